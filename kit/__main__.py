@@ -1,0 +1,82 @@
+"""`python -m kit`: open JupyterLab on the first notebook."""
+
+import argparse
+import os
+import shutil
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from kit import places
+
+FIRST = "start_here.ipynb"
+_NOT_COPIED = {".ipynb_checkpoints", ".virtual_documents", "__pycache__"}
+
+
+def copy_notebooks(source: Path, folder: Path) -> list[Path]:
+    """Copy what `folder` lacks of `source`; the files that differ in `folder` stay, and are returned (relative paths)."""
+    kept = []
+    for path in sorted(source.rglob("*")):
+        relative = path.relative_to(source)
+        if path.is_dir() or _NOT_COPIED & set(relative.parts):
+            continue
+        target = folder / relative
+        if not target.exists():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(path, target)
+        elif not target.is_file() or target.read_bytes() != path.read_bytes():
+            kept.append(relative)
+    return kept
+
+
+def lab_arguments(folder: Path, rest: Sequence[str] = ()) -> list[str]:
+    """What JupyterLab is started with to serve `folder`; `rest` comes last, so that it wins."""
+    page = f"/lab/tree/{FIRST}" if (folder / FIRST).is_file() else "/lab"
+    arguments = [
+        "--ServerApp.ip=127.0.0.1",
+        f"--ServerApp.root_dir={folder}",
+        f"--LabApp.default_url={page}",
+        # No question about news and no look-up of newer versions: the kit works without a network.
+        "--LabApp.news_url=None",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+    ]
+    # JupyterLab refuses to run as root unless told; in a container root is the usual user.
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        arguments.append("--ServerApp.allow_root=True")
+    return [*arguments, *rest]
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Open JupyterLab on the notebooks: the checkout's own, or a copy of the wheel's in a folder of the user's."""
+    parser = argparse.ArgumentParser(
+        prog="python -m kit",
+        description="Open JupyterLab on the first notebook of the kit.",
+        epilog="Whatever else is given goes on to JupyterLab, for instance: --no-browser --port 8899",
+        allow_abbrev=False,
+    )
+    parser.add_argument(
+        "--folder",
+        type=Path,
+        help="work in a copy of the notebooks in this folder; files of yours in it are never overwritten "
+        "(default: the notebooks of the checkout, or ~/kit-notebooks when the kit was installed from a wheel)",
+    )
+    known, rest = parser.parse_known_args(argv)
+    folder = known.folder
+    if folder is None:
+        folder = places.notebooks() if places.in_checkout() else Path.home() / "kit-notebooks"
+    folder = folder.expanduser().resolve()
+    if folder.exists() and not folder.is_dir():
+        parser.error(f"'--folder' must be a folder (got the file {folder}); name another one")
+    if folder != places.notebooks():
+        folder.mkdir(parents=True, exist_ok=True)
+        for relative in copy_notebooks(places.notebooks(), folder):
+            print(f"kept your {relative}: it differs from the kit's; move it away to get the kit's", file=sys.stderr)
+
+    # Only here: `--help` and the tests of the copying need no server.
+    from jupyterlab.labapp import LabApp
+
+    LabApp.launch_instance(lab_arguments(folder, rest))
+
+
+if __name__ == "__main__":
+    main()
