@@ -1,0 +1,674 @@
+"""Laws every reference table keeps, and figures held against the print they were copied from."""
+
+import csv
+import math
+from collections import Counter, defaultdict
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+ROOT = Path(__file__).parents[2]
+TABLES = ROOT / "reference_tables"
+PUBLISHED = ROOT / "tests" / "published"
+OUNCE = 28.349523125  # g, international avoirdupois ounce, exact
+INCH = 2.54  # cm, exact
+
+COMPONENTS = [f"{c}_g_per_100g" for c in ("water", "protein", "fat", "carbohydrate", "ash", "alcohol")]
+PARTS = {
+    "saturated_fat_g_per_100g": "fat_g_per_100g",
+    "sugars_g_per_100g": "carbohydrate_g_per_100g",
+    "lactose_g_per_100g": "carbohydrate_g_per_100g",
+    "starch_g_per_100g": "carbohydrate_g_per_100g",
+    "fibre_g_per_100g": "carbohydrate_g_per_100g",
+}
+
+
+def read(path):
+    with open(path, encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def number(text):
+    return float(text) if text != "" else math.nan
+
+
+ALL = {path.stem: read(path) for path in sorted(TABLES.glob("*.csv"))}
+INGREDIENTS = ALL["ingredients"]
+BY_KEY = {row["key"]: row for row in INGREDIENTS}
+NAMES = {row["name"] for row in INGREDIENTS}
+KINDS = {row["kind"] for row in INGREDIENTS}
+SOURCES = {row["key"]: row for row in ALL["sources"]}
+
+
+def known(row, column):
+    return float(row[column] or 0)
+
+
+# ---- every table -------------------------------------------------------------------------------------------
+
+# Rows, and the sum of each column of numbers: a slip in any one cell shows here. No source: our own tally.
+PINNED = {
+    "allergen_lists": (23, {}),
+    "cautions": (21, {}),
+    "dough_classes": (
+        19,
+        {
+            "order": 42,
+            "fat_min": 189,
+            "fat_max": 128,
+            "sugar_min": 84,
+            "sugar_max": 113,
+            "fat_sugar_sum_min": 11.11,
+            "butterfat_of_mix_min": 52,
+            "yolk_of_mix_min": 12,
+        },
+    ),
+    "egg_classes": (
+        10,
+        {
+            "min_shell_g": 460.68,
+            "max_shell_g": 189,
+            "mean_shell_g": 570.93,
+            "edible_g": 472.6,
+            "edible_fraction": 7.95,
+        },
+    ),
+    "ingredients": (
+        81,
+        {
+            "water_g_per_100g": 2227.08,
+            "protein_g_per_100g": 941.11,
+            "fat_g_per_100g": 1776.54,
+            "saturated_fat_g_per_100g": 578.477,
+            "carbohydrate_g_per_100g": 2623.5,
+            "sugars_g_per_100g": 1078.41,
+            "lactose_g_per_100g": 17.63,
+            "starch_g_per_100g": 139.81,
+            "fibre_g_per_100g": 477.8,
+            "ash_g_per_100g": 395.14,
+            "alcohol_g_per_100g": 67.8,
+            "sodium_mg_per_100g": 83528,
+            "energy_kcal_per_100g": 28971,
+            "added_salt_g_per_100g": 103.5631,
+        },
+    ),
+    "losses": (
+        20,
+        {
+            "default_percent": 89.8,
+            "low_percent": 70,
+            "high_percent": 98.2,
+        },
+    ),
+    "measures": (188, {"grams_per_measure": 21314.8, "ml_per_measure": 24013.1169}),
+    "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
+    "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
+    "sources": (40, {}),
+    "uncertainties": (
+        8,
+        {
+            "value": 83.6,
+            "low": 159.2,
+            "high": 248.85,
+        },
+    ),
+    "usual_ranges": (
+        25,
+        {
+            "low_percent": 232.45,
+            "high_percent": 679.85,
+            "hard_high_percent": 1238.5,
+        },
+    ),
+    "volumes": (18, {"ml": 8625.01546794}),
+    "yeast_forms": (5, {"factor": 1.98}),
+}
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_shape_and_sums_are_as_pinned(name):
+    rows, sums = PINNED[name]
+    assert len(ALL[name]) == rows
+    for column, total in sums.items():
+        assert sum(float(row[column]) for row in ALL[name] if row[column] != "") == pytest.approx(total, abs=1e-6)
+
+
+def numeric_columns(rows):
+    def is_number(text):
+        try:
+            return math.isfinite(float(text))
+        except ValueError:
+            return False
+
+    cells = {column: [row[column] for row in rows if row[column] != ""] for column in rows[0]}
+    return [c for c, texts in cells.items() if texts and c not in LABELS and all(map(is_number, texts))]
+
+
+# NDB numbers and years are names, not amounts; `figure` holds words around a number.
+LABELS = {"ndb_number", "year", "figure"}
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_every_column_of_numbers_is_pinned(name):
+    assert set(numeric_columns(ALL[name])) == set(PINNED[name][1])
+
+
+FILES = [*sorted(TABLES.glob("*.csv")), *sorted(PUBLISHED.glob("sr28_*.csv"))]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
+def test_files_are_plain_csv(path):
+    """RFC 4180, but with LF; UTF-8 without a byte order mark; no ragged row, no stray blank around a cell."""
+    raw = path.read_bytes()
+    assert not raw.startswith(b"\xef\xbb\xbf")
+    assert b"\r" not in raw
+    assert raw.endswith(b"\n")
+    rows = list(csv.reader(raw.decode("utf-8").splitlines(keepends=True), strict=True))
+    assert {len(row) for row in rows} == {len(rows[0])}
+    assert all(cell == cell.strip() for row in rows for cell in row)
+
+
+@pytest.mark.parametrize("name", [name for name in ALL if name != "sources"])
+def test_every_row_names_a_source_that_is_spelled_out(name):
+    assert {row["source"] for row in ALL[name]} <= set(SOURCES)
+
+
+def test_every_source_is_used_and_of_a_known_kind():
+    used = {row["source"] for name, rows in ALL.items() if name != "sources" for row in rows}
+    assert used == set(SOURCES)
+    kinds = {"published", "law", "common practice", "from memory", "invented"}
+    assert {row["kind"] for row in SOURCES.values()} <= kinds
+    assert len(SOURCES) == len(ALL["sources"])
+
+
+@pytest.mark.parametrize("name", [name for name, rows in ALL.items() if "provenance" in rows[0]])
+def test_provenance_agrees_with_the_kind_of_source(name):
+    for row in ALL[name]:
+        kind = SOURCES[row["source"]]["kind"]
+        expected = {"common practice": {"common practice"}}.get(kind, {"published", "from memory"})
+        assert row["provenance"] in expected, row
+
+
+# ---- ingredients -------------------------------------------------------------------------------------------
+
+
+def test_no_word_stands_for_two_ingredients():
+    meant = defaultdict(set)
+    for row in INGREDIENTS:
+        for word in (row["key"], row["name"], *filter(None, row["aliases"].split(";"))):
+            meant[word.casefold().replace("_", " ").replace("-", " ")].add(row["key"])
+    assert {word: keys for word, keys in meant.items() if len(keys) > 1} == {}
+    assert len(BY_KEY) == len(NAMES) == len(INGREDIENTS)
+    assert all(row["name"] == row["name"].lower() for row in INGREDIENTS)
+
+
+def test_everyday_words_of_both_sides_of_the_atlantic_are_known():
+    """Common practice, no source: American and British names of the same goods."""
+    meaning = {word: row["key"] for row in INGREDIENTS for word in (row["name"], *row["aliases"].split(";"))}
+    for american, british in (
+        ("all-purpose flour", "plain flour"),
+        ("whole wheat flour", "wholemeal flour"),
+        ("powdered sugar", "icing sugar"),
+        ("superfine sugar", "caster sugar"),
+        ("compressed yeast", "fresh yeast"),
+        ("nonfat dry milk", "skimmed milk powder"),
+        ("canola oil", "rapeseed oil"),
+        ("light cream", "single cream"),
+    ):
+        assert meaning[american] == meaning[british]
+    assert "yeast" not in meaning  # fresh or dry differs by a factor of three
+
+
+@pytest.mark.parametrize("row", INGREDIENTS, ids=lambda r: r["key"])
+def test_parts_add_up_to_100_g(row):
+    """Proximates of SR28 are carbohydrate by difference, so they must close; two rows say why they do not."""
+    total = sum(known(row, column) for column in COMPONENTS)
+    assert (abs(total - 100) > 1) == bool(row["closure_exception"])
+    assert bool(row["closure_exception"]) == (row["key"] in {"baking_soda", "vinegar_distilled"})
+
+
+@pytest.mark.parametrize("row", INGREDIENTS, ids=lambda r: r["key"])
+def test_no_part_is_larger_than_its_whole(row):
+    for part, whole in PARTS.items():
+        assert 0 <= known(row, part) <= known(row, whole) + (0.9 if row["key"] == "cream_light" else 0.3), part
+    inner = known(row, "starch_g_per_100g") + known(row, "sugars_g_per_100g")
+    assert inner <= known(row, "carbohydrate_g_per_100g") + 0.9
+    # Sodium is in the ash; 61.5 % of table salt is chloride.
+    assert known(row, "sodium_mg_per_100g") / 1000 <= known(row, "ash_g_per_100g") + 0.05
+    assert 0 <= known(row, "added_salt_g_per_100g") <= 100
+
+
+def test_only_milk_and_cream_list_more_sugars_than_carbohydrate():
+    over = {r["key"] for r in INGREDIENTS if known(r, "sugars_g_per_100g") > known(r, "carbohydrate_g_per_100g")}
+    assert over == {"milk_whole", "milk_skim", "cream_heavy", "cream_light"}
+
+
+# SR28 uses specific factors (Merrill & Watt 1973), so these stray from the general 4, 9, 4, 7 kcal/g.
+ENERGY_EXCEPTIONS = {
+    "egg_white_dried": "egg protein counts 4.36",
+    "soy_lecithin": "phospholipids give less than fat",
+    "honey": "its sugars count 3.68",
+    "corn_syrup_light": "its sugars count 3.68",
+    "baking_powder_sas_double": "carbonate and acid in carbohydrate by difference",
+    "cocoa_unsweetened": "cocoa protein 1.83 and carbohydrate 1.33",
+    "cocoa_alkalised": "cocoa protein 1.83 and carbohydrate 1.33",
+    "chocolate_semisweet": "cocoa solids in it",
+    "lemon_juice_raw": "its carbohydrate counts 2.70",
+    "vinegar_distilled": "acetic acid is in no component",
+}
+
+
+@pytest.mark.parametrize("row", INGREDIENTS, ids=lambda r: r["key"])
+def test_energy_lies_where_general_factors_put_it(row):
+    """General factors 4, 9, 4, 7 kcal/g (Atwater; 21 CFR 101.9, from memory), fibre between nothing and 4."""
+    protein, fat, carbohydrate, alcohol, fibre = (
+        known(row, f"{c}_g_per_100g") for c in ("protein", "fat", "carbohydrate", "alcohol", "fibre")
+    )
+    high = 4 * protein + 9 * fat + 4 * carbohydrate + 7 * alcohol
+    low = high - 4 * fibre
+    inside = 0.95 * low - 5 <= float(row["energy_kcal_per_100g"]) <= 1.05 * high + 5
+    assert inside == (row["key"] not in ENERGY_EXCEPTIONS)
+
+
+@pytest.mark.parametrize("cell", read(PUBLISHED / "sr28_cells.csv"), ids=lambda c: f"{c['ndb_number']}-{c['column']}")
+def test_composition_is_as_printed(cell):
+    """USDA SR28 (May 2016), by NDB number, copied by hand."""
+    (row,) = [row for row in INGREDIENTS if row["ndb_number"] == cell["ndb_number"]]
+    assert float(row[cell["column"]]) == float(cell["value"])
+
+
+@pytest.mark.parametrize(
+    "cell", read(PUBLISHED / "sr28_weights.csv"), ids=lambda c: f"{c['ndb_number']}-{c['measure']}"
+)
+def test_household_weights_are_as_printed(cell):
+    """USDA SR28 WEIGHT table (May 2016), by NDB number, copied by hand."""
+    (row,) = [row for row in INGREDIENTS if row["ndb_number"] == cell["ndb_number"]]
+    found = [m for m in ALL["measures"] if (m["ingredient"], m["measure"]) == (row["key"], cell["measure"])]
+    assert [float(m["grams_per_measure"]) for m in found] == [float(cell["grams"])]
+
+
+def test_unknown_stays_blank():
+    """SR28 gives ground cardamom no sugars and no alcohol, bread flour no starch; a blank is not a zero."""
+    assert BY_KEY["cardamom_ground"]["sugars_g_per_100g"] == ""
+    assert BY_KEY["cardamom_ground"]["alcohol_g_per_100g"] == ""
+    assert BY_KEY["bread_flour_enriched"]["starch_g_per_100g"] == ""
+    assert BY_KEY["potato_mashed_home_whole_milk"]["added_salt_g_per_100g"] == ""
+
+
+def test_groups_and_kinds():
+    assert {row["group"] for row in INGREDIENTS} == {
+        "flour", "starch", "egg", "fat", "dairy", "sugar", "salt_leaven", "cocoa", "nut", "flavour", "fruit",
+        "fruit_veg", "liquid", "other",
+    }  # fmt: skip
+    assert {row["counts_as_liquid"] for row in INGREDIENTS} == {"yes", "no"}
+    assert all(row["kind"] for row in INGREDIENTS)
+    # Only wheat and rye flours make up the 100 of baker's percentages (Gisslen, Professional Baking: all flours).
+    assert {r["key"] for r in INGREDIENTS if r["kind"] == "flour"} == {
+        "bread_flour_enriched", "ap_flour_enriched_unbleached", "whole_wheat_flour",
+        "rye_flour_light", "rye_flour_medium", "rye_flour_dark",
+    }  # fmt: skip
+    defaults = {}
+    for row in INGREDIENTS:
+        defaults.setdefault(row["kind"], row["name"])
+    assert defaults | {
+        "flour": "bread flour", "butter": "unsalted butter", "egg": "egg", "milk": "whole milk", "sugar": "sugar",
+        "yeast": "fresh yeast", "oil": "rapeseed oil", "cocoa": "cocoa", "salt": "salt", "water": "water",
+    } == defaults  # fmt: skip
+
+
+def test_what_is_poured_counts_as_liquid_and_egg_does_not():
+    """Common practice, no source: hydration as quoted at the bench."""
+    liquid = {row["kind"] for row in INGREDIENTS if row["counts_as_liquid"] == "yes"}
+    assert liquid == {"water", "milk", "buttermilk", "cream", "evaporated milk", "juice"}
+    assert all(known(row, "water_g_per_100g") > 50 for row in INGREDIENTS if row["counts_as_liquid"] == "yes")
+
+
+def test_added_salt_is_the_sodium_beyond_the_unsalted_kind():
+    """SR28: sodium of salted and unsalted butter 643 and 11, of table salt 38758 mg; margarine 751 and 2."""
+    for key, salted, unsalted in (("butter_salted", 643, 11), ("margarine_80_stick_salted", 751, 2)):
+        expected = (salted - unsalted) / 38758 * 100
+        assert float(BY_KEY[key]["added_salt_g_per_100g"]) == pytest.approx(expected, abs=5e-5)
+    assert {r["key"] for r in INGREDIENTS if known(r, "added_salt_g_per_100g")} == {
+        "butter_salted", "margarine_80_stick_salted", "salt_table",
+    }  # fmt: skip
+
+
+def test_instant_yeast_stands_in_for_itself_openly():
+    instant, dry = BY_KEY["yeast_instant"], BY_KEY["yeast_active_dry"]
+    assert all(instant[c] == dry[c] for c in instant if c.endswith("_per_100g"))
+    assert "stand-in" in instant["note"]
+    assert instant["ndb_number"] == ""
+    assert instant["source"] != dry["source"]
+
+
+def test_yolk_and_white_make_the_egg_again():
+    """SR28 WEIGHT: large egg 50 g, yolk 17 g, white 33 g; the sum closes within the data's own spread."""
+    size = {(m["ingredient"], m["measure"]): float(m["grams_per_measure"]) for m in ALL["measures"]}
+    yolk, white = size["egg_yolk_fresh", "each-large"], size["egg_white_fresh", "each-large"]
+    assert yolk + white == size["egg_whole_fresh", "each-large"] == 50
+    for column, together, apart in (("water_g_per_100g", 75.6, 0.6), ("fat_g_per_100g", 9.1, 0.4)):
+        made = (yolk * float(BY_KEY["egg_yolk_fresh"][column]) + white * float(BY_KEY["egg_white_fresh"][column])) / 50
+        assert made == pytest.approx(together, abs=0.05)
+        assert made == pytest.approx(float(BY_KEY["egg_whole_fresh"][column]), abs=apart)
+
+
+# ---- measures, volumes, eggs, yeast ------------------------------------------------------------------------
+
+
+def test_volumes_follow_from_the_gallon():
+    """NIST Handbook 44 App. C: US gallon 231 in3; SI 1995/1804: imperial gallon 4.54609 L; both exact."""
+    ml = {row["measure"]: float(row["ml"]) for row in ALL["volumes"]}
+    gallon = 231 * INCH**3
+    shares = {"gallon": 1, "quart": 4, "pint": 8, "cup": 16, "fl oz": 128, "tbsp": 256, "tsp": 768}
+    for measure, share in shares.items():
+        assert ml[measure] == pytest.approx(gallon / share, rel=1e-12)
+    for measure, share in (("imperial quart", 4), ("imperial pint", 8), ("imperial fl oz", 160)):
+        assert ml[measure] == pytest.approx(4546.09 / share, rel=1e-12)
+    assert (ml["L"], ml["dL"], ml["cL"], ml["mL"]) == (1000, 100, 10, 1)
+
+
+def test_measures_belong_to_ingredients_and_repeat_no_row():
+    assert {m["ingredient"] for m in ALL["measures"]} <= set(BY_KEY)
+    assert max(Counter((m["ingredient"], m["measure"]) for m in ALL["measures"]).values()) == 1
+    assert all(float(m["grams_per_measure"]) > 0 for m in ALL["measures"])
+
+
+def test_measures_of_volume_carry_their_volume():
+    ml = {row["measure"]: float(row["ml"]) for row in ALL["volumes"]}
+    for m in ALL["measures"]:
+        word = "fl oz" if m["measure"].startswith("fl oz") else m["measure"].split()[0]
+        assert bool(m["ml_per_measure"]) == (word in ml)
+        if word in ml:
+            assert float(m["ml_per_measure"]) == pytest.approx(ml[word], abs=0.0005)
+            # From a whipped or flaky quarter to a syrup (SR28: potato flakes 0.25, malt and honey 1.4).
+            assert 0.2 < float(m["grams_per_measure"]) / ml[word] < 1.5
+
+
+def test_the_plain_cup_comes_first():
+    first = {}
+    for m in ALL["measures"]:
+        if m["measure"].startswith("cup"):
+            first.setdefault(m["ingredient"], m["measure"])
+    assert set(first.values()) == {"cup"}
+
+
+def test_spoon_and_cup_tell_one_density():
+    """SR28's spoons are rounded; they agree with its cups within a fifth, but for skimmed milk powder."""
+    density = defaultdict(dict)
+    for m in ALL["measures"]:
+        if m["measure"] in {"cup", "tbsp", "tsp"}:
+            density[m["ingredient"]][m["measure"]] = float(m["grams_per_measure"]) / float(m["ml_per_measure"])
+    off = {k for k, d in density.items() if "cup" in d and any(abs(v / d["cup"] - 1) > 0.2 for v in d.values())}
+    assert off == {"milk_dry_nonfat_regular"}
+
+
+def test_american_egg_classes_follow_from_ounces_a_dozen():
+    """USDA AMS 56: least net weight a dozen 30, 27, 24, 21, 18, 15 oz; single eggs 1 oz a dozen less."""
+    rows = {row["class"]: row for row in ALL["egg_classes"] if row["region"] == "US"}
+    for name, ounces in {"jumbo": 30, "extra large": 27, "large": 24, "medium": 21, "small": 18, "peewee": 15}.items():
+        assert float(rows[name]["mean_shell_g"]) == pytest.approx(ounces * OUNCE / 12, abs=0.005)
+        if name != "peewee":
+            assert float(rows[name]["min_shell_g"]) == pytest.approx((ounces - 1) * OUNCE / 12, abs=0.005)
+
+
+def test_european_egg_classes_are_as_in_the_regulation():
+    """Regulation (EU) 2023/2465: XL 73 g and more, L 63 to under 73, M 53 to under 63, S under 53."""
+    european = [row for row in ALL["egg_classes"] if row["region"] == "EU"]
+    rows = {row["class"]: (row["min_shell_g"], row["max_shell_g"]) for row in european}
+    assert rows == {"S": ("", "53"), "M": ("53", "63"), "L": ("63", "73"), "XL": ("73", "")}
+
+
+@pytest.mark.parametrize("row", ALL["egg_classes"], ids=lambda r: f"{r['region']}-{r['class']}")
+def test_edible_part_is_the_share_of_the_shell_egg(row):
+    """SR28 counts 12 % refuse in a shell egg; class means give 10.6 to 12.2 %."""
+    assert bool(row["edible_g"]) == (row["class"] != "peewee")
+    if row["edible_g"]:
+        share = float(row["edible_g"]) / float(row["mean_shell_g"])
+        assert share == pytest.approx(float(row["edible_fraction"]), abs=0.001)
+        assert 0.87 < share < 0.90
+        low, high = number(row["min_shell_g"]), number(row["max_shell_g"])
+        assert not float(row["mean_shell_g"]) < low
+        assert not float(row["mean_shell_g"]) >= high
+
+
+def test_yeast_factors_are_as_published():
+    """Hamelman 2004, Bread: fresh to active dry 0.40, to instant 0.33; 21 g fresh are 8.4 g and 6.93 g."""
+    first = {}
+    for row in ALL["yeast_forms"]:
+        assert {row["from_form"], row["to_form"]} <= NAMES
+        first.setdefault((row["from_form"], row["to_form"]), row)
+    assert 21 * float(first["fresh yeast", "active dry yeast"]["factor"]) == pytest.approx(8.4)
+    assert 21 * float(first["fresh yeast", "instant yeast"]["factor"]) == pytest.approx(6.93)
+    assert {row["source"] for row in first.values()} == {"hamelman_2004"}
+    # Old household sheet: 1/4 oz dry for 2/3 oz compressed.
+    (sheet,) = [row for row in ALL["yeast_forms"] if row["source"] == "household_yeast_sheet"]
+    assert float(sheet["factor"]) == pytest.approx((1 / 4) / (2 / 3))
+
+
+# ---- dough -------------------------------------------------------------------------------------------------
+
+STEPS = [row for row in ALL["dough_classes"] if row["own"] == "yes"]
+
+
+def step(value, what):
+    """The one step of our own scheme in which a value lies; fails when it lies in none or in two."""
+    (order,) = [
+        n for n, row in enumerate(STEPS)
+        if float(row[f"{what}_min"]) <= value < float(row[f"{what}_max"] or math.inf)
+    ]  # fmt: skip
+    return order
+
+
+def own_class(fat, sugar):
+    return STEPS[max(step(fat, "fat"), step(sugar, "sugar"))]["class"]
+
+
+percent = st.floats(min_value=0, max_value=1e6, allow_nan=False)
+
+
+@given(percent, percent)
+@example(0, 0)
+@example(3, 3)
+@example(10, 10)
+@example(20, 25)
+@example(40, 40)
+@example(math.nextafter(40, 0), math.nextafter(25, 0))
+def test_our_own_classes_tile_the_plane(fat, sugar):
+    """Any fat and sugar have exactly one class, and more of either never makes a dough leaner."""
+    order = [row["class"] for row in STEPS]
+    here = order.index(own_class(fat, sugar))
+    assert order.index(own_class(fat + 1, sugar)) >= here <= order.index(own_class(fat, sugar + 1))
+
+
+def test_our_own_classes_are_one_scheme_of_five():
+    assert [row["class"] for row in STEPS] == ["lean", "soft", "sweet", "rich", "very rich"]
+    assert {(row["scheme"], row["basis"], row["joint"], row["source"]) for row in STEPS} == {
+        ("house_steps", "pure fat % of flour", "higher", "common_practice")
+    }
+
+
+@pytest.mark.parametrize(
+    ("fat", "sugar", "expected"),
+    [(0.5, 0, "lean"), (2.9, 2.9, "lean"), (3, 0, "soft"), (2, 9, "soft"), (15.1, 18, "sweet"), (23.2, 18, "rich"),
+     (15, 25, "rich"), (40, 5, "very rich"), (58, 5, "very rich"), (9, 40, "very rich")],
+)  # fmt: skip
+def test_our_own_classes_of_known_doughs(fat, sugar, expected):
+    """Common practice, no source: a bun with 15 % butter is sweet, with 28 % rich, a 70 % brioche very rich."""
+    assert own_class(fat, sugar) == expected
+
+
+def test_published_class_lines_are_as_printed():
+    """Reinhart 2001 p. 45; school text; Leitsaetze I.1 (10 on 90 parts); D.M. 22 July 2005 art. 1-2."""
+    rows = {(row["scheme"], row["class"]): row for row in ALL["dough_classes"]}
+    assert rows["reinhart_2001", "rich"]["fat_min"] == rows["reinhart_2001", "enriched"]["fat_max"] == "20"
+    medium = rows["culinary_school", "soft medium"]
+    assert [medium[c] for c in ("fat_min", "fat_max", "sugar_min", "sugar_max")] == ["6", "9", "6", "9"]
+    line = float(rows["german_code", "fine bakery ware"]["fat_sugar_sum_min"])
+    assert line == pytest.approx(10 / 90 * 100, abs=0.005)
+    assert rows["german_stollen", "butter stollen"]["fat_min"] == "40"
+    assert rows["german_stollen", "stollen"]["fat_min"] == "30"
+    for name, butterfat in (("panettone", "16"), ("pandoro", "20")):
+        row = rows["italian_decree", name]
+        assert (row["butterfat_of_mix_min"], row["yolk_of_mix_min"]) == (butterfat, "4")
+        assert row["basis"] == "% of the whole mix"
+    assert {row["basis"] for row in rows.values()} <= {
+        "pure fat % of flour", "fat as weighed % of flour", "% of the whole mix",
+    }  # fmt: skip
+
+
+def test_only_our_own_scheme_leaves_no_gap():
+    """The school text says nothing of a dough with 3 % fat; that gap is the source's and stays."""
+    school = [row for row in ALL["dough_classes"] if row["scheme"] == "culinary_school" and row["fat_min"]]
+    assert not any(float(row["fat_min"]) <= 3 <= float(row["fat_max"]) for row in school)
+
+
+@pytest.mark.parametrize("what", ["sugar", "fat"])
+def test_mixing_advice_covers_every_level_once(what):
+    """Glossary of a baking school: sugar over 12 % late; fat 5-15 % at half, over 15 % at four fifths."""
+    rows = [row for row in ALL["mixing_method"] if row["what"] == what]
+    assert [row["from_percent"] for row in rows] == {"sugar": ["0", "12"], "fat": ["0", "5", "15"]}[what]
+    assert [row["to_percent"] for row in rows] == [*(row["from_percent"] for row in rows[1:]), ""]
+    when = {"sugar": ["start", "developed"], "fat": ["start", "half", "four_fifths"]}
+    assert [row["when"] for row in rows] == when[what]
+
+
+# ---- losses, ranges, uncertainties, steps ------------------------------------------------------------------
+
+
+def default_losses(part):
+    rows = [row for row in ALL["losses"] if row["use"] == "default" and row["part"] == part]
+    assert max(Counter(row["stage"] for row in rows).values()) == 1
+    return {row["stage"]: float(row["default_percent"]) for row in rows}
+
+
+@pytest.mark.parametrize(("part", "together"), [("dough", 2.0), ("topping", 3.0)])
+def test_default_losses_before_the_oven(part, together):
+    """Bread formula lesson: about 2 % of the dough before proof; a paste 3 %: common practice, no source."""
+    loss = default_losses(part)
+    kept = math.prod(1 - loss[stage] / 100 for stage in ("mixing", "fermenting", "dividing"))
+    assert 100 * (1 - kept) == pytest.approx(together, abs=0.05)
+    assert set(loss) == {"mixing", "fermenting", "dividing", "baking"}
+
+
+def test_default_losses_lie_among_the_published():
+    """Trade dictionary: fermentation 1 % normal, bake-out 9.8 to 11.5 %."""
+    dough = default_losses("dough")
+    assert dough["fermenting"] == 1
+    assert 9.8 <= dough["baking"] <= 11.5
+    assert default_losses("topping")["baking"] < dough["baking"]
+
+
+@pytest.mark.parametrize("row", ALL["losses"], ids=lambda r: f"{r['stage']}-{r['part']}-{r['source']}")
+def test_losses_are_in_order_and_under_100(row):
+    assert row["stage"] in {"mixing", "fermenting", "dividing", "baking"}
+    assert row["part"] in {"dough", "topping", "piece"}
+    assert (row["use"] == "default") == (row["provenance"] == "common practice")
+    given = [float(row[c]) for c in ("low_percent", "default_percent", "high_percent") if row[c] != ""]
+    assert given == sorted(given)
+    assert 0 <= given[0] <= given[-1] < 100
+
+
+def test_published_losses_follow_from_what_was_weighed():
+    """Accum 1821: 80 oz to 69.5 oz; a baker's bun: 84 g to 75 g, loaf: 314 g to 267 g; lesson: 389.67 of 2514 g;
+    Bocevska et al.: dough = 45.654 + 1.0624 bread at 600 and 1000 g."""
+    rows = defaultdict(list)
+    for row in ALL["losses"]:
+        rows[row["source"]].append(row)
+    assert [float(r["default_percent"]) for r in rows["baker_report"]] == [round(900 / 84, 1), round(4700 / 314, 1)]
+    assert float(rows["accum_1821"][0]["default_percent"]) == round(1050 / 80, 1)
+    assert float(rows["tvet_biscuit_lesson"][0]["default_percent"]) == round(38967 / 2514, 1)
+    low, high = (100 * (1 - bread / (45.654 + 1.0624 * bread)) for bread in (1000, 600))
+    assert [float(rows["bocevska"][0][c]) for c in ("low_percent", "high_percent")] == [round(low, 1), round(high, 1)]
+
+
+@pytest.mark.parametrize("row", ALL["usual_ranges"], ids=lambda r: f"{r['what']}-{r['part']}-{r['source']}")
+def test_usual_ranges_are_of_something_known_and_in_order(row):
+    assert row["what"] in KINDS | NAMES | {"hydration", "total hydration"}
+    assert 0 < float(row["low_percent"]) < float(row["high_percent"])
+    assert not row["hard_high_percent"] or float(row["hard_high_percent"]) >= float(row["high_percent"])
+
+
+def test_usual_dry_yeast_is_usual_fresh_yeast_converted():
+    """Hamelman 2004: factors 0.40 and 0.33."""
+    rows = [row for row in ALL["usual_ranges"] if row["source"] == "common_practice" and row["part"] == "dough"]
+    usual = {row["what"]: row for row in rows}
+    for form, factor in (("active dry yeast", 0.40), ("instant yeast", 0.33)):
+        for column in ("low_percent", "high_percent"):
+            assert float(usual[form][column]) == pytest.approx(factor * float(usual["fresh yeast"][column]), rel=0.1)
+
+
+@pytest.mark.parametrize("row", ALL["uncertainties"], ids=lambda r: r["what"])
+def test_spreads_are_whole(row):
+    assert row["kind_of_spread"] in {"standard deviation", "uniform", "coverage"}
+    if row["kind_of_spread"] == "uniform":
+        assert float(row["low"]) < float(row["high"])
+        if row["value"]:  # a scale's step: the error lies within half of it to either side
+            assert float(row["high"]) - float(row["low"]) == pytest.approx(float(row["value"]))
+    if row["kind_of_spread"] == "coverage":
+        assert float(row["high"]) - float(row["low"]) == float(row["value"])
+
+
+def test_table_values_lie_within_their_spread():
+    """Legal floors: butter 80 % (Act of 1923), whole milk 3.25 % (21 CFR 131.110, from memory)."""
+    spread = {row["what"]: (float(row["low"]), float(row["high"])) for row in ALL["uncertainties"] if row["low"]}
+    for what, key, column in (
+        ("butter fat", "butter_unsalted", "fat_g_per_100g"),
+        ("whole milk fat", "milk_whole", "fat_g_per_100g"),
+        ("fresh yeast water", "yeast_compressed", "water_g_per_100g"),
+    ):
+        low, high = spread[what]
+        assert low <= float(BY_KEY[key][column]) <= high
+
+
+def test_every_mass_has_a_scale_step():
+    """Common practice, no source: 0.1 g for yeast, salt, spice and below 30 g, else 1 g."""
+    assert {row["kind"] for row in ALL["scale_steps"]} <= KINDS | {"all"}
+
+    def finest(kind, grams):
+        fitting = [row for row in ALL["scale_steps"] if row["kind"] in (kind, "all")]
+        return min(float(r["step_g"]) for r in fitting if not r["below_g"] or grams < float(r["below_g"]))
+
+    assert [finest(*of) for of in (("yeast", 500), ("salt", 30), ("flour", 29.9), ("flour", 30), ("butter", 2000))] == [
+        0.1, 0.1, 0.1, 1, 1,
+    ]  # fmt: skip
+
+
+# ---- cautions and allergens --------------------------------------------------------------------------------
+
+
+def test_cautions_arise_on_known_words():
+    assert {row["arises_when"] for row in ALL["cautions"]} == {
+        "always", "raw_egg", "egg_wash", "raw_flour", "allergens", "mixer", "oven", "filling", "hot_syrup",
+        "nuts_seeds", "label",
+    }  # fmt: skip
+    assert len({row["key"] for row in ALL["cautions"]}) == len(ALL["cautions"])
+    assert all(row["hazard"].endswith(".") and row["control"].endswith(".") for row in ALL["cautions"])
+
+
+def test_allergen_lists_are_whole():
+    """Regulation (EU) 1169/2011 Annex II: 14 entries; FALCPA with the FASTER Act 2021: 9."""
+    lists = defaultdict(dict)
+    for row in ALL["allergen_lists"]:
+        lists[row["list"]][row["allergen"]] = row["members"].split(";")
+    assert {name: len(entries) for name, entries in lists.items()} == {"EU": 14, "US": 9}
+    european = {word for members in lists["EU"].values() for word in members}
+    american = {word for members in lists["US"].values() for word in members}
+    assert american <= european
+    assert {"rye", "barley", "oats", "celery", "mustard", "lupin", "molluscs", "sulphites"} == european - american
+    for row in INGREDIENTS:
+        assert set(filter(None, row["allergens"].split(";"))) <= european, row["key"]
+
+
+def test_what_an_ingredient_is_tells_its_allergen():
+    """Annex II of Regulation (EU) 1169/2011, by the nature of the ingredient."""
+    by_group = {"egg": "egg", "dairy": "milk"}
+    by_kind = {"butter": "milk", "clarified butter": "milk", "seed": "sesame", "gluten": "wheat", "malt": "barley"}
+    for row in INGREDIENTS:
+        need = by_group.get(row["group"]) or by_kind.get(row["kind"])
+        assert not need or need in row["allergens"].split(";"), row["key"]
+        if row["kind"] == "flour":
+            assert row["allergens"] == ("rye" if "rye" in row["name"] else "wheat")
+        if row["kind"] == "nut":
+            assert row["allergens"]
