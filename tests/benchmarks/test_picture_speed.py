@@ -1,0 +1,93 @@
+"""How long a chart of three panels takes to follow its data, the three ways side by side in one run."""
+
+import io
+import time
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from kit.show.overlay import Overlay, moving
+
+STEPS = 20
+X = np.linspace(0, 10, 50)
+
+
+def draw(figure, step):
+    """Draw 3 panels holding 60 artists that would move."""
+    artists = []
+    for panel, ax in enumerate(figure.subplots(1, 3)):
+        ax.set(xlim=(-0.5, 10), ylim=(-1, 10), xlabel="time [min]", ylabel="mass [g]")
+        artists += [ax.plot(X, np.sin(X + step + line))[0] for line in range(5)]
+        artists += [ax.fill_between(X, 4, 5 + np.sin(X + step))]
+        artists += list(ax.bar(range(8), np.arange(8) + step / STEPS, hatch="//" if panel else None))
+        artists += [ax.text(k, 8 + step / STEPS, f"{k} g", ha="center") for k in range(6)]
+    return artists
+
+
+def move(artists, step):
+    for artist in artists:
+        if hasattr(artist, "set_ydata"):
+            artist.set_ydata(np.sin(X + step))
+        elif hasattr(artist, "set_height"):
+            artist.set_height(3 + step / STEPS)
+        elif hasattr(artist, "set_y"):
+            artist.set_y(8 + step / STEPS)
+        else:
+            artist.set_data(X, 4, 5 + np.sin(X + step))
+
+
+def saved(figure):
+    out = io.BytesIO()
+    figure.savefig(out, format="png")
+    return out.getvalue()
+
+
+def timed(step):
+    """Return the median time [ms] and what was made in `STEPS` calls."""
+    made, times = [], []
+    for number in range(STEPS):
+        start = time.perf_counter()
+        made.append(step(number))
+        times.append(1000 * (time.perf_counter() - start))
+    return np.median(times), made
+
+
+@pytest.mark.benchmark
+def test_marks_beside_whole_figures(capsys):
+    def anew(number):
+        figure = Figure(figsize=(9, 3.5))
+        draw(figure, number)
+        return saved(figure)
+
+    kept = Figure(figsize=(9, 3.5))
+    kept_artists = draw(kept, 0)
+
+    def whole(number):
+        move(kept_artists, number)
+        return saved(kept)
+
+    laid = Figure(figsize=(9, 3.5))
+    laid_artists = moving(draw(laid, 0))
+    overlay = Overlay(laid)
+
+    def marks(number):
+        move(laid_artists, number)
+        return overlay.marks("")
+
+    results = {
+        "a new figure saved": timed(anew),
+        "one figure saved whole": timed(whole),
+        "still picture and marks": timed(marks),
+    }
+    move_only, _ = timed(lambda number: move(laid_artists, number))
+    floor = results["still picture and marks"][0]
+    with capsys.disabled():
+        print()
+        for way, (milliseconds, made) in results.items():
+            size = len(made[-1]) / 1000
+            print(f"{way:24} {milliseconds:7.2f} ms {milliseconds / floor:6.1f} x marks {size:6.1f} kB")
+        print(f"(moving the data alone   {move_only:7.2f} ms)")
+    assert len(laid_artists) == 60
+    for _, made in results.values():
+        assert len(set(made)) == STEPS
