@@ -1,0 +1,43 @@
+"""Enriched buns from formula to batch: the dozen words a baker types.
+
+Each word is loaded when first used, so that `import kit` costs little more than numpy.
+"""
+
+import importlib
+
+_WHERE = {
+    "Formula": "kit.formula",
+    "Formulas": "kit.formula",
+    "scale": "kit.formula",
+    "hydration": "kit.balance",
+    "total_hydration": "kit.balance",
+    "enrichment_ratio": "kit.balance",
+    "enrichment_as_weighed": "kit.balance",
+    "total_percentage": "kit.balance",
+    "prefermented_flour": "kit.balance",
+    "topping_to_dough_ratio": "kit.balance",
+    "sweetness_split": "kit.balance",
+    "components": "kit.balance",
+    "dough_class": "kit.balance",
+    "mixing_method": "kit.balance",
+    "what_moved": "kit.balance",
+    "predict_yield": "kit.process",
+    "cautions": "kit.cautions",
+    "show": "kit.show",
+    "places": "kit.places",
+}
+__all__ = [*_WHERE, "__version__"]
+__version__ = "0.1.0"
+
+
+def __getattr__(name):
+    if name not in _WHERE:
+        raise AttributeError(f"module 'kit' has no attribute {name!r}; it offers {', '.join(sorted(_WHERE))}")
+    module = importlib.import_module(_WHERE[name])
+    value = module if _WHERE[name] == f"kit.{name}" and name in ("show", "places") else getattr(module, name)
+    globals()[name] = value
+    return value
+
+
+def __dir__():
+    return sorted({*globals(), *_WHERE})

@@ -1,0 +1,29 @@
+"""What a formula is made of: components, hydration, enrichment, topping, dough class, and what moved."""
+
+from .accounts import ACCOUNTS, Components, components
+from .bands import Band, hydration_band
+from .classes import DoughClass, MixingMethod, class_codes, dough_class, mixing_lines, mixing_method, own_steps, schemes
+from .moved import Moved, what_moved
+from .quantities import (
+    UNITS,
+    EnrichmentRatio,
+    SweetnessSplit,
+    at_least,
+    enrichment_as_weighed,
+    enrichment_ratio,
+    hydration,
+    measure,
+    prefermented_flour,
+    sweetness_split,
+    topping_to_dough_ratio,
+    total_hydration,
+    total_percentage,
+)
+
+__all__ = [
+    "ACCOUNTS", "at_least", "Band", "class_codes", "components", "Components", "dough_class", "DoughClass",
+    "enrichment_as_weighed", "enrichment_ratio", "EnrichmentRatio", "hydration", "hydration_band", "measure",
+    "mixing_lines", "mixing_method", "MixingMethod", "Moved", "own_steps", "prefermented_flour", "schemes",
+    "sweetness_split", "SweetnessSplit", "topping_to_dough_ratio", "total_hydration", "total_percentage", "UNITS",
+    "what_moved",
+]  # fmt: skip

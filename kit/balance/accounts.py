@@ -1,0 +1,254 @@
+"""What a formula is made of: one product of percentages and what each ingredient brings.
+
+`weights` says what 1 % of an ingredient brings to each account; every balance is `percentages @ weights`, so one
+formula and a million take the same road. An account is a sum over ingredients, which is why what moved in it can
+be told ingredient by ingredient, exactly.
+"""
+
+import functools
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .. import page
+from ..errors import FormulaError, must
+from ..formula import Formula
+from ..tables import COLUMNS, COMPONENTS, table
+from ..words import figure, listing
+
+# The accounts, in the order of their columns: what is added up, each of it in g (energy in kcal).
+ACCOUNTS = (
+    "mass", "flour", "liquid", "water", "water_not_flour", "fat", "fat_not_flour", "sugars", "sugars_not_lactose",
+    "egg_solids_not_fat", "milk_solids_not_fat", "enrichment_as_weighed", "salt", "protein", "carbohydrate", "ash",
+    "alcohol", "fibre", "energy", "fat_as_weighed", "sugar_as_weighed", "butterfat", "yolk",
+)  # fmt: skip
+AT = {name: n for n, name in enumerate(ACCOUNTS)}
+# Those that a figure missing from the tables makes a lower bound.
+_FROM = {
+    "water": "water", "water_not_flour": "water", "fat": "fat", "fat_not_flour": "fat", "sugars": "sugars",
+    "sugars_not_lactose": "sugars", "protein": "protein", "carbohydrate": "carbohydrate", "ash": "ash",
+    "alcohol": "alcohol", "fibre": "fibre", "energy": "energy", "salt": "added_salt",
+}  # fmt: skip
+
+
+@functools.lru_cache(maxsize=64)
+def _weights_of(ingredients):
+    """Return (I, K) what 1 g brings to each account, and (I, K) whether that is unknown."""
+    rows = ingredients.rows
+    per_gram = ingredients.composition / 100
+    column = {name: per_gram[:, c] for c, name in enumerate(COLUMNS)}
+    kind = np.array([row["kind"] for row in rows])
+    group = np.array([row["group"] for row in rows])
+    flour = kind == "flour"
+    # What butter brings besides fat and water is milk's; salted butter's solids are the unsalted's, its salt apart.
+    dairy = (group == "dairy") | np.isin(kind, ("butter", "clarified butter"))
+    solids = column["protein"] + column["carbohydrate"] + column["ash"]
+    egg = group == "egg"
+    salted_butter = (kind == "butter") & (column["added_salt"] > 0)
+    plain_butter = ingredients.row("butter_unsalted")
+    milk_solids = np.where(salted_butter, solids[plain_butter], solids)
+    own_sugars = ~(flour | egg | dairy)
+    yolk_share = _yolk_share()
+    values = {
+        "mass": np.ones(len(rows)),
+        "flour": flour,
+        "liquid": np.array([row["counts_as_liquid"] == "yes" for row in rows]),
+        "water": column["water"],
+        "water_not_flour": column["water"] * ~flour,
+        "fat": column["fat"],
+        "fat_not_flour": column["fat"] * ~flour,
+        "sugars": column["sugars"],
+        "sugars_not_lactose": column["sugars"] * own_sugars,
+        "egg_solids_not_fat": solids * egg,
+        "milk_solids_not_fat": milk_solids * dairy,
+        "enrichment_as_weighed": np.isin(group, ("fat", "sugar", "egg", "dairy")),
+        "salt": column["added_salt"],
+        "protein": column["protein"],
+        "carbohydrate": column["carbohydrate"],
+        "ash": column["ash"],
+        "alcohol": column["alcohol"],
+        "fibre": column["fibre"],
+        "energy": column["energy"],
+        "fat_as_weighed": group == "fat",
+        "sugar_as_weighed": group == "sugar",
+        "butterfat": column["fat"] * dairy,
+        "yolk": np.where(kind == "yolk", 1.0, np.where(kind == "egg", yolk_share, 0.0)),
+    }
+    weights = np.stack([np.asarray(values[name], float) for name in ACCOUNTS], axis=1)
+    unknown = np.zeros(weights.shape, bool)
+    for name, source in _FROM.items():
+        unknown[:, AT[name]] = ~ingredients.known[:, COLUMNS.index(source)]
+    for name in ("water_not_flour", "fat_not_flour"):
+        unknown[flour, AT[name]] = False
+    sweetened = kind == "condensed milk"  # its row does not part the sugar added from the milk's own
+    unknown[:, AT["sugars_not_lactose"]] &= own_sugars
+    unknown[:, AT["sugars_not_lactose"]] |= sweetened
+    for name in ("egg_solids_not_fat", "milk_solids_not_fat"):
+        members = egg if name.startswith("egg") else dairy
+        parts = [COLUMNS.index(c) for c in ("protein", "carbohydrate", "ash")]
+        unknown[:, AT[name]] = members & ~ingredients.known[:, parts].all(1)
+    return weights, unknown
+
+
+@functools.cache
+def _yolk_share():
+    """Share of a whole egg that is yolk, by the edible grams of measures.csv [g per g]."""
+    grams = {(row["ingredient"], row["measure"]): float(row["grams_per_measure"]) for row in table("measures").rows}
+    return grams["egg_yolk_fresh", "each-large"] / grams["egg_whole_fresh", "each-large"]
+
+
+def weights(formula, keys):
+    """Return (I, K): what 1 g of each of these ingredients brings to each account."""
+    place = [formula.ingredients.row(key) for key in keys]
+    return _weights_of(formula.ingredients)[0][place]
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Ingredients with their grams (..., I), on whatever base the caller took."""
+
+    keys: tuple
+    grams: np.ndarray
+
+
+def dough_lines(formula):
+    """Return the dough's ingredients as Lines, per 100 g of total flour."""
+    return Lines(formula.dough_keys, formula.dough_percentages)
+
+
+def part_lines(formula, kind):
+    """Return the lines of all parts of one kind, per 100 of their base; None when the formula has none."""
+    parts = [part for part in formula.parts if part.kind == kind]
+    if not parts:
+        return None
+    keys = tuple(dict.fromkeys(key for part in parts for key in part.keys))
+    grams = np.zeros((*formula.shape, len(keys)))
+    for part in parts:
+        for key, value in zip(part.keys, part.percentages, strict=True):
+            grams[..., keys.index(key)] += value
+    return Lines(keys, grams)
+
+
+def account(formula, lines):
+    """Return (..., K): the sums of every account over these lines."""
+    return lines.grams @ weights(formula, lines.keys)
+
+
+def unknown_in(formula, lines, name):
+    """Return [(ingredient's name, its grams)] whose figure for an account the tables do not know."""
+    place = [formula.ingredients.row(key) for key in lines.keys]
+    unknown = _weights_of(formula.ingredients)[1][place, AT[name]]
+    return [
+        (formula.ingredients[key]["name"], float(np.max(lines.grams[..., n])))
+        for n, key in enumerate(lines.keys)
+        if unknown[n] and np.any(lines.grams[..., n] > 0)
+    ]
+
+
+def only_one(formula, what):
+    """Raise FormulaError when many formulas come where one is meant."""
+    if formula.shape:
+        do = "choose one, or use kit.balance.measure"
+        raise FormulaError(must("formula", f"one formula {what}", f"{formula.shape} of them", do))
+
+
+# components, for the eye
+
+
+@dataclass(frozen=True, eq=False)
+class Components:
+    """What 100 g are made of, of each part, the dough, and one raw piece [g]; unknown figures named."""
+
+    formula: Formula = field(repr=False)
+    columns: tuple
+    masses: dict  # what: its mass [g], per piece where it is a piece
+    values: dict = field(repr=False)  # what: (C,) g in that mass
+    unknown: dict = field(repr=False)  # what: {component: [(ingredient, g)]}
+
+    def to_frame(self, per_100_g=False):
+        """Return a DataFrame: rows dough, topping ... piece; columns components [g, or g per 100 g]."""
+        import pandas as pd
+
+        data = {
+            what: [v * (100 / self.masses[what] if per_100_g else 1) for v in (self.masses[what], *values)]
+            for what, values in self.values.items()
+        }
+        return pd.DataFrame.from_dict(data, orient="index", columns=["mass", *self.columns])
+
+    def say_unknown(self):
+        """Return what is unknown, in words: "sugars of the dough: at least 9.1 g; unknown in 0.5 g of cardamom"."""
+        said = []
+        for what, columns in self.unknown.items():
+            for name, missing in columns.items():
+                value = figure(self.values[what][self.columns.index(name)], 2)
+                of = listing(f"{figure(grams, 2)} g of {ingredient}" for ingredient, grams in missing)
+                said.append(f"{name} of the {what}: at least {value} g; unknown in {of}")
+        return said
+
+    def sources(self):
+        """Return the sources of the figures."""
+        from ..tables import source
+
+        keys = dict.fromkeys(self.formula.ingredients[k]["source"] for p in self.formula.parts for k in p.keys)
+        own = dict.fromkeys(self.formula.ingredients.house_figures(k) for p in self.formula.parts for k in p.keys)
+        return [source(key) for key in keys if key] + [text for text in own if text]
+
+    def _repr_html_(self):
+        rows = [
+            [what, figure(self.masses[what], 1)]
+            + [("≥ " if self.unknown[what].get(n) else "") + figure(v, 2) for n, v in zip(self.columns, values, strict=True)]
+            for what, values in self.values.items()
+        ]
+        notes = "".join(f"<p>{page.escape(text)}</p>" for text in self.say_unknown())
+        return page.table(["g in", "mass", *self.columns], rows) + notes
+
+
+_SHOWN = (*COMPONENTS, "sugars", "fibre", "salt")
+
+
+def components(formula):
+    """Return what the dough, each other part and one raw piece are made of, per piece as made up.
+
+    formula; returns Components [g]. Components water to alcohol are exclusive; sugars, fibre and salt are "of
+    which". Raises FormulaError for many formulas at once: use `measure` for those.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"dough": 80})
+    >>> round(float(components(bun).to_frame().loc["dough", "water"]), 2)
+    36.65
+    """
+    only_one(formula, "to be taken apart")
+    masses, values, unknown = {}, {}, {}
+    columns = [AT[name] for name in _SHOWN]
+    whole = np.zeros(len(_SHOWN))
+    for kind in ("dough", "filling", "topping", "wash"):
+        lines = dough_with_inclusions(formula) if kind == "dough" else part_lines(formula, kind)
+        grams = getattr(formula.pieces, kind)
+        if lines is None or not grams:
+            continue
+        sums = account(formula, lines)
+        share = grams / sums[AT["mass"]]
+        masses[kind], values[kind] = grams, sums[columns] * share
+        scaled = Lines(lines.keys, lines.grams * share)
+        missing = {name: unknown_in(formula, scaled, name) for name in _SHOWN}
+        unknown[kind] = {name: found for name, found in missing.items() if found}
+        whole = whole + values[kind]
+    masses["piece"], values["piece"] = sum(masses.values()), whole
+    unknown["piece"] = {}
+    for name in _SHOWN:
+        found = [entry for part in list(unknown)[:-1] for entry in unknown[part].get(name, [])]
+        if found:
+            unknown["piece"][name] = found
+    return Components(formula, _SHOWN, masses, values, unknown)
+
+
+def dough_with_inclusions(formula):
+    """Return the Lines of the dough as it is divided: bowls and inclusions, per 100 g of total flour."""
+    lines, extra = dough_lines(formula), part_lines(formula, "inclusion")
+    if extra is None:
+        return lines
+    keys = tuple(dict.fromkeys((*lines.keys, *extra.keys)))
+    grams = np.zeros((*formula.shape, len(keys)))
+    for some in (lines, extra):
+        for n, key in enumerate(some.keys):
+            grams[..., keys.index(key)] += some.grams[..., n]
+    return Lines(keys, grams)

@@ -1,0 +1,256 @@
+"""What kind of dough it is: the house's own steps that tile the plane, the published lines, and the method."""
+
+import functools
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .. import page
+from ..tables import source, table
+from ..words import figure, listing
+from .accounts import only_one, weights
+from .quantities import measure
+
+OWN = "house_steps"
+_BOUNDS = (
+    "fat_min",
+    "fat_max",
+    "sugar_min",
+    "sugar_max",
+    "fat_sugar_sum_min",
+    "butterfat_of_mix_min",
+    "yolk_of_mix_min",
+)
+# the two quantities that a scheme looks at, by its basis
+_LOOKS_AT = {
+    "pure fat % of flour": ("fat", "sugars"),
+    "fat as weighed % of flour": ("fat_as_weighed", "sugar_as_weighed"),
+    "% of the whole mix": ("butterfat_of_dough", "yolk_of_dough"),
+}
+
+
+@functools.cache
+def schemes():
+    """Return {scheme: its rows in order}, bounds as floats with NaN for none."""
+    result = {}
+    for row in table("dough_classes").rows:
+        bounds = {name: float(row[name]) if row[name] else np.nan for name in _BOUNDS}
+        result.setdefault(row["scheme"], []).append({**row, **bounds})
+    return {name: sorted(rows, key=lambda row: int(row["order"])) for name, rows in result.items()}
+
+
+@functools.cache
+def own_steps():
+    """Return the house's own scheme: class names, and the fat and sugar [% of flour] at which each begins."""
+    rows = schemes()[OWN]
+    begins = {axis: np.array([row[f"{axis}_min"] for row in rows]) for axis in ("fat", "sugar")}
+    return tuple(row["class"] for row in rows), begins["fat"], begins["sugar"]
+
+
+def class_codes(fat, sugars):
+    """Return the code of the house's class, int8: the higher of the two steps.
+
+    fat (...), sugars (...) [% of flour, pure fat and sugars without lactose]. Scheme house_steps of
+    dough_classes.csv, common practice; defined for every fat and sugar from 0.
+
+    >>> own_steps()[0][int(class_codes(12.0, 26.0))]
+    'rich'
+    """
+    _, fat_begins, sugar_begins = own_steps()
+    steps = np.maximum(np.searchsorted(fat_begins, fat, "right"), np.searchsorted(sugar_begins, sugars, "right")) - 1
+    return np.maximum(steps, 0).astype(np.int8)
+
+
+@dataclass(frozen=True, eq=False)
+class DoughClass:
+    """The class of a dough by the house's steps (code, name), by published schemes, and how far the lines are."""
+
+    code: object  # int, or int8 array (...)
+    names: tuple
+    fat: object  # pure fat [% of flour]
+    sugars: object  # without lactose [% of flour]
+    schemes: tuple = field(default=(), repr=False)  # (title, class in words, basis, fat, sugar, source)
+    distances: tuple = field(default=(), repr=False)  # (line, {butter, sugar, egg: points})
+
+    @property
+    def name(self):
+        """The class in a word, by the house's steps; an array of words for many."""
+        return np.array(self.names)[self.code] if np.ndim(self.code) else self.names[int(self.code)]
+
+    def __str__(self):
+        return str(self.name)
+
+    def to_frame(self):
+        """Return a DataFrame: what each scheme says, on what basis, and from which source."""
+        import pandas as pd
+
+        columns = ["scheme", "class", "basis", "fat", "sugar", "source"]
+        return pd.DataFrame(list(self.schemes), columns=columns).set_index("scheme")
+
+    def disagree(self):
+        """Return in words where schemes call this dough by different names."""
+        said = [f"{word} ({title})" for title, word, *_ in self.schemes]
+        return f"{listing(said)}." if len({word for _, word, *_ in self.schemes}) > 1 else ""
+
+    def sources(self):
+        """Return the sources of the schemes."""
+        return list(dict.fromkeys(entry[-1] for entry in self.schemes))
+
+    def _repr_html_(self):
+        if np.ndim(self.code):
+            return f"<p>dough class of {np.shape(self.code)} formulas: {page.escape(listing(np.unique(self.name)))}</p>"
+        rows = [[title, word, basis, figure(fat), figure(sugar)] for title, word, basis, fat, sugar, _ in self.schemes]
+        html = page.table(["scheme", "class", "basis", "fat", "sugar"], rows, f"dough class: {self.name}", strong=(0,))
+        steps = [[line, *(figure(points[k]) if points[k] is not None else "–" for k in ("butter", "sugar", "egg"))]
+                 for line, points in self.distances]  # fmt: skip
+        return html + page.table(["to the line", "butter at, %", "sugar at, %", "egg at, %"], steps)
+
+
+def dough_class(formula):
+    """Return the DoughClass: by the house's steps (pure fat and sugars, % of flour) and by published schemes.
+
+    For many formulas only the house's class is told, as int8 codes with names. Schemes and sources:
+    dough_classes.csv.
+
+    >>> from kit.formula import Formula
+    >>> dough_class(Formula.from_weights("bun", {"flour": 100, "butter": 26, "sugar": 18})).name
+    'rich'
+    """
+    values = measure(formula, ("fat", "sugars"))
+    names, _, _ = own_steps()
+    code = class_codes(values["fat"], values["sugars"])
+    if formula.shape:
+        return DoughClass(code, names, values["fat"], values["sugars"])
+    return DoughClass(
+        int(code),
+        names,
+        values["fat"],
+        values["sugars"],
+        tuple(_published(formula)),
+        tuple(_distances(formula, values)),
+    )
+
+
+def _published(formula):
+    looked = {name for pair in _LOOKS_AT.values() for name in pair}
+    values = measure(formula, sorted(looked))
+    for rows in schemes().values():
+        first = rows[0]
+        fat, sugar = (values[name] for name in _LOOKS_AT[first["basis"]])
+        word = _word(rows, fat, sugar)
+        cites = "; ".join(dict.fromkeys(f"{source(row['source'])} ({row['provenance']})" for row in rows))
+        yield first["scheme_title"], word, first["basis"], fat, sugar, cites
+
+
+def _word(rows, fat, sugar):
+    """The class a scheme gives, or in words that it has none here."""
+    joint = rows[0]["joint"]
+    if joint == "higher":
+        return own_steps()[0][int(class_codes(fat, sugar))]
+    inside = [row["class"] for row in rows if _inside(row, fat, sugar, joint)]
+    if inside:
+        return inside[-1]  # the strictest line that is met
+    if joint == "sum":
+        return rows[0]["class"]
+    if rows[0]["basis"] == "% of the whole mix":
+        return "none: butterfat or yolk below every line of it"
+    begins = [row["fat_min"] if np.isfinite(row["fat_min"]) else 0.0 for row in rows]
+    below = [row["class"] for row, start in zip(rows, begins, strict=True) if start <= fat]
+    above = [row["class"] for row, start in zip(rows, begins, strict=True) if start > fat]
+    if below and above:
+        return f"between {below[-1]} and {above[0]}"
+    return f"beyond {rows[-1]['class']}" if below else f"below {rows[0]['class']}"
+
+
+def _inside(row, fat, sugar, joint):
+    if joint == "sum":
+        return fat + sugar > row["fat_sugar_sum_min"]
+    if row["basis"] == "% of the whole mix":
+        return fat >= row["butterfat_of_mix_min"] and sugar >= row["yolk_of_mix_min"]
+
+    def held(value, low, high, given):
+        # a printed range includes its upper figure; an open line does not
+        return given and (not value < low) and not (value > high)
+
+    fat_given = np.isfinite(row["fat_min"]) or np.isfinite(row["fat_max"])
+    ok = held(fat, row["fat_min"], row["fat_max"], fat_given)
+    if joint == "both":
+        ok = ok and held(sugar, row["sugar_min"], row["sugar_max"], True)
+    return ok
+
+
+def _distances(formula, values):
+    """Yield (line in words, {kind: percentage at which the dough would stand on the line})."""
+    names, fat_begins, sugar_begins = own_steps()
+    slopes = _slopes(formula)
+    now = {kind: formula.of_kind(kind) for kind in ("butter", "sugar", "egg")}
+    code = int(class_codes(values["fat"], values["sugars"]))
+    for step in (code, code + 1):
+        if not 0 < step < len(names):
+            continue
+        line = f"{names[step - 1]} | {names[step]}"
+        for axis, begins in (("fat", fat_begins), ("sugars", sugar_begins)):
+            points = {}
+            for kind in now:
+                slope = slopes[kind][axis]
+                at = now[kind] + (begins[step] - values[axis]) / slope if slope > 0.02 else None
+                points[kind] = at if at is not None and at >= 0 else None
+            yield f"{line}, {figure(begins[step], 0)} % {axis}", points
+
+
+def _slopes(formula):
+    """What one point of each kind brings to pure fat and sugars [points per point]."""
+    from .accounts import AT
+
+    result = {}
+    for kind in ("butter", "sugar", "egg"):
+        there = [k for k in formula.dough_keys if formula.ingredients[k]["kind"] == kind]
+        key = (there or [formula.ingredients.of_kind(kind)[0]])[0]
+        row = weights(formula, [key])[0]
+        result[kind] = {"fat": row[AT["fat_not_flour"]], "sugars": row[AT["sugars_not_lactose"]]}
+    return result
+
+
+@dataclass(frozen=True)
+class MixingMethod:
+    """When sugar and fat go into the bowl, by their weight on flour, and by whose line."""
+
+    sugar: str  # in words
+    fat: str
+    sugar_when: str
+    fat_when: str
+    sources: tuple = ()
+
+    def __str__(self):
+        return f"{self.sugar}; {self.fat}"
+
+
+def mixing_lines():
+    """Return [(sugar or fat, % of flour as weighed, words, source)] at which the method changes."""
+    return [
+        (row["what"], float(row["from_percent"]), row["words"], row["source"])
+        for row in table("mixing_method").rows
+        if float(row["from_percent"]) > 0
+    ]
+
+
+def mixing_method(formula):
+    """Return the MixingMethod: when sugar and fat go in, by mixing_method.csv (% of flour as weighed).
+
+    On the line itself the lower rule holds ("above 12 %"). Raises FormulaError for many formulas.
+
+    >>> from kit.formula import Formula
+    >>> mixing_method(Formula.from_weights("bun", {"flour": 100, "butter": 15.5, "sugar": 12})).fat_when
+    'four_fifths'
+    """
+    only_one(formula, "for the bowl")
+    values = measure(formula, ("sugar_as_weighed", "fat_as_weighed"))
+    found = {}
+    for what in ("sugar", "fat"):
+        rows = [row for row in table("mixing_method").rows if row["what"] == what]
+        rows = [row for row in rows if values[f"{what}_as_weighed"] > float(row["from_percent"])] or rows[:1]
+        found[what] = rows[-1]
+    cites = tuple(dict.fromkeys(source(row["source"]) for row in found.values()))
+    return MixingMethod(
+        found["sugar"]["words"], found["fat"]["words"], found["sugar"]["when"], found["fat"]["when"], cites
+    )

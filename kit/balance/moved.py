@@ -1,0 +1,251 @@
+"""What moved between two formulas, and how much of it came from each ingredient: exact, adding up."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .. import page
+from ..formula.losses import expected_losses, kept_before_scaling
+from ..formula.scaling import scale
+from ..words import figure, listing, plural, signed
+from .accounts import AT, dough_lines, dough_with_inclusions, only_one, part_lines, weights
+from .classes import class_codes, mixing_lines, mixing_method, own_steps
+from .quantities import QUOTIENTS, SHARES, UNITS, measure
+
+_SETTLED = 5e-7  # below this a change is rounding
+
+
+@dataclass(frozen=True, eq=False)
+class _Change:
+    """A number before and after, and what each cause did to it; sums, products and quotients keep that exact."""
+
+    before: float
+    after: float
+    by: np.ndarray  # (causes,)
+
+    @property
+    def change(self):
+        return self.after - self.before
+
+    def __add__(self, other):
+        return _Change(self.before + other.before, self.after + other.after, self.by + other.by)
+
+    def __mul__(self, other):
+        # d(ab) = da (b0 + b1) / 2 + db (a0 + a1) / 2, exact for any step
+        by = self.by * ((other.before + other.after) / 2) + other.by * ((self.before + self.after) / 2)
+        return _Change(self.before * other.before, self.after * other.after, by)
+
+    def __truediv__(self, other):
+        # 1/b1 - 1/b0 = -(b1 - b0) / (b0 b1), exact for any step
+        if other.before == 0 or other.after == 0:
+            return _Change(0.0, 0.0, 0 * self.by)
+        return self * _Change(1 / other.before, 1 / other.after, -other.by / (other.before * other.after))
+
+    def times(self, factor):
+        return _Change(self.before * factor, self.after * factor, self.by * factor)
+
+
+@dataclass(frozen=True, eq=False)
+class Moved:
+    """Every quantity before and after, with what each ingredient did to it; and the one sentence that says it."""
+
+    quantities: dict = field(repr=False)  # name: before, after, change, by (causes,)
+    causes: tuple = field(repr=False)  # ingredients, then losses and piece masses
+    moves: dict  # kind: (before, after) [% of total flour]
+    sentence: str
+    pieces_from: float = field(repr=False)  # flour [g] behind the count of pieces
+
+    def to_frame(self):
+        """Return a DataFrame: quantity, before, after, change, then each ingredient's part of the change."""
+        import pandas as pd
+
+        moving = [n for n in range(len(self.causes)) if any(abs(q.by[n]) > _SETTLED for q in self.quantities.values())]
+        rows = [
+            [name, _unit(name), q.before, q.after, q.change, *(q.by[n] for n in moving)]
+            for name, q in self.quantities.items()
+        ]
+        causes = [self.causes[n] for n in moving]
+        columns = ["quantity", "unit", "before", "after", "change", *causes]
+        return pd.DataFrame(rows, columns=columns).set_index("quantity")
+
+    def because(self, name, least=_SETTLED):
+        """Return [(cause, its part of the change)] of a quantity, largest first."""
+        return _because(self.quantities[name], self.causes, least)
+
+    def _repr_html_(self):
+        return f"<p>{page.escape(self.sentence)}</p>" + self.table()
+
+    def table(self):
+        """Return the table behind the sentence, as HTML."""
+        rows = []
+        for name, q in self.quantities.items():
+            digits = 3 if _unit(name) == "g per g" else 2
+            because = listing(f"{cause} {signed(d, digits)}" for cause, d in self.because(name, 0.005)[:4])
+            numbers = [figure(q.before, digits), figure(q.after, digits), signed(q.change, digits)]
+            rows.append([f"{_words(name)}, {_unit(name)}", *numbers, because])
+        return page.table(["", "baseline", "variant", "moved", "of which"], rows)
+
+
+def _because(change, causes, least):
+    pairs = [(cause, d) for cause, d in zip(causes, change.by.tolist(), strict=True) if abs(d) >= least]
+    return sorted(pairs, key=lambda pair: -abs(pair[1]))
+
+
+def _unit(name):
+    return {"pieces": "from the same flour"}.get(name) or UNITS[name]
+
+
+_NAMES = {
+    "sugars_per_piece_dough": "sugars in a piece's crumb",
+    "sugars_per_piece_topping": "sugars in a piece's topping",
+    "sweetness_split": "sweetness from the topping",
+    "sugars": "sugars without lactose",
+    "salt": "salt",
+}
+
+
+def _words(name):
+    return _NAMES.get(name, name.replace("_", " "))
+
+
+def what_moved(before, after):
+    """Return Moved: of each change between two formulas, how much came from each ingredient; it adds up.
+
+    before, after: one formula each. Quotients are split by the exact identities of products and quotients, so
+    that an ingredient which only makes the dough larger is told too. Raises FormulaError for many formulas.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 15})
+    >>> [(name, round(points, 3)) for name, points in what_moved(bun, bun.vary(butter=25)).because("total_hydration")]
+    [('unsalted butter', 1.794)]
+    """
+    for formula in (before, after):
+        only_one(formula, "on each side")
+    causes, sums = _accounts(before, after)
+
+    def of(over, name):
+        return _Change(*sums[over][name])
+
+    def plain_cause(name, first, second):
+        return _Change(first, second, np.where(np.array(causes) == name, second - first, 0.0))
+
+    both_topped = before.has("topping") and after.has("topping")
+    quantities = {
+        name: (of(over, top) / of(over, beneath)).times(factor)
+        for name, (top, beneath, over, factor, _) in QUOTIENTS.items()
+        if both_topped or over != "topping"
+    }
+    total = quantities[SHARES[0]]
+    for share in SHARES[1:]:
+        total = total + quantities[share]
+    quantities["enrichment_ratio"] = total
+    crumb_piece = plain_cause("piece of dough", before.pieces.dough, after.pieces.dough)
+    crust_piece = plain_cause("piece of topping", _topping(before), _topping(after))
+    quantities["topping_to_dough_ratio"] = crust_piece / crumb_piece
+    crumb = crumb_piece * (of("divided", "sugars_not_lactose") / of("divided", "mass"))
+    quantities["sugars_per_piece_dough"] = crumb
+    if both_topped:
+        crust = crust_piece * (of("topping", "sugars_not_lactose") / of("topping", "mass"))
+        quantities["sugars_per_piece_topping"] = crust
+        quantities["sweetness_split"] = (crust / (crust + crumb)).times(100.0)
+    flour = scale(before, pieces=before.pieces.count).flour if before.pieces.count else 1000.0
+    kept = plain_cause("losses", *(kept_before_scaling(expected_losses(f)) for f in (before, after)))
+    quantities["pieces"] = (quantities["total_percentage"] * kept / crumb_piece).times(flour / 100)
+    moves = _moves(before, after)
+    return Moved(quantities, causes, moves, _sentence(before, after, quantities, causes, moves, flour), flour)
+
+
+def _topping(formula):
+    return formula.pieces.topping if formula.has("topping") else 0.0
+
+
+_LINES = {"dough": dough_lines, "divided": dough_with_inclusions, "topping": lambda f: part_lines(f, "topping")}
+
+
+def _accounts(before, after):
+    """Return the causes, and {over: {account: (before, after, by cause)}}."""
+    found = {over: [lines(f) for f in (before, after)] for over, lines in _LINES.items()}
+    keys = dict.fromkeys(key for sides in found.values() for lines in sides if lines for key in lines.keys)
+    place = {key: n for n, key in enumerate(keys)}
+    names = {**{row["key"]: row["name"] for f in (before, after) for row in f.ingredients.rows if row["key"] in keys}}
+    causes = (*(names[key] for key in keys), "losses", "piece of dough", "piece of topping")
+    result = {}
+    for over, sides in found.items():
+        brought = np.zeros((2, len(causes), len(AT)))
+        for side, formula, lines in zip((0, 1), (before, after), sides, strict=True):
+            if lines is not None:
+                at = [place[key] for key in lines.keys]
+                brought[side, at] = lines.grams[:, None] * weights(formula, lines.keys)
+        (first, second), by = brought.sum(1), brought[1] - brought[0]
+        result[over] = {name: (float(first[n]), float(second[n]), by[:, n]) for name, n in AT.items()}
+    return causes, result
+
+
+def _moves(before, after):
+    kinds = dict.fromkeys(f.ingredients[key]["kind"] for f in (before, after) for key in f.dough_keys)
+    pairs = {kind: (before.of_kind(kind), after.of_kind(kind)) for kind in kinds}
+    return {kind: pair for kind, pair in pairs.items() if abs(pair[1] - pair[0]) > 0.0005}
+
+
+def _sentence(before, after, q, causes, moves, flour):
+    if not moves and abs(q["topping_to_dough_ratio"].change) < _SETTLED and before.fingerprint == after.fingerprint:
+        return "Nothing has moved: this is the baseline."
+    said = []
+    fat = q["fat"]
+    if abs(fat.change) >= 0.05:
+        said.append(f"fat {signed(fat.change)} to {figure(fat.after)} % of flour")
+    wet = q["total_hydration"]
+    if abs(wet.change) >= 0.05:
+        brought = [f"{name} {signed(d)}" for name, d in _because(wet, causes, 0.05)]
+        why = f" (water of {listing(brought)})" if brought else ""
+        said.append(f"total hydration {signed(wet.change)} to {figure(wet.after)} % of flour{why}")
+    else:
+        said.append(f"total hydration stays {figure(wet.after)} % of flour")
+    poured = q["hydration"]
+    if abs(poured.change) >= 0.05:
+        said.append(f"hydration {signed(poured.change)} to {figure(poured.after)}")
+    else:
+        said.append(f"hydration still {figure(poured.after)}")
+    first, second = (int(np.floor(v + 1e-5)) for v in (q["pieces"].before, q["pieces"].after))
+    amount = f"{figure(flour, 0)} g of flour"
+    said.append(f"{second} pieces, not {first}, from {amount}" if first != second
+                else f"still {plural(first, 'piece')} from {amount}")  # fmt: skip
+    crumb = q["sugars_per_piece_dough"]
+    if abs(crumb.change) >= 0.05:
+        said.append(f"sugars in a piece's crumb {signed(crumb.change)} g to {figure(crumb.after)} g")
+    ratio = q["topping_to_dough_ratio"]
+    if abs(ratio.change) >= 0.0005:
+        said.append(f"topping-to-dough ratio {figure(ratio.before, 3)} to {figure(ratio.after, 3)}")
+    said += _crossed(before, after, moves)
+    what = [f"{kind} {signed(b - a)}" for kind, (a, b) in moves.items()]
+    return (f"{listing(what).capitalize()}: " if what else "Piece changed: ") + "; ".join(said) + "."
+
+
+def _crossed(before, after, moves):
+    """Yield the class and method lines that were crossed, and where on the way."""
+    sides = [measure(f, ("fat", "sugars", "fat_as_weighed", "sugar_as_weighed")) for f in (before, after)]
+    names, *begins = own_steps()
+    codes = [int(class_codes(side["fat"], side["sugars"])) for side in sides]
+    if codes[0] != codes[1]:
+        step = max(codes) if codes[1] > codes[0] else codes[0]
+        fractions = [
+            (lines[step] - sides[0][axis]) / (sides[1][axis] - sides[0][axis])
+            for axis, lines in zip(("fat", "sugars"), begins, strict=True)
+            if min(sides[0][axis], sides[1][axis]) < lines[step] <= max(sides[0][axis], sides[1][axis])
+        ]
+        where = _where(moves, (min if codes[1] > codes[0] else max)(fractions)) if fractions else ""
+        yield f"{names[codes[1]]} now, not {names[codes[0]]}{where}"
+    methods = [mixing_method(f) for f in (before, after)]
+    for what in ("sugar", "fat"):
+        if getattr(methods[0], f"{what}_when") != getattr(methods[1], f"{what}_when"):
+            pair = [side[f"{what}_as_weighed"] for side in sides]
+            lines = [at for kind, at, *_ in mixing_lines() if kind == what and min(pair) <= at < max(pair) + 1e-12]
+            line = f" (line at {figure(lines[-1], 0)} % as weighed)" if lines else ""
+            yield f"at the bowl: {getattr(methods[1], what)}{line}"
+
+
+def _where(moves, fraction):
+    if len(moves) != 1:
+        return ""
+    ((kind, (a, b)),) = moves.items()
+    return f" (line crossed at {kind} {figure(a + fraction * (b - a))} %)"

@@ -1,0 +1,13 @@
+"""What is written down: ingredients, parts, percentages, method, scaling and files; one formula or many."""
+
+from .amounts import weigh
+from .files import keep, read, save
+from .formula import Bake, Formula, Formulas, Part, Pieces, Step
+from .losses import Loss, expected_losses
+from .scaling import Batch, round_to_scale, scale
+from .varying import swap, vary, with_preferment
+
+__all__ = [
+    "Bake", "Batch", "expected_losses", "Formula", "Formulas", "keep", "Loss", "Part", "Pieces", "read",
+    "round_to_scale", "save", "scale", "Step", "swap", "vary", "weigh", "with_preferment",
+]  # fmt: skip

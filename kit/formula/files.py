@@ -1,0 +1,427 @@
+"""Formulas as TOML files that people read and edit: comments kept, written whole or not at all.
+
+A preferment's lines are on its own flour, its `flour` says how much of the total flour goes in; the dough's
+lines are the total formula. A file says `format = 1`; a later kit reads it too.
+"""
+
+import contextlib
+import os
+import re
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from ..errors import FileError, FormulaError, UnknownName, must
+from ..tables import ingredients as kit_ingredients
+from ..units import read as read_unit
+from ..words import did_you_mean, figure, listing, plain
+from .formula import DOUGH, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
+
+FORMAT = 1
+TOP = (
+    "format", "name", "house", "invented", "about", "parent", "house_ingredients", "egg_measured", "pieces", "losses",
+    "parts", "steps", "bake", "notes",
+)  # fmt: skip
+PART = ("kind", "flour", "base", "taken_from_total", "lines", "notes")
+STEP = {"minutes": "time", "temperature": "temperature", "humidity": "percentage"}
+BAKE = {"oven": "temperature", "minutes": "time", "core": "temperature"}
+
+
+def read(path, house_ingredients=None):
+    """Return the Formula in a TOML file.
+
+    path; house_ingredients [a CSV of the house's own figures; else the one the file names, beside it].
+    Raises FileError for what is no whole UTF-8 TOML file, FormulaError, UnknownName, AmountError, UnitError.
+    """
+    path = Path(path)
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        got = f"byte 0x{raw[error.start]:02x} in line {raw[: error.start].count(10) + 1}"
+        raise FileError(must(path.name, "UTF-8 text", got, "save it again as UTF-8 in your editor")) from None
+    formula = parse(text, path.name, house_ingredients, path.parent)
+    return replace(formula, path=path, text=text)
+
+
+def parse(text, name="formula", house_ingredients=None, folder="."):
+    """Return the Formula in TOML text; errors as in `read`."""
+    try:
+        document = tomlkit.parse(text).unwrap()
+    except TOMLKitError as error:
+        do = "mend that line; the file itself was not touched"
+        raise FileError(must(name, "a whole TOML file", str(error).rstrip("."), do)) from None
+    _known_words(document, TOP, name)
+    version = document.get("format")
+    if version != FORMAT:
+        do = (
+            "update the kit"
+            if isinstance(version, int) and version > FORMAT
+            else f"begin the file with format = {FORMAT}"
+        )
+        raise FileError(must(f"{name} format", f"{FORMAT}", version, do))
+    own = house_ingredients or document.get("house_ingredients")
+    ingredients = kit_ingredients()
+    if own:
+        ingredients = ingredients.with_house(own if house_ingredients else Path(folder) / own)
+    parts = _parts(document.get("parts", {}), ingredients, name)
+    losses = {}
+    for stage, value in _table(document, "losses", name).items():
+        losses[stage] = read_unit(value, "percentage", f"loss {stage}")
+        if not 0 <= losses[stage] < 100:
+            do = "a loss is a share of what goes in"
+            raise FormulaError(must(f"loss {stage}", "0 to less than 100 %", f"{losses[stage]:g} %", do))
+    measured = document.get("egg_measured", "weighed")
+    if measured not in ("weighed", "counted"):
+        raise FormulaError(must("egg_measured", "'weighed' or 'counted'", repr(measured), "say how egg is measured"))
+    return check(
+        Formula(
+            str(document.get("name") or Path(name).stem),
+            parts,
+            make_up(_table(document, "pieces", name)),
+            losses,
+            tuple(_step(step, name) for step in document.get("steps", [])),
+            _bake(_table(document, "bake", name), name),
+            str(document.get("house", "")),
+            bool(document.get("invented", False)),
+            str(document.get("about", "")),
+            str(document.get("parent", "")),
+            ingredients,
+            measured,
+            text=text,
+        )
+    )
+
+
+def _table(document, word, name):
+    value = document.get(word, {})
+    if not isinstance(value, dict):
+        raise FileError(must(f"{name} {word}", "a table", repr(value), f"write it below [{word}]"))
+    return value
+
+
+def _known_words(table, known, where):
+    for word in table:
+        if word not in known:
+            raise UnknownName(
+                must(f"{where} {word}", f"one of {listing(known, 'or')}", repr(word), did_you_mean(word, known))
+            )
+
+
+def _parts(tables, ingredients, name):
+    if not isinstance(tables, dict) or not tables:
+        raise FileError(must(f"{name} parts", "tables such as [parts.dough]", "none", "the file may have been cut off"))
+    parts, totals, extra = [], {}, 0.0
+    for part_name, body in tables.items():
+        if not isinstance(body, dict):
+            raise FileError(must(f"part {part_name}", "a table", repr(body), f"write [parts.{part_name}]"))
+        _known_words(body, PART, f"part {part_name}")
+        kind = body.get("kind", part_name)
+        if kind not in KINDS:
+            raise UnknownName(
+                must(f"kind of {part_name}", f"one of {listing(KINDS, 'or')}", repr(kind), did_you_mean(kind, KINDS))
+            )
+        lines = {}
+        for written, value in body.get("lines", {}).items():
+            key = ingredients.find(written)
+            if key in lines:
+                do = "write it once, with both amounts added"
+                got = f"{written!r} again for {ingredients[key]['name']}"
+                raise FormulaError(must(part_name, "a list that names each ingredient once", got, do))
+            lines[key] = read_unit(value, "percentage", f"{part_name} {written}")
+        if not lines:
+            do = f"write ingredient = percentage below [parts.{part_name}.lines]"
+            raise FormulaError(must(part_name, "a part with ingredients", "none", do))
+        base = ("total flour",)
+        if kind in ("preferment", "cooked flour"):
+            lines = _on_total_flour(part_name, body, lines, ingredients)
+        elif kind not in ("dough", "inclusion", "dusting"):
+            base = tuple(_base(part_name, body, lines, ingredients))
+            if not base:  # on the part's own mass
+                whole = sum(lines.values())
+                lines = {key: 100 * value / whole for key, value in lines.items()} if whole else lines
+        part = Part(str(part_name), kind, tuple(lines), tuple(lines.values()), base, body.get("taken_from_total", True))
+        if not part.taken_from_total:
+            extra += sum(v for k, v in lines.items() if ingredients[k]["kind"] == "flour")
+        parts.append(part)
+        if kind == "dough":
+            totals = dict(lines)
+    held = [part for part in parts if part.kind in DOUGH[:-1] and part.taken_from_total]
+    made = []
+    for part in parts:
+        if part.kind == "dough":
+            left = dict(totals)
+            for first in held:
+                for key, value in zip(first.keys, first.percentages, strict=True):
+                    left[key] = left.get(key, 0.0) - value
+                    if left[key] < -1e-6:
+                        there = figure(totals.get(key, 0.0), 2)
+                        do = f"the {first.name} alone takes {figure(value, 2)} %; raise the total or take less flour there"
+                        what = f"dough {ingredients[key]['name']}"
+                        raise FormulaError(must(what, "at least what the preferments take", f"{there} %", do))
+            kept = {key: value for key, value in left.items() if abs(value) > 1e-9}
+            part = replace(part, keys=tuple(kept), percentages=tuple(kept.values()))
+        if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
+            part = replace(part, percentages=tuple(v * 100 / (100 + extra) for v in part.percentages))
+        made.append(part)
+    return tuple(made)
+
+
+def _base(part_name, body, lines, ingredients):
+    base = body.get("base")
+    if base is None:
+        return usual_base(lines, ingredients)
+    base = [base] if isinstance(base, str) else list(base)
+    if base == ["mass"]:
+        return ()
+    for kind in base:
+        if kind not in ingredients.kinds:
+            do = did_you_mean(kind, ["mass", *ingredients.kinds])
+            raise UnknownName(must(f"base of {part_name}", "'mass' or kinds of ingredient", repr(kind), do))
+    return base
+
+
+def _on_total_flour(part_name, body, lines, ingredients):
+    own = sum(value for key, value in lines.items() if ingredients[key]["kind"] == "flour")
+    if own == 0 and "flour" not in body:
+        return lines  # a preferment without flour is written on the total flour
+    share = read_unit(body.get("flour", 0), "percentage", f"{part_name} flour")
+    if not 0 < share <= 100:
+        do = "say how much of the total flour goes in: flour = 25"
+        raise FormulaError(
+            must(f"{part_name} flour", "above 0 and at most 100 % of the total flour", f"{share:g} %", do)
+        )
+    if abs(own - 100) > 0.005:
+        do = f"a {part_name}'s lines are on its own flour"
+        raise FormulaError(must(f"{part_name} flour lines", "100 % in all", f"{figure(own, 2)} %", do))
+    return {key: value * share / 100 for key, value in lines.items()}
+
+
+def _step(step, name):
+    known = tuple(Step.__dataclass_fields__)
+    _known_words(step, known, f"{name} step")
+    if not step.get("do"):
+        raise FormulaError(must(f"{name} step", "a step that says what to do", repr(dict(step)), 'write do = "..."'))
+    values = {word: str(step[word]) for word in ("do", "part", "at", "speed", "until") if word in step}
+    adds = step.get("adds", ())
+    values["adds"] = (adds,) if isinstance(adds, str) else tuple(adds)
+    return Step(**values, **{word: read_unit(step[word], kind, word) for word, kind in STEP.items() if word in step})
+
+
+def _bake(bake, name):
+    _known_words(bake, tuple(Bake.__dataclass_fields__), f"{name} bake")
+    values = {word: read_unit(bake[word], kind, f"bake {word}") for word, kind in BAKE.items() if word in bake}
+    return Bake(**values, steam=str(bake.get("steam", "")))
+
+
+# writing
+
+
+def write(formula):
+    """Return a formula as TOML text; the comments of the file it was read from stay where they are."""
+    if formula.shape:
+        raise FormulaError(must("formula", "one formula to be written", f"{formula.shape} of them", "choose one"))
+    document = tomlkit.parse(formula.text) if formula.text else _new_document()
+    for word in ("name", "house", "about", "parent"):
+        _put(document, word, str(getattr(formula, word)))
+    if formula.invented or "invented" in document:
+        _put(document, "invented", formula.invented)
+    if formula.egg_measured != "weighed" or "egg_measured" in document:
+        _put(document, "egg_measured", formula.egg_measured)
+    masses = {name: _short(getattr(formula.pieces, name)) for name in ("dough", "topping", "wash", "filling")}
+    count = {"count": formula.pieces.count} if formula.pieces.count else {}
+    _fill(document, "pieces", count | {k: f"{v} g" for k, v in masses.items() if v or k in ("dough", "topping")})
+    if formula.losses or "losses" in document:
+        _fill(document, "losses", {stage: _short(value) for stage, value in formula.losses.items()})
+    if "parts" not in document:
+        document["parts"] = tomlkit.table(is_super_table=True)
+    factor = written_factor(formula)
+    names = {part.name for part in formula.parts}
+    for gone in [name for name in document["parts"] if name not in names]:
+        del document["parts"][gone]
+    for part in formula.parts:
+        body = document["parts"].setdefault(part.name, tomlkit.table())
+        if part.kind != part.name or "kind" in body:
+            _put(body, "kind", part.kind)
+        lines = dict(zip(part.keys, part.percentages, strict=True))
+        if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
+            lines = {key: value * factor for key, value in lines.items()}
+        flour = sum(v for k, v in lines.items() if formula.ingredients[k]["kind"] == "flour")
+        if part.kind in DOUGH[:-1]:
+            if flour:
+                _put(body, "flour", _short(flour))
+                lines = {key: value * 100 / flour for key, value in lines.items()}
+            if not part.taken_from_total:
+                _put(body, "taken_from_total", False)
+        elif part.kind == "dough":
+            for first in formula.bowls:
+                if first.kind != "dough" and first.taken_from_total:
+                    for key, value in zip(first.keys, first.percentages, strict=True):
+                        lines[key] = lines.get(key, 0.0) + value * factor
+        elif part.kind not in ("inclusion", "dusting") and (
+            part.base != usual_base(lines, formula.ingredients) or "base" in body
+        ):
+            _put(body, "base", list(part.base) or "mass")
+        _fill(body, "lines", {key: _short(value) for key, value in lines.items()}, formula.ingredients)
+    if not formula.text:
+        _put_method(document, formula)
+    return tomlkit.dumps(document)
+
+
+def _new_document():
+    document = tomlkit.document()
+    document["format"] = FORMAT
+    return document
+
+
+def _put(table, word, value):
+    if table.get(word) != value and (value or word in table):
+        table[word] = value
+
+
+def _fill(table, word, values, ingredients=None):
+    """Bring a subtable to these values; words that stay keep their comments and their spelling."""
+    body = table.setdefault(word, tomlkit.table())
+    written = {(ingredients.find(name) if ingredients else name): name for name in body}
+    for key, name in written.items():
+        if key not in values:
+            del body[name]
+    for key, value in values.items():
+        name = written.get(key) or (ingredients[key]["name"] if ingredients else key)
+        if name not in body or not _same(body[name], value, ingredients is not None):
+            body[name] = value
+
+
+def _same(old, new, percentage):
+    try:
+        return (
+            read_unit(old, "percentage") == new
+            if percentage
+            else old == new or read_unit(old, "mass") == read_unit(new, "mass")
+        )
+    except (TypeError, ValueError):
+        return False
+
+
+def _put_method(document, formula):
+    bake = {}
+    for word, kind in BAKE.items():
+        value = getattr(formula.bake, word)
+        if value is not None:
+            bake[word] = f"{_short(value)} {'degC' if kind == 'temperature' else 'min'}"
+    if bake:
+        document["bake"] = bake
+    steps = tomlkit.aot()
+    for step in formula.steps:
+        item = tomlkit.table()
+        for word in Step.__dataclass_fields__:
+            value = getattr(step, word)
+            if value not in ("", (), None):
+                item[word] = list(value) if isinstance(value, tuple) else value
+        steps.append(item)
+    if formula.steps:
+        document["steps"] = steps
+
+
+def _short(value):
+    text = f"{float(value):.10g}"  # ten digits: what float sums leave behind is not the baker's
+    return int(text) if re.fullmatch(r"-?\d+", text) else float(text)
+
+
+def save(formula, path=None):
+    """Write a formula to its file, whole or not at all, and return it as saved.
+
+    Raises FileError when the file has changed since this formula was read from it, or cannot be written.
+    """
+    path = Path(path or formula.path or "")
+    if not path.name:
+        raise FileError(must("path", "the name of a file", "none", "give one, or use keep"))
+    text = write(formula)
+    with _lock(path.parent):
+        now = path.read_bytes().decode("utf-8-sig", "replace") if path.exists() else None
+        known = formula.text if formula.path and path.resolve() == Path(formula.path).resolve() else None
+        if now is not None and now != known:
+            do = "somebody saved it meanwhile: read it again, or keep yours under another name"
+            raise FileError(must(path.name, "as it was when it was read", "another text", do))
+        _write_whole(path, text, os.replace)
+    return replace(formula, path=path, text=text)
+
+
+def keep(formula, name, folder=None):
+    """Save a variant at once as a new file beside its parent's, and return it with its lineage.
+
+    name is any text; the file's name is made from it and never one that exists. Raises FileError.
+    """
+    folder = Path(folder or (Path(formula.path).parent if formula.path else "."))
+    parent = f"{Path(formula.path).name} {_saved_fingerprint(formula)}" if formula.path else formula.parent
+    variant = replace(formula, name=str(name), parent=parent)
+    text = write(variant)
+    stem = re.sub(r"[^\w]+", "_", plain(name), flags=re.UNICODE).strip("_")[:60] or "variant"
+    for number_ in range(1, 1000):
+        path = folder / (f"{stem}.toml" if number_ == 1 else f"{stem}_{number_}.toml")
+        with contextlib.suppress(FileExistsError):
+            _write_whole(path, text, _never_over)
+            return replace(variant, path=path, text=text)
+    raise FileError(must(str(name), "a name with fewer than 1,000 variants", "1,000", "choose another name"))
+
+
+def _saved_fingerprint(formula):
+    """The fingerprint of the parent as its file had it, not as it stands now."""
+    folder = Path(formula.path).parent
+    return (
+        parse(formula.text, Path(formula.path).name, folder=folder).fingerprint if formula.text else formula.fingerprint
+    )
+
+
+def _never_over(temporary, path):
+    try:
+        os.link(temporary, path)  # fails when the name is taken, even by somebody in the same instant
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links
+        with open(path, "xb") as target:
+            target.write(Path(temporary).read_bytes())
+    os.unlink(temporary)
+
+
+def _write_whole(path, text, into_place):
+    try:
+        handle, temporary = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent or ".")
+    except OSError as error:
+        raise FileError(must(str(path), "in a folder that can be written", error.strerror, "choose another")) from None
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(text.encode("utf-8"))
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(temporary, 0o644)
+        into_place(temporary, path)
+    except FileExistsError:
+        raise
+    except OSError as error:
+        raise FileError(must(str(path), "a file that can be written", error.strerror, "choose another")) from None
+    finally:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+
+
+@contextlib.contextmanager
+def _lock(folder):
+    """Hold the folder while a file in it is compared and replaced; the lock dies with its process."""
+    try:
+        import fcntl
+    except ImportError:  # no such locks on Windows: the comparison alone protects there
+        yield
+        return
+    handle = os.open(folder or ".", os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)

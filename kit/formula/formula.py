@@ -1,0 +1,540 @@
+"""A formula: what goes into each bowl in baker's percentages, and how it is made up into pieces.
+
+Inside, every part of the dough holds what goes into that bowl alone, in % of the total flour; so the total
+formula is the sum of the bowls and the final dough is one of them, and neither needs subtracting.
+"""
+
+import functools
+import hashlib
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from .. import page, tables, units
+from ..errors import FormulaError, UnknownName, must
+from ..words import did_you_mean, figure, listing, plain
+from .amounts import weigh
+
+DOUGH = ("preferment", "cooked flour", "dough")  # the bowls that make the dough
+KINDS = (*DOUGH, "inclusion", "filling", "topping", "wash", "dusting")
+HIGHEST = 500.0  # % of the base: beyond it a slip of the pen is certain
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """What goes into one bowl: keys of ingredients and their percentages, floats or arrays.
+
+    Percentages are % of the total flour for the bowls of the dough and inclusions; elsewhere % of what the
+    part's base names: flour, flour and another kind, or (an empty base) the part's own mass.
+    """
+
+    name: str
+    kind: str
+    keys: tuple
+    percentages: tuple
+    base: tuple = ("flour",)
+    taken_from_total: bool = True
+    how: tuple = ()  # (key, how it was weighed) for lines that were not weighed in grams
+
+    @property
+    def mass(self):
+        """Sum of the part's percentages [% of its base]."""
+        return sum(self.percentages)
+
+    def percentage(self, key):
+        """Return the percentage of one ingredient in this part, 0 when it is not there."""
+        return self.percentages[self.keys.index(key)] if key in self.keys else 0.0
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """How the dough is made up: count, and masses per raw piece [g] (floats or arrays)."""
+
+    count: int | None = None
+    dough: float = 60.0
+    topping: float = 20.0
+    wash: float = 0.0
+    filling: float = 0.0
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the method: what is done in which part, with what, for how long [min], how warm [degC]."""
+
+    do: str
+    part: str = ""
+    adds: tuple = ()
+    at: str = ""
+    speed: str = ""
+    minutes: float | None = None
+    temperature: float | None = None
+    humidity: float | None = None
+    until: str = ""
+
+
+@dataclass(frozen=True)
+class Bake:
+    """How the pieces are baked: oven [degC], minutes [min], core [degC]."""
+
+    oven: float | None = None
+    minutes: float | None = None
+    core: float | None = None
+    steam: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Formula:
+    """A formula with its parts, make-up, method, bake and losses; frozen, so every change is a new one."""
+
+    name: str
+    parts: tuple = field(repr=False)
+    pieces: Pieces = Pieces()
+    losses: dict = field(default_factory=dict, repr=False)  # stage: % of what enters it
+    steps: tuple = field(default=(), repr=False)
+    bake: Bake = field(default=Bake(), repr=False)
+    house: str = ""
+    invented: bool = False
+    about: str = ""
+    parent: str = ""
+    ingredients: tables.Ingredients = field(default_factory=tables.ingredients, repr=False)
+    egg_measured: str = "weighed"  # or counted
+    path: object = field(default=None, repr=False)
+    text: str = field(default="", repr=False)  # the file as it was read, for comments and for conflicts
+
+    # how to get one
+
+    @staticmethod
+    def read(path, house_ingredients=None):
+        """Return the formula in a TOML file. Raises FileError or FormulaError; see `kit.formula.files`."""
+        from .files import read
+
+        return read(path, house_ingredients)
+
+    @staticmethod
+    def from_weights(name, dough, preferments=None, ingredients=None, bases=None, pieces=None, losses=None, **parts):
+        """Return a formula from what goes into each bowl, by weight.
+
+        dough and each preferment, topping, filling, wash, inclusion: {ingredient: amount} with amounts [g, or
+        text with a unit]; bases {part: kinds that are 100}; pieces {count, dough, topping, wash, filling [g]};
+        losses {stage: % }. Raises FormulaError without flour, UnknownName, AmountError, UnitError.
+
+        >>> bun = Formula.from_weights("bun", {"bread flour": "1 kg", "milk": 560, "egg": "3 large eggs"})
+        >>> [round(float(p), 2) for p in bun.part("dough").percentages]
+        [100.0, 56.0, 15.0]
+        """
+        ingredients = ingredients or tables.ingredients()
+        bases = bases or {}
+        bowls = {p: (lines, "preferment") for p, lines in (preferments or {}).items()} | {"dough": (dough, "dough")}
+        for kind, lines in parts.items():
+            bowls[kind] = (lines, kind.replace("_", " "))
+        weighed = {}
+        for part, (lines, kind) in bowls.items():
+            if kind not in KINDS:
+                raise UnknownName(must("part", f"one of {listing(KINDS, 'or')}", repr(part), did_you_mean(kind, KINDS)))
+            found = {}
+            for written, value in lines.items():
+                key = ingredients.find(written)
+                if key in found:
+                    raise _twice(part, written, ingredients[key]["name"])
+                found[key] = weigh(value, key, ingredients)
+            weighed[part] = (kind, found)
+        flour = sum(
+            w.grams for kind, found in weighed.values() if kind in DOUGH for key, w in found.items()
+            if ingredients[key]["kind"] == "flour"
+        )  # fmt: skip
+        if not flour > 0:
+            do = "enter flour, or choose another base"
+            raise FormulaError(must("flour", "above 0 g, since everything is measured against it", f"{flour:g} g", do))
+        made = []
+        for part, (kind, found) in weighed.items():
+            base, whole = _in_dough(kind), flour
+            if not base:
+                base = bases.get(part, usual_base(found, ingredients))
+                of_base = [w.grams for key, w in found.items() if not base or ingredients[key]["kind"] in base]
+                whole = sum(of_base)
+                if not whole > 0:
+                    do = "name the part's base: flour, flour and cocoa, or its mass"
+                    raise FormulaError(must(f"{part} base", "more than 0 g", f"{whole:g} g of {listing(base)}", do))
+            how = tuple((key, w.how) for key, w in found.items() if w.how != "weighed")
+            shares = tuple(100 * w.grams / whole for w in found.values())
+            made.append(Part(part, kind, tuple(found), shares, base, how=how))
+        counted = any(key == "egg_whole_fresh" and w.counted for _, f in weighed.values() for key, w in f.items())
+        return check(
+            Formula(
+                str(name), tuple(made), make_up(pieces or {}), dict(losses or {}), ingredients=ingredients,
+                egg_measured="counted" if counted else "weighed",
+            )
+        )  # fmt: skip
+
+    # what is in it
+
+    @property
+    def shape(self):
+        """() for one formula, the grid's shape for many."""
+        return ()
+
+    def part(self, name):
+        """Return a part by its name or kind. Raises UnknownName."""
+        for part in self.parts:
+            if plain(part.name) == plain(name):
+                return part
+        for part in self.parts:
+            if part.kind == plain(name):
+                return part
+        known = [part.name for part in self.parts]
+        do = f"{did_you_mean(name, known)} This formula has {listing(known)}"
+        raise UnknownName(must("part", "a part of the formula", repr(str(name)), do))
+
+    def has(self, kind):
+        """Return whether the formula has a part of that kind."""
+        return any(part.kind == kind for part in self.parts)
+
+    @property
+    def bowls(self):
+        """The parts that make the dough: preferments, cooked flour and the final dough."""
+        return tuple(part for part in self.parts if part.kind in DOUGH)
+
+    @functools.cached_property
+    def dough_keys(self):
+        """The ingredients of the dough as a whole, each once, in the order they are written."""
+        final = self.part("dough").keys
+        return tuple(dict.fromkeys((*final, *(key for part in self.bowls for key in part.keys))))
+
+    @functools.cached_property
+    def dough_percentages(self):
+        """The total formula as an array (..., I) [% of total flour], in the order of `dough_keys`."""
+        result = np.zeros((*self.shape, len(self.dough_keys)))
+        for part in self.bowls:
+            for key, value in zip(part.keys, part.percentages, strict=True):
+                result[..., self.dough_keys.index(key)] += value
+        return result
+
+    def of_kind(self, kind):
+        """Return the percentage of a kind in the dough as a whole [% of total flour], float or array."""
+        return sum(
+            (
+                value
+                for part in self.bowls
+                for key, value in zip(part.keys, part.percentages, strict=True)
+                if self.ingredients[key]["kind"] == kind
+            ),
+            0.0,
+        )
+
+    def flour_in(self, part):
+        """Return the flour that goes into one part [% of the total flour]."""
+        return sum(
+            (v for k, v in zip(part.keys, part.percentages, strict=True) if self.ingredients[k]["kind"] == "flour"), 0.0
+        )
+
+    @property
+    def fingerprint(self):
+        """Eight letters that change when a number of the formula changes."""
+        numbers = [
+            (part.name, part.kind, part.base, key, [round(float(v), 9) for v in np.ravel(value)])
+            for part in self.parts
+            for key, value in zip(part.keys, part.percentages, strict=True)
+        ]
+        return hashlib.sha256(repr((numbers, self.pieces, sorted(self.losses.items()))).encode()).hexdigest()[:8]
+
+    # how to change one
+
+    def vary(self, changes=None, *, grid=True, **named):
+        """Return a variant; see `kit.formula.varying.vary`."""
+        from .varying import vary
+
+        return vary(self, changes, grid=grid, **named)
+
+    def swap(self, out, into, share=100.0, part="dough"):
+        """Return a variant with a share of an ingredient replaced weight for weight; see `varying.swap`."""
+        from .varying import swap
+
+        return swap(self, out, into, share, part)
+
+    def with_preferment(self, name, flour, lines=None):
+        """Return the same total formula with part of it fermented first; see `varying.with_preferment`."""
+        from .varying import with_preferment
+
+        return with_preferment(self, name, flour, lines or {})
+
+    def keep(self, name, folder=None):
+        """Save as a new variant's file at once and return it; see `kit.formula.files.keep`."""
+        from .files import keep
+
+        return keep(self, name, folder)
+
+    def save(self, path=None):
+        """Write the formula to its file, comments kept; see `kit.formula.files.save`."""
+        from .files import save
+
+        return save(self, path)
+
+    # how it looks
+
+    def to_frame(self):
+        """Return the formula as a DataFrame: part, ingredient, percentage, base."""
+        import pandas as pd
+
+        rows = []
+        for part in self.parts:
+            for key, value in zip(part.keys, part.percentages, strict=True):
+                rows.append((part.name, self.ingredients[key]["name"], value, self.base_words(part)))
+        return pd.DataFrame(rows, columns=["part", "ingredient", "percentage", "% of"])
+
+    def base_words(self, part):
+        """Return what 100 is for a part, in words."""
+        if _in_dough(part.kind):
+            return "total flour"
+        return f"the {part.name}'s {listing(part.base)}" if part.base else f"the {part.name}'s mass"
+
+    def total_formula(self):
+        """Return everything once, on total flour: what goes into each preferment, what stays for the dough."""
+        import pandas as pd
+
+        first = [part for part in self.bowls if part.kind != "dough"]
+        final = self.part("dough")
+        frame = pd.DataFrame({
+            "ingredient": [self.ingredients[key]["name"] for key in self.dough_keys],
+            "total formula, % of total flour": [float(v) for v in self.dough_percentages],
+            **{f"in the {part.name}": [float(part.percentage(key)) for key in self.dough_keys] for part in first},
+            "final dough": [float(final.percentage(key)) for key in self.dough_keys],
+        })  # fmt: skip
+        return frame.set_index("ingredient")
+
+    def final_dough(self):
+        """Return what goes into the mixer beside the finished preferments, % of the final dough's own flour."""
+        import pandas as pd
+
+        final = self.part("dough")
+        flour = self.flour_in(final)
+        whole, of = (flour, "final dough's flour") if flour > 0 else (100.0, "total flour")
+        rows = [(self.ingredients[k]["name"], 100 * v / whole) for k, v in zip(final.keys, final.percentages, strict=True)]
+        rows += [(part.name, 100 * part.mass / whole) for part in self.bowls if part.kind != "dough"]
+        return pd.DataFrame(rows, columns=["ingredient", f"% of {of}"]).set_index("ingredient")
+
+    def on_top(self):
+        """Return what preferments that come on top of the formula do: as written against what is truly in it.
+
+        On-top flour F [% of the written flour] makes every written percentage p truly p x 100 / (100 + F).
+        """
+        import pandas as pd
+
+        factor = written_factor(self)
+        own = self.part("dough")
+        rows = []
+        for key, true in zip(self.dough_keys, self.dough_percentages, strict=True):
+            beside = [part for part in self.bowls if part.taken_from_total or part is own]
+            written = sum(float(part.percentage(key)) for part in beside) * factor
+            rows.append((self.ingredients[key]["name"], written, float(true), float(true) - written))
+        columns = ["ingredient", "as written, % of the dough's flour", "true, % of total flour", "points"]
+        return pd.DataFrame(rows, columns=columns).set_index("ingredient")
+
+    def _repr_html_(self):
+        caption = f"{self.name}" + (f", {self.house}" if self.house else "") + (" (invented)" if self.invented else "")
+        first = [part for part in self.bowls if part.kind != "dough"]
+        final = self.part("dough")
+        columns = [
+            "dough",
+            "total, % of flour",
+            *(f"in the {p.name}" for p in first),
+            *(["final dough"] if first else []),
+        ]
+        rows = [
+            [
+                self._named(key),
+                figure(total, 2),
+                *(_or_dash(p.percentage(key)) for p in (*first, *([final] if first else []))),
+            ]
+            for key, total in zip(self.dough_keys, self.dough_percentages, strict=True)
+        ]
+        rows.append(
+            ["total percentage", *(figure(v, 2) for v in (self.dough_percentages.sum(), *(p.mass for p in first)))]
+        )
+        if first:
+            rows[-1].append(figure(final.mass, 2))
+        html = page.table(columns, rows, caption, strong=(len(rows) - 1,))
+        for part in self.parts:
+            if part.kind not in DOUGH:
+                lines = [[self._named(k), figure(v, 2)] for k, v in zip(part.keys, part.percentages, strict=True)]
+                lines.append(["total", figure(part.mass, 2)])
+                html += page.table([part.name, f"% of {self.base_words(part)}"], lines, strong=(len(lines) - 1,))
+        notes = [self.about, *(f"{how}" for part in self.parts for _, how in part.how)]
+        keys = dict.fromkeys(key for part in self.parts for key in part.keys)
+        notes += [text for key in keys if (text := self.ingredients.house_figures(key))]
+        return html + "".join(
+            f'<p style="font-size:13px;color:#444;margin:2px 0">{page.escape(n)}</p>' for n in notes if n
+        )
+
+    def _named(self, key):
+        return self.ingredients[key]["name"] + (" *" if self.ingredients.house_figures(key) else "")
+
+    def __str__(self):
+        return self.to_frame().to_string()
+
+
+@dataclass(frozen=True, eq=False)
+class Formulas(Formula):
+    """Many formulas at once: the same parts, with percentages or pieces that are arrays of one shape."""
+
+    grid: tuple = ()
+
+    @property
+    def shape(self):
+        """The shape of the arrays."""
+        return self.grid
+
+    def __len__(self):
+        return self.grid[0]
+
+    def __getitem__(self, place):
+        """Return one formula, or many, by numpy indexing."""
+
+        def at(value):
+            return np.broadcast_to(value, self.grid)[place] if np.ndim(value) else value
+
+        shape = np.broadcast_to(0, self.grid)[place].shape
+        return self._like(at, shape)
+
+    def blocks(self, rows=2048):
+        """Yield (slice, formulas) of the flattened grid, in blocks small enough for the processor's cache."""
+        size = int(np.prod(self.grid))
+
+        def flat(value):
+            return np.broadcast_to(value, self.grid).reshape(-1) if np.ndim(value) else value
+
+        whole = self._like(flat, (size,))
+        for start in range(0, size, rows):
+            place = slice(start, min(start + rows, size))
+            yield place, whole._like(lambda v, at=place: v[at] if np.ndim(v) else v, (place.stop - start,))
+
+    def _like(self, change, shape):
+        parts = tuple(replace(part, percentages=tuple(map(change, part.percentages))) for part in self.parts)
+        p = self.pieces
+        pieces = Pieces(p.count, change(p.dough), change(p.topping), change(p.wash), change(p.filling))
+        plain_fields = {name: getattr(self, name) for name in _FIELDS if name not in ("parts", "pieces")}
+        if shape == ():
+            return Formula(parts=parts, pieces=pieces, **plain_fields)
+        return Formulas(parts=parts, pieces=pieces, grid=shape, **plain_fields)
+
+    def _repr_html_(self):
+        return f"<p>{page.escape(self)}</p>"
+
+    def __str__(self):
+        moving = [
+            f"{self.ingredients[key]['name']} {figure(np.min(v))} to {figure(np.max(v))} % in the {part.name}"
+            for part in self.parts
+            for key, v in zip(part.keys, part.percentages, strict=True)
+            if np.ndim(v)
+        ]
+        return f"{int(np.prod(self.grid)):,} formulas {self.grid} of {self.name}: {listing(moving)}"
+
+
+_FIELDS = tuple(Formula.__dataclass_fields__)
+
+
+def with_parts(formula, parts, pieces=None, **changes):
+    """Return a formula like this one with other parts or pieces: one, or many when any number is an array."""
+    pieces = pieces or formula.pieces
+    values = [value for part in parts for value in part.percentages]
+    values += [pieces.dough, pieces.topping, pieces.wash, pieces.filling]
+    shape = np.broadcast_shapes(*(np.shape(value) for value in values))
+    same = {name: getattr(formula, name) for name in _FIELDS} | {"parts": tuple(parts), "pieces": pieces} | changes
+    return Formulas(**same, grid=shape) if shape else Formula(**same)
+
+
+def make_up(pieces):
+    """Return Pieces from what a baker writes: {count, dough, topping, wash, filling} with masses [g].
+
+    >>> make_up({"count": 48, "dough": "2 oz", "topping": 20}).count
+    48
+    """
+    if isinstance(pieces, Pieces):
+        return pieces
+    known = tuple(Pieces.__dataclass_fields__)
+    values = {}
+    for name, value in pieces.items():
+        if name not in known:
+            raise UnknownName(must("pieces", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
+        if name == "count":
+            if value is not None and (isinstance(value, bool) or value != int(value) or value < 1):
+                raise FormulaError(must("count", "a whole number of pieces, 1 or more", value, "count them"))
+            values[name] = value if value is None else int(value)
+        else:
+            values[name] = np.asarray(value, float) if np.ndim(value) else units.read(value, "mass", f"piece {name}")
+            least = "above 0 g" if name == "dough" else "0 g or more"
+            wrong = np.ravel(
+                ~np.isfinite(values[name]) | ((values[name] <= 0) if name == "dough" else (values[name] < 0))
+            )
+            if wrong.any():
+                got = f"{np.ravel(values[name])[wrong][0]:g} g"
+                raise FormulaError(must(f"piece {name}", f"a mass {least}", got, "weigh one piece"))
+    return Pieces(**values)
+
+
+def check(formula):
+    """Return the formula if it can be mixed as written. Raises FormulaError, which says what cannot be."""
+    if not any(part.kind == "dough" for part in formula.parts):
+        raise FormulaError(must("dough", "among the parts", listing(p.name for p in formula.parts), "add a dough"))
+    for part in formula.parts:
+        for key, value in zip(part.keys, part.percentages, strict=True):
+            check_percentage(formula.ingredients[key]["name"], value, part.name)
+    flour = formula.of_kind("flour")
+    if np.any(np.abs(flour - 100) > 0.005):
+        got = f"{figure(np.ravel(flour)[np.argmax(np.abs(np.ravel(flour) - 100))], 2)} %"
+        do = "change the other flours too"
+        total = formula.dough_percentages.sum(-1)
+        if not formula.shape and abs(total - 100) < 0.5 and flour > 0:
+            factor = 100 / flour
+            do = (
+                "these percentages add up to 100, so they look like shares of the whole dough: "
+                f"multiply each by {figure(factor, 4)} to have flour at 100"
+            )
+        if np.any(flour == 0):
+            do = "enter flour, or choose another base"
+        raise FormulaError(must("flour", "100 % in all, the preferment's included", got, do))
+    for part in formula.parts:
+        if not _in_dough(part.kind) and part.base:
+            of_base = sum(
+                v
+                for k, v in zip(part.keys, part.percentages, strict=True)
+                if formula.ingredients[k]["kind"] in part.base
+            )
+            if np.any(np.abs(of_base - 100) > 0.005):
+                got = f"{figure(np.ravel(of_base)[0], 2)} %"
+                do = f"what the {part.name}'s percentages are of must be 100; change them, or name another base"
+                raise FormulaError(must(f"{part.name} {listing(part.base)}", "100 % in all", got, do))
+    return formula
+
+
+def check_percentage(name, value, part="dough"):
+    """Raise FormulaError unless a percentage (float or array) is finite, 0 or more, and can be meant."""
+    values = np.ravel(np.asarray(value, float))
+    wrong = ~((values >= 0) & (values <= HIGHEST))  # NaN is wrong too
+    if wrong.any():
+        be = f"0 to {HIGHEST:g} % in the {part}"
+        do = "percentages are parts for 100 parts of flour: check the number"
+        raise FormulaError(must(name, be, f"{values[wrong][0]:g} %", do))
+
+
+def written_factor(formula):
+    """Return true total flour / the flour that written percentages refer to (1 unless a preferment is on top)."""
+    extra = sum(formula.flour_in(part) for part in formula.bowls if not part.taken_from_total)
+    return 100 / (100 - extra)
+
+
+def _in_dough(kind):
+    return ("total flour",) if kind in DOUGH or kind in ("inclusion", "dusting") else ()
+
+
+def usual_base(found, ingredients):
+    """Return what is 100 in a part outside the dough unless its file says otherwise: its flour, else its mass."""
+    return ("flour",) if any(ingredients[key]["kind"] == "flour" for key in found) else ()
+
+
+def _twice(part, written, name):
+    do = "write it once, with both amounts added"
+    return FormulaError(must(part, "a list that names each ingredient once", f"{written!r} again for {name}", do))
+
+
+def _or_dash(value):
+    return figure(value, 2) if value else "–"

@@ -1,0 +1,74 @@
+"""What is lost on the way: the formula's own figures, else the house defaults of losses.csv."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import FormulaError, UnknownName, must
+from ..tables import table
+from ..words import did_you_mean, listing, plain
+
+BEFORE = ("mixing", "fermenting", "dividing")  # before the scale
+STAGES = (*BEFORE, "baking")
+
+
+@dataclass(frozen=True)
+class Loss:
+    """What a stage takes from a part: percent [% of what enters], a band of it, and what that rests on."""
+
+    percent: float
+    low: float
+    high: float
+    rests_on: str
+
+
+def expected_losses(formula, given=None):
+    """Return {(part, stage): Loss} for the dough and topping.
+
+    given {stage: %, "topping baking": % ...} over the formula's own. Where any of mixing, fermenting and dividing
+    is given for a part, it stands for all three: the others are 0. Raises UnknownName, FormulaError.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, losses={"dividing": 2})
+    >>> expected_losses(bun)["dough", "dividing"].percent, expected_losses(bun)["dough", "mixing"].percent
+    (2, 0.0)
+    """
+    own = {**formula.losses, **(given or {})}
+    known = [f"{part}{stage}" for part in ("", "dough ", "topping ") for stage in STAGES]
+    stated = {}
+    for name, value in own.items():
+        words = plain(name)
+        if words not in known:
+            raise UnknownName(must("loss", f"one of {listing(known, 'or')}", repr(name), did_you_mean(words, known)))
+        if not np.all((np.asarray(value) >= 0) & (np.asarray(value) < 100)):
+            raise FormulaError(
+                must(f"loss {name}", "0 to less than 100 %", f"{value:g} %", "a loss is a share of what goes in")
+            )
+        part, _, stage = words.rpartition(" ")
+        stated[part or "dough", stage] = value
+    result = {}
+    for row in table("losses").rows:
+        part, stage = row["part"], row["stage"]
+        if row["use"] != "default":
+            continue
+        percent, low, high = (float(row[name]) for name in ("default_percent", "low_percent", "high_percent"))
+        if (part, stage) in stated:
+            # the band of a kitchen's own figure keeps the width of the default's until trials narrow it
+            own_figure = stated[part, stage]
+            scale = own_figure / percent if percent else 1.0
+            low, high = own_figure - (percent - low) * scale, own_figure + (high - percent) * scale
+            words = "the formula's own figure, band as wide in proportion as common practice"
+            result[part, stage] = Loss(own_figure, low, high, words)
+        elif stage in BEFORE and any((part, other) in stated for other in BEFORE):
+            result[part, stage] = Loss(0.0, 0.0, 0.0, "counted in the stage that the formula names")
+        else:
+            result[part, stage] = Loss(percent, low, high, row["provenance"])
+    return result
+
+
+def kept_before_scaling(losses, part="dough", which="percent"):
+    """Return the share [g per g] of a part mixed that reaches the scale."""
+    kept = 1.0
+    for stage in BEFORE:
+        kept = kept * (1 - getattr(losses[part, stage], which) / 100)
+    return kept

@@ -1,0 +1,170 @@
+"""From percentages to grams: by flour, dough or pieces, with whole eggs if wished, rounded to the scale."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from .. import page
+from ..errors import FormulaError, must
+from ..tables import COLUMNS, table
+from ..units import number, read
+from ..words import figure, plural
+from .formula import DOUGH, Formula, make_up
+from .losses import expected_losses, kept_before_scaling
+from .varying import with_line
+
+
+@dataclass(frozen=True, eq=False)
+class Batch:
+    """What to weigh: each part's lines in grams [g], with the formula and the flour they come from."""
+
+    formula: Formula = field(repr=False)
+    flour: float  # total flour [g]
+    grams: dict = field(repr=False)  # (part, key): g
+    notes: tuple = ()
+
+    def mass(self, part):
+        """Return the mass of a part [g], by name."""
+        return sum(value for (name, _), value in self.grams.items() if name == part)
+
+    @property
+    def dough(self):
+        """Mass of the dough with its preferments and inclusions, as mixed [g]."""
+        return sum(self.mass(p.name) for p in self.formula.parts if p.kind in (*DOUGH, "inclusion"))
+
+    def to_frame(self):
+        """Return a DataFrame: part, ingredient, percentage, grams."""
+        import pandas as pd
+
+        rows = []
+        for (part, key), grams in self.grams.items():
+            name = self.formula.ingredients[key]["name"]
+            rows.append((part, name, float(self.formula.part(part).percentage(key)), float(grams)))
+        return pd.DataFrame(rows, columns=["part", "ingredient", "percentage", "g"])
+
+    def _repr_html_(self):
+        html = ""
+        for part in self.formula.parts:
+            rows = [
+                [self.formula.ingredients[key]["name"], figure(part.percentage(key), 2), figure(grams, 1)]
+                for (name, key), grams in self.grams.items()
+                if name == part.name
+            ]
+            rows.append(["total", figure(part.mass, 2), figure(self.mass(part.name), 1)])
+            html += page.table([part.name, f"% of {self.formula.base_words(part)}", "g"], rows, strong=(len(rows) - 1,))
+        return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+
+
+def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
+    """Return the Batch for so much flour, so much dough, or so many pieces.
+
+    flour, dough [g or any mass]; pieces [count; of the formula's own piece mass, with its dividing and mixing
+    losses made good]; whole_eggs [a size such as 'large']: eggs become whole, water makes up the rest so that
+    all water stays. Exactly one of flour, dough, pieces; with none, the formula's own count. Raises FormulaError.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 500}, pieces={"dough": 60})
+    >>> scale(bun, dough="3 kg").flour
+    2000.0
+    >>> round(scale(bun, pieces=49).dough)  # 49 x 60 g and what mixing, fermenting and dividing lose
+    3000
+    """
+    given = {name: v for name, v in (("flour", flour), ("dough", dough), ("pieces", pieces)) if v is not None}
+    if not given and formula.pieces.count:
+        given = {"pieces": formula.pieces.count}
+    if len(given) != 1:
+        do = "give flour='5 kg', dough='9 kg' or pieces=120"
+        raise FormulaError(must("scale", "by one of flour, dough and pieces", " and ".join(given) or "none", do))
+    if formula.shape:
+        raise FormulaError(must("formula", "one formula to be weighed", f"{formula.shape} of them", "choose one"))
+    ((name, value),) = given.items()
+    per_flour = sum(p.mass for p in formula.parts if p.kind in (*DOUGH, "inclusion")) / 100
+    if name == "pieces":
+        count = make_up({"count": value}).count
+        grams = count * formula.pieces.dough / kept_before_scaling(expected_losses(formula))
+    else:
+        count, grams = None, read(value, "mass", name)
+    if not (np.isfinite(grams) and grams > 0):
+        raise FormulaError(must(name, "a mass above 0 g", f"{grams:g} g", "say how much to make"))
+    flour_grams = grams if name == "flour" else grams / per_flour
+    notes = []
+    if whole_eggs is not None:
+        formula, note = _whole_eggs(formula, flour_grams, whole_eggs)
+        notes.append(note)
+    lines = {}
+    for part in formula.parts:
+        factor = _part_factor(formula, part, flour_grams, per_flour, count)
+        for key, percentage in zip(part.keys, part.percentages, strict=True):
+            lines[part.name, key] = factor * float(percentage) / 100
+    return Batch(formula, float(flour_grams), lines, tuple(notes))
+
+
+def round_to_scale(batch, steps=None):
+    """Return the DataFrame of a batch rounded to the scale's step, and what rounding did.
+
+    steps {kind of ingredient or 'any': g}, else scale_steps.csv: 0.1 g for yeast and salt and below 30 g, 1 g
+    otherwise. Columns: part, ingredient, exact [g], to weigh [g], off [points: % of the part's base].
+    """
+    import pandas as pd
+
+    rows = []
+    for (part, key), exact in batch.grams.items():
+        row = batch.formula.ingredients[key]
+        step = _step(row["kind"], exact, steps or {})
+        weighed = round(exact / step) * step
+        percentage = float(batch.formula.part(part).percentage(key))
+        off = (weighed - exact) * percentage / exact if exact else 0.0
+        rows.append((part, row["name"], exact, weighed, off))
+    return pd.DataFrame(rows, columns=["part", "ingredient", "exact, g", "to weigh, g", "off, points"])
+
+
+def _step(kind, grams, steps):
+    for word in (kind, "any"):
+        if word in steps:
+            step = read(steps[word], "mass", f"step of {word}")
+            if not step > 0:
+                raise FormulaError(must(f"step of {word}", "above 0 g", f"{step:g} g", "give the scale's step"))
+            return step
+    found = [row for row in table("scale_steps").rows if row["kind"] in (kind, "any")]
+    fitting = [number(r["step_g"]) for r in found if not r["below_g"] or grams < number(r["below_g"])]
+    return min(fitting)
+
+
+def _part_factor(formula, part, flour, per_flour, count):
+    """Grams that 100 % of a part stands for."""
+    if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
+        return flour
+    piece = getattr(formula.pieces, part.kind, 0.0)
+    kept = kept_before_scaling(expected_losses(formula))
+    number_of = count if count is not None else flour * per_flour * kept / formula.pieces.dough
+    return number_of * piece / (part.mass / 100)
+
+
+def _whole_eggs(formula, flour, size):
+    key = "egg_whole_fresh"
+    egg = formula.of_kind("egg")
+    if not egg:
+        raise FormulaError(must("egg", "in the dough, to be counted whole", "none", "leave whole_eggs out"))
+    from .amounts import weigh
+
+    each = weigh(f"1 {size} egg", key, formula.ingredients).grams
+    exact = egg * flour / 100 / each
+    whole = max(round(exact), 1)
+    change = (whole - exact) * each * 100 / flour  # points of egg
+    water = formula.ingredients.composition[:, COLUMNS.index("water")]
+    at = formula.ingredients.row
+    points = change * water[at(key)] / water[at("water_tap_drinking")]
+    final = formula.part("dough")
+    left = final.percentage("water_tap_drinking") - points
+    if left < 0:
+        do = f"take {whole - 1} eggs, or less milk"
+        raise FormulaError(must("water", "0 % or more once the eggs are whole", f"{figure(left, 2)} %", do))
+    final = with_line(with_line(final, key, final.percentage(key) + change), "water_tap_drinking", left)
+    if final.percentage(key) < 0:
+        do = "the preferment holds more egg than that; scale up"
+        raise FormulaError(must("egg", "0 % or more in the final dough", f"{final.percentage(key):g} %", do))
+    parts = tuple(final if part.kind == "dough" else part for part in formula.parts)
+    note = (
+        f"{plural(whole, f'{size} egg')} of {figure(each)} g instead of {figure(exact, 2)}; "
+        f"water {figure(-points, 2)} points of flour, so that all water stays"
+    )
+    return replace(formula, parts=parts), note

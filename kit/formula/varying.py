@@ -1,0 +1,222 @@
+"""Changing a formula: one percentage at a time or a whole grid of them, without losing what must stay."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from ..errors import FormulaError, UnknownName, must
+from ..units import read
+from ..words import did_you_mean, figure, listing, plain
+from .formula import DOUGH, Part, check, check_percentage, make_up, with_parts
+
+LEAST = 1e-9  # percentages below this are rounding, not butter
+
+
+def vary(formula, changes=None, *, grid=True, **named):
+    """Return a variant with other percentages: one formula, or many when arrays are given.
+
+    changes {name: value} and name=value, values [% of total flour, preferments included], float or array. A
+    kind (butter, egg, sugar ...) moves all lines of that kind in proportion, an ingredient's own name moves
+    that line; what is absent is added to the final dough. The name of a part takes {ingredient: % of the part's
+    base}; `pieces` takes {dough, topping, wash, filling [g]}. With grid, 1-d arrays span a grid in the order they
+    are written; without, they are matched element by element. Raises UnknownName, FormulaError.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 500, "butter": 150})
+    >>> bun.vary(butter=25).of_kind("butter"), bun.vary(butter=range(0, 61), water=[50, 55]).shape
+    (25.0, (61, 2))
+    """
+    wanted = {**(changes or {}), **named}
+    dough, others, pieces = {}, {}, {}
+    names = {plain(part.name): part for part in formula.parts if part.kind != "dough"}
+    names |= {part.kind: part for part in reversed(formula.parts) if part.kind != "dough"} | names
+    for name, value in wanted.items():
+        if plain(name) in ("piece", "pieces"):
+            pieces = dict(value)
+        elif isinstance(value, dict):
+            if plain(name) not in names:
+                known = [*names, "pieces"]
+                raise UnknownName(must("part", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
+            part = names[plain(name)]
+            if part.kind in DOUGH:
+                do = "give the dough's percentages bare, on total flour; a preferment is changed in its file"
+                raise FormulaError(must(part.name, "a part outside the dough", part.kind, do))
+            others[part.name] = dict(value)
+        else:
+            dough[name] = value
+    axes = _axes([*dough.values(), *(v for d in others.values() for v in d.values()), *pieces.values()], grid)
+    parts = {part.name: part for part in formula.parts}
+    for name, value in dough.items():
+        value = _value(name, value, axes)
+        for part in _in_dough(formula, tuple(parts.values()), name, value):
+            parts[part.name] = part
+    for name, lines in others.items():
+        for written, value in lines.items():
+            parts[name] = _in_part(formula, parts[name], written, _value(f"{name} {written}", value, axes))
+    made = make_up(
+        {
+            name: _value(f"piece {name}", v, axes) if np.ndim(v) else v
+            for name, v in _now(formula.pieces, pieces).items()
+        }
+    )
+    return check(with_parts(formula, parts.values(), made))
+
+
+def swap(formula, out, into, share=100.0, part="dough"):
+    """Return a variant with a share of an ingredient replaced by another, weight for weight.
+
+    share [% of that ingredient]; in the dough flour may be swapped for what is no flour: the rest is then
+    measured on the flour that is left. A topping's percentages stay on what they were written on: its base
+    widens to hold the newcomer. Raises UnknownName, FormulaError.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, topping={"plain flour": 100, "sugar": 90})
+    >>> bun.swap("plain flour", "cocoa", 50, "topping").part("topping").percentages
+    (50.0, 90.0, 50.0)
+    """
+    old, new = formula.ingredients.find(out), formula.ingredients.find(into)
+    if not 0 <= share <= 100:
+        raise FormulaError(must("share", "0 to 100 % of the ingredient", f"{share:g} %", "give the part to replace"))
+    target = formula.part(part)
+    chosen = formula.bowls if target.kind == "dough" else (target,)
+    if not any(old in p.keys for p in chosen):
+        known = [formula.ingredients[key]["name"] for p in chosen for key in p.keys]
+        raise UnknownName(must(out, f"in the {target.name}", listing(known), did_you_mean(out, known)))
+    parts = []
+    for p in formula.parts:
+        if p in chosen and old in p.keys:
+            moved = p.percentage(old) * share / 100
+            p = with_line(with_line(p, old, p.percentage(old) - moved), new, p.percentage(new) + moved)
+            kinds = [formula.ingredients[key]["kind"] for key in (old, new)]
+            if p.kind not in DOUGH and kinds[0] in p.base and kinds[1] not in p.base:
+                p = replace(p, base=(*p.base, kinds[1]))
+        parts.append(p)
+    changed = with_parts(formula, parts)
+    flour = changed.of_kind("flour")
+    if target.kind == "dough" and np.any(np.abs(flour - 100) > LEAST):
+        if np.any(flour <= 0):
+            do = "leave some flour: everything is measured against it"
+            raise FormulaError(must("flour", "above 0 % of the dough", "0 %", do))
+        parts = [_on_flour(p, flour) for p in parts]
+        changed = with_parts(formula, parts)
+    return check(changed)
+
+
+def with_preferment(formula, name, flour, lines):
+    """Return the same total formula with part of it mixed first, as a preferment.
+
+    flour [% of the total flour] goes in, in the proportions the dough has; lines {ingredient: % of the
+    preferment's own flour}. Raises FormulaError when the final dough has not that much.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 500, "fresh yeast": 40})
+    >>> sponge = bun.with_preferment("sponge", 20, {"water": 100, "fresh yeast": 2})
+    >>> sponge.of_kind("water"), sponge.part("sponge").percentages
+    (50.0, (20.0, 20.0, 0.4))
+    """
+    share = read(flour, "percentage", f"{name} flour")
+    final = formula.part("dough")
+    flours = [key for key in final.keys if formula.ingredients[key]["kind"] == "flour"]
+    there = sum(final.percentage(key) for key in flours)
+    if not 0 < share <= there + LEAST:
+        do = "take a smaller share of the flour"
+        raise FormulaError(must(f"{name} flour", f"above 0 and at most {figure(there)} %", f"{share:g} %", do))
+    takes = {key: final.percentage(key) * share / there for key in flours}
+    for written, percentage in lines.items():
+        key = formula.ingredients.find(written)
+        if key in takes:
+            raise FormulaError(must(f"{name} lines", "what goes in beside the flour", repr(written), "leave it out"))
+        takes[key] = read(percentage, "percentage", written) * share / 100
+    for key, value in takes.items():
+        left = final.percentage(key) - value
+        if np.any(left < -LEAST):
+            have, want = figure(np.min(final.percentage(key)), 2), figure(np.max(value), 2)
+            do = f"the {name} would take {want} % of total flour; lower its share or raise the total"
+            raise FormulaError(must(formula.ingredients[key]["name"], "enough in the dough", f"{have} %", do))
+        final = with_line(final, key, np.maximum(left, 0.0) if np.ndim(left) else max(left, 0.0))
+    first = Part(name, "preferment", tuple(takes), tuple(takes.values()), ("total flour",))
+    at = [part.kind for part in formula.parts].index("dough")
+    parts = [final if part.kind == "dough" else part for part in formula.parts]
+    return check(with_parts(formula, [*parts[:at], first, *parts[at:]]))
+
+
+def with_line(part, key, value):
+    """Return a part with one percentage changed; a line that falls to 0 goes, a new one comes last."""
+    lines = dict(zip(part.keys, part.percentages, strict=True))
+    lines[key] = value
+    if not np.ndim(value) and abs(value) < LEAST:
+        del lines[key]
+    return replace(part, keys=tuple(lines), percentages=tuple(lines.values()))
+
+
+def _in_dough(formula, parts, name, value):
+    """Yield the bowls with a kind or an ingredient brought to a total [% of total flour]."""
+    ingredients = formula.ingredients
+    bowls = [part for part in parts if part.kind in DOUGH]
+    kind = plain(name) if plain(name) in ingredients.kinds else None
+    if kind:
+        moving = dict.fromkeys(k for part in bowls for k in part.keys if ingredients[k]["kind"] == kind)
+        moving = list(moving) or [ingredients.of_kind(kind)[0]]
+    else:
+        moving = [ingredients.find(name)]
+    check_percentage(kind or ingredients[moving[0]]["name"], value)
+    totals = {key: sum(part.percentage(key) for part in bowls) for key in moving}
+    whole = sum(totals.values())
+    final = next(part for part in bowls if part.kind == "dough")
+    for key in moving:
+        before = totals[key]
+        share = np.where(whole > 0, before / np.where(whole > 0, whole, 1), 1 / len(moving))
+        wanted = value * (share if np.ndim(whole) else float(share))
+        earlier = before - final.percentage(key)
+        left = wanted - earlier
+        if np.any(left < -LEAST):
+            held = np.max(earlier) / np.min(share)
+            holders = [p.name for p in bowls if p.kind != "dough" and key in p.keys]
+            got = f"{figure(np.min(value), 2)} %"
+            do = f"the {listing(holders)} holds that much already; take a smaller {holders[0]}, or give more"
+            raise FormulaError(must(name, f"at least {figure(held, 2)} % of flour", got, do))
+        left = np.where(np.abs(left) < LEAST, 0.0, left)
+        final = with_line(final, key, left if left.ndim else float(left))
+    yield final
+
+
+def _in_part(formula, part, written, value):
+    ingredients = formula.ingredients
+    kind = plain(written) if plain(written) in ingredients.kinds else None
+    keys = [key for key in part.keys if kind and ingredients[key]["kind"] == kind]
+    if not keys:
+        keys = [ingredients.of_kind(kind)[0] if kind else ingredients.find(written)]
+    check_percentage(written, value, part.name)
+    whole = sum(part.percentage(key) for key in keys)
+    for key in keys:
+        share = part.percentage(key) / whole if np.all(whole) else 1 / len(keys)
+        part = with_line(part, key, value * share)
+    return part
+
+
+def _on_flour(part, flour):
+    if part.kind not in DOUGH and part.kind not in ("inclusion", "dusting"):
+        return part
+    return replace(part, percentages=tuple(value * 100 / flour for value in part.percentages))
+
+
+def _axes(values, grid):
+    return [id(value) for value in values if np.ndim(value) == 1] if grid else []
+
+
+def _value(name, value, axes):
+    if isinstance(value, str):
+        return read(value, "percentage", name)
+    try:
+        array = np.asarray(value, float)
+    except (TypeError, ValueError):
+        raise FormulaError(must(name, "a percentage or an array of them", repr(value), "give a number")) from None
+    if id(value) in axes:
+        shape = [1] * len(axes)
+        shape[axes.index(id(value))] = len(array)
+        array = array.reshape(shape)
+    return array if array.ndim else float(array)
+
+
+def _now(pieces, changes):
+    return {name: getattr(pieces, name) for name in pieces.__dataclass_fields__} | changes

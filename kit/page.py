@@ -1,0 +1,40 @@
+"""Text made safe for a page, and the plain tables that notebooks and printed pages share."""
+
+import html
+
+STYLE = (
+    "border-collapse:collapse;font-variant-numeric:tabular-nums;font-size:13px;color:#222;background:#fff;margin:4px 0"
+)
+CELL = "padding:2px 10px;border-bottom:1px solid #ddd"
+
+
+def escape(text):
+    """Return text that a page shows as text, whatever it holds.
+
+    >>> escape("<script>")
+    '&lt;script&gt;'
+    """
+    return html.escape(str(text), quote=True)
+
+
+def table(columns, rows, caption="", strong=()):
+    """Return an HTML table: first column left, the others right; rows whose position is in `strong` stand out.
+
+    >>> "<td" in table(["", "%"], [["salt", "1.6"]])
+    True
+    """
+    head = "".join(
+        f'<th scope="col" style="{CELL};text-align:{"left" if n == 0 else "right"}">{escape(name)}</th>'
+        for n, name in enumerate(columns)
+    )
+    body = ""
+    for position, row in enumerate(rows):
+        weight = ";font-weight:600;border-top:1px solid #777" if position in strong else ""
+        body += "<tr>" + "".join(
+            f'<td style="{CELL};text-align:{"left" if n == 0 else "right"}{weight}">{escape(cell)}</td>'
+            for n, cell in enumerate(row)
+        ) + "</tr>"  # fmt: skip
+    top = (
+        f'<caption style="text-align:left;font-weight:600;padding:4px 0">{escape(caption)}</caption>' if caption else ""
+    )
+    return f'<table style="{STYLE}">{top}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'

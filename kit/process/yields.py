@@ -1,0 +1,216 @@
+"""How many pieces, how much they weigh raw and baked, and what is lost on the way."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .. import page
+from ..balance.accounts import AT, account, dough_with_inclusions, part_lines
+from ..errors import FormulaError, must
+from ..formula import expected_losses
+from ..formula.formula import check, make_up, with_parts
+from ..formula.losses import kept_before_scaling
+from ..units import read
+from ..words import figure
+
+_GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
+
+
+@dataclass(frozen=True, eq=False)
+class Yield:
+    """Pieces and masses of a batch, floats or arrays; low and high are the band that the loss ranges give."""
+
+    pieces: object  # count
+    dough_mixed: object  # [g]
+    dough_scaled: object  # what reaches the scale [g]
+    dough_left: object  # over after the last piece [g]
+    topping_needed: object  # on the pieces [g]
+    topping_to_mix: object  # with its own losses [g]
+    raw_piece: object  # dough, topping, filling and wash [g]
+    baked_piece: object  # [g]
+    baked_piece_low: object
+    baked_piece_high: object
+    flour: object  # [g]
+    losses: dict = field(repr=False)  # (part, stage): Loss
+    capped: tuple = ()  # parts whose baking loss was held to their water and alcohol
+
+    @property
+    def raw_mass(self):
+        """All pieces, raw [g]."""
+        return self.pieces * self.raw_piece
+
+    @property
+    def baked_mass(self):
+        """All pieces, baked [g]."""
+        return self.pieces * self.baked_piece
+
+    @property
+    def bake_loss(self):
+        """What a raw piece loses in oven and cooling [% of the raw piece]."""
+        return 100 * (1 - self.baked_piece / self.raw_piece)
+
+    def to_frame(self):
+        """Return a DataFrame: what, g, low, high (count for pieces)."""
+        import pandas as pd
+
+        rows = [
+            ("flour", self.flour, np.nan, np.nan),
+            ("dough mixed", self.dough_mixed, np.nan, np.nan),
+            ("dough that reaches the scale", self.dough_scaled, np.nan, np.nan),
+            ("pieces", self.pieces, np.nan, np.nan),
+            ("dough left over", self.dough_left, np.nan, np.nan),
+            ("topping on the pieces", self.topping_needed, np.nan, np.nan),
+            ("topping to mix", self.topping_to_mix, np.nan, np.nan),
+            ("raw piece", self.raw_piece, np.nan, np.nan),
+            ("baked piece", self.baked_piece, self.baked_piece_low, self.baked_piece_high),
+            (
+                "all pieces baked",
+                self.baked_mass,
+                self.pieces * self.baked_piece_low,
+                self.pieces * self.baked_piece_high,
+            ),
+        ]
+        return pd.DataFrame(rows, columns=["what", "g (pieces: count)", "low", "high"]).set_index("what")
+
+    def sources(self):
+        """Return what each loss rests on."""
+        return {f"{part} {stage}": loss.rests_on for (part, stage), loss in self.losses.items()}
+
+    def _repr_html_(self):
+        if np.ndim(self.pieces):
+            return f"<p>yield of {np.shape(self.pieces)} formulas: {np.min(self.pieces)} to {np.max(self.pieces)} pieces</p>"
+        rows = [
+            [
+                what,
+                figure(value, 0 if what == "pieces" else 1),
+                "" if np.isnan(low) else f"{figure(low)} to {figure(high)}",
+            ]
+            for what, value, low, high in self.to_frame().itertuples()
+        ]
+        html = page.table(["", "g (pieces: count)", "band"], rows, strong=(3, 8))
+        return html + "".join(f"<p>{page.escape(text)}</p>" for text in self.capped)
+
+
+def predict_yield(formula, flour=None, dough=None, pieces=None, piece=None, topping=None, wash=None, losses=None):
+    """Return the Yield of a batch: pieces, dough left over, raw and baked mass, each loss and its band.
+
+    flour, dough [g or any mass] or pieces [count]: how much is made, else the formula's count, else 1000 g flour;
+    piece, topping, wash [g or any mass per piece], else the formula's; losses {stage: %}. Stage losses follow one
+    another: kept = product of (1 - loss). The dough and the topping each lose in the oven on their own, never
+    more than the water and alcohol in them. Raises FormulaError, AmountError, UnitError.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, losses={"dividing": 2, "baking": 11})
+    >>> made = predict_yield(bun, flour="5 kg", piece="60 g", topping="0 g")
+    >>> made.pieces, round(made.baked_piece, 1)
+    (130, 53.4)
+    """
+    given = {
+        name: value for name, value in (("dough", piece), ("topping", topping), ("wash", wash)) if value is not None
+    }
+    if given:
+        values = {name: getattr(formula.pieces, name) for name in formula.pieces.__dataclass_fields__}
+        formula = check(with_parts(formula, formula.parts, make_up(values | _named(given))))
+    found = expected_losses(formula, losses)
+    if not formula.shape:
+        return Yield(**_yield(formula, _amount(flour, dough, pieces, formula, found), found))
+    amount = _amount(flour, dough, pieces, formula, found)
+    size = int(np.prod(formula.shape))
+    gathered = {}
+    for place, some in formula.blocks():
+        for name, value in _yield(some, amount, found).items():
+            if name in ("losses", "capped"):
+                gathered[name] = value if name == "losses" else tuple(dict.fromkeys((*gathered.get(name, ()), *value)))
+            else:
+                array = gathered.setdefault(name, np.empty(size, np.asarray(value).dtype))
+                array[place] = value
+    shaped = {n: v if n in ("losses", "capped") else v.reshape(formula.shape) for n, v in gathered.items()}
+    return Yield(**shaped)
+
+
+def _named(given):
+    """Read masses under the names the caller typed, so that an error speaks of 'piece'."""
+    words = {"dough": "piece", "topping": "topping", "wash": "wash"}
+    result = {}
+    for name, value in given.items():
+        grams = np.asarray(value, float) if np.ndim(value) else read(value, "mass", words[name])
+        least = np.min(grams)
+        if not (np.all(np.isfinite(grams)) and (least > 0 or (least == 0 and name != "dough"))):
+            be = "a mass above 0 g" if name == "dough" else "a mass of 0 g or more"
+            raise FormulaError(must(words[name], be, f"{least:g} g", "weigh one piece"))
+        result[name] = grams
+    return result
+
+
+def _amount(flour, dough, pieces, formula, losses):
+    given = [(n, v) for n, v in (("flour", flour), ("dough", dough), ("pieces", pieces)) if v is not None]
+    if len(given) > 1:
+        do = "give flour='5 kg', dough='9 kg' or pieces=120"
+        raise FormulaError(
+            must("batch", "given by one of flour, dough and pieces", " and ".join(n for n, _ in given), do)
+        )
+    if not given:
+        given = [("pieces", formula.pieces.count)] if formula.pieces.count else [("flour", 1000.0)]
+    ((name, value),) = given
+    if name == "pieces":
+        return name, make_up({"count": value}).count
+    grams = read(value, "mass", name)
+    if not (np.isfinite(grams) and grams > 0):
+        raise FormulaError(must(name, "a mass above 0 g", f"{grams:g} g", "say how much to make"))
+    return name, grams
+
+
+def _yield(formula, amount, losses):
+    name, value = amount
+    p = formula.pieces
+    dough = account(formula, dough_with_inclusions(formula))
+    per_flour = dough[..., AT["mass"]] / 100
+    kept = kept_before_scaling(losses)
+    if name == "pieces":
+        mixed = value * p.dough / kept + 0 * per_flour
+    else:
+        mixed = value + 0 * per_flour if name == "dough" else value * per_flour
+    scaled = mixed * kept
+    count = np.floor(scaled / p.dough + _GUARD)
+    topping = part_lines(formula, "topping")
+    crust = p.topping if topping else 0.0
+    capped, baked = [], {}
+    for which in ("percent", "high", "low"):
+        masses = []
+        for part, grams, sums in (("dough", p.dough, dough), ("topping", crust, topping and account(formula, topping))):
+            if sums is None:
+                continue
+            can_give = 100 * (sums[..., AT["water"]] + sums[..., AT["alcohol"]]) / sums[..., AT["mass"]]
+            loss = getattr(losses[part, "baking"], which)
+            if np.any(loss > can_give):
+                most = figure(np.min(can_give))
+                capped.append(f"{part}: baking loss held to {most} %, the water and alcohol that are in it")
+            masses.append(grams * (1 - np.minimum(loss, can_give) / 100))
+        # wash and filling are put on raw; their loss is not known, so the band runs from none to all of the water
+        baked[which] = sum(masses)
+    for kind in ("wash", "filling"):
+        lines = part_lines(formula, kind)
+        grams = getattr(p, kind)
+        wet = 0.0
+        if lines is not None:
+            sums = account(formula, lines)
+            wet = sums[..., AT["water"]] / sums[..., AT["mass"]]
+        dried = {"wash": {"percent": 1, "high": 1, "low": 1}, "filling": {"percent": 0.1, "high": 0.2, "low": 0}}[kind]
+        for which in baked:
+            baked[which] = baked[which] + grams * (1 - wet * dried[which])
+    raw = p.dough + crust + p.wash + p.filling
+    whole = {
+        "pieces": count.astype(int) if np.ndim(count) else int(count),
+        "dough_mixed": mixed,
+        "dough_scaled": scaled,
+        "dough_left": np.maximum(scaled - count * p.dough, 0.0),
+        "topping_needed": count * crust,
+        "topping_to_mix": count * crust / kept_before_scaling(losses, "topping"),
+        "raw_piece": raw + 0 * per_flour,
+        "baked_piece": baked["percent"] + 0 * per_flour,
+        "baked_piece_low": baked["high"] + 0 * per_flour,
+        "baked_piece_high": baked["low"] + 0 * per_flour,
+        "flour": mixed / per_flour,
+    }
+    if not formula.shape:
+        whole = {n: v if n == "pieces" else float(v) for n, v in whole.items()}
+    return whole | {"losses": losses, "capped": tuple(dict.fromkeys(capped))}

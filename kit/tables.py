@@ -1,0 +1,227 @@
+"""The reference tables: every figure with its unit, its source and, where known, its range.
+
+A table is a CSV file; its column names carry the units and every row a source key. Blank means unknown,
+which is not zero: the numbers of `Ingredients` come with a mask that says which are known.
+"""
+
+import csv
+import functools
+import io
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from . import places
+from .errors import AmountError, FileError, UnknownName, must
+from .words import did_you_mean, figure, listing, plain
+
+# What an ingredient is made of: these are summed, and close to 100 g.
+COMPONENTS = ("water", "protein", "fat", "carbohydrate", "ash", "alcohol")
+# Parts of those ("of which") and what else 100 g bring; never summed with them.
+VIEWS = ("sugars", "lactose", "starch", "fibre", "saturated_fat", "added_salt")
+OTHERS = ("sodium", "energy")
+COLUMNS = COMPONENTS + VIEWS + OTHERS
+UNIT = {"sodium": "mg", "energy": "kcal"}
+
+
+@dataclass(frozen=True)
+class Table:
+    """A reference table as read: column names and rows of text."""
+
+    name: str
+    columns: tuple
+    rows: tuple = field(repr=False)
+
+    def numbers(self, column):
+        """Return a column as floats in the unit its name carries; blank is NaN."""
+        return np.array([float(row[column]) if row[column] != "" else np.nan for row in self.rows])
+
+    def to_frame(self):
+        """Return the table as a pandas DataFrame."""
+        import pandas as pd
+
+        return pd.DataFrame(list(self.rows), columns=list(self.columns))
+
+
+def read_csv(path):
+    """Return the Table in a CSV file. Raises FileError when it cannot be read as UTF-8 CSV with a header."""
+    path = Path(path)
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        got = f"byte 0x{error.object[error.start]:02x} at position {error.start}"
+        raise FileError(must(path.name, "UTF-8 text", got, "save it again as UTF-8")) from None
+    except OSError as error:
+        raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
+    reader = csv.DictReader(io.StringIO(text))
+    rows = []
+    for row in reader:
+        if None in row or None in row.values():
+            do = "mend that line, or take the missing end of the file from a copy"
+            raise FileError(must(path.name, "a whole table", f"a broken line {reader.line_num}", do))
+        rows.append({name: value.strip() for name, value in row.items()})
+    return Table(path.stem, tuple(reader.fieldnames or ()), tuple(rows))
+
+
+@functools.cache
+def table(name):
+    """Return a Table of the kit's own by the name of its file.
+
+    >>> table("yeast_forms").columns[:3]
+    ('from_form', 'to_form', 'factor')
+    """
+    path = places.reference_tables() / f"{name}.csv"
+    if not path.exists():
+        known = [file.stem for file in path.parent.glob("*.csv")]
+        raise UnknownName(must("table", "one of the reference tables", repr(name), did_you_mean(name, known)))
+    return read_csv(path)
+
+
+@functools.cache
+def source(key):
+    """Return what a source key stands for, as a reader may cite it."""
+    for row in table("sources").rows:
+        if row["key"] == key:
+            return ", ".join(text for text in (row["publisher_or_authors"], row["title"], row["year"]) if text)
+    raise UnknownName(must("source", "a key of the sources table", repr(key), "add it to sources.csv"))
+
+
+@dataclass(frozen=True, eq=False)
+class Ingredients:
+    """What a kitchen has: names and composition per 100 g, with a mask of what is known.
+
+    composition (I, C) [g, sodium mg, energy kcal, per 100 g], known (I, C), house (I, C): figures that a
+    house's own file gave.
+    """
+
+    rows: tuple = field(repr=False)
+    composition: np.ndarray = field(repr=False)
+    known: np.ndarray = field(repr=False)
+    house: np.ndarray = field(repr=False)
+    index: dict = field(repr=False)
+    origin: str = "reference tables"
+
+    def find(self, name):
+        """Return the key of an ingredient by its name, alias or key. Raises UnknownName, with near names.
+
+        >>> ingredients().find("Bread-Flour")
+        'bread_flour_enriched'
+        """
+        row = self.index.get(plain(name))
+        if row is None:
+            known = [plain(r["name"]) for r in self.rows] + list(self.index)
+            raise UnknownName(must("ingredient", "one the tables know", repr(str(name)), did_you_mean(name, known)))
+        return self.rows[row]["key"]
+
+    def row(self, key):
+        """Return the position of a key."""
+        return self.index[plain(key)]
+
+    def __getitem__(self, key):
+        """Return the row of an ingredient, as text, by its key."""
+        return self.rows[self.row(key)]
+
+    def column(self, name):
+        """Return one column of the composition, per 100 g; unknown is 0 here, so ask `known` beside it."""
+        return self.composition[:, COLUMNS.index(name)]
+
+    def of_kind(self, kind):
+        """Return the keys of one kind, the kitchen's default first.
+
+        >>> ingredients().of_kind("butter")[0]
+        'butter_unsalted'
+        """
+        return tuple(row["key"] for row in self.rows if row["kind"] == kind)
+
+    @functools.cached_property
+    def kinds(self):
+        """The kinds there are."""
+        return tuple(dict.fromkeys(row["kind"] for row in self.rows))
+
+    def house_figures(self, key):
+        """Return the figures of an ingredient that the house's file gave, in words; empty when none."""
+        row = self.row(key)
+        given = [
+            f"{column.replace('_', ' ')} {figure(self.composition[row, c], 2)} {UNIT.get(column, 'g')}"
+            for c, column in enumerate(COLUMNS)
+            if self.house[row, c]
+        ]
+        return f"{self.rows[row]['name']}: {listing(given)} per 100 g, by {self.origin}" if given else ""
+
+    def with_house(self, path):
+        """Return these ingredients with a house's own file laid over them.
+
+        The file has the columns of ingredients.csv, of which `key` and those that differ are enough; a row
+        with a new key adds an ingredient. Raises FileError or AmountError; a changed row must still close.
+        """
+        own = read_csv(path)
+        column_names = {name: f"{name}_{UNIT.get(name, 'g')}_per_100g" for name in COLUMNS}
+        allowed = set(table("ingredients").columns)
+        for column in own.columns:
+            if column not in allowed:
+                raise UnknownName(must("column", "one of ingredients.csv", repr(column), did_you_mean(column, allowed)))
+        if "key" not in own.columns:
+            raise FileError(must(Path(path).name, "a table with a 'key' column", listing(own.columns), "add it"))
+        rows, overridden = [dict(row) for row in self.rows], {}
+        place = {row["key"]: n for n, row in enumerate(rows)}
+        for row in own.rows:
+            given = {name: value for name, value in row.items() if value != ""}
+            if row["key"] in place:
+                rows[place[row["key"]]].update(given)
+            else:
+                for need in ("name", "kind"):
+                    if not row.get(need):
+                        do = f"give its {need} in the house's file"
+                        raise FileError(must(row["key"], f"an ingredient with a {need}", "none", do))
+                blank = dict.fromkeys(allowed, "") | {"group": "other", "counts_as_liquid": "no"}
+                rows.append(blank | given)
+                place[row["key"]] = len(rows) - 1
+            overridden[row["key"]] = [name for name in COLUMNS if given.get(column_names[name])]
+        result = _ingredients(rows, Path(path).name)
+        for key, names in overridden.items():
+            result.house[place[key], [COLUMNS.index(name) for name in names]] = True
+            _must_close(result, place[key])
+        return replace(result)
+
+
+def _must_close(result, place):
+    parts = slice(0, len(COMPONENTS))
+    total = result.composition[place, parts].sum()
+    row = result.rows[place]
+    whole = result.known[place, parts].all()
+    if row["closure_exception"] or (abs(total - 100) <= 1.5 if whole else total <= 101.5):
+        return
+    do = f"make {listing(COMPONENTS)} of 100 g add up to 100 g"
+    raise AmountError(must(row["name"], "an ingredient whose parts add up to 100 g", f"{figure(total, 2)} g", do))
+
+
+def _ingredients(rows, origin="reference tables"):
+    composition, known = np.zeros((len(rows), len(COLUMNS))), np.zeros((len(rows), len(COLUMNS)), bool)
+    index = {}
+    for n, row in enumerate(rows):
+        for name in (row["key"], row["name"], *row["aliases"].split(";")):
+            if index.setdefault(plain(name), n) != n and plain(name):
+                do = f"rename it: {rows[index[plain(name)]]['name']} is called that already"
+                raise FileError(must("ingredient", "called by names of its own", repr(name), do))
+        for c, column in enumerate(COLUMNS):
+            text = row[f"{column}_{UNIT.get(column, 'g')}_per_100g"]
+            if text != "":
+                try:
+                    composition[n, c] = float(text)
+                except ValueError:
+                    raise AmountError(must(f"{row['name']} {column}", "a number", repr(text), "weigh it")) from None
+                if not 0 <= composition[n, c] < np.inf or (column not in OTHERS and composition[n, c] > 100):
+                    raise AmountError(must(f"{row['name']} {column}", "0 to 100 g per 100 g", text, "check it"))
+                known[n, c] = True
+    return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin)
+
+
+@functools.cache
+def ingredients():
+    """Return the kit's own ingredients, without any house's figures.
+
+    >>> round(float(ingredients().column("water")[ingredients().row("butter_unsalted")]), 2)
+    17.94
+    """
+    return _ingredients(table("ingredients").rows)

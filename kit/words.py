@@ -1,0 +1,67 @@
+"""Numbers and names in plain words: rounding for the eye, lists, and the nearest known name."""
+
+import difflib
+import math
+
+MINUS = "−"
+
+
+def figure(value, digits=1):
+    """Return a number as print shows it: fixed digits, a true minus sign, never "-0.0".
+
+    >>> figure(18.84), figure(-0.04), figure(-1.5), figure(12000.0, 0)
+    ('18.8', '0.0', '−1.5', '12,000')
+    """
+    value = float(value)
+    if not math.isfinite(value):
+        return "unknown"
+    text = f"{abs(value):,.{digits}f}"
+    return MINUS + text if value < 0 and float(text.replace(",", "")) else text
+
+
+def signed(value, digits=1):
+    """Return a change with its sign, so that a rise reads as a rise.
+
+    >>> signed(8.11), signed(-0.3), signed(0.001)
+    ('+8.1', '−0.3', '0.0')
+    """
+    text = figure(value, digits)
+    return text if text.startswith(MINUS) or not float(text.replace(",", "")) else f"+{text}"
+
+
+def listing(names, last="and"):
+    """Return names as a sentence lists them.
+
+    >>> listing(["milk", "egg", "butter"])
+    'milk, egg and butter'
+    """
+    names = [str(name) for name in names]
+    return f" {last} ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+
+
+def plural(count, one, many=None):
+    """Return a count with its word.
+
+    >>> plural(1, "piece"), plural(2, "piece")
+    ('1 piece', '2 pieces')
+    """
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def plain(name):
+    """Return a name folded for comparison: case, spaces, hyphens and underscores do not matter.
+
+    >>> plain("  Bread_Flour ")
+    'bread flour'
+    """
+    return " ".join(str(name).casefold().replace("_", " ").replace("-", " ").split())
+
+
+def did_you_mean(name, known):
+    """Return the advice that ends an error about an unknown name.
+
+    >>> did_you_mean("buttr", ["butter", "sugar"])
+    'did you mean butter?'
+    """
+    near = difflib.get_close_matches(plain(name), list(dict.fromkeys(known)), n=3, cutoff=0.6)
+    return f"did you mean {listing(near, 'or')}?" if near else "add it to your house's ingredients file"
