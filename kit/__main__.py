@@ -1,9 +1,11 @@
 """`python -m kit`: open JupyterLab on the first notebook."""
 
 import argparse
+import json
 import os
 import shutil
 import sys
+import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -14,7 +16,7 @@ _NOT_COPIED = {".ipynb_checkpoints", ".virtual_documents", "__pycache__"}
 
 
 def copy_notebooks(source: Path, folder: Path) -> list[Path]:
-    """Copy what `folder` lacks of `source`; the files that differ in `folder` stay, and are returned (relative paths)."""
+    """Copy what `folder` lacks of `source`; what differs there stays, and is returned (relative paths)."""
     kept = []
     for path in sorted(source.rglob("*")):
         relative = path.relative_to(source)
@@ -36,14 +38,20 @@ def lab_arguments(folder: Path, rest: Sequence[str] = ()) -> list[str]:
         "--ServerApp.ip=127.0.0.1",
         f"--ServerApp.root_dir={folder}",
         f"--LabApp.default_url={page}",
-        # No question about news and no look-up of newer versions: the kit works without a network.
-        "--LabApp.news_url=None",
-        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
     ]
     # JupyterLab refuses to run as root unless told; in a container root is the usual user.
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         arguments.append("--ServerApp.allow_root=True")
     return [*arguments, *rest]
+
+
+def _without_announcements(settings: Path) -> None:
+    """For this run, no pop-up about news over the notebook, and no look-up of newer versions on the network."""
+    (settings / "labconfig").mkdir()
+    disabled = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
+    (settings / "labconfig" / "page_config.json").write_text(json.dumps(disabled))
+    others = os.environ.get("JUPYTER_CONFIG_PATH")
+    os.environ["JUPYTER_CONFIG_PATH"] = os.pathsep.join([str(settings), *([others] if others else [])])
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -75,7 +83,9 @@ def main(argv: Sequence[str] | None = None) -> None:
     # Only here: `--help` and the tests of the copying need no server.
     from jupyterlab.labapp import LabApp
 
-    LabApp.launch_instance(lab_arguments(folder, rest))
+    with tempfile.TemporaryDirectory() as settings:
+        _without_announcements(Path(settings))
+        LabApp.launch_instance(lab_arguments(folder, rest))
 
 
 if __name__ == "__main__":
