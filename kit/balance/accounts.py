@@ -196,7 +196,7 @@ class Components:
     def _repr_html_(self):
         rows = [
             [what, figure(self.masses[what], 1)]
-            + [("≥ " if self.unknown[what].get(n) else "") + figure(v, 2) for n, v in zip(self.columns, values, strict=True)]
+            + [("≥ " * (n in self.unknown[what])) + figure(v, 2) for n, v in zip(self.columns, values, strict=True)]
             for what, values in self.values.items()
         ]
         notes = "".join(f"<p>{page.escape(text)}</p>" for text in self.say_unknown())

@@ -162,7 +162,7 @@ def _parts(tables, ingredients, name):
                     left[key] = left.get(key, 0.0) - value
                     if left[key] < -1e-6:
                         there = figure(totals.get(key, 0.0), 2)
-                        do = f"the {first.name} alone takes {figure(value, 2)} %; raise the total or take less flour there"
+                        do = f"the {first.name} alone takes {figure(value, 2)} %; raise the total or that part"
                         what = f"dough {ingredients[key]['name']}"
                         raise FormulaError(must(what, "at least what the preferments take", f"{there} %", do))
             kept = {key: value for key, value in left.items() if abs(value) > 1e-9}

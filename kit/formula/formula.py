@@ -308,7 +308,8 @@ class Formula:
         final = self.part("dough")
         flour = self.flour_in(final)
         whole, of = (flour, "final dough's flour") if flour > 0 else (100.0, "total flour")
-        rows = [(self.ingredients[k]["name"], 100 * v / whole) for k, v in zip(final.keys, final.percentages, strict=True)]
+        lines = zip(final.keys, final.percentages, strict=True)
+        rows = [(self.ingredients[key]["name"], 100 * value / whole) for key, value in lines]
         rows += [(part.name, 100 * part.mass / whole) for part in self.bowls if part.kind != "dough"]
         return pd.DataFrame(rows, columns=["ingredient", f"% of {of}"]).set_index("ingredient")
 

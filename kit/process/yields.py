@@ -78,7 +78,8 @@ class Yield:
 
     def _repr_html_(self):
         if np.ndim(self.pieces):
-            return f"<p>yield of {np.shape(self.pieces)} formulas: {np.min(self.pieces)} to {np.max(self.pieces)} pieces</p>"
+            fewest, most = np.min(self.pieces), np.max(self.pieces)
+            return f"<p>yield of {np.shape(self.pieces)} formulas: {fewest} to {most} pieces</p>"
         rows = [
             [
                 what,
