@@ -320,8 +320,11 @@ def test_groups_and_kinds():
 
 def test_what_is_poured_counts_as_liquid_and_egg_does_not():
     """Common practice, no source: hydration as quoted at the bench."""
-    liquid = {row["kind"] for row in INGREDIENTS if row["counts_as_liquid"] == "yes"}
-    assert liquid == {"water", "milk", "buttermilk", "cream", "evaporated milk", "juice"}
+    liquid = {row["key"] for row in INGREDIENTS if row["counts_as_liquid"] == "yes"}
+    assert liquid == {
+        "water_tap_drinking", "milk_whole", "milk_skim", "buttermilk_cultured_lowfat", "cream_heavy", "cream_light",
+        "milk_evaporated", "orange_juice_raw", "lemon_juice_raw",
+    }  # fmt: skip
     assert all(known(row, "water_g_per_100g") > 50 for row in INGREDIENTS if row["counts_as_liquid"] == "yes")
 
 
@@ -465,7 +468,7 @@ def own_class(fat, sugar):
     return STEPS[max(step(fat, "fat"), step(sugar, "sugar"))]["class"]
 
 
-percent = st.floats(min_value=0, max_value=1e6, allow_nan=False)
+percent = st.floats(min_value=0, max_value=60) | st.floats(min_value=60, max_value=1e6)
 
 
 @given(percent, percent)
@@ -487,6 +490,9 @@ def test_our_own_classes_are_one_scheme_of_five():
     assert {(row["scheme"], row["basis"], row["joint"], row["source"]) for row in STEPS} == {
         ("house_steps", "pure fat % of flour", "higher", "common_practice")
     }
+    for what in ("fat", "sugar"):
+        assert STEPS[0][f"{what}_min"] == "0"
+        assert [row[f"{what}_max"] for row in STEPS] == [*(row[f"{what}_min"] for row in STEPS[1:]), ""]
 
 
 @pytest.mark.parametrize(
