@@ -133,7 +133,9 @@ def test_hatch_is_as_dense_as_in_matplotlib(figure):
     (pattern,) = ET.fromstring(Overlay(figure).marks("")).iter(SVG + "pattern")
     lines = pattern[0].get("d").count("M")
     whole_inch = hatch.get_path("--")  # what matplotlib's own writers repeat every 72 points
-    assert 100 / float(pattern.get("height")) * lines == pytest.approx((whole_inch.codes == whole_inch.MOVETO).sum())
+    assert 100 / float(pattern.get("height")) * lines == pytest.approx(
+        (whole_inch.codes == whole_inch.MOVETO).sum(), 1e-4
+    )
 
 
 def test_round_clip_is_kept(figure):
