@@ -330,7 +330,7 @@ def _put_method(document, formula):
 
 
 def _short(value):
-    text = f"{float(value):.10g}"  # ten digits: what float sums leave behind is not the baker's
+    text = f"{float(value):.12g}"  # twelve digits: what float sums leave behind is not the baker's
     return int(text) if re.fullmatch(r"-?\d+", text) else float(text)
 
 

@@ -229,13 +229,15 @@ class Formula:
 
     @property
     def fingerprint(self):
-        """Eight letters that change when a number of the formula changes."""
-        numbers = [
-            (part.name, part.kind, part.base, key, [round(float(v), 9) for v in np.ravel(value)])
+        """Eight letters that change when a number of the formula changes; the order of its lines does not matter."""
+        lines = sorted(
+            (part.name, part.kind, part.base, key, _in_steps(value))
             for part in self.parts
             for key, value in zip(part.keys, part.percentages, strict=True)
-        ]
-        return hashlib.sha256(repr((numbers, self.pieces, sorted(self.losses.items()))).encode()).hexdigest()[:8]
+        )
+        pieces = [(name, _in_steps(value)) for name, value in vars(self.pieces).items()]
+        losses = sorted((stage, _in_steps(value)) for stage, value in self.losses.items())
+        return hashlib.sha256(repr((lines, pieces, losses)).encode()).hexdigest()[:8]
 
     # how to change one
 
@@ -535,6 +537,11 @@ def usual_base(found, ingredients):
 def _twice(part, written, name):
     do = "write it once, with both amounts added"
     return FormulaError(must(part, "a list that names each ingredient once", f"{written!r} again for {name}", do))
+
+
+def _in_steps(value):
+    """Return numbers in whole steps of 0.0001; the odd shift keeps round figures off the edge between two steps."""
+    return None if value is None else np.floor(np.ravel(np.asarray(value, float)) * 1e4 + 0.3141592).tolist()
 
 
 def _or_dash(value):
