@@ -1,0 +1,176 @@
+"""What a kitchen's own trials correct: each default with its spread and what it rests on."""
+
+import math
+from dataclasses import dataclass, field, fields, replace
+from statistics import NormalDist
+
+from .. import page
+from ..errors import AmountError, UnknownName, must
+from ..tables import source, table
+from ..words import did_you_mean, figure, listing, plural
+
+_TENTH = NormalDist().inv_cdf(0.9)  # ranges of the tables hold 80 %, so low and high are this far from the middle
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A figure as far as it is known: value, spread (standard deviation; of ln(value) when `log`), and from what.
+
+    `bakes` counts the kitchen's own bakes behind it, 0 while it is a default.
+    """
+
+    value: float
+    spread: float
+    unit: str = ""
+    rests_on: str = "common practice"
+    bakes: int = 0
+    log: bool = False
+
+    def __post_init__(self):
+        positive = self.value > 0 or not self.log
+        if not (math.isfinite(self.value) and positive and math.isfinite(self.spread) and self.spread >= 0):
+            be = "a finite value with a spread of 0 or more" + (", the value above 0" if self.log else "")
+            raise AmountError(must("estimate", be, f"{self.value:g} with spread {self.spread:g}", "check the trials"))
+
+    def __float__(self):
+        return float(self.value)
+
+    @staticmethod
+    def of_bakes(values, unit="", log=False):
+        """Return the Estimate that a kitchen's own bakes give: mean and standard deviation, of logarithms when log.
+
+        values [unit] one for each bake, 3 or more; raises AmountError for fewer.
+
+        >>> Estimate.of_bakes([9.0, 9.5, 9.1, 8.9], "%").rests_on
+        '4 bakes of this kitchen'
+        """
+        values = [float(value) for value in values]
+        if len(values) < 3:
+            do = "keep the default until there are 3: two bakes say nothing of their scatter"
+            raise AmountError(must("bakes", "3 or more", len(values), do))
+        wrong = [value for value in values if not math.isfinite(value) or (log and value <= 0)]
+        if wrong:
+            be = "finite" + (" and above 0" if log else "")
+            raise AmountError(must("bakes", be, listing(wrong), "weigh or time that bake again, or leave it out"))
+        used = [math.log(value) for value in values] if log else values
+        mean = sum(used) / len(used)
+        spread = math.sqrt(sum((value - mean) ** 2 for value in used) / (len(used) - 1))
+        middle = math.exp(mean) if log else mean
+        return Estimate(middle, spread, unit, f"{plural(len(used), 'bake')} of this kitchen", len(used), log)
+
+    def next_spread(self, coverage=80.0):
+        """Return the spread of the next bake, as a standard deviation to go with normal quantiles.
+
+        For n bakes s sqrt(1 + 1/n) t(n-1) / z, so that a band of that coverage [%] is the prediction interval of
+        Student; the table's own spread for a default.
+        """
+        if self.bakes < 2:
+            return self.spread
+        from scipy.special import stdtrit  # loaded only when a kitchen has trials
+
+        upper = 0.5 + coverage / 200
+        widened = float(stdtrit(self.bakes - 1, upper)) / NormalDist().inv_cdf(upper)
+        return self.spread * math.sqrt(1 + 1 / self.bakes) * widened
+
+    def band(self, coverage=80.0):
+        """Return (low, high) for the next bake [unit of value], coverage [%].
+
+        >>> low, high = Estimate(108, 0.036, bakes=6, log=True).band(90)
+        >>> round(low), round(high)
+        (100, 117)
+        """
+        half = NormalDist().inv_cdf(0.5 + coverage / 200) * self.next_spread(coverage)
+        if self.log:
+            return self.value * math.exp(-half), self.value * math.exp(half)
+        return self.value - half, self.value + half
+
+
+def _default(what):
+    row = next(row for row in table("calibration").rows if row["what"] == what)
+    rests_on = row["provenance"] if row["provenance"] == "common practice" else source(row["source"])
+    low, high, log = float(row["low"]), float(row["high"]), row["kind_of_spread"] == "log-normal"
+    return Estimate(float(row["value"]), _spread(low, high, log), row["unit"], rests_on, log=log)
+
+
+def _default_loss(part):
+    row = next(
+        row for row in table("losses").rows
+        if (row["use"], row["stage"], row["part"]) == ("default", "baking", part)
+    )  # fmt: skip
+    low, high = float(row["low_percent"]), float(row["high_percent"])
+    unit = f"% of the raw {part}"
+    return Estimate(float(row["default_percent"]), _spread(low, high, False), unit, row["provenance"])
+
+
+def _default_factor(stage):
+    """Return how far the common-practice time of a stage is off: 1, as spread as its own range."""
+    row = next(row for row in table("rise_reference_points").rows if row["stage"] == stage)
+    spread = _spread(float(row["low_minutes"]), float(row["high_minutes"]), True)
+    return Estimate(1.0, spread, "time here / time foreseen", f"{row['provenance']}: {row['what']}", log=True)
+
+
+def _spread(low, high, log):
+    """Return the standard deviation of which low and high are the 10 % and 90 % points."""
+    return (math.log(high / low) if log else high - low) / (2 * _TENTH)
+
+
+def _from_table(what):
+    return field(default_factory=lambda: _default(what))
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What the predictions take for this kitchen, each an Estimate; `Calibration()` is common practice."""
+
+    friction_rise: Estimate = _from_table("friction_rise")  # of the dough [degC per min of mixing]
+    sponge_factor: Estimate = field(default_factory=lambda: _default_factor("sponge"))  # time here / time foreseen
+    rise_factor: Estimate = field(default_factory=lambda: _default_factor("bulk"))
+    proof_factor: Estimate = field(default_factory=lambda: _default_factor("final proof"))
+    cooling_time: Estimate = _from_table("cooling_time")  # towards the room [min for 1 kg]
+    dividing_scatter: Estimate = _from_table("dividing_scatter")  # standard deviation [% of the piece]
+    bake_loss_dough: Estimate = field(default_factory=lambda: _default_loss("dough"))  # [% of the raw dough]
+    bake_loss_topping: Estimate = field(default_factory=lambda: _default_loss("topping"))  # [% of the raw topping]
+    density_shaped: Estimate = _from_table("density_shaped")  # [g per mL]
+    density_proofed: Estimate = _from_table("density_proofed")
+    density_baked: Estimate = _from_table("density_baked")
+    height_over_diameter_shaped: Estimate = _from_table("height_over_diameter_shaped")
+    height_over_diameter_proofed: Estimate = _from_table("height_over_diameter_proofed")
+    height_over_diameter_baked: Estimate = _from_table("height_over_diameter_baked")
+    topping_density: Estimate = _from_table("topping_density")  # [g per mL]
+    crust_creep: Estimate = _from_table("crust_creep")  # [% of the disc's area]
+
+    def with_(self, **estimates):
+        """Return this calibration with some figures replaced, each an Estimate. Raises UnknownName.
+
+        >>> Calibration().with_(rise_factor=Estimate(1.06, 0.04, bakes=6, log=True)).rise_factor.bakes
+        6
+        """
+        known = [f.name for f in fields(self)]
+        for name, value in estimates.items():
+            if name not in known:
+                be = f"one of {listing(known, 'or')}"
+                raise UnknownName(must("calibration", be, repr(name), did_you_mean(name, known)))
+            if not isinstance(value, Estimate):
+                raise AmountError(must(name, "an Estimate", repr(value), "give its value and its spread"))
+        return replace(self, **estimates)
+
+    def to_frame(self):
+        """Return a DataFrame: figure, low and high of the 80 % band, unit, what it rests on."""
+        import pandas as pd
+
+        rows = [(f.name.replace("_", " "), e.value, *e.band(), e.unit, e.rests_on) for f, e in self._estimates()]
+        return pd.DataFrame(rows, columns=["figure", "value", "low", "high", "unit", "rests on"]).set_index("figure")
+
+    def sources(self):
+        """Return what each figure rests on."""
+        return {f.name: e.rests_on for f, e in self._estimates()}
+
+    def _estimates(self):
+        return [(f, getattr(self, f.name)) for f in fields(self)]
+
+    def _repr_html_(self):
+        rows = [
+            [name, figure(value, 2), f"{figure(low, 2)} to {figure(high, 2)}", unit, rests_on]
+            for name, value, low, high, unit, rests_on in self.to_frame().itertuples()
+        ]
+        return page.table(["", "value", "80 % band", "unit", "rests on"], rows, "What this kitchen's bakes correct")
