@@ -4,7 +4,7 @@ from collections import Counter
 
 import pytest
 
-ELSEWHERE = {"browser": "browser tests", "packaging": "packaging tests", "benchmark": "benchmarks"}
+ELSEWHERE = {"browser": "browser test", "packaging": "packaging test", "benchmark": "benchmark"}
 _left_out: list[pytest.Item] = []
 
 
@@ -29,7 +29,7 @@ def left_out_line(items) -> str:
         files = Counter(item.nodeid.split("::")[0] for item in items if item.get_closest_marker(marker))
         if files:
             listed = ", ".join(f"{file} {count}" for file, count in sorted(files.items()))
-            groups.append(f"{files.total()} {name} ({listed})")
+            groups.append(f"{files.total()} {name}{'s' * (files.total() != 1)} ({listed})")
     return "deselected here, run by .ci/run: " + ", ".join(groups) if groups else ""
 
 

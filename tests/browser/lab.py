@@ -32,10 +32,6 @@ TABLET_UPRIGHT = {"width": 820, "height": 1180}
 NOTEBOOK = ".jp-NotebookPanel:not(.lm-mod-hidden)"
 _CODE_CELL = f"{NOTEBOOK} .jp-CodeCell"
 _OUTPUTS = ".jp-Cell-outputArea > .jp-OutputArea-child"
-# An empty cell keeps `[ ]:` whatever is run.
-_UNFINISHED = f"""() => [...document.querySelectorAll('{_CODE_CELL}')].filter(cell =>
-    cell.querySelector('.cm-content')?.textContent.trim() &&
-    /\\[[ *]\\]/.test(cell.querySelector('.jp-InputPrompt').textContent)).length"""
 
 
 # --- the server -------------------------------------------------------------------------------------------------------
@@ -123,19 +119,20 @@ def open_notebook(page: Page, name: str) -> None:
 
 
 def run_all(page: Page, seconds: float = 120) -> None:
-    """Clear all outputs, run all cells and wait until each has run, or one has failed; raises AssertionError."""
+    """Clear all outputs, run all cells and wait for the end, or for the first error; raises AssertionError."""
     _menu(page, "Edit", "editmenu:clear-all")
-    total = page.evaluate(_UNFINISHED)
+    total = _prompts(page, "[ ]:")
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         _menu(page, "Run", "runmenu:run-all")
         # JupyterLab loses the command now and then while it still settles (3 of 60 starts): nothing runs. Click again.
-        if _poll(lambda: page.evaluate(_UNFINISHED) < total or _kernel_state(page, "Busy").count() > 0, 10):
+        if _poll(lambda: _prompts(page, "[ ]:") < total, 5):
             break
-    # After a traceback the cells below it never run; `errors_in_outputs` shows why.
-    traceback = page.locator(f'{NOTEBOOK} [data-mime-type="application/vnd.jupyter.error"]')
-    if not _poll(lambda: page.evaluate(_UNFINISHED) == 0 or traceback.count() > 0, end - time.monotonic()):
-        raise AssertionError(f"{page.evaluate(_UNFINISHED)} of {total} cells have not run after {seconds} s")
+    _poll(lambda: _prompts(page, "[*]:") == 0, end - time.monotonic())
+    left = _prompts(page, "[*]:") + _prompts(page, "[ ]:")
+    # After an error the cells below it never run; `errors_in_outputs` tells which error.
+    if left and not errors_in_outputs(page):
+        raise AssertionError(f"{left} of {total} cells have not run after {seconds:.0f} s")
     wait_idle(page)
 
 
@@ -168,9 +165,8 @@ def outputs(page: Page, index: int | None = None) -> Locator:
 
 def errors_in_outputs(page: Page) -> list[str]:
     """Text of every traceback and stderr shown in the notebook, widgets' outputs included."""
-    kinds = ("application/vnd.jupyter.error", "application/vnd.jupyter.stderr")
-    found = page.locator(", ".join(f'{NOTEBOOK} [data-mime-type="{kind}"]' for kind in kinds))
-    return found.all_inner_texts()
+    # JupyterLab draws a traceback as it draws stderr.
+    return page.locator(f'{NOTEBOOK} [data-mime-type="application/vnd.jupyter.stderr"]').all_inner_texts()
 
 
 def too_wide(page: Page) -> list[str]:
@@ -211,13 +207,19 @@ def _menu(page: Page, menu: str, command: str) -> None:
     page.locator(f'.lm-Menu-item[data-command="{command}"]').click()
 
 
+def _prompts(page: Page, prompt: str) -> int:
+    """How many code cells show this prompt; an empty cell, which keeps `[ ]:` whatever is run, does not count."""
+    return page.evaluate(
+        """([cells, prompt]) => [...document.querySelectorAll(cells)].filter(cell =>
+            cell.querySelector('.cm-content')?.textContent.trim() &&
+            cell.querySelector('.jp-InputPrompt').textContent.trim() === prompt).length""",
+        [_CODE_CELL, prompt],
+    )
+
+
 # The status bar shows the kernel's state at any width; the notebook's own toolbar folds it away on a narrow screen.
-def _kernel_state(page: Page, state: str) -> Locator:
-    return page.locator("#jp-main-statusbar").get_by_text(f"| {state}")
-
-
 def _wait_for_kernel(page: Page, seconds: float = 60) -> None:
-    _kernel_state(page, "Idle").wait_for(timeout=seconds * 1000)
+    page.locator("#jp-main-statusbar").get_by_text("| Idle").wait_for(timeout=seconds * 1000)
 
 
 def _poll(condition, seconds: float) -> bool:

@@ -22,7 +22,8 @@ def logic_in(source: str) -> list[str]:
 
 
 def code_cells(path):
-    return [cell for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "code" and cell.source.strip()]
+    cells = nbformat.read(path, as_version=4).cells
+    return [cell for cell in cells if cell.cell_type == "code" and cell.source.strip()]
 
 
 every_notebook = pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
