@@ -101,7 +101,7 @@ def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
 def round_to_scale(batch, steps=None):
     """Return the DataFrame of a batch rounded to the scale's step, and what rounding did.
 
-    steps {kind of ingredient or 'any': g}, else scale_steps.csv: 0.1 g for yeast and salt and below 30 g, 1 g
+    steps {kind of ingredient or 'all': g}, else scale_steps.csv: 0.1 g for yeast and salt and below 30 g, 1 g
     otherwise. Columns: part, ingredient, exact [g], to weigh [g], off [points: % of the part's base].
     """
     import pandas as pd
@@ -118,13 +118,13 @@ def round_to_scale(batch, steps=None):
 
 
 def _step(kind, grams, steps):
-    for word in (kind, "any"):
+    for word in (kind, "all"):
         if word in steps:
             step = read(steps[word], "mass", f"step of {word}")
             if not step > 0:
                 raise FormulaError(must(f"step of {word}", "above 0 g", f"{step:g} g", "give the scale's step"))
             return step
-    found = [row for row in table("scale_steps").rows if row["kind"] in (kind, "any")]
+    found = [row for row in table("scale_steps").rows if row["kind"] in (kind, "all")]
     fitting = [number(r["step_g"]) for r in found if not r["below_g"] or grams < number(r["below_g"])]
     return min(fitting)
 
