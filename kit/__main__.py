@@ -31,27 +31,35 @@ def copy_notebooks(source: Path, folder: Path) -> list[Path]:
     return kept
 
 
-def lab_arguments(folder: Path, rest: Sequence[str] = ()) -> list[str]:
-    """What JupyterLab is started with to serve `folder`; `rest` comes last, so that it wins."""
-    page = f"/lab/tree/{FIRST}" if (folder / FIRST).is_file() else "/lab"
-    arguments = [
-        "--ServerApp.ip=127.0.0.1",
-        f"--ServerApp.root_dir={folder}",
-        f"--LabApp.default_url={page}",
-    ]
+def lab_settings(folder: Path) -> dict[str, dict]:
+    """What JupyterLab is told to serve `folder` with, by the name of its settings file."""
+    server = {"ip": "127.0.0.1", "root_dir": str(folder)}
     # JupyterLab refuses to run as root unless told; in a container root is the usual user.
     if hasattr(os, "geteuid") and os.geteuid() == 0:
-        arguments.append("--ServerApp.allow_root=True")
-    return [*arguments, *rest]
+        server["allow_root"] = True
+    page = f"/lab/tree/{FIRST}" if (folder / FIRST).is_file() else "/lab"
+    return {
+        "jupyter_server_config.json": {"ServerApp": server, "LabApp": {"default_url": page}},
+        # No pop-up about news over the notebook, and no look-up of newer versions on the network.
+        "labconfig/page_config.json": {
+            "disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}
+        },
+    }
 
 
-def _without_announcements(settings: Path) -> None:
-    """For this run, no pop-up about news over the notebook, and no look-up of newer versions on the network."""
-    (settings / "labconfig").mkdir()
-    disabled = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
-    (settings / "labconfig" / "page_config.json").write_text(json.dumps(disabled))
-    others = os.environ.get("JUPYTER_CONFIG_PATH")
-    os.environ["JUPYTER_CONFIG_PATH"] = os.pathsep.join([str(settings), *([others] if others else [])])
+def _open_lab(folder: Path, arguments: Sequence[str]) -> None:
+    """Run JupyterLab until it is stopped; `arguments` win over the kit's settings, and these over the user's files."""
+    # Only here: `--help` and the tests of the copying need no server.
+    from jupyterlab.labapp import LabApp
+
+    with tempfile.TemporaryDirectory() as place:
+        for name, settings in lab_settings(folder).items():
+            path = Path(place, name)
+            path.parent.mkdir(exist_ok=True)
+            path.write_text(json.dumps(settings))
+        others = os.environ.get("JUPYTER_CONFIG_PATH")
+        os.environ["JUPYTER_CONFIG_PATH"] = os.pathsep.join([place, *([others] if others else [])])
+        LabApp.launch_instance(list(arguments))
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -79,13 +87,7 @@ def main(argv: Sequence[str] | None = None) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         for relative in copy_notebooks(places.notebooks(), folder):
             print(f"kept your {relative}: it differs from the kit's; move it away to get the kit's", file=sys.stderr)
-
-    # Only here: `--help` and the tests of the copying need no server.
-    from jupyterlab.labapp import LabApp
-
-    with tempfile.TemporaryDirectory() as settings:
-        _without_announcements(Path(settings))
-        LabApp.launch_instance(lab_arguments(folder, rest))
+    _open_lab(folder, rest)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,9 @@
 """`python -m kit` up to the start of the server; tests/browser and tests/packaging start it."""
 
+import json
 import os
+import subprocess
+import sys
 
 import pytest
 
@@ -36,22 +39,34 @@ def test_keeps_and_names_what_the_user_changed(source, tmp_path):
     assert (folder / "start_here.ipynb").read_text() == "first"
 
 
-def test_stays_on_this_machine_and_the_users_arguments_win(source):
-    arguments = start.lab_arguments(source, ["--ServerApp.ip=::1"])
-    assert "--ServerApp.ip=127.0.0.1" in arguments
-    assert arguments[-1] == "--ServerApp.ip=::1"
-    assert not any("token" in argument or "password" in argument for argument in arguments)
+def server_settings(folder):
+    return start.lab_settings(folder)["jupyter_server_config.json"]
+
+
+def test_stays_on_this_machine_and_keeps_the_token(source):
+    settings = server_settings(source)
+    assert settings["ServerApp"]["ip"] == "127.0.0.1"
+    assert "token" not in str(settings)
+    assert "password" not in str(settings)
 
 
 def test_opens_the_first_notebook_where_there_is_one(source, tmp_path):
-    assert "--LabApp.default_url=/lab/tree/start_here.ipynb" in start.lab_arguments(source)
-    assert "--LabApp.default_url=/lab" in start.lab_arguments(tmp_path)
+    assert server_settings(source)["LabApp"]["default_url"] == "/lab/tree/start_here.ipynb"
+    assert server_settings(tmp_path)["LabApp"]["default_url"] == "/lab"
 
 
 @pytest.mark.parametrize(("user", "allowed"), [(0, True), (1000, False)])
 def test_root_is_allowed_only_for_root(source, monkeypatch, user, allowed):
     monkeypatch.setattr(os, "geteuid", lambda: user, raising=False)
-    assert ("--ServerApp.allow_root=True" in start.lab_arguments(source)) == allowed
+    assert server_settings(source)["ServerApp"].get("allow_root", False) == allowed
+
+
+def test_jupyterlab_reads_the_settings_and_the_users_arguments_win(source):
+    command = [sys.executable, "-m", "kit", "--folder", source, "--ip", "127.0.0.2", "--show-config-json"]
+    shown = json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+    assert shown["ServerApp"]["root_dir"] == str(source)
+    assert shown["ServerApp"]["ip"] == "127.0.0.2"
+    assert shown["LabApp"]["default_url"] == "/lab/tree/start_here.ipynb"
 
 
 def test_a_file_is_no_folder(tmp_path, capsys):

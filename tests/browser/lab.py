@@ -166,7 +166,7 @@ def outputs(page: Page, index: int | None = None) -> Locator:
 def errors_in_outputs(page: Page) -> list[str]:
     """Text of every traceback and stderr shown in the notebook, widgets' outputs included."""
     # JupyterLab draws a traceback as it draws stderr.
-    return page.locator(f'{NOTEBOOK} [data-mime-type="application/vnd.jupyter.stderr"]').all_inner_texts()
+    return page.locator(f'{NOTEBOOK} [data-mime-type="application/vnd.jupyter.stderr"]').all_text_contents()
 
 
 def too_wide(page: Page) -> list[str]:
@@ -176,7 +176,7 @@ def too_wide(page: Page) -> list[str]:
             .filter(element => ['auto', 'scroll'].includes(getComputedStyle(element).overflowX)
                 && element.clientWidth > 0 && element.scrollWidth > element.clientWidth + 1)
             .map(element => `${element.scrollWidth} px in ${element.clientWidth}: `
-                + (element.innerText.trim() || element.className).slice(0, 60))""",
+                + (element.textContent.trim() || element.className).slice(0, 60))""",
         NOTEBOOK,
     )
 
