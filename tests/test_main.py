@@ -63,7 +63,7 @@ def test_root_is_allowed_only_for_root(source, monkeypatch, user, allowed):
 
 def test_jupyterlab_reads_the_settings_and_the_users_arguments_win(source):
     command = [sys.executable, "-m", "kit", "--folder", source, "--ip", "127.0.0.2", "--show-config-json"]
-    shown = json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+    shown = json.loads(subprocess.run(command, capture_output=True, text=True, check=True, timeout=60).stdout)
     assert shown["ServerApp"]["root_dir"] == str(source)
     assert shown["ServerApp"]["ip"] == "127.0.0.2"
     assert shown["LabApp"]["default_url"] == "/lab/tree/start_here.ipynb"
