@@ -21,8 +21,9 @@ _WHERE = {
     "dough_class": "kit.balance",
     "mixing_method": "kit.balance",
     "what_moved": "kit.balance",
+    "hydration_band": "kit.balance",
     "predict_yield": "kit.process",
-    "cautions": "kit.cautions",
+    "cautions_for": "kit.cautions",
     "show": "kit.show",
     "places": "kit.places",
 }

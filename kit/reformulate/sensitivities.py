@@ -1,0 +1,114 @@
+"""What one point of each ingredient does to each quantity: the slope in closed form, and one whole point."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .. import page
+from ..balance import UNITS, measure
+from ..errors import FormulaError, UnknownName, must
+from ..formula import Formula
+from ..words import did_you_mean, listing, signed
+from .moving import PER_PIECE, changed, model, variable
+
+
+@dataclass(frozen=True, eq=False)
+class Sensitivities:
+    """Slopes and whole steps (ingredients, quantities): what one point more of each does to each quantity."""
+
+    formula: Formula = field(repr=False)
+    ingredients: tuple  # rows, in words
+    quantities: tuple  # columns
+    per: tuple = field(repr=False)  # what one point of each row is
+    now: np.ndarray = field(repr=False)  # (Q,) the quantities as they stand
+    slopes: np.ndarray = field(repr=False)  # (I, Q) per point
+    steps: np.ndarray = field(repr=False)  # (I, Q) for one point more
+
+    def to_frame(self, step=False):
+        """Return a DataFrame of slopes, or of what one whole point does; rows what moves, columns quantities."""
+        import pandas as pd
+
+        values = self.steps if step else self.slopes
+        index = pd.Index([f"{n}, 1 {p}" for n, p in zip(self.ingredients, self.per, strict=True)], name="one more")
+        return pd.DataFrame(values, index=index, columns=list(self.quantities))
+
+    def largest(self, quantity):
+        """Return [(what, its slope)] for one quantity, the strongest first."""
+        column = self.slopes[:, self.quantities.index(quantity)]
+        order = np.argsort(-np.abs(column), kind="stable")
+        return [(self.ingredients[n], float(column[n])) for n in order if column[n]]
+
+    def sources(self):
+        """Return what the slopes rest on."""
+        return ["quotient rule on sums of the composition; the step is measured on the changed formula"]
+
+    def _repr_html_(self):
+        rows = [
+            [f"{name}, 1 {per}", *(signed(value, 3) for value in values)]
+            for name, per, values in zip(self.ingredients, self.per, self.slopes, strict=True)
+        ]
+        return page.table(["one more", *(q.replace("_", " ") for q in self.quantities)], rows)
+
+
+# Hydration first: it is what a baker asks of every ingredient.
+USUAL = (
+    "hydration", "total_hydration", "fat", "sugars", "salt", "protein", "enrichment_ratio", "total_percentage",
+    "sugars_per_piece_dough", "sugars_per_piece_topping", "sweetness_split", "sugars_per_piece", "energy_per_piece",
+)  # fmt: skip
+
+
+def sensitivities(formula, names=None, more=("topping per piece", "dough per piece")):
+    """Return Sensitivities: what one point of each ingredient [% of flour] does to each quantity [its own unit].
+
+    names: quantities of the balance, the usual ones when None; more: what else may move, such as "topping sugar"
+    or "topping per piece" [1 g]. A second flour is a point in place of the first flour; the first has no row, since
+    everything is measured against it. Raises UnknownName, FormulaError for many formulas.
+
+    Quotient rule: d(t/b) = (dt - t/b db) / b, exact; the step is the full balance one point on.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 40, "egg": 20, "butter": 15})
+    >>> frame = sensitivities(bun, ["total_hydration", "fat"]).to_frame()
+    >>> frame.loc["unsalted butter, 1 % of flour"].round(4).to_list()
+    [0.1794, 0.8111]
+    """
+    if formula.shape:
+        raise FormulaError(must("formula", "one formula", f"{formula.shape} of them", "choose one of them"))
+    names = USUAL if names is None else tuple(names)
+    flours = [key for key in formula.dough_keys if formula.ingredients[key]["kind"] == "flour"]
+    others = [variable(formula, key) for key in formula.dough_keys if key not in flours]
+    moving = [variable(formula, key) for key in flours]
+    some = [*others, *moving, *(variable(formula, name) for name in more)]
+    found = model(formula, some)
+    for name in names:
+        if not found.knows(name):
+            known = list(found.units)
+            do = did_you_mean(name, known)
+            raise UnknownName(must("quantity", f"one of {listing(known, 'or')}", repr(name), do))
+    each = [n for n, v in enumerate(some) if v is not (moving[0] if moving else None)]
+    first = len(others)
+    quantities = [found.quantity(name) for name in names]
+    rows, steps = [], []
+    for n in each:
+        shift = np.zeros(len(some))
+        shift[n] = 1.0
+        if some[n].flour:
+            shift[first] = -1.0
+        rows.append([float(q.by @ shift) for q in quantities])
+        steps.append(_step(formula, found, shift, names, [q.value for q in quantities]))
+    return Sensitivities(
+        formula,
+        tuple(some[n].name + (f" for {some[first].name}" if some[n].flour else "") for n in each),
+        names,
+        tuple(some[n].unit for n in each),
+        np.array([q.value for q in quantities]),
+        np.array(rows),
+        np.array(steps),
+    )
+
+
+def _step(formula, found, shift, names, now):
+    """Return what the full balance says one point on, less what it says here."""
+    there = changed(formula, found.variables, found.now + shift)
+    own = [name for name in names if name in UNITS]
+    values = measure(there, own) | {name: model(there, ()).quantity(name).value for name in names if name in PER_PIECE}
+    return [values[name] - value for name, value in zip(names, now, strict=True)]

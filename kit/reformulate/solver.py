@@ -1,0 +1,695 @@
+"""Say what must hold, and let the rest follow: the smallest, cheapest or fewest changes that do it.
+
+Each demand on a quotient of two sums is one straight row of a linear programme; what is not straight (a whole
+piece's sugars, a function of the caller's) is followed by its slopes, step by step, and every answer is checked
+against the full balance before it is shown.
+"""
+
+import itertools
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from scipy.optimize import linprog
+
+from .. import page, units
+from ..balance import at_least, measure, own_steps
+from ..errors import AmountError, FormulaError, KitError, UnknownName, must
+from ..formula import Formula
+from ..tables import source, table
+from ..words import did_you_mean, figure, listing, plain
+from .moving import PER_PIECE, UNITS, Slope, changed, model, variable
+
+PREFERENCES = ("smallest", "cheapest", "fewest")
+FLOOR = 1.0  # % of flour or g: below it, a move is measured against this and not against its own small self
+_HELD = 1e-5  # how near a quantity must come to what was asked, in its unit
+_STILL = 1e-7  # points; below it nothing has moved
+_BELOW = 1e-4  # a class ends just below the line at which the next begins [% of flour]
+_SEASONS = ("salt_leaven", "flavour")
+_GIVEN_UP = 1e-4  # a demand given up by more than this is told
+
+
+class Impossible(KitError, ValueError):
+    """Demands that cannot all hold: `conflict` names a smallest set of them, `nearest` is the nearest Solved."""
+
+    def __init__(self, message, conflict=(), nearest=None):
+        super().__init__(message)
+        self.conflict = tuple(conflict)
+        self.nearest = nearest
+
+
+@dataclass(frozen=True)
+class Demand:
+    """One thing that must hold: a quantity or an ingredient between two figures."""
+
+    name: str
+    unit: str
+    low: float
+    high: float
+    ways: tuple  # alternatives, each ((what, low, high), ...); what: a quantity, or the position of a variable
+    asked: str  # wanted, held, limit
+    words: str
+
+    def __str__(self):
+        return self.words
+
+
+@dataclass(frozen=True)
+class Came:
+    """What a demand came to: before and after, and whether it was given up."""
+
+    demand: Demand
+    before: object
+    after: object
+    traded: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Solved:
+    """The formula that follows from what must hold: what moved, what each demand came to, and what was given up."""
+
+    formula: Formula
+    before: Formula = field(repr=False)
+    moves: dict  # name: (before, after, unit)
+    demands: tuple = field(repr=False)  # Came
+    prefer: str = "smallest"
+    notes: tuple = field(default=(), repr=False)
+
+    @property
+    def traded(self):
+        """Names of the demands that were given up; empty when all hold."""
+        return tuple(came.demand.name for came in self.demands if came.traded)
+
+    @property
+    def words(self):
+        """What moved and what came of it, in one paragraph."""
+        moved = [f"{name} {_trim(a)} → {_trim(b)} {_short(unit)}" for name, (a, b, unit) in self.moves.items()]
+        said = [f"{listing(moved)}." if moved else "Nothing needs to move."]
+        held = [_plain_name(came.demand) for came in self.demands if not came.traded]
+        if held:
+            said.append(f"{listing(held)} as asked.")
+        said += [f"Given up: {_gave_up(came)}." for came in self.demands if came.traded]
+        return " ".join([*said, *self.notes])
+
+    def to_frame(self):
+        """Return a DataFrame: what moved, then each demand; unit, asked, before, after, given up."""
+        import pandas as pd
+
+        rows = [(name, unit, "moved", a, b, False) for name, (a, b, unit) in self.moves.items()]
+        rows += [(c.demand.name, c.demand.unit, c.demand.words, c.before, c.after, c.traded) for c in self.demands]
+        return pd.DataFrame(rows, columns=["", "unit", "asked", "before", "after", "given up"]).set_index("")
+
+    def sources(self):
+        """Return what the answer rests on."""
+        found = dict.fromkeys(key for part in self.formula.parts for key in part.keys)
+        keys = dict.fromkeys(self.formula.ingredients[key]["source"] for key in found)
+        return [source(key) for key in keys if key] + ["how a change is measured: common practice"]
+
+    def _repr_html_(self):
+        moves = [[name, _trim(a), _trim(b), unit] for name, (a, b, unit) in self.moves.items()]
+        html = f"<p>{page.escape(self.words)}</p>"
+        html += page.table(["moved", "before", "after", ""], moves) if moves else ""
+        rows = [
+            [
+                _plain_name(c.demand),
+                c.demand.words,
+                _shown(c.before),
+                _shown(c.after),
+                "given up" if c.traded else "holds",
+            ]
+            for c in self.demands
+        ]
+        return html + page.table(["must hold", "asked", "before", "after", ""], rows)
+
+
+def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smallest", also=None):
+    """Return Solved: the formula nearest to this one in which every demand holds.
+
+    demands {quantity, ingredient or "topping per piece": target or (low, high), None for an open end}, in the
+    quantity's own unit [% of flour; g per piece]; "dough_class": a class. hold: names that stay where they are.
+    free: ingredients or kinds that may move (when None, all of the dough but flour, salt, yeast and spice, up to
+    what usual_ranges.csv still believes). limits {name: (low, high)}: never given up
+    for a demand. prefer: smallest (sum of |change| / baseline), cheapest (cost per piece) or fewest (ingredients
+    touched). also {name: function of a formula, or {ingredient: figure per kg}}, the latter giving "cost per piece".
+    Raises Impossible, with a smallest contradiction and the nearest formula; AmountError, UnknownName, FormulaError.
+
+    Linear programme (HiGHS); quotients of linear sums are exact, the rest by steps along its slopes, checked.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 30, "egg": 20, "butter": 15})
+    >>> print(solve(bun, {"butter": 25}, hold=["total_hydration"], free=["water"]).words)
+    butter 15 → 25 % and water 30 → 28.2 %. butter and total hydration as asked.
+    """
+    if formula.shape:
+        do = "choose one of them"
+        raise FormulaError(must("formula", "one formula", f"{formula.shape} of them", do))
+    if prefer not in PREFERENCES:
+        do = did_you_mean(prefer, PREFERENCES)
+        raise UnknownName(must("prefer", f"one of {listing(PREFERENCES, 'or')}", repr(prefer), do))
+    problem = _problem(formula, demands or {}, hold, free, limits or {}, prefer, also or {})
+    best = problem.reach(problem.demands)
+    if best is None:
+        raise _impossible(problem)
+    return problem.solved(best)
+
+
+# what is asked
+
+
+def _problem(formula, demands, hold, free, limits, prefer, also):
+    if isinstance(hold, str):
+        hold = (hold,)
+    if isinstance(free, str):
+        free = (free,)
+    for what, given in (("demands", demands), ("limits", limits), ("also", also)):
+        if not isinstance(given, dict):
+            do = "write {name: what it must be}"
+            raise AmountError(must(what, "names with what each must be", repr(given), do))
+    asked = [(name, value, "wanted") for name, value in demands.items()]
+    asked += [(name, ..., "held") for name in hold] + [(name, value, "limit") for name, value in limits.items()]
+    if not asked:
+        raise AmountError(
+            must("demands", "at least one thing that must hold", "none", "name a quantity and its target")
+        )
+    if prefer == "cheapest" and not isinstance(also.get("cost"), dict):
+        do = 'give also={"cost": {ingredient: price per kg}}'
+        raise AmountError(must("cheapest", "told what things cost", "no prices", do))
+    known = _quantities(also)
+    variables, frozen = _variables(formula, asked, free, known)
+    found = model(formula, variables, also)
+    made, names = [], {}
+    for written, value, why in asked:
+        demand = _demand(found, variables, written, value, why, known)
+        if demand.name in names:
+            do = "say once what must hold of it"
+            raise AmountError(must(demand.name, "asked for once", f"{names[demand.name]} and {why}", do))
+        names[demand.name] = why
+        made.append(demand)
+    return _Problem(found, tuple(made), prefer, frozen, also)
+
+
+def _quantities(also):
+    pieces = [f"{name}_per_piece" for name, what in also.items() if not callable(what)]
+    own = [name for name, what in also.items() if callable(what)]
+    names = [*UNITS, *PER_PIECE, "dough_class", *pieces, *own]
+    return {plain(name): name for name in names} | {
+        plain(name): f"{name}_per_piece" for name, w in also.items() if not callable(w)
+    }
+
+
+def _variables(formula, asked, free, known):
+    """Return the variables there are, and which of them are frozen: named in a limit, but not free."""
+    wanted = [variable(formula, name) for name, _, why in asked if plain(name) not in known and why == "wanted"]
+    others = [variable(formula, name) for name, _, why in asked if plain(name) not in known and why != "wanted"]
+    found = list(wanted)
+    salted = any(known.get(plain(name)) == "salt" for name, _, _ in asked)
+
+    def taken(some):
+        return {key for each in some for key in each.keys}
+
+    if free is None:
+        opened = [each for each in others if each.place != "dough" or not each.flour]
+        found += [each for each in opened if not each.keys & taken(found)]
+        for key in formula.dough_keys:
+            if ("dough", key) not in taken(found) and _moves_unasked(formula, key, salted):
+                each = variable(formula, key)
+                found.append(replace(each, most=max(each.now, min(each.most, _highest(formula, key)))))
+    else:
+        found += [each for each in (variable(formula, name) for name in free) if not _same(each, wanted)]
+    if any(each.flour for each in found):
+        mine = taken(found)
+        for key in formula.dough_keys:
+            if ("dough", key) not in mine and formula.ingredients[key]["kind"] == "flour":
+                found.append(variable(formula, key))
+    frozen = [each for each in others if not _same(each, found)]
+    return (*found, *frozen), {len(found) + n for n in range(len(frozen))}
+
+
+def _moves_unasked(formula, key, salted=False):
+    """Return whether an ingredient may move when nobody named it: what seasons, leavens or is flour stays."""
+    row = formula.ingredients[key]
+    return row["kind"] != "flour" and row["group"] not in _SEASONS or (salted and row["kind"] == "salt")
+
+
+def _highest(formula, key):
+    """Return the percentage beyond which a line of the dough is surely a slip of the pen, by usual_ranges.csv."""
+    names = (formula.ingredients[key]["kind"], formula.ingredients[key]["name"])
+    found = [
+        float(row["hard_high_percent"])
+        for row in table("usual_ranges").rows
+        if row["part"] == "dough" and row["what"] in names and row["hard_high_percent"]
+    ]
+    return max(found, default=np.inf)
+
+
+def _same(each, some):
+    return any(each.keys == other.keys for other in some)
+
+
+def _demand(found, variables, written, value, why, known):
+    name = known.get(plain(written))
+    if name == "dough_class":
+        return _class(found.formula, value, why)
+    if name:
+        unit, now = found.units[name], (lambda: found.quantity(name).value)
+        what, shown = name, name.replace("_", " ")
+    else:
+        wanted = variable(found.formula, written)
+        place = next(n for n, each in enumerate(variables) if each.keys == wanted.keys)
+        unit, what, shown = wanted.unit, place, wanted.name
+        name, now = wanted.name, (lambda: wanted.now)
+    if value is ...:
+        low = high = float(now())
+    else:
+        low, high = _band(shown, value, unit)
+    return Demand(name, unit, low, high, (((what, low, high),),), why, _asked(shown, low, high, unit))
+
+
+def _band(name, value, unit):
+    if isinstance(value, tuple | list):
+        if len(value) != 2:
+            do = "write (low, high), None for an open end"
+            raise AmountError(must(name, "a target or a band of two figures", repr(value), do))
+        low = -np.inf if value[0] is None else _number(name, value[0], unit)
+        high = np.inf if value[1] is None else _number(name, value[1], unit)
+        if low > high:
+            do = f"turn it round: ({_trim(high)}, {_trim(low)})"
+            raise AmountError(must(name, "a band from low to high", f"{_trim(low)} to {_trim(high)}", do))
+        if low == -np.inf and high == np.inf:
+            raise AmountError(must(name, "a band with at least one end", "none", "give a low or a high figure"))
+        return low, high
+    number = _number(name, value, unit)
+    return number, number
+
+
+def _number(name, value, unit):
+    if isinstance(value, str):
+        value = units.read(value, "mass" if unit == "g" else "percentage", name)
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        number = np.nan
+    if isinstance(value, bool) or not np.isfinite(number):
+        raise AmountError(must(name, "a number", repr(value), "give a target or a band (low, high)"))
+    return number
+
+
+def _class(formula, value, why):
+    names, fat, sugar = own_steps()
+    now = {axis: measure(formula, (axis,))[axis] for axis in ("fat", "sugars")}
+    if value is ...:
+        value = names[max(int(np.searchsorted(b, now[a], "right")) - 1 for a, b in (("fat", fat), ("sugars", sugar)))]
+    if plain(value) not in names:
+        raise UnknownName(
+            must("dough class", f"one of {listing(names, 'or')}", repr(value), did_you_mean(value, names))
+        )
+    step = names.index(plain(value))
+    last = step + 1 == len(names)
+    tops = [np.inf if last else begins[step + 1] - _BELOW for begins in (fat, sugar)]
+    below = (("fat", -np.inf, tops[0]), ("sugars", -np.inf, tops[1]))
+    ways = [below]
+    if step:
+        ways = [
+            (("fat", fat[step], tops[0]), ("sugars", -np.inf, tops[1])),
+            (("fat", -np.inf, tops[0]), ("sugars", sugar[step], tops[1])),
+        ]
+    return Demand("dough_class", "", np.nan, np.nan, tuple(ways), why, f"dough class {names[step]}")
+
+
+def _asked(shown, low, high, unit):
+    unit = _short(unit)
+    if low == high:
+        return f"{shown} {_trim(low)} {unit}".rstrip()
+    if high == np.inf:
+        return f"{shown} {_trim(low)} {unit} or more".replace("  ", " ")
+    if low == -np.inf:
+        return f"{shown} {_trim(high)} {unit} or less".replace("  ", " ")
+    return f"{shown} {_trim(low)} to {_trim(high)} {unit}".rstrip()
+
+
+def _short(unit):
+    return "%" if unit.startswith("%") else unit
+
+
+def _trim(value):
+    """Return a figure of two digits without idle noughts: 36, 33.12."""
+    text = figure(value, 2)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _plain_name(demand):
+    return demand.name.replace("_", " ")
+
+
+def _shown(value):
+    return value if isinstance(value, str) else _trim(value)
+
+
+def _gave_up(came):
+    return f"{_plain_name(came.demand)} is {_shown(came.after)} ({came.demand.words} was asked)"
+
+
+# how it is reached
+
+
+@dataclass(frozen=True, eq=False)
+class _Problem:
+    model: object
+    demands: tuple
+    prefer: str
+    frozen: set
+    also: dict
+
+    def reach(self, demands, elastic=False, aim=None):
+        """Return the variables' values at which these demands hold, None when none do; the best of all ways.
+
+        elastic: give up as little as can be instead. aim: (quantity or variable, sign) to make as small as it
+        goes in place of what is preferred.
+        """
+        best = None
+        for ways in itertools.product(*(demand.ways for demand in demands)):
+            rows = [(n, *row) for n, way in enumerate(ways) for row in way]
+            some = _Search(self, demands, rows, elastic, aim).run()
+            if some is not None and (best is None or some[0] < best[0]):
+                best = some
+        return None if best is None else best[1]
+
+    def feasible(self, demands):
+        """Return whether these demands can hold together."""
+        return self.reach(demands) is not None
+
+    def solved(self, values):
+        """Return Solved at these values, with every demand measured on the formula itself."""
+        formula = self.model.formula
+        variables = self.model.variables
+        values = [v.now if abs(x - v.now) <= _STILL else float(x) for v, x in zip(variables, values, strict=True)]
+        after = changed(formula, variables, values)
+        moves = {v.name: (v.now, x, v.unit) for v, x in zip(variables, values, strict=True) if x != v.now}
+        came = tuple(self._came(demand, after, values) for demand in self.demands)
+        notes = []
+        for demand in self.demands:
+            missing = at_least(after, "sweetness_split" if demand.name == "sugars_per_piece" else demand.name)
+            if missing:
+                of = listing(dict.fromkeys(name for name, _ in missing))
+                notes.append(f"{_plain_name(demand).capitalize()} is at least that: the tables do not know it of {of}.")
+        return Solved(after, formula, moves, came, self.prefer, tuple(notes))
+
+    def _came(self, demand, after, values):
+        if demand.name == "dough_class":
+            names = own_steps()[0]
+            pair = [names[_class_step(f)] for f in (self.model.formula, after)]
+            return Came(demand, *pair, pair[1] != demand.words.removeprefix("dough class "))
+        what = demand.ways[0][0][0]
+        if isinstance(what, int):
+            pair = self.model.variables[what].now, values[what]
+        else:
+            pair = tuple(self._measured(f, what) for f in (self.model.formula, after))
+        off = max(demand.low - pair[1], pair[1] - demand.high, 0.0)
+        return Came(demand, *pair, bool(off > _GIVEN_UP))
+
+    def _measured(self, formula, name):
+        if name in UNITS:
+            return measure(formula, (name,))[name]
+        if name in self.model.functions:
+            return float(self.model.functions[name](formula))
+        return model(formula, (), self.also).quantity(name).value
+
+
+def _class_step(formula):
+    from ..balance import class_codes
+
+    values = measure(formula, ("fat", "sugars"))
+    return int(class_codes(values["fat"], values["sugars"]))
+
+
+class _Search:
+    """One road to a set of rows: a linear programme if all of them are straight, else one after another."""
+
+    STEPS = 40
+
+    def __init__(self, problem, demands, rows, elastic, aim):
+        self.model, self.prefer, self.aim, self.elastic = problem.model, problem.prefer, aim, elastic
+        self.rows = rows
+        variables = self.model.variables
+        self.now = self.model.now
+        self.least = np.array([v.now if n in problem.frozen else v.least for n, v in enumerate(variables)])
+        self.most = np.array([v.now if n in problem.frozen else v.most for n, v in enumerate(variables)])
+        self.weight = 1 / np.maximum(np.abs(self.now), FLOOR)
+        self.demands = demands
+
+    def run(self):
+        """Return (objective, values), or None."""
+        at, radius, kept = self.now, np.inf, None
+        for _ in range(self.STEPS):
+            rows, straight = self._rows(at)
+            found = self._programme(rows, at, radius, self.elastic)
+            if found is None and not straight:
+                found = self._programme(rows, at, radius, True)  # on the way: as near as this step can come
+            straight = straight and self.aim is None and self.prefer != "cheapest"
+            if found is None:
+                return None if kept is None else self._end(kept)
+            if straight and np.isinf(radius):
+                return self._end((self._off(found), self._worth(found), found))
+            new = (self._off(found), self._worth(found), found)
+            step = float(np.max(np.abs(found - at), initial=0.0))
+            if kept is None or self._better(new, kept):
+                kept, at = new, found
+            else:
+                radius = min(radius, step) / 2
+            if step < 1e-8 or radius < 1e-9:
+                break
+        return self._end(kept)
+
+    def _end(self, kept):
+        off, worth, at = kept
+        if not self.elastic and off > _HELD:
+            return None
+        return (1e6 * off + worth if self.elastic else worth), at
+
+    @staticmethod
+    def _better(new, old):
+        if max(new[0], old[0]) > _HELD:
+            return new[0] < old[0] - 1e-9
+        return new[1] < old[1] - 1e-9 or new[0] < old[0] / 2
+
+    def _rows(self, at):
+        """Return [(slopes, right side, sense, demand)] in the demand's own unit, and whether all are straight."""
+        made, straight = [], True
+        for n, what, low, high in self.rows:
+            if isinstance(what, int):
+                by = np.zeros(len(at))
+                by[what] = 1.0
+                made += _bounds(by, low, high, n)
+                continue
+            above, beneath = self.model.pair(what, at)
+            straight = straight and above.straight and beneath.straight
+            scale = beneath.value or 1.0
+            ends = ((low, "=="),) if low == high else ((low, ">="), (high, "<="))
+            for end, sense in ends:
+                if np.isfinite(end):
+                    row = above + beneath.times(-end)
+                    made.append((row.by / scale, (row.by @ at - row.value) / scale, sense, n))
+        return made, straight
+
+    def _always(self):
+        """Yield (slopes, right side) of what must hold whatever is asked: all flour is 100, and so is a base."""
+        formula, variables = self.model.formula, self.model.variables
+        flour = np.array([float(v.flour) for v in variables])
+        if flour.any():
+            yield flour, float(flour @ self.now)
+        for part in formula.parts:
+            kinds = [
+                {formula.ingredients[key]["kind"] for key in v.shares} if v.place == part.name else set()
+                for v in variables
+            ]
+            of_base = np.array([float(bool(k & set(part.base))) for k in kinds])
+            if of_base.any():
+                yield of_base, float(of_base @ self.now)
+
+    def _programme(self, rows, at, radius, elastic):
+        n, m = len(self.now), len(rows)
+        low = np.maximum(self.least, at - radius) - self.now
+        high = np.minimum(self.most, at + radius) - self.now
+        cost = self.weight if self.aim is None and self.prefer != "cheapest" else 1e-7 * self.weight
+        price = self._price(at)
+        goal = [cost + price, cost - price]
+        # the two slacks of each row, in shares of what was asked; a limit is a hundred times dearer to break
+        if elastic:
+            given_up = np.repeat([self._dear(row) for row in rows], 2)
+            goal.append(given_up)
+        slack = np.kron(np.eye(m), [1.0, -1.0]) if elastic else np.zeros((m, 0))
+        matrix = np.array([row[0] for row in rows]).reshape(m, n)
+        right = np.array([row[1] for row in rows]) - matrix @ self.now
+        sense = np.array([{"==": 0, ">=": 1, "<=": -1}[row[2]] for row in rows], int)
+        whole = np.hstack([matrix, -matrix, slack])
+        fixed = list(self._always())
+        extra = np.zeros((len(fixed), whole.shape[1]))
+        for k, (by, _) in enumerate(fixed):
+            extra[k, : 2 * n] = np.concatenate([by, -by])
+        to = np.array([end - by @ self.now for by, end in fixed])
+        equal = np.vstack([whole[sense == 0], extra])
+        at_most = np.vstack([whole[sense == -1], -whole[sense == 1]])
+        up = [(max(a, 0.0), max(b, 0.0)) for a, b in zip(low, high, strict=True)]
+        down = [(max(-b, 0.0), max(-a, 0.0)) for a, b in zip(low, high, strict=True)]
+        bounds = np.array(up + down + [(0.0, np.inf)] * (2 * m if elastic else 0)).reshape(-1, 2)
+        arguments = {
+            "A_ub": at_most if len(at_most) else None,
+            "b_ub": np.concatenate([right[sense == -1], -right[sense == 1]]) if len(at_most) else None,
+            "A_eq": equal if len(equal) else None,
+            "b_eq": np.concatenate([right[sense == 0], to]) if len(equal) else None,
+        }
+        goal = np.concatenate(goal)
+        if self.prefer == "fewest" and self.aim is None:
+            bounds = self._fewest(goal, arguments, bounds)
+            if bounds is None:
+                return None
+        result = linprog(goal, bounds=bounds, method="highs", **arguments)
+        if result.status != 0:
+            return None
+        values = self.now + result.x[:n] - result.x[n : 2 * n]
+        return np.clip(values, self.least, self.most)
+
+    def _fewest(self, goal, arguments, bounds):
+        """Return bounds that let only the fewest variables move that will do; None when none do."""
+        n = len(self.now)
+        wide = np.minimum(bounds[: 2 * n, 1], 1e4)
+        switch = np.hstack([np.eye(n), np.eye(n), np.zeros((n, len(goal) - 2 * n)), -np.diag(wide[:n] + wide[n:])])
+        padded = {}
+        for name in ("A_ub", "A_eq"):
+            matrix = arguments[name]
+            padded[name] = None if matrix is None else np.hstack([matrix, np.zeros((len(matrix), n))])
+        switches = [switch] if padded["A_ub"] is None else [padded["A_ub"], switch]
+        rights = [np.zeros(n)] if arguments["b_ub"] is None else [arguments["b_ub"], np.zeros(n)]
+        result = linprog(
+            np.concatenate([1e-4 * goal[: 2 * n], goal[2 * n :], np.ones(n)]),
+            A_ub=np.vstack(switches), b_ub=np.concatenate(rights), A_eq=padded["A_eq"], b_eq=arguments["b_eq"],
+            bounds=np.vstack([bounds, np.tile([0.0, 1.0], (n, 1))]),
+            integrality=np.concatenate([np.zeros(len(goal)), np.ones(n)]), method="highs",
+        )  # fmt: skip
+        if result.status != 0:
+            return None
+        off = np.tile(result.x[-n:] < 0.5, 2)
+        kept = bounds.copy()
+        kept[: 2 * n][off] = 0.0
+        return kept
+
+    def _dear(self, row):
+        demand = self.demands[row[3]]
+        ends = [abs(v) for v in (demand.low, demand.high) if np.isfinite(v)]
+        return (1e6 if demand.asked == "limit" else 1e4) / max([*ends, FLOOR])
+
+    def _price(self, at):
+        if self.aim is None:
+            return self.model.quantity("cost_per_piece", at).by if self.prefer == "cheapest" else 0 * self.now
+        what, sign = self.aim
+        return sign * self._value(what, at).by
+
+    def _value(self, what, at):
+        if isinstance(what, int):
+            by = np.zeros(len(at))
+            by[what] = 1.0
+            return Slope(float(at[what]), by)
+        return self.model.quantity(what, at)
+
+    def _off(self, at):
+        """How far the worst demand is off at these values, in its unit; when elastic, all that is given up."""
+        off = []
+        for n, what, low, high in self.rows:
+            value = self._value(what, at).value
+            miss = max(low - value, value - high, 0.0)
+            off.append(miss * self._dear((0, 0, 0, n)) if self.elastic else miss)
+        return sum(off) if self.elastic else max(off, default=0.0)
+
+    def _worth(self, at):
+        """What is to be made small, at these values."""
+        moved = np.abs(at - self.now)
+        change = float(self.weight @ moved)
+        if self.aim is not None:
+            return self.aim[1] * self._value(self.aim[0], at).value
+        if self.prefer == "cheapest":
+            return self.model.quantity("cost_per_piece", at).value + 1e-7 * change
+        return change if self.prefer == "smallest" else float((moved > _STILL).sum()) + 1e-4 * change
+
+
+def _bounds(by, low, high, n):
+    if low == high:
+        return [(by, low, "==", n)]
+    ends = ((low, ">="), (high, "<="))
+    return [(by, end, sense, n) for end, sense in ends if np.isfinite(end)]
+
+
+# when it cannot be
+
+
+def _impossible(problem):
+    """Return the Impossible that says which demands contradict each other, how far each can go, and the nearest."""
+    order = {"limit": 0, "held": 1, "wanted": 2}
+    conflict = list(problem.demands)
+    for demand in sorted(problem.demands, key=lambda d: order[d.asked]):
+        rest = [other for other in conflict if other is not demand]
+        if not problem.feasible(rest):
+            conflict = rest
+    near = problem.reach(problem.demands, elastic=True)
+    nearest = None if near is None else problem.solved(near)
+    got = " with ".join(demand.words for demand in conflict) + _because(problem, conflict)
+    ways = [*_ends(problem, conflict), *_others(problem)]
+    do = f"{'; or '.join(ways)}" if ways else "let something else move"
+    if nearest is not None:
+        gave = listing(_gave_up(came) for came in nearest.demands if came.traded)
+        do += f". Nearest, in .nearest: {gave}" if gave else ""
+    be = "such that all can hold" if len(conflict) > 1 else "one that can hold"
+    return Impossible(must("demands", be, got, do), (demand.name for demand in conflict), nearest)
+
+
+def _because(problem, conflict):
+    """Say what would have to go below what there is."""
+    deeper = tuple(
+        replace(v, least=v.least if v.name in _frozen(problem) else -v.most) for v in problem.model.variables
+    )
+    found = replace(problem, model=replace(problem.model, variables=deeper)).reach(conflict)
+    if found is None:
+        return ": nothing that may move can do it"
+    said = []
+    for each, value in zip(problem.model.variables, found, strict=True):
+        if value < each.least - _GIVEN_UP:
+            holds = f", where {_trim(each.least)} is in a preferment already" if each.least > 0 else ""
+            said.append(f"{each.name} would be {_trim(value)} {_short(each.unit)}{holds}")
+    more = "more water than the formula has, " if any(text.startswith("water ") for text in said) else ""
+    return f": {more}{listing(said)}" if said else ""
+
+
+def _frozen(problem):
+    return {problem.model.variables[n].name for n in problem.frozen}
+
+
+def _ends(problem, conflict):
+    """Yield how far each of the demands in conflict can go while the others hold."""
+    for demand in conflict:
+        if len(demand.ways) > 1:
+            continue
+        rest = [other for other in conflict if other is not demand]
+        what = demand.ways[0][0][0]
+        for sign, word in ((-1, "at most"), (1, "at least")):
+            found = problem.reach(rest, aim=(what, sign))
+            if found is None:
+                continue
+            end = found[what] if isinstance(what, int) else problem.model.quantity(what, found).value
+            if (end < demand.low - _HELD) if sign < 0 else (end > demand.high + _HELD):
+                yield f"{_plain_name(demand)} can be {word} {_trim(end)} {_short(demand.unit)}".rstrip()
+
+
+def _others(problem):
+    """Yield what one more ingredient would have to become, for the two that would move least."""
+    formula, found = problem.model.formula, []
+    taken = {key for each in problem.model.variables for key in each.keys}
+    for key in formula.dough_keys:
+        if ("dough", key) in taken or not _moves_unasked(formula, key):
+            continue
+        each = variable(formula, key)
+        wider = replace(problem, model=model(formula, (*problem.model.variables, each), problem.also))
+        values = wider.reach(problem.demands)
+        if values is None or abs(values[-1] - each.now) <= _STILL:
+            continue
+        near = wider.reach(problem.demands, aim=(len(values) - 1, 1 if values[-1] > each.now else -1))
+        if near is not None:
+            found.append((abs(near[-1] / each.now - 1), each.name, near[-1]))
+    for _, name, value in sorted(found)[:2]:
+        yield f"let {name} go to {_trim(value)} %"
