@@ -23,6 +23,8 @@ _WHERE = {
     "what_moved": "kit.balance",
     "hydration_band": "kit.balance",
     "predict_yield": "kit.process",
+    "solve": "kit.reformulate",
+    "sensitivities": "kit.reformulate",
     "cautions_for": "kit.cautions",
     "show": "kit.show",
     "places": "kit.places",
