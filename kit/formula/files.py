@@ -258,7 +258,7 @@ def write(formula):
                 _put(body, "flour", _short(flour))
                 lines = {key: value * 100 / flour for key, value in lines.items()}
             if not part.taken_from_total:
-                _put(body, "taken_from_total", False)
+                body["taken_from_total"] = False
         elif part.kind == "dough":
             for first in formula.bowls:
                 if first.kind != "dough" and first.taken_from_total:

@@ -440,7 +440,13 @@ def with_parts(formula, parts, pieces=None, **changes):
     pieces = pieces or formula.pieces
     values = [value for part in parts for value in part.percentages]
     values += [pieces.dough, pieces.topping, pieces.wash, pieces.filling]
-    shape = np.broadcast_shapes(*(np.shape(value) for value in values))
+    shapes = [np.shape(value) for value in values]
+    try:
+        shape = np.broadcast_shapes(*shapes)
+    except ValueError:
+        do = "vary all of them in one call; with grid=False give arrays of one length"
+        got = listing(dict.fromkeys(shape for shape in shapes if shape))
+        raise FormulaError(must("arrays", "of shapes that fit one another", got, do)) from None
     same = {name: getattr(formula, name) for name in _FIELDS} | {"parts": tuple(parts), "pieces": pieces} | changes
     return Formulas(**same, grid=shape) if shape else Formula(**same)
 

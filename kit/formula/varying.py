@@ -44,7 +44,8 @@ def vary(formula, changes=None, *, grid=True, **named):
             others[part.name] = dict(value)
         else:
             dough[name] = value
-    axes = _axes([*dough.values(), *(v for d in others.values() for v in d.values()), *pieces.values()], grid)
+    others_by_name = {f"{name} {written}": v for name, lines in others.items() for written, v in lines.items()}
+    axes = _axes(dough | others_by_name | {f"piece {name}": v for name, v in pieces.items()}, grid)
     parts = {part.name: part for part in formula.parts}
     for name, value in dough.items():
         value = _value(name, value, axes)
@@ -201,7 +202,7 @@ def _on_flour(part, flour):
 
 
 def _axes(values, grid):
-    return [id(value) for value in values if np.ndim(value) == 1] if grid else []
+    return [name for name, value in values.items() if np.ndim(value) == 1] if grid else []
 
 
 def _value(name, value, axes):
@@ -211,9 +212,9 @@ def _value(name, value, axes):
         array = np.asarray(value, float)
     except (TypeError, ValueError):
         raise FormulaError(must(name, "a percentage or an array of them", repr(value), "give a number")) from None
-    if id(value) in axes:
+    if name in axes:
         shape = [1] * len(axes)
-        shape[axes.index(id(value))] = len(array)
+        shape[axes.index(name)] = len(array)
         array = array.reshape(shape)
     return array if array.ndim else float(array)
 
