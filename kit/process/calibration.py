@@ -85,11 +85,24 @@ class Estimate:
         return self.value - half, self.value + half
 
 
+def standard_deviation(row):
+    """Return the standard deviation of a row with low, high and kind_of_spread; of the logarithm if log-normal.
+
+    low and high hold 80 % of a normal or log-normal spread, and all of a uniform one.
+    """
+    if row["kind_of_spread"] == "none":
+        return 0.0
+    low, high = float(row["low"]), float(row["high"])
+    if row["kind_of_spread"] == "uniform":
+        return (high - low) / math.sqrt(12)
+    return _spread(low, high, row["kind_of_spread"] == "log-normal")
+
+
 def _default(what):
     row = next(row for row in table("calibration").rows if row["what"] == what)
     rests_on = row["provenance"] if row["provenance"] == "common practice" else source(row["source"])
-    low, high, log = float(row["low"]), float(row["high"]), row["kind_of_spread"] == "log-normal"
-    return Estimate(float(row["value"]), _spread(low, high, log), row["unit"], rests_on, log=log)
+    log = row["kind_of_spread"] == "log-normal"
+    return Estimate(float(row["value"]), standard_deviation(row), row["unit"], rests_on, log=log)
 
 
 def _default_loss(part):

@@ -52,6 +52,14 @@ def known(row, column):
 PINNED = {
     "allergen_lists": (23, {}),
     "cautions": (21, {}),
+    "day_defaults": (9, {"minutes": 291.0, "low_minutes": 224.0, "high_minutes": 368.0}),
+    "dome_stages": (4, {"low": 1.147, "high": 1.516}),
+    "net_weight_eu": (7, {"from_g": 2155.0, "to_g": 12150.0, "percent": 18.0, "error_g": 28.5}),
+    "net_weight_rules": (5, {"errors": 4.0, "most_under_percent": 2.52}),
+    "net_weight_us": (23, {"from_lb": 32.54, "to_lb": 38.34, "percent": 10.0, "variation_lb": 1.238}),
+    "piece_defaults": (4, {"value": 6.1}),
+    "topping_composition": (9, {"low_percent": 287.0, "high_percent": 352.0}),
+    "trays": (4, {"length_cm": 225.0, "width_cm": 151.5}),
     "dough_classes": (
         19,
         {
@@ -105,7 +113,7 @@ PINNED = {
     "measures": (188, {"grams_per_measure": 21314.8, "ml_per_measure": 24013.1169}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
-    "sources": (40, {}),
+    "sources": (60, {}),
     "uncertainties": (
         8,
         {
@@ -124,6 +132,54 @@ PINNED = {
     ),
     "volumes": (18, {"ml": 8625.01546794}),
     "yeast_forms": (5, {"factor": 1.98}),
+    "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
+    "models": (5, {}),
+    "rise_parameters": (12, {"value": 96.7, "low": 85.09, "high": 104.49}),
+    "rise_reference_points": (
+        3,
+        {
+            "low_minutes": 140,
+            "high_minutes": 202,
+            "ratio": 6,
+            "temperature_degC": 83,
+            "temperature_low_degC": 79,
+            "temperature_high_degC": 87,
+            "fresh_yeast_percent": 12,
+            "fresh_yeast_low_percent": 9,
+            "fresh_yeast_high_percent": 15,
+            "water_percent": 204,
+            "sugar_percent": 36,
+            "salt_percent": 3.2,
+        },
+    ),
+    "rise_times_published": (
+        7,
+        {
+            "low_minutes": 1090,
+            "high_minutes": 1225,
+            "dough_degC": 186.89,
+            "room_degC": 72.22,
+            "piece_g": 1050,
+            "water_percent": 391,
+            "yolk_percent": 45,
+            "sugar_percent": 43.5,
+            "salt_percent": 10.7,
+            "fresh_yeast_percent": 20,
+            "fresh_yeast_low_percent": 12,
+            "fresh_yeast_high_percent": 34,
+            "ratio": 14,
+        },
+    ),
+    "sugar_shares": (
+        10,
+        {
+            "sucrose_percent_of_sugars": 661,
+            "glucose_and_fructose_percent_of_sugars": 317,
+            "lactose_percent_of_sugars": 22,
+        },
+    ),
+    "water_activity_solutes": (13, {"value": 962.00367}),
+    "yeast_sugar_thresholds": (7, {"low_percent_of_flour": 53, "high_percent_of_flour": 67}),
 }
 
 

@@ -1,0 +1,174 @@
+"""Water activity of a dough, from its own sugars, salt and water."""
+
+import functools
+
+import numpy as np
+
+from ..balance.accounts import dough_lines
+from ..errors import AmountError, FormulaError, UnknownName, must
+from ..tables import COLUMNS, table
+from ..words import did_you_mean, figure, listing
+
+# What the yeast meets, in g on 100 g of flour, in the order of the columns of `weights`.
+SOLUTES = ("sucrose", "hexose", "lactose", "salt", "water", "yeast")
+SUCROSE, HEXOSE, LACTOSE, SALT, WATER, YEAST = range(len(SOLUTES))
+
+
+@functools.cache
+def constant(solute, what):
+    """Return a figure of water_activity_solutes.csv, in the unit its row names."""
+    return next(
+        float(row["value"]) for row in table("water_activity_solutes").rows
+        if (row["solute"], row["what"]) == (solute, what)
+    )  # fmt: skip
+
+
+@functools.cache
+def yeast_factors(name):
+    """Return what 1 g of a yeast counts as fresh yeast, by every row of yeast_forms.csv, the one used first [g]."""
+    if name == "fresh yeast":
+        return (1.0,)
+    return tuple(1 / float(row["factor"]) for row in table("yeast_forms").rows if row["to_form"] == name)
+
+
+@functools.lru_cache(maxsize=64)
+def weights(ingredients):
+    """Return (I, 6): what 1 g of each ingredient brings of each of SOLUTES [g].
+
+    Sugars by sugar_shares.csv (dairy's are lactose, others not named are glucose and fructose); water is what
+    ingredients other than flour bring, since the flour's own is bound; yeast is fresh yeast by yeast_forms.csv.
+    """
+    shares = {
+        row["kind"]: [float(value) / 100 for name, value in row.items() if name.endswith("_of_sugars")]
+        for row in table("sugar_shares").rows
+    }
+    per_gram = ingredients.composition / 100
+    sugars, water, salt = (per_gram[:, COLUMNS.index(name)] for name in ("sugars", "water", "added_salt"))
+    result = np.zeros((len(ingredients.rows), len(SOLUTES)))
+    for n, row in enumerate(ingredients.rows):
+        usual = (0.0, 0.0, 1.0) if row["group"] == "dairy" else (0.0, 1.0, 0.0)
+        result[n, : LACTOSE + 1] = sugars[n] * np.array(shares.get(row["kind"], usual))
+        if row["kind"] == "yeast":
+            result[n, YEAST] = (yeast_factors(row["name"]) or (0.0,))[0]
+    result[:, SALT] = salt
+    result[:, WATER] = water * np.array([row["kind"] != "flour" for row in ingredients.rows])
+    return result
+
+
+def solutes_of(formula, lines=None):
+    """Return (..., 6): what the yeast meets in these lines, the whole dough's when None [g on 100 g flour]."""
+    lines = lines or dough_lines(formula)
+    return lines.grams @ weights(formula.ingredients)[[formula.ingredients.row(key) for key in lines.keys]]
+
+
+def norrish(molality, k):
+    """Return ln(water activity) of a sugar: aw = Xw exp(K Xs^2), Norrish 1966; molality [mol per kg of water]."""
+    share = molality / (molality + constant("water", "moles in 1 kg"))
+    return np.log1p(-share) + k * share**2
+
+
+def pitzer(molality):
+    """Return ln(water activity) of sodium chloride at 25 degC, Pitzer and Mayorga 1973, to 6 mol per kg [mol per kg].
+
+    phi = 1 - A sqrt(m) / (1 + 1.2 sqrt(m)) + m (beta0 + beta1 exp(-2 sqrt(m))) + m^2 C; ln aw = -2 m phi / 55.508.
+    """
+    root = np.sqrt(molality)
+    phi = (
+        1
+        - constant("salt", "Pitzer A") * root / (1 + 1.2 * root)
+        + molality * (constant("salt", "Pitzer beta0") + constant("salt", "Pitzer beta1") * np.exp(-2 * root))
+        + molality**2 * constant("salt", "Pitzer C")
+    )
+    return -2 * molality * phi / constant("water", "moles in 1 kg")
+
+
+_MODELS = {
+    "sucrose": lambda m: norrish(m, constant("sucrose", "Norrish K")),
+    "glucose": lambda m: norrish(m, constant("glucose", "Norrish K")),
+    "fructose": lambda m: norrish(m, constant("fructose", "Norrish K")),
+    "lactose": lambda m: norrish(m, constant("lactose", "Norrish K")),
+    "salt": pitzer,
+}
+
+
+def solution_activity(solute, molality):
+    """Return the water activity of one solute in water, 0 to 1; float or array.
+
+    solute (sucrose, glucose, fructose, lactose, salt), molality [mol per kg of water], 0 to 6. Raises UnknownName,
+    AmountError outside the range. Norrish 1966 for sugars, Pitzer and Mayorga 1973 for salt.
+
+    >>> round(solution_activity("sucrose", 1.5), 4), round(solution_activity("salt", 1.4), 4)
+    (0.9693, 0.9531)
+    """
+    if solute not in _MODELS:
+        known = list(_MODELS)
+        raise UnknownName(must("solute", f"one of {listing(known, 'or')}", repr(solute), did_you_mean(solute, known)))
+    values = np.asarray(molality, float)
+    if not np.all((values >= 0) & (values <= 6)):
+        got = f"{np.ravel(values)[~((np.ravel(values) >= 0) & (np.ravel(values) <= 6))][0]:g}"
+        raise AmountError(must("molality", "0 to 6 mol per kg of water", got, "the equations were fitted there"))
+    result = np.exp(_MODELS[solute](values))
+    return result if result.ndim else float(result)
+
+
+def molalities(solutes, split=True, free=0.0):
+    """Return {solute: mol per kg of the dough's water}.
+
+    split: sucrose counted as the glucose and fructose that yeast makes of it within minutes; free [% of flour] of
+    the yeast's sugars (not lactose) left out.
+    """
+    sucrose, hexose, lactose, salt, water, _ = np.moveaxis(solutes, -1, 0)
+    per_kg = 1000 / water
+    if np.any(free):
+        counted = _counted(sucrose + hexose, free)
+        sucrose, hexose = sucrose * counted, hexose * counted
+    of_sucrose, of_hexose = per_kg / constant("sucrose", "molar mass"), per_kg / constant("glucose", "molar mass")
+    result = {
+        "glucose": hexose * of_hexose + (2 * sucrose * of_sucrose if split else 0.0),
+        "lactose": lactose * per_kg / constant("lactose", "molar mass"),
+        "salt": salt * per_kg / constant("salt", "molar mass"),
+    }
+    return result if split else result | {"sucrose": sucrose * of_sucrose}
+
+
+def _counted(sugar, free):
+    """Return the share of the sugars that slows the yeast."""
+    return np.maximum(sugar - free, 0.0) / np.where(sugar > 0, sugar, 1.0)
+
+
+def ln_activity(molality):
+    """Return ln(water activity) of a mixture: aw = product of each solute's in all the water (Ross 1975)."""
+    return sum(_MODELS[solute](value) for solute, value in molality.items())
+
+
+def must_have_water(formula, solutes):
+    """Raise FormulaError for a dough without water, or with a brine in which yeast does not grow."""
+    if np.any(solutes[..., WATER] <= 0):
+        raise FormulaError(must("water", "in the dough", "0 %", "give water, milk or egg: dry yeast does not rise"))
+    row = next(row for row in table("rise_parameters").rows if row["what"].startswith("most salt"))
+    brine = 100 * solutes[..., SALT] / (solutes[..., SALT] + solutes[..., WATER])
+    if np.any(brine > float(row["value"])):
+        place = np.argmax(brine)
+        salt, water = (float(np.ravel(solutes[..., n])[place]) for n in (SALT, WATER))
+        most = water * float(row["value"]) / (100 - float(row["value"]))
+        be = f"at most {figure(most)} % of flour in this dough's water, where yeast stops growing"
+        raise FormulaError(must("salt", be, f"{figure(salt)} %", "a sweet dough takes 1.2 to 2.2 %"))
+
+
+def water_activity(formula, split=True):
+    """Return the water activity of a dough, 0 to 1; float, or array for many.
+
+    Sugars and salt in all the water that ingredients other than flour bring (the flour's own counts as bound);
+    split: sucrose as the glucose and fructose that yeast makes of it. Norrish 1966, Pitzer and Mayorga 1973, Ross
+    1975; to 6 mol per kg. Starch, protein and minerals lower it a little more. Raises FormulaError without water
+    or with too much salt.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 57, "sugar": 18, "salt": 1.6, "fresh yeast": 4})
+    >>> round(water_activity(bun), 3), round(water_activity(bun, split=False), 3)
+    (0.952, 0.968)
+    """
+    solutes = solutes_of(formula)
+    must_have_water(formula, solutes)
+    result = np.exp(ln_activity(molalities(solutes, split)))
+    return result if np.ndim(result) else float(result)
