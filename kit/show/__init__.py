@@ -1,0 +1,11 @@
+"""What you see: charts, panels and stills."""
+
+from .charts import ClassMap, baked_mass, made_of, pieces, sweetness, water_sources
+from .compared import Compared, compare
+from .formula_panel import FormulaPanel
+from .overlay import Overlay, moving
+
+__all__ = [
+    "ClassMap", "Compared", "FormulaPanel", "Overlay", "baked_mass", "compare", "made_of", "moving", "pieces",
+    "sweetness", "water_sources",
+]  # fmt: skip

@@ -114,7 +114,9 @@ class Overlay:
         try:
             self._canvas.draw()  # leaves out what moves ...
             for artist in self._moving():
+                changed = artist.stale
                 artist.draw(self._canvas.get_renderer())  # ... which then lies on top, as in the page
+                artist.stale = changed  # the page has not seen it yet
             pixels = np.asarray(self._canvas.buffer_rgba())
         finally:
             self.figure.dpi = usual
@@ -139,12 +141,15 @@ class _MarkWriter(RendererBase):
     def __init__(self, figure, name):
         super().__init__()
         self._figure, self._name = figure, name
+        self._written, self._definitions = {}, {}
 
     def write(self, artists):
         """Return width and height [px] of the figure and the markup of `artists`, one `<g>` each."""
         self._size = self._figure.bbox.size
-        self._definitions = {}
-        marks = "".join([self._mark(artist) for artist in artists])
+        for artist in artists:
+            if artist.stale or artist not in self._written:  # what has not changed is not written again
+                self._written[artist] = self._mark(artist)
+        marks = "".join([self._written[artist] for artist in artists])
         definitions = "".join(text.format(key) for text, key in self._definitions.items())
         return *self._size, f"<defs>{definitions}</defs>{marks}"
 
@@ -159,6 +164,7 @@ class _MarkWriter(RendererBase):
         finally:
             if self._effects:
                 artist.set_path_effects(self._effects)
+                artist.stale = False
         runs = itertools.groupby(self._drawn, key=itemgetter(0))
         return "".join(["<g>", *(f"<g{clip}>{''.join(text for _, text in run)}</g>" for clip, run in runs), "</g>"])
 

@@ -1,0 +1,259 @@
+"""The formula panel: move butter, egg and sugar and see class, hydration, topping and yield move."""
+
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from .. import page
+from ..balance import total_hydration
+from ..balance.accounts import AT, only_one, weights
+from ..cautions import cautions_for
+from ..errors import FormulaError, KitError, must
+from ..tables import table
+from ..words import figure, listing, plural, signed
+from . import charts, look
+from .compared import compare
+from .panel import Dial, Panel
+
+MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
+MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
+
+
+class FormulaPanel(Panel):
+    """Dials for a formula's kinds and its topping, four charts, one sentence of what moved, and the cautions."""
+
+    def __init__(self, formula, flour=None, folder=None):
+        only_one(formula, "for the panel")
+        self.baseline, self.variant, self.folder = formula, formula, folder
+        self.flour = flour
+        self._path, self._moving, self._turned = [], "butter", None
+        dials = {}
+        for kind, reach in (MAIN | MORE).items():
+            value = formula.of_kind(kind)
+            step = 0.05 if kind == "salt" else 0.25
+            dials[kind] = Dial(kind, value, 0.0, max(reach, value * 1.5), step)
+        ratio = formula.pieces.topping / formula.pieces.dough if formula.has("topping") else 0.0
+        dials["topping"] = Dial("topping to dough", ratio, 0.0, max(1.0, ratio * 1.5), 0.005, "g per g", kind="number")
+        super().__init__(dials)
+        self.start = self._state()
+        self.hold = widgets.Checkbox(
+            description="keep total hydration: water follows", indent=False, layout={"width": "270px"}
+        )
+        self.hold.observe(lambda _: self._quiet or self._recompute(self._moving), "value")
+        self.name = widgets.Text(
+            description="keep as", placeholder="name of the variant", layout={"width": "260px"},
+            style={"description_width": "54px"},
+        )  # fmt: skip
+        self.keep_button = widgets.Button(
+            description="keep variant", icon="save", tooltip="Save this variant as a file of its own, at once",
+            layout={"width": "130px"},
+        )  # fmt: skip
+        self.keep_button.on_click(lambda _: self.keep())
+        self.kept = widgets.HTML()
+        self._table = widgets.HTML()
+        self._behind = widgets.Accordion([self._table], titles=("The table behind it",), selected_index=None)
+        self._behind.observe(lambda _: self._show_table(), "selected_index")
+        self.result = compare(formula, formula, flour=flour)
+        self._draw()
+        self._show()
+        base = widgets.HTML(
+            f'<span style="font-size:12px;color:{look.QUIET}">Percentages are of total flour, with what is in the '
+            "preferments.</span>"
+        )
+        row = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
+        more = widgets.Accordion(
+            [widgets.Box([self.dials[k].view for k in (*MORE, "topping")], layout=row)],
+            titles=("More to move: yolk, milk, water, salt, topping",),
+            selected_index=None,
+        )
+        self.children = [
+            self._still,
+            base,
+            widgets.Box([self.dials[kind].view for kind in MAIN], layout=row),
+            widgets.Box([self.hold, self.undo_button, self.reset_button, self.name, self.keep_button], layout=row),
+            more,
+            self._problem,
+            self.kept,
+            self._live,
+            self._behind,
+            widgets.HTML(cautions_for(formula)._repr_html_()),
+        ]
+
+    # what the dials say
+
+    def _variant(self):
+        changes = {k: self.dials[k].value for k in (*MAIN, *MORE) if abs(self.dials[k].value - self.start[k]) > 1e-9}
+        changes |= {k: self.start[k] for k in (*MAIN, *MORE) if k not in changes and self.start[k] == 0}
+        changes = {k: v for k, v in changes.items() if v or self.start[k]}
+        pieces = {}
+        if abs(self.dials["topping"].value - self.start["topping"]) > 1e-9:
+            pieces = {"pieces": {"topping": self.dials["topping"].value * self.baseline.pieces.dough}}
+        if self.hold.value:
+            changes["water"] = self._water_that_holds(changes)
+        return self.baseline.vary(changes | pieces) if changes or pieces else self.baseline
+
+    def _water_that_holds(self, changes):
+        """Water [% of flour] at which total hydration is the baseline's; raises FormulaError when it can't be."""
+        others = {k: v for k, v in changes.items() if k != "water"}
+        base = self.baseline
+        varied = base.vary(others) if others else base
+        key = next((k for k in base.dough_keys if base.ingredients[k]["kind"] == "water"), "water_tap_drinking")
+        wet = float(weights(base, [key])[0, AT["water_not_flour"]])
+        now, aim = (total_hydration(f) for f in (varied, base))
+        need = varied.of_kind("water") + (aim - now) / wet
+        held = sum(p.percentage(key) for p in base.bowls if p.kind != "dough")
+        if need < held - 1e-9:
+            kind = self._moving if self._moving in MAIN or self._moving in MORE else "egg"
+            line = [k for k in varied.dough_keys if base.ingredients[k]["kind"] == kind]
+            slope = float(weights(base, line[:1])[0, AT["water_not_flour"]]) if line else 0.0
+            do = "take less of it, or let total hydration go"
+            if slope > 0:
+                most = varied.of_kind(kind) - (held - need) * wet / slope
+                do = f"the most {kind} that water can make up for is {figure(most)} %; or let total hydration go"
+            got = f"{figure(need)} % at {kind} {figure(varied.of_kind(kind))} %"
+            least = f"{figure(held)} % or more, to keep total hydration at {figure(aim)} %"
+            raise FormulaError(must("water", least, got, do))
+        return max(need, held)
+
+    def _check_typed(self, name, value):
+        for row in table("usual_ranges").rows:
+            if row["what"] == name and row["part"] == "dough" and row["hard_high_percent"]:
+                low, high = float(row["low_percent"]), float(row["hard_high_percent"])
+                if value > high:
+                    do = f"usual is {row['low_percent']} to {row['high_percent']} % of flour"
+                    raise FormulaError(must(name, f"at most {figure(high, 0)} % of flour", f"{value:g} %", do))
+                if 0 < value < low / 10:
+                    grams = self.result.flour * value / 100
+                    got = f"{value:g} %, which is {figure(grams)} g in this batch"
+                    do = f"did you mean {value * 100:g} %? Move the slider if you mean it"
+                    raise FormulaError(must(name, "0 %, or an amount that can be tasted", got, do))
+                return
+
+    # what is shown
+
+    def _update(self, moving):
+        if moving is not None and moving != "topping":
+            self._moving = moving
+        variant = self._variant()
+        here = (self.variant.of_kind("butter"), self.variant.of_kind("sugar"))
+        there = (variant.of_kind("butter"), variant.of_kind("sugar"))
+        if variant is self.baseline:
+            self._path, self._turned = [], None
+        elif there != here:
+            if moving != self._turned:  # a straight stretch of one dial needs only its beginning
+                self._path = [*self._path[-40:], here]
+            self._turned = moving
+        self.result = compare(self.baseline, variant, self._moving, self._path, self.flour)
+        self.variant = variant
+        for handle in self._handles:
+            handle.update(self.result)
+        self._show()
+        water = variant.of_kind("water")
+        if abs(water - self.dials["water"].value) > 1e-9:
+            self._silently(lambda: self.dials["water"].show(water))
+
+    def _draw(self):
+        left, right = look.figure(430, 500), look.figure(416, 500)
+        plane = left.add_gridspec(1, 1, left=0.11, right=0.985, top=0.885, bottom=0.095)
+        bars = right.add_gridspec(3, 1, left=0.165, right=0.995, top=0.95, bottom=0.385, hspace=0.42)
+        lines = right.add_gridspec(1, 2, left=0.1, right=0.975, top=0.315, bottom=0.115, wspace=0.27)
+        plots = (
+            (left, plane[0], charts.ClassMap),
+            (right, bars[0], charts.made_of),
+            (right, bars[1], charts.water_sources),
+            (right, bars[2], charts.sweetness),
+            (right, lines[0], charts.pieces),
+            (right, lines[1], charts.baked_mass),
+        )
+        self._handles = [chart(figure.add_subplot(place), self.result) for figure, place, chart in plots]
+        self._lay((left, right))
+
+    @property
+    def alt(self):
+        """The two figures in words."""
+        shown = self.result
+        water, made = shown.water[1], shown.made[1]
+        parts = listing(f"{'butter' if name == 'fat' else name} {figure(v)}" for name, v in water.items() if v >= 0.05)
+        return (
+            f"Class map: {shown.names[shown.code]} at butter {figure(shown.variant.of_kind('butter'))} and sugar "
+            f"{figure(shown.variant.of_kind('sugar'))} % of flour; total hydration {shown.band} % of flour.",
+            f"Water comes from {parts} % of flour; the topping has {figure(shown.split[1].topping, 0)} % of sugars; "
+            f"{plural(made.pieces, 'piece')}, {figure(made.baked_mass / 1000, 2)} kg baked.",
+        )
+
+    def _show(self):
+        shown = self.result
+        self._live.value = (
+            f'<div style="line-height:1.35">{numbers(shown)}{self._marks()}'
+            f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
+            f"{page.escape(shown.moved.sentence)}</p>{noise(shown)}</div>"
+        )
+        self._show_table()
+
+    def _show_table(self):
+        if self._behind.selected_index is not None:
+            self._table.value = self.result.moved.table()
+
+    def keep(self):
+        """Save the variant as a file of its own at once; say where, or why not."""
+        folder = self.folder or (Path(self.baseline.path).parent if self.baseline.path else Path())
+        name = self.name.value.strip() or self._usual_name()
+        try:
+            saved = self.variant.keep(name, folder)
+        except (KitError, OSError) as error:
+            self._say(error)
+            return None
+        self.kept.value = (
+            f'<p role="status" style="margin:4px 0;font-size:14px">Kept as <b>{page.escape(saved.path.name)}</b>, '
+            f"parent {page.escape(saved.parent or 'none')}.</p>"
+        )
+        return saved
+
+    def _usual_name(self):
+        moves = [f"{kind} {figure(b)}" for kind, (_, b) in self.result.moved.moves.items()]
+        return f"{self.baseline.name}, {', '.join(moves) or 'as it is'}"
+
+
+def numbers(shown):
+    """Return the strip of numbers a baker acts on, each with its base, as HTML."""
+    before, after = shown.values
+    band = shown.band
+    piece = shown.variant.pieces
+    tiles = [
+        ("dough class", shown.names[shown.code], "by fat and sugar on flour", None),
+        ("total hydration", f"{figure(after['total_hydration'])} %",
+         f"of flour; {figure(band.low)} to {figure(band.high)}", after["total_hydration"] - before["total_hydration"]),
+        ("hydration", f"{figure(after['hydration'])} %", "of flour, as poured",
+         after["hydration"] - before["hydration"]),
+        ("fat", f"{figure(after['fat'])} %", "of flour, pure", after["fat"] - before["fat"]),
+        ("enrichment ratio", f"{figure(after['enrichment_ratio'])} %", "of flour, four shares",
+         after["enrichment_ratio"] - before["enrichment_ratio"]),
+        ("topping to dough", figure(after["topping_to_dough_ratio"], 3),
+         f"g per g; {figure(piece.topping if shown.variant.has('topping') else 0)} on {figure(piece.dough)} g",
+         after["topping_to_dough_ratio"] - before["topping_to_dough_ratio"]),
+        ("yield", plural(shown.made[1].pieces, "piece"), f"from {figure(shown.flour, 0)} g of flour",
+         shown.made[1].pieces - shown.made[0].pieces),
+    ]  # fmt: skip
+    cells, grey, accent = "", look.QUIET, look.ACCENT
+    for name, value, base, change in tiles:
+        digits = {"topping to dough": 3, "yield": 0}.get(name, 1)
+        moved = "" if change is None or abs(change) < 0.5 * 10**-digits else signed(change, digits)
+        cells += (
+            f'<div style="flex:1 1 112px;min-width:112px;padding:2px 6px 2px 0;color:{grey};font-size:12px">{name}'
+            f'<div style="font-size:20px;font-weight:600;color:{accent};white-space:nowrap">{page.escape(value)}</div>'
+            f'<b style="color:{look.INK}">{moved}</b> {page.escape(base)}</div>'
+        )
+    return f'<div style="display:flex;flex-wrap:wrap;max-width:900px;margin:4px 0 6px">{cells}</div>'
+
+
+def noise(shown):
+    """Return in words how fine a step of total hydration can be believed, as HTML."""
+    band = shown.band
+    change = shown.values[1]["total_hydration"] - shown.values[0]["total_hydration"]
+    text = (
+        f"Total hydration is known to ±{figure(band.half)} points ({figure(band.coverage, 0)} % band: egg "
+        f"{shown.variant.egg_measured}, the butter's fat, the flour's moisture)"
+    )
+    if 0.005 < abs(change) < band.half:
+        text += f": this move of {signed(change)} is finer than that, so it is noise, not knowledge"
+    return f'<p style="margin:0;font-size:13px;color:{look.QUIET}">{page.escape(text)}.</p>'

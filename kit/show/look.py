@@ -1,0 +1,63 @@
+"""The look of every chart: one colour and hatch for each thing, the type, and the frame of an axis."""
+
+from matplotlib.figure import Figure
+
+INK, QUIET, HAIR = "#222222", "#595959", "#c9c9c9"
+ACCENT, ACCENT_LIGHT = "#0b5c8a", "#cfe3ef"
+BASELINE = "#7a7a7a"
+PIXELS = 96  # dots per inch, so that 9 points are 12 px on a page
+
+# Steps of lightness from milk to water keep them apart in a grey print; the hatch does where they touch.
+COLOURS = {
+    "flour": "#efe6d2",
+    "milk": "#d3e8f5",
+    "fat": "#f2c14e",
+    "egg": "#e8884a",
+    "sugar": "#b0679a",
+    "water": "#2f6fa3",
+    "yeast": "#9a8f6a",
+    "rest": "#bdbdbd",
+}
+HATCHES = {"flour": "", "milk": "..", "fat": "//", "egg": "\\\\", "sugar": "xx", "water": "", "yeast": "--", "rest": ""}
+ON_DARK = {"water", "sugar"}
+CLASS_FILLS = ("#ffffff", "#f6f3ec", "#ebe4d3", "#dccfb2", "#c8b58c")
+
+# Which colour an ingredient's kind has.
+_THINGS = {
+    "butter": "fat", "clarified butter": "fat", "oil": "fat", "lard": "fat", "margarine": "fat", "shortening": "fat",
+    "yolk": "egg", "white": "egg", "dried egg": "egg", "dried yolk": "egg", "dried white": "egg",
+    "cream": "milk", "buttermilk": "milk", "milk powder": "milk", "evaporated milk": "milk", "condensed milk": "milk",
+    "yoghurt": "milk", "honey": "sugar", "syrup": "sugar", "molasses": "sugar", "malt": "sugar",
+}  # fmt: skip
+
+
+def thing(kind):
+    """Return which of the coloured things a kind of ingredient is.
+
+    >>> thing("butter"), thing("spice")
+    ('fat', 'rest')
+    """
+    found = _THINGS.get(kind, kind)
+    return found if found in COLOURS else "rest"
+
+
+def figure(width, height):
+    """Return a Figure of so many pixels, with the house's type."""
+    return Figure(figsize=(width / PIXELS, height / PIXELS), dpi=PIXELS, facecolor="white")
+
+
+def frame(ax, title="", x="", y="", grid=""):
+    """Give an axis the house's frame: title left, units in the axis titles, hairlines only where asked."""
+    ax.set_facecolor("white")
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        ax.spines[side].set_color(QUIET)
+        ax.spines[side].set_linewidth(0.8)
+    ax.tick_params(labelsize=8.5, colors=QUIET, length=3, width=0.8)
+    ax.set_title(title, loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=6)
+    ax.set_xlabel(x, fontsize=8.5, color=INK)
+    ax.set_ylabel(y, fontsize=8.5, color=INK)
+    if grid:
+        ax.grid(axis=grid, color=HAIR, linewidth=0.6)
+        ax.set_axisbelow(True)

@@ -1,0 +1,224 @@
+"""Panels: controls beside a picture that follows them.
+
+A panel reads its controls, calls kit, keeps the result, and moves the marks; it draws nothing anew while a slider
+moves. What cannot be is said in words, and the last good picture stays.
+"""
+
+import base64
+
+import ipywidgets as widgets
+from IPython.display import Javascript, display
+
+from .. import page
+from ..errors import KitError
+from ..units import read
+from .overlay import Overlay
+
+# ipywidgets gives a slider's handle no name of its own: it takes that of the label beside it.
+_NAME_SLIDERS = Javascript("""
+(() => {
+  const name = () => document.querySelectorAll('.kit-panel [role=slider]:not([aria-label])').forEach(handle => {
+    const label = handle.closest('.widget-slider')?.querySelector('.widget-label');
+    if (label) handle.setAttribute('aria-label', label.textContent);
+  });
+  name();
+  if (!window.kitNamesSliders) {
+    window.kitNamesSliders = new MutationObserver(name);
+    window.kitNamesSliders.observe(document.body, {childList: true, subtree: true});
+  }
+})();
+""")
+
+
+class Dial:
+    """One number to move: a slider, and a box that takes what bakers write ("62,5", "18 1/2").
+
+    `value` is exact; the slider only shows it, since a browser rounds a slider to its step and sends that back.
+    """
+
+    def __init__(self, label, value, low, high, step, unit="%", kind="percentage"):
+        self.label, self.kind, self.step, self.value = label, kind, step, value
+        self._rounding = True
+        self.slider = widgets.FloatSlider(
+            value=value, min=low, max=high, step=step, description=f"{label}, {unit}", readout=False,
+            style={"description_width": "initial"}, layout={"width": "auto", "flex": "1 1 auto"},
+        )  # fmt: skip
+        self.box = widgets.Text(
+            value=self._text(), continuous_update=False, description=f"{label}:", layout={"width": "58px"},
+            style={"description_width": "0"},
+        )  # fmt: skip
+        self.view = widgets.HBox([self.slider, self.box], layout={"flex": "1 1 262px", "min_width": "240px"})
+
+    def _text(self):
+        return f"{self.value:.4g}"
+
+    def slid(self, value):
+        """Take a value that the slider sent; return whether somebody moved it."""
+        rounded = self._rounding and abs(value - self.value) <= self.step / 2 + 1e-9
+        self._rounding = False
+        if rounded:
+            return False
+        self.value = round(value, 6)
+        return True
+
+    def show(self, value):
+        """Set value, slider and box, whatever the slider's step."""
+        self.value, self._rounding = value, True
+        if value > self.slider.max:
+            self.slider.max = value
+        if value < self.slider.min:
+            self.slider.min = value
+        self.slider.value = value
+        self.box.value = self._text()
+
+    def typed(self):
+        """Return the number in the box. Raises KitError with the reason when there is none."""
+        return read(self.box.value, self.kind, self.label)
+
+
+class Panel(widgets.VBox):
+    """What every panel does: dials, undo, reset, a live picture, words for what cannot be."""
+
+    alt = ()  # one sentence a figure
+
+    def __init__(self, dials):
+        self.dials = dials
+        self._history, self._last, self._quiet = [], None, False
+        self._still, self._live = widgets.HTML(), widgets.HTML(layout={"width": "auto", "margin": "0"})
+        self._problem = widgets.HTML()
+        self.undo_button = widgets.Button(
+            description="undo", tooltip="Take the last move back", layout={"width": "72px"}
+        )
+        self.reset_button = widgets.Button(
+            description="reset", tooltip="Back to the baseline", layout={"width": "72px"}
+        )
+        self.undo_button.on_click(lambda _: self.undo())
+        self.reset_button.on_click(lambda _: self.reset())
+        for name, dial in dials.items():
+            dial.slider.observe(lambda change, name=name: self._moved(name, change["new"]), "value")
+            dial.box.observe(lambda _, name=name: self._typed(name), "value")
+        super().__init__(layout={"width": "100%", "max_width": "940px", "overflow": "hidden"})
+        self.add_class("kit-panel")
+
+    # what a control does
+
+    def _moved(self, name, value):
+        dial, before = self.dials[name], self._state()
+        if self._quiet or not dial.slid(value):
+            return
+        if self._last != name:  # a run of moves of one dial is one step back
+            self._history.append(before)
+            self._last = name
+        self._recompute(name)
+        self._silently(lambda: dial.show(dial.value))
+        dial._rounding = False
+
+    def _typed(self, name):
+        if self._quiet:
+            return
+        dial, before = self.dials[name], self._state()
+        try:
+            value = dial.typed()
+            self._check_typed(name, value)
+        except KitError as error:
+            self._say(error)
+            return
+        if value != before[name]:
+            self._history.append(before)
+            self._last = None
+        self._silently(lambda: dial.show(value))
+        self._recompute(name)
+
+    def _check_typed(self, name, value):
+        """Raise KitError when a typed number is a slip of the pen; panels say what that is."""
+
+    def _silently(self, act):
+        self._quiet, before = True, self._quiet
+        try:
+            act()
+        finally:
+            self._quiet = before
+
+    def _state(self):
+        return {name: dial.value for name, dial in self.dials.items()}
+
+    def _restore(self, state):
+        def act():
+            for name, value in state.items():
+                self.dials[name].show(value)
+
+        self._silently(act)
+        self._last = None
+        self._recompute(None)
+
+    def undo(self):
+        """Take the last move back; a run of moves of one dial counts as one."""
+        if self._history:
+            self._restore(self._history.pop())
+
+    def reset(self):
+        """Go back to the baseline; undo brings the variant back."""
+        if self._state() != self.start:
+            self._history.append(self._state())
+        self._restore(self.start)
+
+    def _recompute(self, moving):
+        try:
+            self._update(moving)
+            self._problem.value = ""
+        except KitError as error:
+            self._say(error)
+
+    def _say(self, error):
+        self._problem.value = (
+            '<p role="alert" style="margin:4px 0;padding:4px 10px;border-left:4px solid #a33b00;background:#fdf1ea;'
+            f'color:#222;font-size:14px;line-height:1.4">{page.escape(error)}. The picture shows the last that could'
+            " be.</p>"
+        )
+
+    # the picture
+
+    def _lay(self, figures):
+        """Take the figures, side by side where there is room: what keeps still is sent once."""
+        self.overlays = [Overlay(figure) for figure in figures]
+        self._still.value = "".join(overlay.background() for overlay in self.overlays)
+
+    def _marks(self):
+        """Return the figures with what moves in them, as HTML."""
+        return _side_by_side(
+            (overlay.figure.bbox.width, overlay.marks(words))
+            for overlay, words in zip(self.overlays, self.alt, strict=True)
+        )
+
+    def picture(self):
+        """Return the picture as it stands, for a reader without a kernel: images with words for what they show."""
+        return Still(
+            [(o.figure.bbox.width, o.picture(), words) for o, words in zip(self.overlays, self.alt, strict=True)]
+        )
+
+    def _ipython_display_(self):
+        display(self._repr_mimebundle_(), raw=True)
+        display(_NAME_SLIDERS)
+
+
+class Still:
+    """PNG pictures with their words, so that a page without a kernel shows and says them."""
+
+    def __init__(self, pictures):
+        self.pictures = pictures  # [(width, PNG, words)]
+
+    def _repr_html_(self):
+        return _side_by_side(
+            (width, f'<img alt="{page.escape(words)}" style="width:100%" src="data:image/png;base64,{_text(data)}">')
+            for width, data, words in self.pictures
+        )
+
+
+def _text(data):
+    return base64.b64encode(data).decode()
+
+
+def _side_by_side(pictures):
+    boxes = "".join(f'<div style="flex:0 1 {width:.0f}px;min-width:min({width:.0f}px,100%)">{html}</div>'
+                    for width, html in pictures)  # fmt: skip
+    return f'<div style="display:flex;flex-wrap:wrap">{boxes}</div>'
