@@ -147,36 +147,34 @@ def _word(rows, fat, sugar):
     joint = rows[0]["joint"]
     if joint == "higher":
         return own_steps()[0][int(class_codes(fat, sugar))]
-    inside = [row["class"] for row in rows if _inside(row, fat, sugar, joint)]
+    if joint == "sum":  # its line is printed to two digits
+        over = [row["class"] for row in rows if fat + sugar > row["fat_sugar_sum_min"] + 0.005]
+        return over[-1] if over else rows[0]["class"]
+    if rows[0]["basis"] == "% of the whole mix":
+        met = [r["class"] for r in rows if fat >= r["butterfat_of_mix_min"] and sugar >= r["yolk_of_mix_min"]]
+        return listing(met, "or") or "none: butterfat or yolk below every line of it"
+    by_fat = _place(rows, "fat", fat)
+    by_sugar = _place(rows, "sugar", sugar) if joint == "both" else by_fat
+    return by_fat if by_fat == by_sugar else f"none: {by_fat} by its fat, {by_sugar} by its sugar"
+
+
+def _place(rows, axis, value):
+    """Where a value lies among a scheme's bands; one without a lower figure begins above the band before it."""
+    begun, inside, ceiling = [], [], -1.0
+    for row in rows:
+        low, high = row[f"{axis}_min"], row[f"{axis}_max"]
+        if np.isnan(low) and np.isnan(high):
+            high = 0.0  # "little or none", without a figure
+        if value >= low or (np.isnan(low) and value > ceiling):
+            begun.append(row["class"])
+            if not value > high:  # a printed range includes its upper figure
+                inside.append(row["class"])
+        ceiling = high
     if inside:
         return inside[-1]  # the strictest line that is met
-    if joint == "sum":
-        return rows[0]["class"]
-    if rows[0]["basis"] == "% of the whole mix":
-        return "none: butterfat or yolk below every line of it"
-    begins = [row["fat_min"] if np.isfinite(row["fat_min"]) else 0.0 for row in rows]
-    below = [row["class"] for row, start in zip(rows, begins, strict=True) if start <= fat]
-    above = [row["class"] for row, start in zip(rows, begins, strict=True) if start > fat]
-    if below and above:
-        return f"between {below[-1]} and {above[0]}"
-    return f"beyond {rows[-1]['class']}" if below else f"below {rows[0]['class']}"
-
-
-def _inside(row, fat, sugar, joint):
-    if joint == "sum":
-        return fat + sugar > row["fat_sugar_sum_min"]
-    if row["basis"] == "% of the whole mix":
-        return fat >= row["butterfat_of_mix_min"] and sugar >= row["yolk_of_mix_min"]
-
-    def held(value, low, high, given):
-        # a printed range includes its upper figure; an open line does not
-        return given and (not value < low) and not (value > high)
-
-    fat_given = np.isfinite(row["fat_min"]) or np.isfinite(row["fat_max"])
-    ok = held(fat, row["fat_min"], row["fat_max"], fat_given)
-    if joint == "both":
-        ok = ok and held(sugar, row["sugar_min"], row["sugar_max"], True)
-    return ok
+    if not begun:
+        return f"below {rows[0]['class']}"
+    return f"between {begun[-1]} and {rows[len(begun)]['class']}" if len(begun) < len(rows) else f"beyond {begun[-1]}"
 
 
 def _distances(formula, values):

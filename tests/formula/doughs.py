@@ -10,7 +10,7 @@ from kit.formula.formula import with_parts
 FLOURS = ("bread flour", "wholemeal flour", "light rye flour")
 FIRST = ("water", "whole milk", "egg", "sugar", "fresh yeast")  # what a sponge may hold
 REST = (
-    *FIRST, "unsalted butter", "salted butter", "egg yolk", "honey", "salt", "milk powder", "heavy cream",
+    *FIRST, "unsalted butter", "salted butter", "egg yolk", "honey", "salt", "skimmed milk powder", "heavy cream",
     "ground cardamom", "cocoa", "rum",
 )  # fmt: skip
 CRUST = ("icing sugar", "unsalted butter", "egg yolk", "salt", "ground cardamom")

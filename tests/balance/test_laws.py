@@ -1,0 +1,352 @@
+"""Laws of what a formula is made of: masses close, many equal one by one, changes add up, bands, classes."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import kit
+from kit import Formula, tables
+from kit.balance import UNITS, at_least, class_codes, hydration_band, measure, own_steps
+from kit.errors import FormulaError, UnknownName
+from kit.tables import COMPONENTS
+from tests.formula.doughs import FLOURS, buns, grams, weights
+
+LAWS = settings(deadline=None, max_examples=50)
+CRUSTED = Formula.from_weights(
+    "bun",
+    {"bread flour": 1000, "milk": 300, "egg": 200, "butter": 150, "sugar": 180, "fresh yeast": 40, "salt": 16,
+     "ground cardamom": 8},
+    {"sponge": {"bread flour": 250, "milk": 220, "fresh yeast": 10}},
+    topping={"plain flour": 100, "icing sugar": 95, "butter": 80},
+    pieces={"dough": 70, "topping": 28},
+)  # fmt: skip
+
+
+# what it is made of
+
+
+@LAWS
+@given(buns())
+def test_components_of_a_piece_are_its_mass(bun):
+    """Conservation of mass; SR28's rows here close to 100 g within 1 g (compressed yeast 99.20, milk 100.00)."""
+    frame = kit.components(bun).to_frame()
+    assert frame[list(COMPONENTS)].sum(axis=1).tolist() == pytest.approx(frame["mass"].tolist(), rel=0.01)
+    parts = frame.drop("piece")
+    assert frame.loc["piece"].tolist() == pytest.approx(parts.sum().tolist())
+    p = bun.pieces
+    crust = p.topping if bun.has("topping") else 0
+    assert frame.loc["piece", "mass"] == pytest.approx(p.dough + crust + (p.wash if bun.has("wash") else 0))
+
+
+@LAWS
+@given(weights(bowls=1))
+def test_accounts_are_sums_over_the_table(drawn):
+    """Each line's grams times its composition per 100 g, summed here ingredient by ingredient."""
+    dough, first, parts, pieces = drawn
+    bun = Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+    rows = {row["name"]: row for row in tables.table("ingredients").rows}
+    lines = [(name, g) for bowl in (dough, *first.values()) for name, g in bowl.items()]
+    flour = sum(g for name, g in lines if name in FLOURS)
+
+    def on_flour(column, keep):
+        return sum(g * float(rows[name][column] or 0) / 100 for name, g in lines if keep(rows[name])) * 100 / flour
+
+    got = measure(bun)
+    not_flour = {"water_g_per_100g": "total_hydration", "fat_g_per_100g": "fat"}
+    for column, quantity in not_flour.items():
+        assert got[quantity] == pytest.approx(on_flour(column, lambda row: row["kind"] != "flour"))
+    assert got["salt"] == pytest.approx(on_flour("added_salt_g_per_100g", lambda row: True))
+    assert got["protein"] == pytest.approx(on_flour("protein_g_per_100g", lambda row: True))
+    liquid = sum(g for name, g in lines if name in ("water", "whole milk", "heavy cream")) * 100 / flour
+    assert got["hydration"] == pytest.approx(liquid)
+    own = on_flour(
+        "sugars_g_per_100g", lambda row: row["kind"] != "flour" and row["group"] not in ("egg", "dairy", "fat")
+    )
+    assert got["sugars"] == pytest.approx(own)
+    rich = ("unsalted butter", "salted butter", "sugar", "honey", "egg", "egg yolk", "whole milk",
+            "skimmed milk powder", "heavy cream")  # fmt: skip
+    assert got["enrichment_as_weighed"] == pytest.approx(100 * sum(g for name, g in lines if name in rich) / flour)
+
+
+@LAWS
+@given(buns())
+def test_enrichment_is_four_exclusive_shares(bun):
+    """Nothing is counted twice: the four shares are at most the dry, salt-free mass of what is not flour."""
+    ratio = kit.enrichment_ratio(bun)
+    values = measure(bun)
+    shares = ("fat", "sugars", "egg_solids_not_fat", "milk_solids_not_fat")
+    assert (
+        float(ratio) == pytest.approx(sum(values[name] for name in shares)) == pytest.approx(values["enrichment_ratio"])
+    )
+    divided = values["total_percentage"] - sum(part.mass for part in bun.parts if part.kind == "inclusion")
+    dry = divided - 100 - values["total_hydration"]
+    assert float(ratio) <= dry + 0.01 * divided
+
+
+@LAWS
+@given(buns())
+def test_sweetness_split_is_the_whole(bun):
+    split = kit.sweetness_split(bun)
+    values = measure(bun, ["sweetness_split", "sugars_per_piece_dough", "sugars_per_piece_topping"])
+    if split.topping_grams + split.crumb_grams > 0:
+        assert split.topping + split.crumb == pytest.approx(100)
+        assert values["sweetness_split"] == pytest.approx(split.topping)
+    assert split.crumb_grams == pytest.approx(values["sugars_per_piece_dough"])
+    assert split.topping_grams == pytest.approx(values["sugars_per_piece_topping"])
+
+
+def test_unknown_sugars_of_cardamom_are_named_not_zero():
+    """SR28 has no sugars figure for ground cardamom (NDB 02006)."""
+    assert at_least(CRUSTED, "sugars") == [("ground cardamom", pytest.approx(0.64))]
+    assert at_least(CRUSTED, "total_hydration") == []
+    assert [name for name, _ in at_least(CRUSTED, "enrichment_ratio")] == ["ground cardamom"]
+    assert [name for name, _ in at_least(CRUSTED, "sweetness_split")] == ["ground cardamom"]
+    assert kit.enrichment_ratio(CRUSTED).unknown
+    assert "≥" in kit.enrichment_ratio(CRUSTED)._repr_html_()
+    said = kit.components(CRUSTED).say_unknown()
+    assert any(text.startswith("sugars of the dough: at least") and "ground cardamom" in text for text in said)
+    assert at_least(CRUSTED.vary({"ground cardamom": 0}), "sugars") == []
+
+
+def test_unknown_quantity_is_asked_back():
+    with pytest.raises(UnknownName, match="'quantity' must be one of .*did you mean hydration"):
+        measure(CRUSTED, ["hydraton"])
+
+
+# many equal one by one
+
+
+@LAWS
+@given(buns(), st.lists(grams(0, 60), min_size=1, max_size=4), st.lists(grams(0, 40), min_size=1, max_size=3),
+       st.integers(1, 7))  # fmt: skip
+def test_many_are_each_as_one_alone(bun, butter, yolk, block):
+    many = bun.vary(butter=butter, yolk=yolk)
+    values = measure(many, block=block)
+    classes = kit.dough_class(many)
+    assert classes.code.dtype == np.int8
+    for place in np.ndindex(many.shape):
+        alone = bun.vary(butter=butter[place[0]], yolk=yolk[place[1]])
+        assert {name: values[name][place] for name in UNITS} == pytest.approx(measure(alone), rel=1e-9, abs=1e-9)
+        near = np.concatenate(
+            [np.abs(line - value) for line, value in zip(own_steps()[1:], _fat_sugar(alone), strict=True)]
+        )
+        if near.min() > 1e-9:
+            assert classes.code[place] == kit.dough_class(alone).code
+            assert classes.name[place] == kit.dough_class(alone).name
+
+
+def _fat_sugar(bun):
+    values = measure(bun, ["fat", "sugars"])
+    return values["fat"], values["sugars"]
+
+
+def test_topping_of_many_follows():
+    many = CRUSTED.vary(topping={"icing sugar": [80.0, 95.0]}, pieces={"topping": [20.0, 28.0, 36.0]})
+    values = measure(many, ["topping_sugars", "topping_to_dough_ratio", "sweetness_split"])
+    assert values["topping_to_dough_ratio"].tolist() == [pytest.approx([20 / 70, 28 / 70, 36 / 70])] * 2
+    # icing sugar 97.81 g sugars per 100 g, SR28 NDB 19336
+    assert values["topping_sugars"][:, 0].tolist() == pytest.approx([80 * 97.81 / 260, 95 * 97.81 / 275])
+    one = kit.sweetness_split(CRUSTED.vary(topping={"icing sugar": 80.0}, pieces={"topping": 36.0}))
+    assert values["sweetness_split"][0, 2] == pytest.approx(one.topping)
+
+
+@pytest.mark.parametrize("ask", [kit.components, kit.mixing_method, hydration_band, lambda f: kit.what_moved(f, f)])
+def test_what_is_for_one_formula_says_so_of_many(ask):
+    with pytest.raises(FormulaError, match="'formula' must be one formula"):
+        ask(CRUSTED.vary(butter=[10, 20]))
+
+
+# what moved
+
+
+@LAWS
+@given(buns(), buns())
+def test_what_moved_adds_up(before, after):
+    moved = kit.what_moved(before, after)
+    values = [measure(bun) for bun in (before, after)]
+    assert {"total_hydration", "enrichment_ratio", "sugars_per_piece_dough", "pieces", "salt"} <= set(moved.quantities)
+    for name, quantity in moved.quantities.items():
+        size = max(1.0, abs(quantity.before), abs(quantity.after))
+        assert quantity.by.sum() == pytest.approx(quantity.change, abs=1e-9 * size), name
+        if name in UNITS:
+            assert [quantity.before, quantity.after] == pytest.approx([v[name] for v in values]), name
+        assert quantity.change == pytest.approx(quantity.after - quantity.before)
+
+
+@LAWS
+@given(buns())
+def test_nothing_moved_from_itself(bun):
+    moved = kit.what_moved(bun, bun)
+    assert moved.sentence == "Nothing has moved: this is the baseline."
+    assert all(quantity.change == 0 for quantity in moved.quantities.values())
+
+
+def test_pieces_that_moved_are_pieces_of_the_yield():
+    before = CRUSTED.vary(pieces={"count": 48})
+    after = before.vary(butter=25, pieces={"dough": 66})
+    moved = kit.what_moved(before, after)
+    flour = kit.scale(before, pieces=48).flour
+    assert moved.pieces_from == pytest.approx(flour)
+    assert moved.quantities["pieces"].before == pytest.approx(48)
+    made = kit.predict_yield(after, flour=flour)
+    assert moved.quantities["pieces"].after == pytest.approx(made.dough_scaled / 66)
+    assert f"{made.pieces} pieces, not 48" in moved.sentence
+    causes = dict(moved.because("pieces"))
+    assert set(causes) == {"unsalted butter", "piece of dough"}
+
+
+# the band
+
+
+@pytest.mark.parametrize("counted", [False, True])
+def test_band_against_drawing_at_random(counted):
+    """200,000 batches drawn with numpy from the spreads of uncertainties.csv; seeded."""
+    flour = 750.0
+    bun = Formula.from_weights(
+        "bun",
+        {"bread flour": 700, "wholemeal flour": 50, "milk": 225, "egg": "3 large eggs" if counted else 150,
+         "butter": 112.5, "fresh yeast": 30, "water": 75, "sugar": 135},
+    )  # fmt: skip
+    rng = np.random.default_rng(20240817)
+    draws = 200_000
+    water = {row["name"]: float(row["water_g_per_100g"]) for row in tables.table("ingredients").rows}
+
+    def uniform(low, high):
+        return rng.uniform(low, high, draws)
+
+    def off():  # the scale's half step
+        return uniform(-0.5, 0.5)
+
+    egg = 150 + (rng.normal(0, 2.5, (3, draws)).sum(0) if counted else off())
+    butter, milk, yeast, poured, sugar = (mass + off() for mass in (112.5, 225, 30, 75, 135))
+    wet = (
+        egg * water["egg"]
+        + butter * (water["unsalted butter"] - uniform(-1.5, 1.5))  # fat 80 to 83 %: what is not fat is water
+        + milk * (water["whole milk"] - uniform(-0.275, 0.275))  # 3.25 to 3.8 %
+        + yeast * (water["fresh yeast"] + uniform(-2, 2))
+        + poured * water["water"]
+        + sugar * water["sugar"]
+    ) / flour
+    own = (700 * water["bread flour"] + 50 * water["wholemeal flour"]) / flour
+    # a moister lot brings water and lacks dry flour: water on flour of the usual moisture
+    extra = uniform(-0.5, 0.5)
+    felt = (wet + own + extra) * (100 - own) / (100 - own - extra) - own
+    band = hydration_band(bun, flour=flour)
+    low, high = np.percentile(felt, [10, 90])
+    assert (band.low, band.high) == pytest.approx((low, high), abs=0.05)
+    assert band.value == pytest.approx(felt.mean(), abs=0.02)
+    # a normal band over mostly uniform spreads: it holds 80 % within a few points
+    assert np.mean((felt > band.low) & (felt < band.high)) == pytest.approx(0.8, abs=0.04)
+
+
+@LAWS
+@given(buns(), st.floats(1, 98), st.floats(100, 50_000))
+def test_band_widens_with_what_it_must_hold(bun, coverage, flour):
+    narrow, wide = (hydration_band(bun, flour=flour, coverage=c) for c in (coverage, coverage + 1))
+    assert narrow.low <= narrow.value <= narrow.high
+    assert wide.half > narrow.half
+    assert narrow.value == pytest.approx(kit.total_hydration(bun))
+    larger = hydration_band(bun, flour=10 * flour, coverage=coverage)
+    assert larger.half <= narrow.half
+    assert (narrow.to_frame()["standard deviation, points"] ** 2).sum() ** 0.5 > 0
+
+
+def test_what_the_house_measured_is_certain(tmp_path):
+    own = tmp_path / "house.csv"
+    own.write_text("key,water_g_per_100g\nbutter_unsalted,17.94\nmilk_whole,88.13\nyeast_compressed,69.0\n")
+    lines = {"bread flour": 1000, "milk": 300, "butter": 150, "fresh yeast": 40}
+    usual = Formula.from_weights("bun", lines)
+    house = Formula.from_weights("bun", lines, ingredients=tables.ingredients().with_house(own))
+    gone = set(hydration_band(usual).to_frame().index) - set(hydration_band(house).to_frame().index)
+    assert gone == {"butter fat", "whole milk fat", "fresh yeast water"}
+    assert hydration_band(house).half < hydration_band(usual).half
+
+
+# classes
+
+
+@LAWS
+@given(buns(bowls=0))
+def test_at_the_told_percentage_the_dough_stands_on_the_line(bun):
+    names, *begins = own_steps()
+    for line, points in kit.dough_class(bun).distances:
+        pair, _, at = line.rpartition(", ")
+        axis = at.split()[-1]
+        for kind, percentage in points.items():
+            if percentage is None or percentage > 400:
+                continue
+            value = measure(bun.vary({kind: percentage}), [axis])[axis]
+            step = names.index(pair.split(" | ")[1])
+            assert value == pytest.approx(begins[["fat", "sugars"].index(axis)][step], abs=1e-6), (line, kind)
+
+
+@LAWS
+@given(st.floats(0, 100), st.floats(0, 100))
+def test_steps_tile_the_plane(fat, sugars):
+    """The higher of the two steps, by the bounds of dough_classes.csv read here row by row; common practice."""
+    rows = sorted(
+        (row for row in tables.table("dough_classes").rows if row["scheme"] == "house_steps"),
+        key=lambda r: int(r["order"]),
+    )
+    steps = [
+        max(n for n, row in enumerate(rows) if value >= float(row[f"{axis}_min"]))
+        for axis, value in (("fat", fat), ("sugar", sugars))
+    ]
+    assert int(class_codes(fat, sugars)) == max(steps)
+    assert own_steps()[0][max(steps)] == rows[max(steps)]["class"]
+
+
+@pytest.mark.parametrize(
+    ("scheme", "dough", "word"),
+    [
+        # Reinhart 2001: lean little or no fat, enriched under 20 % as weighed, rich over it
+        ("Lean, enriched, rich", {}, "lean"),
+        ("Lean, enriched, rich", {"butter": 19.9}, "enriched"),
+        ("Lean, enriched, rich", {"butter": 20.1}, "rich"),
+        # Culinary Essentials: lean 0-1, soft medium 6-9, nothing between; sweet rich up to 25
+        ("School bands of fat and sugar", {}, "hard lean"),
+        ("School bands of fat and sugar", {"butter": 1, "sugar": 1}, "hard lean"),
+        ("School bands of fat and sugar", {"butter": 3, "sugar": 3}, "between hard lean and soft medium"),
+        ("School bands of fat and sugar", {"butter": 6, "sugar": 9}, "soft medium"),
+        ("School bands of fat and sugar", {"butter": 25, "sugar": 25}, "sweet rich"),
+        ("School bands of fat and sugar", {"butter": 30, "sugar": 30}, "beyond sweet rich"),
+        (
+            "School bands of fat and sugar", {"butter": 15, "sugar": 7},
+            "none: sweet rich by its fat, soft medium by its sugar",
+        ),
+        # Leitsätze für Feine Backwaren: more than 10 parts of fat and sugar on 90 of cereal
+        ("German code, bread or fine bakery ware", {"butter": 500 / 90, "sugar": 500 / 90}, "bread"),
+        ("German code, bread or fine bakery ware", {"butter": 500 / 90, "sugar": 510 / 90}, "fine bakery ware"),
+        ("German code, stollen", {"butter": 15}, "below quark stollen"),
+        ("German code, stollen", {"butter": 39}, "stollen"),
+        ("German code, stollen", {"butter": 40}, "butter stollen"),
+        # Italian decree of 22 July 2005: panettone 16 % of butter fat and 4 % of yolk in the mix, pandoro 20 %
+        ("Italian decree, festive breads", {"butter": 20}, "none: butterfat or yolk below every line of it"),
+        ("Italian decree, festive breads", {"butter": 30, "yolk": 10}, "panettone or colomba"),
+        ("Italian decree, festive breads", {"butter": 40, "yolk": 10}, "panettone, pandoro or colomba"),
+    ],
+)  # fmt: skip
+def test_class_by_a_published_scheme(scheme, dough, word):
+    assert kit.dough_class(Formula.from_weights("bun", {"flour": 100} | dough)).to_frame().loc[scheme, "class"] == word
+
+
+@pytest.mark.parametrize(("butter", "name"), [(24.6, "sweet"), (24.7, "rich")])
+def test_class_line_where_pure_fat_is_20(butter, name):
+    """Butter of 81.11 % fat (SR28 NDB 01145): 20 / 0.8111 = 24.658 % of flour."""
+    assert kit.dough_class(Formula.from_weights("bun", {"flour": 100, "butter": butter})).name == name
+
+
+@pytest.mark.parametrize(
+    ("butter", "sugar", "fat_when", "sugar_when"),
+    [
+        (5, 0, "start", "start"),
+        (5.1, 12, "half", "start"),
+        (15, 12, "half", "start"),
+        (15.1, 12.1, "four_fifths", "developed"),
+    ],
+)
+def test_method_changes_above_its_line(butter, sugar, fat_when, sugar_when):
+    """Baking-school glossary: sugar above 12 %, fat above 5 and 15 % as weighed; on the line the lower rule holds."""
+    method = kit.mixing_method(Formula.from_weights("bun", {"flour": 100, "butter": butter, "sugar": sugar}))
+    assert (method.fat_when, method.sugar_when) == (fat_when, sugar_when)
