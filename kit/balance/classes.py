@@ -224,9 +224,9 @@ class MixingMethod:
 
 
 def mixing_lines():
-    """Return [(sugar or fat, % of flour as weighed, words, source)] at which the method changes."""
+    """Return [(sugar or fat, % of flour as weighed, when from there on)] at which the method changes."""
     return [
-        (row["what"], float(row["from_percent"]), row["words"], row["source"])
+        (row["what"], float(row["from_percent"]), row["when"])
         for row in table("mixing_method").rows
         if float(row["from_percent"]) > 0
     ]
