@@ -361,6 +361,14 @@ class Formula:
                 lines = [[self._named(k), figure(v, 2)] for k, v in zip(part.keys, part.percentages, strict=True)]
                 lines.append(["total", figure(part.mass, 2)])
                 html += page.table([part.name, f"% of {self.base_words(part)}"], lines, strong=(len(lines) - 1,))
+        if self.steps:
+            steps = [[s.do + (f": {s.until}" if s.until else ""), s.at, s.speed, _or_dash(s.minutes, 0),
+                      _or_dash(s.temperature, 0)] for s in self.steps]  # fmt: skip
+            html += page.table(["method", "when", "speed", "min", "degC"], steps)
+        if self.bake.oven:
+            html += page.table(["bake", "oven, degC", "min", "core, degC"], [
+                ["", *(_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core"))]
+            ])  # fmt: skip
         notes = [self.about, *(f"{how}" for part in self.parts for _, how in part.how)]
         keys = dict.fromkeys(key for part in self.parts for key in part.keys)
         notes += [text for key in keys if (text := self.ingredients.house_figures(key))]
@@ -550,5 +558,5 @@ def _in_steps(value):
     return None if value is None else np.floor(np.ravel(np.asarray(value, float)) * 1e4 + 0.3141592).tolist()
 
 
-def _or_dash(value):
-    return figure(value, 2) if value else "–"
+def _or_dash(value, digits=2):
+    return figure(value, digits) if value else "–"

@@ -1,11 +1,11 @@
 """What is lost on the way: the formula's own figures, else the house defaults of losses.csv."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import FormulaError, UnknownName, must
-from ..tables import table
+from ..tables import source, table
 from ..words import did_you_mean, listing, plain
 
 BEFORE = ("mixing", "fermenting", "dividing")  # before the scale
@@ -20,6 +20,7 @@ class Loss:
     low: float
     high: float
     rests_on: str
+    published: tuple = ()  # (low, high, source) of ranges in print [%]
 
 
 def expected_losses(formula, given=None):
@@ -46,7 +47,11 @@ def expected_losses(formula, given=None):
             )
         part, _, stage = words.rpartition(" ")
         stated[part or "dough", stage] = value
-    result = {}
+    result, printed = {}, {}
+    for row in table("losses").rows:
+        if row["use"] == "published" and row["low_percent"] and row["high_percent"]:
+            one = (float(row["low_percent"]), float(row["high_percent"]), source(row["source"]))
+            printed.setdefault((row["part"], row["stage"]), []).append(one)
     for row in table("losses").rows:
         part, stage = row["part"], row["stage"]
         if row["use"] != "default":
@@ -63,7 +68,7 @@ def expected_losses(formula, given=None):
             result[part, stage] = Loss(0.0, 0.0, 0.0, "counted in the stage that the formula names")
         else:
             result[part, stage] = Loss(percent, low, high, row["provenance"])
-    return result
+    return {at: replace(loss, published=tuple(printed.get(at, ()))) for at, loss in result.items()}
 
 
 def kept_before_scaling(losses, part="dough", which="percent"):

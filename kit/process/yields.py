@@ -11,7 +11,7 @@ from ..formula import expected_losses
 from ..formula.formula import check, make_up, with_parts
 from ..formula.losses import kept_before_scaling
 from ..units import read
-from ..words import figure
+from ..words import figure, listing
 
 _GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
 
@@ -73,8 +73,13 @@ class Yield:
         return pd.DataFrame(rows, columns=["what", "g (pieces: count)", "low", "high"]).set_index("what")
 
     def sources(self):
-        """Return what each loss rests on."""
-        return {f"{part} {stage}": loss.rests_on for (part, stage), loss in self.losses.items()}
+        """Return what each loss rests on, and the ranges in print beside it."""
+        said = {}
+        for (part, stage), loss in self.losses.items():
+            ranges = [f"{figure(low)} to {figure(high)} % ({who})" for low, high, who in loss.published]
+            rests = f"{figure(loss.percent)} %, band {figure(loss.low)} to {figure(loss.high)}: {loss.rests_on}"
+            said[f"{part} {stage}"] = f"{rests}; in print {listing(ranges)}" if ranges else rests
+        return said
 
     def _repr_html_(self):
         if np.ndim(self.pieces):
@@ -89,7 +94,8 @@ class Yield:
             for what, value, low, high in self.to_frame().itertuples()
         ]
         html = page.table(["", "g (pieces: count)", "band"], rows, strong=(3, 8))
-        return html + "".join(f"<p>{page.escape(text)}</p>" for text in self.capped)
+        baking = f"baking loss of the dough: {self.sources()['dough baking']}"
+        return html + "".join(f'<p style="font-size:13px">{page.escape(text)}</p>' for text in (*self.capped, baking))
 
 
 def predict_yield(formula, flour=None, dough=None, pieces=None, piece=None, topping=None, wash=None, losses=None):
