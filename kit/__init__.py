@@ -24,6 +24,7 @@ _WHERE = {
     "hydration_band": "kit.balance",
     "predict_yield": "kit.process",
     "solve": "kit.reformulate",
+    "substitute": "kit.reformulate",
     "sensitivities": "kit.reformulate",
     "cautions_for": "kit.cautions",
     "show": "kit.show",

@@ -112,8 +112,18 @@ PINNED = {
     ),
     "measures": (188, {"grams_per_measure": 21314.8, "ml_per_measure": 24013.1169}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
+    "preferments": (
+        3,
+        {
+            "hydration_percent": 215,
+            "hydration_low_percent": 205,
+            "hydration_high_percent": 260,
+            "fresh_yeast_percent": 2.75,
+        },
+    ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sources": (60, {}),
+    "substitutions": (82, {}),
     "uncertainties": (
         8,
         {
