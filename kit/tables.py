@@ -83,7 +83,8 @@ def source(key):
     """Return what a source key stands for, as a reader may cite it."""
     for row in table("sources").rows:
         if row["key"] == key:
-            return ", ".join(text for text in (row["publisher_or_authors"], row["title"], row["year"]) if text)
+            parts = (row["publisher_or_authors"], row["title"], row["year"])
+            return ", ".join(text for text in parts if text and text != "no author")
     raise UnknownName(must("source", "a key of the sources table", repr(key), "add it to sources.csv"))
 
 
