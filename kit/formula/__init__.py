@@ -5,9 +5,11 @@ from .files import keep, read, save
 from .formula import Bake, Formula, Formulas, Part, Pieces, Step
 from .losses import Loss, expected_losses
 from .scaling import Batch, round_to_scale, scale
+from .spreadsheets import read_spreadsheet, write_spreadsheet
 from .varying import swap, vary, with_preferment
 
 __all__ = [
     "Bake", "Batch", "expected_losses", "Formula", "Formulas", "keep", "Loss", "Part", "Pieces", "read",
-    "round_to_scale", "save", "scale", "Step", "swap", "vary", "weigh", "with_preferment",
+    "read_spreadsheet", "round_to_scale", "save", "scale", "Step", "swap", "vary", "weigh", "with_preferment",
+    "write_spreadsheet",
 ]  # fmt: skip

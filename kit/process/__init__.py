@@ -2,6 +2,17 @@
 
 from .activity import solution_activity, water_activity
 from .calibration import Calibration, Estimate
+from .day import Day, day
+from .declared import (
+    ScalingScatter,
+    ToScale,
+    allowed_variation,
+    chance_under,
+    scaling_scatter,
+    tolerable_negative_error,
+    what_to_scale,
+)
+from .dome import Dome
 from .rise import (
     Rise,
     RiseCauses,
@@ -13,9 +24,14 @@ from .rise import (
     rise_causes,
     sponge,
 )
+from .topping import ToppingFit, ToppingStyle, piece_domes, topping_fit, topping_mass, topping_style
+from .trays import Trays, trays
 from .yields import Yield, predict_yield
 
 __all__ = [
     "bulk", "Calibration", "cardinal_rate", "Estimate", "final_proof", "predict_yield", "Rise", "rise",
     "rise_against_published", "rise_causes", "RiseCauses", "solution_activity", "sponge", "water_activity", "Yield",
+    "allowed_variation", "chance_under", "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
+    "tolerable_negative_error", "topping_fit", "topping_mass", "topping_style", "ToppingFit", "ToppingStyle",
+    "ToScale", "Trays", "trays", "what_to_scale",
 ]  # fmt: skip

@@ -1,0 +1,430 @@
+"""Formulas in spreadsheets: CSV and XLSX as bakers have them, read part by part; written with live percentages."""
+
+import csv
+import io
+import re
+from dataclasses import replace
+from pathlib import Path
+
+from ..errors import FileError, KitError, UnknownName, must
+from ..tables import ingredients as kit_ingredients
+from ..units import amount
+from ..words import did_you_mean, listing, plain, plural
+from .amounts import weigh
+from .formula import DOUGH, KINDS, Formula
+from .scaling import scale
+
+HEADERS = {
+    "part": ("part", "section", "component", "bowl", "phase", "stage", "used in"),
+    "ingredient": ("ingredient", "ingredients", "item", "material", "raw material", "product", "name"),
+    "amount": ("amount", "quantity", "qty", "weight", "mass", "grams", "g", "kg", "lb", "oz"),
+    "unit": ("unit", "units", "uom", "measure", "unit of measure"),
+    "percent": ("%", "baker's %", "bakers %", "baker's percentage", "bakers percentage", "percent", "percentage"),
+}
+# What a part may be called, by its kind; the longest word that is in its name decides.
+PARTS = {
+    "dough": ("dough", "final dough", "main dough", "bun dough", "final mix", "main mix"),
+    "preferment": ("preferment", "pre-ferment", "sponge", "poolish", "biga", "old dough"),
+    "cooked flour": ("cooked flour", "scald", "roux"),
+    "topping": ("topping", "crust", "sugar paste", "streusel", "crumble"),
+    "filling": ("filling",),
+    "wash": ("wash", "egg wash"),
+    "inclusion": ("inclusion", "inclusions"),
+    "dusting": ("dusting",),
+}
+_TOTAL = re.compile(r"\b(sub)?totals?\b|\bsum\b")
+_NUMBER_ALONE = re.compile(r"[-+\d.,'/\s¼½¾⅓⅔⅛⅜⅝⅞]+")
+_CONTROL = re.compile(r"[\x00-\x1f]")  # XML has no place for them
+_ERRORS = ("#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#N/A", "#NUM!", "#NULL!")
+
+
+def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces=None, losses=None):
+    """Return the Formula in a CSV or XLSX sheet with the columns part, ingredient, amount and unit.
+
+    path; sheet [its name, else the first with such columns]; name, else the file's; house_ingredients [CSV];
+    pieces, losses as in `Formula.from_weights`. Columns in any order, below any title; a part stands once or on
+    every line, blank is the part above; total rows and other columns are passed over; amounts [g unless their unit
+    says otherwise], % of flour where no preferment has its own. Raises FileError with every cell that cannot be
+    placed, by row and column, in one message.
+
+    >>> import tempfile, pathlib
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "bun.csv"
+    >>> _ = file.write_text("Ingredient;Qty;Unit\\nbread flour;1,5;kg\\nmilk;750;g\\n", encoding="utf-8")
+    >>> read_spreadsheet(file).of_kind("milk")
+    50.0
+    """
+    path = Path(path)
+    ingredients = kit_ingredients()
+    if house_ingredients:
+        ingredients = ingredients.with_house(house_ingredients)
+    cells, found = _cells(path, sheet)
+    problems, parts = _place(cells, found, ingredients)
+    if not problems and not any(kind == "dough" for kind, _, _ in parts.values()):
+        problems.append(f"no line belongs to the dough; name a part 'dough' beside {listing(map(repr, parts)) or 'it'}")
+    if not problems:
+        try:
+            return _formula(name or path.stem, parts, ingredients, pieces, losses)
+        except KitError as error:
+            problems.append(str(error))
+    do = "; ".join(problems)
+    error = FileError(must(path.name, "a sheet in which each line can be placed", plural(len(problems), "problem"), do))
+    error.problems = tuple(problems)
+    raise error
+
+
+def write_spreadsheet(formula, path, flour=None, pieces=None, decimal="."):
+    """Write a formula's batch as CSV or XLSX, by the ending of path, with baker's percentages as live formulas.
+
+    flour [g or any mass] or pieces [count], else as `kit.formula.scale` has it, else 1000 g flour; decimal '.' or
+    ',' (CSV alone: a comma parts the columns by semicolons). Percentages and totals follow when an amount is
+    changed. Make-up, method and losses are not in it. Text that a spreadsheet would take for a formula stays text.
+    Returns the path. Raises FileError, FormulaError.
+    """
+    path = Path(path)
+    kind = path.suffix.casefold()
+    if kind not in (".csv", ".xlsx"):
+        raise FileError(must(path.name, "a .csv or .xlsx file", repr(path.suffix), "give it one of these endings"))
+    if decimal not in (".", ","):
+        raise FileError(must("decimal", "'.' or ','", repr(decimal), "choose one"))
+    if flour is None and pieces is None and not formula.pieces.count:
+        flour = 1000.0
+    rows = _rows(scale(formula, flour=flour, pieces=pieces))
+    try:
+        if kind == ".csv":
+            _write_csv(path, rows, decimal)
+        else:
+            _write_xlsx(path, formula.name, rows)
+    except OSError as error:
+        raise FileError(must(str(path), "a file that can be written", error.strerror, "choose another")) from None
+    return path
+
+
+# reading: cells
+
+
+class _Above(str):
+    """Text of a merged cell, filled down: it names a part or a unit, never an ingredient or an amount twice."""
+
+
+def _cells(path, sheet):
+    """Return ([(row number, [cell or None])], {column: place}) of the sheet that has the columns."""
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
+    if raw[:4] == b"PK\x03\x04":
+        sheets = _workbook(path, raw)
+    elif raw[:4] == b"\xd0\xcf\x11\xe0":
+        raise FileError(must(path.name, "a CSV or XLSX file", "an older workbook", "save it as .xlsx"))
+    elif path.suffix.casefold() in (".xlsx", ".xlsm"):
+        raise FileError(must(path.name, "a whole XLSX workbook", "something else", "save it again as .xlsx or .csv"))
+    else:
+        sheets = {f"parted by {mark!r}": rows for mark, rows in _texts(path, raw).items()}
+        sheet = None
+    if sheet is not None and sheet not in sheets:
+        raise UnknownName(must("sheet", f"one of {listing(sheets, 'or')}", repr(sheet), did_you_mean(sheet, sheets)))
+    best = None
+    for title, rows in sheets.items():
+        if sheet in (None, title):
+            found = _header(rows)
+            if found and (best is None or len(found[1]) > len(best[1][1])):
+                best = rows, found
+    if best is None:
+        do = "give the columns headings in one row"
+        raise FileError(must(path.name, "a sheet with the columns ingredient and amount, in any order", "none", do))
+    rows, (place, columns) = best
+    return rows[place:], columns
+
+
+def _texts(path, raw):
+    """Return {delimiter: rows} of a CSV file in UTF-8, UTF-16 with its mark, or else Windows-1252."""
+    encodings = ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252")
+    text = None
+    for encoding in encodings:
+        try:
+            text = raw.decode(encoding)
+            break
+        except UnicodeDecodeError:
+            continue
+    if text is None or "\x00" in text:
+        raise FileError(must(path.name, "a text file of cells", "bytes that are no text", "save it as CSV UTF-8"))
+    result = {}
+    for mark in (";", "\t", ",", "|"):
+        try:
+            rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
+        except csv.Error as error:
+            raise FileError(must(path.name, "a CSV file", str(error), "save it again as CSV")) from None
+        result[mark] = [(n, [cell.strip() or None for cell in row]) for n, row in enumerate(rows, 1)]
+    return result
+
+
+def _workbook(path, raw):
+    """Return {sheet: rows} of an XLSX workbook: values, with merged cells filled and formulas without value marked."""
+    import openpyxl
+
+    try:
+        values = openpyxl.load_workbook(io.BytesIO(raw), data_only=True)
+        written = openpyxl.load_workbook(io.BytesIO(raw))
+    except Exception as error:  # openpyxl raises what its parsers raise: zip, XML, key and value errors
+        got = f"{type(error).__name__}"
+        raise FileError(must(path.name, "a whole XLSX workbook", got, "open it and save it again")) from None
+    sheets = {}
+    for title in values.sheetnames:
+        sheet = values[title]
+        if not hasattr(sheet, "iter_rows"):
+            continue  # a sheet that is only a chart
+        grid = [[_value(cell, written[title]) for cell in row] for row in sheet.iter_rows()]
+        for merged in sheet.merged_cells.ranges:
+            top = grid[merged.min_row - 1][merged.min_col - 1]
+            for r in range(merged.min_row, min(merged.max_row, len(grid)) if isinstance(top, str) else 0):
+                grid[r][merged.min_col - 1] = _Above(top)
+        sheets[title] = list(enumerate(grid, 1))
+    return sheets
+
+
+def _value(cell, written):
+    if cell.value is None:
+        formula = written[cell.coordinate].value
+        return str(formula) if isinstance(formula, str) and formula.startswith("=") else None
+    if isinstance(cell.value, str):
+        return cell.value.strip() or None
+    if isinstance(cell.value, (int, float)) and "%" in cell.number_format:
+        return f"{100 * cell.value:.12g} %"
+    return cell.value
+
+
+def _header(rows):
+    """Return (place below the heading, {column: place}) of the first row that names ingredient and amount."""
+    for place, (_, row) in enumerate(rows[:40]):
+        columns = {}
+        for n, cell in enumerate(row):
+            heading = re.fullmatch(
+                r"(.*?)(?:[\s,]*[\[(]\s*([\w%]+)\s*[\])]|[\s,]+(g|kg|lb|oz))?[\s:]*", str(cell or "").strip()
+            )
+            words, unit = plain(heading[1]), heading[2] or heading[3]
+            for column, names in HEADERS.items():
+                if words in names and column not in columns:
+                    columns[column] = n
+                    if column == "amount":
+                        columns["of amount"] = unit or {"grams": "g"}.get(words, words if len(words) <= 2 else "")
+        if "amount" not in columns and "percent" in columns:
+            columns |= {"amount": columns["percent"], "of amount": "%"}
+        if {"ingredient", "amount"} <= set(columns):
+            return place + 1, columns
+    return None
+
+
+# reading: what each line is
+
+
+def _place(cells, columns, ingredients):
+    """Return (problems, {part: (kind, its name as written, {key: (amount, row)})})."""
+    problems, parts = [], {}
+    rows = [(n, {name: _cell(row, columns.get(name)) for name in HEADERS}) for n, row in cells]
+    parted = any(row["part"] is not None for _, row in rows)
+    units_used = any(row["unit"] is not None for _, row in rows) and not columns["of amount"]
+    part, kind, named_in = ("", None, None) if parted else ("dough", "dough", None)
+    percentages = {}
+
+    def problem(number, column, text):
+        where = f", column {_letter(columns[column])}" if column in columns else ""
+        problems.append(f"row {number}{where}: {text}")
+
+    for number, row in rows:
+        what, how_much = (None if isinstance(row[name], _Above) else row[name] for name in ("ingredient", "amount"))
+        if _is_total(row["part"]) or _is_total(what):
+            continue
+        if row["part"] is not None:
+            part = str(row["part"]).removeprefix("'")
+            kind, named_in = _kind(part), number
+        elif not parted and how_much is None and what is not None and not _known(ingredients, what) and _kind(what):
+            part, kind = str(what), _kind(what)
+            continue
+        if what is None and (how_much is None or (isinstance(how_much, str) and re.search("[A-Za-z]{3}", how_much))):
+            continue  # an empty row, or a remark
+        if what is None:
+            problem(number, "ingredient", f"{how_much} of nothing: name the ingredient, or write 'total'")
+        elif how_much is None:
+            problem(number, "amount", f"no amount for {what!r}")
+        elif kind is None:
+            if part is not None:
+                known = [word for words in PARTS.values() for word in words]
+                near = did_you_mean(part, known)
+                do = near if near.startswith("did") else f"write {listing(KINDS, 'or')}"
+                text = f"{part!r} is no part that is known; {do}" if part else f"no part above {what!r}: name one"
+                problem(named_in or number, "part", text)
+            part = None  # said once for all its lines
+        else:
+            found = _line(what, how_much, row["unit"], columns["of amount"], units_used, ingredients)
+            if len(found) == 2:
+                problem(number, *found)
+                continue
+            key, grams, is_percentage = found
+            _, name, lines = parts.setdefault(plain(part), (kind, part, {}))
+            if key in lines:
+                problem(number, "ingredient", f"{what!r} is in the {name} already, in row {lines[key][1]}; add both up")
+            elif kind != "preferment" and next(p for p, (k, _, _) in parts.items() if k == kind) != plain(part):
+                problem(number, "part", f"{part!r} is a second {kind}: put both together, or save two formulas")
+            else:
+                lines[key] = (grams, number)
+                group = "dough" if kind in (*DOUGH, "inclusion") else part
+                percentages.setdefault(group, set()).add(is_percentage)
+    for group, both in percentages.items():
+        if len(both) > 1:
+            problems.append(f"percentages and masses together in the {group}: give one or the other")
+    bowls = [part for part, (kind, _, _) in parts.items() if kind in DOUGH]
+    if percentages.get("dough") == {True} and len(bowls) > 1:
+        problems.append(f"percentages in {listing(bowls)}: of which flour? give their masses")
+    return problems, parts
+
+
+def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
+    """Return (key, amount for `weigh`, whether it is a percentage), or (column, what is wrong with it)."""
+    try:
+        key = ingredients.find(str(what).removeprefix("'"))
+    except UnknownName as error:
+        return "ingredient", f"{what!r} is no ingredient that is known; {str(error).rpartition('; ')[2]}"
+    text = repr(how_much) if isinstance(how_much, float) else str(how_much)
+    if text.startswith("=") or text in _ERRORS:
+        return "amount", f"{text!r} has no value; open the sheet in a spreadsheet program and save it with its values"
+    if unit is not None:
+        text = text if text.casefold().endswith(str(unit).casefold()) else f"{text} {unit}"
+    elif _NUMBER_ALONE.fullmatch(text):
+        if units_used:
+            return "unit", f"no unit for {what!r}: write g, kg, % or another one"
+        text = f"{text} {unit_of_column or 'g'}"
+    try:
+        given = amount(text)
+        if given.kind == "percentage":  # 100 % stands for 100 g of what the part is measured on
+            weigh(given.value, key, ingredients)
+            return key, given.value, True
+        weigh(text, key, ingredients)
+    except KitError as error:
+        return "amount", str(error)
+    return key, text, False
+
+
+def _formula(name, parts, ingredients, pieces, losses):
+    bowls, others, names = {}, {}, {}
+    for part, (kind, written, lines) in parts.items():
+        weights = {key: grams for key, (grams, _) in lines.items()}
+        if kind in ("preferment", "dough"):
+            bowls[written if kind == "preferment" else "dough"] = weights
+        else:
+            word = kind.replace(" ", "_")
+            others[word], names[word] = weights, part
+    dough = bowls.pop("dough")
+    formula = Formula.from_weights(name, dough, bowls, ingredients=ingredients, pieces=pieces, losses=losses, **others)
+    return replace(formula, parts=tuple(replace(p, name=names.get(p.name, p.name)) for p in formula.parts))
+
+
+def _kind(text):
+    """Return the kind of part that a name speaks of, or None."""
+    words = plain(text)
+    fitting = [
+        (len(word), kind) for kind, names in PARTS.items() for word in names if re.search(rf"\b{plain(word)}\b", words)
+    ]
+    return max(fitting)[1] if fitting else None
+
+
+def _known(ingredients, what):
+    try:
+        return bool(ingredients.find(str(what)))
+    except UnknownName:
+        return False
+
+
+def _cell(row, place):
+    return row[place] if place is not None and place < len(row) else None
+
+
+def _is_total(cell):
+    return isinstance(cell, str) and bool(_TOTAL.search(plain(cell)))
+
+
+def _letter(place):
+    letters, place = "", place + 1
+    while place:
+        place, rest = divmod(place - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+# writing
+
+
+def _rows(batch):
+    """Return rows of cells for columns A to E; a live formula is a (formula,) of its own, the rest text and numbers."""
+    formula, rows = batch.formula, [["part", "ingredient", "amount", "unit", "baker's %"]]
+    place, spans = {}, {}
+    for part in formula.parts:
+        start = len(rows) + 1
+        for key in part.keys:
+            rows.append(
+                [part.name, formula.ingredients[key]["name"], float(f"{batch.grams[part.name, key]:.12g}"), "g"]
+            )
+            place[part.name, key] = len(rows)
+        spans[part.name] = (start, len(rows))
+        rows.append([part.name, "total", (f"=SUM(C{start}:C{len(rows)})",), "g"])
+    bowls = [part for part in formula.parts if part.kind in DOUGH]
+    flour = [
+        f"C{place[p.name, k]}" for p in bowls for k in p.keys if formula.ingredients[k]["kind"] == "flour"
+    ]  # fmt: skip
+    for part in formula.parts:
+        start, end = spans[part.name]
+        whole = f"SUM(C{start}:C{end})"
+        if part.kind in (*DOUGH, "inclusion", "dusting"):
+            whole = "+".join(flour)
+        elif part.base:
+            whole = "+".join(
+                f"C{place[part.name, k]}" for k in part.keys if formula.ingredients[k]["kind"] in part.base
+            )
+        for row in range(start, end + 2):
+            rows[row - 1].append((f"=C{row}/({whole})*100",))
+    ends = [spans[part.name][1] + 1 for part in formula.parts if part.kind in (*DOUGH, "inclusion")]
+    total = "+".join(f"C{end}" for end in ends)
+    rows.append(
+        ["dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({'+'.join(flour)})*100",)]
+    )
+    return rows
+
+
+def _as_text(text):
+    """Return text that no spreadsheet takes for a formula."""
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def _write_csv(path, rows, decimal):
+    with open(path, "w", encoding="utf-8-sig", newline="") as file:
+        writer = csv.writer(file, delimiter=";" if decimal == "," else ",")
+        for row in rows:
+            writer.writerow([
+                cell[0] if isinstance(cell, tuple) else _as_text(cell) if isinstance(cell, str)
+                else f"{cell:.12g}".replace(".", decimal) for cell in row
+            ])  # fmt: skip
+
+
+def _write_xlsx(path, title, rows):
+    import openpyxl
+    from openpyxl.styles import Font
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = re.sub(r"[\[\]:*?/\\]", " ", title)[:31].strip("' ") or "formula"
+    for r, row in enumerate(rows, 1):
+        for c, cell in enumerate(row, 1):
+            target = sheet.cell(r, c)
+            target.value = (
+                cell[0] if isinstance(cell, tuple) else _CONTROL.sub(" ", cell) if isinstance(cell, str) else cell
+            )
+            if isinstance(cell, str):
+                target.data_type = "s"  # a name that begins with = stays a name
+                target.quotePrefix = cell[:1] in ("=", "+", "-", "@")
+            elif c in (3, 5):
+                target.number_format = "0.00" if c == 5 else "0.0"
+            if r == 1 or (len(row) > 1 and row[1] == "total"):
+                target.font = Font(bold=True)
+    for letter, width in zip("ABCDE", (24, 28, 12, 8, 12), strict=True):
+        sheet.column_dimensions[letter].width = width
+    sheet.freeze_panes = "A2"
+    book.save(path)

@@ -1,0 +1,312 @@
+"""The day, planned backwards from when the pieces are on sale, in mixes and oven loads."""
+
+import math
+import re
+from dataclasses import dataclass, field
+
+from .. import page
+from ..balance.accounts import only_one
+from ..errors import AmountError, UnknownName, must
+from ..tables import table
+from ..units import read
+from ..words import did_you_mean, figure, listing, plain, plural
+from .trays import Trays, trays
+from .yields import predict_yield
+
+DAY = 24 * 60
+
+
+def clock(minutes):
+    """Return minutes from midnight of the day of sale [min] as clock time, with the day where it is another.
+
+    >>> clock(425), clock(-95), clock(1500)
+    ('07:05', '22:25 the day before', '01:00 the day after')
+    """
+    minutes = round(minutes)
+    day, rest = divmod(minutes, DAY)
+    words = {0: "", -1: " the day before", 1: " the day after"}
+    when = words.get(day, f" {plural(abs(day), 'day')} {'before' if day < 0 else 'after'}")
+    return f"{rest // 60:02d}:{rest % 60:02d}{when}"
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage of the method: its length and band [min], what that rests on, and which usual stages it holds."""
+
+    name: str
+    minutes: float
+    low: float
+    high: float
+    rests_on: str
+    holds: tuple = ()
+
+
+@dataclass(frozen=True)
+class Slot:
+    """One stage of one load on the clock: start and end [min from midnight of the day of sale], and their band."""
+
+    stage: str
+    mix: int
+    load: int  # oven load, 0 while a mix is still whole
+    start: float
+    end: float
+    start_low: float
+    start_high: float
+    wait: float = 0.0  # after it, for oven, mixer or hands
+
+
+@dataclass(frozen=True, eq=False)
+class Day:
+    """A day's plan: stages, slots for a timeline, and the trays; times in min from midnight of the day of sale."""
+
+    on_sale: float
+    stages: tuple
+    slots: tuple = field(repr=False)
+    mixes: int
+    trays: Trays = field(repr=False)
+    notes: tuple = ()
+
+    @property
+    def begin(self):
+        """When to begin, by the middle of every band [min]."""
+        return min(slot.start for slot in self.slots)
+
+    @property
+    def begin_by(self):
+        """When to begin so that nine days in ten are ready in time [min]."""
+        return min(slot.start_low for slot in self.slots)
+
+    def to_frame(self):
+        """Return a DataFrame: stage, minutes with band, start, end, start's band (clock times), what it rests on."""
+        import pandas as pd
+
+        rows = []
+        for stage in self.stages:
+            slots = [slot for slot in self.slots if slot.stage == stage.name]
+            first = min(slots, key=lambda slot: slot.start)
+            rows.append((
+                stage.name, stage.minutes, stage.low, stage.high, clock(first.start), clock(max(s.end for s in slots)),
+                clock(first.start_low), clock(first.start_high), stage.rests_on,
+            ))  # fmt: skip
+        columns = ["stage", "minutes", "low", "high", "start", "end", "start, early", "start, late", "rests on"]
+        return pd.DataFrame(rows, columns=columns).set_index("stage")
+
+    def loads(self):
+        """Return a DataFrame, one row a stage of each mix and oven load: times and waits [min]."""
+        import pandas as pd
+
+        rows = [
+            (s.stage, s.mix, s.load or "all", s.start, s.end, s.wait, clock(s.start), clock(s.end)) for s in self.slots
+        ]
+        columns = ["stage", "mix", "oven load", "start, min", "end, min", "then waits, min", "start", "end"]
+        return pd.DataFrame(rows, columns=columns)
+
+    def sources(self):
+        """Return what each stage's minutes rest on."""
+        return {stage.name: stage.rests_on for stage in self.stages}
+
+    def _repr_html_(self):
+        rows = [
+            [name, start, end, figure(minutes, 0), f"{figure(low, 0)} to {figure(high, 0)}", f"{early} to {late}"]
+            for name, minutes, low, high, start, end, early, late, _ in self.to_frame().itertuples()
+        ]
+        caption = (
+            f"On sale at {clock(self.on_sale)}: begin at {clock(self.begin)}, to be sure at {clock(self.begin_by)}"
+        )
+        html = page.table(["", "start", "end", "minutes", "band, min", "start's 80 % band"], rows, caption, strong=(0,))
+        return html + "".join(f"<p>{page.escape(text)}</p>" for text in (str(self.trays), *self.notes))
+
+
+def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=None, tray="600 x 400 mm", gap=None):
+    """Return the Day of a batch, planned backwards from when it is on sale.
+
+    on_sale 'HH:MM'; minutes {stage: min or any time, or (middle, low, high) such as a foreseen rise}, else the
+    formula's own steps, else day_defaults.csv (common practice); mixer [g of dough it takes, or any mass]; oven
+    [trays at once]; pieces [count], else the formula's; tray and gap as in `trays`. A stage starts where the next one
+    starts less its minutes; loads take turns in oven and mixer. Bands 80 %: independent stages, their half-widths
+    add as squares. Raises AmountError, UnknownName, FormulaError.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70, "count": 48})
+    >>> clock(day(bun, minutes={"cool": 30}).begin)
+    '03:39'
+    """
+    only_one(formula, "for its day")
+    sale = _clock(on_sale)
+    stages, notes = _stages(formula, minutes or {})
+    tins = trays(formula, tray=tray, gap=gap, oven=oven, pieces=pieces)
+    made = predict_yield(formula, pieces=tins.pieces)
+    mixes = 1
+    if mixer is not None:
+        holds = read(mixer, "mass", "mixer")
+        if not (math.isfinite(holds) and holds > 0):
+            raise AmountError(
+                must("mixer", "a mass of dough above 0 g", f"{holds:g} g", "say how much it kneads at once")
+            )
+        mixes = math.ceil(made.dough_mixed / holds - 1e-9)
+        if mixes > tins.trays:
+            do = f"a mix would not fill one tray of {tins.per_tray}; take a larger one"
+            raise AmountError(
+                must("mixer", f"at least {figure(made.dough_mixed / tins.trays, 0)} g", f"{holds:g} g", do)
+            )
+    slots = _slots(sale, stages, mixes, tins)
+    for slot in slots:
+        if slot.wait >= 1:
+            whose = f"oven load {slot.load}" if slot.load else f"mix {slot.mix}"
+            notes.append(f"{whose} waits {figure(slot.wait, 0)} min after {slot.stage}: keep it cool meanwhile")
+    if mixes > 1:
+        notes.append(f"{mixes} mixes of {figure(made.dough_mixed / mixes, 0)} g dough")
+    return Day(sale, tuple(stages), tuple(slots), mixes, tins, tuple(notes))
+
+
+def _clock(text):
+    found = re.fullmatch(r"\s*(\d{1,2})[:.h](\d{2})\s*(am|pm)?\s*", str(text).casefold())
+    hours, rest = (int(found[1]), int(found[2])) if found else (99, 99)
+    if found and found[3]:
+        hours = 99 if not 1 <= hours <= 12 else hours % 12 + 12 * (found[3] == "pm")
+    if hours > 23 or rest > 59:
+        raise AmountError(must("on_sale", "a time of day from 00:00 to 23:59", repr(text), "write it like 07:00"))
+    return 60 * hours + rest
+
+
+def _stages(formula, given):
+    """The stages in order, each from what is given now, the formula's steps and bake, or the defaults; and notes."""
+    rows = {row["stage"]: row for row in table("day_defaults").rows}
+    for name in given:
+        if plain(name) not in rows:
+            raise UnknownName(must("stage", f"one of {listing(rows, 'or')}", repr(name), did_you_mean(name, rows)))
+    given = {plain(name): _given(plain(name), value) for name, value in given.items()}
+    preferments = [part.name for part in formula.bowls if part.kind == "preferment"]
+    missing = {name for name in rows if (name != "top" or formula.has("topping")) and (name != "sponge" or preferments)}
+    placed, notes = [], []
+    for place, holds, minutes, name in _steps(formula, rows, preferments):
+        now = [held for held in holds if held in given]
+        if now:
+            if len(holds) > 1:
+                notes.append(f"the formula's own minutes for {name} give way to those given for {listing(now)}")
+            continue
+        usual = [rows[held] for held in holds]
+        middle = sum(float(row["minutes"]) for row in usual)
+        length = middle if minutes is None else minutes
+        low, high = (
+            length * sum(float(row[column]) for row in usual) / middle if usual else length
+            for column in ("low_minutes", "high_minutes")
+        )
+        own = "the formula's own minutes" + (", band as wide in proportion as common practice" if usual else "")
+        placed.append((place, Stage(name, length, low, high, "common practice" if minutes is None else own, holds)))
+        missing -= set(holds)
+    for name in missing | set(given):
+        row = rows[name]
+        if name in given:
+            found = Stage(name, *given[name](row), (name,))
+        else:
+            figures = (float(row[column]) for column in ("minutes", "low_minutes", "high_minutes"))
+            found = Stage(name, *figures, row["provenance"], (name,))
+        placed.append((list(rows).index(name), found))
+    return [stage for _, stage in sorted(placed, key=lambda entry: entry[0])], notes
+
+
+def _given(name, value):
+    """Return a reader of given minutes: (middle, low, high) as they are, or a time with the usual band."""
+    triple = isinstance(value, (tuple, list))
+    figures = [read(v, "time", name) for v in (value if triple else [value])]
+    if not (all(math.isfinite(v) and v >= 0 for v in figures) and len(figures) in (1, 3)):
+        be = "a time of 0 min or more, or (middle, low, high)"
+        raise AmountError(must(name, be, f"{value} min" if not triple else value, "say how long it takes"))
+    if triple:
+        middle, low, high = figures
+        if not low <= middle <= high:
+            do = "write the middle first"
+            raise AmountError(must(name, "(middle, low, high) with the middle between", tuple(value), do))
+        return lambda row: (middle, low, high, "given here")
+
+    def widened(row):
+        share = figures[0] / float(row["minutes"])
+        low, high = (share * float(row[column]) for column in ("low_minutes", "high_minutes"))
+        return figures[0], low, high, "given here, band as wide in proportion as common practice"
+
+    return widened
+
+
+def _steps(formula, rows, preferments):
+    """[[place, usual stages it holds, minutes or None, name]] of the formula's steps; those of one stage add up."""
+    found, place, mixed = [], -1.0, False
+    for step in formula.steps:
+        if step.minutes is not None and not (math.isfinite(step.minutes) and step.minutes >= 0):
+            raise AmountError(must(step.do, "a time of 0 min or more", f"{step.minutes:g} min", "mend the step"))
+        text = plain(step.do)
+        holds = tuple(name for name, row in rows.items() if re.search(rf"\b(?:{row['words'].replace(';', '|')})", text))
+        own = [name for name in preferments if plain(name) == plain(step.part)]
+        if own or ("sponge" in holds and preferments and not mixed and plain(step.part) != "dough"):
+            holds, name = ("sponge",), (own or preferments)[0]
+        else:
+            holds = tuple(held for held in holds if held != "sponge")
+            if plain(step.part) == "dough" and (step.speed or "mix" in holds):
+                holds = ("mix",)
+            name = listing(holds) or step.do
+        mixed = mixed or "mix" in holds
+        place = list(rows).index(holds[0]) if holds else place + 0.01
+        same = next((entry for entry in found if holds and entry[1] == holds and entry[3] == name), None)
+        if same is None:
+            found.append([place, holds, step.minutes, name])
+        elif step.minutes is not None:
+            same[2] = (same[2] or 0.0) + step.minutes
+    held = {name for _, holds, _, _ in found for name in holds}
+    if formula.bake.minutes is not None and "bake" not in held:
+        found.append([list(rows).index("bake"), ("bake",), formula.bake.minutes, "bake"])
+    return [entry for entry in found if entry[1] or entry[2]]
+
+
+def _slots(sale, stages, mixes, tins):
+    """Every stage of every mix and oven load, from the last to the first, none that excludes another at once."""
+    alone = {row["stage"] for row in table("day_defaults").rows if row["one_at_a_time"] == "yes"}
+    bake = next(n for n, stage in enumerate(stages) if "bake" in stage.holds)
+    oven, after = stages[bake].minutes, stages[bake + 1 :]
+    out = sale - sum(stage.minutes for stage in after)  # when the last load leaves the oven
+    in_load = (tins.per_load or tins.trays) * tins.per_tray
+    into = [out - (tins.loads - n) * oven for n in range(tins.loads)]  # when each load goes in
+    slots = []
+
+    def add(stage, mix, load, start, waits, first):
+        end = start + stage.minutes
+        later = stages[stages.index(stage) + 1 :] if "sponge" not in stage.holds else stages[_first_after(stages) :]
+        half = {}
+        for name in ("low", "high"):
+            halves = [
+                abs(getattr(s, name) - s.minutes) * (tins.loads - first if s is stages[bake] else 1) for s in later
+            ]
+            half[name] = math.hypot(abs(getattr(stage, name) - stage.minutes), *halves)
+        slots.append(Slot(stage.name, mix, load, start, end, start - half["high"], start + half["low"], waits))
+
+    free = {}  # stage: when the next mix takes it up
+    for mix in range(mixes, 0, -1):
+        bounds = [(mix - 1) * tins.pieces / mixes, mix * tins.pieces / mixes]
+        loads = [
+            n for n in range(tins.loads) if n * in_load < bounds[1] - 1e-9 and (n + 1) * in_load > bounds[0] + 1e-9
+        ]
+        due = into[loads[0]]
+        mixing = None
+        for n in range(bake - 1, -1, -1):
+            stage = stages[n]
+            ferments = "sponge" in stage.holds
+            limit = mixing if ferments and mixing is not None else due
+            end = min(limit, free.get(stage.name, limit)) if alone & set(stage.holds) else limit
+            start = end - stage.minutes
+            if n == bake - 1:
+                for load in loads:
+                    add(stage, mix, load + 1, start, into[load] - end, loads[0])
+            else:
+                add(stage, mix, 0, start, limit - end, loads[0])
+            free[stage.name] = start
+            if not ferments:
+                due = mixing = start
+    for load, start in enumerate(into):
+        mix = next(m for m in range(mixes, 0, -1) if (m - 1) * tins.pieces / mixes <= load * in_load + 1e-9)
+        for n in range(bake, len(stages)):
+            add(stages[n], mix, load + 1, start, 0.0, load)
+            start += stages[n].minutes
+    return sorted(slots, key=lambda slot: (slot.start, slot.mix, slot.load))
+
+
+def _first_after(stages):
+    return next(n for n, stage in enumerate(stages) if "sponge" not in stage.holds)

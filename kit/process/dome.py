@@ -1,0 +1,170 @@
+"""The dome of a round piece as a spherical cap, and how a scored disc's segments part upon it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import UnknownName, must
+from ..words import did_you_mean, listing
+
+PATTERNS = ("parallel", "arcs", "crossed", "unscored")
+
+
+@dataclass(frozen=True, eq=False)
+class Dome:
+    """A spherical cap: radius of its base and height [cm], floats or arrays."""
+
+    radius: object
+    height: object
+
+    @staticmethod
+    def of_volume(volume, height_over_diameter):
+        """Return the Dome of a volume [mL] and a height over base diameter [cm per cm].
+
+        V = pi k D^3 (3/4 + k^2) / 6 with k = h / D, from V = pi h (3 a^2 + h^2) / 6 (mensuration, exact).
+
+        >>> round(float(Dome.of_volume(261.799388, 0.5).radius), 6)  # a hemisphere of 5 cm
+        5.0
+        """
+        k = height_over_diameter
+        diameter = np.cbrt(6 * volume / (np.pi * k * (0.75 + k * k)))
+        return Dome(diameter / 2, k * diameter)
+
+    @property
+    def base_diameter(self):
+        """Diameter of the base [cm]."""
+        return 2 * self.radius
+
+    @property
+    def sphere_radius(self):
+        """Radius of the sphere that it is cut from [cm]: (a^2 + h^2) / 2h."""
+        return (self.radius**2 + self.height**2) / (2 * self.height)
+
+    @property
+    def width(self):
+        """Greatest diameter [cm]: the base's, the sphere's where the dome is higher than half of it."""
+        return np.where(self.height > self.radius, 2 * self.sphere_radius, 2 * self.radius)[()]
+
+    @property
+    def area(self):
+        """Area of the curved surface [cm2]: pi (a^2 + h^2)."""
+        return np.pi * (self.radius * self.radius + self.height * self.height)
+
+    @property
+    def volume(self):
+        """Volume [mL]: pi h (3 a^2 + h^2) / 6."""
+        return np.pi * self.height * (3 * self.radius**2 + self.height**2) / 6
+
+    @property
+    def whole_disc(self):
+        """Diameter of the flat disc of the same area [cm], twice the straight way from top to rim."""
+        return 2 * np.hypot(self.radius, self.height)
+
+    def disc_leaving(self, bare_rim):
+        """Return the diameter of the disc that leaves a rim bare [cm, along the surface, above the tray].
+
+        A cap of slant t = 2 R sin(angle / 2) has the area pi t^2 of a flat disc of radius t.
+        """
+        sphere = self.sphere_radius
+        to_rim = 2 * np.arctan2(self.height, self.radius)  # angle from top to rim, at the sphere's centre
+        return 4 * sphere * np.sin(np.maximum(to_rim - bare_rim / sphere, 0) / 2)
+
+    def at(self, slant):
+        """Return (distance from the axis, height above the tray) [cm] of a point so far [cm, straight] from the top."""
+        slant = np.asarray(slant, float)
+        sphere = self.sphere_radius
+        share = np.clip(slant / (2 * sphere), -1, 1)
+        return slant * np.sqrt(1 - share * share), self.height - 2 * sphere * share * share
+
+    def profile(self, points=61):
+        """Return (across, height) [cm] of its outline seen from the side, from rim over the top to rim."""
+        slant = np.hypot(self.radius, self.height)
+        return self.at(np.linspace(-slant, slant, points))
+
+    def lay(self, flat):
+        """Return (n, 3) x, y, height [cm] of points (n, 2) [cm] of a sheet laid on the dome, areas kept."""
+        slant = np.hypot(flat[:, 0], flat[:, 1])
+        out, height = self.at(slant)
+        scale = np.where(slant > 0, out / np.where(slant > 0, slant, 1), 1)
+        return np.column_stack([flat * scale[:, None], height])
+
+
+def find_pattern(name):
+    """Return the name of a scored pattern. Raises UnknownName."""
+    if name not in PATTERNS:
+        raise UnknownName(
+            must("pattern", f"one of {listing(PATTERNS, 'or')}", repr(name), did_you_mean(name, PATTERNS))
+        )
+    return name
+
+
+def widths(disc, pitch, pattern):
+    """Return (n, 2): from where to where each segment runs on the flat disc, across the scores [cm from the middle]."""
+    reach = disc / 2
+    if pattern == "unscored":
+        return np.array([[-reach, reach]])
+    half = np.floor(reach / pitch + 0.5)  # the middle segment lies astride the middle
+    edges = np.clip((np.arange(-half - 1, half + 1) + 0.5) * pitch, -reach, reach)
+    edges = np.unique(edges)
+    return np.column_stack([edges[:-1], edges[1:]])
+
+
+def segments(disc, pitch, pattern, stretch=1.0, creep=0.0):
+    """Return [(n, 2)]: outlines [cm] of a disc's segments on a sheet that has been stretched beneath them.
+
+    disc, pitch [cm]; stretch [cm per cm] of the dough beneath; creep [g per g of area]. Each segment moves with
+    the dough under its middle and grows by its creep: strips across their length alone, plates both ways.
+    """
+    across = widths(disc, pitch, pattern)
+    turn = np.linspace(0, 2 * np.pi, 121)[:-1]
+    circle = disc / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+    if pattern == "unscored":
+        return [circle * np.sqrt(1 + creep)]
+    if pattern == "arcs":
+        return [_arc(disc, low, high, stretch, creep) for low, high in across]
+    along = across if pattern == "crossed" else np.array([[-disc, disc]])
+    growth = np.array([1 + creep, 1.0]) if pattern == "parallel" else np.full(2, np.sqrt(1 + creep))
+    result = []
+    for low, high in across:
+        for near, far in along:
+            outline = circle
+            for axis, side, limit in ((0, 1, low), (0, -1, high), (1, 1, near), (1, -1, far)):
+                outline = _cut(outline, axis, side, limit)
+            if len(outline) < 3:
+                continue
+            middle = np.array([(low + high) / 2, (near + far) / 2 if pattern == "crossed" else 0.0])
+            result.append(middle * stretch + (outline - middle) * growth)
+    return result
+
+
+def _arc(disc, low, high, stretch, creep):
+    """A strip between two circles about a point of the rim, which moves outwards with the dough."""
+    inner, outer = low + disc / 2, high + disc / 2
+    middle = (inner + outer) / 2
+    rows = []
+    for radius in np.linspace(inner, outer, 9):
+        moved = middle * stretch + (radius - middle) * (1 + creep)
+        opening = np.arccos(np.clip(radius / disc, -1, 1)) * (radius / moved if moved > 0 else 1)
+        rows.append((moved, opening))
+    ends = rows[-1], rows[0]
+    outer_turn = np.linspace(-ends[0][1], ends[0][1], 31)
+    inner_turn = np.linspace(ends[1][1], -ends[1][1], 31)
+    radii = np.concatenate([
+        np.full(31, ends[0][0]), [r for r, _ in rows[-2:0:-1]], np.full(31, ends[1][0]), [r for r, _ in rows[1:-1]]
+    ])  # fmt: skip
+    turns = np.concatenate([outer_turn, [t for _, t in rows[-2:0:-1]], inner_turn, [-t for _, t in rows[1:-1]]])
+    return np.column_stack([radii * np.cos(turns) - disc / 2 * stretch, radii * np.sin(turns)])
+
+
+def _cut(outline, axis, side, limit):
+    """Keep what lies on one side of a straight cut: one step of clipping a convex outline (Sutherland, Hodgman)."""
+    kept = []
+    inside = side * (outline[:, axis] - limit) >= 0 if len(outline) else np.zeros(0, bool)
+    for n in range(len(outline)):
+        here, before = outline[n], outline[n - 1]
+        if inside[n] != inside[n - 1]:
+            share = (limit - before[axis]) / (here[axis] - before[axis])
+            kept.append(before + share * (here - before))
+        if inside[n]:
+            kept.append(here)
+    return np.array(kept)

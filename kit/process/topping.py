@@ -1,0 +1,477 @@
+"""How the topping fits: dome when shaped, proofed and baked; the disc, its thickness, cover and gaps."""
+
+import math
+from dataclasses import dataclass, field
+from statistics import NormalDist
+
+import numpy as np
+
+from .. import page
+from ..balance.accounts import only_one
+from ..errors import AmountError, FormulaError, UnknownName, must
+from ..formula import expected_losses
+from ..tables import source, table
+from ..units import read
+from ..words import did_you_mean, figure, listing
+from . import dome
+from .calibration import Calibration
+from .dome import Dome
+
+STAGES = ("shaped", "proofed", "baked")
+_FIGURES = (
+    *(f"density_{stage}" for stage in STAGES), *(f"height_over_diameter_{stage}" for stage in STAGES),
+    "topping_density", "crust_creep", "bake_loss_dough",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class ToppingFit:
+    """A disc of topping on its piece, at each stage; floats or arrays. Geometry only: the trials are the verdict."""
+
+    piece: object  # dough [g]
+    topping: object  # [g]
+    shaped: Dome = field(repr=False)  # flattened, with the disc pressed on
+    proofed: Dome = field(repr=False)
+    baked: Dome = field(repr=False)
+    disc: object  # diameter [cm]
+    thickness: object  # of the raw disc [cm]
+    pattern: str
+    pitch: float  # from score to score [cm]
+    creep: object  # how much the disc itself spreads [% of its area]
+    figures: dict = field(repr=False)  # name: (value, spread in parts of it, of the area for creep; rests on)
+
+    @property
+    def ratio(self):
+        """Topping-to-dough ratio [g per g]."""
+        return self.topping / self.piece
+
+    @property
+    def segment_creep(self):
+        """How much a segment grows across its scores [cm per cm]: a strip gives all to it, a plate half."""
+        return self.creep / 100 if self.pattern in ("parallel", "arcs") else np.sqrt(1 + self.creep / 100) - 1
+
+    def dome(self, stage):
+        """Return the Dome of a stage. Raises UnknownName."""
+        if stage not in STAGES:
+            raise UnknownName(
+                must("stage", f"one of {listing(STAGES, 'or')}", repr(stage), did_you_mean(stage, STAGES))
+            )
+        return getattr(self, stage)
+
+    def stretch(self, stage):
+        """Return how much longer a line on the dome has become [cm per cm]: the root of the areas' ratio."""
+        return np.sqrt(self.dome(stage).area / self.shaped.area)
+
+    def volume_ratio(self, stage):
+        """Return the volume of a stage over the shaped one's [mL per mL]."""
+        return self.dome(stage).volume / self.shaped.volume
+
+    def cover(self, stage):
+        """Return the share of the dome that the topping covers [%]: disc x (1 + creep) / dome, at most 100."""
+        spread = np.pi / 4 * self.disc * self.disc * (1 + self.creep / 100)
+        return np.minimum(100 * spread / self.dome(stage).area, 100.0)
+
+    def gap(self, stage):
+        """Return the gap between two segments [cm]: pitch x (stretch - 1 - creep), never below 0; 0 unscored."""
+        if self.pattern == "unscored":
+            return 0.0 * self.stretch(stage)
+        return np.maximum(self.pitch * (self.stretch(stage) - 1 - self.segment_creep), 0.0)
+
+    @property
+    def shows_at(self):
+        """Volume over the shaped piece's at which the dough first shows between segments: (1 + creep)^3."""
+        return (1 + self.segment_creep) ** 3
+
+    def risen(self, gap):
+        """Return how far the piece has risen, from a gap measured on it: volume over the shaped one's.
+
+        gap [cm or any length]. Ratio = (1 + creep + gap / pitch)^3, a piece that keeps its shape; exact geometry,
+        as good as the creep is known. Raises FormulaError unscored, or for a gap below 0.
+        """
+        if self.pattern == "unscored":
+            raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
+        return (1 + self.segment_creep + _length(gap, "gap", least=0.0) / self.pitch) ** 3
+
+    def band(self, what, stage="shaped", coverage=80.0):
+        """Return (low, high) of a result for the mean piece of a bake; coverage [%].
+
+        what: base_diameter, height, area, volume [cm, cm2, mL], cover [%], gap [cm], thickness [cm] or stretch.
+        First order in each figure's own spread, independent of the others (logarithms add, a gap is a difference);
+        the disc is as rolled. Raises UnknownName.
+        """
+        z = NormalDist().inv_cdf(0.5 + coverage / 200)
+        names = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
+        if what not in names:
+            raise UnknownName(must("band", f"of one of {listing(names, 'or')}", repr(what), did_you_mean(what, names)))
+        if what == "thickness":
+            value, spread = self.thickness, self._spread("topping_density")
+        elif what in ("cover", "gap", "stretch"):
+            value, spread = getattr(self, what)(stage), self._of_area(stage)
+            if what != "cover":  # the shaped dome counts too: it is what the segments were cut on
+                spread = np.hypot(spread, self._of_area("shaped")) / 2 if stage != "shaped" else 0.0 * spread
+        else:
+            value, spread = getattr(self.dome(stage), what), self._of_dome(what, stage)
+        creep = self._spread("crust_creep")
+        if what == "cover":
+            spread = np.hypot(spread, creep / (1 + self.creep / 100))
+        if what == "gap":
+            narrow = 1.0 if self.pattern in ("parallel", "arcs") else 0.5 / (1 + self.segment_creep)
+            wide = z * self.pitch * np.hypot(self.stretch(stage) * spread, narrow * creep)
+            middle = self.pitch * (self.stretch(stage) - 1 - self.segment_creep)
+            return np.maximum(middle - wide, 0.0), np.maximum(middle + wide, 0.0)
+        low, high = value * np.exp(-z * spread), value * np.exp(z * spread)
+        return (low, np.minimum(high, 100.0)) if what == "cover" else (low, high)
+
+    def _spread(self, name):
+        return self.figures[name][1]
+
+    def _of_dome(self, what, stage):
+        """Relative spread of a dome's measure: its powers of volume and of k = height over diameter."""
+        by_volume, by_k = _powers(self.figures[f"height_over_diameter_{stage}"][0])[what]
+        of_volume = self._spread(f"density_{stage}")
+        if stage == "baked":
+            of_volume = np.hypot(of_volume, self._spread("bake_loss_dough"))
+        return np.hypot(by_volume * of_volume, by_k * self._spread(f"height_over_diameter_{stage}"))
+
+    def _of_area(self, stage):
+        return self._of_dome("area", stage)
+
+    def segments(self, stage="shaped"):
+        """Return [(n, 3)]: each segment's outline x, y seen from above and its height above the tray [cm].
+
+        The sheet keeps its areas on the dome, so that straight distances from the top are the flat disc's. One
+        formula only. Raises FormulaError for arrays.
+        """
+        self._only_one()
+        flat = dome.segments(self.disc, self.pitch, self.pattern, *self._stretched(stage))
+        return [self.dome(stage).lay(outline) for outline in flat]
+
+    def section(self, stage="shaped"):
+        """Return (n, 2, 2): each segment's two ends, across and height [cm], in the cut across the scores."""
+        self._only_one()
+        stretch, creep = self._stretched(stage)
+        ends = dome.widths(self.disc, self.pitch, self.pattern)
+        middle = ends.mean(1, keepdims=True)
+        growth = 1 + creep if self.pattern in ("parallel", "arcs") else math.sqrt(1 + creep)
+        return np.stack(self.dome(stage).at(middle * stretch + (ends - middle) * growth), axis=-1)
+
+    def _stretched(self, stage):
+        """Stretch, and as much of the creep as there is room for."""
+        stretch = float(self.stretch(stage))
+        room = stretch if self.pattern in ("parallel", "arcs") else stretch**2
+        return stretch, float(min(self.creep / 100, max(room - 1, 0.0))) if self.pattern != "unscored" else (
+            float(self.creep / 100)
+        )
+
+    def _only_one(self):
+        if np.ndim(self.disc) or np.ndim(self.shaped.radius):
+            raise FormulaError(must("topping fit", "of one formula, to be drawn", "many", "choose one"))
+
+    def to_frame(self):
+        """Return a DataFrame: stage; diameter, height [cm], area [cm2], volume [mL], cover [%], gap [cm], bands."""
+        import pandas as pd
+
+        names = ("base_diameter", "height", "area", "volume", "cover", "gap")
+        rows = {}
+        for stage in STAGES:
+            rows[stage] = row = {}
+            for name, unit in zip(names, ("cm", "cm", "cm2", "mL", "%", "cm"), strict=True):
+                value = getattr(self, name)(stage) if name in ("cover", "gap") else getattr(self.dome(stage), name)
+                label = f"{name.replace('_', ' ')}, {unit}"
+                row[label] = value
+                row[f"{label}, low"], row[f"{label}, high"] = self.band(name, stage)
+        return pd.DataFrame.from_dict(rows, orient="index")
+
+    def notes(self):
+        """Return what to mind: a disc larger than the dome, figures beside what others print."""
+        said = []
+        wide = np.ravel(self.disc > self.shaped.whole_disc)
+        if wide.any():
+            whole = figure(np.ravel(np.broadcast_to(self.shaped.whole_disc, wide.shape))[wide][0])
+            said.append(f"a disc wider than {whole} cm is larger than the dome: it will lie on the tray")
+        for row in table("dome_stages").rows:
+            what = f"{row['what']}_{row['stage']}"
+            low, high = float(row["low"]), float(row["high"])
+            value = np.ravel(self.figures[what][0])
+            if not np.all((value >= low) & (value <= high)):
+                said.append(
+                    f"{what.replace('_', ' ')} is taken as {figure(value[0], 2)}; {row['note']}: "
+                    f"{row['low']} to {row['high']} ({source(row['source'])}; {row['provenance']}). Measure yours"
+                )
+        return said
+
+    def sources(self):
+        """Return what each figure rests on."""
+        return {name: rests_on for name, (_, _, rests_on) in self.figures.items()}
+
+    def _repr_html_(self):
+        if np.ndim(self.disc) or np.ndim(self.shaped.radius):
+            least, most = figure(np.min(self.cover("baked"))), figure(np.max(self.cover("baked")))
+            return f"<p>topping fit of many pieces: {least} to {most} % of the baked dome covered</p>"
+        rows = []
+        for stage in STAGES:
+            row = [stage]
+            for name, digits in (("base_diameter", 1), ("height", 1), ("area", 0), ("cover", 0), ("gap", 2)):
+                value = getattr(self, name)(stage) if name in ("cover", "gap") else getattr(self.dome(stage), name)
+                low, high = self.band(name, stage)
+                row.append(f"{figure(value, digits)} ({figure(low, digits)} to {figure(high, digits)})")
+            rows.append(row)
+        head = page.table(
+            ["", "cm"], [["disc", figure(self.disc)], ["its thickness", figure(self.thickness, 2)]],
+            f"{figure(self.topping)} g topping on {figure(self.piece)} g dough, {self.pattern}", strong=(0,),
+        )  # fmt: skip
+        columns = ["(80 % band)", "diameter, cm", "height, cm", "dome, cm2", "covered, %", "gap, cm"]
+        notes = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"] * (
+            self.pattern != "unscored"
+        ) + self.notes()
+        return head + page.table(columns, rows) + "".join(f"<p>{page.escape(text)}</p>" for text in notes)
+
+
+def topping_fit(
+    formula,
+    piece=None,
+    topping=None,
+    disc=None,
+    bare_rim=None,
+    pattern="parallel",
+    pitch=None,
+    calibration=None,
+    **figures,
+):
+    """Return the ToppingFit of a formula's piece under its disc of topping, shaped, proofed and baked.
+
+    piece, topping [g or any mass], else the formula's; disc [cm or any length: diameter], else the one that leaves
+    bare_rim [cm, along the dome, above the tray]; pattern parallel, arcs, crossed or unscored; pitch [cm from score
+    to score]; calibration with the kitchen's own figures; or a figure by its name there (density_proofed=0.42 [g per
+    mL], crust_creep=8 [% of area] ...). All may be arrays. Spherical cap (exact); mass over density is its volume,
+    the baked dough less its baking loss; gap = pitch (stretch - 1 - creep), cover = disc (1 + creep) / dome: common
+    practice, uniform stretch, round free-standing pieces of 10 to 250 g. Raises FormulaError without topping or for a
+    disc no wider than the flattened piece; AmountError, UnknownName.
+
+    >>> from kit.formula import Formula
+    >>> paste = {"plain flour": 100, "sugar": 95, "butter": 80}
+    >>> sizes = {"dough": 70, "topping": 28}
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, pieces=sizes)
+    >>> fit = topping_fit(bun)
+    >>> round(float(fit.disc), 1), round(float(fit.thickness), 2), round(float(fit.gap("proofed")), 2)
+    (8.9, 0.37, 0.34)
+    """
+    if not formula.has("topping"):
+        raise FormulaError(must("topping", "a part of the formula", "none", "add a topping, or leave this out"))
+    dough = _mass(piece, "piece", formula.pieces.dough)
+    crust = _mass(topping, "topping", formula.pieces.topping)
+    if np.any(np.asarray(crust) <= 0):
+        raise FormulaError(must("topping", "a mass above 0 g on the piece", "0 g", "weigh one disc of topping"))
+    used = _figures(formula, calibration or Calibration(), figures)
+    value = {name: entry[0] for name, entry in used.items()}
+    own = {row["what"]: float(row["value"]) for row in table("piece_defaults").rows}
+    pitch = own["pitch"] if pitch is None else _length(pitch, "pitch")
+    domes = _domes(formula, dough, value, own["filling_density"])
+    flattened = domes["shaped"]
+    if disc is None:
+        rim = own["bare_rim"] if bare_rim is None else _length(bare_rim, "bare_rim", least=0.0)
+        disc, given = flattened.disc_leaving(rim), "bare_rim"
+    else:
+        disc, given = _length(disc, "disc"), "disc"
+    _wide_enough(disc, flattened, given, own["bare_rim"])
+    thickness = crust / (value["topping_density"] * np.pi / 4 * disc * disc)
+    return ToppingFit(
+        dough, crust, *(domes[stage] for stage in STAGES), disc, thickness, dome.find_pattern(pattern), pitch,
+        value["crust_creep"], used,
+    )  # fmt: skip
+
+
+def topping_mass(formula, thickness=None, piece=None, **given):
+    """Return the topping [g per piece] for a wanted thickness, or for the formula's own on pieces of other sizes.
+
+    thickness [cm or any length], else the formula's own; piece [g or any mass, or an array]; given as in
+    `topping_fit`. The disc grows with the piece, so that cover stays: mass = density x pi/4 disc^2 x thickness
+    goes with piece^(2/3), the topping-to-dough ratio with piece^(-1/3) (exact geometry). Raises as `topping_fit`.
+
+    >>> from kit.formula import Formula
+    >>> paste = {"plain flour": 100, "sugar": 95, "butter": 80}
+    >>> sizes = {"dough": 70, "topping": 28}
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, pieces=sizes)
+    >>> [round(float(g / m), 2) for m, g in zip([35, 70, 100], topping_mass(bun, piece=[35, 70, 100]))]
+    [0.5, 0.4, 0.36]
+    """
+    fit = topping_fit(formula, **given)
+    own = fit.thickness if thickness is None else _length(thickness, "thickness")
+    larger = _mass(piece, "piece", fit.piece) / fit.piece
+    return fit.topping * own / fit.thickness * np.cbrt(larger) ** 2
+
+
+@dataclass(frozen=True)
+class ToppingStyle:
+    """What a topping's composition is near to: style, what lies outside its ranges, and what its egg does."""
+
+    style: str
+    within: bool
+    outside: tuple  # words
+    percentages: dict  # sugar, fat, egg ... as weighed, % of the topping's flour
+    egg: str = ""
+
+    def sources(self):
+        """Return what the ranges rest on."""
+        return ["common practice: no published table of topping composition was found"]
+
+    def __str__(self):
+        held = f"within the ranges of a {self.style}" if self.within else f"nearest to a {self.style}"
+        return "; ".join([held, *self.outside, *([self.egg] if self.egg else [])])
+
+    def _repr_html_(self):
+        rows = [[name, figure(value)] for name, value in self.percentages.items()]
+        return page.table(["topping", "% of its flour"], rows) + f"<p>{page.escape(self)}</p>"
+
+
+def topping_style(formula):
+    """Return the ToppingStyle of a formula: which common composition its topping is within, or nearest to.
+
+    Percentages [% of the topping's flour, cocoa or ground nuts beside it] as weighed: sugar, fat, egg of all kinds,
+    against topping_composition.csv (common practice, ranges). Raises FormulaError without topping or for many.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55},
+    ...                            topping={"plain flour": 100, "sugar": 96, "butter": 95})
+    >>> topping_style(bun).style, topping_style(bun).within
+    ('short sugar paste', True)
+    """
+    only_one(formula, "to name the style of its topping")
+    if not formula.has("topping"):
+        raise FormulaError(must("topping", "a part of the formula", "none", "add a topping, or leave this out"))
+    part = formula.part("topping")
+    rows = [(formula.ingredients[k], float(v)) for k, v in zip(part.keys, part.percentages, strict=True)]
+    flour = sum(v for row, v in rows if row["kind"] in ("flour", "starch", "cocoa", "nut"))
+    if not flour > 0:
+        do = "its parts are measured on flour, cocoa or ground nuts"
+        raise FormulaError(must("topping", "a paste with flour", "none in it", do))
+    share = {name: 100 / flour * sum(v for row, v in rows if row["group"] == name) for name in ("sugar", "fat", "egg")}
+    eggs = table("topping_composition").rows
+    egg = listing(
+        row["note"]
+        for row in eggs
+        if row["style"] == "any" and any(r["kind"] == row["what"] and v > 0 for r, v in rows)
+    )
+    best = None
+    for style in dict.fromkeys(row["style"] for row in eggs if row["style"] != "any"):
+        far, outside = 0.0, []
+        for row in eggs:
+            if row["style"] != style:
+                continue
+            low, high, value = float(row["low_percent"]), float(row["high_percent"]), share[row["what"]]
+            off = max(low - value, value - high, 0.0)
+            far += off
+            if off > 1e-9:
+                side = "below" if value < low else "above"
+                bounds = f"{figure(low, 0)} to {figure(high, 0)} %"
+                outside.append(f"{row['what']} {figure(value)} % is {figure(off)} points {side} its {bounds}")
+        if best is None or far < best[0]:
+            best = (far, style, tuple(outside))
+    return ToppingStyle(best[1], not best[2], best[2], share, egg)
+
+
+def piece_domes(formula, piece=None, calibration=None, **figures):
+    """Return {stage: Dome} of a formula's piece, with a topping or without; arguments as in `topping_fit`.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70})
+    >>> round(float(piece_domes(bun)["proofed"].base_diameter), 2)
+    9.72
+    """
+    used = _figures(formula, calibration or Calibration(), figures)
+    own = {row["what"]: float(row["value"]) for row in table("piece_defaults").rows}
+    value = {name: entry[0] for name, entry in used.items()}
+    return _domes(formula, _mass(piece, "piece", formula.pieces.dough), value, own["filling_density"])
+
+
+def _domes(formula, dough, value, filling_density):
+    filling = formula.pieces.filling / filling_density if np.any(formula.pieces.filling) else 0.0
+    domes = {}
+    for stage in STAGES:
+        mass = dough * (1 - value["bake_loss_dough"] / 100) if stage == "baked" else dough
+        volume = mass / value[f"density_{stage}"] + filling
+        if formula.shape and np.shape(volume) != formula.shape:
+            volume = np.broadcast_to(volume, np.broadcast_shapes(np.shape(volume), formula.shape))
+        domes[stage] = Dome.of_volume(volume, value[f"height_over_diameter_{stage}"])
+    return domes
+
+
+def _powers(k):
+    """{measure: (power of volume, power of k)} of a cap whose height is k times its diameter.
+
+    Logarithmic derivatives of D = (6 V / (pi k (3/4 + k^2)))^(1/3), h = k D, A = pi D^2 (1/4 + k^2).
+    """
+    by_k = -(1 + 2 * k * k / (0.75 + k * k)) / 3
+    return {
+        "base_diameter": (1 / 3, by_k),
+        "height": (1 / 3, by_k + 1),
+        "area": (2 / 3, 2 * by_k + 2 * k * k / (0.25 + k * k)),
+        "volume": (1.0, 0.0 * k),
+    }
+
+
+def _figures(formula, calibration, given):
+    """{name: (value, spread, rests on)}: given now, else the kitchen's, the formula's or the default."""
+    for name in given:
+        if name not in _FIGURES:
+            be = f"one of {listing(_FIGURES, 'or')}"
+            raise UnknownName(must("figure", be, repr(name), did_you_mean(name.replace("_", " "), _FIGURES)))
+    used = {}
+    for name in _FIGURES:
+        estimate = getattr(calibration, name)
+        value, rests_on = estimate.value, estimate.rests_on
+        relative = estimate.next_spread() / (1.0 if estimate.log else 100.0 if name == "crust_creep" else value)
+        if name == "bake_loss_dough":
+            loss = expected_losses(formula)["dough", "baking"]
+            if not estimate.bakes:
+                value, rests_on = loss.percent, loss.rests_on
+                relative = (loss.high - loss.low) / 2 / NormalDist().inv_cdf(0.9) / max(value, 1e-9)
+        if name in given:
+            value = np.asarray(given[name], float)[()]
+            rests_on = "given here, spread in proportion"
+        most = 100 if name in ("bake_loss_dough", "crust_creep") else 2.0
+        positive = value >= 0 if most == 100 else value > 0
+        if not np.all(np.isfinite(value) & positive & (value < most)):
+            be = f"above 0 and below {most:g}" if most == 2 else f"0 to less than {most:g} %"
+            raise AmountError(must(name, be, f"{float(np.ravel(value)[0]):g}", "measure it on a piece"))
+        if name == "bake_loss_dough":  # what matters is what is kept
+            relative = relative * value / (100 - value)
+        used[name] = (value, relative, rests_on)
+    return used
+
+
+def _wide_enough(disc, flattened, given, usual):
+    wide = flattened.width
+    narrow = np.ravel(np.broadcast_to(disc <= wide, np.broadcast_shapes(np.shape(disc), np.shape(wide))))
+    if not narrow.any():
+        return
+
+    def first(x):
+        return float(np.ravel(np.broadcast_to(x, np.broadcast_shapes(np.shape(disc), np.shape(wide))))[narrow][0])
+
+    right, covers = first(flattened.disc_leaving(usual)), 100 * first(np.pi / 4 * disc**2 / flattened.area)
+    do = f"it would cover only {figure(covers, 0)} % of the dome; " + (
+        "leave a smaller rim bare" if given == "bare_rim" else f"roll it to {figure(right)} cm, or flatten less"
+    )
+    flat, got = f"the flattened piece, {figure(first(wide))} cm", f"{figure(first(np.asarray(disc)))} cm"
+    if given == "disc":
+        raise FormulaError(must("disc", f"wider than {flat}", got, do))
+    raise FormulaError(must("bare_rim", f"so narrow that the disc is wider than {flat}", got, do))
+
+
+def _mass(given, name, own):
+    if given is None:
+        return own
+    grams = np.asarray(given, float) if np.ndim(given) else read(given, "mass", name)
+    if not np.all(np.isfinite(grams) & (np.asarray(grams) > 0)):
+        raise FormulaError(must(name, "a mass above 0 g", f"{float(np.min(grams)):g} g", "weigh one piece"))
+    return grams
+
+
+def _length(given, name, least=None):
+    length = np.asarray(given, float) if np.ndim(given) else read(given, "length", name)
+    fine = length > 0 if least is None else length >= least
+    if not np.all(np.isfinite(length) & fine):
+        be = "a length above 0 cm" if least is None else "a length of 0 cm or more"
+        raise AmountError(must(name, be, f"{float(np.min(length)):g} cm", "measure it"))
+    return length

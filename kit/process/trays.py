@@ -1,0 +1,161 @@
+"""How many pieces a tray holds, how many trays and oven loads a batch makes."""
+
+import math
+import re
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .. import page
+from ..errors import AmountError, FormulaError, UnknownName, must
+from ..tables import table
+from ..units import read
+from ..words import did_you_mean, figure, plural
+from .topping import piece_domes
+from .yields import predict_yield
+
+_GUARD = 1e-9  # so that 4 x 150 mm fit 600 mm
+
+
+@dataclass(frozen=True, eq=False)
+class Trays:
+    """Pieces on trays and trays in oven loads; lengths [cm]."""
+
+    pieces: int
+    diameter: float  # of a proofed piece
+    gap: float  # between proofed pieces, half of it to the edge
+    length: float
+    width: float
+    packing: str  # square or staggered
+    per_tray: int
+    trays: int
+    on_last: int  # pieces on the last tray
+    per_load: int | None  # trays the oven takes at once
+    loads: int
+    positions: object = field(repr=False)  # (per_tray, 2): middles, from the tray's corner
+
+    def to_frame(self):
+        """Return a DataFrame: oven load, trays, pieces."""
+        import pandas as pd
+
+        at_once = self.per_load or self.trays
+        trays = [min(at_once, self.trays - n * at_once) for n in range(self.loads)]
+        before = [n * at_once * self.per_tray for n in range(self.loads)]
+        pieces = [min(t * self.per_tray, self.pieces - b) for t, b in zip(trays, before, strict=True)]
+        return pd.DataFrame(
+            {"trays": trays, "pieces": pieces}, index=pd.RangeIndex(1, self.loads + 1, name="oven load")
+        )
+
+    def sources(self):
+        """Return what the trays and gaps rest on."""
+        return ["trays.csv and piece_defaults.csv: common practice; packing: geometry"]
+
+    def __str__(self):
+        last = f", {self.on_last} on the last" if self.on_last < self.per_tray else ""
+        return (
+            f"{plural(self.pieces, 'piece')}: {self.per_tray} to a tray of {10 * self.length:g} x "
+            f"{10 * self.width:g} mm "
+            f"({self.packing}), {plural(self.trays, 'tray')}{last}, {plural(self.loads, 'oven load')}"
+        )
+
+    def _repr_html_(self):
+        return f"<p>{page.escape(self)}</p>"
+
+
+def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diameter=None, packing=None, **given):
+    """Return the Trays of a batch.
+
+    formula, whose proofed piece says the diameter, or diameter [cm or any length]; tray (a row of trays.csv, or
+    '58 x 38 cm'); gap [cm between proofed pieces, half of it to the edge]; oven [trays at once, else all]; pieces
+    [count], else the formula's; packing square or staggered, else square unless staggered saves a tray; given as in
+    `piece_domes`. Square: floor(side / (diameter + gap)) each way; staggered: rows pitch x sqrt(3)/2 apart, every
+    other one shifted by half (exact geometry). Raises FormulaError, AmountError, UnknownName.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70, "count": 48})
+    >>> str(trays(bun))
+    '48 pieces: 12 to a tray of 600 x 400 mm (square), 4 trays, 1 oven load'
+    """
+    length, width = _tray(tray)
+    if formula is not None and formula.shape:
+        raise FormulaError(must("formula", "one formula to be laid out", f"{formula.shape} of them", "choose one"))
+    if diameter is None:
+        diameter = float(piece_domes(formula, **given)["proofed"].width)
+    else:
+        diameter = _positive(diameter, "diameter")
+    gap = _usual_gap() if gap is None else read(gap, "length", "gap")
+    if not (math.isfinite(gap) and gap >= 0):
+        raise AmountError(must("gap", "a length of 0 cm or more", f"{gap:g} cm", "pieces may touch but not overlap"))
+    if oven is not None and not (oven == int(oven) and oven >= 1):
+        raise AmountError(must("oven", "a whole number of trays, 1 or more", oven, "count what the oven takes at once"))
+    if pieces is None:
+        pieces = formula.pieces.count or predict_yield(formula).pieces
+    if not (pieces == int(pieces) and pieces >= 1):
+        raise AmountError(must("pieces", "a whole number, 1 or more", pieces, "count them"))
+    pitch = diameter + gap
+    ways = {"square": _square(length, width, pitch), "staggered": _staggered(length, width, pitch)}
+    if packing is None:
+        # square is the easier to lay: staggered only where it saves a tray
+        packing = min(ways, key=lambda way: math.ceil(pieces / len(ways[way])) if len(ways[way]) else math.inf)
+    elif packing not in ways:
+        raise UnknownName(must("packing", "square or staggered", repr(packing), did_you_mean(packing, ways)))
+    places = ways[packing]
+    per_tray = len(places)
+    if not per_tray:
+        got = f"{length:g} x {width:g} cm for a piece of {figure(diameter)} cm with {figure(gap)} cm gap"
+        raise FormulaError(must("tray", "large enough for one piece", got, "take a larger tray or a smaller piece"))
+    count = math.ceil(pieces / per_tray)
+    return Trays(
+        int(pieces), diameter, gap, length, width, packing, per_tray, count, int(pieces - (count - 1) * per_tray),
+        None if oven is None else int(oven), math.ceil(count / (oven or count)), places,
+    )  # fmt: skip
+
+
+def _square(length, width, pitch):
+    along, across = (math.floor(side / pitch + _GUARD) for side in (length, width))
+    spread = [(side - n * pitch) / (2 * n) if n else 0.0 for side, n in ((length, along), (width, across))]
+    x = (np.arange(along) + 0.5) * (pitch + 2 * spread[0])
+    y = (np.arange(across) + 0.5) * (pitch + 2 * spread[1])
+    return np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
+
+
+def _staggered(length, width, pitch):
+    best = np.empty((0, 2))
+    for turned in (False, True):
+        long, short = (width, length) if turned else (length, width)
+        if min(long, short) < pitch * (1 - _GUARD):
+            continue
+        rows = 1 + math.floor((short - pitch) / (pitch * math.sqrt(3) / 2) + _GUARD)
+        places = [
+            (pitch / 2 + column * pitch + shift, pitch / 2 + row * pitch * math.sqrt(3) / 2)
+            for row in range(rows)
+            for shift in [pitch / 2 * (row % 2)]
+            for column in range(1 + math.floor((long - pitch - shift) / pitch + _GUARD))
+        ]
+        if len(places) > len(best):
+            best = np.array(places)[:, ::-1] if turned else np.array(places)
+    return best
+
+
+def _tray(tray):
+    for row in table("trays").rows:
+        if row["tray"] == tray:
+            return float(row["length_cm"]), float(row["width_cm"])
+    sides = re.fullmatch(r"\s*(.+?)\s*[x×]\s*(.+?)\s*", str(tray))
+    if not sides:
+        known = [row["tray"] for row in table("trays").rows]
+        raise UnknownName(must("tray", "length x width, such as '600 x 400 mm'", repr(tray), did_you_mean(tray, known)))
+    unit = re.sub(r"^[\d.,\s/]*", "", sides[2])
+    first = sides[1] if re.search(r"[A-Za-z]", sides[1]) else f"{sides[1]} {unit}"
+    return _positive(first, "tray"), _positive(sides[2], "tray")
+
+
+def _positive(given, name):
+    length = read(given, "length", name)
+    if not (math.isfinite(length) and length > 0):
+        raise AmountError(must(name, "a length above 0 cm", f"{length:g} cm", "measure it"))
+    return length
+
+
+def _usual_gap():
+    return next(float(row["value"]) for row in table("piece_defaults").rows if row["what"] == "tray_gap")
