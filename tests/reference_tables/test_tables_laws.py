@@ -122,8 +122,9 @@ PINNED = {
         },
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
-    "sources": (60, {}),
+    "sources": (66, {}),
     "substitutions": (82, {}),
+    "trial_fields": (68, {"resolution": 44.05, "low": -19688.4, "high": 261974, "n_per_bake": 256}),
     "uncertainties": (
         8,
         {
@@ -142,6 +143,11 @@ PINNED = {
     ),
     "volumes": (18, {"ml": 8625.01546794}),
     "yeast_forms": (5, {"factor": 1.98}),
+    "dough_temperatures": (8, {"low": 513, "high": 534}),
+    "measured_specific_heats": (11, {"low_kJ_per_kg_K": 29.898, "high_kJ_per_kg_K": 30.316}),
+    "milk_fat_solid": (10, {"temperature_degC": 181, "solid_percent": 305, "low_percent": 255, "high_percent": 356}),
+    "specific_heats": (8, {"a": 17.1009, "b": 0.014350936, "c": -1.49131e-05}),
+    "thermal_constants": (8, {"value": 518.93, "low": 487.676, "high": 551.984}),
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
     "rise_parameters": (12, {"value": 96.7, "low": 85.09, "high": 104.49}),
