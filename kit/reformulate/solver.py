@@ -640,7 +640,9 @@ def _impossible(problem):
 
 
 def _because(problem, conflict):
-    """Say what would have to go below what there is."""
+    """Say what would have to go below what there is; a caller's function is not asked about less than nothing."""
+    if any(what in problem.model.functions for demand in conflict for way in demand.ways for what, _, _ in way):
+        return ""
     deeper = tuple(
         replace(v, least=v.least if v.name in _frozen(problem) else -v.most) for v in problem.model.variables
     )
