@@ -122,8 +122,9 @@ PINNED = {
         },
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
-    "sources": (66, {}),
+    "sources": (67, {}),
     "substitutions": (82, {}),
+    "trial_fields": (68, {"resolution": 44.05, "low": -19688.4, "high": 261974, "n_per_bake": 256}),
     "trial_fields": (68, {"resolution": 44.05, "low": -19688.4, "high": 261974, "n_per_bake": 256}),
     "uncertainties": (
         8,

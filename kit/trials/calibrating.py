@@ -1,0 +1,329 @@
+"""What a kitchen's own bakes teach: friction, rise, loss, dividing, dome, drawn from common practice towards them.
+
+Each figure is a normal mean with a normal prior (of logarithms where the default's spread is one): the default's
+value and spread are the prior, each bake counts once, outliers are named and count less, none is thrown away.
+"""
+
+import math
+from dataclasses import dataclass, field
+from statistics import NormalDist
+
+import numpy as np
+
+from .. import page
+from ..balance.accounts import AT, account, part_lines
+from ..errors import KitError, must
+from ..process import Calibration, Estimate, rise
+from ..words import figure, listing, plural
+from . import statistics
+from .comparing import bakes_of
+from .records import TrialError
+
+FEWEST = 3  # bakes: two say nothing of their scatter
+HUBER = 2.5  # standard deviations beyond which a bake counts less (Huber 1964)
+OUTLIER = 3.5  # and beyond which it is named
+PIECES = 5  # weighed at one dividing, for their scatter
+_TENTH = NormalDist().inv_cdf(0.9)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One figure of the calibration: what each bake gave, how much it counts; `kept` says why it was not fitted."""
+
+    name: str
+    unit: str
+    codes: tuple
+    values: tuple = field(repr=False)  # one a bake [unit]
+    weights: tuple = field(repr=False)  # 0 to 1
+    outliers: tuple  # codes
+    estimate: Estimate
+    kept: str = ""
+
+    @property
+    def words(self):
+        """The figure's name as it is spoken."""
+        return self.name.replace("_", " ")
+
+
+@dataclass(frozen=True)
+class Checked:
+    """Predictions beside what was measured: one row a bake and quantity."""
+
+    rows: tuple = field(repr=False)  # (code, quantity, unit, predicted, low, high, measured)
+
+    def to_frame(self):
+        """Return a DataFrame: trial, quantity, unit, predicted, low and high of the 80 % band, measured, inside."""
+        import pandas as pd
+
+        names = ["trial", "quantity", "unit", "predicted", "low", "high", "measured"]
+        frame = pd.DataFrame(list(self.rows), columns=names)
+        frame["inside"] = (frame["low"] <= frame["measured"]) & (frame["measured"] <= frame["high"])
+        return frame
+
+    @property
+    def inside(self):
+        """Share of what was measured that lies in its band [%]."""
+        held = [low <= measured <= high for *_, low, high, measured in self.rows]
+        return 100 * sum(held) / len(held) if held else math.nan
+
+    def error(self, quantity):
+        """Return the root mean square of predicted - measured of one quantity [its unit]."""
+        off = [row[3] - row[6] for row in self.rows if row[1] == quantity]
+        return math.sqrt(sum(o * o for o in off) / len(off)) if off else math.nan
+
+    @property
+    def quantities(self):
+        """The quantities there are."""
+        return tuple(dict.fromkeys(row[1] for row in self.rows))
+
+    def _repr_html_(self):
+        rows = [
+            [quantity, plural(sum(r[1] == quantity for r in self.rows), "bake"), figure(self.error(quantity), 2)]
+            for quantity in self.quantities
+        ]
+        caption = f"{figure(self.inside, 0)} % of what was measured lies in its 80 % band"
+        return page.table(["", "", "root mean square error"], rows, caption)
+
+
+def calibrate(trials):
+    """Return the Calibration of a kitchen from its trials; figures with fewer than three bakes stay at the default.
+
+    Raises TrialError when no figure has three bakes. `fits` tells what each bake gave and names outliers.
+    """
+    found = fits(trials)
+    fitted = {fit.name: fit.estimate for fit in found if not fit.kept}
+    if not fitted:
+        most = max((len(fit.values) for fit in found), default=0)
+        do = f"weigh raw and baked pieces, note times and temperatures of {FEWEST} bakes"
+        raise TrialError(must("trials", f"{FEWEST} bakes or more for a figure", plural(most, "bake"), do))
+    return Calibration().with_(**fitted)
+
+
+def fits(trials):
+    """Return a Fit for each figure that bakes can correct, in the order of the calibration.
+
+    A figure below three bakes keeps its default and says so.
+    """
+    default, bakes = Calibration(), bakes_of(trials)
+    topping = _fit(default, "bake_loss_topping", bakes, _topping_loss)
+    made = [
+        _fit(default, "friction_rise", bakes, _friction),
+        _fit(default, "rise_factor", bakes, lambda bake: _time_factor(bake, "bulk")),
+        _fit(default, "proof_factor", bakes, lambda bake: _time_factor(bake, "final proof")),
+        _fit(default, "dividing_scatter", bakes, _dividing),
+        _fit(default, "bake_loss_dough", bakes, lambda bake: _dough_loss(bake, topping.estimate.value)),
+        topping,
+        _fit(default, "density_baked", bakes, lambda bake: _density(bake, topping.estimate.value, default)),
+        _fit(default, "height_over_diameter_baked", bakes, lambda bake: bake.mean("height_over_diameter")),
+    ]
+    return tuple(made)
+
+
+def loss_by_piece_mass(trials):
+    """Return the Line of ln(dough's bake loss) against ln(piece mass / g), or None below four bakes of one size.
+
+    Small pieces lose more: with a surface that goes as mass^(2/3) the slope would be near -1/3 (geometry).
+    """
+    topping = next(fit for fit in fits(trials) if fit.name == "bake_loss_topping").estimate.value
+    points = [(bake.mean("piece_mass"), _dough_loss(bake, topping)) for bake in bakes_of(trials)]
+    points = [(mass, loss) for mass, loss in points if mass and loss and loss > 0]
+    masses = [mass for mass, _ in points]
+    if len(points) < statistics.FEWEST or max(masses) < 1.25 * min(masses):
+        return None
+    return statistics.straight_line(np.log(masses), np.log([loss for _, loss in points]))
+
+
+def predicted_against_measured(trials, calibration=None):
+    """Return Checked: what a calibration (the default when None) foresees of each bake, beside what was measured.
+
+    Dough temperature from what went in and the mixing; bulk and final proof to the rise that was reached; baked mass;
+    height over diameter. Bands are 80 %.
+    """
+    calibration = calibration or Calibration()
+    rows = []
+    for bake in bakes_of(trials):
+        code = bake.trials[0].code or bake.trials[0].name
+        for quantity, unit, foreseen in (
+            ("dough temperature", "degC", _foresee_temperature),
+            ("bulk time", "min", lambda b, c: _foresee_time(b, c, "bulk")),
+            ("proof time", "min", lambda b, c: _foresee_time(b, c, "final proof")),
+            ("baked mass", "g", _foresee_mass),
+            ("height over diameter", "mm per mm", lambda b, c: _with_band(c.height_over_diameter_baked)),
+        ):
+            measured = bake.mean("height_over_diameter" if unit == "mm per mm" else quantity)
+            if measured is not None and (band := foreseen(bake, calibration)) is not None:
+                rows.append((code, quantity, unit, *band, measured))
+    return Checked(tuple(rows))
+
+
+def shrunk(values, default):
+    """Return (value, weights, half) of a figure: drawn from the default towards the bakes, weights for outliers,
+    half the width of the 80 % band of the next bake; value and half in logarithms when the default's spread is one.
+
+    Normal mean with a normal prior N(m0, t0^2): (m0 / t0^2 + sum(w y) / s^2) / (1 / t0^2 + sum(w) / s^2), Gelman et
+    al., Bayesian Data Analysis, eq. 2.11. w = Huber's weights about a median absolute deviation; s^2 pools the
+    weighted squares with half the default's spread, worth one bake. Student's t for the next bake.
+
+    >>> value, weights, half = shrunk([0.52, 0.50, 0.51, 0.53, 0.49, 0.50], Calibration().height_over_diameter_baked)
+    >>> round(value, 3), min(weights)
+    (0.507, 1.0)
+    """
+    y = np.log(values) if default.log else np.asarray(values, float)
+    middle = math.log(default.value) if default.log else default.value
+    usual = default.spread / 2
+    at = float(np.median(y))
+    weights = np.ones(len(y))
+    for _ in range(100):
+        scale = max(float(np.median(np.abs(y - at))) / NormalDist().inv_cdf(0.75), usual / 4)
+        off = np.abs(y - at) / scale
+        weights = np.where(off <= HUBER, 1.0, HUBER / np.maximum(off, HUBER))
+        before, at = at, float((weights * y).sum() / weights.sum())
+        if abs(at - before) < 1e-12:
+            break
+    df = float(weights.sum())  # of the pooled scatter: n - 1 from the bakes, 1 from the default
+    scatter = math.sqrt((usual**2 + float((weights * (y - at) ** 2).sum())) / df)
+    known = 1 / default.spread**2 + weights.sum() / scatter**2
+    value = (middle / default.spread**2 + float((weights * y).sum()) / scatter**2) / known
+    half = statistics._t(0.9, df) * math.sqrt(scatter**2 + 1 / known)
+    return float(value), tuple(float(w) for w in weights), float(half)
+
+
+def _fit(default, name, bakes, of):
+    estimate = getattr(default, name)
+    found = [(bake.trials[0].code or bake.trials[0].name, of(bake)) for bake in bakes]
+    found = [(code, v) for code, v in found if v is not None and math.isfinite(v) and (v > 0 or not estimate.log)]
+    codes, values = tuple(code for code, _ in found), tuple(float(v) for _, v in found)
+    if len(values) < FEWEST:
+        kept = f"{plural(len(values), 'bake')}: {estimate.rests_on} is kept until there are {FEWEST}"
+        return Fit(name, estimate.unit, codes, values, (1.0,) * len(values), (), estimate, kept)
+    value, weights, half = shrunk(values, estimate)
+    outliers = tuple(code for code, weight in zip(codes, weights, strict=True) if weight < HUBER / OUTLIER)
+    rests_on = f"{plural(len(values), 'bake')} of this kitchen, drawn towards from {estimate.rests_on}"
+    if outliers:
+        rests_on += f"; {listing(outliers)} far off and counted less"
+    middle = math.exp(value) if estimate.log else value
+    made = Estimate(middle, half / _TENTH, estimate.unit, rests_on, len(values), estimate.log)
+    # `Estimate.next_spread` widens the scatter of its bakes; undo that, so that its band is the one found here
+    made = Estimate(middle, made.spread**2 / made.next_spread(80.0), estimate.unit, rests_on, len(values), estimate.log)
+    return Fit(name, estimate.unit, codes, values, weights, outliers, made)
+
+
+# what one bake gives
+
+
+def _mixing(bake):
+    slow, fast = bake.mean("mix_time_slow"), bake.mean("mix_time_fast")
+    return None if slow is None and fast is None else (slow or 0.0) + (fast or 0.0)
+
+
+def _went_in(bake):
+    """Return the mean of the temperatures that went in [degC]: flour, liquid, room, and the preferment if any."""
+    three = [bake.mean(name) for name in ("flour_temperature", "liquid_temperature", "room_temperature")]
+    if None in three:
+        return None
+    preferment = bake.mean("preferment_temperature")
+    temperatures = three if preferment is None else [*three, preferment]
+    return sum(temperatures) / len(temperatures)
+
+
+def _friction(bake):
+    """Rise of the dough a minute of mixing: friction factor / count of temperatures / minutes, Lehmann 2003."""
+    dough, minutes, went_in = bake.mean("dough_temperature"), _mixing(bake), _went_in(bake)
+    return None if dough is None or not minutes or went_in is None else (dough - went_in) / minutes
+
+
+def _foreseen(bake, stage, calibration=None):
+    """Return the Rise foreseen to the ratio that was reached, at the temperature that was held; None if not known."""
+    names = ("bulk_temperature", "bulk_rise") if stage == "bulk" else ("proof_temperature", "proof_rise")
+    temperature, until = (bake.mean(name) for name in names)
+    temperature = bake.mean("dough_temperature") if temperature is None and stage == "bulk" else temperature
+    if temperature is None or until is None:
+        return None
+    try:
+        formula = bake.trials[0].baked_formula
+        return rise(formula, temperature=temperature, until=until, stage=stage, calibration=calibration)
+    except KitError:  # no formula, no yeast, or a ratio that no model covers: this bake tells nothing here
+        return None
+
+
+def _time_factor(bake, stage):
+    minutes = bake.mean("bulk_time" if stage == "bulk" else "proof_time")
+    foreseen = None if minutes is None else _foreseen(bake, stage)
+    return None if foreseen is None or not math.isfinite(foreseen.minutes) else minutes / foreseen.minutes
+
+
+def _dividing(bake):
+    pieces = bake.readings("piece_mass")
+    if len(pieces) < PIECES:
+        return None
+    mean = sum(pieces) / len(pieces)
+    return 100 * math.sqrt(sum((p - mean) ** 2 for p in pieces) / (len(pieces) - 1)) / mean
+
+
+def _topping_loss(bake):
+    raw, baked = bake.mean("topping_mass"), bake.mean("baked_topping_mass")
+    return None if raw is None or baked is None else 100 * (1 - baked / raw)
+
+
+def _dough_loss(bake, topping_loss):
+    """Return the dough's loss [%]: from dough weighed apart, else from whole pieces less what topping and wash lose."""
+    raw, apart = bake.mean("piece_mass"), bake.mean("baked_dough_mass")
+    if raw is None:
+        return None
+    if apart is not None:
+        return 100 * (1 - apart / raw)
+    whole, baked = bake.trials[0].raw_piece, bake.mean("baked_mass")
+    if whole is None or baked is None:
+        return None
+    topping = bake.mean("topping_mass") or 0.0
+    return 100 * (whole - baked - topping * topping_loss / 100 - _wash_dried(bake)) / raw
+
+
+def _wash_dried(bake):
+    """Return the water of the wash on a piece, all of which dries [g]."""
+    recipe = bake.trials[0].weighed_formula or bake.trials[0].planned_formula
+    if recipe is None or not recipe.pieces["wash"]:
+        return 0.0
+    grams = bake.mean("wash_mass")
+    sums = account(recipe.formula, part_lines(recipe.formula, "wash"))
+    return (recipe.pieces["wash"] if grams is None else grams) * float(sums[AT["water"]] / sums[AT["mass"]])
+
+
+def _density(bake, topping_loss, default):
+    """Return the density of the baked piece's dough [g per mL], the topping's volume taken off."""
+    volume, baked = bake.mean("volume"), bake.mean("baked_mass")
+    if volume is None or baked is None:
+        return None
+    topping = (bake.mean("topping_mass") or 0.0) * (1 - topping_loss / 100)
+    left = volume - topping / default.topping_density.value
+    return (baked - topping) / left if left > 0 and baked > topping else None
+
+
+# what a calibration foresees of one bake
+
+
+def _with_band(estimate):
+    return (estimate.value, *estimate.band())
+
+
+def _foresee_temperature(bake, calibration):
+    minutes, went_in = _mixing(bake), _went_in(bake)
+    if not minutes or went_in is None:
+        return None
+    return tuple(went_in + minutes * each for each in _with_band(calibration.friction_rise))
+
+
+def _foresee_time(bake, calibration, stage):
+    found = _foreseen(bake, stage, calibration)
+    return None if found is None or not math.isfinite(found.high) else (found.minutes, found.low, found.high)
+
+
+def _foresee_mass(bake, calibration):
+    dough, whole = bake.mean("piece_mass"), bake.trials[0].raw_piece
+    if dough is None or whole is None:
+        return None
+    topping = bake.mean("topping_mass") or 0.0
+    losses = calibration.bake_loss_dough, calibration.bake_loss_topping
+    mean = whole - (dough * losses[0].value + topping * losses[1].value) / 100 - _wash_dried(bake)
+    spread = math.hypot(dough * losses[0].next_spread(), topping * losses[1].next_spread()) / 100
+    return mean, mean - _TENTH * spread, mean + _TENTH * spread

@@ -1,0 +1,520 @@
+"""Bakes side by side: what was planned differently, what came out different, and whether that is more than repeats do.
+
+The unit is the bake. Readings of several pieces are averaged within their bake before anything is compared.
+"""
+
+import base64
+import math
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+from .. import page, tables
+from ..errors import must
+from ..formula.formula import DOUGH
+from ..words import figure, listing, plain, plural, signed
+from . import statistics
+from .records import Trial, TrialError, find, trial_fields
+
+MOST = 6
+DERIVED = {
+    "bake_loss": ("bake loss", "% of the raw piece", 1),
+    "height_over_diameter": ("height over diameter", "mm per mm", 2),
+}
+ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
+_SAME = 1e-6
+
+
+@dataclass(frozen=True)
+class Bake:
+    """One bake: the trials that hold its readings, most often a single one."""
+
+    trials: tuple
+
+    @property
+    def date(self):
+        """The day it was baked."""
+        return self.trials[0].date
+
+    def readings(self, name):
+        """Return all readings of a field from this bake."""
+        if name == "bake_loss":
+            return tuple(t.bake_loss for t in self.trials if t.bake_loss is not None)
+        if name == "height_over_diameter":
+            height, diameter = self.mean("height"), self.mean("diameter")
+            return () if height is None or diameter is None else (height / diameter,)
+        return tuple(reading for trial in self.trials for reading in trial.readings(name))
+
+    def mean(self, name):
+        """Return the bake's mean of a field; None when nothing was measured."""
+        readings = self.readings(name)
+        return sum(readings) / len(readings) if readings else None
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One planned figure across the columns; None where it was not noted."""
+
+    what: str
+    unit: str
+    values: tuple
+    digits: int = 1
+
+    @property
+    def changed(self):
+        """Whether each column differs from the first."""
+        first = self.values[0]
+        return tuple(_differs(first, value) for value in self.values)
+
+
+@dataclass(frozen=True)
+class Response:
+    """One response across the columns: the means of each column's bakes, how many readings, differences."""
+
+    name: str
+    what: str
+    unit: str
+    digits: int
+    bakes: tuple  # for each column a tuple of bake means
+    readings: tuple  # for each column how many readings
+    differences: tuple = field(repr=False)  # for each column after the first: Difference or None
+    limits: tuple = field(repr=False)  # for each column after the first: repeat limit or None
+    words: tuple = field(repr=False)
+
+    @property
+    def means(self):
+        """Mean of each column's bakes; None where nothing was measured."""
+        return tuple(sum(each) / len(each) if each else None for each in self.bakes)
+
+
+@dataclass(frozen=True)
+class SideBySide:
+    """Two to six columns of bakes laid beside each other; the first is what the others are compared with."""
+
+    names: tuple
+    columns: tuple = field(repr=False)  # tuples of Bake
+    planned: tuple = field(repr=False)  # Planned that differ
+    views: tuple = field(repr=False)  # the same ingredients on the dough and in a piece
+    same: int  # planned figures that do not
+    unplanned: tuple = field(repr=False)  # Planned: controlled figures that differed though not planned
+    responses: tuple = field(repr=False)
+    sentences: tuple = field(repr=False)
+
+    def to_frame(self):
+        """Return a DataFrame: what was planned differently, what differed unplanned, what came out, with n."""
+        import pandas as pd
+
+        rows = []
+        for section, some in (("planned", self.planned), ("that is", self.views), ("not planned", self.unplanned)):
+            for row in some:
+                rows.append({"section": section, "what": row.what, "unit": row.unit,
+                             **dict(zip(self.names, row.values, strict=True))})  # fmt: skip
+        for row in self.responses:
+            made = {"section": "came out", "what": row.what, "unit": row.unit,
+                    **dict(zip(self.names, row.means, strict=True))}  # fmt: skip
+            for name, bakes, readings in zip(self.names, row.bakes, row.readings, strict=True):
+                made[f"{name}: bakes"], made[f"{name}: readings"] = len(bakes), readings
+            for name, difference, words in zip(self.names[1:], row.differences, row.words, strict=True):
+                made[f"{name}: difference"] = None if difference is None else difference.value
+                made[f"{name}: in words"] = words
+            rows.append(made)
+        return pd.DataFrame(rows)
+
+    def _tables(self):
+        first = [
+            [f"{row.what}, {row.unit}" if row.unit else row.what, *(_shown(v, row.digits) for v in row.values)]
+            for row in (*self.planned, *self.views)
+        ]
+        html = page.table(["planned differently", *self.names], first) if first else ""
+        html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>" if self.same else ""
+        if self.unplanned:
+            rows = [
+                [f"{row.what}, {row.unit}" if row.unit else row.what, *(_shown(v, row.digits) for v in row.values)]
+                for row in self.unplanned
+            ]
+            html += page.table(["differed though not planned", *self.names], rows)
+        rows = []
+        for row in self.responses:
+            cells = [f"{row.what}, {row.unit}"]
+            for mean, bakes, readings in zip(row.means, row.bakes, row.readings, strict=True):
+                span = (
+                    f" ({figure(min(bakes), row.digits)} to {figure(max(bakes), row.digits)})" if len(bakes) > 1 else ""
+                )
+                counted = f"{plural(len(bakes), 'bake')}, {plural(readings, 'reading')}"
+                cells.append("" if mean is None else f"{figure(mean, row.digits)}{span}; {counted}")
+            rows.append(cells + list(row.words))
+        heads = ["came out", *self.names, *(f"{name} against {self.names[0]}" for name in self.names[1:])]
+        if rows:
+            html += page.table(heads, rows)
+        else:
+            html += "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
+        return html + "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
+
+    def _repr_html_(self):
+        return self._tables()
+
+    def page(self, book=None):
+        """Return one printable HTML page, with the pictures of a book when it is given."""
+        pictures = ""
+        for name, column in zip(self.names, self.columns, strict=True):
+            for trial in (t for bake in column for t in bake.trials) if book is not None else ():
+                for photo in book.photos(trial):
+                    data = base64.b64encode(photo.picture).decode("ascii")
+                    alt = page.escape(f"{name}, {photo.view}, {trial.date}")
+                    pictures += (f'<figure><img alt="{alt}" src="data:image/jpeg;base64,{data}">'
+                                 f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
+        title = page.escape(f"{listing(self.names)} side by side")
+        marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
+        style = (
+            "@page{size:A4 landscape;margin:12mm}body{font:13px/1.4 sans-serif;color:#222;background:#fff}"
+            "h1{font-size:18px}figure{display:inline-block;margin:4px;max-width:30%}img{max-width:100%}"
+            "table{page-break-inside:avoid;max-width:100%}"
+        )
+        return (
+            f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
+            f"<style>{style}</style></head><body><h1>{title}{marked}</h1>{self._tables()}{pictures}</body></html>"
+        )
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """How far bakes of one plan differ: standard deviation, degrees of freedom, plans that were repeated."""
+
+    value: float
+    df: int
+    plans: int
+
+
+@dataclass(frozen=True)
+class Trend:
+    """A response over time: one value a bake, and the straight line through them."""
+
+    what: str
+    unit: str
+    dates: tuple
+    values: tuple
+    codes: tuple
+    readings: tuple
+    slope: float | None  # [unit per 30 days]; None below four bakes
+    low: float | None  # 95 % interval of the slope
+    high: float | None
+
+    def to_frame(self):
+        """Return a DataFrame: date, value, readings, trial."""
+        import pandas as pd
+
+        return pd.DataFrame({"date": pd.to_datetime(list(self.dates)), f"{self.what}, {self.unit}": self.values,
+                             "readings": self.readings, "trial": self.codes})  # fmt: skip
+
+
+def bakes_of(trials):
+    """Return the Bakes in trials: those of one day and one mix are one bake, and so are those alike in every
+    controlled figure of one formula on one day, which is how twelve buns of a tray get entered as twelve bakes."""
+    found = defaultdict(list)
+    for place, trial in enumerate(trials):
+        plan = _plan_key(trial)
+        if trial.mix:
+            unit = (trial.date, "mix", trial.mix.casefold())
+        elif trial.controlled:
+            unit = (trial.date, plan, tuple(sorted((k, str(v)) for k, v in trial.controlled.items())))
+        else:
+            unit = (place,)
+        found[unit].append(trial)
+    return tuple(Bake(tuple(each)) for each in found.values())
+
+
+def repeat_scatter(trials, name):
+    """Return the kitchen's own Scatter of a response [its unit]: bakes of the same plan against each other.
+
+    The scatter within groups of a one-way analysis of variance, a group being a plan; None when nothing was repeated.
+    """
+    groups = defaultdict(list)
+    for bake in bakes_of(trials):
+        value = bake.mean(name)
+        if value is not None and _plan_key(bake.trials[0]) != ("", ()):
+            groups[_plan_key(bake.trials[0])].append(value)
+    repeated = [group for group in groups.values() if len(group) > 1]
+    if not repeated:
+        return None
+    found = statistics.one_way(repeated)
+    return Scatter(found.scatter, found.within_df, len(repeated))
+
+
+def side_by_side(trials, kitchen=None):
+    """Return the SideBySide of two to six columns, each a Trial or several trials of one variant.
+
+    kitchen: trials whose repeats tell how far bakes differ by themselves; else those in the columns. The first column
+    is the one compared with. Bakes of one day are paired. Below four bakes there are dots and a range and no p-value;
+    from four the 95 % interval of Student's t. Raises TrialError.
+    """
+    given = [(each,) if isinstance(each, Trial) else tuple(each) for each in trials]
+    if not 2 <= len(given) <= MOST:
+        do = "choose those to compare; put repeats of one variant into one column"
+        raise TrialError(must("side by side", f"2 to {MOST} columns", len(given), do))
+    if not all(column and all(isinstance(t, Trial) for t in column) for column in given):
+        raise TrialError(must("column", "a Trial or several", "something else", "take them from the book"))
+    columns = tuple(bakes_of(column) for column in given)
+    names = _names(given)
+    rows = _planned(given)
+    planned = tuple(row for row in rows if any(row.changed))
+    known = [row for row in rows if all(value is not None for value in row.values)]
+    unplanned = _unplanned(columns, {row.what for row in planned})
+    everybody = list(kitchen) if kitchen is not None else [trial for column in given for trial in column]
+    responses = tuple(_responses(columns, everybody))
+    sentences = tuple(_sentences(given, columns, names, planned, unplanned, responses))
+    same = len(known) - sum(row in planned for row in known)
+    views = _three_ways(planned, given)
+    return SideBySide(names, columns, planned, views, same, unplanned, responses, sentences)
+
+
+def trend(trials, name):
+    """Return the Trend of a response over time, one value a bake; the slope with its interval from four bakes."""
+    what, unit, _ = _described(name)
+    name = _key(name)
+    bakes = sorted((b for b in bakes_of(trials) if b.mean(name) is not None), key=lambda bake: bake.date)
+    values = tuple(bake.mean(name) for bake in bakes)
+    slope = low = high = None
+    days = [(bake.date - bakes[0].date).days / 30 for bake in bakes]
+    if len(bakes) >= statistics.FEWEST and days[-1] > 0:
+        line = statistics.straight_line(days, values)
+        slope, (low, high) = line.slope, line.slope_interval()
+    return Trend(what, unit, tuple(b.date for b in bakes), values, tuple(b.trials[0].code for b in bakes),
+                 tuple(len(b.readings(name)) for b in bakes), slope, low, high)  # fmt: skip
+
+
+def _key(name):
+    folded = str(name).strip().replace(" ", "_").casefold()
+    return folded if folded in DERIVED else name
+
+
+def _described(name):
+    if _key(name) in DERIVED:
+        return DERIVED[_key(name)]
+    head, _, day = name.partition(" day ")
+    target = find(head)
+    return (target.words + (f", day {day}" if day else ""), target.unit, max(target.digits, 1))
+
+
+def _plan_key(trial):
+    recipe = trial.planned_formula or trial.weighed_formula
+    return (recipe.fingerprint if recipe else "", tuple(sorted((k, str(v)) for k, v in trial.planned.items())))
+
+
+def _names(given):
+    names = [column[0].code or column[0].name for column in given]
+    return tuple(name if names.count(name) == 1 else f"{name} ({n + 1})" for n, name in enumerate(names))
+
+
+def _planned(given):
+    """Return a Planned for every figure that any column planned: lines, pieces, controlled figures."""
+    recipes = [column[0].planned_formula or column[0].weighed_formula for column in given]
+    order, values = [], {}
+
+    def put(what, unit, column, value, digits=1):
+        if (what, unit) not in values:
+            values[what, unit] = [None] * len(given)
+            order.append((what, unit, digits))
+        values[what, unit][column] = value
+
+    for n, recipe in enumerate(recipes):
+        for what, unit, value in _lines(recipe) if recipe else ():
+            put(what, unit, n, value, 2)
+        for kind, grams in recipe.pieces.items() if recipe else ():
+            put(f"{kind} of a piece", "g", n, grams)
+    for what, unit, _ in order:  # an ingredient that one formula lacks is 0 there, not unknown
+        values[what, unit] = [
+            0.0 if value is None and recipe is not None else value
+            for value, recipe in zip(values[what, unit], recipes, strict=True)
+        ]
+    for n, column in enumerate(given):
+        for name, value in column[0].planned.items():
+            target = find(name)
+            unit = "" if target.unit == "text" else target.unit
+            put(target.words, unit, n, sum(value) / len(value) if isinstance(value, tuple) else value, target.digits)
+    return [Planned(what, unit, tuple(values[what, unit]), digits) for what, unit, digits in order]
+
+
+def _lines(recipe):
+    """Yield (what, unit, value) of a formula: the dough as a whole, each preferment on its own flour, other parts."""
+    whole = {}
+    for part, lines in recipe.lines.items():
+        kind = recipe.kinds[part]
+        if kind not in DOUGH:
+            for key, value in lines.items():
+                yield f"{_name(key)} in the {part}", "% of flour" if kind in ON_FLOUR else "% of its base", value
+            continue
+        for key, value in lines.items():
+            whole[key] = whole.get(key, 0.0) + value
+        flour = sum(value for key, value in lines.items() if _kind(key) == "flour")
+        if kind != "dough" and flour:
+            yield f"flour in the {part}", "% of flour", flour
+            for key, value in lines.items():
+                yield f"{_name(key)} in the {part}", f"% of the {part}'s flour", 100 * value / flour
+    for key, value in whole.items():
+        yield _name(key), "% of flour", value
+
+
+def _three_ways(planned, given):
+    """Return Planned rows that show the changed ingredients of the dough in a piece and on the dough as well."""
+    recipes = [column[0].planned_formula or column[0].weighed_formula for column in given]
+    rows = []
+    if None in recipes:
+        return ()
+    totals = [sum(v for p, lines in r.lines.items() if r.kinds[p] in DOUGH for v in lines.values()) for r in recipes]
+    names = {_name(key) for r in recipes for p, lines in r.lines.items() if r.kinds[p] in DOUGH for key in lines}
+    for row in planned:
+        if row.what in names and row.unit == "% of flour":
+            shares = [value / total for value, total in zip(row.values, totals, strict=True)]
+            rows.append(Planned(row.what, "% of dough", tuple(100 * share for share in shares), 2))
+            grams = tuple(share * r.pieces["dough"] for share, r in zip(shares, recipes, strict=True))
+            rows.append(Planned(row.what, "g in a piece", grams, 2))
+    return tuple(rows)
+
+
+def _row(key):
+    known = tables.ingredients()
+    return known[key] if plain(key) in known.index else {"name": key, "kind": key}  # a house's own ingredient
+
+
+def _name(key):
+    return _row(key)["name"]
+
+
+def _kind(key):
+    return _row(key)["kind"]
+
+
+def _unplanned(columns, planned):
+    rows = []
+    for target in trial_fields().values():
+        if target.group not in ("controlled", "lot") or target.words in planned:
+            continue
+        values = []
+        for column in columns:
+            if target.unit == "text":
+                section = column[0].trials[0].lots if target.group == "lot" else column[0].trials[0].controlled
+                values.append(section.get(target.name))
+            else:
+                means = [m for bake in column if (m := bake.mean(target.name)) is not None]
+                values.append(sum(means) / len(means) if means else None)
+        first = values[0]
+        if first is not None and any(
+            value is not None and (value != first if isinstance(first, str) else abs(value - first) > target.resolution)
+            for value in values
+        ):
+            rows.append(Planned(target.words, "" if target.unit == "text" else target.unit, tuple(values),
+                                max(target.digits, 1)))  # fmt: skip
+    return tuple(rows)
+
+
+def _response_names(columns):
+    trials = [trial for column in columns for bake in column for trial in bake.trials]
+    names = [f.name for f in trial_fields().values() if f.group == "measured"]
+    names += list(DERIVED)
+    days = sorted({(name, day) for trial in trials for name, by_day in trial.days.items() for day in by_day})
+    names += [f"{name} day {day}" for name, day in days]
+    names += [f.name for f in trial_fields().values() if f.group == "sensory"]
+    return [name for name in names if any(bake.readings(name) for column in columns for bake in column)]
+
+
+def _responses(columns, everybody):
+    for name in _response_names(columns):
+        what, unit, digits = _described(name)
+        bakes = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
+        readings = tuple(sum(len(bake.readings(name)) for bake in column) for column in columns)
+        scatter = repeat_scatter(everybody, name)
+        differences, limits, words = [], [], []
+        for n in range(1, len(columns)):
+            difference = _difference(columns[0], columns[n], name) if bakes[0] and bakes[n] else None
+            limit = None
+            if scatter is not None and difference is not None:
+                paired_or_few = difference.n if difference.kind in ("paired", "range") else None
+                first, other = len(bakes[0]), len(bakes[n])
+                limit = statistics.repeat_limit(scatter.value, scatter.df, paired_or_few or first,
+                                                paired_or_few or other)  # fmt: skip
+            differences.append(difference)
+            limits.append(limit)
+            words.append(_in_words(difference, limit, scatter, unit, digits))
+        yield Response(name, what, unit, digits, bakes, readings, tuple(differences), tuple(limits), tuple(words))
+
+
+def _difference(first, other, name):
+    """Return the Difference of two columns: paired by day when at least as many days are shared as are not."""
+
+    def by_day(column):
+        days = defaultdict(list)
+        for bake in column:
+            value = bake.mean(name)
+            if value is not None:
+                days[bake.date].append(value)
+        return {day: sum(values) / len(values) for day, values in days.items()}
+
+    ours, theirs = by_day(first), by_day(other)
+    shared = sorted(set(ours) & set(theirs))
+    if shared and 2 * len(shared) >= max(len(ours), len(theirs)):
+        return statistics.paired([ours[day] for day in shared], [theirs[day] for day in shared])
+    means = [[m for bake in column if (m := bake.mean(name)) is not None] for column in (first, other)]
+    return statistics.unpaired(*means)
+
+
+def _in_words(difference, limit, scatter, unit, digits):
+    if difference is None:
+        return "not measured in both"
+    text = f"{signed(difference.value, digits)} {unit}"
+    if difference.kind == "paired":
+        text += f"; 95 % interval {_span(difference, digits)}, {difference.n} days paired"
+    elif difference.kind == "unpaired":
+        text += f"; 95 % interval {_span(difference, digits)}, days not shared, so their scatter is in it"
+    elif difference.kind == "range":
+        text += f"; from {_span(difference, digits)} in {plural(difference.n, 'bake')} each"
+    else:
+        text += "; one bake each"
+    if limit is None:
+        if difference.kind in ("paired", "unpaired"):
+            return text
+        return f"{text}; no plan was repeated, so how far bakes differ by themselves is not known"
+    repeats = f"(repeats: ±{figure(limit, digits)}, {plural(scatter.plans, 'plan')} repeated)"
+    if abs(difference.value) <= limit:
+        return f"{text}; smaller than your repeats differ {repeats}"
+    return f"{text}; more than your repeats differ {repeats}"
+
+
+def _span(difference, digits):
+    return f"{figure(difference.low, digits)} to {figure(difference.high, digits)}"
+
+
+def _sentences(given, columns, names, planned, unplanned, responses):
+    for n in range(1, len(given)):
+        changes = [row.what for row in planned if row.changed[n]]
+        if len(changes) > 1:
+            yield (f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
+                   "difference can't be told. Change one at a time, or bake the combinations.")  # fmt: skip
+        elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
+            yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
+        aside = [row.what for row in unplanned if _differs(row.values[0], row.values[n])]
+        if aside:
+            yield f"{names[n]}: {listing(aside)} differed though not planned; the cause may lie there."
+    for name, column, trials in zip(names, columns, given, strict=True):
+        if len(column) < len(trials):
+            yield (f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
+                   f"{plural(len(column), 'bake')}, not {len(trials)} bakes.")  # fmt: skip
+        if len({_plan_key(trial) for trial in trials}) > 1:
+            yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
+    units = [frozenset(t.key for t in bake.trials) for bake in bakes_of([t for column in given for t in column])]
+    for n, column in enumerate(given):
+        for m in range(n + 1, len(given)):
+            if any({column[0].key, given[m][0].key} <= unit for unit in units):
+                yield f"{names[n]} and {names[m]} are readings of one bake: their difference is not one of bakes."
+    if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
+        yield "Below four bakes there are dots and a range, and no probability; bake pairs on four days to decide."
+
+
+def _differs(first, value):
+    if first is None or value is None:
+        return False
+    if isinstance(first, str) or isinstance(value, str):
+        return first != value
+    return not math.isclose(first, value, rel_tol=_SAME, abs_tol=_SAME)
+
+
+def _shown(value, digits):
+    return "" if value is None else value if isinstance(value, str) else figure(value, digits)

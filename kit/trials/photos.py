@@ -1,0 +1,61 @@
+"""Photos: checked, turned upright, re-encoded with nothing but the pixels, so that no place or person travels along."""
+
+import io
+import warnings
+from pathlib import Path
+
+from ..errors import FileError, must
+from ..words import figure
+
+LARGEST = 12_000_000  # bytes that come in
+PIXELS = 60_000_000  # beyond it a small file unpacks to gigabytes
+SIDE = 2400  # pixels of the longer side as kept
+KINDS = ("JPEG", "PNG", "WEBP")
+
+
+def as_stored(picture):
+    """Return (JPEG bytes, width, height) of a picture. Raises FileError for what is no sound picture or too large.
+
+    picture: bytes, or the path of a JPEG, PNG or WebP of at most 12 MB.
+    """
+    from PIL import Image, ImageOps
+
+    name = "picture" if isinstance(picture, (bytes, bytearray, memoryview)) else Path(picture).name
+    data = picture if name == "picture" else _read(picture, name)
+    if len(data) > LARGEST:
+        got = f"{figure(len(data) / 1e6)} MB"
+        raise FileError(must(name, f"at most {LARGEST / 1e6:g} MB", got, "take it smaller"))
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            with Image.open(io.BytesIO(data), formats=KINDS) as image:
+                if image.width * image.height > PIXELS:
+                    got = f"{image.width} x {image.height} pixels"
+                    raise FileError(must(name, f"at most {PIXELS / 1e6:g} million pixels", got, "take it smaller"))
+                upright = ImageOps.exif_transpose(image)
+                if "A" in upright.getbands() or "transparency" in upright.info:
+                    upright = Image.alpha_composite(Image.new("RGBA", upright.size, "white"), upright.convert("RGBA"))
+                upright = upright.convert("RGB")
+    except FileError:
+        raise
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        got = str(error)[:120]
+        raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, "take the photo again")) from None
+    upright.thumbnail((SIDE, SIDE))
+    bare = Image.new("RGB", upright.size)
+    bare.paste(upright)  # a new picture carries no metadata along
+    out = io.BytesIO()
+    bare.save(out, "JPEG", quality=85)
+    return out.getvalue(), bare.width, bare.height
+
+
+def _read(path, name):
+    try:
+        if Path(path).stat().st_size > LARGEST:
+            got = f"{figure(Path(path).stat().st_size / 1e6)} MB"
+            raise FileError(must(name, f"at most {LARGEST / 1e6:g} MB", got, "take it smaller"))
+        return Path(path).read_bytes()
+    except OSError as error:
+        if isinstance(error, FileError):
+            raise
+        raise FileError(must(name, "a file that can be read", error.strerror, "check its name")) from None

@@ -1,0 +1,219 @@
+"""Statistics that are honest at three to eight bakes: the unit is the bake, and days are paired where they can be."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import AmountError, must
+
+FEWEST = 4  # bakes or pairs: below, dots and a range, and no probability
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A difference of means with what it rests on; low and high are its 95 % interval, or the range below four."""
+
+    value: float
+    low: float
+    high: float
+    n: int  # pairs, or bakes of the smaller group
+    kind: str  # "paired", "unpaired", "range", "one bake each"
+    p: float | None = None  # two-sided; never below four
+
+    @property
+    def half(self):
+        """Half the width of the interval."""
+        return (self.high - self.low) / 2
+
+
+@dataclass(frozen=True)
+class Anova:
+    """A one-way analysis of variance: sums of squares and degrees of freedom between and within groups."""
+
+    between: float
+    within: float
+    between_df: int
+    within_df: int
+
+    @property
+    def scatter(self):
+        """Standard deviation within groups [unit of the values]."""
+        return math.sqrt(self.within / self.within_df) if self.within_df else math.nan
+
+    @property
+    def f(self):
+        """Ratio of the mean squares."""
+        return (self.between / self.between_df) / (self.within / self.within_df)
+
+    @property
+    def r_squared(self):
+        """Share of the whole sum of squares that lies between groups."""
+        return self.between / (self.between + self.within)
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight line by least squares: intercept and slope with their standard errors, scatter about it."""
+
+    intercept: float
+    slope: float
+    intercept_error: float
+    slope_error: float
+    scatter: float
+    df: int
+
+    def slope_interval(self, coverage=95.0):
+        """Return (low, high) of the slope, coverage [%]."""
+        half = _t(0.5 + coverage / 200, self.df) * self.slope_error
+        return self.slope - half, self.slope + half
+
+
+@dataclass(frozen=True)
+class Power:
+    """What so many bakes can show, in standard deviations, and the smallest two-sided p that ranks can reach."""
+
+    bakes: int
+    half_width: float  # of the 95 % interval of a mean
+    paired_effect: float  # smallest with 80 % power, in SD of the differences
+    unpaired_effect: float  # the same for two groups of so many, in SD of the bakes
+    smallest_p_pairs: float  # sign test
+    smallest_p_groups: float  # ranks, n against n
+
+
+def paired(first, other):
+    """Return the Difference other - first of bakes paired by day [their unit].
+
+    first, other: one value a day, in the same order. From four pairs the 95 % interval and p of Student's t (1908);
+    below, the range of the differences and no p. Raises AmountError for unequal numbers or fewer than one.
+
+    >>> d = paired([40.1, 41.9, 40.3, 42.3], [41.8, 43.1, 42.2, 43.5])
+    >>> round(d.value, 2), round(d.low, 2), round(d.high, 2)
+    (1.5, 0.93, 2.07)
+    """
+    first, other = _values(first), _values(other)
+    if len(first) != len(other):
+        got = f"{len(first)} and {len(other)}"
+        raise AmountError(must("pairs", "as many bakes on one side as on the other", got, "pair them by day"))
+    differences = other - first
+    n, mean = len(differences), float(differences.mean())
+    if n < FEWEST:
+        kind = "range" if n > 1 else "one bake each"
+        return Difference(mean, float(differences.min()), float(differences.max()), n, kind)
+    error = float(differences.std(ddof=1)) / math.sqrt(n)
+    return _student(mean, error, n - 1, n, "paired")
+
+
+def unpaired(first, other):
+    """Return the Difference other - first of bakes that share no days, with the days' own scatter in it.
+
+    Student's t with pooled scatter from four bakes on each side; below, the range of all differences and no p.
+
+    >>> round(unpaired([40.1, 41.9, 40.3, 42.3], [41.8, 43.1, 42.2, 43.5]).half, 2)
+    1.67
+    """
+    first, other = _values(first), _values(other)
+    n, mean = min(len(first), len(other)), float(other.mean() - first.mean())
+    if n < FEWEST:
+        low, high = float(other.min() - first.max()), float(other.max() - first.min())
+        return Difference(mean, low, high, n, "one bake each" if len(first) == len(other) == 1 else "range")
+    table = one_way([first, other])
+    error = table.scatter * math.sqrt(1 / len(first) + 1 / len(other))
+    return _student(mean, error, table.within_df, n, "unpaired")
+
+
+def one_way(groups):
+    """Return the Anova of groups of values.
+
+    Sums of squares about means of values shifted by their first, so that constant leading digits cost no accuracy
+    (NIST StRD one-way analysis of variance). Raises AmountError without groups.
+
+    >>> one_way([[1, 2, 3], [2, 3, 4]]).within
+    4.0
+    """
+    groups = [_values(group) for group in groups]
+    if not groups:
+        raise AmountError(must("groups", "1 or more", 0, "bake something twice"))
+    shift = groups[0][0]
+    groups = [group - shift for group in groups]
+    every = np.concatenate(groups)
+    within = sum(float(((group - group.mean()) ** 2).sum()) for group in groups)
+    between = sum(len(group) * float((group.mean() - every.mean()) ** 2) for group in groups)
+    return Anova(between, within, len(groups) - 1, len(every) - len(groups))
+
+
+def straight_line(x, y):
+    """Return the Line through points by least squares; three or more, not all at one x. Raises AmountError.
+
+    >>> line = straight_line([0, 1, 2], [1, 3, 5])
+    >>> round(line.slope, 9), round(line.intercept, 9)
+    (2.0, 1.0)
+    """
+    x, y = _values(x), _values(y)
+    if len(x) != len(y) or len(x) < 3 or np.ptp(x) == 0:
+        got = f"{len(x)} and {len(y)} figures"
+        raise AmountError(must("points", "3 or more, not all at one place", got, "wait for more bakes"))
+    dx, dy = x - x.mean(), y - y.mean()
+    squares = float((dx**2).sum())
+    slope = float((dx * dy).sum()) / squares
+    intercept = float(y.mean() - slope * x.mean())
+    df = len(x) - 2
+    scatter = math.sqrt(float(((dy - slope * dx) ** 2).sum()) / df)
+    intercept_error = scatter * math.sqrt(1 / len(x) + float(x.mean()) ** 2 / squares)
+    return Line(intercept, slope, intercept_error, scatter / math.sqrt(squares), scatter, df)
+
+
+def power(bakes):
+    """Return what so many bakes can show (two-sided 5 %, 80 % power), by the noncentral t distribution.
+
+    >>> round(power(4).half_width, 2), round(power(4).paired_effect, 2)
+    (1.59, 2.13)
+    """
+    if not (isinstance(bakes, (int, np.integer)) and bakes >= 2):
+        raise AmountError(must("bakes", "a whole number, 2 or more", bakes, "bake it again"))
+    n = int(bakes)
+    return Power(
+        n, _t(0.975, n - 1) / math.sqrt(n), _effect(n - 1, math.sqrt(n)), _effect(2 * n - 2, math.sqrt(n / 2)),
+        2 * 0.5**n, 2 / math.comb(2 * n, n),
+    )  # fmt: skip
+
+
+def repeat_limit(scatter, df, first=1, other=1):
+    """Return how far two means of so many bakes differ in 19 of 20 cases when nothing was changed [unit of scatter].
+
+    t(0.975, df) s sqrt(1/n1 + 1/n2): the repeatability limit of ISO 5725-6, 2.8 s for two single bakes, with t for
+    the few repeats that a kitchen has.
+
+    >>> round(repeat_limit(1.0, 10**6), 1)
+    2.8
+    """
+    return _t(0.975, df) * scatter * math.sqrt(1 / first + 1 / other)
+
+
+def _effect(df, root):
+    from scipy.optimize import brentq
+    from scipy.stats import nct
+
+    limit = _t(0.975, df)  # the other tail adds less than 1e-6 at 80 % power
+    return brentq(lambda shift: nct.cdf(limit, df, shift) - 0.2, 0.1, 4 * limit + 5) / root
+
+
+def _student(mean, error, df, n, kind):
+    from scipy.special import stdtr
+
+    half = _t(0.975, df) * error
+    p = 2 * float(stdtr(df, -abs(mean) / error)) if error else (0.0 if mean else 1.0)
+    return Difference(mean, mean - half, mean + half, n, kind, p)
+
+
+def _t(share, df):
+    from scipy.special import stdtrit
+
+    return float(stdtrit(df, share))
+
+
+def _values(values):
+    made = np.asarray(list(values), float)
+    if made.ndim != 1 or not len(made) or not np.isfinite(made).all():
+        raise AmountError(must("bakes", "finite figures, 1 or more", list(values), "leave gaps out"))
+    return made
