@@ -112,7 +112,8 @@ class Ingredients:
         row = self.index.get(plain(name))
         if row is None:
             known = [plain(r["name"]) for r in self.rows] + list(self.index)
-            raise UnknownName(must("ingredient", "one the tables know", repr(str(name)), did_you_mean(name, known)))
+            do = did_you_mean(name, known, "add it to your house's ingredients file")
+            raise UnknownName(must("ingredient", "one the tables know", repr(str(name)), do))
         return self.rows[row]["key"]
 
     def row(self, key):

@@ -55,7 +55,7 @@ def _registry():
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
 
 
-def number(text):
+def number(text, name="number"):
     """Return a number as bakers write it: decimal comma or point, thousands marks, fractions.
 
     text [-]; returns [-]. Raises AmountError for text that is no number, and for "1,720", which is
@@ -67,32 +67,32 @@ def number(text):
     if isinstance(text, (int, float)) and not isinstance(text, bool):
         value = float(text)
     else:
-        value, rest = _leading_number(text)
+        value, rest = _leading_number(text, name)
         if rest:
-            raise AmountError(must("number", "a number", repr(text), "write it like 62.5, 62,5 or 1 1/2"))
+            raise AmountError(must(name, "a number", repr(text), "write it like 62.5, 62,5 or 1 1/2"))
     if not math.isfinite(value):
-        raise AmountError(must("number", "a finite number", value, "weigh it again"))
+        raise AmountError(must(name, "a finite number", value, "weigh it again"))
     return value
 
 
-def _leading_number(text):
+def _leading_number(text, name):
     spread = "".join(f" {unicodedata.normalize('NFKC', c)}" if c in "¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚" else c for c in str(text))
     clean = unicodedata.normalize("NFKC", spread).replace("⁄", "/").replace("−", "-").replace("–", "-").strip()
     clean = re.sub(r"(?<=\d)\s(?=\d{3}(?!\d))(?!\s*\d+\s*/)", "", clean) if "/" not in clean else clean
     found = NUMBER.match(clean)
     if not found:
-        raise AmountError(must("amount", "a number, with or without a unit", repr(str(text)), "write it like 62.5 g"))
+        raise AmountError(must(name, "a number, with or without a unit", repr(str(text)), "write it like 62.5 g"))
     sign, whole, top, bottom, plain_number = found.groups()
     if bottom is not None:
         if int(bottom) == 0:
-            raise AmountError(must("amount", "a fraction over a number above 0", repr(str(text)), "write it anew"))
-        value = (_decimal(whole, text) if whole and whole.strip() else 0.0) + int(top) / int(bottom)
+            raise AmountError(must(name, "a fraction over a number above 0", repr(str(text)), "write it anew"))
+        value = (_decimal(whole, text, name) if whole and whole.strip() else 0.0) + int(top) / int(bottom)
     else:
-        value = _decimal(plain_number, text)
+        value = _decimal(plain_number, text, name)
     return (-value if sign == "-" else value), clean[found.end() :].strip()
 
 
-def _decimal(text, written):
+def _decimal(text, written, name):
     digits = text.replace("'", "").replace(" ", "")
     point, comma = digits.rfind("."), digits.rfind(",")
     if point >= 0 and comma >= 0:  # the mark that comes last is the decimal one
@@ -102,15 +102,15 @@ def _decimal(text, written):
         head, _, tail = digits.rpartition(",")
         if "," in head or (len(tail) == 3 and head not in ("", "0")):
             do = f"write {digits.replace(',', '')} or {digits.replace(',', '.', 1)}"
-            raise AmountError(must("amount", "clear about its comma", repr(str(written)), do))
+            raise AmountError(must(name, "clear about its comma", repr(str(written)), do))
         digits = digits.replace(",", ".")
     try:
         return float(digits)
     except ValueError:
-        raise AmountError(must("amount", "a number", repr(str(written)), "write it like 62.5")) from None
+        raise AmountError(must(name, "a number", repr(str(written)), "write it like 62.5")) from None
 
 
-def amount(text):
+def amount(text, name="amount"):
     """Return an Amount read from what a baker writes.
 
     text [any unit pint knows, or a count of something]; returns the value in the house unit of its kind.
@@ -124,17 +124,17 @@ def amount(text):
     if isinstance(text, Amount):
         return text
     if isinstance(text, (int, float)) and not isinstance(text, bool):
-        return Amount(number(text), "number", "", str(text))
+        return Amount(number(text, name), "number", "", str(text))
     if not isinstance(text, str):
-        raise UnitError(must("amount", "text such as '62.5 g', or a number", type(text).__name__, "write it as text"))
-    value, unit = _leading_number(text)
+        raise UnitError(must(name, "text such as '62.5 g', or a number", type(text).__name__, "write it as text"))
+    value, unit = _leading_number(text, name)
     folded = " ".join(unit.casefold().rstrip(".").split())
     folded = AS_WRITTEN.get(folded, folded)
     if not unit:
         return Amount(value, "number", "", text)
     compound = re.fullmatch(r"(lb|h)\s+(.+)", folded)
     if compound and compound[2][0].isdigit():  # "1 lb 2 oz", "1 h 30 min"
-        first, second = amount(f"{value} {compound[1]}"), amount(compound[2])
+        first, second = amount(f"{value} {compound[1]}", name), amount(compound[2], name)
         if first.kind == second.kind:
             return Amount(first.value + second.value, first.kind, first.unit, text)
     if folded in HOUSE:
@@ -149,7 +149,7 @@ def amount(text):
         if quantity.is_compatible_with(unit_name):
             return Amount(quantity.to(unit_name).magnitude, kind, UNIT_OF[kind], text)
     do = "write a mass, volume, percentage, temperature, time or length"
-    raise UnitError(must("amount", "something a bakery measures", repr(text), do))
+    raise UnitError(must(name, "something a bakery measures", repr(text), do))
 
 
 def _in_pint(value, unit):
@@ -173,10 +173,7 @@ def read(text, kind, name="amount"):
     >>> read("1 1/2 kg", "mass"), read(26, "temperature"), read("1 h 30 min", "time")
     (1500.0, 26.0, 90.0)
     """
-    try:
-        given = amount(text)
-    except AmountError as error:
-        raise AmountError(str(error).replace("'amount'", f"'{name}'", 1)) from None
+    given = amount(text, name)
     if not math.isfinite(given.value):
         raise AmountError(must(name, "a finite number", text, "weigh it again"))
     if given.kind not in (kind, "number"):
@@ -195,7 +192,7 @@ def temperature_difference(text, name="temperature difference"):
     >>> round(temperature_difference("18 degF"), 9), temperature_difference("10 degC")
     (10.0, 10.0)
     """
-    given = amount(text)
+    given = amount(text, name)
     if given.kind == "number":
         return given.value
     if given.kind != "temperature":

@@ -57,11 +57,11 @@ def plain(name):
     return " ".join(str(name).casefold().replace("_", " ").replace("-", " ").split())
 
 
-def did_you_mean(name, known):
-    """Return the advice that ends an error about an unknown name.
+def did_you_mean(name, known, otherwise=""):
+    """Return the advice that ends an error about an unknown name; otherwise, when no known name is near.
 
     >>> did_you_mean("buttr", ["butter", "sugar"])
     'did you mean butter?'
     """
     near = difflib.get_close_matches(plain(name), list(dict.fromkeys(known)), n=3, cutoff=0.6)
-    return f"did you mean {listing(near, 'or')}?" if near else "add it to your house's ingredients file"
+    return f"did you mean {listing(near, 'or')}?" if near else otherwise

@@ -4,8 +4,10 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from ..errors import AmountError, must
 from ..formula.scaling import scale
 from ..tables import COLUMNS, source, table
+from ..units import read
 from ..words import figure
 from .accounts import only_one
 from .quantities import measure
@@ -44,7 +46,7 @@ class Band:
 def hydration_band(formula, flour=None, coverage=80.0):
     """Return the Band of total hydration [% of flour].
 
-    flour [g, of the batch; else of the formula's own count of pieces, or 1000 g]; coverage [%]. Independent
+    flour [g or any mass, of the batch; else of the formula's own count of pieces, or 1000 g]; coverage [%]. Independent
     spreads of uncertainties.csv add as variances: H = sum p w, so Var H = sum (w dp)^2 + (p dw)^2; the flour's
     moisture m counts as the dough feels it, dH = dm (100 + H) / (100 - m). A normal band: the sum of several
     spreads, the flour's uniform one the widest. Figures that the house measured itself add nothing.
@@ -58,6 +60,11 @@ def hydration_band(formula, flour=None, coverage=80.0):
     only_one(formula, "for its band")
     if flour is None:
         flour = scale(formula, pieces=formula.pieces.count).flour if formula.pieces.count else 1000.0
+    flour = read(flour, "mass", "flour")
+    if not flour > 0:
+        raise AmountError(must("flour", "a mass above 0 g", f"{flour:g} g", "say how much to make"))
+    if not 0 < coverage < 100:
+        raise AmountError(must("coverage", "above 0 and below 100 %", f"{coverage:g} %", "80 is usual"))
     value = measure(formula, ["total_hydration"])["total_hydration"]
     ingredients = formula.ingredients
     water = ingredients.composition[:, COLUMNS.index("water")]

@@ -37,8 +37,9 @@ class _Change:
 
     def __truediv__(self, other):
         # 1/b1 - 1/b0 = -(b1 - b0) / (b0 b1), exact for any step
-        if other.before == 0 or other.after == 0:
-            return _Change(0.0, 0.0, 0 * self.by)
+        if other.before == 0 or other.after == 0:  # nothing to divide on one side: what brought it caused it all
+            first, second = (a / b if b else 0.0 for a, b in ((self.before, other.before), (self.after, other.after)))
+            return _Change(first, second, other.by * ((second - first) / (other.change or 1.0)))
         return self * _Change(1 / other.before, 1 / other.after, -other.by / (other.before * other.after))
 
     def times(self, factor):

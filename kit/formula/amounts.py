@@ -7,7 +7,7 @@ import numpy as np
 from ..errors import AmountError, UnitError, must
 from ..tables import table
 from ..units import amount, number
-from ..words import did_you_mean, figure, plain
+from ..words import figure, listing, plain
 
 
 @dataclass(frozen=True)
@@ -29,8 +29,8 @@ def weigh(written, key, ingredients):
     >>> weigh("3 large eggs", "egg_whole_fresh", ingredients()).grams
     150.0
     """
-    given = amount(written)
     name = ingredients[key]["name"]
+    given = amount(written, name)
     if not np.isfinite(given.value) or given.value < 0:
         raise AmountError(must(name, "an amount of 0 or more", repr(str(written)), "weigh it again"))
     if given.kind in ("mass", "number"):
@@ -57,8 +57,8 @@ def weigh(written, key, ingredients):
                 f"other sizes {figure(min(sizes))} to {figure(max(sizes))} g: weigh to be sure"
             )
             return Weighed(given.value * grams, how, True)
-    known = [row["measure"] for row in rows]
-    do = f"weigh it, or use {did_you_mean(given.unit, known) if known else 'a row added to measures.csv'}"
+    known = dict.fromkeys(row["measure"].replace("each-", "") for row in rows)
+    do = f"weigh it, or measure it in {listing(known, 'or')}" if known else "weigh it: measures.csv has no row for it"
     raise UnitError(must(name, "a mass, or a measure that the tables can weigh", repr(str(written)), do))
 
 

@@ -19,6 +19,7 @@ from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing, plain
 from .formula import DOUGH, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
+from .losses import read_losses
 
 FORMAT = 1
 TOP = (
@@ -71,12 +72,6 @@ def parse(text, name="formula", house_ingredients=None, folder="."):
     if own:
         ingredients = ingredients.with_house(own if house_ingredients else Path(folder) / own)
     parts = _parts(document.get("parts", {}), ingredients, name)
-    losses = {}
-    for stage, value in _table(document, "losses", name).items():
-        losses[stage] = read_unit(value, "percentage", f"loss {stage}")
-        if not 0 <= losses[stage] < 100:
-            do = "a loss is a share of what goes in"
-            raise FormulaError(must(f"loss {stage}", "0 to less than 100 %", f"{losses[stage]:g} %", do))
     measured = document.get("egg_measured", "weighed")
     if measured not in ("weighed", "counted"):
         raise FormulaError(must("egg_measured", "'weighed' or 'counted'", repr(measured), "say how egg is measured"))
@@ -84,9 +79,9 @@ def parse(text, name="formula", house_ingredients=None, folder="."):
         Formula(
             str(document.get("name") or Path(name).stem),
             parts,
-            make_up(_table(document, "pieces", name)),
-            losses,
-            tuple(_step(step, name) for step in document.get("steps", [])),
+            _pieces(document, name),
+            read_losses(_table(document, "losses", name)),
+            tuple(_step(step, name) for step in _steps(document, name)),
             _bake(_table(document, "bake", name), name),
             str(document.get("house", "")),
             bool(document.get("invented", False)),
@@ -104,6 +99,14 @@ def _table(document, word, name):
     if not isinstance(value, dict):
         raise FileError(must(f"{name} {word}", "a table", repr(value), f"write it below [{word}]"))
     return value
+
+
+def _pieces(document, name):
+    pieces = _table(document, "pieces", name)
+    for word, value in pieces.items():
+        if isinstance(value, (list, dict)):
+            raise FormulaError(must(f"piece {word}", "one mass", repr(value), "a file holds one formula"))
+    return make_up(pieces)
 
 
 def _known_words(table, known, where):
@@ -128,7 +131,7 @@ def _parts(tables, ingredients, name):
                 must(f"kind of {part_name}", f"one of {listing(KINDS, 'or')}", repr(kind), did_you_mean(kind, KINDS))
             )
         lines = {}
-        for written, value in body.get("lines", {}).items():
+        for written, value in _table(body, "lines", f"part {part_name}").items():
             key = ingredients.find(written)
             if key in lines:
                 do = "write it once, with both amounts added"
@@ -177,7 +180,7 @@ def _base(part_name, body, lines, ingredients):
     base = body.get("base")
     if base is None:
         return usual_base(lines, ingredients)
-    base = [base] if isinstance(base, str) else list(base)
+    base = base if isinstance(base, list) else [base]
     if base == ["mass"]:
         return ()
     for kind in base:
@@ -203,14 +206,21 @@ def _on_total_flour(part_name, body, lines, ingredients):
     return {key: value * share / 100 for key, value in lines.items()}
 
 
+def _steps(document, name):
+    steps = document.get("steps", [])
+    if not isinstance(steps, list) or not all(isinstance(step, dict) for step in steps):
+        raise FileError(must(f"{name} steps", "a list of tables", repr(steps), "begin each with [[steps]]"))
+    return steps
+
+
 def _step(step, name):
     known = tuple(Step.__dataclass_fields__)
     _known_words(step, known, f"{name} step")
     if not step.get("do"):
         raise FormulaError(must(f"{name} step", "a step that says what to do", repr(dict(step)), 'write do = "..."'))
     values = {word: str(step[word]) for word in ("do", "part", "at", "speed", "until") if word in step}
-    adds = step.get("adds", ())
-    values["adds"] = (adds,) if isinstance(adds, str) else tuple(adds)
+    adds = step.get("adds", [])
+    values["adds"] = tuple(str(name) for name in (adds if isinstance(adds, list) else [adds]))
     return Step(**values, **{word: read_unit(step[word], kind, word) for word, kind in STEP.items() if word in step})
 
 

@@ -14,6 +14,7 @@ from .. import page, tables, units
 from ..errors import FormulaError, UnknownName, must
 from ..words import did_you_mean, figure, listing, plain
 from .amounts import weigh
+from .losses import read_losses
 
 DOUGH = ("preferment", "cooked flour", "dough")  # the bowls that make the dough
 KINDS = (*DOUGH, "inclusion", "filling", "topping", "wash", "dusting")
@@ -154,14 +155,15 @@ class Formula:
                 whole = sum(of_base)
                 if not whole > 0:
                     do = "name the part's base: flour, flour and cocoa, or its mass"
-                    raise FormulaError(must(f"{part} base", "more than 0 g", f"{whole:g} g of {listing(base)}", do))
+                    got = f"{whole:g} g of {listing(base)}" if base else f"{whole:g} g"
+                    raise FormulaError(must(f"{part} base", "more than 0 g", got, do))
             how = tuple((key, w.how) for key, w in found.items() if w.how != "weighed")
             shares = tuple(100 * w.grams / whole for w in found.values())
             made.append(Part(part, kind, tuple(found), shares, base, how=how))
         counted = any(key == "egg_whole_fresh" and w.counted for _, f in weighed.values() for key, w in f.items())
         return check(
             Formula(
-                str(name), tuple(made), make_up(pieces or {}), dict(losses or {}), ingredients=ingredients,
+                str(name), tuple(made), make_up(pieces or {}), read_losses(losses or {}), ingredients=ingredients,
                 egg_measured="counted" if counted else "weighed",
             )
         )  # fmt: skip
@@ -182,8 +184,7 @@ class Formula:
             if part.kind == plain(name):
                 return part
         known = [part.name for part in self.parts]
-        do = f"{did_you_mean(name, known)} This formula has {listing(known)}"
-        raise UnknownName(must("part", "a part of the formula", repr(str(name)), do))
+        raise UnknownName(must("part", f"one of {listing(known, 'or')}", repr(str(name)), did_you_mean(name, known)))
 
     def has(self, kind):
         """Return whether the formula has a part of that kind."""
@@ -473,11 +474,14 @@ def make_up(pieces):
         if name not in known:
             raise UnknownName(must("pieces", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
         if name == "count":
-            if value is not None and (isinstance(value, bool) or value != int(value) or value < 1):
+            counted = units.number(value, "count") if value is not None else None
+            if counted is not None and (counted != int(counted) or counted < 1):
                 raise FormulaError(must("count", "a whole number of pieces, 1 or more", value, "count them"))
-            values[name] = value if value is None else int(value)
+            values[name] = counted if counted is None else int(counted)
         else:
-            values[name] = np.asarray(value, float) if np.ndim(value) else units.read(value, "mass", f"piece {name}")
+            values[name] = (
+                numbers(f"piece {name}", value) if np.ndim(value) else units.read(value, "mass", f"piece {name}")
+            )
             least = "above 0 g" if name == "dough" else "0 g or more"
             wrong = np.ravel(
                 ~np.isfinite(values[name]) | ((values[name] <= 0) if name == "dough" else (values[name] < 0))
@@ -492,9 +496,13 @@ def check(formula):
     """Return the formula if it can be mixed as written. Raises FormulaError, which says what cannot be."""
     if not any(part.kind == "dough" for part in formula.parts):
         raise FormulaError(must("dough", "among the parts", listing(p.name for p in formula.parts), "add a dough"))
+    names = [plain(part.name) for part in formula.parts]
     for part in formula.parts:
+        if names.count(plain(part.name)) > 1:
+            do = "choose another name"
+            raise FormulaError(must("part", "called by a name of its own", f"two called {part.name!r}", do))
         for key, value in zip(part.keys, part.percentages, strict=True):
-            check_percentage(formula.ingredients[key]["name"], value, part.name)
+            check_percentage(formula.ingredients[key]["name"], value, part.name, part.kind)
     flour = formula.of_kind("flour")
     if np.any(np.abs(flour - 100) > 0.005):
         got = f"{figure(np.ravel(flour)[np.argmax(np.abs(np.ravel(flour) - 100))], 2)} %"
@@ -523,13 +531,26 @@ def check(formula):
     return formula
 
 
-def check_percentage(name, value, part="dough"):
+def numbers(name, value):
+    """Return an array of floats. Raises FormulaError for what is none, or empty."""
+    try:
+        array = np.asarray(value, float)
+    except (TypeError, ValueError):
+        raise FormulaError(must(name, "a number or an array of them", repr(value), "give numbers")) from None
+    if not array.size:
+        raise FormulaError(must(name, "a number or an array of them", "an empty array", "give numbers"))
+    return array
+
+
+def check_percentage(name, value, part="dough", kind="dough"):
     """Raise FormulaError unless a percentage (float or array) is finite, 0 or more, and can be meant."""
     values = np.ravel(np.asarray(value, float))
     wrong = ~((values >= 0) & (values <= HIGHEST))  # NaN is wrong too
     if wrong.any():
         be = f"0 to {HIGHEST:g} % in the {part}"
         do = "percentages are parts for 100 parts of flour: check the number"
+        if not _in_dough(kind):
+            do = f"check the number, or name another base for the {part}, such as its own mass"
         raise FormulaError(must(name, be, f"{values[wrong][0]:g} %", do))
 
 

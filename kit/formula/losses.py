@@ -6,6 +6,7 @@ import numpy as np
 
 from ..errors import FormulaError, UnknownName, must
 from ..tables import source, table
+from ..units import read
 from ..words import did_you_mean, listing, plain
 
 BEFORE = ("mixing", "fermenting", "dividing")  # before the scale
@@ -32,20 +33,11 @@ def expected_losses(formula, given=None):
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, losses={"dividing": 2})
     >>> expected_losses(bun)["dough", "dividing"].percent, expected_losses(bun)["dough", "mixing"].percent
-    (2, 0.0)
+    (2.0, 0.0)
     """
-    own = {**formula.losses, **(given or {})}
-    known = [f"{part}{stage}" for part in ("", "dough ", "topping ") for stage in STAGES]
     stated = {}
-    for name, value in own.items():
-        words = plain(name)
-        if words not in known:
-            raise UnknownName(must("loss", f"one of {listing(known, 'or')}", repr(name), did_you_mean(words, known)))
-        if not np.all((np.asarray(value) >= 0) & (np.asarray(value) < 100)):
-            raise FormulaError(
-                must(f"loss {name}", "0 to less than 100 %", f"{value:g} %", "a loss is a share of what goes in")
-            )
-        part, _, stage = words.rpartition(" ")
+    for name, value in read_losses({**formula.losses, **(given or {})}).items():
+        part, _, stage = plain(name).rpartition(" ")
         stated[part or "dough", stage] = value
     result, printed = {}, {}
     for row in table("losses").rows:
@@ -69,6 +61,22 @@ def expected_losses(formula, given=None):
         else:
             result[part, stage] = Loss(percent, low, high, row["provenance"])
     return {at: replace(loss, published=tuple(printed.get(at, ()))) for at, loss in result.items()}
+
+
+def read_losses(losses):
+    """Return {stage: % of what enters it} from what a baker writes. Raises UnknownName, AmountError, FormulaError."""
+    known = [f"{part}{stage}" for part in ("", "dough ", "topping ") for stage in STAGES]
+    result = {}
+    for name, value in losses.items():
+        if plain(name) not in known:
+            raise UnknownName(must("loss", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
+        many = isinstance(value, np.ndarray) and value.ndim
+        result[name] = value if many else read(value, "percentage", f"loss {name}")
+        wrong = np.ravel(result[name])[~((np.ravel(result[name]) >= 0) & (np.ravel(result[name]) < 100))]
+        if wrong.size:
+            do = "a loss is a share of what goes in"
+            raise FormulaError(must(f"loss {name}", "0 to less than 100 %", f"{wrong[0]:g} %", do))
+    return result
 
 
 def kept_before_scaling(losses, part="dough", which="percent"):

@@ -156,7 +156,7 @@ def _whole_eggs(formula, flour, size):
     final = formula.part("dough")
     left = final.percentage("water_tap_drinking") - points
     if left < 0:
-        do = f"take {whole - 1} eggs, or less milk"
+        do = f"take {plural(whole - 1, 'egg')}, or less milk" if whole > 1 else "make more dough"
         raise FormulaError(must("water", "0 % or more once the eggs are whole", f"{figure(left, 2)} %", do))
     final = with_line(with_line(final, key, final.percentage(key) + change), "water_tap_drinking", left)
     if final.percentage(key) < 0:

@@ -7,7 +7,7 @@ import numpy as np
 from ..errors import FormulaError, UnknownName, must
 from ..units import read
 from ..words import did_you_mean, figure, listing, plain
-from .formula import DOUGH, Part, check, check_percentage, make_up, with_parts
+from .formula import DOUGH, Part, check, check_percentage, make_up, numbers, with_parts
 
 LEAST = 1e-9  # percentages below this are rounding, not butter
 
@@ -32,7 +32,10 @@ def vary(formula, changes=None, *, grid=True, **named):
     names |= {part.kind: part for part in reversed(formula.parts) if part.kind != "dough"} | names
     for name, value in wanted.items():
         if plain(name) in ("piece", "pieces"):
-            pieces = dict(value)
+            if not isinstance(value, dict):
+                do = "name what it is the mass of: pieces={'dough': 60}"
+                raise FormulaError(must(name, "masses by name", repr(value), do))
+            pieces = value
         elif isinstance(value, dict):
             if plain(name) not in names:
                 known = [*names, "pieces"]
@@ -42,6 +45,10 @@ def vary(formula, changes=None, *, grid=True, **named):
                 do = "give the dough's percentages bare, on total flour; a preferment is changed in its file"
                 raise FormulaError(must(part.name, "a part outside the dough", part.kind, do))
             others[part.name] = dict(value)
+        elif plain(name) in names:
+            kind = names[plain(name)].kind
+            do = f"for its mass on a piece give pieces={{{kind!r}: {value!r}}}"
+            raise FormulaError(must(name, "{ingredient: percentage}", repr(value), do))
         else:
             dough[name] = value
     others_by_name = {f"{name} {written}": v for name, lines in others.items() for written, v in lines.items()}
@@ -76,12 +83,13 @@ def swap(formula, out, into, share=100.0, part="dough"):
     (50.0, 90.0, 50.0)
     """
     old, new = formula.ingredients.find(out), formula.ingredients.find(into)
+    share = read(share, "percentage", "share")
     if not 0 <= share <= 100:
         raise FormulaError(must("share", "0 to 100 % of the ingredient", f"{share:g} %", "give the part to replace"))
     target = formula.part(part)
     chosen = formula.bowls if target.kind == "dough" else (target,)
     if not any(old in p.keys for p in chosen):
-        known = [formula.ingredients[key]["name"] for p in chosen for key in p.keys]
+        known = list(dict.fromkeys(formula.ingredients[key]["name"] for p in chosen for key in p.keys))
         raise UnknownName(must(out, f"in the {target.name}", listing(known), did_you_mean(out, known)))
     parts = []
     for p in formula.parts:
@@ -208,10 +216,7 @@ def _axes(values, grid):
 def _value(name, value, axes):
     if isinstance(value, str):
         return read(value, "percentage", name)
-    try:
-        array = np.asarray(value, float)
-    except (TypeError, ValueError):
-        raise FormulaError(must(name, "a percentage or an array of them", repr(value), "give a number")) from None
+    array = numbers(name, value)
     if name in axes:
         shape = [1] * len(axes)
         shape[axes.index(name)] = len(array)

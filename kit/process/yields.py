@@ -106,6 +106,7 @@ def predict_yield(formula, flour=None, dough=None, pieces=None, piece=None, topp
     another: kept = product of (1 - loss). The dough and the topping each lose in the oven on their own, never
     more than the water and alcohol in them. Raises FormulaError, AmountError, UnitError.
 
+    >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, losses={"dividing": 2, "baking": 11})
     >>> made = predict_yield(bun, flour="5 kg", piece="60 g", topping="0 g")
     >>> made.pieces, round(made.baked_piece, 1)
