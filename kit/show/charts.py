@@ -81,6 +81,8 @@ class ClassMap:
         ax.annotate(
             words, (0, 1), (0, 15), "axes fraction", "offset points", fontsize=8.2, color=COLOURS["water"], va="bottom"
         )
+        words = "fields: common practice; dashed: a baking school's glossary"
+        ax.annotate(words, (0, 0), (0, -40), "axes fraction", "offset points", fontsize=8.2, color=QUIET, va="bottom")
         ax.set_xlim(0, MAP_BUTTER)
         ax.set_ylim(0, MAP_SUGAR)
         ax.set_facecolor(CLASS_FILLS[-1])
