@@ -4,7 +4,7 @@ What goes out and what comes in are entered like money: each thing that must sta
 is one equation, each ingredient that balances it one unknown. The ledger then shows who brings what.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -218,6 +218,9 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
     new = _key(ingredients, into)
     bowls = formula.bowls if place == "dough" else (target,)
     old = _there(formula, bowls, out, new)
+    before, formula = formula, _widened(formula, target, old, new)
+    target = formula.part(target.name)
+    bowls = formula.bowls if place == "dough" else (target,)
     rule = rule or _rule(formula, old, new, place)
     if rule is None and basis is None:
         known = [r["into"] for r in table("substitutions").rows if r["out"] in _words(ingredients, old)]
@@ -249,11 +252,23 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
         rule["behaviour"] if rule else "", rule["source"] if rule else "common_practice",
         rule["provenance"] if rule else "common practice",
     )  # fmt: skip
-    return Substituted(right, formula, (swap,))
+    return Substituted(right, before, (swap,))
 
 
 def _place(part):
     return "dough" if part.kind in ("preferment", "cooked flour", "dough") else part.kind
+
+
+def _widened(formula, target, old, new):
+    """Return the formula with a topping's base widened by what is swapped into it, so that its 100 stays 100."""
+    kinds = [formula.ingredients[key]["kind"] for key in (new, *old)]
+    if _place(target) == "dough" or kinds[0] not in target.base or set(kinds[1:]) <= set(target.base):
+        return formula
+    base = tuple(dict.fromkeys((*target.base, *kinds[1:])))
+    lines = list(zip(target.keys, target.percentages, strict=True))
+    whole = sum(value for key, value in lines if formula.ingredients[key]["kind"] in base)
+    wide = replace(target, base=base, percentages=tuple(100 * value / whole for _, value in lines))
+    return with_parts(formula, [wide if part is target else part for part in formula.parts])
 
 
 def _key(ingredients, name):
@@ -297,7 +312,8 @@ def _rule(formula, old, new, place, free_of=None):
 def _balancing(formula, bowls, give, rule, basis, old, new, forbidden):
     """Return {ingredient's key: account it makes good}."""
     ingredients = formula.ingredients
-    present = {key for bowl in bowls for key in bowl.keys} - set(old)
+    keys = dict.fromkeys(key for bowl in bowls for key in bowl.keys if key not in old)
+    present = {key: float(sum(bowl.percentage(key) for bowl in bowls)) for key in keys}
     written = give
     if written is None:
         written = dict(entry.split(":") for entry in rule["give"].split(";") if entry) if rule else {}
@@ -311,7 +327,7 @@ def _balancing(formula, bowls, give, rule, basis, old, new, forbidden):
         choices = []
         for name in names.split("|"):
             here = [key for key in present if ingredients[key]["kind"] == plain(name)]
-            choices.append(sorted(here)[0] if here else _key(ingredients, name))
+            choices.append(max(here, key=present.get) if here else _key(ingredients, name))
         choices = [k for k in choices if not set(forbidden) & set(ingredients[k]["allergens"].split(";"))]
         choices = [k for k in choices if k in present] + choices[-1:]
         if choices and choices[0] != new and account != basis and choices[0] not in old:
@@ -346,8 +362,6 @@ def _balance(formula, gone, new, balancing, basis, ratio):
 
 def _apply(formula, wrong, bowls, gone, new, brought, moves, old):
     """Return the formula with the swap made right, or (key, what there is, what it would be) when that cannot be."""
-    if brought < -_NONE:
-        return new, 0.0, brought
     ingredients = formula.ingredients
     total = sum(gone.values())
     changes_flour = {"flour"} & {ingredients[key]["kind"] for key in (*old, new)}
@@ -364,8 +378,10 @@ def _apply(formula, wrong, bowls, gone, new, brought, moves, old):
     for bowl in bowls:
         part = parts[bowl.name]
         if shares[bowl.name]:
-            extra = (brought - total) * shares[bowl.name]
-            part = with_line(part, new, max(part.percentage(new) + extra, 0.0))
+            after = part.percentage(new) + (brought - total) * shares[bowl.name]
+            if after < -1e-7:
+                return new, bowl.percentage(new), after
+            part = with_line(part, new, max(after, 0.0))
         water = next((key for key in moves if ingredients[key]["kind"] == "water"), None)
         if water and bowl.name != final and shares[bowl.name]:
             # a preferment keeps its own water, so that it stays as wet as it was
