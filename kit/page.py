@@ -2,6 +2,8 @@
 
 import html
 
+from .errors import AmountError, must
+
 STYLE = (
     "border-collapse:collapse;font-variant-numeric:tabular-nums;font-size:13px;color:#222;background:#fff;margin:4px 0"
 )
@@ -38,3 +40,22 @@ def table(columns, rows, caption="", strong=()):
         f'<caption style="text-align:left;font-weight:600;padding:4px 0">{escape(caption)}</caption>' if caption else ""
     )
     return f'<table style="{STYLE}">{top}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def sheet(title, body, css="", paper="A4"):
+    """Return a whole HTML page to print: plain type, black on white, A4 or Letter, title as text, body as HTML.
+
+    >>> "@page" in sheet("Class sheet", "<p>1</p>", paper="Letter")
+    True
+    """
+    size = {"a4": "A4", "letter": "letter"}.get(str(paper).casefold())
+    if size is None:
+        raise AmountError(must("paper", "A4 or Letter", repr(paper), "choose the one in the printer"))
+    look = (
+        f"@page {{ size: {size}; margin: 15mm }} body {{ font: 11pt/1.4 sans-serif; color: #000; background: #fff; "
+        "max-width: 180mm; margin: 0 auto } h1 { font-size: 16pt } h2 { font-size: 13pt }"
+    )
+    return (
+        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        f"<style>{look} {css}</style></head><body>{body}</body></html>\n"
+    )

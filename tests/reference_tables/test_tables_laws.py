@@ -111,6 +111,7 @@ PINNED = {
         },
     ),
     "measures": (188, {"grams_per_measure": 21314.8, "ml_per_measure": 24013.1169}),
+    "misconceptions": (112, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
         3,
@@ -126,6 +127,7 @@ PINNED = {
     "substitutions": (82, {}),
     "trial_fields": (68, {"resolution": 44.05, "low": -19688.4, "high": 261974, "n_per_bake": 256}),
     "trial_fields": (68, {"resolution": 44.05, "low": -19688.4, "high": 261974, "n_per_bake": 256}),
+    "tolerances": (12, {"below": 210, "absolute": 8.26, "relative_percent": 3.5, "decimals": 7}),
     "uncertainties": (
         8,
         {

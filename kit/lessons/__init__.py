@@ -1,0 +1,11 @@
+"""What apprentices practise: exercises from a seed, answers that teach, progress, and sheets to print."""
+
+from .asking import Exercise, exercise, exercises
+from .marking import Mark, mark
+from .progress import Progress, next_exercise, read_progress
+from .sheets import ClassSheet, class_sheet
+
+__all__ = [
+    "class_sheet", "ClassSheet", "Exercise", "exercise", "exercises", "Mark", "mark", "next_exercise", "Progress",
+    "read_progress",
+]  # fmt: skip

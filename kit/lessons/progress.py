@@ -1,0 +1,194 @@
+"""What a learner has tried: a file of their own, and which exercise comes next.
+
+Boxes: a kind answered right at the first try moves up a box and waits longer, one answered wrong falls to box 0
+and comes back after two others. The wait is counted in exercises, not in days, so the file alone decides.
+"""
+
+import json
+import os
+import zlib
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from .. import page
+from ..errors import FileError, must
+from ..formula.files import _write_whole as write_whole
+from ..words import listing, plural
+from .asking import LEVELS, exercise, exercises
+from .kinds import KINDS
+
+FORMAT = 1
+WAITS = (2, 4, 8, 16, 32)  # exercises until a kind in that box comes back: common practice of card boxes
+FIELDS = ("box", "due", "right", "wrong")
+
+
+@dataclass(frozen=True)
+class Tried:
+    """How one kind stands: its box, when it is due (count of exercises), right and wrong first tries."""
+
+    box: int = 0
+    due: int = 0
+    right: int = 0
+    wrong: int = 0
+
+    @property
+    def level(self):
+        """The level at which the kind comes next: up one for every two boxes."""
+        return min(LEVELS[-1], 1 + self.box // 2)
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A learner's progress: how many exercises were answered, and how each kind stands."""
+
+    learner: str = ""
+    seed: int = 1
+    answered: int = 0
+    kinds: dict = field(default_factory=dict, repr=False)  # kind: Tried
+    last: tuple = ()  # (kind, seed, level) of the exercise answered last
+    told: str = ""  # what happened to the file, in words
+    path: object = field(default=None, repr=False)
+
+    @staticmethod
+    def read(path, learner=""):
+        """Return the progress in a learner's file; a new one when there is none; see `read_progress`."""
+        return read_progress(path, learner)
+
+    def after(self, exercise, mark):
+        """Return the progress once an exercise got its mark: only the first try that counts moves it."""
+        which = (exercise.kind, exercise.seed, exercise.level)
+        if not mark.counts or which == self.last:
+            return self
+        answered, was = self.answered + 1, self.kinds.get(exercise.kind, Tried())
+        box = min(was.box + 1, len(WAITS) - 1) if mark.right else 0
+        now = Tried(box, answered + WAITS[box], was.right + mark.right, was.wrong + (not mark.right))
+        return replace(self, answered=answered, kinds={**self.kinds, exercise.kind: now}, last=which)
+
+    def save(self, path=None):
+        """Write the file whole or not at all and return the progress as saved. Raises FileError."""
+        path = Path(path or self.path or "")
+        if not path.name:
+            raise FileError(must("path", "the name of a file", "none", "say where your progress is kept"))
+        content = {
+            "format": FORMAT, "learner": self.learner, "seed": self.seed, "answered": self.answered,
+            "last": list(self.last),
+            "kinds": {key: {name: getattr(one, name) for name in FIELDS} for key, one in self.kinds.items()},
+        }  # fmt: skip
+        write_whole(path, json.dumps(content, ensure_ascii=False, indent=1), os.replace)
+        return replace(self, path=path)
+
+    def to_frame(self):
+        """Return a DataFrame by skill: lesson, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
+        import pandas as pd
+
+        columns = ["lesson", "skill", "kinds", "tried", "right at first", "wrong at first", "past level 1"]
+        rows = {}
+        for key, lesson, skill, *_ in exercises().rows:
+            row = rows.setdefault((lesson, skill), [0, 0, 0, 0, 0])
+            one = self.kinds.get(key)
+            found = (1, one is not None, *((one.right, one.wrong, one.level > 1) if one else (0, 0, 0)))
+            rows[lesson, skill] = [int(a + b) for a, b in zip(row, found, strict=True)]
+        return pd.DataFrame([(*which, *row) for which, row in rows.items()], columns=columns)
+
+    def say(self):
+        """Return in words how far the learner is and what comes back."""
+        back = [KINDS[key].title for key, one in self.kinds.items() if one.box == 0 and key in KINDS]
+        said = f"{plural(self.answered, 'exercise')} answered."
+        return said + (f" Coming back soon: {listing(back)}." if back else "")
+
+    def _repr_html_(self):
+        frame = self.to_frame()
+        rows = [[row[1], *row[2:], row[0]] for row in frame.itertuples(index=False)]
+        head = ["skill", "kinds", "tried", "right at first", "wrong at first", "past level 1", "lesson"]
+        told = f'<p role="alert" style="margin:3px 0">{page.escape(self.told)}</p>' if self.told else ""
+        who = page.escape(self.learner or "learner")
+        return f'{told}<p style="margin:3px 0">{who}: {page.escape(self.say())}</p>{page.table(head, rows)}'
+
+
+def read_progress(path, learner=""):
+    """Return the Progress in a learner's file, a fresh one when there is no file.
+
+    A damaged file is put aside beside it as name.damaged, and `told` says so; nothing of it is thrown away.
+    Raises FileError for the file of a newer kit, which stays untouched, and for one that cannot be read.
+    """
+    path = Path(path)
+    fresh = Progress(learner, zlib.crc32(learner.encode("utf-8")), path=path)
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        return fresh
+    except OSError as error:
+        raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
+    try:
+        content = json.loads(raw.decode("utf-8-sig"))
+        version = content["format"]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return replace(fresh, told=_put_aside(path))
+    if isinstance(version, int) and not isinstance(version, bool) and version > FORMAT:
+        do = "update the kit; the file was not touched"
+        raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", version, do))
+    try:
+        return _checked(content, learner, path)
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return replace(fresh, told=_put_aside(path))
+
+
+def _checked(content, learner, path):
+    """The Progress in a file's content; raises when anything in it is not what this kit writes."""
+    if content["format"] != FORMAT or not isinstance(content["learner"], str):
+        raise ValueError
+    kinds = {key: Tried(**{name: _count(one[name]) for name in FIELDS}) for key, one in content["kinds"].items()}
+    if any(one.box >= len(WAITS) for one in kinds.values()):
+        raise ValueError
+    last = tuple(content["last"])
+    if last:
+        kind, seed, level = last
+        if not isinstance(kind, str):
+            raise TypeError
+        last = (kind, _count(seed), _count(level))
+    return Progress(
+        content["learner"] or learner, _count(content["seed"]), _count(content["answered"]), kinds, last, path=path
+    )
+
+
+def _count(value):
+    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+        raise TypeError
+    return value
+
+
+def _put_aside(path):
+    """Rename a damaged file, never over another one, and return what to tell."""
+    aside, number = path.with_name(f"{path.name}.damaged"), 1
+    while aside.exists():
+        number += 1
+        aside = path.with_name(f"{path.name}.damaged{number}")
+    try:
+        os.rename(path, aside)
+    except OSError as error:
+        raise FileError(
+            must(str(path), "a whole progress file", f"a damaged one ({error.strerror})", "move it")
+        ) from None
+    return f"{path.name} was damaged and could not be read. It is kept as {aside.name}; you start anew."
+
+
+def next_exercise(progress, lesson=None):
+    """Return the Exercise that comes next: what is due, the oldest first, then a new kind, easy before hard.
+
+    Decided by the progress alone, so the same file gives the same exercise. lesson keeps to one lesson.
+    Raises UnknownName.
+
+    >>> next_exercise(Progress()).kind
+    'percentage_from_weight'
+    """
+    keys = list(exercises(lesson))
+    seen = {key: progress.kinds[key] for key in keys if key in progress.kinds}
+    due = [key for key in seen if seen[key].due <= progress.answered]
+    new = [key for key in keys if key not in seen]
+    # not the same kind twice running while there is anything else
+    rested = [key for key in due if key != (progress.last or ("",))[0]]
+    if due and (rested or not new):
+        key = min(rested or due, key=lambda key: seen[key].due)
+    else:
+        key = new[0] if new else min(seen, key=lambda key: seen[key].due)
+    return exercise(key, progress.seed + progress.answered, seen.get(key, Tried()).level)

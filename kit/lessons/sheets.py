@@ -1,0 +1,98 @@
+"""A class's worth of exercises on paper: a sheet of its own for each learner, the answers apart."""
+
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from .. import page
+from ..errors import AmountError, must
+from ..formula.files import _write_whole as write_whole
+from .asking import exercise
+
+CSS = """
+.task { break-inside: avoid; margin: 0 0 5mm }
+.task p { margin: 1mm 0 }
+.line { border-bottom: 1px solid #777; height: 9mm }
+.name { border-bottom: 1px solid #777; display: inline-block; min-width: 60mm }
+.learner { break-after: page }
+.learner:last-child { break-after: auto }
+.caution { font-size: 9pt; border-left: 3px solid #8a6d1f; padding-left: 3mm }
+"""
+
+
+@dataclass(frozen=True)
+class ClassSheet:
+    """Printable pages: `questions` for the learners and `answers` for the teacher, HTML, from one seed."""
+
+    questions: str = field(repr=False)
+    answers: str = field(repr=False)
+    tasks: tuple = field(repr=False)  # for each learner, the exercises
+    seed: int = 0
+
+    def save(self, folder):
+        """Write both pages into a folder and return their paths. Raises FileError."""
+        paths = tuple(Path(folder) / f"class_sheet_{self.seed}_{name}.html" for name in ("questions", "answers"))
+        for path, text in zip(paths, (self.questions, self.answers), strict=True):
+            write_whole(path, text, os.replace)
+        return paths
+
+
+def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
+    """Return the ClassSheet of so many learners: the same kinds for all, other numbers for each.
+
+    kinds of exercise; seed decides every number; level 1 to 3; names of learners (the rest get a line to write
+    on); paper A4 or Letter. Raises UnknownName, AmountError.
+
+    >>> sheet = class_sheet(["flour_from_dough"], seed=7, learners=2)
+    >>> sheet.tasks[0][0].question != sheet.tasks[1][0].question
+    True
+    """
+    kinds, names = list(kinds), list(names)
+    if not kinds:
+        raise AmountError(must("kinds", "one kind of exercise or more", "none", "choose from exercises()"))
+    if isinstance(learners, bool) or learners != int(learners) or not 1 <= learners <= 1000:
+        raise AmountError(must("learners", "a whole number from 1 to 1,000", learners, "count the class"))
+    if len(names) > learners:
+        raise AmountError(must("names", f"at most {learners}, one a learner", len(names), "raise learners"))
+    tasks, seen, draw = [], set(), 0
+    while len(tasks) < learners:
+        sheet = tuple(exercise(kind, 1_000_000 * seed + draw, level) for kind in kinds)
+        draw += 1
+        if draw > 100 * learners:
+            raise AmountError(must("learners", f"at most {len(tasks)} for these kinds", learners, "add a kind"))
+        asked = tuple(task.question for task in sheet)
+        if asked not in seen:  # no two learners with the same numbers
+            seen.add(asked)
+            tasks.append(sheet)
+    names += [""] * (learners - len(names))
+    cautions = tuple(dict.fromkeys(task.caution for task in tasks[0] if task.caution))
+    questions = "".join(
+        _learner(n, name, sheet, cautions, seed) for n, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1)
+    )
+    answers = "".join(_solved(n, name, sheet) for n, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1))
+    return ClassSheet(
+        page.sheet(f"Class sheet {seed}", questions, CSS, paper),
+        page.sheet(f"Answers to class sheet {seed}", answers, CSS, paper),
+        tuple(tasks),
+        seed,
+    )
+
+
+def _learner(place, name, sheet, cautions, seed):
+    who = page.escape(name) if name else '<span class="name"></span>'
+    body = "".join(
+        f'<div class="task"><p><b>{k}. {page.escape(task.title)}</b></p><p>{page.escape(task.question)}</p>'
+        '<div class="line"></div></div>'
+        for k, task in enumerate(sheet, 1)
+    )
+    told = "".join(f'<p class="caution">{page.escape(caution)}</p>' for caution in cautions)
+    return f'<section class="learner"><h1>Sheet {seed}-{place}</h1><p>Name: {who}</p>{body}{told}</section>'
+
+
+def _solved(place, name, sheet):
+    items = "".join(
+        f"<li><b>{page.escape(task.say(task.answer))}</b> ({page.escape(task.title)}): "
+        f"{page.escape(' '.join(task.steps))}</li>"
+        for task in sheet
+    )
+    return f'<section class="task"><h2>{place}. {page.escape(name)}</h2><ol>{items}</ol></section>'
