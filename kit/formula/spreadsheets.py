@@ -232,7 +232,7 @@ def _place(cells, columns, ingredients):
 
     for number, row in rows:
         what, how_much = (None if isinstance(row[name], _Above) else row[name] for name in ("ingredient", "amount"))
-        if _is_total(row["part"]) or _is_total(what):
+        if _is_total(row["part"]) or (_is_total(what) and not _known(ingredients, what)):
             continue
         if row["part"] is not None:
             part = str(row["part"]).removeprefix("'")
@@ -329,7 +329,7 @@ def _kind(text):
 
 def _known(ingredients, what):
     try:
-        return bool(ingredients.find(str(what)))
+        return bool(ingredients.find(str(what).removeprefix("'")))
     except UnknownName:
         return False
 

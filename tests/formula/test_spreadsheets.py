@@ -1,0 +1,407 @@
+"""Spreadsheets as bakers have them; openpyxl writes and reads them independently, live formulas are worked out here."""
+
+import csv
+import io
+import re
+from datetime import datetime
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kit.errors import FileError, FormulaError, UnknownName
+from kit.formula import Formula, read_spreadsheet, scale, write_spreadsheet
+
+BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
+WHOLE = [
+    ["Part", "Ingredient", "Amount", "Unit"],
+    ["Sponge", "bread flour", 250, "g"],
+    ["Sponge", "whole milk", 220, "g"],
+    ["Sponge", "fresh yeast", 10, "g"],
+    ["Dough", "bread flour", 750, "g"],
+    ["Dough", "egg", 160, "g"],
+    ["Dough", "unsalted butter", 180, "g"],
+    ["Dough", "salt", 16, "g"],
+    ["Topping", "plain flour", 100, "g"],
+    ["Topping", "icing sugar", 94, "g"],
+    ["Topping", "butter", 80, "g"],
+]
+
+
+def saved(tmp_path, rows, name="bun.xlsx", change=None):
+    path = tmp_path / name
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(row)
+    if change:
+        change(book.active)
+    book.save(path)
+    return path
+
+
+def text(tmp_path, content, encoding="utf-8", name="bun.csv"):
+    path = tmp_path / name
+    path.write_bytes(content.encode(encoding))
+    return path
+
+
+def problems(path, **given):
+    with pytest.raises(FileError) as caught:
+        read_spreadsheet(path, **given)
+    assert all(problem in str(caught.value) for problem in caught.value.problems)
+    return caught.value.problems
+
+
+def same(one, other):
+    assert [p.kind for p in one.parts] == [p.kind for p in other.parts]
+    for mine, theirs in zip(one.parts, other.parts, strict=True):
+        assert mine.keys == theirs.keys
+        assert mine.percentages == pytest.approx(theirs.percentages)
+
+
+# ---- reading -----------------------------------------------------------------------------------------------
+
+
+def test_a_workbook_by_parts(tmp_path):
+    bun = read_spreadsheet(saved(tmp_path, WHOLE))
+    assert bun.name == "bun"
+    assert [(p.name, p.kind) for p in bun.parts] == [
+        ("Sponge", "preferment"),
+        ("dough", "dough"),
+        ("topping", "topping"),
+    ]
+    assert bun.of_kind("flour") == 100
+    assert bun.of_kind("milk") == 22
+    assert bun.part("topping").percentages == pytest.approx((100, 94, 80))
+
+
+@pytest.mark.parametrize("order", [[3, 0, 2, 1], [2, 1, 3, 0]])
+@pytest.mark.parametrize("mark", [",", ";", "\t", "|"])
+def test_columns_in_any_order_and_any_delimiter(tmp_path, order, mark):
+    rows = [mark.join(str(row[n]) for n in order) for row in WHOLE]
+    same(read_spreadsheet(text(tmp_path, "\n".join(rows))), read_spreadsheet(saved(tmp_path, WHOLE)))
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_encodings_and_line_ends(tmp_path, encoding, end):
+    """The word crème is another run of bytes in each; Excel writes all four."""
+    lines = [
+        "Crème bun;;",
+        "Component;Item;Qty (g)",
+        "Dough;bread flour;1000",
+        "Dough;milk;562,5",
+        "Crème crust;sugar;9,5",
+    ]
+    bun = read_spreadsheet(text(tmp_path, end.join(lines), encoding))
+    assert bun.of_kind("milk") == 56.25
+    assert bun.part("topping").name == "crème crust"
+
+
+@pytest.mark.parametrize(
+    ("heading", "cell", "grams"),
+    [
+        ("Weight (kg)", "1,25", 1250), ("Grams", "1250", 1250), ("Amount [g]", "1.250,0", 1250),
+        ("qty g", "1 250", 1250),
+        ("kg", "1 1/4", 1250), ("Mass", "2 lb", 907.18474), ("Quantity", "1250 g", 1250),
+    ],
+)  # fmt: skip
+def test_amounts_as_bakers_write_them(tmp_path, heading, cell, grams):
+    lines = [f"ingredient;{heading}", f"milk;{cell}", "bread flour;1 kg"]
+    assert read_spreadsheet(text(tmp_path, "\n".join(lines))).of_kind("milk") == pytest.approx(grams / 10)
+
+
+def test_counts_and_volumes_through_the_tables(tmp_path):
+    rows = [WHOLE[0], ["dough", "flour", 1, "kg"], ["", "egg", 3, "large"], ["", "milk", 1, "cup"]]
+    bun = read_spreadsheet(saved(tmp_path, rows))
+    assert bun.of_kind("egg") == pytest.approx(15)
+    assert bun.of_kind("milk") == pytest.approx(24.4)
+    assert bun.egg_measured == "counted"
+
+
+def test_merged_cells_titles_totals_remarks_and_other_columns(tmp_path):
+    rows = [
+        ["Cardamom bun", None, None, None, None],
+        [None] * 5,
+        ["Section", "Item", "Note", "Qty", "UoM"],
+        ["Sponge", "flour", "strong", 250, "g"],
+        [None, "milk", None, 220, None],
+        [None, "Sponge total", None, 470, "g"],
+        ["Dough", "flour", None, 750, "g"],
+        [None, "butter", "soft", 180, "g"],
+        ["Total dough", None, None, 1400, "g"],
+        [None, None, None, "all in grams", None],
+        ["Crust", "plain flour", None, 100, "g"],
+        [None, "sugar", None, 90, "g"],
+    ]
+
+    def merge(sheet):
+        for area in ("A1:E1", "A4:A5", "E4:E5", "A7:A8", "A11:A12"):
+            sheet.merge_cells(area)
+
+    bun = read_spreadsheet(saved(tmp_path, rows, change=merge))
+    assert (bun.of_kind("flour"), bun.of_kind("milk"), bun.of_kind("butter")) == (100, 22, 18)
+    assert bun.part("crust").percentages == (100, 90)
+
+
+def test_an_amount_merged_over_two_lines_is_asked_about(tmp_path):
+    rows = [*WHOLE[:1], ["dough", "flour", "1 kg", None], ["dough", "milk", None, None]]
+    found = problems(saved(tmp_path, rows, change=lambda sheet: sheet.merge_cells("C2:C3")))
+    assert found == ("row 3, column C: no amount for 'milk'",)
+
+
+def test_sections_as_title_lines_without_a_part_column(tmp_path):
+    lines = "Ingredient,g\nPoolish\nbread flour,300\nwater,300\nFinal dough\nbread flour,700\nbutter,100\n"
+    lines += "Streusel topping\nflour,50\nsugar,50"
+    bun = read_spreadsheet(text(tmp_path, lines))
+    assert [p.kind for p in bun.parts] == ["preferment", "dough", "topping"]
+    assert bun.flour_in(bun.part("poolish")) == 30
+
+
+def test_baker_percentages_alone(tmp_path):
+    lines = "ingredient;baker's %\nbread flour;100\nwater;55\nsalt;1,6"
+    assert read_spreadsheet(text(tmp_path, lines)).part("dough").percentages == (100, 55, 1.6)
+
+
+def test_cells_formatted_as_percent(tmp_path):
+    """A spreadsheet holds 18 % as 0.18 and shows it by its format."""
+    rows = [["ingredient", "%"], ["flour", 1.0], ["sugar", 0.18]]
+
+    def percent(sheet):
+        for cell in sheet["B"][1:]:
+            cell.number_format = "0.0%"
+
+    assert read_spreadsheet(saved(tmp_path, rows, change=percent)).of_kind("sugar") == pytest.approx(18)
+
+
+def test_the_right_sheet_is_found_or_named(tmp_path):
+    path = tmp_path / "book.xlsx"
+    book = openpyxl.Workbook()
+    book.active.append(["notes", "nothing here"])
+    for title, milk in (("Buns", 500), ("Loaf", 600)):
+        sheet = book.create_sheet(title)
+        for row in (["ingredient", "g"], ["flour", 1000], ["milk", milk]):
+            sheet.append(row)
+    book.save(path)
+    assert read_spreadsheet(path).of_kind("milk") == 50
+    assert read_spreadsheet(path, sheet="Loaf").of_kind("milk") == 60
+    with pytest.raises(UnknownName, match="Loaf"):
+        read_spreadsheet(path, sheet="Laof")
+
+
+def test_formula_cells_are_read_by_their_values(tmp_path):
+    """openpyxl saves formulas without values; spreadsheet programs save both, as here."""
+    import zipfile
+
+    path = saved(tmp_path, [["ingredient", "g"], ["flour", 1000], ["milk", "=B2*0.55"]])
+    found = problems(path)
+    assert "row 3, column B: '=B2*0.55' has no value" in found[0]
+    with_values = tmp_path / "with_values.xlsx"
+    with zipfile.ZipFile(path) as old, zipfile.ZipFile(with_values, "w") as new:
+        for item in old.namelist():
+            data = old.read(item)
+            if item.endswith("sheet1.xml"):
+                data = re.sub(rb"<f>B2\*0\.55</f><v\s*/?>(</v>)?", b"<f>B2*0.55</f><v>550</v>", data)
+            new.writestr(item, data)
+    assert read_spreadsheet(with_values).of_kind("milk") == 55
+
+
+# ---- what cannot be placed, all of it at once -----------------------------------------------------------------
+
+
+def test_all_problems_are_named_by_row_and_column_in_one_error(tmp_path):
+    rows = [
+        ["Part", "Ingredient", "Amount", "Unit"],
+        ["Dough", "bread flour", 1000, "g"],
+        ["Dough", "buter", 180, "g"],
+        ["Dough", "egg", "a few", "g"],
+        ["Dough", "milk", -5, "g"],
+        ["Dough", "bread flour", 20, "g"],
+        ["Dough", "salt", None, "g"],
+        ["Dough", None, 12, "g"],
+        ["Laminate", "butter", 500, "g"],
+        ["Dough", "sugar", 160, "degC"],
+        ["Dough", "honey", 30, None],
+        ["Dough", "water", "1,720", "g"],
+        ["Dough", "cream", "#REF!", "g"],
+        ["Dough", "egg yolk", datetime(2024, 2, 1), "g"],
+    ]
+    found = problems(saved(tmp_path, rows))
+    assert [re.match(r"row (\d+), column (\w)", text).groups() for text in found] == [
+        ("3", "B"), ("4", "C"), ("5", "C"), ("6", "B"), ("7", "C"), ("8", "B"), ("9", "A"), ("10", "C"), ("11", "D"),
+        ("12", "C"), ("13", "C"), ("14", "C"),
+    ]  # fmt: skip
+    assert "did you mean butter" in found[0]
+    assert "row 2" in found[3]
+    assert "1720 or 1.720" in found[9]
+    assert "12 problems" in str(_error(tmp_path / "bun.xlsx"))
+
+
+def _error(path):
+    try:
+        return read_spreadsheet(path)
+    except FileError as error:
+        return error
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ("part;ingredient;g\nDough;flour;1000\nDogh;milk;500", "'Dogh' is no part that is known; did you mean dough"),
+        ("part;ingredient;g\n;flour;1000\nDough;milk;500", "no part above 'flour'"),
+        ("part;ingredient;g\nTopping;flour;1000", "no line belongs to the dough"),
+        ("ingredient;g\nmilk;500", "'flour' must be above 0 g"),
+        ("part;ingredient;g\nCrust;sugar;50\nDough;flour;100\nStreusel;sugar;50", "a second topping"),
+        ("part;ingredient;amount;unit\nDough;flour;100;%\nDough;milk;500;g", "percentages and masses together"),
+        ("part;ingredient;%\nSponge;flour;100\nDough;flour;100", "of which flour? give their masses"),
+        ("ingredient;g\nflour;1000\nmilk;=A1", "has no value"),
+    ],
+)  # fmt: skip
+def test_one_problem_at_a_time(tmp_path, lines, words):
+    found = problems(text(tmp_path, lines))
+    assert len(found) == 1
+    assert words in found[0]
+
+
+def test_an_unknown_part_is_said_once_for_all_its_lines(tmp_path):
+    found = problems(text(tmp_path, "part;ingredient;g\nDough;flour;1000\nLaminate;butter;5\n;milk;5\nDough;egg;5"))
+    assert len(found) == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("bun.xlsx", b"no workbook", "a whole XLSX workbook"),
+        ("bun.xlsx", b"PK\x03\x04 cut off", "a whole XLSX workbook"),
+        ("bun.xls", b"\xd0\xcf\x11\xe0 old", "save it as .xlsx"),
+        ("bun.csv", b"", "the columns ingredient and amount"),
+        ("bun.csv", b"one,two\n1,2\n", "the columns ingredient and amount"),
+        ("bun.csv", b"\x00\x01\x02\x00", "a text file of cells"),
+    ],
+)
+def test_files_that_are_none(tmp_path, name, content, words):
+    path = tmp_path / name
+    path.write_bytes(content)
+    with pytest.raises(FileError, match=words):
+        read_spreadsheet(path)
+
+
+def test_a_file_that_is_not_there(tmp_path):
+    with pytest.raises(FileError, match="can be read"):
+        read_spreadsheet(tmp_path / "none.csv")
+
+
+# ---- writing, and formulas that live -------------------------------------------------------------------------
+
+
+def worked_out(cells):
+    """Values of a grid {A1: cell}: SUM of a range and the four operations on cells, nothing else."""
+    values = {}
+
+    def value(name):
+        if name not in values:
+            cell = cells.get(name)
+            if isinstance(cell, str) and cell.startswith("="):
+                body = re.sub(
+                    r"SUM\(([A-Z])(\d+):\1(\d+)\)",
+                    lambda m: "(" + "+".join(f"{m[1]}{n}" for n in range(int(m[2]), int(m[3]) + 1)) + ")",
+                    cell[1:],
+                )
+                body = re.sub(r"[A-Z]\d+", lambda m: repr(value(m[0])), body)
+                assert re.fullmatch(r"[\d.e+\-*/()\s]+", body), body
+                cell = eval(body)  # digits and operators alone, as just checked
+            values[name] = float(cell)
+        return values[name]
+
+    return value
+
+
+def sheet_of(path):
+    if path.suffix == ".xlsx":
+        sheet = openpyxl.load_workbook(path).active
+        return {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row if cell.value is not None}
+    raw = path.read_bytes().decode("utf-8-sig")
+    rows = csv.reader(io.StringIO(raw), delimiter=";" if raw.startswith("part;") else ",")
+    return {f"{'ABCDE'[c]}{r}": cell for r, row in enumerate(rows, 1) for c, cell in enumerate(row)}
+
+
+@pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
+def test_percentages_are_live_formulas_that_give_the_formulas_own(tmp_path, name):
+    path = write_spreadsheet(BUN, tmp_path / name, flour="1 kg")
+    cells = sheet_of(path)
+    value = worked_out(cells)
+    lines = {}
+    for r in range(2, 60):
+        if f"A{r}" in cells and cells[f"B{r}"] != "total":
+            assert cells[f"E{r}"].startswith("=")
+            lines[cells[f"A{r}"], cells[f"B{r}"]] = value(f"E{r}")
+    for part in BUN.parts:
+        for key, percentage in zip(part.keys, part.percentages, strict=True):
+            assert lines[part.name, BUN.ingredients[key]["name"]] == pytest.approx(percentage)
+    last = max(int(cell[1:]) for cell in cells if cell[0] == "A")
+    batch = scale(BUN, flour="1 kg")
+    assert value(f"C{last}") == pytest.approx(batch.dough)
+    assert value(f"E{last}") == pytest.approx(BUN.dough_percentages.sum())
+
+
+def test_percentages_follow_a_changed_amount(tmp_path):
+    cells = sheet_of(write_spreadsheet(BUN, tmp_path / "bun.xlsx", flour=1000))
+    row = next(c[1:] for c, v in cells.items() if v == "unsalted butter" and cells[f"A{c[1:]}"] == "dough")
+    assert worked_out(cells)(f"E{row}") == pytest.approx(18)
+    cells[f"C{row}"] = 250
+    assert worked_out(cells)(f"E{row}") == pytest.approx(25)
+    flour = next(c[1:] for c, v in cells.items() if v == "bread flour" and cells[f"A{c[1:]}"] == "dough")
+    cells[f"C{flour}"] = 1750  # and with the sponge's 250 g the total flour is 2 kg
+    assert worked_out(cells)(f"E{row}") == pytest.approx(12.5)
+
+
+@pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
+@pytest.mark.parametrize("decimal", [".", ","])
+def test_what_was_written_is_read_again(tmp_path, name, decimal):
+    path = write_spreadsheet(BUN, tmp_path / name, decimal=decimal)
+    same(read_spreadsheet(path), BUN)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(0.5, 60), st.floats(1, 60), st.floats(200, 90000))
+def test_any_percentages_survive_the_way_out_and_in(tmp_path_factory, butter, sugar, flour):
+    bun = BUN.vary(butter=butter, sugar=sugar)
+    path = tmp_path_factory.mktemp("sheets") / "bun.csv"
+    same(read_spreadsheet(write_spreadsheet(bun, path, flour=flour)), bun)
+
+
+EVIL = ("=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(A1)")
+
+
+@pytest.mark.parametrize("evil", EVIL)
+@pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
+def test_names_that_begin_like_formulas_stay_text(tmp_path, evil, name):
+    house = tmp_path / "house.csv"
+    with house.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([["key", "name", "kind"], ["odd", evil, "spice"]])
+    plain = BUN.ingredients.with_house(house)
+    bun = Formula.from_weights("=1+1", {"flour": 1000, "water": 500, evil: 5}, ingredients=plain)
+    path = write_spreadsheet(bun, tmp_path / name, flour=1000)
+    if name.endswith("xlsx"):
+        sheet = openpyxl.load_workbook(path).active
+        cell = next(c for row in sheet.iter_rows() for c in row if c.value == evil)
+        assert cell.data_type == "s"
+        assert all(c.data_type == "f" for c in sheet["E"][1:])
+    else:
+        names = [cell for place, cell in sheet_of(path).items() if place[0] == "B"]
+        assert f"'{evil}" in names
+        assert not any(cell.startswith(("=", "+", "-", "@")) for cell in names)
+    assert read_spreadsheet(path, house_ingredients=house).part("dough").keys[-1] == "odd"
+
+
+def test_where_it_cannot_be_written(tmp_path):
+    with pytest.raises(FileError, match=r"\.csv or \.xlsx"):
+        write_spreadsheet(BUN, tmp_path / "bun.ods")
+    with pytest.raises(FileError, match="can be written"):
+        write_spreadsheet(BUN, tmp_path / "none" / "bun.csv")
+    with pytest.raises(FileError, match="'decimal'"):
+        write_spreadsheet(BUN, tmp_path / "bun.csv", decimal=";")
+    with pytest.raises(FormulaError, match="choose one"):
+        write_spreadsheet(BUN.vary(butter=[1, 2]), tmp_path / "bun.csv")
