@@ -429,7 +429,10 @@ def _lock(folder):
     except ImportError:  # no such locks on Windows: the comparison alone protects there
         yield
         return
-    handle = os.open(folder or ".", os.O_RDONLY)
+    try:
+        handle = os.open(folder or ".", os.O_RDONLY)
+    except OSError as error:
+        raise FileError(must(str(folder), "a folder that can be written", error.strerror, "choose another")) from None
     try:
         fcntl.flock(handle, fcntl.LOCK_EX)
         yield

@@ -233,7 +233,7 @@ def test_a_file_keeps_its_comments():
 
 
 @LAWS
-@given(buns(), st.floats(0, 60), st.floats(0, 40))
+@given(buns(), grams(0, 60), grams(0, 40))
 def test_varied_percentages_are_on_total_flour(bun, butter, honey):
     varied = bun.vary(butter=butter, honey=honey)
     assert varied.of_kind("butter") == pytest.approx(butter)
@@ -291,7 +291,7 @@ def test_no_less_than_the_preferments_hold(bun, share):
 
 
 @LAWS
-@given(buns(), st.lists(st.floats(0, 60), min_size=1, max_size=4), st.lists(st.floats(0, 40), min_size=1, max_size=3))
+@given(buns(), st.lists(grams(0, 60), min_size=1, max_size=4), st.lists(grams(0, 40), min_size=1, max_size=3))
 def test_a_grid_is_each_formula_alone(bun, butter, yolk):
     many = bun.vary(butter=np.array(butter), yolk=yolk)
     assert many.shape == (len(butter), len(yolk))
