@@ -17,6 +17,7 @@ from ..words import figure, listing, signed
 from .calibration import Calibration, standard_deviation
 
 COLDEST, WARMEST = 0.0, 50.0  # of a dough, degC
+_TENTH = NormalDist().inv_cdf(0.9)
 _AT = 20.0  # degC at which specific heats are taken: from 0 to 40 they move by less than 3 %
 _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
 
@@ -277,7 +278,8 @@ class WaterTemperature:
     balance: object  # balance of heat [degC]; below 0 only ice gives it
     low: object  # 80 % band of the balance [degC]
     high: object
-    dough_spread: object  # standard deviation of the dough's own temperature [degC]
+    dough_low: object  # 80 % band of the dough itself with the balance's water [degC]
+    dough_high: object
     terms: tuple  # (what, degC), which add up to balance - rule
     dough_temperature: float
     liquid: str
@@ -320,7 +322,8 @@ class WaterTemperature:
         text = (
             f"{self.liquid} for a dough of {figure(self.dough_temperature)} degC: rule {figure(self.rule)} degC, "
             f"balance {figure(self.balance)} degC (80 % band {figure(self.low)} to {figure(self.high)}); "
-            f"it carries {figure(self.water_share, 0)} % of the dough's heat"
+            f"it carries {figure(self.water_share, 0)} % of the dough's heat, and the dough may come out at "
+            f"{figure(self.dough_low)} to {figure(self.dough_high)} degC"
         )
         return "; ".join([text, *self.notes])
 
@@ -366,7 +369,7 @@ def water_temperature(
     bowl = _bowl(formula, room, flour, preferment, ingredients, liquid)
     count = 4 if has_first else 3
     calibration = calibration or Calibration()
-    factor, rise, rise_spread, words = _mixing(formula, friction, mixing_rise, minutes, count, calibration)
+    factor, rise, rises, words = _mixing(formula, friction, mixing_rise, minutes, count, calibration)
     if hydration is None:
         hydration = constant("heat of hydration of flour")[0]
     w = bowl.liquid
@@ -407,17 +410,17 @@ def water_temperature(
     terms.append(("friction: a factor of the rule, heat of the whole dough", factor - whole * rise / capacity))
     terms.append(("melting of butter", melting / capacity + 0 * balance))
     terms = tuple((name, value if np.ndim(value) else float(value)) for name, value in terms if np.any(value))
-    spread = _spread_of(bowl, aim, whole, rise_spread, hydration, butter_melts)
-    half = NormalDist().inv_cdf(0.9) * spread
+    other = _TENTH * _spread_of(bowl, aim, hydration, butter_melts)
+    cooler, warmer = (np.hypot(whole * (end - rise), other) for end in rises)  # heat [kJ], each side on its own
     grams = _batch(formula, batch) * bowl.masses[..., w] / formula.dough_percentages.sum(-1)
     need = np.clip(balance, None, warm)
     c, latent = constant("specific heat of water")[0], constant("latent heat of ice")[0]
     ice = np.where(balance < warm, grams * c * (warm - need) / (latent + c * warm), 0.0)
     rule_ice = np.where(rule < warm, grams * (warm - rule) / (warm + 80), 0.0)
     result = {
-        "rule": rule, "balance": balance, "low": balance - half / capacity, "high": balance + half / capacity,
-        "dough_spread": spread / whole, "liquid_mass": grams, "ice": ice, "rule_ice": rule_ice,
-        "water_share": 100 * capacity / whole,
+        "rule": rule, "balance": balance, "low": balance - warmer / capacity, "high": balance + cooler / capacity,
+        "dough_low": aim - cooler / whole, "dough_high": aim + warmer / whole, "liquid_mass": grams, "ice": ice,
+        "rule_ice": rule_ice, "water_share": 100 * capacity / whole,
     }  # fmt: skip
     notes, chill = [words], ()
     if not formula.shape:
@@ -431,7 +434,10 @@ def water_temperature(
 
 
 def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
-    """Return friction factor [degC], rise of the dough [degC], standard deviation of the rise, and words."""
+    """Return friction factor and rise of the dough [degC], the rise's 80 % band, and words.
+
+    A rise that is given is taken as known within a tenth, common practice.
+    """
     given = [
         n for n, v in (("friction", friction), ("mixing_rise", mixing_rise), ("minutes", minutes)) if v is not None
     ]
@@ -445,11 +451,11 @@ def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
             f"friction factor {figure(factor)} degC of {count} temperatures, taken as {figure(rise)} degC of dough; a "
             "past mix's factor also holds what the rule leaves out: mixing_rise_of gives the mixing alone"
         )
-        return factor, rise, 0.1 * abs(rise), words
+        return factor, rise, (0.9 * rise, 1.1 * rise), words
     if mixing_rise is not None:
         rise = units.temperature_difference(mixing_rise, "mixing rise")
         words = f"mixing warms the dough by {figure(rise)} degC, as given"
-        return friction_as_factor(rise, count), rise, 0.1 * abs(rise), words
+        return friction_as_factor(rise, count), rise, (0.9 * rise, 1.1 * rise), words
     if minutes is None:
         minutes = sum(s.minutes or 0.0 for s in formula.steps if s.speed)
         if not minutes:
@@ -459,12 +465,11 @@ def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
         if minutes < 0:
             raise AmountError(must("minutes", "0 or more", f"{minutes:g}", "give the time in the mixer"))
     rise = minutes * per_minute.value
-    spread = rise * math.sinh(per_minute.next_spread()) if per_minute.log else minutes * per_minute.next_spread()
     words = (
         f"{figure(minutes, 0)} min of mixing at {figure(per_minute.value, 2)} degC a minute, {per_minute.rests_on}: "
         f"{figure(rise)} degC of dough, friction factor {figure(friction_as_factor(rise, count))} degC"
     )
-    return friction_as_factor(rise, count), rise, spread, words
+    return friction_as_factor(rise, count), rise, tuple(minutes * end for end in per_minute.band()), words
 
 
 def _melted(start, end):
@@ -472,9 +477,8 @@ def _melted(start, end):
     return float(_solid_fat(start) - _solid_fat(end))
 
 
-def _spread_of(bowl, aim, whole, rise_spread, hydration, butter_melts):
-    """Return the standard deviation of the heat on 100 g of flour [kJ]: mixing, hydration, melting."""
-    of_mixing = whole * rise_spread
+def _spread_of(bowl, aim, hydration, butter_melts):
+    """Return the standard deviation of the heat of hydration and melting on 100 g of flour [kJ]."""
     usual, of_usual = constant("heat of hydration of flour")
     of_wetting = bowl.flour / 1000 * of_usual * (hydration / usual)
     of_melting = 0.0
@@ -482,10 +486,8 @@ def _spread_of(bowl, aim, whole, rise_spread, hydration, butter_melts):
         latent, of_latent = constant("latent heat of milk fat")
         width = _solid_fat(bowl.butter_at, "high_percent") - _solid_fat(bowl.butter_at, "low_percent")
         share = _melted(bowl.butter_at, aim)
-        of_melting = (
-            bowl.butterfat / 1000 * math.hypot(of_latent * share, latent * width / (2 * NormalDist().inv_cdf(0.9)))
-        )
-    return np.sqrt(of_mixing**2 + of_wetting**2 + of_melting**2)
+        of_melting = bowl.butterfat / 1000 * math.hypot(of_latent * share, latent * width / (2 * _TENTH))
+    return np.hypot(of_wetting, of_melting)
 
 
 def _batch(formula, batch):
