@@ -14,6 +14,7 @@ from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, COLOURS, HATCHES,
 from .overlay import moving
 
 _FAR = 1e3
+_FULL = 0.87  # share of its axis that a stacked bar may fill, its total standing behind it
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
 _METHOD_WORDS = {"developed": "sugar above 12: once developed", "half": "fat 5 to 15: at half development",
                  "four_fifths": "fat above 15: at four fifths"}  # fmt: skip
@@ -23,7 +24,7 @@ def _halo(colour="white", width=2.5):
     return [withStroke(linewidth=width, foreground=colour)]
 
 
-def _text(ax, words="", size=8.2, colour=INK, halo="white", **style):
+def _text(ax, words="", size=8.3, colour=INK, halo="white", **style):
     style = {"va": "bottom", "zorder": 6, "path_effects": _halo(halo) if halo else []} | style
     return moving(ax.text(0, 0, words, fontsize=size, color=colour, **style))
 
@@ -34,9 +35,11 @@ def _line(ax, colour, **style):
 
 def _dot(ax, filled):
     if filled:
-        return _line(ax, ACCENT, marker="o", markersize=8.5, markeredgecolor="white", linestyle="", zorder=9)
+        return _line(
+            ax, ACCENT, marker="o", markersize=8.5, markeredgecolor="white", linestyle="", zorder=9, clip_on=False
+        )
     look = {"markerfacecolor": "white", "markeredgecolor": BASELINE, "markeredgewidth": 2}
-    return _line(ax, BASELINE, marker="o", markersize=9, linestyle="", zorder=8, **look)
+    return _line(ax, BASELINE, marker="o", markersize=9, linestyle="", zorder=8, clip_on=False, **look)
 
 
 # Setting a thing to what it is would have it written again, so these look first.
@@ -79,10 +82,10 @@ class ClassMap:
         )
         words = "total hydration, % of flour (dotted)"
         ax.annotate(
-            words, (0, 1), (0, 15), "axes fraction", "offset points", fontsize=8.2, color=COLOURS["water"], va="bottom"
+            words, (0, 1), (0, 15), "axes fraction", "offset points", fontsize=8.3, color=COLOURS["water"], va="bottom"
         )
         words = "fields: common practice; dashed: a baking school's glossary"
-        ax.annotate(words, (0, 0), (0, -40), "axes fraction", "offset points", fontsize=8.2, color=QUIET, va="bottom")
+        ax.annotate(words, (0, 0), (0, -40), "axes fraction", "offset points", fontsize=8.3, color=QUIET, va="bottom")
         ax.set_xlim(0, MAP_BUTTER)
         ax.set_ylim(0, MAP_SUGAR)
         ax.set_facecolor(CLASS_FILLS[-1])
@@ -225,28 +228,31 @@ class Stacks:
                 colour = QUIET if not side else "white" if name in ON_DARK else INK
                 halo = COLOURS[name] if side else None
                 self.labels[side, name] = _text(ax, "", 8.3, colour, halo, ha="center", va="center", linespacing=1.05)
-        self.small = _text(ax, "", 8.2, QUIET, None, va="top")
+        self.small = _text(ax, "", 8.3, QUIET, None, va="top")
         self.totals = [_text(ax, "", 9.5, colour, None, fontweight="bold", va="center") for colour in (QUIET, ACCENT)]
         self.update(compared)
 
     def update(self, compared):
         """Bring both bars to the formulas' values; what is too narrow for its name is told below the variant."""
-        for side in (0, 1):
+        sides = [self.read(compared, side) for side in (0, 1)]
+        # Beyond the axis both bars shrink alike, so that their totals keep room.
+        fit = min(1.0, _FULL * self.wide / max(sum(values.values()) for values, *_ in sides))
+        for side, (values, words, total) in enumerate(sides):
             y = 1 - side
-            values, words, total = self.read(compared, side)
             left, small = 0.0, []
             for name in self.order:
                 value, label = values.get(name, 0.0), self.labels[side, name]
-                _bounds(self.bars[side, name], left, y - 0.42, value, 0.84)
+                wide = value * fit
+                _bounds(self.bars[side, name], left, y - 0.42, wide, 0.84)
                 _visible(self.bars[side, name], value > 0)
                 for text in (words(name, value), words(name, value).split("\n")[-1], ""):
-                    if value / self.wide * self._pixels > 6.4 * max(map(len, text.split("\n"))) + 3:
+                    if wide / self.wide * self._pixels > 6.4 * max(map(len, text.split("\n"))) + 3:
                         break
-                _place(label, left + value / 2, y, text)
+                _place(label, left + wide / 2, y, text)
                 _visible(label, text)
                 if value > 0 and "\n" not in text:
                     small.append(words(name, value).replace("\n", " "))
-                left += value
+                left += wide
             _place(self.totals[side], left + 0.014 * self.wide, y, total)
         _place(self.small, 0, -0.56, f"narrow: {', '.join(small)}" if small else "")
 
@@ -328,7 +334,7 @@ class YieldChart:
             self.moved = _text(ax, "", 8.5, INK, transform=ax.transAxes, va="top")
         else:
             note = "band: usual bake losses"
-            ax.text(0.98, 0.05, note, transform=ax.transAxes, fontsize=8, color=QUIET, ha="right", path_effects=_halo())
+            ax.text(0.02, 0.98, note, transform=ax.transAxes, fontsize=8.3, color=QUIET, va="top", path_effects=_halo())
         self.update(compared)
 
     def _value(self, made):

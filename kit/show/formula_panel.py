@@ -156,7 +156,7 @@ class FormulaPanel(Panel):
         left, right = look.figure(430, 500), look.figure(416, 500)
         plane = left.add_gridspec(1, 1, left=0.11, right=0.985, top=0.885, bottom=0.118)
         bars = right.add_gridspec(3, 1, left=0.165, right=0.995, top=0.95, bottom=0.385, hspace=0.42)
-        lines = right.add_gridspec(1, 2, left=0.1, right=0.975, top=0.315, bottom=0.115, wspace=0.27)
+        lines = right.add_gridspec(1, 2, left=0.1, right=0.96, top=0.315, bottom=0.115, wspace=0.27)
         plots = (
             (left, plane[0], charts.ClassMap),
             (right, bars[0], charts.made_of),

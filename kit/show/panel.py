@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from IPython.display import Javascript, display
 
 from .. import page
-from ..errors import KitError
+from ..errors import AmountError, KitError, must
 from ..units import read
 from .overlay import Overlay
 
@@ -38,6 +38,7 @@ class Dial:
 
     def __init__(self, label, value, low, high, step, unit="%", kind="percentage"):
         self.label, self.kind, self.step, self.value = label, kind, step, value
+        self.low, self.high, self.unit = low, high, unit
         self._rounding = True
         self.slider = widgets.FloatSlider(
             value=value, min=low, max=high, step=step, description=f"{label}, {unit}", readout=False,
@@ -64,16 +65,22 @@ class Dial:
     def show(self, value):
         """Set value, slider and box, whatever the slider's step."""
         self.value, self._rounding = value, True
-        if value > self.slider.max:
-            self.slider.max = value
-        if value < self.slider.min:
-            self.slider.min = value
+        self.slider.max = max(self.high, value)  # reaches as far as was typed, and no longer than it is needed
         self.slider.value = value
+        self.write()
+
+    def write(self):
+        """Write the value into the box, and leave the slider alone: writing one that is being moved sets it back."""
         self.box.value = self._text()
 
     def typed(self):
-        """Return the number in the box. Raises KitError with the reason when there is none."""
-        return read(self.box.value, self.kind, self.label)
+        """Return the number in the box. Raises KitError with the reason when there is none or it is below the dial."""
+        value = read(self.box.value, self.kind, self.label)
+        if value < self.low:
+            raise AmountError(
+                must(self.label, f"{self.low:g} {self.unit} or more", f"{value:g} {self.unit}", "type it anew")
+            )
+        return value
 
 
 class Panel(widgets.VBox):
@@ -110,8 +117,7 @@ class Panel(widgets.VBox):
             self._history.append(before)
             self._last = name
         self._recompute(name)
-        self._silently(lambda: dial.show(dial.value))
-        dial._rounding = False
+        self._silently(dial.write)
 
     def _typed(self, name):
         if self._quiet:
