@@ -32,7 +32,7 @@ AS_WRITTEN = {
     "fl oz": "fluid_ounce", "fluid ounce": "fluid_ounce", "fluid ounces": "fluid_ounce",
     "tablespoons": "tablespoon", "teaspoons": "teaspoon", "cups": "cup", "in": "inch", "inches": "inch",
 }  # fmt: skip
-NUMBER = re.compile(r"^([+-]?)\s*(?:(\d[\d.,' ]*?)?\s*(\d+)\s*/\s*(\d+)|([\d.,'][\d.,' ]*))(?=\s|[^\d.,]|$)")
+NUMBER = re.compile(r"^([+-]?)\s*(?:(?:(\d[\d.,' ]*?)\s+)?(\d+)\s*/\s*(\d+)|([\d.,'][\d.,' ]*))(?=\s|[^\d.,]|$)")
 
 
 @dataclass(frozen=True)

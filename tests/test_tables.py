@@ -1,0 +1,144 @@
+"""The tables as the kit reads them: names, masks of what is known, a house's own figures in every result."""
+
+import csv
+
+import numpy as np
+import pytest
+
+import kit
+from kit import Formula, places
+from kit.balance import measure
+from kit.errors import FileError, UnknownName
+from kit.tables import COLUMNS, COMPONENTS, ingredients, source, table
+
+LINES = {"bread flour": 1000, "milk": 300, "butter": 150, "sugar": 180, "ground cardamom": 8}
+
+
+def rows(name):
+    with open(places.reference_tables() / f"{name}.csv", encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def house(tmp_path, text):
+    path = tmp_path / "our_figures.csv"
+    path.write_text(text, encoding="utf-8")
+    return ingredients().with_house(path)
+
+
+def test_composition_and_mask_are_the_csv():
+    """Every cell of ingredients.csv, read here with the csv module: blank is unknown, never zero."""
+    own, written = ingredients(), rows("ingredients")
+    assert own.composition.shape == own.known.shape == (len(written), len(COLUMNS))
+    unit = {"sodium": "mg", "energy": "kcal"}
+    for n, row in enumerate(written):
+        for c, column in enumerate(COLUMNS):
+            cell = row[f"{column}_{unit.get(column, 'g')}_per_100g"]
+            assert own.known[n, c] == (cell != "")
+            assert own.composition[n, c] == float(cell or 0)
+    assert not own.house.any()
+
+
+def test_every_name_and_alias_finds_its_row():
+    own = ingredients()
+    for row in rows("ingredients"):
+        for name in (row["key"], row["name"], *row["aliases"].split(";")):
+            if name:
+                assert own.find(name.upper()) == row["key"]
+        assert row["key"] in own.of_kind(row["kind"])
+
+
+def test_unknown_name_is_asked_back():
+    with pytest.raises(
+        UnknownName, match=r"'ingredient' must be one the tables know \(got 'cardamon'\); did you mean cardamom"
+    ):
+        ingredients().find("cardamon")
+    with pytest.raises(UnknownName, match="did you mean losses"):
+        table("loses")
+    with pytest.raises(UnknownName, match="'source' must be a key of the sources table"):
+        source("hearsay")
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in places.reference_tables().glob("*.csv")))
+def test_every_table_is_read_whole(name):
+    written = rows(name)
+    assert list(table(name).rows) == [{k: v.strip() for k, v in row.items()} for row in written]
+    assert len(table(name).to_frame()) == len(written)
+    for row in written:
+        if row.get("source"):
+            assert all(source(key.strip()) for key in row["source"].split(";"))
+
+
+def test_numbers_of_a_column_are_nan_where_blank():
+    losses = table("losses")
+    values = losses.numbers("default_percent")
+    assert np.isnan(values).tolist() == [row["default_percent"] == "" for row in rows("losses")]
+    assert values[0] == float(rows("losses")[0]["default_percent"])
+
+
+# a house's own figures
+
+
+def test_house_figures_show_in_every_result(tmp_path):
+    """Butter of 84 % fat and 14.5 % water: 150 g bring 126 g of fat and 21.75 g of water to 1000 g of flour."""
+    own = house(tmp_path, "key,water_g_per_100g,fat_g_per_100g\nbutter_unsalted,14.5,84\n")
+    usual, ours = (Formula.from_weights("bun", LINES, ingredients=i) for i in (None, own))
+    water = measure(ours)["total_hydration"] - measure(usual)["total_hydration"]
+    fat = measure(ours)["fat"] - measure(usual)["fat"]
+    assert water == pytest.approx(15 * (14.5 - 17.94) / 100)  # SR28 NDB 01145: 17.94 g water, 81.11 g fat
+    assert fat == pytest.approx(15 * (84 - 81.11) / 100)
+    assert "unsalted butter *" in ours._repr_html_()
+    note = "unsalted butter: water 14.50 g and fat 84.00 g per 100 g, by our_figures.csv"
+    assert note in ours._repr_html_()
+    assert note in kit.components(ours).sources()
+    assert "unsalted butter *" not in usual._repr_html_()
+    moved = kit.what_moved(usual, ours)
+    assert dict(moved.because("fat")) == {"unsalted butter": pytest.approx(fat)}
+    assert ingredients().composition[ingredients().row("butter_unsalted"), COLUMNS.index("fat")] == 81.11
+
+
+def test_house_figure_makes_the_unknown_known(tmp_path):
+    """SR28 has no sugars figure for ground cardamom (NDB 02006); a house that measured 3 g has one."""
+    usual = Formula.from_weights("bun", LINES)
+    ours = Formula.from_weights("bun", LINES, ingredients=house(tmp_path, "key,sugars_g_per_100g\ncardamom_ground,3\n"))
+    assert kit.balance.at_least(usual, "sugars")
+    assert kit.balance.at_least(ours, "sugars") == []
+    assert measure(ours)["sugars"] - measure(usual)["sugars"] == pytest.approx(0.8 * 3 / 100)
+
+
+def test_a_house_adds_an_ingredient(tmp_path):
+    own = house(
+        tmp_path,
+        "key,name,aliases,kind,water_g_per_100g,protein_g_per_100g,fat_g_per_100g,carbohydrate_g_per_100g,ash_g_per_100g\n"
+        "our_tahini,tahini,sesame paste,seed,3,18,54,21,4\n",
+    )
+    bun = Formula.from_weights("bun", LINES | {"Sesame Paste": 100}, ingredients=own)
+    assert bun.part("dough").percentage("our_tahini") == pytest.approx(10)
+    assert measure(bun)["fat"] - measure(bun.vary(tahini=0))["fat"] == pytest.approx(5.4)
+    assert [name for name, _ in kit.balance.at_least(bun, "sugars")] == ["ground cardamom", "tahini"]
+    assert own.house[own.row("our_tahini"), : len(COMPONENTS) - 1].all()
+
+
+def test_a_house_file_named_in_a_formula_lies_beside_it(tmp_path):
+    text = (places.notebooks() / "formulas" / "crackle_bun.toml").read_text(encoding="utf-8")
+    (tmp_path / "ours.csv").write_text(
+        "key,water_g_per_100g,fat_g_per_100g\nbutter_unsalted,14.5,84\n", encoding="utf-8"
+    )
+    (tmp_path / "bun.toml").write_text(
+        text.replace("house =", 'house_ingredients = "ours.csv"\nhouse =', 1), encoding="utf-8"
+    )
+    (tmp_path / "plain.toml").write_text(text, encoding="utf-8")
+    ours = Formula.read(tmp_path / "bun.toml")
+    usual = Formula.read(tmp_path / "plain.toml")
+    given = Formula.read(tmp_path / "plain.toml", house_ingredients=tmp_path / "ours.csv")
+    assert (
+        measure(ours)["fat"] == measure(given)["fat"] == pytest.approx(measure(usual)["fat"] + 18 * (84 - 81.11) / 100)
+    )
+    kept = ours.vary(butter=20).keep("richer")
+    assert Formula.read(kept.path).ingredients.origin == "ours.csv"
+
+
+def test_a_table_in_another_encoding_is_refused(tmp_path):
+    path = tmp_path / "ours.csv"
+    path.write_bytes("key,name\nbutter_unsalted,smør\n".encode("cp1252"))
+    with pytest.raises(FileError, match="'ours.csv' must be UTF-8 text"):
+        ingredients().with_house(path)

@@ -1,0 +1,151 @@
+"""Amounts against exact definitions: NIST Handbook 44 Appendix C and NIST SP 811 Appendix B.
+
+US customary: 1 lb = 453.592 37 g exactly, 16 oz to the pound, 1 gal = 231 cubic inches = 3.785 411 784 L exactly
+(128 fl oz, 16 cups, 256 tablespoons, 768 teaspoons), 1 in = 2.54 cm exactly; t/degC = (t/degF - 32) / 1.8.
+"""
+
+import subprocess
+import sys
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kit.errors import AmountError, UnitError
+from kit.units import UNIT_OF, amount, number, read, temperature_difference
+
+LAWS = settings(deadline=None, max_examples=60)
+POUND, GALLON = 453.59237, 3785.411784
+EXACT = [
+    ("1 lb", "mass", POUND),
+    ("1 oz", "mass", POUND / 16),
+    ("1 lb 2 oz", "mass", POUND * 18 / 16),
+    ("2 lbs", "mass", 2 * POUND),
+    ("1 kg", "mass", 1000),
+    ("1,5 kilos", "mass", 1500),
+    ("250 mg", "mass", 0.25),
+    ("0.5 stone", "mass", 7 * POUND),
+    ("1 tonne", "mass", 1e6),
+    ("1 cup", "volume", GALLON / 16),
+    ("1 tbsp", "volume", GALLON / 256),
+    ("1 tsp", "volume", GALLON / 768),
+    ("1 fl oz", "volume", GALLON / 128),
+    ("1 quart", "volume", GALLON / 4),
+    ("1 pint", "volume", GALLON / 8),
+    ("2 litres", "volume", 2000),
+    ("25 cl", "volume", 250),
+    ("1 inch", "length", 2.54),
+    ("12 mm", "length", 1.2),
+    ("0.4 m", "length", 40),
+    ("32 degF", "temperature", 0),
+    ("212 °F", "temperature", 100),
+    ("-40 F", "temperature", -40),
+    ("78 Fahrenheit", "temperature", 46 / 1.8),
+    ("273.15 K", "temperature", 0),
+    ("26 °C", "temperature", 26),
+    ("1 h 30 min", "time", 90),
+    ("90 s", "time", 1.5),
+    ("1 day", "time", 1440),
+    ("1 1/2 hours", "time", 90),
+    ("62,5 %", "percentage", 62.5),
+    ("18 percent", "percentage", 18),
+]
+
+
+@pytest.mark.parametrize(("written", "kind", "value"), EXACT, ids=[case[0] for case in EXACT])
+def test_exact_conversions(written, kind, value):
+    assert read(written, kind) == pytest.approx(value, rel=1e-12, abs=1e-9)
+    assert amount(written).kind == kind
+    assert amount(written).unit == UNIT_OF[kind]
+
+
+def test_a_cup_as_rounded_by_nist():
+    """NIST SP 811, Appendix B.8: 1 cup (US) = 236.588 2 mL; tablespoon 14.786 76 mL; teaspoon 4.928 922 mL."""
+    assert round(read("1 cup", "volume"), 4) == 236.5882
+    assert round(read("1 tablespoon", "volume"), 5) == 14.78676
+    assert round(read("1 teaspoon", "volume"), 6) == 4.928922
+
+
+@pytest.mark.parametrize(
+    ("written", "difference"),
+    [("18 degF", 10), ("10 degC", 10), ("9 °F", 5), ("-9 F", -5), ("4 K", 4), ("1,8 degF", 1), (3, 3)],
+)
+def test_differences_of_temperature_take_no_32_off(written, difference):
+    """NIST SP 811, Appendix B.8: an interval of 1 degF is 5/9 of an interval of 1 degC."""
+    assert temperature_difference(written) == pytest.approx(difference, abs=1e-9)
+
+
+@LAWS
+@given(st.floats(-100, 500))
+def test_fahrenheit_and_celsius(value):
+    """NIST SP 811: t/degC = (t/degF - 32) / 1.8."""
+    assert read(f"{value:.6f} degF", "temperature") == pytest.approx((round(value, 6) - 32) / 1.8, abs=1e-9)
+    warmer = temperature_difference(f"{value:.6f} degF")
+    assert warmer == pytest.approx(round(value, 6) / 1.8, abs=1e-9)
+
+
+@LAWS
+@given(st.floats(0, 1e9), st.sampled_from(list(UNIT_OF)))
+def test_a_bare_number_is_in_the_house_unit(value, kind):
+    assert read(value, kind) == value
+    assert read(f"{value!r} {UNIT_OF[kind]}" if "e" not in repr(value) else value, kind) == value
+
+
+@LAWS
+@given(st.integers(0, 10**9), st.integers(0, 99))
+def test_marks_of_thousands_and_decimals(whole, hundredths):
+    """The same number as written in English, in most of Europe, in Switzerland and with fixed spaces."""
+    value = whole + hundredths / 100
+    english = f"{whole:,}.{hundredths:02d}"
+    swapped = english.replace(",", " ").replace(".", ",")
+    for written in (english, swapped, swapped.replace(" ", "."), swapped.replace(" ", "\u00a0"),
+                    swapped.replace(" ", "\u202f"), english.replace(",", "'")):  # fmt: skip
+        assert number(written) == pytest.approx(value, rel=1e-12)
+        assert read(f"{written} g", "mass") == pytest.approx(value, rel=1e-12)
+
+
+@LAWS
+@given(st.integers(0, 500), st.integers(1, 15), st.sampled_from([2, 3, 4, 8, 16]))
+def test_fractions(whole, top, bottom):
+    assert number(f"{whole} {top}/{bottom}") == pytest.approx(whole + top / bottom)
+    assert number(f"{top}/{bottom}") == number(f"{top} / {bottom}") == pytest.approx(top / bottom)
+    assert read(f"{top}/{bottom} oz", "mass") == pytest.approx(top / bottom * POUND / 16)
+
+
+def test_vulgar_fractions_of_unicode():
+    """The Unicode Standard, Number Forms: compatibility decompositions of the vulgar fractions."""
+    wanted = {"¼": 1 / 4, "½": 1 / 2, "¾": 3 / 4, "⅓": 1 / 3, "⅔": 2 / 3, "⅛": 1 / 8, "⅜": 3 / 8, "⅝": 5 / 8,
+              "⅞": 7 / 8, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5, "⅘": 4 / 5, "⅙": 1 / 6, "⅚": 5 / 6}  # fmt: skip
+    assert {sign: number(sign) for sign in wanted} == pytest.approx(wanted)
+    assert {sign: number(f"1{sign}") for sign in wanted} == pytest.approx({sign: 1 + v for sign, v in wanted.items()})
+
+
+@pytest.mark.parametrize(
+    ("written", "kind"),
+    [("20 cm", "mass"), ("3 g", "volume"), ("5 min", "temperature"), ("1 cup", "mass"), ("3 eggs", "mass")],
+)  # fmt: skip
+def test_another_kind_of_unit_is_refused(written, kind):
+    with pytest.raises(UnitError, match="'dose' must be"):
+        read(written, kind, "dose")
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), "nan", "inf g", "1e999 g", True, None, [1]])
+def test_what_is_no_finite_number_is_refused(value):
+    with pytest.raises((AmountError, UnitError), match="'dose' must be"):
+        read(value, "mass", "dose")
+
+
+def test_what_is_not_a_unit_is_a_count():
+    eggs = amount("3 large eggs")
+    assert (eggs.value, eggs.kind, eggs.unit) == (3, "count", "large eggs")
+
+
+def test_reading_a_formula_needs_no_registry_of_units():
+    """House units are read without pint, which takes longer to load than the rest of the kit."""
+    code = (
+        "import sys, kit; bun = kit.Formula.read(kit.places.notebooks() / 'formulas' / 'crackle_bun.toml');"
+        "kit.total_hydration(bun); print('pint' in sys.modules, bun.vary(butter='25 %').pieces.dough);"
+        "kit.units.read('2 lb', 'mass'); print('pint' in sys.modules)"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said.split() == ["False", "60.0", "True"]

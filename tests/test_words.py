@@ -1,0 +1,94 @@
+"""Numbers and names in plain words. Common practice of print: true minus sign, no minus zero, marks of thousands."""
+
+import math
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kit import page
+from kit.errors import must
+from kit.words import did_you_mean, figure, listing, plain, plural, signed
+
+LAWS = settings(deadline=None, max_examples=100)
+
+
+@LAWS
+@given(st.floats(-1e9, 1e9), st.integers(0, 6))
+def test_figure_is_the_number_rounded(value, digits):
+    text = figure(value, digits)
+    assert "-" not in text
+    assert float(text.replace(",", "").replace("−", "-")) == pytest.approx(value, abs=0.5000001 * 10**-digits)
+    assert not (text.startswith("−") and not float(text[1:].replace(",", "")))
+
+
+@LAWS
+@given(st.floats(-1e6, 1e6), st.integers(0, 4))
+def test_signed_shows_the_way(value, digits):
+    text = signed(value, digits)
+    shown = round(value, digits)
+    if abs(value) >= 10**-digits:
+        assert text[0] == ("+" if shown > 0 else "−")
+    assert signed(0.0, digits) == figure(0.0, digits)
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
+def test_what_is_not_known_says_so(value):
+    assert figure(value) == "unknown"
+
+
+@pytest.mark.parametrize(
+    ("names", "text"),
+    [
+        ([], ""),
+        (["milk"], "milk"),
+        (["milk", "egg"], "milk and egg"),
+        (["a", "b", "c"], "a, b and c"),
+        ((1, 2), "1 and 2"),
+    ],
+)
+def test_listing(names, text):
+    assert listing(names) == text
+    assert listing(names, "or") == text.replace("and", "or")
+
+
+def test_plural():
+    assert [plural(n, "egg") for n in (0, 1, 2, 12000)] == ["0 eggs", "1 egg", "2 eggs", "12,000 eggs"]
+    assert plural(2, "loaf", "loaves") == "2 loaves"
+
+
+@LAWS
+@given(st.text())
+def test_plain_is_settled_after_once(name):
+    assert plain(plain(name)) == plain(name)
+    assert plain(f"  {name}  ") == plain(name)
+
+
+@pytest.mark.parametrize("name", ["Bread Flour", "bread-flour", "bread_flour", "BREAD  FLOUR", " bread\u00a0flour "])
+def test_names_that_are_one(name):
+    assert plain(name) == "bread flour"
+
+
+def test_did_you_mean():
+    known = ["butter", "sugar", "salt", "butter"]
+    assert did_you_mean("Buter", known) == "did you mean butter?"
+    assert did_you_mean("tahini", known) == ""
+    assert did_you_mean("tahini", known, "add it") == "add it"
+
+
+def test_error_grammar():
+    assert must("piece", "a mass above 0 g", "-60 g") == "'piece' must be a mass above 0 g (got -60 g)"
+    assert must("piece", "a mass", 3, "weigh it").endswith("(got 3); weigh it")
+
+
+@LAWS
+@given(st.text(), st.text())
+def test_a_table_shows_text_as_text(name, cell):
+    """HTML Living Standard, 13.1.2: in text and quoted attributes only & < and quotes need escaping."""
+    html = page.table([name, "%"], [[cell, "1"]], caption=name)
+    tags = page.table(["", ""], [["", ""]], caption=name and "bun")
+    assert html.count("<") == tags.count("<")
+    assert html.count(">") == tags.count(">")
+    assert page.escape(cell) in html
+    assert re.sub(r"&(lt|gt|amp|quot|#x27);", "", html).count("&") == 0
