@@ -14,11 +14,17 @@ from ..balance.quantities import QUOTIENTS, SHARES
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula
 from ..formula.formula import DOUGH, HIGHEST
+from ..process import rise, water_activity
 from ..words import did_you_mean, listing, plain
 
 # Quantities of a whole raw piece, beside those of kit.balance.
 PER_PIECE = {"sugars_per_piece": ("sugars_not_lactose", "g"), "energy_per_piece": ("energy", "kcal")}
 PIECE_PARTS = ("dough", "topping", "filling", "wash")
+# What a dough will do, by kit.process: the rise at the temperature of the formula's own steps.
+PROCESS = {
+    "water_activity": (water_activity, "of 1"),
+    "time_to_double": (lambda formula: rise(formula, until=2).minutes, "min"),
+}
 _HEAVIEST = 10_000.0  # g a piece; beyond it a slip of the pen is certain
 
 
@@ -122,7 +128,7 @@ def _find(formula, written):
     try:
         return formula.ingredients.find(written)
     except UnknownName:
-        known = [*UNITS, *PER_PIECE, "dough_class", *(f"{part} per piece" for part in PIECE_PARTS)]
+        known = [*UNITS, *PER_PIECE, *PROCESS, "dough_class", *(f"{part} per piece" for part in PIECE_PARTS)]
         known = [plain(n) for n in known] + [plain(row["name"]) for row in formula.ingredients.rows]
         known += formula.ingredients.kinds
         be = "a quantity of the balance, an ingredient or a mass per piece"
@@ -184,7 +190,7 @@ class Model:
             UNITS
             | pieces
             | {f"{name}_per_piece": f"{name}" for name in self.columns}
-            | dict.fromkeys(self.functions, "")
+            | {name: PROCESS[name][1] if name in PROCESS else "" for name in self.functions}
         )
 
     def pair(self, name, at):

@@ -17,7 +17,7 @@ from ..errors import AmountError, FormulaError, KitError, UnknownName, must
 from ..formula import Formula
 from ..tables import source, table
 from ..words import did_you_mean, figure, listing, plain
-from .moving import PER_PIECE, UNITS, Slope, changed, model, variable
+from .moving import PER_PIECE, PROCESS, UNITS, Slope, changed, model, variable
 
 PREFERENCES = ("smallest", "cheapest", "fewest")
 FLOOR = 1.0  # % of flour or g: below it, a move is measured against this and not against its own small self
@@ -125,7 +125,8 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
     """Return Solved: the formula nearest to this one in which every demand holds.
 
     demands {quantity, ingredient or "topping per piece": target or (low, high), None for an open end}, in the
-    quantity's own unit [% of flour; g per piece]; "dough_class": a class. hold: names that stay where they are.
+    quantity's own unit [% of flour; g per piece; min]; "dough_class": a class; "water_activity" and
+    "time_to_double" are those of kit.process. hold: names that stay where they are.
     free: ingredients or kinds that may move (when None, all of the dough but flour, salt, yeast and spice, up to
     what usual_ranges.csv still believes). limits {name: (low, high)}: never given up
     for a demand. prefer: smallest (sum of |change| / baseline), cheapest (cost per piece) or fewest (ingredients
@@ -173,6 +174,8 @@ def _problem(formula, demands, hold, free, limits, prefer, also):
         do = 'give also={"cost": {ingredient: price per kg}}'
         raise AmountError(must("cheapest", "told what things cost", "no prices", do))
     known = _quantities(also)
+    used = {known.get(plain(name)) for name, _, _ in asked}
+    also = {name: function for name, (function, _) in PROCESS.items() if name in used} | also
     variables, frozen = _variables(formula, asked, free, known)
     found = model(formula, variables, also)
     made, names = [], {}
@@ -189,7 +192,7 @@ def _problem(formula, demands, hold, free, limits, prefer, also):
 def _quantities(also):
     pieces = [f"{name}_per_piece" for name, what in also.items() if not callable(what)]
     own = [name for name, what in also.items() if callable(what)]
-    names = [*UNITS, *PER_PIECE, "dough_class", *pieces, *own]
+    names = [*UNITS, *PER_PIECE, *PROCESS, "dough_class", *pieces, *own]
     return {plain(name): name for name in names} | {
         plain(name): f"{name}_per_piece" for name, w in also.items() if not callable(w)
     }
@@ -207,7 +210,7 @@ def _variables(formula, asked, free, known):
 
     if free is None:
         opened = [each for each in others if each.place != "dough" or not each.flour]
-        found += [each for each in opened if not each.keys & taken(found)]
+        found += [each for each in opened if not _same(each, found)]
         for key in formula.dough_keys:
             if ("dough", key) not in taken(found) and _moves_unasked(formula, key, salted):
                 each = variable(formula, key)
@@ -445,12 +448,15 @@ class _Search:
                 found = self._programme(rows, at, radius, True)  # on the way: as near as this step can come
             straight = straight and self.aim is None and self.prefer != "cheapest"
             if found is None:
-                return None if kept is None else self._end(kept)
+                return self._end(kept)
             if straight and np.isinf(radius):
                 return self._end((self._off(found), self._worth(found), found))
-            new = (self._off(found), self._worth(found), found)
             step = float(np.max(np.abs(found - at), initial=0.0))
-            if kept is None or self._better(new, kept):
+            try:
+                new = (self._off(found), self._worth(found), found)
+            except FormulaError:  # a dough that a function has no answer for: step less far
+                new = None
+            if new and (kept is None or self._better(new, kept)):
                 kept, at = new, found
             else:
                 radius = min(radius, step) / 2
@@ -459,6 +465,8 @@ class _Search:
         return self._end(kept)
 
     def _end(self, kept):
+        if kept is None:
+            return None
         off, worth, at = kept
         if not self.elastic and off > _HELD:
             return None

@@ -13,6 +13,7 @@ import kit
 from kit import Formula
 from kit.balance import measure
 from kit.errors import AmountError, FormulaError, KitError, UnknownName
+from kit.process import rise, water_activity
 from kit.reformulate import Impossible, solve
 
 ROOT = Path(__file__).parents[2]
@@ -369,6 +370,19 @@ def test_a_function_of_the_callers_own_can_be_asked_for():
     assert percentage(caught.value.nearest.formula, "sugar") == pytest.approx(0, abs=0.01)
 
 
+def test_water_activity_and_the_time_to_double_can_be_held():
+    """More sugar slows the yeast: water and yeast make it good, as the process itself then says (no figure of ours)."""
+    bun = example()
+    answer = solve(bun, {"sugar": 24}, hold=["time to double", "water_activity"], free=["yeast", "water"]).formula
+    assert rise(answer, until=2).minutes == pytest.approx(rise(bun, until=2).minutes, abs=1e-3)
+    assert water_activity(answer) == pytest.approx(water_activity(bun), abs=1e-5)
+    assert rise(bun.vary(sugar=24), until=2).minutes > rise(bun, until=2).minutes + 5
+    faster = solve(bun, {"time_to_double": (None, 60)}, free=["yeast"]).formula
+    assert rise(faster, until=2).minutes == pytest.approx(60, abs=1e-3)
+    with pytest.raises(Impossible):
+        solve(bun, {"time_to_double": (None, 1)}, free=["butter"])
+
+
 def test_sweetness_moves_from_crumb_to_crust():
     """By hand: the split is the topping's sugars over all sugars of the piece, so it needs T = c s / (1 - s) / x."""
     bun = example()
@@ -452,6 +466,12 @@ def test_bad_demands_are_said_in_words(demands, more, error, words):
     assert isinstance(caught.value, KitError)
 
 
+def test_a_kind_and_one_of_its_lines_cannot_both_be_asked_for():
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "unsalted butter": 10, "salted butter": 5})
+    with pytest.raises(FormulaError, match="free once"):
+        solve(bun, {"butter": 20}, limits={"salted butter": (0, 5)})
+
+
 def test_many_formulas_at_once_are_refused():
     with pytest.raises(FormulaError, match="one formula"):
         solve(example().vary(butter=[10, 20]), {"fat": 15})
@@ -463,6 +483,33 @@ def test_a_limit_is_kept_before_a_demand():
     assert set(caught.value.conflict) == {"fat", "butter"}
     assert caught.value.nearest.traded == ("fat",)
     assert percentage(caught.value.nearest.formula, "butter") == pytest.approx(20)
+
+
+def test_a_limit_costs_more_to_break_than_three_demands():
+    """By hand: butter 25 would give all three, but 20 is the limit; its 5 in 20 are less than what the three lose."""
+    bun = example()
+    names = ("fat", "enrichment_as_weighed", "butterfat_of_dough")
+    with pytest.raises(Impossible) as caught:
+        solve(bun, measure(bun.vary(butter=25), names), limits={"butter": (None, 20)}, free=["butter"])
+    assert set(caught.value.nearest.traded) == set(names)
+    assert percentage(caught.value.nearest.formula, "butter") == pytest.approx(20)
+
+
+def test_salt_yeast_and_spice_stay_unless_named():
+    """Common practice, no source: nobody lowers the energy of a bun by salting it."""
+    answer = solve(example(), {"energy_per_piece": (None, 300)}, hold=["total_hydration"])
+    assert not {"salt", "fresh yeast", "ground cardamom"} & set(answer.moves)
+    assert list(solve(example(), {"salt": 1.8}).moves) == ["salt"]
+    assert list(solve(example(), {"total_percentage": 201}, free=["yeast"]).moves) == ["yeast"]
+
+
+def test_fewest_takes_one_where_the_smallest_takes_two():
+    """By hand: milk may rise a point only; smallest takes that and some water, fewest water alone."""
+    bun = Formula.from_weights("bun", {"flour": 100, "milk": 30, "water": 12})
+    limits = {"milk": (None, 31)}
+    assert set(solve(bun, {"hydration": 45}, limits=limits).moves) == {"milk", "water"}
+    fewest = solve(bun, {"hydration": 45}, limits=limits, prefer="fewest")
+    assert fewest.moves == {"water": (12.0, pytest.approx(15.0), "% of flour")}
 
 
 def test_nothing_moves_when_all_holds_already():
