@@ -42,23 +42,27 @@ def _dot(ax, filled):
     return _line(ax, BASELINE, marker="o", markersize=9, linestyle="", zorder=8, clip_on=False, **look)
 
 
-# Setting a thing to what it is would have it written again, so these look first.
+# Setting a thing to what it is would have it written again, so these look first, and take no rounding for a move.
+
+
+def _differs(before, after):
+    return len(before) != len(after) or any(abs(a - b) > 1e-6 for a, b in zip(before, after, strict=True))
 
 
 def _place(text, x, y, words=None):
-    if text.get_position() != (x, y):
+    if _differs(text.get_position(), (x, y)):
         text.set_position((x, y))
     if words is not None:
         text.set_text(words)
 
 
 def _trace(line, x, y):
-    if not (np.array_equal(line.get_xdata(), x) and np.array_equal(line.get_ydata(), y)):
+    if _differs(line.get_xdata(), x) or _differs(line.get_ydata(), y):
         line.set_data(x, y)
 
 
 def _bounds(patch, *bounds):
-    if (patch.get_x(), patch.get_y(), patch.get_width(), patch.get_height()) != bounds:
+    if _differs((patch.get_x(), patch.get_y(), patch.get_width(), patch.get_height()), bounds):
         patch.set_bounds(*bounds)
 
 
@@ -162,15 +166,16 @@ class ClassMap:
     def _contours(self, lines):
         for n, (line, word) in enumerate(zip(self.contours, self.levels, strict=True)):
             shown = n < len(lines)
-            _visible(line, shown)
-            _visible(word, False)
+            labelled = False
             if shown:
                 level, ((xa, ya), (xb, yb)) = lines[n]
                 _trace(line, (xa, xb), (ya, yb))
                 x = xa + (xb - xa) * MAP_SUGAR / (yb - ya)
-                if round(level) % 2 == 0 and 1 < x < MAP_BUTTER - 1:
+                labelled = round(level) % 2 == 0 and 1 < x < MAP_BUTTER - 1
+                if labelled:
                     _place(word, x, MAP_SUGAR + 0.3, f"{level:.0f}")
-                    _visible(word, True)
+            _visible(line, shown)
+            _visible(word, labelled)
 
     def _marks(self, compared):
         butter, sugar = (compared.baseline.of_kind(kind) for kind in ("butter", "sugar"))
@@ -326,6 +331,7 @@ class YieldChart:
         ax.set_ylim(centre * 0.82, centre * 1.3)
         ax.locator_params(axis="y", nbins=5)
         self.band = moving(ax.fill_between([0, 1], [0, 0], [0, 0], facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1))
+        self._edges = ()
         self.line = _line(ax, ACCENT, linewidth=1.6, zorder=4)
         ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=2)
         self.base, self.now = _dot(ax, False), _dot(ax, True)
@@ -352,7 +358,10 @@ class YieldChart:
             _trace(self.line, points, self._value(made))
             if self.what != "pieces":
                 count = made.pieces / 1000
-                self.band.set_data(points, count * made.baked_piece_low, count * made.baked_piece_high)
+                edges = np.array([points, count * made.baked_piece_low, count * made.baked_piece_high])
+                if _differs(self._edges, edges.ravel()):
+                    self._edges = edges.ravel()
+                    self.band.set_data(*edges)
         _trace(self.base, [0], [self._value(compared.made[0])])
         y = self._value(compared.made[1])
         words = f"{y:,.0f}" if self.what == "pieces" else f"{y:,.2f}"

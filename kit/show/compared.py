@@ -1,5 +1,6 @@
 """Baseline and variant side by side: every number that the formula panel and its charts show."""
 
+import functools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -55,8 +56,7 @@ def compare(baseline, variant, moving="butter", path=(), flour=None):
     """
     if flour is None:
         flour = scale(baseline, pieces=baseline.pieces.count).flour if baseline.pieces.count else 1000.0
-    both = (baseline, variant)
-    values = tuple(measure(formula) for formula in both)
+    values, water, made, split, yields = zip(*(_side(formula, flour) for formula in (baseline, variant)), strict=True)
     return Compared(
         baseline,
         variant,
@@ -64,15 +64,22 @@ def compare(baseline, variant, moving="butter", path=(), flour=None):
         tuple(path),
         flour,
         values,
-        tuple(water_sources(formula) for formula in both),
-        tuple(made_of(formula, v) for formula, v in zip(both, values, strict=True)),
-        tuple(sweetness_split(formula) for formula in both),
-        tuple(predict_yield(formula, flour=flour) for formula in both),
+        water,
+        made,
+        split,
+        yields,
         int(class_codes(values[1]["fat"], values[1]["sugars"])),
         hydration_band(variant, flour),
         what_moved(baseline, variant),
         sweep(variant, baseline, moving, flour),
     )
+
+
+@functools.lru_cache(maxsize=8)  # the baseline's does not change while the variant moves
+def _side(formula, flour):
+    values = measure(formula)
+    made = predict_yield(formula, flour=flour)
+    return values, water_sources(formula), made_of(formula, values), sweetness_split(formula), made
 
 
 def water_sources(formula):
