@@ -9,7 +9,7 @@ from ..tables import source, table
 from ..units import number
 from ..words import did_you_mean, listing
 from . import hidden, percentages, topping  # noqa: F401  each enters its kinds
-from .kinds import KINDS, LESSONS, Dice, misconceptions, n
+from .kinds import KINDS, LESSONS, Dice, kept, misconceptions, n
 
 LEVELS = (1, 2, 3)
 APART = 2.0  # tolerances between any two answers, so that none lies within two of them at once
@@ -56,7 +56,7 @@ class Exercise:
         return (
             '<div style="font-size:14px;line-height:1.45;color:#222;max-width:720px">'
             f'<p style="font-weight:600;margin:4px 0">{title}</p>'
-            f'<p style="margin:4px 0">{page.escape(self.question)}</p>'
+            f'<p style="margin:4px 0">{page.escape(kept(self.question))}</p>'
             f"{told}</div>"
         )
 

@@ -12,8 +12,8 @@ WET = ("milk", "water", "egg", "butter", "fresh yeast", "egg yolk", "heavy cream
 
 
 def _wet_lines(dice, level):
-    lines = {"bread flour": 100, "milk": dice.step(20, 40, (5, 2, 1)[level - 1]), "egg": dice.step(10, 24, 2)}
-    lines["water"] = dice.step(6, 16, (2, 1, 1)[level - 1])
+    lines = {"bread flour": 100, "milk": dice.step(30, 40, (5, 2, 1)[level - 1]), "egg": dice.step(12, 24, 2)}
+    lines["water"] = dice.step(6, 12, (2, 1, 1)[level - 1])
     if level > 1:
         lines["butter"] = dice.step(10, 30, (5, 5, 1)[level - 1])
     if level > 2:
@@ -78,7 +78,7 @@ def all_water(lines):
 
 def _hidden_numbers(dice, level):
     name = dice.choice((("egg", "milk", "butter"), ("egg", "milk", "butter", "egg yolk"), WET[2:])[level - 1])
-    amount = dice.step(4, 8, 1) * 10 if name == "fresh yeast" else dice.step(150, 600, (50, 20, 10)[level - 1])
+    amount = dice.step(4, 8, 1) * 10 if name == "fresh yeast" else dice.step(150, 700, (20, 10, 5)[level - 1])
     return {"ingredient": name, "amount": amount}
 
 
@@ -163,7 +163,8 @@ def milk_for_egg(egg, moved, milk):
     answer = total_hydration(after) - total_hydration(before)
     wet, dry = holds("milk", "water"), holds("egg", "water")
     return Case(
-        f"{n(moved)} points of egg are replaced by {n(moved)} points of milk, all on total flour. "
+        f"A dough has {n(egg)} % egg and {n(milk)} % milk, of total flour. {n(moved)} points of egg are replaced "
+        f"by {n(moved)} points of milk, all on total flour. "
         f"{_told(('milk', 'egg'))}. "
         "By how many points of flour does the water in the dough rise?",
         answer,
@@ -215,7 +216,7 @@ def fat_of_dough(lines):
 
 @kind(
     "oil or lard for butter", HIDDEN, "exchanges", "g", "Match the fat, not the weight.",
-    lambda d, level: {"butter": d.step(100, 700, (100, 50, 10)[level - 1]), "into": d.choice(["oil", "lard"])},
+    lambda d, level: {"butter": d.step(100, 700, (25, 20, 5)[level - 1]), "into": d.choice(["oil", "lard"])},
 )  # fmt: skip
 def fat_for_butter(butter, into):
     """Oil or lard that brings the fat of so much butter (composition: USDA SR28)."""
@@ -241,7 +242,7 @@ def fat_for_butter(butter, into):
     "salted butter", HIDDEN, "fat and salt", "%", "The butter's salt comes off the salt you weigh.",
     lambda d, level: {
         "salt": d.step(1.4, 2, (0.2, 0.1, 0.1)[level - 1]),
-        "butter": d.step(10, 40, (5, 5, 1)[level - 1]),
+        "butter": d.step(10, 40, (2, 2, 1)[level - 1]),
     },
     base="total flour",
 )  # fmt: skip
@@ -273,7 +274,7 @@ def yeast_factor(into):
 @kind(
     "one yeast for another", HIDDEN, "exchanges", "g", "Dry yeast is stronger: less of it, or more of the fresh.",
     lambda d, level: {
-        "amount": d.step(20, 80, (10, 5, 1)[level - 1]), "dry": d.choice(["instant yeast", "active dry yeast"]),
+        "amount": d.step(20, 80, (2, 2, 1)[level - 1]), "dry": d.choice(["instant yeast", "active dry yeast"]),
         "to_dry": level == 1 or d.random() < 0.6,
     },
 )  # fmt: skip
@@ -296,7 +297,7 @@ def yeast_form(amount, dry, to_dry=True):
 
 @kind(
     "milk powder for milk", HIDDEN, "exchanges", "g", "The powder stands for the milk's dry part without fat, no more.",
-    lambda d, level: {"milk": d.step(300, 1500, (100, 50, 10)[level - 1])},
+    lambda d, level: {"milk": d.step(300, 1500, (25, 20, 10)[level - 1])},
 )  # fmt: skip
 def milk_powder(milk):
     """Skimmed milk powder with the solids-not-fat of so much whole milk (composition: USDA SR28)."""
@@ -322,7 +323,7 @@ def milk_powder(milk):
 
 @kind(
     "honey for sugar", HIDDEN, "exchanges", "g", "Part of honey is water: more of it is needed than of sugar.",
-    lambda d, level: {"sugar": d.step(100, 500, (50, 10, 5)[level - 1])},
+    lambda d, level: {"sugar": d.step(100, 500, (10, 5, 1)[level - 1])},
 )  # fmt: skip
 def honey_for_sugar(sugar):
     """Honey with the dry substance of so much sugar (composition: USDA SR28)."""
@@ -341,10 +342,10 @@ def honey_for_sugar(sugar):
 
 
 def _egg_numbers(dice, level):
-    return {
-        "count": dice.step(6, 40, (2, 1, 1)[level - 1]), "have": dice.choice(["small", "medium", "extra large"]),
-        "flour": dice.step(1000, 5000, (500, 100, 20)[level - 1]),
-    }  # fmt: skip
+    flour = dice.step(1000, 5000, (500, 100, 20)[level - 1])
+    large = next(number(row["edible_g"]) for row in table("egg_classes").rows if row["class"] == "large")
+    count = round(flour * dice.step(12, 30) / 100 / large)
+    return {"count": count, "have": dice.choice(["small", "medium", "extra large"]), "flour": flour}
 
 
 @kind(

@@ -2,10 +2,12 @@
 
 import functools
 import random
+import re
 from dataclasses import dataclass, field
 
 from ..formula import Formula
 from ..tables import ingredients, table
+from ..units import read
 from ..words import figure, listing
 
 PERCENTAGES, HIDDEN, TOPPING = LESSONS = ("percentages", "hidden water and fat", "topping and yield")
@@ -86,6 +88,15 @@ def n(value, digits=4):
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def kept(text):
+    """Return text whose numbers stay on one line with their units.
+
+    >>> kept("18 % of 100 g") == "18\\u00a0% of 100\\u00a0g"
+    True
+    """
+    return re.sub(r"(?<=\d) (?=(?:%|(?:g|mm|min|degC|degF|lb|oz)\b))", "\u00a0", text)
+
+
 def percents(lines):
     """Return lines as a sentence lists them, each with %."""
     return listing(f"{name} {n(value)} %" for name, value in lines.items())
@@ -104,6 +115,21 @@ def adding(values):
 def bun(lines, preferments=None, **more):
     """Return the Formula of what goes into each bowl [g]."""
     return Formula.from_weights("bun", lines, preferments, **more)
+
+
+def in_unit(value, unit, kind):
+    """Return a value of the house unit of its kind in another unit of that kind.
+
+    >>> round(in_unit(100, "degF", "temperature"), 6), in_unit(250, "kg", "mass")
+    (212.0, 0.25)
+    """
+    zero, one = _scale(unit, kind)
+    return (value - zero) / (one - zero)
+
+
+@functools.cache
+def _scale(unit, kind):
+    return read(f"0 {unit}", kind), read(f"1 {unit}", kind)
 
 
 @functools.cache

@@ -1,14 +1,13 @@
 """Marking: what a learner wrote, read with any unit, and what it tells about how it was got."""
 
-import functools
 import re
 from dataclasses import dataclass, field
 
 from .. import page
 from ..errors import AmountError, KitError, UnitError, UnknownName, must
-from ..units import amount, read
+from ..units import amount
 from ..words import did_you_mean, listing, plain
-from .kinds import n
+from .kinds import in_unit, n
 
 RIGHT, WRONG, UNREADABLE, NO_BASE = VERDICTS = ("right", "wrong", "unreadable", "which base")
 MEASURES = {
@@ -118,7 +117,7 @@ def _read(exercise, text):
     if given.kind != kind:
         raise UnitError(must("answer", f"a {kind} in {unit}", repr(text), f"write it in {unit}"))
     as_it_is = unit in ("lb and oz", "points")
-    return (given.value if as_it_is else _in_unit(given.value, unit, kind)), base
+    return (given.value if as_it_is else in_unit(given.value, unit, kind)), base
 
 
 def _bare(exercise, written, value):
@@ -129,17 +128,6 @@ def _bare(exercise, written, value):
         return 100 * value
     do = f"write {n(value)} % or {n(100 * value)} %"
     raise AmountError(must("answer", "clear about its unit", repr(written), do))
-
-
-def _in_unit(value, unit, kind):
-    """Turn a value in the house unit into the exercise's unit, zero point and step read from kit.units."""
-    zero, one = _scale(unit, kind)
-    return (value - zero) / (one - zero)
-
-
-@functools.cache
-def _scale(unit, kind):
-    return read(f"0 {unit}", kind), read(f"1 {unit}", kind)
 
 
 def _choice(exercise, text):

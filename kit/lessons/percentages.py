@@ -369,11 +369,12 @@ def on_final_flour(ingredient, total, share):
 
 
 def _folded_numbers(dice, level):
-    sponge = dice.step(300, 600, (100, 50, 10)[level - 1])
+    sponge = dice.step(200, 500, (100, 50, 10)[level - 1])
+    flour = dice.step(700, 1400, (100, 50, 10)[level - 1])
+    of_sponge = round(sponge * dice.step(80, 110, 10) / 100)
     return {
-        "final_flour": dice.step(700, 1400, (100, 50, 10)[level - 1]), "final_liquid": dice.step(350, 500, 10),
-        "sponge_flour": sponge, "sponge_liquid": round(sponge * dice.step(80, 110, 10) / 100),
-        "liquid": dice.choice(["milk", "water"]),
+        "final_flour": flour, "final_liquid": round((sponge + flour) * dice.step(48, 62) / 100 - of_sponge, -1),
+        "sponge_flour": sponge, "sponge_liquid": of_sponge, "liquid": dice.choice(["milk", "water"]),
     }  # fmt: skip
 
 
@@ -406,11 +407,10 @@ def folded_in(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
 
 
 def _inside_numbers(dice, level):
-    return {
-        "flour": dice.step(800, 1600, (100, 50, 10)[level - 1]),
-        "sponge": dice.step(300, 800, (100, 20, 10)[level - 1]),
-        "of_sponge": 100 if level == 1 else dice.step(60, 100, 5), "salt": dice.step(14, 26, (2, 1, 0.5)[level - 1]),
-    }  # fmt: skip
+    flour, sponge = dice.step(800, 1600, (100, 50, 10)[level - 1]), dice.step(300, 800, (100, 20, 10)[level - 1])
+    of_sponge = 100 if level == 1 else dice.step(60, 100, 5)
+    salt = round((flour + sponge / (1 + of_sponge / 100)) * dice.step(1.3, 2, 0.1) / 100, (0, 0, 1)[level - 1])
+    return {"flour": flour, "sponge": sponge, "of_sponge": of_sponge, "salt": salt}
 
 
 @kind(

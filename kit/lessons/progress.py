@@ -18,7 +18,7 @@ from .asking import LEVELS, exercise, exercises
 from .kinds import KINDS
 
 FORMAT = 1
-WAITS = (2, 4, 8, 16, 32)  # exercises until a kind in that box comes back: common practice of card boxes
+WAITS = (2, 6, 18, 54, 162)  # exercises until a kind in that box comes back; long enough that new kinds find room
 FIELDS = ("box", "due", "right", "wrong")
 
 

@@ -5,9 +5,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from .. import page
+from ..cautions import FIRST
 from ..errors import AmountError, must
 from ..formula.files import _write_whole as write_whole
 from .asking import exercise
+from .kinds import kept
 
 CSS = """
 .task { break-inside: avoid; margin: 0 0 5mm }
@@ -16,7 +18,8 @@ CSS = """
 .name { border-bottom: 1px solid #777; display: inline-block; min-width: 60mm }
 .learner { break-after: page }
 .learner:last-child { break-after: auto }
-.caution { font-size: 9pt; border-left: 3px solid #8a6d1f; padding-left: 3mm }
+.caution p { margin: 1mm 0 }
+.caution { break-inside: avoid; font-size: 9pt; border-left: 3px solid #8a6d1f; padding-left: 3mm }
 """
 
 
@@ -58,7 +61,7 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
     while len(tasks) < learners:
         sheet = tuple(exercise(kind, 1_000_000 * seed + draw, level) for kind in kinds)
         draw += 1
-        if draw > 100 * learners:
+        if draw > 20 * learners + 200:
             raise AmountError(must("learners", f"at most {len(tasks)} for these kinds", learners, "add a kind"))
         asked = tuple(task.question for task in sheet)
         if asked not in seen:  # no two learners with the same numbers
@@ -69,7 +72,9 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
     questions = "".join(
         _learner(n, name, sheet, cautions, seed) for n, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1)
     )
-    answers = "".join(_solved(n, name, sheet) for n, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1))
+    answers = "".join(
+        _solved(n, name, sheet, seed) for n, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1)
+    )
     return ClassSheet(
         page.sheet(f"Class sheet {seed}", questions, CSS, paper),
         page.sheet(f"Answers to class sheet {seed}", answers, CSS, paper),
@@ -81,18 +86,24 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
 def _learner(place, name, sheet, cautions, seed):
     who = page.escape(name) if name else '<span class="name"></span>'
     body = "".join(
-        f'<div class="task"><p><b>{k}. {page.escape(task.title)}</b></p><p>{page.escape(task.question)}</p>'
+        f'<div class="task"><p><b>{k}. {page.escape(_upper(task.title))}</b></p>'
+        f"<p>{page.escape(kept(task.question))}</p>"
         '<div class="line"></div></div>'
         for k, task in enumerate(sheet, 1)
     )
-    told = "".join(f'<p class="caution">{page.escape(caution)}</p>' for caution in cautions)
+    told = "".join(f"<p>{page.escape(caution.removeprefix(FIRST))}</p>" for caution in cautions)
+    told = f'<div class="caution"><p><b>{page.escape(FIRST)}</b></p>{told}</div>' if told else ""
     return f'<section class="learner"><h1>Sheet {seed}-{place}</h1><p>Name: {who}</p>{body}{told}</section>'
 
 
-def _solved(place, name, sheet):
+def _solved(place, name, sheet, seed):
     items = "".join(
         f"<li><b>{page.escape(task.say(task.answer))}</b> ({page.escape(task.title)}): "
-        f"{page.escape(' '.join(task.steps))}</li>"
+        f"{page.escape(kept(' '.join(task.steps)))}</li>"
         for task in sheet
     )
-    return f'<section class="task"><h2>{place}. {page.escape(name)}</h2><ol>{items}</ol></section>'
+    return f'<section class="task"><h2>Sheet {seed}-{place} {page.escape(name)}</h2><ol>{items}</ol></section>'
+
+
+def _upper(title):
+    return f"{title[0].upper()}{title[1:]}"

@@ -4,10 +4,9 @@ import math
 
 from ..balance import sweetness_split, total_percentage
 from ..formula import scale
-from ..process import predict_yield
-from ..process.dome import Dome
+from ..process import Dome, factor_rule, predict_yield
 from ..tables import ingredients
-from .kinds import TOPPING, Case, adding, bun, grams, holds, kind, n, percents
+from .kinds import TOPPING, Case, adding, bun, grams, holds, in_unit, kind, n, percents
 
 
 def _paste(dice, level):
@@ -133,7 +132,7 @@ def topping_line(lines, count, portion, loss, ingredient):
 
 def _ratio_numbers(dice, level):
     return {
-        "ratio": dice.step(0.25, 0.5, (0.05, 0.05, 0.01)[level - 1]), "piece": dice.step(70, 120, (10, 5, 1)[level - 1])
+        "ratio": dice.step(0.25, 0.5, (0.05, 0.05, 0.01)[level - 1]), "piece": dice.step(60, 120, (5, 5, 1)[level - 1])
     }  # fmt: skip
 
 
@@ -237,7 +236,7 @@ def sugar_in_a_piece(lines, butter, dough):
 
 
 def _loss_numbers(dice, level):
-    return {"baked": dice.step(50, 120, (10, 5, 1)[level - 1]), "loss": dice.step(9, 15, (1, 1, 0.5)[level - 1])}
+    return {"baked": dice.step(50, 120, (10, 5, 1)[level - 1]), "loss": dice.step(8, 15, (1, 1, 0.5)[level - 1])}
 
 
 @kind(
@@ -263,7 +262,7 @@ def raw_from_baked(baked, loss):
 
 @kind(
     "two losses in a row", TOPPING, "losses", "%", "The second loss is of what the first one left.",
-    lambda d, level: {"first": d.step(2, 8, (2, 1, 0.5)[level - 1]), "second": d.step(8, 14, (2, 1, 0.5)[level - 1])},
+    lambda d, level: {"first": d.step(2, 8, (1, 1, 0.5)[level - 1]), "second": d.step(8, 15, (1, 1, 0.5)[level - 1])},
     base="the dough mixed",
 )  # fmt: skip
 def two_losses(first, second):
@@ -386,7 +385,7 @@ def what_runs_out(butter, in_dough, in_topping):
 
 
 def _disc_numbers(dice, level):
-    return {"width": dice.step(70, 100, (10, 5, 1)[level - 1]), "height": dice.step(22, 36, (2, 1, 1)[level - 1])}
+    return {"width": dice.step(70, 100, (5, 5, 1)[level - 1]), "height": dice.step(22, 36, (2, 1, 1)[level - 1])}
 
 
 @kind(
@@ -411,37 +410,26 @@ def disc_to_cover(width, height):
     )
 
 
-def water_by_factors(target, temperatures, rise):
-    """Return the water's temperature by the factor rule, in the unit of its arguments.
-
-    target, temperatures, rise of mixing [degC, or all degF]: water = (k + 1) target - sum - rise for k other
-    temperatures (flour, room, and a preferment's); published by teaching bakeries in both units.
-
-    >>> water_by_factors(80, (65, 75), 35)
-    65
-    """
-    return (len(temperatures) + 1) * target - sum(temperatures) - rise
+def _water(target, flour, room, rise, unit, sponge=None):
+    """The kit's factor rule, in the unit of its arguments."""
+    told = [f"{value} {unit}" for value in (target, flour, room, rise)]
+    degrees = factor_rule(*told, preferment=None if sponge is None else f"{sponge} {unit}")
+    return round(in_unit(degrees, unit, "temperature"), 9)
 
 
 def _water_numbers(dice, level):
-    fahrenheit = dice.random() < 0.5
-    numbers = (
-        {
-            "target": dice.step(75, 80),
-            "flour": dice.step(60, 74, 2),
-            "room": dice.step(64, 78, 2),
-            "rise": dice.step(10, 28, 2),
-        }
-        if fahrenheit
-        else {
-            "target": dice.step(24, 27),
-            "flour": dice.step(16, 23),
-            "room": dice.step(18, 26),
-            "rise": dice.step(6, 14),
-        }
-    )
-    sponge = {"sponge": dice.step(72, 82, 2) if fahrenheit else dice.step(22, 28)} if level == 3 else {}
-    return numbers | sponge | {"unit": "degF" if fahrenheit else "degC"}
+    degf = dice.random() < 0.5
+    while True:
+        if degf:
+            numbers = {"target": dice.step(75, 80), "flour": dice.step(60, 74, 2), "room": dice.step(64, 78, 2)}
+            numbers |= {"rise": dice.step(10, 28, 2)} | ({"sponge": dice.step(72, 82, 2)} if level == 3 else {})
+        else:
+            numbers = {"target": dice.step(24, 27), "flour": dice.step(16, 23), "room": dice.step(18, 26)}
+            numbers |= {"rise": dice.step(6, 14)} | ({"sponge": dice.step(22, 28)} if level == 3 else {})
+        numbers["unit"] = "degF" if degf else "degC"
+        water = _water(**numbers)
+        if (41 <= water <= 104) if degf else (5 <= water <= 40):  # what a tap gives and yeast stands
+            return numbers
 
 
 @kind(
@@ -452,14 +440,14 @@ def _water_numbers(dice, level):
 def water_temperature(target, flour, room, rise, unit, sponge=None):
     """Water temperature by three factors, or four with a sponge."""
     others = (flour, room) if sponge is None else (flour, room, sponge)
-    answer = float(water_by_factors(target, others, rise))
+    answer = _water(target, flour, room, rise, unit, sponge)
     times = len(others) + 1
     told = f"the flour is {n(flour)} {unit}, the room {n(room)} {unit}" + (
         "" if sponge is None else f", the sponge {n(sponge)} {unit}"
     )
     wrong = {"forgot_the_mixer": answer + rise, "water_as_warm_as_dough": float(target)}
     if sponge is not None:
-        wrong["forgot_the_sponge"] = float(water_by_factors(target, (flour, room), rise))
+        wrong["forgot_the_sponge"] = _water(target, flour, room, rise, unit)
     return Case(
         f"The dough is to come off the mixer at {n(target)} {unit}; {told}; mixing warms it by {n(rise)} {unit} as "
         "the rule "
@@ -490,7 +478,7 @@ def time_at(minutes, warmer, percent):
     "a warmer or cooler rise", TOPPING, "bench", "min",
     "Each degree works on the time that the degree before has left.",
     lambda d, level: {
-        "minutes": d.step(60, 120, (30, 10, 5)[level - 1]), "percent": 10 if level < 3 else d.step(8, 12),
+        "minutes": d.step(60, 120, (5, 5, 1)[level - 1]), "percent": 10 if level < 3 else d.step(8, 12),
         "warmer": d.step(3, 6) if level < 2 or d.random() < 0.5 else -d.step(3, 5),
     },
 )  # fmt: skip

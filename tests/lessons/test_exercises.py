@@ -1,0 +1,185 @@
+"""Exercises drawn from seeds: one answer, a realistic one, wrong answers that can be told apart, the same again."""
+
+import csv
+import itertools
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from kit.errors import AmountError, UnknownName
+from kit.lessons import asking as asking_module
+from kit.lessons import exercise, exercises
+from kit.lessons.checking import check, faults
+from kit.lessons.kinds import KINDS
+from kit.tables import table
+
+SEEDS = 500
+HERE = Path(__file__).parent
+with open(HERE / "ranges.csv", encoding="utf-8", newline="") as file:
+    RANGES = {row["kind"]: row for row in csv.DictReader(file)}
+with open(HERE / "hard_limits.csv", encoding="utf-8", newline="") as file:
+    HARD = {row["name"]: row for row in csv.DictReader(file)}
+
+
+def drawn(kind):
+    return [exercise(kind, seed, 1 + seed % 3) for seed in range(SEEDS)]
+
+
+@pytest.mark.parametrize("kind", list(exercises()))
+def test_many_seeds_of_a_kind(kind):
+    """ranges.csv and hard_limits.csv: what a small bakery's numbers may be; common practice, no source."""
+    low, high = (float(RANGES[kind][end]) for end in ("low", "high"))
+    questions = set()
+    for task in drawn(kind):
+        assert low <= task.answer <= high, task
+        values = [task.answer, *(wrong for _, wrong, *_ in task.misconceptions)]
+        assert len(values) >= 2
+        for a, b in itertools.combinations(values, 2):
+            assert abs(a - b) > task.tolerance, (task, values)
+        assert all(words and hint for *_, words, hint in task.misconceptions)
+        lines = task.figures.get("lines") or {}
+        if sum(value for name, value in lines.items() if "flour" in name) == 100:
+            part = "topping " if "plain flour" in lines else ""
+            for name, value in lines.items():
+                name = part + name
+                assert float(HARD[name]["low"]) <= value <= float(HARD[name]["high"]), (name, value)
+        questions.add(task.question)
+    assert len(questions) >= 25  # a class of 25 finds a sheet for each at one level and another
+
+
+@pytest.mark.parametrize("kind", list(exercises()))
+def test_the_same_seed_gives_the_same_and_another_seed_another(kind):
+    for level in (1, 2, 3):
+        first, again = exercise(kind, 11, level), exercise(kind, 11, level)
+        assert (first.question, first.answer, first.steps) == (again.question, again.answer, again.steps)
+        assert {exercise(kind, seed, level).question for seed in range(8)} != {first.question}
+
+
+def test_the_same_in_another_process_whatever_its_hash_seed():
+    code = "from kit.lessons import *; print([exercise(k, 3, 2).question for k in exercises()])"
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", code], env={"PYTHONHASHSEED": seed, "PYTHONPATH": str(HERE.parents[1])},
+            capture_output=True, text=True, check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }  # fmt: skip
+    assert told == {f"{[exercise(kind, 3, 2).question for kind in exercises()]}\n"}
+
+
+@pytest.mark.parametrize("kind", list(exercises()))
+def test_a_question_says_every_number_its_unit_and_its_base(kind):
+    """Never an answer without a base: per cent of what?"""
+    for seed in range(9):
+        task = exercise(kind, seed, 1 + seed % 3)
+        assert not re.search(r"nan|inf\b|None|\{|\}|-0\b|\d\.\d{5}", task.question), task.question
+        if task.unit in ("%", "points"):
+            assert task.base
+            assert re.search(r"% of|of flour|of the dough|per cent of|on that base|on the flour", task.question)
+        elif task.unit:
+            word = task.unit if task.unit != "buns" else "buns"
+            assert re.search(rf"\b{re.escape(word)}\b", task.question), task.question
+        assert task.steps
+        assert task.hint.endswith((".", "?"))
+
+
+@pytest.mark.parametrize("kind", list(exercises()))
+def test_the_steps_end_in_the_answer(kind):
+    """The last number that the steps reach is the answer, as far as it is rounded there."""
+    for seed in range(30):
+        task = exercise(kind, seed, 1 + seed % 3)
+        if task.choices:
+            assert task.say(task.answer) in " ".join(task.steps)
+            continue
+        if task.unit == "lb and oz":
+            pounds, ounces = re.search(r"(\d+) lb ([\d.]+) oz\.$", task.steps[-1]).groups()
+            said = [int(pounds) * 453.59237 + float(ounces) * 28.349523125]  # NIST Handbook 44
+        else:
+            said = [float(text.replace(",", "")) for text in re.findall(r"\d[\d,]*\.?\d*", " ".join(task.steps))]
+        near = min(abs(value - task.answer) for value in said)
+        assert near <= max(task.tolerance, 0.06 if task.unit == "g" else 0.006), (task.answer, task.steps)
+
+
+def test_numbers_shown_are_the_numbers_answered():
+    """The answer follows from what a learner reads, not from digits hidden behind it."""
+    for seed in range(60):
+        task = exercise("percentage_from_weight", seed, 1 + seed % 3)
+        shown = dict(re.findall(r"(bread flour|milk|egg|butter|sugar) ([\d,.]+\d) g", task.question))
+        grams = {name: float(text.replace(",", "")) for name, text in shown.items()}
+        name = task.figures["ingredient"]
+        assert task.answer == pytest.approx(100 * grams[name] / grams["bread flour"], abs=1e-9)
+
+
+def test_harder_levels_hold_more_lines_or_finer_numbers():
+    easy, hard = (exercise("flour_from_dough", 1, level).figures["lines"] for level in (1, 3))
+    assert len(hard) > len(easy)
+    for kind, entry in KINDS.items():
+        if kind != "rise_time":
+            levels = [[str(exercise(kind, seed, level).figures) for seed in range(40)] for level in (1, 3)]
+            assert set(levels[0]) != set(levels[1]), entry.title
+
+
+def test_there_are_thirty_kinds_or_more_in_three_lessons_and_no_skill_of_two_lessons_gets_lost():
+    frame = exercises().to_frame()
+    assert len(frame) >= 30
+    assert list(dict.fromkeys(frame["lesson"])) == ["percentages", "hidden water and fat", "topping and yield"]
+    assert sum(len(exercises(lesson)) for lesson in set(frame["lesson"])) == len(frame)
+    assert frame["what"].is_unique
+
+
+def test_what_leads_to_the_bench_carries_a_caution_and_local_codes_come_first():
+    """Raw flour and egg, hot trays, mixers: hazards and controls of cautions.csv."""
+    hazards = {row["key"]: row["hazard"] for row in table("cautions").rows}
+    for kind, key in (
+        ("hidden_water", "raw_egg"),
+        ("topping_base", "raw_flour"),
+        ("water_temperature", "mixer"),
+        ("raw_from_baked", "oven"),
+    ):
+        task = exercise(kind, 1)
+        assert task.caution.startswith("Local codes")
+        assert hazards[key] in task.caution
+        assert hazards[key] in task._repr_html_()
+
+
+def test_an_exercise_shows_as_text():
+    task = exercise("flour_from_dough", 1)
+    assert task.question in task._repr_html_().replace("\u00a0", " ")
+    assert "<td" in exercises()._repr_html_()
+
+
+def test_unknown_kind_lesson_and_level_say_what_there_is():
+    with pytest.raises(UnknownName, match="did you mean flour_from_dough"):
+        exercise("flour from dogh", 1)
+    with pytest.raises(UnknownName, match="percentages"):
+        exercises("percentage")
+    with pytest.raises(AmountError, match="1 is the easiest"):
+        exercise("flour_from_dough", 1, level=4)
+
+
+def test_the_check_finds_a_kind_whose_wrong_answers_fall_together(monkeypatch):
+    said = []
+    assert check(3, said.append) == 0
+    assert len(said) == len(exercises())
+    assert all(line.endswith("nothing wrong") for line in said)
+    monkeypatch.setattr(asking_module, "apart", lambda made: True)  # so that anything drawn is taken
+    entry = KINDS["flour_from_dough"]
+    close = {"lines": {"bread flour": 100, "milk": 100}, "dough": 3000}
+    monkeypatch.setitem(
+        KINDS, "flour_from_dough", type(entry)(**{**entry.__dict__, "numbers": lambda dice, level: close})
+    )
+    assert "half_is_flour not recognised" in faults(exercise("flour_from_dough", 1))
+    assert check(1, said.append) == 1
+
+
+def test_draws_that_never_stand_apart_are_given_up_with_words(monkeypatch):
+    entry = KINDS["flour_from_dough"]
+    close = {"lines": {"bread flour": 100, "milk": 100}, "dough": 3000}
+    monkeypatch.setitem(
+        KINDS, "flour_from_dough", type(entry)(**{**entry.__dict__, "numbers": lambda dice, level: close})
+    )
+    with pytest.raises(ValueError, match="500 draws"):
+        exercise("flour_from_dough", 1)

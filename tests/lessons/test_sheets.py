@@ -1,0 +1,128 @@
+"""A class's sheets: one for each learner, no two alike, the answers on pages of their own."""
+
+from html import unescape
+from html.parser import HTMLParser
+
+import pytest
+
+from kit.cautions import FIRST
+from kit.errors import AmountError, UnknownName
+from kit.lessons import class_sheet, exercise, exercises
+
+KINDS = ["flour_from_dough", "all_water", "topping_base", "raw_from_baked"]
+SHEET = class_sheet(KINDS, seed=3)
+VOID = {"meta", "br", "img", "hr"}
+
+
+class Tree(HTMLParser):
+    """Keeps text and fails on tags that do not close."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.text, self.scripts = [], [], 0
+
+    def handle_starttag(self, tag, attrs):
+        self.scripts += tag == "script"
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.text.append(data.replace("\u00a0", " "))  # numbers keep their units on their line
+
+
+def parsed(html):
+    tree = Tree()
+    tree.feed(html)
+    tree.close()
+    assert tree.open == []
+    return tree
+
+
+def test_thirty_learners_have_thirty_sheets_from_one_seed():
+    assert len(SHEET.tasks) == 30
+    assert len({tuple(task.question for task in sheet) for sheet in SHEET.tasks}) == 30
+    assert all([task.kind for task in sheet] == KINDS for sheet in SHEET.tasks)
+    text = " ".join(parsed(SHEET.questions).text)
+    for sheet in SHEET.tasks:
+        for task in sheet:
+            assert task.question in text
+
+
+def test_one_seed_gives_the_same_pages_and_another_seed_others():
+    again = class_sheet(KINDS, seed=3)
+    assert (again.questions, again.answers) == (SHEET.questions, SHEET.answers)
+    other = class_sheet(KINDS, seed=4)
+    alike = {task.question for s in SHEET.tasks for task in s} & {task.question for s in other.tasks for task in s}
+    assert len(alike) < 20  # of 120: a kind with few numbers may meet one again
+
+
+def test_every_kind_can_be_printed_for_a_class_of_thirty():
+    for kind in exercises():
+        for level in (1, 2, 3):
+            sheet = class_sheet([kind], seed=1, level=level)
+            assert len({task.question for (task,) in sheet.tasks}) == 30
+
+
+def test_answers_are_apart():
+    text = unescape(SHEET.questions).replace("\u00a0", " ")
+    assert "nswer is" not in text
+    solved = " ".join(parsed(SHEET.answers).text)
+    for sheet in SHEET.tasks:
+        for task in sheet:
+            assert not any(step in text for step in task.steps)
+            assert task.say(task.answer) in solved
+            assert all(step in solved for step in task.steps)
+
+
+def test_cautions_are_on_each_sheet():
+    text = " ".join(parsed(SHEET.questions).text)
+    assert text.count(FIRST) == 30
+    for hazard in ("Raw egg may carry Salmonella.", "Flour is a raw food", "Trays, doors and steam burn."):
+        assert text.count(hazard) == 30
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", "A4"), ("Letter", "letter"), ("letter", "letter")])
+def test_for_either_paper(paper, size):
+    """CSS Paged Media Module Level 3, page sizes."""
+    html = class_sheet(KINDS[:1], seed=1, learners=2, paper=paper).questions
+    assert f"@page {{ size: {size};" in html
+    with pytest.raises(AmountError, match="A4 or Letter"):
+        class_sheet(KINDS[:1], seed=1, learners=2, paper="A3")
+
+
+def test_names_are_text():
+    sheet = class_sheet(KINDS, seed=1, learners=3, names=["<script>alert(1)</script>", "Ines & Jon"])
+    for html in (sheet.questions, sheet.answers):
+        tree = parsed(html)
+        assert tree.scripts == 0
+        assert "<script>alert(1)</script>" in " ".join(tree.text)
+        assert "Ines & Jon" in " ".join(tree.text)
+    assert sheet.questions.count('class="name"') == 1  # the third writes the name
+
+
+def test_saved_as_two_files(tmp_path):
+    questions, answers = SHEET.save(tmp_path)
+    assert questions.read_text(encoding="utf-8") == SHEET.questions
+    assert answers.read_text(encoding="utf-8") == SHEET.answers
+    assert sorted(tmp_path.iterdir()) == sorted([questions, answers])
+
+
+def test_what_cannot_be_printed_says_why():
+    with pytest.raises(AmountError, match="one kind"):
+        class_sheet([], seed=1)
+    with pytest.raises(AmountError, match="1 to 1,000"):
+        class_sheet(KINDS, seed=1, learners=0)
+    with pytest.raises(AmountError, match="raise learners"):
+        class_sheet(KINDS, seed=1, learners=1, names=["Ines", "Jon"])
+    with pytest.raises(UnknownName, match="exercises"):
+        class_sheet(["flour"], seed=1)
+    with pytest.raises(AmountError, match="add a kind"):
+        class_sheet(["fat_for_butter"], seed=1, learners=100)
+
+
+def test_a_sheet_is_what_its_seed_says():
+    task = SHEET.tasks[0][0]
+    assert exercise(task.kind, task.seed, task.level).question == task.question
