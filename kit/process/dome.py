@@ -126,12 +126,12 @@ def segments(disc, pitch, pattern, stretch=1.0, creep=0.0):
     growth = np.array([1 + creep, 1.0]) if pattern == "parallel" else np.full(2, np.sqrt(1 + creep))
     result = []
     for low, high in across:
+        strip = _cut(_cut(circle, 0, 1, low), 0, -1, high)
         for near, far in along:
-            outline = circle
-            for axis, side, limit in ((0, 1, low), (0, -1, high), (1, 1, near), (1, -1, far)):
-                outline = _cut(outline, axis, side, limit)
+            outline = _cut(_cut(strip, 1, 1, near), 1, -1, far)
             if len(outline) < 3:
                 continue
+            outline = _finer(outline, disc / 30)
             middle = np.array([(low + high) / 2, (near + far) / 2 if pattern == "crossed" else 0.0])
             result.append(middle * stretch + (outline - middle) * growth)
     return result
@@ -157,14 +157,23 @@ def _arc(disc, low, high, stretch, creep):
 
 
 def _cut(outline, axis, side, limit):
-    """Keep what lies on one side of a straight cut: one step of clipping a convex outline (Sutherland, Hodgman)."""
-    kept = []
-    inside = side * (outline[:, axis] - limit) >= 0 if len(outline) else np.zeros(0, bool)
-    for n in range(len(outline)):
-        here, before = outline[n], outline[n - 1]
-        if inside[n] != inside[n - 1]:
-            share = (limit - before[axis]) / (here[axis] - before[axis])
-            kept.append(before + share * (here - before))
-        if inside[n]:
-            kept.append(here)
-    return np.array(kept)
+    """Keep what lies on one side of a straight cut of a convex outline."""
+    inside = side * (outline[:, axis] - limit) >= 0
+    if inside.all() or not inside.any():
+        return outline[inside]
+    first = int(np.argmax(inside & ~np.roll(inside, 1)))  # what is kept of a convex outline is in one piece
+    outline, kept = np.roll(outline, -first, axis=0), int(inside.sum())
+
+    def crossing(one, other):
+        return one + (limit - one[axis]) / (other[axis] - one[axis]) * (other - one)
+
+    entry, leaving = crossing(outline[-1], outline[0]), crossing(outline[kept - 1], outline[kept])
+    return np.vstack([entry, outline[:kept], leaving])
+
+
+def _finer(outline, step):
+    """Put points on long straight edges, which bend when they are laid on a dome."""
+    closed = np.vstack([outline, outline[:1]])
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    at = np.union1d(run, np.arange(0.0, run[-1], step))[:-1]
+    return np.column_stack([np.interp(at, run, closed[:, k]) for k in (0, 1)])

@@ -5,13 +5,14 @@ moves. What cannot be is said in words, and the last good picture stays.
 """
 
 import base64
+import contextlib
 
 import ipywidgets as widgets
 from IPython.display import Javascript, display
 
 from .. import page
 from ..errors import AmountError, KitError, must
-from ..units import read
+from ..units import number, read
 from .overlay import Overlay
 
 # ipywidgets gives a slider's handle no name of its own: it takes that of the label beside it.
@@ -34,11 +35,12 @@ class Dial:
     """One number to move: a slider, and a box that takes what bakers write ("62,5", "18 1/2").
 
     `value` is exact; the slider only shows it, since a browser rounds a slider to its step and sends that back.
+    per: how many of the dial's unit a house unit is, 10 for a dial in mm.
     """
 
-    def __init__(self, label, value, low, high, step, unit="%", kind="percentage"):
+    def __init__(self, label, value, low, high, step, unit="%", kind="percentage", per=1):
         self.label, self.kind, self.step, self.value = label, kind, step, value
-        self.low, self.high, self.unit = low, high, unit
+        self.low, self.high, self.unit, self.per = low, high, unit, per
         self._rounding = True
         self.slider = widgets.FloatSlider(
             value=value, min=low, max=high, step=step, description=f"{label}, {unit}", readout=False,
@@ -75,7 +77,11 @@ class Dial:
 
     def typed(self):
         """Return the number in the box. Raises KitError with the reason when there is none or it is below the dial."""
-        value = read(self.box.value, self.kind, self.label)
+        written = self.box.value
+        if self.per != 1:
+            with contextlib.suppress(KitError):  # it has a unit of its own
+                written = f"{number(written)} {self.unit}"
+        value = self.per * read(written, self.kind, self.label)
         if value < self.low:
             raise AmountError(
                 must(self.label, f"{self.low:g} {self.unit} or more", f"{value:g} {self.unit}", "type it anew")
@@ -84,12 +90,15 @@ class Dial:
 
 
 class Panel(widgets.VBox):
-    """What every panel does: dials, undo, reset, a live picture, words for what cannot be."""
+    """What every panel does: dials and other choices, undo, reset, a live picture, words for what cannot be.
+
+    choices {name: widget with a value}: each change of one is a step back of its own.
+    """
 
     alt = ()  # one sentence a figure
 
-    def __init__(self, dials):
-        self.dials = dials
+    def __init__(self, dials, choices=None):
+        self.dials, self.choices = dials, choices or {}
         self._history, self._last, self._quiet = [], None, False
         self._still, self._live = widgets.HTML(), widgets.HTML(layout={"width": "auto", "margin": "0"})
         self._problem = widgets.HTML()
@@ -104,6 +113,8 @@ class Panel(widgets.VBox):
         for name, dial in dials.items():
             dial.slider.observe(lambda change, name=name: self._moved(name, change["new"]), "value")
             dial.box.observe(lambda _, name=name: self._typed(name), "value")
+        for name, choice in self.choices.items():
+            choice.observe(lambda change, name=name: self._chosen(name, change["old"]), "value")
         super().__init__(layout={"width": "100%", "max_width": "940px", "overflow": "hidden"})
         self.add_class("kit-panel")
 
@@ -135,6 +146,13 @@ class Panel(widgets.VBox):
         self._silently(lambda: dial.show(value))
         self._recompute(name)
 
+    def _chosen(self, name, before):
+        if self._quiet:
+            return
+        self._history.append(self._state() | {name: before})
+        self._last = None
+        self._recompute(name)
+
     def _check_typed(self, name, value):
         """Raise KitError when a typed number is a slip of the pen; panels say what that is."""
 
@@ -146,12 +164,15 @@ class Panel(widgets.VBox):
             self._quiet = before
 
     def _state(self):
-        return {name: dial.value for name, dial in self.dials.items()}
+        return {name: control.value for name, control in (self.dials | self.choices).items()}
 
     def _restore(self, state):
         def act():
             for name, value in state.items():
-                self.dials[name].show(value)
+                if name in self.dials:
+                    self.dials[name].show(value)
+                else:
+                    self.choices[name].value = value
 
         self._silently(act)
         self._last = None
