@@ -12,6 +12,7 @@ import os
 import re
 import sqlite3
 import tempfile
+import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,9 +24,11 @@ from ..words import did_you_mean, listing, plural
 from .photos import as_stored
 from .records import Trial, TrialError, date_of, text_of
 
-SCHEMA = 2
+SCHEMA = 1
+# {schema: {"sqlite": statements, "postgresql": statements}} that bring a book from there to the next schema
+UPGRADES = {}
 APPLICATION = 0x54524C42  # marks a SQLite file as a trial book
-INDEXED = 100_000  # characters of a trial that the search knows; PostgreSQL takes at most 1 MB of words
+INDEXED = 100_000  # characters of a trial that the search knows
 COMMENT = "trial book, schema {}"
 
 metadata = sa.MetaData()
@@ -69,8 +72,7 @@ photos = sa.Table(
     sa.UniqueConstraint("trial", "digest"),
 )
 SUMMARY = (trials.c.id, trials.c.name, trials.c.date, trials.c.verdict, trials.c.formula, trials.c.parent, trials.c.key)
-_INDEX = sa.table("trial_words", sa.column("rowid"), sa.column("words"))  # FTS5, SQLite only
-_LEXEMES = "to_tsvector('simple', words)"
+_LEXEMES = "array_to_tsvector(string_to_array(words, ' '))"  # words as folded here, whatever the server's language
 
 
 class ConflictError(KitError, RuntimeError):
@@ -149,6 +151,9 @@ class TrialBook:
                 _upgrade_file(path, schema)
             book = TrialBook(_file_engine(path), path.name)
             with book._reading() as connection:
+                schema = connection.exec_driver_sql("PRAGMA user_version").scalar()
+                if schema != SCHEMA:  # what the file's first bytes say lags behind while others write
+                    raise _newer(path.name, schema)
                 connection.execute(sa.select(trials.c.id).limit(1)).all()
         return book
 
@@ -372,14 +377,14 @@ class TrialBook:
             query = query.where(trials.c.formula == getattr(formula, "fingerprint", formula))
         if parent is not None:
             query = query.where(trials.c.parent == getattr(parent, "key", parent))
-        words = re.findall(r"\w+", text)
+        words = _folded(text)
         if words and self._engine.dialect.name == "sqlite":
             match = " ".join(f'"{word}"*' for word in words)
             inner = sa.text("SELECT rowid FROM trial_words WHERE trial_words MATCH :match").bindparams(match=match)
             query = query.where(trials.c.id.in_(inner))
         elif words:
             match = " & ".join(f"'{word}':*" for word in words)
-            query = query.where(sa.text(f"{_LEXEMES} @@ to_tsquery('simple', :match)").bindparams(match=match))
+            query = query.where(sa.text(f"{_LEXEMES} @@ CAST(:match AS tsquery)").bindparams(match=match))
         with self._reading() as connection:
             rows = connection.execute(query).all()
         return [Found(code_of(r.id), r.name, r.date, r.verdict, r.formula, r.parent, r.key) for r in rows]
@@ -501,7 +506,13 @@ def _words_of(trial):
         trial.notes,
         *(v for section in (trial.lots, trial.controlled) for v in section.values() if isinstance(v, str)),
     ]
-    return "\n".join(text for text in texts if text)[:INDEXED]  # fmt: skip
+    return " ".join(_folded("\n".join(text for text in texts if text)[:INDEXED]))  # fmt: skip
+
+
+def _folded(text):
+    """Return the words of a text as the search compares them: without case, accents and marks, at most 100 letters."""
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if unicodedata.category(c) != "Mn")
+    return [word[:100] for word in re.findall(r"[^\W_]+", plain)]
 
 
 def _keep_prediction(standing, document):
@@ -540,7 +551,7 @@ def _merge(theirs, yours, base, prefer_theirs):
         if path[0] == "scores":
             rest = [s for s in merged.get("scores", []) if (s["field"], s["taster"]) != path[1:]]
             new = [] if value is None else [{"taster": path[2], "field": path[1], "score": value}]
-            merged["scores"] = rest + new
+            merged["scores"] = sorted(rest + new, key=lambda s: (s["field"], s["taster"]))
             continue
         inner = merged
         for step in path[:-1]:
@@ -569,13 +580,11 @@ def _spoken(path):
 
 
 def _file_engine(path):
-    engine = sa.create_engine(f"sqlite:///{path}", connect_args={"timeout": 30, "autocommit": True}
-                              if hasattr(sqlite3, "LEGACY_TRANSACTION_CONTROL") else {"timeout": 30})  # fmt: skip
+    engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": 30})
 
     @sa.event.listens_for(engine, "connect")
     def _connected(connection, _record):
-        if hasattr(connection, "isolation_level"):
-            connection.isolation_level = None  # SQLAlchemy's begin, below, opens the transaction
+        connection.isolation_level = None  # the begin below opens transactions
         for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 30000"):
             connection.execute(f"PRAGMA {setting}")
 
@@ -618,7 +627,7 @@ def _write_schema(path):
         connection.close()
 
 
-_FTS = "CREATE VIRTUAL TABLE trial_words USING fts5(words, tokenize = 'unicode61 remove_diacritics 2')"
+_FTS = "CREATE VIRTUAL TABLE trial_words USING fts5(words)"
 
 
 def _schema_of_file(path):
@@ -634,8 +643,7 @@ def _schema_of_file(path):
         do = "choose another file; this one was not touched"
         raise FileError(must(path.name, "a trial book", "a database of another program", do))
     if number(60) > SCHEMA:
-        do = "update the kit; the book was not touched"
-        raise FileError(must(path.name, f"of schema {SCHEMA} or older", f"schema {number(60)}", do))
+        raise _newer(path.name, number(60))
     page_size = 65536 if number(16, 2) == 1 else number(16, 2)
     log = path.with_name(path.name + "-wal")
     if number(28) * page_size > size and not (log.exists() and log.stat().st_size):
@@ -643,6 +651,11 @@ def _schema_of_file(path):
         do = "take it from a copy; this one was not touched"
         raise FileError(must(path.name, "a whole file", got, do))
     return number(60)
+
+
+def _newer(name, schema):
+    do = "update the kit; the book was not touched"
+    return FileError(must(name, f"of schema {SCHEMA} or older", f"schema {schema}", do))
 
 
 def _upgrade_file(path, schema):
@@ -669,28 +682,6 @@ def _upgrade_file(path, schema):
         connection.close()
 
 
-# Schema 1 had no versions set aside, and no search beyond names.
-UPGRADES = {
-    1: {
-        "sqlite": (
-            "ALTER TABLE versions ADD COLUMN aside BOOLEAN NOT NULL DEFAULT 0",
-            "ALTER TABLE trials ADD COLUMN words TEXT NOT NULL DEFAULT ''",
-            _FTS,
-            "INSERT INTO trial_words (rowid, words) SELECT trials.id, substr(trials.name || char(10) || "
-            "coalesce(json_extract(document, '$.notes'), ''), 1, 100000) FROM trials JOIN versions "
-            "ON versions.trial = trials.id AND versions.number = trials.current",
-        ),
-        "postgresql": (
-            "ALTER TABLE versions ADD COLUMN aside BOOLEAN NOT NULL DEFAULT FALSE",
-            "ALTER TABLE trials ADD COLUMN words TEXT NOT NULL DEFAULT ''",
-            "UPDATE trials SET words = left(trials.name || chr(10) || coalesce(document::json ->> 'notes', ''), 100000)"
-            " FROM versions WHERE versions.trial = trials.id AND versions.number = trials.current",
-            f"CREATE INDEX trial_words ON trials USING gin ({_LEXEMES})",
-        ),
-    }
-}
-
-
 def _prepare_database(connection, name):
     """Make the tables, or upgrade them after copies of them are put aside, or refuse a newer or foreign database."""
     there = set(sa.inspect(connection).get_table_names())
@@ -705,8 +696,7 @@ def _prepare_database(connection, name):
         raise FileError(must(name, "a trial book", got, "choose another database; this one was not touched"))
     schema = int(found[1])
     if schema > SCHEMA:
-        do = "update the kit; the book was not touched"
-        raise FileError(must(name, f"of schema {SCHEMA} or older", f"schema {schema}", do))
+        raise _newer(name, schema)
     for step in range(schema, SCHEMA):
         for table in metadata.tables:
             connection.execute(sa.text(f"CREATE TABLE {table}_schema{step} AS TABLE {table}"))

@@ -14,6 +14,8 @@ from .. import page
 from ..balance.accounts import AT, account, part_lines
 from ..errors import KitError, must
 from ..process import Calibration, Estimate, rise
+from ..process.water import mixed_temperature, mixing_rise_of
+from ..units import read
 from ..words import figure, listing, plural
 from . import statistics
 from .comparing import bakes_of
@@ -22,6 +24,8 @@ from .records import TrialError
 FEWEST = 3  # bakes: two say nothing of their scatter
 HUBER = 2.5  # standard deviations beyond which a bake counts less (Huber 1964)
 OUTLIER = 3.5  # and beyond which it is named
+SIZE = 0.2  # pieces whose mass differs by less lose alike: mass^(-1/3) makes 6 % of the loss of it
+POURED = ("water", "milk", "egg", "butter")  # kinds whose own temperature a record may hold
 PIECES = 5  # weighed at one dividing, for their scatter
 _TENTH = NormalDist().inv_cdf(0.9)
 
@@ -85,12 +89,13 @@ class Checked:
         return page.table(["", "", "root mean square error"], rows, caption)
 
 
-def calibrate(trials):
+def calibrate(trials, piece=None):
     """Return the Calibration of a kitchen from its trials; figures with fewer than three bakes stay at the default.
 
+    piece [g or any mass]: the dough's bake loss is of pieces within a fifth of it, else of the median piece baked.
     Raises TrialError when no figure has three bakes. `fits` tells what each bake gave and names outliers.
     """
-    found = fits(trials)
+    found = fits(trials, piece)
     fitted = {fit.name: fit.estimate for fit in found if not fit.kept}
     if not fitted:
         most = max((len(fit.values) for fit in found), default=0)
@@ -99,19 +104,22 @@ def calibrate(trials):
     return Calibration().with_(**fitted)
 
 
-def fits(trials):
+def fits(trials, piece=None):
     """Return a Fit for each figure that bakes can correct, in the order of the calibration.
 
-    A figure below three bakes keeps its default and says so.
+    A figure below three bakes keeps its default and says so; piece as in `calibrate`.
     """
     default, bakes = Calibration(), bakes_of(trials)
+    masses = [mass for bake in bakes if (mass := bake.mean("piece_mass")) is not None]
+    size = read(piece, "mass", "piece") if piece is not None else float(np.median(masses)) if masses else 0.0
+    sized = [bake for bake in bakes if abs((bake.mean("piece_mass") or math.inf) - size) <= SIZE * size]
     topping = _fit(default, "bake_loss_topping", bakes, _topping_loss)
     made = [
         _fit(default, "friction_rise", bakes, _friction),
         _fit(default, "rise_factor", bakes, lambda bake: _time_factor(bake, "bulk")),
         _fit(default, "proof_factor", bakes, lambda bake: _time_factor(bake, "final proof")),
         _fit(default, "dividing_scatter", bakes, _dividing),
-        _fit(default, "bake_loss_dough", bakes, lambda bake: _dough_loss(bake, topping.estimate.value)),
+        _fit(default, "bake_loss_dough", sized, lambda bake: _dough_loss(bake, topping.estimate.value)),
         topping,
         _fit(default, "density_baked", bakes, lambda bake: _density(bake, topping.estimate.value, default)),
         _fit(default, "height_over_diameter_baked", bakes, lambda bake: bake.mean("height_over_diameter")),
@@ -124,8 +132,9 @@ def loss_by_piece_mass(trials):
 
     Small pieces lose more: with a surface that goes as mass^(2/3) the slope would be near -1/3 (geometry).
     """
-    topping = next(fit for fit in fits(trials) if fit.name == "bake_loss_topping").estimate.value
-    points = [(bake.mean("piece_mass"), _dough_loss(bake, topping)) for bake in bakes_of(trials)]
+    bakes = bakes_of(trials)
+    topping = _fit(Calibration(), "bake_loss_topping", bakes, _topping_loss).estimate.value
+    points = [(bake.mean("piece_mass"), _dough_loss(bake, topping)) for bake in bakes]
     points = [(mass, loss) for mass, loss in points if mass and loss and loss > 0]
     masses = [mass for mass, _ in points]
     if len(points) < statistics.FEWEST or max(masses) < 1.25 * min(masses):
@@ -217,19 +226,31 @@ def _mixing(bake):
 
 
 def _went_in(bake):
-    """Return the mean of the temperatures that went in [degC]: flour, liquid, room, and the preferment if any."""
-    three = [bake.mean(name) for name in ("flour_temperature", "liquid_temperature", "room_temperature")]
-    if None in three:
+    """Return (formula, what `mixed_temperature` takes) of a mix whose temperatures were noted; None if not known."""
+    room, at = bake.mean("room_temperature"), {name: bake.mean(f"{name}_temperature") for name in POURED}
+    trial = bake.trials[0]
+    if room is None or (trial.weighed_formula or trial.planned_formula) is None:
         return None
-    preferment = bake.mean("preferment_temperature")
-    temperatures = three if preferment is None else [*three, preferment]
-    return sum(temperatures) / len(temperatures)
+    formula = trial.baked_formula
+    final = {formula.ingredients[key]["kind"]: key for key in formula.part("dough").keys}
+    water = at["water"] if "water" in final else at["milk"]
+    if water is None:
+        return None
+    own = {final[name]: warm for name, warm in at.items() if name in final and name != "water" and warm is not None}
+    given = {"flour": bake.mean("flour_temperature"), "ingredients": own}
+    if any(part.kind == "preferment" for part in formula.parts):
+        given["preferment"] = bake.mean("preferment_temperature")
+    return formula, {"water": water, "room": room, **given}
 
 
 def _friction(bake):
-    """Rise of the dough a minute of mixing: friction factor / count of temperatures / minutes, Lehmann 2003."""
-    dough, minutes, went_in = bake.mean("dough_temperature"), _mixing(bake), _went_in(bake)
-    return None if dough is None or not minutes or went_in is None else (dough - went_in) / minutes
+    """Return the rise of the dough a minute of mixing [degC], by the balance of heat of `mixing_rise_of`."""
+    dough, minutes = bake.mean("dough_temperature"), _mixing(bake)
+    try:
+        went_in = _went_in(bake) if dough is not None and minutes else None
+        return None if went_in is None else mixing_rise_of(went_in[0], dough, **went_in[1]) / minutes
+    except KitError:  # the balance does not hold for this mix: it tells nothing here
+        return None
 
 
 def _foreseen(bake, stage, calibration=None):
@@ -296,7 +317,9 @@ def _density(bake, topping_loss, default):
         return None
     topping = (bake.mean("topping_mass") or 0.0) * (1 - topping_loss / 100)
     left = volume - topping / default.topping_density.value
-    return (baked - topping) / left if left > 0 and baked > topping else None
+    density = (baked - topping) / left if left > 0 else 0.0
+    # denser than the paste itself, a bun is none: volume or mass was misread
+    return density if 0 < density < default.topping_density.value else None
 
 
 # what a calibration foresees of one bake
@@ -310,7 +333,9 @@ def _foresee_temperature(bake, calibration):
     minutes, went_in = _mixing(bake), _went_in(bake)
     if not minutes or went_in is None:
         return None
-    return tuple(went_in + minutes * each for each in _with_band(calibration.friction_rise))
+    formula, given = went_in
+    rises = (minutes * each for each in _with_band(calibration.friction_rise))
+    return tuple(mixed_temperature(formula, mixing_rise=each, **given) for each in rises)
 
 
 def _foresee_time(bake, calibration, stage):

@@ -18,7 +18,7 @@ from .records import Trial, TrialError, find, trial_fields
 MOST = 6
 DERIVED = {
     "bake_loss": ("bake loss", "% of the raw piece", 1),
-    "height_over_diameter": ("height over diameter", "mm per mm", 2),
+    "height_over_diameter": ("height over diameter", "mm per mm", 3),
 }
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
 _SAME = 1e-6
@@ -58,12 +58,14 @@ class Planned:
     unit: str
     values: tuple
     digits: int = 1
+    apart: tuple | None = None  # for what was not planned: beyond what repeats do
 
     @property
     def changed(self):
         """Whether each column differs from the first."""
-        first = self.values[0]
-        return tuple(_differs(first, value) for value in self.values)
+        if self.apart is not None:
+            return self.apart
+        return tuple(_differs(self.values[0], value) for value in self.values)
 
 
 @dataclass(frozen=True)
@@ -162,17 +164,14 @@ class SideBySide:
                     alt = page.escape(f"{name}, {photo.view}, {trial.date}")
                     pictures += (f'<figure><img alt="{alt}" src="data:image/jpeg;base64,{data}">'
                                  f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
-        title = page.escape(f"{listing(self.names)} side by side")
+        title = f"{listing(self.names)} side by side"
         marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
         style = (
-            "@page{size:A4 landscape;margin:12mm}body{font:13px/1.4 sans-serif;color:#222;background:#fff}"
-            "h1{font-size:18px}figure{display:inline-block;margin:4px;max-width:30%}img{max-width:100%}"
-            "table{page-break-inside:avoid;max-width:100%}"
+            "@page{size:A4 landscape} body{max-width:none} table{page-break-inside:avoid} img{max-width:100%} "
+            "figure{display:inline-block;margin:4px;max-width:30%}"
         )
-        return (
-            f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
-            f"<style>{style}</style></head><body><h1>{title}{marked}</h1>{self._tables()}{pictures}</body></html>"
-        )
+        heading = f"<h1>{page.escape(title + marked)}</h1>"
+        return page.sheet(title, f"{heading}{self._tables()}{pictures}", style)
 
 
 @dataclass(frozen=True)
@@ -257,8 +256,8 @@ def side_by_side(trials, kitchen=None):
     rows = _planned(given)
     planned = tuple(row for row in rows if any(row.changed))
     known = [row for row in rows if all(value is not None for value in row.values)]
-    unplanned = _unplanned(columns, {row.what for row in planned})
     everybody = list(kitchen) if kitchen is not None else [trial for column in given for trial in column]
+    unplanned = _unplanned(columns, {row.what for row in planned}, everybody)
     responses = tuple(_responses(columns, everybody))
     sentences = tuple(_sentences(given, columns, names, planned, unplanned, responses))
     same = len(known) - sum(row in planned for row in known)
@@ -383,26 +382,31 @@ def _kind(key):
     return _row(key)["kind"]
 
 
-def _unplanned(columns, planned):
+def _unplanned(columns, planned, everybody):
+    """Return Planned rows of controlled figures that differed by more than they do between repeats."""
     rows = []
     for target in trial_fields().values():
         if target.group not in ("controlled", "lot") or target.words in planned:
             continue
-        values = []
-        for column in columns:
-            if target.unit == "text":
-                section = column[0].trials[0].lots if target.group == "lot" else column[0].trials[0].controlled
-                values.append(section.get(target.name))
-            else:
-                means = [m for bake in column if (m := bake.mean(target.name)) is not None]
-                values.append(sum(means) / len(means) if means else None)
-        first = values[0]
-        if first is not None and any(
-            value is not None and (value != first if isinstance(first, str) else abs(value - first) > target.resolution)
-            for value in values
-        ):
-            rows.append(Planned(target.words, "" if target.unit == "text" else target.unit, tuple(values),
-                                max(target.digits, 1)))  # fmt: skip
+        if target.unit == "text":
+            values = [
+                (trial.lots if target.group == "lot" else trial.controlled).get(target.name)
+                for trial in (column[0].trials[0] for column in columns)
+            ]
+            apart = [_differs(values[0], value) for value in values]
+        else:
+            means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
+            values = [sum(some) / len(some) if some else None for some in means]
+            scatter = repeat_scatter(everybody, target.name)
+            apart = []
+            for some, value in zip(means, values, strict=True):
+                limit = 2 * target.resolution
+                if scatter is not None and some and means[0]:
+                    limit = max(limit, statistics.repeat_limit(scatter.value, scatter.df, len(means[0]), len(some)))
+                apart.append(None not in (values[0], value) and abs(value - values[0]) > limit + _SAME)
+        if any(apart):
+            unit = "" if target.unit == "text" else target.unit
+            rows.append(Planned(target.words, unit, tuple(values), max(target.digits, 1), tuple(apart)))
     return tuple(rows)
 
 
@@ -459,23 +463,27 @@ def _difference(first, other, name):
 def _in_words(difference, limit, scatter, unit, digits):
     if difference is None:
         return "not measured in both"
-    text = f"{signed(difference.value, digits)} {unit}"
-    if difference.kind == "paired":
-        text += f"; 95 % interval {_span(difference, digits)}, {difference.n} days paired"
-    elif difference.kind == "unpaired":
-        text += f"; 95 % interval {_span(difference, digits)}, days not shared, so their scatter is in it"
-    elif difference.kind == "range":
+    text = f"{signed(difference.value, digits)} {'points' if ' to ' in unit else unit}"
+    repeats = f"your repeats differ by up to ±{figure(limit, digits)}" if limit is not None else ""
+    if difference.kind in ("paired", "unpaired"):
+        paired = (
+            f"{difference.n} days paired" if difference.kind == "paired" else "days not shared, their scatter in it"
+        )
+        text += f"; 95 % interval {_span(difference, digits)}, {paired}"
+        if difference.low <= 0 <= difference.high:
+            far = difference.high if difference.value >= 0 else difference.low
+            text += f": it may be none, or as much as {signed(far, digits)}"
+        return f"{text} ({repeats})" if repeats else text
+    if difference.kind == "range":
         text += f"; from {_span(difference, digits)} in {plural(difference.n, 'bake')} each"
     else:
         text += "; one bake each"
     if limit is None:
-        if difference.kind in ("paired", "unpaired"):
-            return text
         return f"{text}; no plan was repeated, so how far bakes differ by themselves is not known"
-    repeats = f"(repeats: ±{figure(limit, digits)}, {plural(scatter.plans, 'plan')} repeated)"
-    if abs(difference.value) <= limit:
-        return f"{text}; smaller than your repeats differ {repeats}"
-    return f"{text}; more than your repeats differ {repeats}"
+    than = "smaller" if abs(difference.value) <= limit else "more"
+    return (
+        f"{text}; {than} than your repeats differ (±{figure(limit, digits)}, {plural(scatter.plans, 'plan')} repeated)"
+    )
 
 
 def _span(difference, digits):
@@ -490,9 +498,10 @@ def _sentences(given, columns, names, planned, unplanned, responses):
                    "difference can't be told. Change one at a time, or bake the combinations.")  # fmt: skip
         elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
             yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
-        aside = [row.what for row in unplanned if _differs(row.values[0], row.values[n])]
+        aside = [row.what for row in unplanned if row.changed[n]]
         if aside:
-            yield f"{names[n]}: {listing(aside)} differed though not planned; the cause may lie there."
+            yield (f"{names[n]}: {listing(aside)} differed though not planned, by more than between repeats; "
+                   "the cause may lie there.")  # fmt: skip
     for name, column, trials in zip(names, columns, given, strict=True):
         if len(column) < len(trials):
             yield (f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
@@ -504,6 +513,10 @@ def _sentences(given, columns, names, planned, unplanned, responses):
         for m in range(n + 1, len(given)):
             if any({column[0].key, given[m][0].key} <= unit for unit in units):
                 yield f"{names[n]} and {names[m]} are readings of one bake: their difference is not one of bakes."
+    intervals = sum(d is not None and d.p is not None for row in responses for d in row.differences)
+    if intervals > 5:
+        yield (f"Of {intervals} intervals at 95 % one in twenty misses by chance: judge by the response chosen before "
+               "baking; the others describe.")  # fmt: skip
     if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
         yield "Below four bakes there are dots and a range, and no probability; bake pairs on four days to decide."
 

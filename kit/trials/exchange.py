@@ -1,6 +1,7 @@
 """The book as one ZIP file, and trials as a spreadsheet: plain on the way out, checked whole on the way in."""
 
 import csv
+import hashlib
 import io
 import json
 import os
@@ -12,12 +13,12 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from ..errors import FileError, KitError, must
+from ..errors import FileError, KitError, UnknownName, must
 from ..formula import Formula
 from ..words import plural
 from .book import Photo, _shown, code_of, photos, trials, versions
 from .photos import LARGEST, as_stored
-from .records import FORMAT, TEXTS, VERDICTS, Trial, TrialError, date_of, find, text_of, trial_fields
+from .records import FORMAT, TEXTS, VERDICTS, Recipe, Trial, TrialError, date_of, find, text_of, trial_fields
 
 UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far more
 PICTURES = 20_000
@@ -87,7 +88,7 @@ def read_csv(path, formulas="."):
     except UnicodeDecodeError:
         raise FileError(must(path.name, "UTF-8 text", "another encoding", "save it again as UTF-8")) from None
     reader = csv.DictReader(io.StringIO(text))
-    latest, made = {}, []
+    latest, made, named = {}, [], {}
     for row in reader:
         if None in row or None in row.values():
             raise FileError(must(path.name, "a whole table", f"a broken line {reader.line_num}", "mend that line"))
@@ -96,6 +97,9 @@ def read_csv(path, formulas="."):
         who, _ = cells.pop("by", "") or path.name, cells.pop("version", "")
         try:
             trial = Trial.of(cells.pop("name", ""), cells.pop("date", ""))
+            # the same row gives the same key each time it is read, so that no trial comes in twice
+            own = f"{code}\n{trial.name}\n{trial.date}"
+            trial = replace(trial, key=hashlib.sha256(own.encode()).hexdigest()[:32])
             parent = cells.pop("parent", "")
             if parent:
                 if parent not in latest:
@@ -104,7 +108,9 @@ def read_csv(path, formulas="."):
             for column, cell in cells.items():
                 entry = re.sub(r", [^,]*$", "", column)
                 if entry in ("planned formula", "weighed formula"):
-                    cell = _varied(cell, Path(formulas)) if cell else None
+                    if cell and cell not in named:
+                        named[cell] = Recipe.of(_varied(cell, Path(formulas)))
+                    cell = named.get(cell)
                 elif entry == "invented":
                     cell = cell.casefold() in ("yes", "true", "1")
                 if cell not in ("", None):
@@ -124,13 +130,25 @@ def read_trials(path, formulas="."):
 
 
 def fill(book, path, formulas="."):
-    """Save every row of a spreadsheet into a book, corrections as later versions; returns the trials as they stand."""
-    rows, standing = read_csv(path, formulas), {}
+    """Save every row of a spreadsheet into a book, corrections as later versions; rows that are in it stay as they are.
+
+    Returns the trials as they stand.
+    """
+    rows, keys = read_csv(path, formulas), {}
     for trial, who in rows:
-        before = standing.get(trial.key)
-        version = before.version if before else 0
-        standing[trial.key] = book.save(Trial.stored(trial.document(), version=version), who)
-    return list(standing.values())
+        versions_there = _history(book, trial.key)
+        if trial.document() not in [version.trial.document() for version in versions_there]:
+            current = book.trial(trial.key).version if versions_there else 0
+            book.save(replace(trial, code="", version=current), who)
+        keys[trial.key] = True
+    return book.trials(list(keys))
+
+
+def _history(book, key):
+    try:
+        return book.history(key)
+    except UnknownName:
+        return []
 
 
 def schema():
@@ -333,8 +351,6 @@ def _unpacked(archive, name, most, path):
 
 
 def _picture(data, digest, path):
-    import hashlib
-
     from PIL import Image
 
     if hashlib.sha256(data).hexdigest() != digest:

@@ -295,7 +295,8 @@ class Trial:
         taster = text_of(taster, "taster", needed=True)
         others = tuple(s for s in self.scores if (s.taster, s.field) != (taster, target.name))
         given = () if _gap(value) else (Score(taster, target.name, target._one(value)),)
-        return replace(self, scores=others + given)
+        scores = sorted(others + given, key=lambda s: (s.field, s.taster))  # one order, so that equal trials are equal
+        return replace(self, scores=tuple(scores))
 
     def _predicted(self, target, value):
         if value is None:
@@ -336,6 +337,9 @@ class Trial:
         if target.group == "sensory":
             return tuple(s.score for s in self.scores if s.field == target.name)
         value = getattr(self, SECTION.get(target.group, "days")).get(target.name)
+        if value is None and target.name == "specific_volume":  # volume over mass, AACC 10-05.01
+            volume, mass = self.mean("volume"), self.mean("baked_mass")
+            return (volume / mass,) if volume and mass else ()
         if value is None or isinstance(value, (str, dict)):
             return ()
         return value if isinstance(value, tuple) else (value,)

@@ -1,0 +1,219 @@
+"""The book keeps every version, shows conflicts, finds and never changes in silence; the same on every store."""
+
+import datetime
+import threading
+
+import pytest
+
+from kit.errors import FileError, UnknownName
+from kit.trials import ConflictError, Trial, TrialBook, TrialError
+
+
+def test_what_is_saved_comes_back(book, bake):
+    kept = book.save(bake, by="M1")
+    assert (kept.code, kept.version) == ("T-001", 1)
+    for word in (kept.code, kept.key, "t-001"):
+        assert book.trial(word).document() == bake.document()
+    assert len(book) == 1
+    assert book.trial("T-001").planned_formula.formula.fingerprint == bake.planned_formula.fingerprint
+
+
+def test_a_correction_is_a_new_version_with_who_and_when(book, bake):
+    first = book.save(bake, by="M1")
+    second = book.save(first.with_entry("height", [43.0]), by="M2")
+    assert book.save(second, by="M2").version == 2  # nothing new to say
+    one, two = book.history("T-001")
+    assert (one.by, two.by) == ("M1", "M2")
+    assert one.trial.measured["height"] == (42.0, 43.5)
+    assert two.changed == ("height",)
+    now = datetime.datetime.now(datetime.UTC)
+    assert abs((now - datetime.datetime.fromisoformat(two.at)).total_seconds()) < 600
+    with pytest.raises(TrialError, match="by"):
+        book.save(first, by="")
+
+
+def test_two_people_at_one_trial(book, bake):
+    """The second is shown the conflict, and what both wrote is in the book."""
+    base = book.save(bake, by="M1")
+    book.save(base.with_entry("height", [44.0]).with_entry("notes", "theirs"), by="M1")
+    mine = base.with_entry("diameter", [86.0]).with_entry("notes", "mine")
+    with pytest.raises(ConflictError, match="saved by M1 .* also changed notes.*; .* version 3, set aside") as shown:
+        book.save(mine, by="M2")
+    assert book.trial("T-001").notes == "theirs"
+    assert [v.aside for v in book.history("T-001")] == [False, False, True]
+    assert book.history("T-001")[2].trial.notes == "mine"
+    assert shown.value.yours.notes == "mine"
+    assert shown.value.both == (("notes",),)
+    merged = book.save(shown.value.merged(), by="M2")
+    assert (merged.measured["height"], merged.measured["diameter"], merged.notes) == ((44.0,), (86.0,), "theirs")
+    assert merged.version == 4
+
+
+def test_merging_reaches_scores_days_and_what_was_taken_out(book, bake):
+    base = book.save(bake.with_entry("liking by P1", 5).with_entry("crumb dent day 1", [8]), by="M1")
+    book.save(base.with_entry("liking by P2", 7).with_entry("crumb dent day 2", [6]), by="M1")
+    mine = base.with_entry("liking by P1", 6).with_entry("crumb dent day 1", None).with_entry("reason", "soft")
+    with pytest.raises(ConflictError) as shown:
+        book.save(mine, by="M2")
+    merged = shown.value.merged()
+    assert sorted(merged.readings("liking")) == [6, 7]
+    assert merged.days == {"crumb_dent": {2: (6.0,)}}
+    assert merged.reason == "soft"
+    assert shown.value.both == ()
+
+
+def test_each_field_is_saved_as_it_is_entered(book, bun):
+    entry = book.entry(Trial.of("bun", "2025-03-04", formula=bun), by="M1")
+    entry.set("height", "42; 43")
+    with pytest.raises(TrialError, match="mm or cm"):
+        entry.set("diameter", 8.4)
+    entry.set("diameter", "8.4 cm")
+    assert book.trial("T-001").measured == {"height": (42.0, 43.0), "diameter": (84.0,)}
+    assert [v.changed for v in book.history("T-001")][1:] == [("height",), ("diameter",)]
+
+
+def test_two_people_entering_different_fields_do_not_disturb_each_other(book, bake):
+    kept = book.save(bake, by="M1")
+    one, other = book.entry(kept, by="M1"), book.entry(kept, by="M2")
+    one.set("diameter", [85.0])
+    other.set("room temperature", 22)
+    one.set("oven set", 180)
+    assert book.trial("T-001").document() == one.trial.document()
+    assert not any(v.aside for v in book.history("T-001"))
+    other.set("height", [44.0])
+    with pytest.raises(ConflictError):
+        one.set("height", [45.0])
+    assert one.set("bake time", 16).measured["height"] == (44.0,)
+
+
+def test_two_people_in_the_same_instant(book, bake):
+    """Both read before either writes; different fields merge without a word."""
+    kept = book.save(bake, by="M1")
+    one, other = book.entry(kept, by="M1"), book.entry(kept, by="M2")
+    look, gate = book.trial, threading.Barrier(2, timeout=30)
+
+    def looking(code):
+        found = look(code)
+        gate.wait()
+        return found
+
+    book.trial = looking
+    threads = [
+        threading.Thread(target=entry.set, args=args)
+        for entry, args in ((one, ("diameter", [85.0])), (other, ("room temperature", 22)))
+    ]
+    [thread.start() for thread in threads]
+    [thread.join() for thread in threads]
+    book.trial = look
+    standing = book.trial("T-001")
+    assert (standing.measured["diameter"], standing.controlled["room_temperature"]) == ((85.0,), 22.0)
+
+
+def test_a_prediction_stays_as_it_was_before_the_bake(book, bun):
+    kept = book.save(Trial.of("bun", "2025-03-04", formula=bun, predicted_height=(43, 41, 45)), by="M1")
+    kept = book.save(kept.with_entry("predicted height", (44, 42, 46)), by="M1")
+    kept = book.save(kept.with_entry("height", [40.0]), by="M1")
+    with pytest.raises(TrialError, match="before the bake is measured"):
+        book.save(kept.with_entry("predicted height", (40, 39, 41)), by="M1")
+    assert book.trial("T-001").prediction == {"height": (44.0, 42.0, 46.0)}
+
+
+def test_finding(book, bun):
+    rich = bun.vary(butter=22)
+    first = book.save(Trial.of("Crème crust", "2025-03-04", formula=bun, verdict="keep", notes="Ribs sharp"), by="M1")
+    book.save(Trial.of("More butter", "2025-04-04", formula=rich, parent=first, flour_lot="lot B"), by="M1")
+    book.save(Trial.of("More sugar", "2025-05-04", formula=bun, verdict="drop", notes="it's 100% OR NOT"), by="M1")
+    names = lambda **how: [found.name for found in book.find(**how)]  # noqa: E731
+    assert names() == ["More sugar", "More butter", "Crème crust"]
+    assert names(text="more") == ["More sugar", "More butter"]
+    assert names(text="butt mor") == ["More butter"]
+    assert names(text="ribs") == ["Crème crust"]
+    assert names(text="creme") == names(text="CRÈME") == ["Crème crust"]
+    assert names(text="lot b") == ["More butter"]
+    assert names(text="CRACKLE bun") == ["More sugar", "More butter", "Crème crust"]
+    assert names(text="nothing such") == []
+    for odd in ('"', "'", "100% OR", "it's", "a AND", "NEAR(", "*", ":", "&", "!", "(", "\\", "--"):
+        book.find(odd)
+    assert names(since="2025-04-01", until="2025-04-30") == ["More butter"]
+    assert names(verdict="drop") == ["More sugar"]
+    assert names(formula=rich) == ["More butter"]
+    assert names(parent=first) == ["More butter"]
+    assert names(most=1) == ["More sugar"]
+    book.save(book.trial("T-003").with_entry("notes", "crumb tight"), by="M1")
+    assert names(text="tight") == ["More sugar"]
+    assert names(text="100") == []
+
+
+def test_many_at_once_in_the_order_asked_for(book, bake):
+    for n in range(5):
+        book.save(Trial.of(f"bun {n}", f"2025-03-{9 - n:02d}"), by="M1")
+    assert [t.name for t in book.trials(["T-004", "T-001", book.trial("T-003").key])] == ["bun 3", "bun 0", "bun 2"]
+    assert [t.name for t in book.trials()] == ["bun 4", "bun 3", "bun 2", "bun 1", "bun 0"]
+    with pytest.raises(UnknownName, match="T-099"):
+        book.trials(["T-001", "T-099"])
+    with pytest.raises(UnknownName, match="save it first"):
+        book.history(bake)
+
+
+NASTY = {
+    "markup": "<script>alert('x')</script><b onclick=x>&amp;",
+    "sql": "'); DROP TABLE trials; --",
+    "spreadsheet": "=HYPERLINK(\"http://x\")",
+    "emoji": "🥐👩‍🍳 ½ ﬁ 𝔟",
+    "right to left": "לחמנייה عجينة ‮txt",
+    "combining": "e\u0301 Å\u0345",
+    "lines": "one\ntwo\ttabs",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", NASTY.values(), ids=NASTY)
+def test_text_is_text(book, text):
+    kept = book.save(Trial.of("bun", "2025-03-04", notes=text, **{f"liking by {text.split()[0]}": 5}), by="M1")
+    name = " ".join(text.split())
+    kept = book.save(kept.with_entry("name", name), by=name)
+    assert book.trial("T-001").notes == text.strip()
+    assert book.trial("T-001").name == name
+    assert book.history("T-001")[-1].by == name
+    assert [found.name for found in book.find(text)] == [name]
+    for shown in (book._repr_html_(), kept._repr_html_()):
+        assert "<script>" not in shown
+        assert "<b onclick" not in shown
+
+
+def test_a_megabyte_of_text(book):
+    text = "crumb was soft and the ribs were sharp " * 27_000
+    assert len(text) > 1_000_000
+    book.save(Trial.of("bun", "2025-03-04", notes=text), by="M1")
+    assert book.trial("T-001").notes == text.strip()
+    assert len(book.find("ribs sharp")) == 1
+
+
+def test_an_empty_book_says_what_to_do(book):
+    assert "book.save(" in book._repr_html_()
+    assert book.find() == []
+    assert book.trials() == []
+
+
+def test_opened_again_it_holds_the_same(store, bake):
+    with TrialBook.open(store) as book:
+        book.save(bake, by="M1")
+    with TrialBook.open(store) as book:
+        assert book.trial("T-001").document() == bake.document()
+
+
+def test_an_older_book_is_upgraded_and_a_newer_one_refused(store, bake, monkeypatch):
+    from kit.trials import book as module
+
+    with TrialBook.open(store) as book:
+        book.save(bake, by="M1")
+    step = "ALTER TABLE photos ADD COLUMN caption TEXT NOT NULL DEFAULT ''"
+    monkeypatch.setattr(module, "SCHEMA", 2)
+    monkeypatch.setattr(module, "UPGRADES", {1: {"sqlite": (step,), "postgresql": (step,)}})
+    for _ in range(2):  # the second time there is nothing left to do
+        with TrialBook.open(store) as book:
+            assert book.trial("T-001").document() == bake.document()
+            with book._reading() as connection:
+                connection.exec_driver_sql("SELECT caption FROM photos")
+    monkeypatch.undo()
+    with pytest.raises(FileError, match="schema 1 or older.*schema 2.*update the kit"):
+        TrialBook.open(store)

@@ -1,0 +1,234 @@
+"""Side by side: the unit is the bake, small numbers get no probability, and a cause is named only when it can be."""
+
+import itertools
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+from kit import Formula
+from kit.trials import Trial, TrialError, bakes_of, repeat_scatter, side_by_side, trend
+
+# Worked by hand: heights of A and B on four days, mm
+A, B = [41.8, 43.1, 42.2, 43.5], [40.1, 41.9, 40.3, 42.3]
+
+
+def bakes(bun, heights, name="bun", **entries):
+    return [
+        Trial.of(f"{name} {day}", f"2025-03-{4 + day:02d}", formula=bun, height=[height - 0.5, height + 0.5], **entries)
+        for day, height in enumerate(heights)
+    ]
+
+
+def response(found, name="height"):
+    return next(row for row in found.responses if row.name == name)
+
+
+def test_four_days_paired(bun):
+    found = side_by_side([bakes(bun, B), bakes(bun.vary(butter=20), A)])
+    (difference,) = response(found).differences
+    assert (difference.value, difference.low, difference.high) == pytest.approx((1.50, 0.93, 2.07), abs=0.005)
+    assert "4 days paired" in response(found).words[0]
+    assert response(found).readings == (8, 8)
+    assert [len(each) for each in response(found).bakes] == [4, 4]
+
+
+def test_days_not_shared_are_not_paired(bun):
+    later = [t.with_entry("date", f"2025-04-{4 + n:02d}") for n, t in enumerate(bakes(bun.vary(butter=20), A))]
+    found = side_by_side([bakes(bun, B), later])
+    (difference,) = response(found).differences
+    assert difference.kind == "unpaired"
+    assert difference.half == pytest.approx(1.67, abs=0.005)
+    assert "days not shared" in response(found).words[0]
+
+
+@pytest.mark.parametrize("n", [1, 2, 3])
+def test_up_to_three_bakes_get_a_range_and_no_probability(bun, n):
+    found = side_by_side([bakes(bun, B[:n]), bakes(bun.vary(butter=20), A[:n])])
+    (difference,) = response(found).differences
+    assert difference.p is None
+    assert "interval" not in response(found).words[0]
+    assert any("no probability" in sentence for sentence in found.sentences)
+    assert not re.search(r"\bp\b\s*[=<]|significant", found.page())
+
+
+def test_twelve_buns_of_one_tray_are_one_bake(bun):
+    """Twelve entries of one mix, or alike in all that was controlled, are readings of one bake."""
+    for alike in ({"mix": "first"}, {"dough_temperature": 26, "proof_time": 45}):
+        day = [
+            Trial.of(f"bun {n}", "2025-03-04", formula=bun, height=40 + n, **alike) for n in range(12)
+        ]  # fmt: skip
+        assert len(bakes_of(day)) == 1
+        found = side_by_side([day, bakes(bun.vary(butter=20), A)])
+        assert [len(each) for each in response(found).bakes] == [1, 4]
+        assert response(found).readings[0] == 12
+        assert response(found).differences[0].p is None
+        assert any("12 entries" in s and "1 bake" in s for s in found.sentences)
+
+
+def test_two_mixes_of_a_day_are_two_bakes(bun):
+    first, second = (
+        Trial.of("bun", "2025-03-04", formula=bun, mix=mix, dough_temperature=26) for mix in ("first", "second")
+    )
+    assert len(bakes_of([first, second])) == 2
+
+
+def test_pieces_of_one_bake_in_two_columns_are_named(bun):
+    one, other = (Trial.of(name, "2025-03-04", formula=bun, mix="first", height=42) for name in ("left", "right"))
+    found = side_by_side([one, other])
+    assert any("readings of one bake" in sentence for sentence in found.sentences)
+
+
+def test_the_cause_is_left_open_when_several_things_changed(bun):
+    base = bakes(bun, [42])[0]
+    both = Trial.of("both", "2025-03-04", formula=bun.vary(butter=22, sugar=18), height=41)
+    one = Trial.of("one", "2025-03-04", formula=bun.vary(butter=22), height=41)
+    found = side_by_side([base, both, one])
+    together = [s for s in found.sentences if "cause of a difference can't be told" in s]
+    assert len(together) == 1
+    assert together[0].startswith("both against bun 0: unsalted butter and sugar")
+    assert {row.what for row in found.planned} == {"unsalted butter", "sugar"}
+
+
+def test_a_plan_beside_the_formula_counts_as_a_change(bun):
+    base, hot = (
+        Trial.of(n, "2025-03-04", formula=bun, planned_oven_set=oven, height=42) for n, oven in (("a", 180), ("b", 195))
+    )
+    found = side_by_side([base, hot])
+    assert [(row.what, row.values) for row in found.planned] == [("oven set", (180, 195))]
+    found = side_by_side([base, hot.with_entry("planned formula", bun.vary(butter=22))])
+    assert any("oven set were changed together" in sentence for sentence in found.sentences)
+
+
+def test_the_changed_ingredient_three_ways(bun):
+    """By hand: butter 18 against 24 on flour; the dough is 202.4 % and 208.4 %; 60 g pieces."""
+    found = side_by_side([bakes(bun, [42])[0], bakes(bun.vary(butter=24), [41], "rich")[0]])
+    views = {row.unit: row.values for row in found.views}
+    assert views["% of dough"] == pytest.approx((100 * 18 / 202.4, 100 * 24 / 208.4))
+    assert views["g in a piece"] == pytest.approx((60 * 18 / 202.4, 60 * 24 / 208.4))
+
+
+def test_a_sponge_taken_larger_is_one_change(bun):
+    def with_sponge(flour):
+        sponge = {"flour": flour, "water": 0.88 * flour, "fresh yeast": 0.04 * flour}
+        whole = {"flour": 100, "water": 60, "fresh yeast": 4}
+        rest = {name: grams - sponge[name] for name, grams in whole.items()}
+        return Formula.from_weights("bun", rest, {"sponge": sponge})
+
+    found = side_by_side([bakes(with_sponge(25), [42])[0], bakes(with_sponge(30), [42], "larger")[0]])
+    assert [(row.what, row.values) for row in found.planned] == [("flour in the sponge", pytest.approx((25, 30)))]
+
+
+def test_a_repeat_is_called_one(bun):
+    found = side_by_side(bakes(bun, [42, 43]))
+    assert found.planned == ()
+    assert any("a repeat" in sentence for sentence in found.sentences)
+
+
+def test_against_the_kitchens_own_repeats(bun):
+    """By hand: repeats 42, 43, 44 have s = 1 with 2 df; t(.975, 2) sqrt(2) = 6.085 mm for two single bakes."""
+    repeats = bakes(bun, [42, 43, 44])
+    scatter = repeat_scatter(repeats, "height")
+    assert (scatter.value, scatter.df, scatter.plans) == (pytest.approx(1.0), 2, 1)
+    rich = Trial.of("rich", "2025-05-04", formula=bun.vary(butter=22), height=[39.0])
+    found = side_by_side([repeats[0], rich], kitchen=[*repeats, rich])
+    assert response(found).limits[0] == pytest.approx(6.085, abs=0.001)
+    assert "smaller than your repeats differ" in response(found).words[0]
+    flat = Trial.of("flat", "2025-05-04", formula=bun.vary(butter=22), height=[35.0])
+    assert "more than your repeats differ" in response(side_by_side([repeats[0], flat], kitchen=repeats)).words[0]
+    assert "no plan was repeated" in response(side_by_side([repeats[0], flat])).words[0]
+
+
+def test_what_differed_unplanned_is_named_beyond_what_repeats_do(bun):
+    cool, warm = (
+        Trial.of(n, "2025-03-04", formula=bun.vary(butter=butter), dough_temperature=at, height=42)
+        for n, butter, at in (("a", 18, 25), ("b", 22, 28))
+    )
+    found = side_by_side([cool, warm])
+    assert [row.what for row in found.unplanned] == ["dough temperature"]
+    assert any("dough temperature differed though not planned" in sentence for sentence in found.sentences)
+    again = [Trial.of(f"r{n}", f"2025-04-{n + 1:02d}", formula=bun, dough_temperature=22 + 3 * n) for n in range(4)]
+    assert side_by_side([cool, warm], kitchen=again).unplanned == ()
+
+
+@pytest.mark.parametrize("n", [0, 1, 7])
+def test_two_to_six_columns(bun, n):
+    with pytest.raises(TrialError, match="2 to 6 columns"):
+        side_by_side(bakes(bun, [42] * n))
+
+
+def test_never_measured_in_both(bun):
+    one, other = bakes(bun, [42])[0], Trial.of("b", "2025-03-04", formula=bun, diameter=85)
+    found = side_by_side([one, other])
+    assert response(found).words == ("not measured in both",)
+    empty = side_by_side([Trial.of("a", "2025-03-04"), Trial.of("b", "2025-03-04")])
+    assert "Nothing was measured yet" in empty.page()
+
+
+class Tags(HTMLParser):
+    def __init__(self):
+        super().__init__()
+        self.seen, self.alts = set(), []
+
+    def handle_starttag(self, tag, attrs):
+        self.seen.add(tag)
+        self.alts += [value for name, value in attrs if name == "alt"]
+
+
+def test_the_page_holds_text_as_text_and_pictures(book, bun, year):
+    from tests.trials.test_photos import jpeg
+
+    name = '<img src=x onerror="alert(1)">'
+    one = book.save(bakes(bun, [42])[0].with_entry("name", name), by="M1")
+    other = book.save(bakes(bun.vary(butter=22), [41])[0].with_entry("name", name), by="M1")
+    book.add_photo(one, jpeg(), view=f"top {name}", by="M1")
+    tags = Tags()
+    found = side_by_side([Trial.stored(t.document()) for t in (one, other)])
+    tags.feed(found.page())
+    assert "img" not in tags.seen
+    tags.feed(side_by_side([one, other]).page(book))
+    assert len(tags.alts) == 1
+    assert name in tags.alts[0]
+    assert "(invented)" in side_by_side(year[:2]).page()
+    assert "<!doctype html>" in side_by_side(year[:2]).page().casefold()
+
+
+def test_the_frame_counts_bakes_and_readings(bun):
+    frame = side_by_side([bakes(bun, B), bakes(bun.vary(butter=20), A)]).to_frame().set_index("what")
+    row = frame.loc["height"]
+    assert (row["bun 0 (1): bakes"], row["bun 0 (1): readings"]) == (4, 8)
+    assert row["bun 0 (2): difference"] == pytest.approx(1.5)
+
+
+def test_height_over_diameter_and_loss_are_compared(bun):
+    """By hand: 42 / 84 = 0.5; 83 g raw (60 + 22 + 1 of wash) and 74.7 g baked lose 10 %."""
+    trial = Trial.of(
+        "bun", "2025-03-04", formula=bun, height=42, diameter=84, piece_mass=60, topping_mass=22, baked_mass=74.7
+    )
+    found = side_by_side([trial, trial.with_entry("name", "other")])
+    assert response(found, "height_over_diameter").means[0] == pytest.approx(0.5)
+    assert response(found, "bake_loss").means[0] == pytest.approx(10)
+
+
+def test_trend_over_time(bun):
+    """By hand: 1 mm a day is 30 mm in 30 days."""
+    found = trend(bakes(bun, [40, 41, 42, 43]), "height")
+    assert (found.slope, found.low, found.high) == pytest.approx((30, 30, 30))
+    assert found.values == (40, 41, 42, 43)
+    assert list(found.to_frame().columns) == ["date", "height, mm", "readings", "trial"]
+    assert trend(bakes(bun, [40, 41, 42]), "height").slope is None
+    assert trend(bakes(bun, [40]), "diameter").values == ()
+
+
+def test_the_invented_year(year):
+    """Forty trials with gaps, one corrected, several repeated, four days of pairs."""
+    assert len(year) == 40
+    assert all(trial.invented for trial in year)
+    by_name = {key: list(some) for key, some in itertools.groupby(sorted(year, key=lambda t: t.name.partition(":")[2]),
+                                                                 key=lambda t: t.name.partition(":")[2])}  # fmt: skip
+    plain, rich = by_name[" crackle bun"], by_name[" butter 24"]
+    found = side_by_side([plain, rich], kitchen=year)
+    assert [row.what for row in found.planned] == ["unsalted butter"]
+    assert {d.n for row in found.responses for d in row.differences if d and d.p is not None} == {4}
+    for name in ("height", "bake_loss", "crumb dent day 1"):
+        assert repeat_scatter(year, name).df > 8
