@@ -5,10 +5,10 @@ Baseline hollow and grey, variant filled. Lines and areas are labelled where the
 
 import numpy as np
 from matplotlib.patches import Rectangle
-from matplotlib.patheffects import withStroke
 
 from ..balance import schemes
 from ..words import figure
+from . import marks
 from .compared import SPAN, class_corners, hydration_contours, map_lines
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, COLOURS, HATCHES, INK, ON_DARK, QUIET, frame
 from .overlay import moving
@@ -18,62 +18,6 @@ _FULL = 0.87  # share of its axis that a stacked bar may fill, its total standin
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
 _METHOD_WORDS = {"developed": "sugar above 12: once developed", "half": "fat 5 to 15: at half development",
                  "four_fifths": "fat above 15: at four fifths"}  # fmt: skip
-
-
-def _halo(colour="white", width=2.5):
-    return [withStroke(linewidth=width, foreground=colour)]
-
-
-def _text(ax, words="", size=8.3, colour=INK, halo="white", **style):
-    style = {"va": "bottom", "zorder": 6, "path_effects": _halo(halo) if halo else []} | style
-    return moving(ax.text(0, 0, words, fontsize=size, color=colour, **style))
-
-
-def _line(ax, colour, **style):
-    return moving(ax.plot([], [], color=colour, **style)[0])
-
-
-def _dot(ax, filled):
-    if filled:
-        return _line(
-            ax, ACCENT, marker="o", markersize=8.5, markeredgecolor="white", linestyle="", zorder=9, clip_on=False
-        )
-    look = {"markerfacecolor": "white", "markeredgecolor": BASELINE, "markeredgewidth": 2}
-    return _line(ax, BASELINE, marker="o", markersize=9, linestyle="", zorder=8, clip_on=False, **look)
-
-
-# Setting a thing to what it is would have it written again, so these look first, and take no rounding for a move.
-
-
-def _differs(before, after):
-    return len(before) != len(after) or any(abs(a - b) > 1e-6 for a, b in zip(before, after, strict=True))
-
-
-def _place(text, x, y, words=None):
-    if _differs(text.get_position(), (x, y)):
-        text.set_position((x, y))
-    if words is not None:
-        text.set_text(words)
-
-
-def _trace(line, x, y):
-    if _differs(line.get_xdata(), x) or _differs(line.get_ydata(), y):
-        line.set_data(x, y)
-
-
-def _bounds(patch, *bounds):
-    if _differs((patch.get_x(), patch.get_y(), patch.get_width(), patch.get_height()), bounds):
-        patch.set_bounds(*bounds)
-
-
-def _visible(artist, shown):
-    if artist.get_visible() != bool(shown):
-        artist.set_visible(bool(shown))
-
-
-def _align(text, side):
-    if text.get_ha() != side:
-        text.set_ha(side)
 
 
 class ClassMap:
@@ -101,16 +45,17 @@ class ClassMap:
             for n, _ in reversed(steps[:-1])
         ]
         self.words = [
-            _text(ax, name, 9.5, "#5b4f33", CLASS_FILLS[n], style="italic", zorder=5, clip_on=True) for n, name in steps
+            marks.text(ax, name, 9.5, "#5b4f33", CLASS_FILLS[n], style="italic", zorder=5, clip_on=True)
+            for n, name in steps
         ]
         blue = COLOURS["water"]
-        self.contours = [_line(ax, blue, linewidth=0.9, dashes=(1, 2.2), zorder=2) for _ in range(16)]
-        self.levels = [_text(ax, colour=blue, ha="center") for _ in self.contours]
-        self.method = [_line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in _METHOD_WORDS]
-        self.method_words = [_text(ax, clip_on=True, rotation_mode="anchor") for _ in self.method]
-        self.published = [_line(ax, QUIET, linewidth=1.0, zorder=3) for _ in _published()]
+        self.contours = [marks.line(ax, blue, linewidth=0.9, dashes=(1, 2.2), zorder=2) for _ in range(16)]
+        self.levels = [marks.text(ax, colour=blue, ha="center") for _ in self.contours]
+        self.method = [marks.line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in _METHOD_WORDS]
+        self.method_words = [marks.text(ax, clip_on=True, rotation_mode="anchor") for _ in self.method]
+        self.published = [marks.line(ax, QUIET, linewidth=1.0, zorder=3) for _ in _published()]
         self.published_words = [
-            _text(
+            marks.text(
                 ax,
                 words,
                 colour=QUIET,
@@ -120,10 +65,10 @@ class ClassMap:
             )
             for words, kind, _ in _published()
         ]
-        self.path = _line(ax, ACCENT, linewidth=1.2, marker="o", markersize=2.5, zorder=7)
-        self.base, self.now = _dot(ax, False), _dot(ax, True)
-        self.say_base = _text(ax, "baseline", 8.5, QUIET, va="top", zorder=9)
-        self.say_now = _text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
+        self.path = marks.line(ax, ACCENT, linewidth=1.2, marker="o", markersize=2.5, zorder=7)
+        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
+        self.say_base = marks.text(ax, "baseline", 8.5, QUIET, va="top", zorder=9)
+        self.say_now = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
         self.update(compared)
 
     def update(self, compared):
@@ -133,35 +78,35 @@ class ClassMap:
         self._contours(hydration_contours(variant, highest=MAP_BUTTER))
         lines, other_fat, other_sugar = map_lines(variant)
         for line, word, (when, ((xa, ya), (xb, yb))) in zip(self.method, self.method_words, lines, strict=True):
-            _trace(line, (xa, xb), (ya, yb))
+            marks.trace(line, (xa, xb), (ya, yb))
             upright = xa == xb
             word.set_text(_METHOD_WORDS[when])
             if word.get_rotation() != 90 * upright:
                 word.set_rotation(90)
-            _place(word, *((xa + 1.6, 13.2) if upright else (MAP_BUTTER - 0.5, ya + 0.3)))
-            _align(word, "left" if upright else "right")
-            _visible(word, 0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR)
+            marks.place(word, *((xa + 1.6, 13.2) if upright else (MAP_BUTTER - 0.5, ya + 0.3)))
+            marks.align(word, "left" if upright else "right")
+            marks.visible(word, 0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR)
         for line, word, (_, kind, value) in zip(self.published, self.published_words, _published(), strict=True):
             if kind == "fat":
                 x = value - other_fat
-                _trace(line, (x, x), (0, MAP_SUGAR))
-                _place(word, x + 0.4, MAP_SUGAR - 0.6)
-                _visible(word, 0 < x < MAP_BUTTER)
+                marks.trace(line, (x, x), (0, MAP_SUGAR))
+                marks.place(word, x + 0.4, MAP_SUGAR - 0.6)
+                marks.visible(word, 0 < x < MAP_BUTTER)
             else:
                 whole = value - other_fat - other_sugar
-                _trace(line, (0, whole), (whole, 0))
-                _place(word, max(whole, 0) + 0.4, 0.35)
-                _visible(word, 2 < whole < MAP_BUTTER)
+                marks.trace(line, (0, whole), (whole, 0))
+                marks.place(word, max(whole, 0) + 0.4, 0.35)
+                marks.visible(word, 2 < whole < MAP_BUTTER)
         self._marks(compared)
 
     def _fields(self, corners):
         for patch, (x, y) in zip(self.fields, reversed(corners), strict=True):
-            _bounds(patch, -1, -1, max(x, -0.5) + 1, max(y, -0.5) + 1)
+            marks.bounds(patch, -1, -1, max(x, -0.5) + 1, max(y, -0.5) + 1)
         edges = [0.0, *(x for x, _ in corners), _FAR]
         for word, left, right in zip(self.words, edges[:-1], edges[1:], strict=True):
             left = max(left, 0.0)
-            _place(word, left + 0.7, 3.2)
-            _visible(word, min(right, MAP_BUTTER) - left > 5)
+            marks.place(word, left + 0.7, 3.2)
+            marks.visible(word, min(right, MAP_BUTTER) - left > 5)
 
     def _contours(self, lines):
         for n, (line, word) in enumerate(zip(self.contours, self.levels, strict=True)):
@@ -169,26 +114,28 @@ class ClassMap:
             labelled = False
             if shown:
                 level, ((xa, ya), (xb, yb)) = lines[n]
-                _trace(line, (xa, xb), (ya, yb))
+                marks.trace(line, (xa, xb), (ya, yb))
                 x = xa + (xb - xa) * MAP_SUGAR / (yb - ya)
                 labelled = round(level) % 2 == 0 and 1 < x < MAP_BUTTER - 1
                 if labelled:
-                    _place(word, x, MAP_SUGAR + 0.3, f"{level:.0f}")
-            _visible(line, shown)
-            _visible(word, labelled)
+                    marks.place(word, x, MAP_SUGAR + 0.3, f"{level:.0f}")
+            marks.visible(line, shown)
+            marks.visible(word, labelled)
 
     def _marks(self, compared):
         butter, sugar = (compared.baseline.of_kind(kind) for kind in ("butter", "sugar"))
         x, y = (compared.variant.of_kind(kind) for kind in ("butter", "sugar"))
-        _trace(self.base, [butter], [sugar])
-        _place(self.say_base, butter + 1.3, sugar - 0.7)
-        _visible(self.say_base, (x, y) != (butter, sugar) and butter < MAP_BUTTER - 8)
-        _trace(self.path, *(zip(*compared.path, (x, y), strict=True) if compared.path else ([], [])))
+        marks.trace(self.base, [butter], [sugar])
+        marks.place(self.say_base, butter + 1.3, sugar - 0.7)
+        marks.visible(self.say_base, (x, y) != (butter, sugar) and butter < MAP_BUTTER - 8)
+        marks.trace(self.path, *(zip(*compared.path, (x, y), strict=True) if compared.path else ([], [])))
         x, y = min(x, MAP_BUTTER - 0.6), min(y, MAP_SUGAR - 0.6)  # beyond the map the mark waits at its edge
-        _trace(self.now, [x], [y])
+        marks.trace(self.now, [x], [y])
         right = x < MAP_BUTTER - 10
-        _place(self.say_now, x + (1.3 if right else -1.3), min(y + 0.5, MAP_SUGAR - 2.4), compared.names[compared.code])
-        _align(self.say_now, "left" if right else "right")
+        marks.place(
+            self.say_now, x + (1.3 if right else -1.3), min(y + 0.5, MAP_SUGAR - 2.4), compared.names[compared.code]
+        )
+        marks.align(self.say_now, "left" if right else "right")
 
 
 def _published():
@@ -232,9 +179,13 @@ class Stacks:
                 self.bars[side, name] = moving(ax.add_patch(bar))
                 colour = QUIET if not side else "white" if name in ON_DARK else INK
                 halo = COLOURS[name] if side else None
-                self.labels[side, name] = _text(ax, "", 8.3, colour, halo, ha="center", va="center", linespacing=1.05)
-        self.small = _text(ax, "", 8.3, QUIET, None, va="top")
-        self.totals = [_text(ax, "", 9.5, colour, None, fontweight="bold", va="center") for colour in (QUIET, ACCENT)]
+                self.labels[side, name] = marks.text(
+                    ax, "", 8.3, colour, halo, ha="center", va="center", linespacing=1.05
+                )
+        self.small = marks.text(ax, "", 8.3, QUIET, None, va="top")
+        self.totals = [
+            marks.text(ax, "", 9.5, colour, None, fontweight="bold", va="center") for colour in (QUIET, ACCENT)
+        ]
         self.update(compared)
 
     def update(self, compared):
@@ -248,18 +199,18 @@ class Stacks:
             for name in self.order:
                 value, label = values.get(name, 0.0), self.labels[side, name]
                 wide = value * fit
-                _bounds(self.bars[side, name], left, y - 0.42, wide, 0.84)
-                _visible(self.bars[side, name], value > 0)
+                marks.bounds(self.bars[side, name], left, y - 0.42, wide, 0.84)
+                marks.visible(self.bars[side, name], value > 0)
                 for text in (words(name, value), words(name, value).split("\n")[-1], ""):
                     if wide / self.wide * self._pixels > 6.4 * max(map(len, text.split("\n"))) + 3:
                         break
-                _place(label, left + wide / 2, y, text)
-                _visible(label, text)
+                marks.place(label, left + wide / 2, y, text)
+                marks.visible(label, text)
                 if value > 0 and "\n" not in text:
                     small.append(words(name, value).replace("\n", " "))
                 left += wide
-            _place(self.totals[side], left + 0.014 * self.wide, y, total)
-        _place(self.small, 0, -0.56, f"narrow: {', '.join(small)}" if small else "")
+            marks.place(self.totals[side], left + 0.014 * self.wide, y, total)
+        marks.place(self.small, 0, -0.56, f"narrow: {', '.join(small)}" if small else "")
 
 
 _WATER_WORDS = {"fat": "butter"}
@@ -332,15 +283,17 @@ class YieldChart:
         ax.locator_params(axis="y", nbins=5)
         self.band = moving(ax.fill_between([0, 1], [0, 0], [0, 0], facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1))
         self._edges = ()
-        self.line = _line(ax, ACCENT, linewidth=1.6, zorder=4)
+        self.line = marks.line(ax, ACCENT, linewidth=1.6, zorder=4)
         ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=2)
-        self.base, self.now = _dot(ax, False), _dot(ax, True)
-        self.word = _text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
+        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
+        self.word = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
         if what == "pieces":
-            self.moved = _text(ax, "", 8.5, INK, transform=ax.transAxes, va="top")
+            self.moved = marks.text(ax, "", 8.5, INK, transform=ax.transAxes, va="top")
         else:
             note = "band: usual bake losses"
-            ax.text(0.02, 0.98, note, transform=ax.transAxes, fontsize=8.3, color=QUIET, va="top", path_effects=_halo())
+            ax.text(
+                0.02, 0.98, note, transform=ax.transAxes, fontsize=8.3, color=QUIET, va="top", path_effects=marks.halo()
+            )
         self.update(compared)
 
     def _value(self, made):
@@ -351,28 +304,28 @@ class YieldChart:
         kind = compared.moving
         start = compared.baseline.of_kind(kind)
         low, high = self.ax.get_ylim()
-        _visible(self.line, compared.sweep is not None)
-        _visible(self.band, compared.sweep is not None and self.what != "pieces")
+        marks.visible(self.line, compared.sweep is not None)
+        marks.visible(self.band, compared.sweep is not None and self.what != "pieces")
         if compared.sweep is not None:
             points, made = compared.sweep
-            _trace(self.line, points, self._value(made))
+            marks.trace(self.line, points, self._value(made))
             if self.what != "pieces":
                 count = made.pieces / 1000
                 edges = np.array([points, count * made.baked_piece_low, count * made.baked_piece_high])
-                if _differs(self._edges, edges.ravel()):
+                if marks.differs(self._edges, edges.ravel()):
                     self._edges = edges.ravel()
                     self.band.set_data(*edges)
-        _trace(self.base, [0], [self._value(compared.made[0])])
+        marks.trace(self.base, [0], [self._value(compared.made[0])])
         y = self._value(compared.made[1])
         words = f"{y:,.0f}" if self.what == "pieces" else f"{y:,.2f}"
         x = np.clip(compared.variant.of_kind(kind) - start, *SPAN)
         y = np.clip(y, low, high)
-        _trace(self.now, [x], [y])
+        marks.trace(self.now, [x], [y])
         left = x < SPAN[1] - 16
-        _place(self.word, x + (2 if left else -2), y + (high - low) * 0.04, words)
-        _align(self.word, "left" if left else "right")
+        marks.place(self.word, x + (2 if left else -2), y + (high - low) * 0.04, words)
+        marks.align(self.word, "left" if left else "right")
         if self.what == "pieces":
-            _place(self.moved, 0, -0.24, f"x: points of {kind} from the baseline's {figure(start)} % of flour")
+            marks.place(self.moved, 0, -0.24, f"x: points of {kind} from the baseline's {figure(start)} % of flour")
 
 
 def pieces(ax, compared):

@@ -5,6 +5,7 @@ from matplotlib.figure import Figure
 INK, QUIET, HAIR = "#222222", "#595959", "#c9c9c9"
 ACCENT, ACCENT_LIGHT = "#0b5c8a", "#cfe3ef"
 BASELINE = "#7a7a7a"
+CRUST, CRUST_EDGE = "#c9a66b", "#6b5a35"  # a drawn topping; the dough beneath it is flour's colour
 PIXELS = 96  # dots per inch, so that 9 points are 12 px on a page
 
 # Steps of lightness from milk to water keep them apart in a grey print; the hatch does where they touch.

@@ -1,0 +1,72 @@
+"""Moving parts of a chart: words, lines and marks in the house's look, and setting them to what changed."""
+
+from matplotlib.patheffects import withStroke
+
+from .look import ACCENT, BASELINE, INK
+from .overlay import moving
+
+
+def halo(colour="white", width=2.5):
+    """Return what keeps words readable over lines."""
+    return [withStroke(linewidth=width, foreground=colour)]
+
+
+def text(ax, words="", size=8.3, colour=INK, behind="white", **style):
+    """Return a moving text of an axis."""
+    style = {"va": "bottom", "zorder": 6, "path_effects": halo(behind) if behind else []} | style
+    return moving(ax.text(0, 0, words, fontsize=size, color=colour, **style))
+
+
+def line(ax, colour, **style):
+    """Return a moving line without points yet."""
+    return moving(ax.plot([], [], color=colour, **style)[0])
+
+
+def dot(ax, filled):
+    """Return a moving mark: the variant's filled, the baseline's hollow."""
+    if filled:
+        return line(
+            ax, ACCENT, marker="o", markersize=8.5, markeredgecolor="white", linestyle="", zorder=9, clip_on=False
+        )
+    look = {"markerfacecolor": "white", "markeredgecolor": BASELINE, "markeredgewidth": 2}
+    return line(ax, BASELINE, marker="o", markersize=9, linestyle="", zorder=8, clip_on=False, **look)
+
+
+# Setting a thing to what it is would have it written again, so these look first, and take no rounding for a move.
+
+
+def differs(before, after):
+    """Say whether two rows of numbers differ by more than rounding."""
+    return len(before) != len(after) or any(abs(a - b) > 1e-6 for a, b in zip(before, after, strict=True))
+
+
+def place(word, x, y, words=None):
+    """Put a text at a place, with new words when they are given."""
+    if differs(word.get_position(), (x, y)):
+        word.set_position((x, y))
+    if words is not None:
+        word.set_text(words)
+
+
+def trace(curve, x, y):
+    """Draw a line through these points."""
+    if differs(curve.get_xdata(), x) or differs(curve.get_ydata(), y):
+        curve.set_data(x, y)
+
+
+def bounds(patch, *given):
+    """Set a rectangle's left, bottom, width and height."""
+    if differs((patch.get_x(), patch.get_y(), patch.get_width(), patch.get_height()), given):
+        patch.set_bounds(*given)
+
+
+def visible(artist, shown):
+    """Show an artist or hide it."""
+    if artist.get_visible() != bool(shown):
+        artist.set_visible(bool(shown))
+
+
+def align(word, side):
+    """Set the side of its place that a text stands on."""
+    if word.get_ha() != side:
+        word.set_ha(side)
