@@ -10,6 +10,7 @@ from ..errors import AmountError, UnknownName, must
 from ..tables import table
 from ..units import read
 from ..words import did_you_mean, figure, listing, plain, plural
+from .rise import Rise
 from .trays import Trays, trays
 from .yields import predict_yield
 
@@ -120,7 +121,7 @@ class Day:
 def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=None, tray="600 x 400 mm", gap=None):
     """Return the Day of a batch, planned backwards from when it is on sale.
 
-    on_sale 'HH:MM'; minutes {stage: min or any time, or (middle, low, high) such as a foreseen rise}, else the
+    on_sale 'HH:MM'; minutes {stage: min or any time, (middle, low, high), or a foreseen Rise}, else the
     formula's own steps, else day_defaults.csv (common practice); mixer [g of dough it takes, or any mass]; oven
     [trays at once]; pieces [count], else the formula's; tray and gap as in `trays`. A stage starts where the next one
     starts less its minutes; loads take turns in oven and mixer. Bands 80 %: independent stages, their half-widths
@@ -208,6 +209,9 @@ def _stages(formula, given):
 
 def _given(name, value):
     """Return a reader of given minutes: (middle, low, high) as they are, or a time with the usual band."""
+    foreseen = isinstance(value, Rise)
+    if foreseen:
+        value = (value.minutes, value.low, value.high)
     triple = isinstance(value, (tuple, list))
     figures = [read(v, "time", name) for v in (value if triple else [value])]
     if not (all(math.isfinite(v) and v >= 0 for v in figures) and len(figures) in (1, 3)):
@@ -218,7 +222,7 @@ def _given(name, value):
         if not low <= middle <= high:
             do = "write the middle first"
             raise AmountError(must(name, "(middle, low, high) with the middle between", tuple(value), do))
-        return lambda row: (middle, low, high, "given here")
+        return lambda row: (middle, low, high, "the rise foreseen" if foreseen else "given here")
 
     def widened(row):
         share = figures[0] / float(row["minutes"])

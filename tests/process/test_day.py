@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula, Step
-from kit.process import day
+from kit.process import bulk, day, final_proof
 from kit.process.day import clock
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
@@ -71,6 +71,16 @@ def test_minutes_given_now_come_first():
     shaped = day(BUN, minutes={"shape": 5})
     assert "give way" in shaped.notes[0]
     assert {"divide", "shape", "top"} <= set(starts(shaped))
+
+
+def test_a_foreseen_rise_brings_its_band():
+    foreseen = {"bulk": bulk(BUN, 26), "proof": final_proof(BUN, 28)}
+    frame = day(BUN, minutes=foreseen).to_frame()
+    for stage, rise in foreseen.items():
+        assert tuple(frame.loc[stage, ["minutes", "low", "high"]]) == (rise.minutes, rise.low, rise.high)
+        assert frame.loc[stage, "rests on"] == "the rise foreseen"
+    with pytest.raises(AmountError, match="'bulk'"):
+        day(BUN, minutes={"bulk": bulk(BUN, 46)})  # too warm to rise at all: no end
 
 
 def test_a_step_of_the_kitchens_own_keeps_its_place():
