@@ -13,7 +13,7 @@ from ..tables import table
 from ..words import figure, listing, plural, signed
 from . import charts, look
 from .compared import compare
-from .panel import Dial, Panel
+from .panel import Dial, Panel, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
 MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
@@ -219,7 +219,7 @@ def numbers(shown):
     before, after = shown.values
     band = shown.band
     piece = shown.variant.pieces
-    tiles = [
+    numbers = [
         ("dough class", shown.names[shown.code], "by fat and sugar on flour", None),
         ("total hydration", f"{figure(after['total_hydration'])} %",
          f"of flour; {figure(band.low)} to {figure(band.high)}", after["total_hydration"] - before["total_hydration"]),
@@ -234,16 +234,12 @@ def numbers(shown):
         ("yield", plural(shown.made[1].pieces, "piece"), f"from {figure(shown.flour, 0)} g of flour",
          shown.made[1].pieces - shown.made[0].pieces),
     ]  # fmt: skip
-    cells, grey, accent = "", look.QUIET, look.ACCENT
-    for name, value, base, change in tiles:
+    entries = []
+    for name, value, base, change in numbers:
         digits = {"topping to dough": 3, "yield": 0}.get(name, 1)
         moved = "" if change is None or abs(change) < 0.5 * 10**-digits else signed(change, digits)
-        cells += (
-            f'<div style="flex:1 1 112px;min-width:112px;padding:2px 6px 2px 0;color:{grey};font-size:12px">{name}'
-            f'<div style="font-size:20px;font-weight:600;color:{accent};white-space:nowrap">{page.escape(value)}</div>'
-            f'<b style="color:{look.INK}">{moved}</b> {page.escape(base)}</div>'
-        )
-    return f'<div style="display:flex;flex-wrap:wrap;max-width:900px;margin:4px 0 6px">{cells}</div>'
+        entries.append((name, value, moved, base))
+    return tiles(entries)
 
 
 def noise(shown):

@@ -13,6 +13,7 @@ from IPython.display import Javascript, display
 from .. import page
 from ..errors import AmountError, KitError, must
 from ..units import number, read
+from . import look
 from .overlay import Overlay
 
 # ipywidgets gives a slider's handle no name of its own: it takes that of the label beside it.
@@ -239,6 +240,18 @@ class Still:
             (width, f'<img alt="{page.escape(words)}" style="width:100%" src="data:image/png;base64,{_text(data)}">')
             for width, data, words in self.pictures
         )
+
+
+def tiles(entries):
+    """Return a strip of the numbers a baker acts on, as HTML: [(name, value, change in words, base)]."""
+    cells = "".join(
+        f'<div style="flex:1 1 112px;min-width:112px;padding:2px 6px 2px 0;color:{look.QUIET};font-size:12px">'
+        f"{page.escape(name)}"
+        f'<div style="font-size:20px;font-weight:600;color:{look.ACCENT};white-space:nowrap">{page.escape(value)}</div>'
+        f'<b style="color:{look.INK}">{page.escape(change)}</b> {page.escape(base)}</div>'
+        for name, value, change, base in entries
+    )
+    return f'<div style="display:flex;flex-wrap:wrap;max-width:900px;margin:4px 0 6px">{cells}</div>'
 
 
 def _text(data):
