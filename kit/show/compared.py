@@ -140,18 +140,21 @@ def map_lines(formula):
     return lines, other_fat, other_sugar
 
 
+def _brings(formula, kind, name):
+    """Return what 1 g of a kind, in the mixture the formula has of it, brings to an account [g per g]."""
+    lines = zip(formula.dough_keys, formula.dough_percentages.tolist(), strict=True)
+    shares = {key: value for key, value in lines if value and formula.ingredients[key]["kind"] == kind}
+    shares = shares or {formula.ingredients.of_kind(kind)[0]: 1.0}
+    brought = weights(formula, list(shares))[:, AT[name]]
+    return float(np.dot(brought, list(shares.values())) / sum(shares.values()))
+
+
 def class_corners(formula):
     """Return [(butter, sugar)] at which each step of the house's classes after the first begins [% of flour]."""
     _, fat_begins, sugar_begins = own_steps()
     values = measure(formula, ("fat", "sugars"))
-    slopes = {}
-    for kind, name in (("butter", "fat_not_flour"), ("sugar", "sugars_not_lactose")):
-        keys = [k for k in formula.dough_keys if formula.ingredients[k]["kind"] == kind]
-        shares = [float(formula.dough_percentages[formula.dough_keys.index(k)]) for k in keys]
-        if not sum(shares):
-            keys, shares = [formula.ingredients.of_kind(kind)[0]], [1.0]
-        brought = weights(formula, keys)[:, AT[name]]
-        slopes[kind] = float(np.dot(brought, shares) / sum(shares))
+    slopes = {"butter": _brings(formula, "butter", "fat_not_flour"),
+              "sugar": _brings(formula, "sugar", "sugars_not_lactose")}  # fmt: skip
     butter, sugar = formula.of_kind("butter"), formula.of_kind("sugar")
     return [
         (
@@ -169,11 +172,7 @@ def hydration_contours(formula, every=1.0, highest=60.0):
     brings almost no water.
     """
     value = measure(formula, ["total_hydration"])["total_hydration"]
-    slope = {}
-    for kind in ("butter", "sugar"):
-        keys = [k for k in formula.dough_keys if formula.ingredients[k]["kind"] == kind]
-        key = (keys or [formula.ingredients.of_kind(kind)[0]])[0]
-        slope[kind] = float(weights(formula, [key])[0, AT["water_not_flour"]])
+    slope = {kind: _brings(formula, kind, "water_not_flour") for kind in ("butter", "sugar")}
     if slope["butter"] <= 0:
         return []
     butter, sugar = formula.of_kind("butter"), formula.of_kind("sugar")

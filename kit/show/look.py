@@ -14,7 +14,7 @@ COLOURS = {
     "milk": "#d3e8f5",
     "fat": "#f2c14e",
     "egg": "#e8884a",
-    "sugar": "#b0679a",
+    "sugar": "#a85c92",
     "water": "#2f6fa3",
     "yeast": "#9a8f6a",
     "rest": "#bdbdbd",

@@ -1,0 +1,71 @@
+"""How long the formula panel takes from slider to picture, beside a callback that draws the same charts anew."""
+
+import io
+import time
+
+import numpy as np
+import pytest
+
+from kit import Formula, places
+from kit.show import FormulaPanel, charts
+from kit.show.compared import compare
+from kit.show.look import PIXELS
+
+CHARTS = (charts.ClassMap, charts.made_of, charts.water_sources, charts.sweetness, charts.pieces, charts.baked_mass)
+
+
+@pytest.fixture
+def bun():
+    return Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
+
+
+def timed(step, steps):
+    """Return the median time [ms] and what was made in `steps` calls."""
+    made, times = [], []
+    for number in range(steps):
+        start = time.perf_counter()
+        made.append(step(number))
+        times.append(1000 * (time.perf_counter() - start))
+    return np.median(times), made
+
+
+def drawn_anew(bun, butter):
+    """Draw six charts into a new figure of the panel's size, as a callback of `interact` would: PNG bytes."""
+    from matplotlib import pyplot
+
+    figure, axes = pyplot.subplots(2, 3, figsize=(846 / PIXELS, 500 / PIXELS), dpi=PIXELS)
+    shown = compare(bun, bun.vary(butter=butter))
+    for chart, ax in zip(CHARTS, axes.flat, strict=True):
+        chart(ax, shown)
+    for artist in figure.findobj():
+        artist.set_animated(False)  # which would leave it out of the picture
+    out = io.BytesIO()
+    figure.savefig(out, format="png")
+    pyplot.close(figure)
+    return out.getvalue()
+
+
+@pytest.mark.benchmark
+def test_panel_beside_figures_drawn_anew(bun, short, capsys, monkeypatch):
+    monkeypatch.setenv("MPLBACKEND", "agg")
+    steps = 3 if short else 20
+    panel = FormulaPanel(bun)
+    updates = []
+    panel._live.observe(lambda change: updates.append(len(change["new"])), "value")
+
+    def moved(number):
+        panel.dials["butter"].slider.value = 18.25 + number / 4
+        return panel._live.value
+
+    def worked_out(number):
+        return compare(bun, bun.vary(butter=18.25 + number / 4))
+
+    anew, pictures = timed(lambda number: drawn_anew(bun, 18.25 + number / 4), steps)
+    panel_ms, shown = timed(moved, steps)
+    alone, _ = timed(worked_out, steps)
+    with capsys.disabled():
+        print()
+        print(f"six charts drawn anew  {anew:7.1f} ms {anew / panel_ms:5.1f} x the panel (goal 12)")
+        print(f"formula panel, a move  {panel_ms:7.1f} ms, {max(updates) / 1000:.0f} kB a move")
+        print(f"(its arithmetic alone  {alone:7.1f} ms)")
+    assert len(updates) == len(set(shown)) == len(set(pictures)) == steps

@@ -1,0 +1,285 @@
+"""Figures by their data: bars, lines, dots and words stand where the balance says."""
+
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+import kit
+from kit import Formula, places
+from kit.balance import measure
+from kit.show import ClassMap, baked_mass, compare, look, made_of, pieces, sweetness, water_sources
+from kit.show.charts import MAP_BUTTER, MAP_SUGAR
+from kit.show.compared import SPAN, class_corners, hydration_contours
+
+BUN = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
+VARIANT = BUN.vary(butter=25, egg=20, sugar=18)
+SHOWN = compare(BUN, VARIANT, "butter", [(18.0, 16.0), (25.0, 16.0)])
+
+
+def drawn(chart, shown=SHOWN, width=416, height=170):
+    figure = look.figure(width, height)
+    return chart(figure.subplots(), shown)
+
+
+def line(artist):
+    return np.column_stack([np.asarray(side, float) for side in artist.get_data()])
+
+
+def at(*points):
+    return pytest.approx(np.array(points, float))
+
+
+def words(artists):
+    return [text.get_text() for text in artists if text.get_visible() and text.get_text()]
+
+
+# stacked bars
+
+
+@pytest.mark.parametrize(
+    ("chart", "figures"),
+    [
+        (water_sources, lambda f: {"milk": 0.8813 * f.of_kind("milk"), "water": f.of_kind("water")}),
+        (made_of, lambda f: {"flour": 100, "water": kit.total_hydration(f), "fat": measure(f, ["fat"])["fat"],
+                             "sugar": measure(f, ["sugars"])["sugars"]}),
+        (sweetness, lambda f: {"sugar": measure(f)["sugars_per_piece_topping"],
+                               "flour": measure(f)["sugars_per_piece_dough"]}),
+    ],
+)  # fmt: skip
+def test_bars_are_as_wide_as_the_figures(chart, figures):
+    handle = drawn(chart)
+    for side, formula in enumerate((BUN, VARIANT)):
+        for name, figure in figures(formula).items():
+            assert handle.bars[side, name].get_width() == pytest.approx(figure, abs=0.02), (side, name)
+        widths = [handle.bars[side, name].get_width() for name in handle.order]
+        lefts = [handle.bars[side, name].get_x() for name in handle.order]
+        assert lefts == pytest.approx(np.cumsum([0, *widths[:-1]]))  # each begins where the one before ends
+    assert handle.bars[0, handle.order[0]].get_y() > handle.bars[1, handle.order[0]].get_y()
+
+
+def test_water_of_milk_is_that_of_the_table():
+    """USDA SR28, NDB 01077, whole milk: 88.13 g of water in 100 g."""
+    assert water_sources_of("milk") == pytest.approx(0.8813 * 32, abs=0.001)
+
+
+def water_sources_of(name):
+    return drawn(water_sources).bars[0, name].get_width()
+
+
+def test_baseline_is_hollow_and_variant_filled():
+    handle = drawn(made_of)
+    for name in handle.order:
+        assert to_rgb(handle.bars[0, name].get_facecolor()) == (1, 1, 1)
+        assert to_rgb(handle.bars[1, name].get_facecolor()) == to_rgb(look.COLOURS[name])
+    assert not handle.bars[0, "fat"].get_hatch()
+    assert handle.bars[1, "fat"].get_hatch()
+
+
+@pytest.mark.parametrize("chart", [water_sources, made_of, sweetness])
+def test_everything_in_the_variant_is_named_once(chart):
+    handle = drawn(chart, compare(BUN, BUN.vary(butter=50, sugar=2)))
+    _, say, _ = handle.read(compare(BUN, BUN.vary(butter=50, sugar=2)), 1)
+    in_bars = words(label for (side, _), label in handle.labels.items() if side)
+    for name in handle.order:
+        width = handle.bars[1, name].get_width()
+        word = say(name, width).split("\n")[0]
+        inside = sum(text.startswith(word) and "\n" in text for text in in_bars)
+        beneath = handle.small.get_text().count(f"{word} ")
+        assert inside + beneath == (width > 0), name
+
+
+def test_bars_beyond_the_axis_shrink_alike_and_their_totals_stay_whole():
+    huge = BUN.vary(butter=52, egg=60, sugar=32, milk=70, water=70)
+    handle = drawn(made_of, SHOWN)
+    handle.update(compare(BUN, huge))
+    for side, formula in enumerate((BUN, huge)):
+        whole = sum(handle.bars[side, name].get_width() for name in handle.order)
+        assert whole < handle.wide
+        shrunk = whole / kit.total_percentage(formula)
+        assert shrunk == pytest.approx(handle.bars[0, "flour"].get_width() / 100)
+        assert shrunk < 0.9
+    figure = handle.totals[1].figure
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    assert handle.totals[1].get_window_extent(renderer).x1 <= figure.bbox.x1
+    assert handle.totals[1].get_text() == f"{kit.total_percentage(huge):.0f} %"
+
+
+# the class map
+
+
+@pytest.fixture
+def map_():
+    return drawn(ClassMap, width=430, height=500)
+
+
+def test_fields_end_where_the_class_changes(map_):
+    corners = [(patch.get_x() + patch.get_width(), patch.get_y() + patch.get_height()) for patch in map_.fields]
+    expected = [(max(x, -0.5), max(y, -0.5)) for x, y in class_corners(VARIANT)]
+    assert corners == [pytest.approx(corner) for corner in reversed(expected)]
+    # the smallest field on top, each in the fill of its own class
+    assert [to_rgb(patch.get_facecolor()) for patch in map_.fields] == [to_rgb(c) for c in look.CLASS_FILLS[3::-1]]
+    sizes = [patch.get_width() for patch in map_.fields]
+    assert sizes == sorted(sizes, reverse=True)
+
+
+def test_the_field_under_a_point_is_its_class(map_):
+    names = kit.dough_class(BUN).names
+    for butter in (1, 7, 17, 23, 35, 49):
+        for sugar in (1, 7, 16, 28):
+            here = VARIANT.vary(butter=butter, sugar=sugar)
+            inside = [
+                p for p in map_.fields if butter < p.get_x() + p.get_width() and sugar < p.get_y() + p.get_height()
+            ]
+            fill = to_rgb(inside[-1].get_facecolor()) if inside else to_rgb(map_.ax.get_facecolor())
+            assert to_rgb(look.CLASS_FILLS[names.index(kit.dough_class(here).name)]) == fill
+
+
+def test_method_lines_are_at_the_printed_figures(map_):
+    """A baking school's glossary: sugar above 12 %; fat 5-15 % at half development, above 15 % at four fifths."""
+    lies = {word.get_text(): line(artist) for artist, word in zip(map_.method, map_.method_words, strict=True)}
+    assert lies["sugar above 12: once developed"][:, 1] == pytest.approx([12, 12])
+    assert lies["fat 5 to 15: at half development"][:, 0] == pytest.approx([5, 5])
+    assert lies["fat above 15: at four fifths"][:, 0] == pytest.approx([15, 15])
+
+
+def test_published_lines_are_at_the_printed_figures_and_name_their_source(map_):
+    """Reinhart 2001: rich over 20. German code: stollen 30, butter stollen 40; fine ware over 10 on 90 of cereal."""
+    lines = {w.get_text(): line(artist) for artist, w in zip(map_.published, map_.published_words, strict=True)}
+    for printed, who in ((20, "rich from 20: Reinhart"), (30, "stollen from 30: German code"),
+                         (40, "butter stollen from 40: German code")):  # fmt: skip
+        assert lines[who][:, 0] == pytest.approx([printed, printed])
+    (slanted,) = (points for who, points in lines.items() if who.startswith("fat + sugar 11.1"))
+    assert slanted.sum(axis=1) == pytest.approx([100 / 9, 100 / 9], abs=0.005)
+
+
+def test_lines_shift_by_other_fat_and_sugar():
+    mixed = Formula.from_weights("mixed", {"flour": 100, "butter": 10, "lard": 4, "sugar": 10, "honey": 3})
+    map_ = drawn(ClassMap, compare(mixed, mixed), 430, 500)
+    lies = {word.get_text(): line(artist) for artist, word in zip(map_.method, map_.method_words, strict=True)}
+    assert lies["sugar above 12: once developed"][:, 1] == pytest.approx([9, 9])
+    assert lies["fat above 15: at four fifths"][:, 0] == pytest.approx([11, 11])
+    assert line(map_.published[0])[:, 0] == pytest.approx([16, 16])
+
+
+def test_contours_are_drawn_where_they_are_and_labelled_at_the_top(map_):
+    lines = hydration_contours(VARIANT, highest=MAP_BUTTER)
+    shown = [artist for artist in map_.contours if artist.get_visible()]
+    assert len(shown) == len(lines) > 5
+    for artist, (_, ends) in zip(shown, lines, strict=True):
+        assert line(artist) == pytest.approx(np.array(ends))
+    for word in (word for word in map_.levels if word.get_visible()):
+        x, y = word.get_position()
+        assert y > MAP_SUGAR
+        wet = kit.total_hydration(VARIANT.vary(butter=x, sugar=MAP_SUGAR))
+        assert wet == pytest.approx(float(word.get_text()), abs=0.001)
+
+
+def test_marks_and_path(map_):
+    assert line(map_.base) == at((18, 16))
+    assert line(map_.now) == at((25, 18))
+    assert line(map_.path) == at((18, 16), (25, 16), (25, 18))
+    assert map_.say_now.get_text() == kit.dough_class(VARIANT).name == "rich"
+    assert (map_.base.get_markerfacecolor(), map_.now.get_markerfacecolor()) == ("white", look.ACCENT)
+    map_.update(compare(BUN, BUN))
+    assert len(line(map_.path)) == 0
+    assert not map_.say_base.get_visible()
+
+
+def test_beyond_the_map_the_mark_waits_whole_at_its_edge(map_):
+    map_.update(compare(BUN, BUN.vary(butter=80, sugar=50)))
+    ((x, y),) = line(map_.now)
+    assert 0 < MAP_BUTTER - x < 1
+    assert 0 < MAP_SUGAR - y < 1
+    assert map_.say_now.get_ha() == "right"
+    assert map_.say_now.get_position()[1] < MAP_SUGAR - 2
+    assert not map_.now.get_clip_on()
+    map_.update(compare(BUN, BUN.vary(butter=0, sugar=0)))
+    assert line(map_.now) == at((0, 0))
+
+
+# yield
+
+
+@pytest.mark.parametrize("chart", [pieces, baked_mass])
+def test_curve_band_and_marks(chart):
+    handle = drawn(chart, width=190, height=160)
+    points, made = SHOWN.sweep
+    of = (lambda made: made.pieces) if chart is pieces else (lambda made: made.baked_mass / 1000)
+    assert line(handle.line) == pytest.approx(np.column_stack([points, of(made)]))
+    assert line(handle.base) == at((0, of(SHOWN.made[0])))
+    assert line(handle.now) == at((7, of(SHOWN.made[1])))
+    # the curve goes through the variant's mark
+    n = int(np.argmin(abs(points - 7)))
+    assert of(made)[n] == pytest.approx(of(SHOWN.made[1]))
+    assert handle.band.get_visible() == (chart is baked_mass)
+    if chart is baked_mass:
+        ((outline,),) = [[path.vertices for path in handle.band.get_paths()]]
+        edges = outline[np.isclose(outline[:, 0], points[n])][:, 1]
+        low, high = (SHOWN.made[1].pieces * getattr(SHOWN.made[1], name) / 1000
+                     for name in ("baked_piece_low", "baked_piece_high"))  # fmt: skip
+        assert (edges.min(), edges.max()) == (pytest.approx(low), pytest.approx(high))
+        assert low < of(SHOWN.made[1]) < high
+    else:
+        assert "points of butter from the baseline's 18.0 % of flour" in handle.moved.get_text()
+
+
+def test_yield_marks_wait_at_the_edge():
+    handle = drawn(pieces)
+    handle.update(compare(BUN, BUN.vary(butter=90, egg=80, sugar=60), "butter"))
+    ((x, y),) = line(handle.now)
+    assert (x, y) == (SPAN[1], handle.ax.get_ylim()[1])
+    assert handle.word.get_text() == str(kit.predict_yield(BUN.vary(butter=90, egg=80, sugar=60), pieces=None,
+                                                           flour=SHOWN.flour).pieces)  # fmt: skip
+
+
+# what all of them keep to
+
+
+def test_words_are_large_enough_and_axes_have_units():
+    for chart in (ClassMap, made_of, water_sources, sweetness, pieces, baked_mass):
+        handle = drawn(chart)
+        figure = next(iter(vars(handle).values())).figure if hasattr(handle, "ax") else handle.small.figure
+        for text in figure.findobj(Text):
+            if text.get_text():
+                assert text.get_fontsize() * look.PIXELS / 72 >= 11, text.get_text()
+        (ax,) = figure.axes
+        said = " ".join([ax.get_xlabel(), ax.get_ylabel(), ax.get_title(loc="left")])
+        assert any(unit in said for unit in ("% of flour", "g of a raw piece", "kg", "Pieces"))
+
+
+def luminance(colour):
+    """Relative luminance, WCAG 2.1."""
+    parts = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(colour)]
+    return np.dot(parts, (0.2126, 0.7152, 0.0722))
+
+
+def contrast(one, other):
+    """Contrast ratio, WCAG 2.1, section 1.4.3."""
+    dark, light = sorted([luminance(one), luminance(other)])
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_words_stand_out_from_what_they_lie_on():
+    """WCAG 2.1, section 1.4.3: 4.5 to 1 for text."""
+    for name, fill in look.COLOURS.items():
+        assert contrast("white" if name in look.ON_DARK else look.INK, fill) >= 4.5, name
+    for colour in (look.INK, look.QUIET, look.ACCENT):
+        assert contrast(colour, "white") >= 4.5
+
+
+@pytest.mark.parametrize("chart", [made_of, water_sources, sweetness])
+def test_neighbours_differ_in_a_grey_print(chart):
+    order = drawn(chart).order
+    for one, other in zip(order, order[1:], strict=False):
+        differ = contrast(look.COLOURS[one], look.COLOURS[other])
+        assert look.HATCHES[one] != look.HATCHES[other] or differ > 1.5, (one, other)
+
+
+def test_a_chart_is_an_ordinary_figure():
+    figure = Figure()
+    handle = made_of(figure.subplots(), SHOWN)
+    handle.update(compare(BUN, BUN))
+    assert handle.totals[1].get_text() == f"{kit.total_percentage(BUN):.0f} %"
