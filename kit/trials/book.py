@@ -71,6 +71,12 @@ photos = sa.Table(
     sa.Column("picture", sa.LargeBinary, nullable=False),
     sa.UniqueConstraint("trial", "digest"),
 )
+_STANDING = sa.select(trials.c.id, trials.c.key, trials.c.current, versions.c.document).join(
+    versions, (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
+)
+_BY_PLACE, _BY_KEY = (  # built once: building takes longer than running
+    _STANDING.where(column.in_(sa.bindparam("wanted", expanding=True))) for column in (trials.c.id, trials.c.key)
+)
 SUMMARY = (trials.c.id, trials.c.name, trials.c.date, trials.c.verdict, trials.c.formula, trials.c.parent, trials.c.key)
 _LEXEMES = "array_to_tsvector(string_to_array(words, ' '))"  # words as folded here, whatever the server's language
 
@@ -307,27 +313,21 @@ class TrialBook:
 
     def trials(self, codes=None):
         """Return trials as they stand, in the order of the codes or keys given; all, by date, for None."""
-        query = sa.select(trials.c.id, trials.c.key, trials.c.current, versions.c.document).join(
-            versions, (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
-        )
         if codes is None:
-            query = query.order_by(trials.c.date, trials.c.id)
-        else:
-            wanted = [_place_of(code) for code in codes]
-            by_key = [str(c) for c, place in zip(codes, wanted, strict=True) if place is None]
-            by_place = [place for place in wanted if place is not None]
-            query = query.where(
-                trials.c.id.in_(by_place) | trials.c.key.in_(by_key) if by_key else trials.c.id.in_(by_place)
-            )
-        with self._reading() as connection:
-            rows = connection.execute(query).all()
-        if codes is None:
+            with self._reading() as connection:
+                rows = connection.execute(_STANDING.order_by(trials.c.date, trials.c.id)).all()
             return [_from_row(row) for row in rows]
-        found = {row.id: row for row in rows} | {row.key: row for row in rows}
-        for code, place in zip(codes, wanted, strict=True):
-            if (place if place is not None else str(code)) not in found:
+        wanted = [str(code) if (place := _place_of(code)) is None else place for code in codes]
+        found = {}
+        with self._reading() as connection:
+            for query, some in ((_BY_PLACE, [w for w in wanted if isinstance(w, int)]),
+                                (_BY_KEY, [w for w in wanted if isinstance(w, str)])):  # fmt: skip
+                for row in connection.execute(query, {"wanted": some}) if some else ():
+                    found[row.id] = found[row.key] = row
+        for code, each in zip(codes, wanted, strict=True):
+            if each not in found:
                 self._unknown(code)
-        return [_from_row(found[p if p is not None else str(c)]) for c, p in zip(codes, wanted, strict=True)]
+        return [_from_row(found[each]) for each in wanted]
 
     def _unknown(self, code):
         with self._reading() as connection:

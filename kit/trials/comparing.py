@@ -226,16 +226,24 @@ def repeat_scatter(trials, name):
 
     The scatter within groups of a one-way analysis of variance, a group being a plan; None when nothing was repeated.
     """
-    groups = defaultdict(list)
+    return _scatter(_repeats(trials), name)
+
+
+def _repeats(trials):
+    """Return the bakes of each plan that was baked more than once."""
+    plans = defaultdict(list)
     for bake in bakes_of(trials):
-        value = bake.mean(name)
-        if value is not None and _plan_key(bake.trials[0]) != ("", ()):
-            groups[_plan_key(bake.trials[0])].append(value)
-    repeated = [group for group in groups.values() if len(group) > 1]
-    if not repeated:
+        plans[_plan_key(bake.trials[0])].append(bake)
+    return [bakes for plan, bakes in plans.items() if len(bakes) > 1 and plan != ("", ())]
+
+
+def _scatter(plans, name):
+    groups = [[m for bake in bakes if (m := bake.mean(name)) is not None] for bakes in plans]
+    groups = [group for group in groups if len(group) > 1]
+    if not groups:
         return None
-    found = statistics.one_way(repeated)
-    return Scatter(found.scatter, found.within_df, len(repeated))
+    found = statistics.one_way(groups)
+    return Scatter(found.scatter, found.within_df, len(groups))
 
 
 def side_by_side(trials, kitchen=None):
@@ -257,8 +265,9 @@ def side_by_side(trials, kitchen=None):
     planned = tuple(row for row in rows if any(row.changed))
     known = [row for row in rows if all(value is not None for value in row.values)]
     everybody = list(kitchen) if kitchen is not None else [trial for column in given for trial in column]
-    unplanned = _unplanned(columns, {row.what for row in planned}, everybody)
-    responses = tuple(_responses(columns, everybody))
+    repeats = _repeats(everybody)
+    unplanned = _unplanned(columns, {row.what for row in planned}, repeats)
+    responses = tuple(_responses(columns, repeats))
     sentences = tuple(_sentences(given, columns, names, planned, unplanned, responses))
     same = len(known) - sum(row in planned for row in known)
     views = _three_ways(planned, given)
@@ -382,7 +391,7 @@ def _kind(key):
     return _row(key)["kind"]
 
 
-def _unplanned(columns, planned, everybody):
+def _unplanned(columns, planned, repeats):
     """Return Planned rows of controlled figures that differed by more than they do between repeats."""
     rows = []
     for target in trial_fields().values():
@@ -397,7 +406,7 @@ def _unplanned(columns, planned, everybody):
         else:
             means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
             values = [sum(some) / len(some) if some else None for some in means]
-            scatter = repeat_scatter(everybody, target.name)
+            scatter = _scatter(repeats, target.name)
             apart = []
             for some, value in zip(means, values, strict=True):
                 limit = 2 * target.resolution
@@ -420,12 +429,12 @@ def _response_names(columns):
     return [name for name in names if any(bake.readings(name) for column in columns for bake in column)]
 
 
-def _responses(columns, everybody):
+def _responses(columns, repeats):
     for name in _response_names(columns):
         what, unit, digits = _described(name)
         bakes = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
         readings = tuple(sum(len(bake.readings(name)) for bake in column) for column in columns)
-        scatter = repeat_scatter(everybody, name)
+        scatter = _scatter(repeats, name)
         differences, limits, words = [], [], []
         for n in range(1, len(columns)):
             difference = _difference(columns[0], columns[n], name) if bakes[0] and bakes[n] else None

@@ -330,8 +330,9 @@ class Trial:
 
         name: a field, or "crumb dent day 1".
         """
-        day = re.fullmatch(r"(.+) day (\d+)", plain(name))
-        target = find(day[1] if day else name)
+        target = trial_fields().get(name)  # most calls name a field as the table does
+        day = None if target else re.fullmatch(r"(.+) day (\d+)", plain(name))
+        target = target or find(day[1] if day else name)
         if day:
             return self.days.get(target.name, {}).get(int(day[2]), ())
         if target.group == "sensory":
