@@ -128,7 +128,10 @@ def segments(disc, pitch, pattern, stretch=1.0, creep=0.0):
     for low, high in across:
         strip = _cut(_cut(circle, 0, 1, low), 0, -1, high)
         for near, far in along:
-            outline = _cut(_cut(strip, 1, 1, near), 1, -1, far)
+            if max(low**2, high**2) + max(near**2, far**2) < disc**2 / 4:  # a whole plate
+                outline = np.array([(low, near), (high, near), (high, far), (low, far)])
+            else:
+                outline = _cut(_cut(strip, 1, 1, near), 1, -1, far)
             if len(outline) < 3:
                 continue
             outline = _finer(outline, disc / 30)

@@ -144,7 +144,8 @@ class ToppingFit:
         """
         self._only_one()
         flat = dome.segments(self.disc, self.pitch, self.pattern, *self._stretched(stage))
-        return [self.dome(stage).lay(outline) for outline in flat]
+        laid = self.dome(stage).lay(np.vstack(flat))
+        return np.split(laid, np.cumsum([len(outline) for outline in flat[:-1]]))
 
     def section(self, stage="shaped"):
         """Return (n, 2, 2): each segment's two ends, across and height [cm], in the cut across the scores."""

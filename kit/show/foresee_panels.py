@@ -1,0 +1,208 @@
+"""Four small panels on one formula: how the topping fits, how the dough rises, how warm the water, and the day."""
+
+from dataclasses import dataclass, field
+
+import ipywidgets as widgets
+import numpy as np
+
+from .. import page
+from ..balance.accounts import only_one
+from ..cautions import cautions_for
+from ..process import ToppingFit, topping_fit, topping_mass
+from ..process.dome import PATTERNS
+from ..process.topping import STAGES
+from ..tables import table
+from ..words import figure, plain
+from . import drawings, foresee_charts, look
+from .panel import Dial, Panel, tiles
+
+_ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
+
+
+def _radio(description, options, value):
+    return widgets.RadioButtons(
+        description=description, options=list(options), value=value, orientation="horizontal",
+        style={"description_width": "initial"}, layout={"width": "auto", "margin": "0 20px 0 0"},
+    )  # fmt: skip
+
+
+class _Foresee(Panel):
+    """What the four have in common: read the controls, foresee, draw, say; and what it rests on, when opened."""
+
+    cautious = False  # whether its step raises cautions
+
+    def __init__(self, formula, dials, choices=None):
+        self.formula = formula
+        super().__init__(dials, choices)
+        self.start = self._state()
+        self.result = self._foresee(None)
+        self._handles = self._draw()
+        for dial in self.dials.values():
+            dial.view.layout.flex = "1 1 380px"  # two in a row: the names are long
+        self._rests = widgets.HTML()
+        self._behind = widgets.Accordion([self._rests], titles=("What it rests on",), selected_index=None)
+        self._behind.observe(lambda _: self._show_behind(), "selected_index")
+        self._show()
+        buttons = [self.undo_button, self.reset_button]
+        self.children = [
+            self._still,
+            widgets.Box([dial.view for dial in self.dials.values()], layout=_ROW),
+            widgets.Box([*self.choices.values(), *buttons], layout=_ROW),
+            self._problem,
+            self._live,
+            self._behind,
+            *([widgets.HTML(cautions_for(formula)._repr_html_())] if self.cautious else []),
+        ]
+
+    def _turned(self, name):
+        """Whether a dial stands elsewhere than at the start."""
+        return abs(self.dials[name].value - self.start[name]) > 1e-9
+
+    def _update(self, moving):
+        self.result = self._foresee(moving)
+        for handle in self._handles:
+            handle.update(self.result)
+        self._show()
+
+    def _show(self):
+        words = "".join(
+            f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
+            f"{page.escape(text)}</p>" for text in self._words()
+        )  # fmt: skip
+        self._live.value = f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{words}</div>'
+        self._show_behind()
+
+    def _show_behind(self):
+        if self._behind.selected_index is not None:
+            self._rests.value = self._behind_html()
+
+
+# the topping
+
+
+@dataclass(frozen=True, eq=False)
+class Topped:
+    """What the topping panel and its charts show: a fit at a stage, and the ratio that keeps its thickness."""
+
+    fit: ToppingFit
+    stage: str
+    baseline: ToppingFit = field(repr=False)
+    pieces: np.ndarray = field(repr=False)  # [g]
+    ratios: np.ndarray = field(repr=False)  # topping to dough [g per g] at the fit's thickness
+    baseline_ratios: np.ndarray = field(repr=False)
+
+
+class ToppingPanel(_Foresee):
+    """A piece under its disc of topping, drawn to scale: cover, gaps and thickness follow the dials.
+
+    formula with a topping; calibration with the kitchen's own figures. Raises FormulaError, as `topping_fit`.
+    """
+
+    cautious = True
+
+    def __init__(self, formula, calibration=None):
+        only_one(formula, "for the panel")
+        self.calibration = calibration
+        self.baseline = fit = topping_fit(formula, pattern="arcs", calibration=calibration)
+        rim = next(float(row["value"]) for row in table("piece_defaults").rows if row["what"] == "bare_rim")
+        proofed, flat = fit.figures["density_proofed"][0], fit.figures["height_over_diameter_proofed"][0]
+        dials = {
+            "piece": Dial("piece of dough", fit.piece, 20.0, max(120.0, 1.5 * fit.piece), 1.0, "g", "mass"),
+            "topping": Dial("topping", fit.topping, 2.0, max(70.0, 1.5 * fit.topping), 0.5, "g", "mass"),
+            "density_proofed": Dial("proofed density", proofed, 0.25, 0.7, 0.005, "g per mL", "number"),
+            "height_over_diameter_proofed": Dial("proofed height", flat, 0.2, 0.65, 0.005, "of diameter", "number"),
+            "bare_rim": Dial("bare rim", 10 * rim, 0.0, 20.0, 0.5, "mm", "length", per=10),
+            "pitch": Dial("pitch of the scores", 10 * fit.pitch, 6.0, 40.0, 0.5, "mm", "length", per=10),
+        }
+        choices = {
+            "stage": _radio("stage", STAGES, "proofed"),
+            "pattern": _radio("scores", PATTERNS, fit.pattern),
+        }
+        self._pieces = np.linspace(10.0, dials["piece"].high, 57)
+        self._baseline_ratios = topping_mass(formula, piece=self._pieces, calibration=calibration) / self._pieces
+        super().__init__(formula, dials, choices)
+
+    def _foresee(self, moving):
+        value = {name: dial.value for name, dial in self.dials.items()}
+        own = ("density_proofed", "height_over_diameter_proofed")
+        given = {name: value[name] for name in own if self._turned(name)} | {
+            "topping": value["topping"], "bare_rim": value["bare_rim"] / 10, "pitch": value["pitch"] / 10,
+            "pattern": self.choices["pattern"].value, "calibration": self.calibration,
+        }  # fmt: skip
+        fit = topping_fit(self.formula, piece=value["piece"], **given)
+        ratios = fit.ratio * np.cbrt(fit.piece / self._pieces)  # as `topping_mass` has it
+        return Topped(fit, self.choices["stage"].value, self.baseline, self._pieces, ratios, self._baseline_ratios)
+
+    def _draw(self):
+        largest = self.dials["piece"].high
+        widest = topping_fit(self.formula, piece=largest, topping=largest / 2, calibration=self.calibration)
+        reach = 5 * widest.baked.width * 1.06
+        high = 10 * (widest.baked.height + widest.thickness) * 1.2
+        left, right = look.figure(430, 440), look.figure(416, 440)
+        side = 430 * 0.865
+        top = left.add_axes([0.115, 1 - (side + 26) / 440, 0.865, side / 440])
+        across = side / 416  # as many pixels a mm as from above
+        cut = side * high * 1.03 / (2 * reach)
+        section = right.add_axes([0.095, 1 - (cut + 26) / 440, across, cut / 440])
+        ratio = right.add_axes([0.125, 0.105, 0.835, (440 - cut - 26 - 46 - 75) / 440])
+        handles = [
+            drawings.TopView(top, self.result, reach),
+            drawings.SideView(section, self.result, reach, high),
+            foresee_charts.RatioChart(ratio, self.result, largest),
+        ]
+        self._lay((left, right))
+        return handles
+
+    def _numbers(self):
+        fit, stage = self.result.fit, self.result.stage
+
+        def band(what, per, digits, unit):
+            low, high = fit.band(what, stage)
+            return f"{figure(per * low, digits)} to {figure(per * high, digits)} {unit}"
+
+        return [
+            (f"cover, {stage}", f"{figure(fit.cover(stage), 0)} %", band("cover", 1, 0, "%"), "of the dome"),
+            (f"gap, {stage}", f"{figure(10 * fit.gap(stage))} mm", band("gap", 10, 1, "mm"),
+             f"pitch {figure(10 * fit.pitch, 0)} mm" if fit.pattern != "unscored" else "not scored"),
+            ("thickness, raw", f"{figure(10 * fit.thickness)} mm", band("thickness", 10, 1, "mm"), "of the disc"),
+            ("disc to roll", f"{figure(10 * fit.disc, 0)} mm", "",
+             f"{figure(fit.disc / fit.shaped.base_diameter, 2)} times the flattened piece"),
+            ("topping to dough", figure(fit.ratio, 2), "",
+             f"g per g; {figure(fit.topping)} on {figure(fit.piece)} g"),
+        ]  # fmt: skip
+
+    def _words(self):
+        fit, stage = self.result.fit, self.result.stage
+        risen = float(fit.volume_ratio(stage))
+        said = [f"80 % bands rest on {self._basis()}; geometry of a round piece, not a verdict on your crust"]
+        if fit.pattern == "unscored":
+            said.insert(0, f"Not scored: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes")
+        elif stage == STAGES[0]:
+            said.insert(0, f"The dough will show from {figure(fit.shows_at, 2)} times the shaped volume")
+        else:
+            here = "it shows now" if risen > fit.shows_at else "not yet"
+            said.insert(0, f"{stage.capitalize()} at {figure(risen, 1)} times the shaped volume; the dough shows from "
+                        f"{figure(fit.shows_at, 2)} times: {here}")  # fmt: skip
+        return [". ".join(said) + "."]
+
+    def _basis(self):
+        names = ("density_proofed", "height_over_diameter_proofed", "crust_creep")
+        found = dict.fromkeys(self.result.fit.figures[name][2] for name in names)
+        return " and ".join(found)
+
+    @property
+    def alt(self):
+        """The two figures in words."""
+        fit, stage = self.result.fit, self.result.stage
+        dome = fit.dome(stage)
+        return (
+            f"The piece from above, {stage}: {figure(10 * dome.width, 0)} mm wide, covered to "
+            f"{figure(fit.cover(stage), 0)} % by a disc, scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm.",
+            f"The piece from the side, {figure(10 * dome.height, 0)} mm high; below, the topping-to-dough ratio that "
+            f"keeps {figure(10 * fit.thickness)} mm falls as the piece grows: {figure(fit.ratio, 2)} at "
+            f"{figure(fit.piece, 0)} g.",
+        )
+
+    def _behind_html(self):
+        rows = [[plain(name), why] for name, why in self.result.fit.sources().items()]
+        return self.result.fit._repr_html_() + page.table(["figure", "rests on"], rows)

@@ -1,0 +1,153 @@
+"""The four panels of what a formula will do: their drawings measured, their numbers checked, their words read."""
+
+import numpy as np
+import pytest
+
+import kit
+from kit.errors import FormulaError
+from kit.show import ToppingPanel
+
+PASTE = {"plain flour": 100, "sugar": 95, "butter": 80}
+
+
+@pytest.fixture
+def bun():
+    return kit.Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
+
+
+@pytest.fixture
+def worked():
+    """A piece of 70 g under 28 g: the case that the geometry was worked by hand for (common practice, no source)."""
+    return kit.Formula.from_weights(
+        "bun", {"bread flour": 100, "water": 55, "fresh yeast": 4}, topping=PASTE, pieces={"dough": 70, "topping": 28}
+    )
+
+
+def points(patch):
+    """Return the corners of a drawn patch, without those that close its outlines."""
+    path = patch.get_path()
+    return path.vertices[path.codes != path.CLOSEPOLY] if path.codes is not None else path.vertices
+
+
+def outlines(patch):
+    path = patch.get_path()
+    starts = np.flatnonzero(path.codes == path.MOVETO)
+    return [
+        path.vertices[a:b][path.codes[a:b] != path.CLOSEPOLY] for a, b in zip(starts, [*starts[1:], None], strict=True)
+    ]
+
+
+def slide(panel, name, value):
+    panel.dials[name].slider.value = value
+
+
+# ---- topping
+
+
+def top_and_side(panel):
+    return panel._handles[0], panel._handles[1]
+
+
+@pytest.mark.parametrize(("stage", "width", "height"), [("shaped", 79.2, 28.5), ("proofed", 97.2, 38.9)])
+def test_the_piece_is_drawn_as_large_as_worked_by_hand(worked, stage, width, height):
+    panel = ToppingPanel(worked)
+    panel.choices["stage"].value = stage
+    top, side = top_and_side(panel)
+    assert np.ptp(points(top.dough), axis=0) == pytest.approx([width, width], abs=0.1)
+    assert np.ptp(points(side.dough), axis=0) == pytest.approx([width, height], abs=0.1)
+
+
+def test_both_views_have_one_scale_and_millimetres_are_square(worked):
+    scales = []
+    for view in top_and_side(ToppingPanel(worked)):
+        ax = view.dough.axes
+        ax.figure.draw_without_rendering()
+        scales.append(ax.transData.transform([(10, 10)])[0] - ax.transData.transform([(0, 0)])[0])
+    assert np.array(scales) == pytest.approx(scales[0][0], rel=0.002)
+
+
+@pytest.mark.parametrize("pattern", ["arcs", "parallel"])
+def test_gaps_and_strips_are_drawn_as_wide_as_worked_by_hand(worked, pattern):
+    """Pitch 15 mm, proofed: gap 3.4 mm; a strip gains the creep of 5 %."""
+    panel = ToppingPanel(worked)
+    panel.choices["pattern"].value = pattern
+    _, side = top_and_side(panel)
+    strips = outlines(side.crust)
+    middle = len(strips) // 2
+    inner = [strip[: len(strip) // 2] for strip in strips]  # the half of the outline that lies on the dough
+    top = np.array([0, panel.result.fit.proofed.height * 10])
+    slant = [np.sign(ends[:, 0]) * np.hypot(*(ends - top).T) for ends in (half[[0, -1]] for half in inner)]
+    assert slant[middle][1] - slant[middle][0] == pytest.approx(15 * 1.05, abs=0.01)
+    assert slant[middle + 1][0] - slant[middle][1] == pytest.approx(3.4, abs=0.05)
+    thick = np.hypot(*(strips[middle][len(strips[middle]) // 2] - inner[middle][-1]))
+    assert thick == pytest.approx(3.7, abs=0.05)
+
+
+def test_from_above_the_scores_part_as_the_piece_rises(worked):
+    panel = ToppingPanel(worked)
+    panel.choices["pattern"].value = "crossed"
+    top, _ = top_and_side(panel)
+    closest = []
+    for stage in ("shaped", "proofed", "baked"):
+        panel.choices["stage"].value = stage
+        rows = [plate for plate in outlines(top.crust) if abs(plate[:, 1].mean()) < 1]
+        rows.sort(key=lambda plate: plate[:, 0].mean())
+        closest.append(rows[4][:, 0].min() - rows[3][:, 0].max())
+    assert closest[0] == pytest.approx(0, abs=0.2)  # the edges of the plates bend with the dome
+    assert 0 < closest[1] < closest[2]
+
+
+def test_ratio_falls_with_the_cube_root_of_the_piece(worked):
+    panel = ToppingPanel(worked)
+    line = panel._handles[2].line
+    at = np.interp([20, 40, 80], line.get_xdata(), line.get_ydata())
+    assert at[:-1] / at[1:] == pytest.approx(2 ** (1 / 3), rel=0.01)  # same disc thickness: area goes with mass^(2/3)
+
+
+def test_the_live_picture_follows_choices_and_dials(bun):
+    panel = ToppingPanel(bun)
+    seen = {panel._live.value}
+    for stage in ("shaped", "baked"):
+        panel.choices["stage"].value = stage
+        seen.add(panel._live.value)
+    panel.choices["pattern"].value = "crossed"
+    crust = panel._live.value
+    assert len(seen) == 3
+    slide(panel, "piece", 80.0)
+    assert panel._live.value != crust
+
+
+def test_undo_takes_back_choices_and_dials_one_by_one(bun):
+    panel = ToppingPanel(bun)
+    start = panel._state()
+    panel.choices["pattern"].value = "crossed"
+    slide(panel, "piece", 75.0)
+    slide(panel, "piece", 80.0)
+    panel.undo()
+    assert panel.dials["piece"].value == 60
+    assert panel.result.fit.pattern == "crossed"
+    panel.undo()
+    assert panel._state() == start
+    panel.choices["stage"].value = "baked"
+    panel.reset()
+    assert panel._state() == start
+    panel.undo()
+    assert panel.result.stage == "baked"
+
+
+def test_a_disc_too_small_is_said_and_the_last_picture_stays(bun):
+    panel = ToppingPanel(bun)
+    shown = panel._live.value
+    panel.dials["bare_rim"].box.value = "19"
+    assert "wider than the flattened piece" in panel._problem.value
+    assert panel._live.value == shown
+    panel.dials["bare_rim"].box.value = "1/4 in"
+    assert panel._problem.value == ""
+    assert panel.dials["bare_rim"].value == pytest.approx(6.35)  # 1 in = 25.4 mm exactly, international yard 1959
+    assert panel._live.value != shown
+
+
+def test_without_topping_there_is_no_topping_panel():
+    bare = kit.Formula.from_weights("bare", {"flour": 100, "water": 55}, pieces={"dough": 60})
+    with pytest.raises(FormulaError, match="add a topping"):
+        ToppingPanel(bare)
