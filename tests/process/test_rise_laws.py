@@ -182,6 +182,11 @@ def test_curve_starts_at_one_rises_and_meets_its_band():
     assert whole.high.max() <= 3
 
 
+def test_curve_reaches_each_ratio_when_the_time_to_it_is_up():
+    times = [rise(bun(), 27, until=ratio).minutes for ratio in (1.25, 1.5, 2, 2.5, 3)]
+    assert rise(bun(), 27).curve(times).ratio == pytest.approx([1.25, 1.5, 2, 2.5, 3])
+
+
 def test_further_takes_longer():
     times = [rise(bun(), 27, until=ratio).minutes for ratio in (1.25, 1.5, 2, 2.5, 3)]
     assert times == sorted(times)
@@ -299,7 +304,3 @@ def test_thresholds_that_disagree_are_told():
     assert "5 %" in note
     assert "6 %" in note
     assert "not yet from 7 %" in note
-
-
-def test_words_of_a_rise_are_markup_free():
-    assert "<script>" not in rise(Formula.from_weights("<script>", BUN), 27)._repr_html_()
