@@ -587,12 +587,26 @@ def _recipe(body, word):
     if not isinstance(text, str):
         raise TrialError(must(word, "a formula's text", type(text).__name__, "take it from an export"))
     if "house_ingredients" in text:  # its file need not be here: the lines were read when it was
-        return Recipe(**{f.name: body.get(f.name) for f in fields(Recipe)})
+        return _as_it_says(body, word)
     found = _recipe_in(text)
     if found.fingerprint != body.get("fingerprint"):
         got = f"{found.fingerprint} against {body.get('fingerprint')!r}"
         raise TrialError(must(f"{word} fingerprint", "that of its text", got, "take the text from an export"))
     return found
+
+
+def _as_it_says(body, word):
+    """Return the Recipe of a formula whose house's file is elsewhere, its lines taken as they stand once sound."""
+    lines, numbers = _object(body, "lines"), [_object(body, "pieces"), *_object(body, "lines").values()]
+    sound = (
+        all(isinstance(body.get(name), str) for name in ("name", "fingerprint"))
+        and all(isinstance(some, dict) and all(map(_is_number, some.values())) for some in numbers)
+        and {"dough", "topping", "wash", "filling"} == set(_object(body, "pieces"))
+        and set(_object(body, "kinds")) == set(lines)
+    )
+    if not sound:
+        raise TrialError(must(word, "whole: name, fingerprint, kinds, lines, pieces", "less", "take it from an export"))
+    return Recipe(**{f.name: body[f.name] for f in fields(Recipe)})
 
 
 @functools.lru_cache(maxsize=512)  # the versions of a trial carry one text

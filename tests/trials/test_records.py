@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kit import Formula
 from kit.errors import AmountError, KitError, UnitError, UnknownName
 from kit.trials import Trial, TrialError, trial_fields
 from kit.trials.records import find
@@ -177,6 +178,18 @@ def test_a_changed_formula_text_is_noticed(bake):
     document["planned_formula"]["text"] = document["planned_formula"]["text"].replace("sugar = 16", "sugar = 17")
     with pytest.raises(TrialError, match="fingerprint"):
         Trial.from_document(document)
+
+
+def test_a_formula_with_a_houses_own_ingredients_travels_without_their_file(tmp_path, bun):
+    (tmp_path / "house.csv").write_text("key,fat_g_per_100g,water_g_per_100g\nbutter_unsalted,83.00,16.05\n")
+    text = bun.text.replace("format = 1\n", 'format = 1\nhouse_ingredients = "house.csv"\n')
+    (tmp_path / "bun.toml").write_text(text)
+    trial = Trial.of("bun", "2025-03-04", formula=Formula.read(tmp_path / "bun.toml"))
+    document = json.loads(json.dumps(trial.document()))
+    assert Trial.from_document(document).planned_formula.lines["topping"] == trial.planned_formula.lines["topping"]
+    for name, wrong in (("lines", {"dough": {"x": "y"}}), ("pieces", {}), ("kinds", {}), ("fingerprint", None)):
+        with pytest.raises(TrialError, match="whole"):
+            Trial.from_document({**document, "planned_formula": {**document["planned_formula"], name: wrong}})
 
 
 def test_a_record_is_shown_as_text(bake):
