@@ -496,8 +496,11 @@ def test_a_limit_costs_more_to_break_than_three_demands():
 
 
 def test_salt_yeast_and_spice_stay_unless_named():
-    """Common practice, no source: nobody lowers the energy of a bun by salting it."""
-    answer = solve(example(), {"energy_per_piece": (None, 300)}, hold=["total_hydration"])
+    """Common practice, no source: nobody makes a bun cheaper by salting it or by leaving out the yeast."""
+    prices = PRICES | {"spice": 35}
+    demands = {"fat": (14, 16), "enrichment_ratio": (35, None)}
+    answer = solve(example(), demands, hold=["total_hydration"], prefer="cheapest", also={"cost": prices})
+    assert answer.moves
     assert not {"salt", "fresh yeast", "ground cardamom"} & set(answer.moves)
     assert list(solve(example(), {"salt": 1.8}).moves) == ["salt"]
     assert list(solve(example(), {"total_percentage": 201}, free=["yeast"]).moves) == ["yeast"]
