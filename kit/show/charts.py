@@ -14,7 +14,7 @@ from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, COLOURS, HATCHES,
 from .overlay import moving
 
 _FAR = 1e3
-_FULL = 0.87  # share of its axis that a stacked bar may fill, its total standing behind it
+_FULL = 0.82  # share of its axis that a stacked bar may fill, its total standing behind it
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
 _METHOD_WORDS = {"developed": "sugar above 12: once developed", "half": "fat 5 to 15: at half development",
                  "four_fifths": "fat above 15: at four fifths"}  # fmt: skip
@@ -279,7 +279,7 @@ class YieldChart:
         ax.set_xlim(*SPAN)
         ax.set_xticks([-20, 0, 20, 40], ["−20", "0", "+20", "+40"])
         centre = self._value(compared.made[0])
-        ax.set_ylim(centre * 0.82, centre * 1.3)
+        ax.set_ylim(centre * 0.8, centre * 1.4)
         ax.locator_params(axis="y", nbins=5)
         self.band = moving(ax.fill_between([0, 1], [0, 0], [0, 0], facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1))
         self._edges = ()
@@ -291,9 +291,7 @@ class YieldChart:
             self.moved = marks.text(ax, "", 8.5, INK, transform=ax.transAxes, va="top")
         else:
             note = "band: usual bake losses"
-            ax.text(
-                0.02, 0.98, note, transform=ax.transAxes, fontsize=8.3, color=QUIET, va="top", path_effects=marks.halo()
-            )
+            ax.text(0, -0.38, note, transform=ax.transAxes, fontsize=8.3, color=QUIET, va="top")
         self.update(compared)
 
     def _value(self, made):
@@ -322,7 +320,7 @@ class YieldChart:
         y = np.clip(y, low, high)
         marks.trace(self.now, [x], [y])
         left = x < SPAN[1] - 16
-        marks.place(self.word, x + (2 if left else -2), y + (high - low) * 0.04, words)
+        marks.place(self.word, x + (2 if left else -2), min(y + (high - low) * 0.04, high - (high - low) * 0.16), words)
         marks.align(self.word, "left" if left else "right")
         if self.what == "pieces":
             marks.place(self.moved, 0, -0.24, f"x: points of {kind} from the baseline's {figure(start)} % of flour")

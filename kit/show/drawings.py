@@ -24,11 +24,6 @@ def _crust(ax):
     return moving(ax.add_patch(PathPatch(Path([(0, 0)]), **look)))
 
 
-def _segments(patch, outlines):
-    patch.set_path(Path.make_compound_path(*(Path(np.vstack([o, o[:1]]), closed=True) for o in outlines)))
-    patch.stale = True  # which setting a path does not say
-
-
 def _outline(ax, words):
     line = marks.line(ax, BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=4)
     return line, marks.text(ax, words, colour=QUIET, ha="center")
@@ -60,7 +55,7 @@ class TopView:
         """Draw the fit at its stage."""
         fit, dome = shown.fit, shown.fit.dome(shown.stage)
         self.dough.set_xy(_RING * dome.width / 2)
-        _segments(self.crust, [10 * outline[:, :2] for outline in fit.segments(shown.stage)])
+        marks.outlines(self.crust, [10 * outline[:, :2] for outline in fit.segments(shown.stage)])
         earlier = shown.stage != STAGES[0]
         ring = _RING * fit.shaped.width / 2
         marks.trace(self.shaped, ring[:, 0], ring[:, 1])
@@ -95,7 +90,7 @@ class SideView:
         fit, dome = shown.fit, shown.fit.dome(shown.stage)
         self.dough.set_xy(10 * np.column_stack(dome.profile()))
         ends = fit.section(shown.stage)
-        _segments(self.crust, [10 * _thick(dome, *segment, fit.thickness) for segment in ends])
+        marks.outlines(self.crust, [10 * _thick(dome, *segment, fit.thickness) for segment in ends])
         outline = 10 * np.column_stack(fit.shaped.profile())
         marks.trace(self.shaped, outline[:, 0], outline[:, 1])
         for artist in (self.shaped, self.say_shaped):

@@ -1,10 +1,13 @@
 """The charts of what a formula will do: each is `chart(ax, value)` and returns a handle with `.update(value)`."""
 
 import numpy as np
+from matplotlib.patches import PathPatch, Polygon
+from matplotlib.path import Path
 
-from ..words import figure
+from ..words import figure, signed
 from . import marks
-from .look import ACCENT, BASELINE, QUIET, frame
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
+from .overlay import moving
 
 
 class RatioChart:
@@ -45,3 +48,175 @@ class RatioChart:
         y = max(y + (-0.2 if apart < -0.004 else 0.06) * top, 0.01 * top)
         marks.place(self.word, x + (0.02 if left else -0.02) * self.largest, y, words)
         marks.align(self.word, "left" if left else "right")
+
+
+class Waterfall:
+    """Named causes as bars that lead from one number to another, each labelled above its bar.
+
+    update(first, causes, last): (words, value) each, causes [(words, change)]; first + changes = last. When they are
+    more than there are rows, the smallest stand together in one.
+    """
+
+    def __init__(self, ax, title, unit, rows, least):
+        self.unit, self.rows, self.least = unit, rows, least
+        ax.set_xlim(0, 1)
+        ax.set_ylim(rows + 2, 0)
+        ax.set_axis_off()
+        ax.set_title(title, loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=6)
+        thin = {"linewidth": 0.9, "zorder": 3}
+        self.more = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT, edgecolor=ACCENT, **thin)))
+        self.less = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, edgecolor=ACCENT, **thin)))
+        self.joints = marks.line(ax, BASELINE, linewidth=0.8, zorder=2)
+        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
+        self.names = [marks.text(ax, va="center") for _ in range(rows + 2)]
+        self.values = [marks.text(ax, va="center") for _ in range(rows)]
+        bold = {"size": 9.5, "va": "center", "fontweight": "bold"}
+        self.ends = [marks.text(ax, colour=colour, **bold) for colour in (QUIET, ACCENT)]
+
+    def update(self, first, causes, last):
+        """Move bars, joints and words; rows that are not needed are left out."""
+        causes = _largest(causes, self.rows)
+        steps = np.concatenate([[first[1]], first[1] + np.cumsum([change for _, change in causes])])
+        low, high = steps.min(), steps.max()
+        spare = max(self.least - (high - low), 0.0) / 2
+        low, high = low - spare, high + spare
+        at = 0.06 + 0.7 * (steps - low) / (high - low)
+        rows = np.arange(len(causes)) + 1.0
+        boxes = {True: [], False: []}
+        for row, a, b in zip(rows, at[:-1], at[1:], strict=True):
+            boxes[bool(b >= a)].append([(a, row + 0.5), (b, row + 0.5), (b, row + 0.86), (a, row + 0.86)])
+        marks.outlines(self.more, boxes[True])
+        marks.outlines(self.less, boxes[False])
+        ends = np.concatenate([rows + 0.5, [len(causes) + 1.68]])
+        starts = np.concatenate([[0.68], rows + 0.86])
+        gaps = np.full(len(at), np.nan)
+        marks.trace(self.joints, np.column_stack([at, at, gaps]).ravel(), np.column_stack([starts, ends, gaps]).ravel())
+        final = len(causes) + 1
+        marks.trace(self.base, [at[0]], [0.68])
+        marks.trace(self.now, [at[-1]], [final + 0.68])
+        words = [first[0], *(name for name, _ in causes), last[0]]
+        for n, name in enumerate(self.names):
+            marks.visible(name, n <= final)
+            if n <= final:
+                marks.place(name, 0.0, n + 0.24, words[n])
+        for n, value in enumerate(self.values):
+            marks.visible(value, n < len(causes))
+            if n < len(causes):
+                marks.place(value, max(at[n], at[n + 1]) + 0.015, n + 1.68, f"{signed(causes[n][1])} {self.unit}")
+        marks.place(self.ends[0], at[0] + 0.022, 0.68, f"{figure(first[1])} {self.unit}")
+        marks.place(self.ends[1], at[-1] + 0.022, final + 0.68, f"{figure(last[1])} {self.unit}")
+
+
+def _largest(causes, rows):
+    """Return the causes in their order, the smallest together as the last when there are more than rows."""
+    if len(causes) <= rows:
+        return list(causes)
+    kept = set(sorted(range(len(causes)), key=lambda n: -abs(causes[n][1]))[: rows - 1])
+    rest = sum(change for n, (_, change) in enumerate(causes) if n not in kept)
+    return [causes[n] for n in sorted(kept)] + [(f"{len(causes) - len(kept)} smaller ones together", rest)]
+
+
+_SPANS = (120, 240, 480, 960, 1920, 5760)  # min that the rise chart may reach to
+
+
+def span_of(*minutes):
+    """Return how far the time axis must reach [min] to show these, the endless ones left out.
+
+    >>> span_of(72, 112), span_of(500, float("inf"))
+    (120, 960)
+    """
+    longest = max((m for m in minutes if np.isfinite(m)), default=0.0)
+    return next((span for span in _SPANS if span >= longest), _SPANS[-1])
+
+
+class RiseChart:
+    """Volume against time with its band; the baseline's curve grey, the time to the wanted volume marked."""
+
+    def __init__(self, ax, shown):
+        frame(ax, "How far it has risen", "time, min (or h where written)", "volume, times that at the start", grid="y")
+        ax.set_xlim(0, 1)
+        ax.set_ylim(1, 3)
+        ax.set_xticks([0, 0.25, 0.5, 0.75, 1], [""] * 5)
+        ax.set_yticks([1, 1.5, 2, 2.5, 3])
+        ax.xaxis.labelpad = 15
+        self.ticks = [marks.text(ax, "", 8.5, QUIET, None, ha="center", va="top") for _ in range(5)]
+        self.band = moving(ax.add_patch(Polygon([(0, 0)], facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1)))
+        self.before = marks.line(ax, BASELINE, linewidth=1.6, dashes=(4, 2.5), zorder=3)
+        self.line = marks.line(ax, ACCENT, linewidth=2, zorder=4)
+        self.ready = marks.line(ax, ACCENT, linewidth=1, marker="|", markersize=10, zorder=7)
+        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
+        self.say_base = marks.text(ax, "", 8.5, QUIET, va="top")
+        self.say_now = marks.text(ax, "", 11, ACCENT, fontweight="bold", zorder=10)
+        self.say_band = marks.text(ax, "", 8.5, ACCENT, va="top")
+        self.update(shown)
+
+    def update(self, shown):
+        """Move both curves, the band and the marks."""
+        now, before, span = shown.now, shown.before, shown.span
+        for n, tick in enumerate(self.ticks):
+            minutes = n * span / 4
+            marks.place(tick, n / 4, 0.955, f"{minutes / 60:g} h" if span > 480 and n else f"{minutes:g}")
+        x, curve = shown.curve.minutes / span, shown.curve
+        self.band.set_xy(np.vstack([np.column_stack([x, curve.low]), np.column_stack([x, curve.high])[::-1]]))
+        marks.trace(self.line, *_until_held(x, curve.ratio))
+        marks.trace(self.before, *_until_held(x, shown.before_curve.ratio))
+        moved = shown.causes is None or abs(shown.causes.total) > 0.05
+        for one, dot in ((before, self.base), (now, self.now)):
+            at = one.minutes / span
+            marks.visible(dot, at <= 1)
+            marks.trace(dot, [min(at, 1)], [one.until])
+        low, at, high = (min(m / span, 1.0) for m in (now.low, now.minutes, now.high))
+        marks.trace(self.ready, [low, high], [now.until, now.until])
+        marks.visible(self.ready, low < 1)
+        x = min(at, 0.56) + 0.02
+        marks.place(self.say_now, x, now.until + 0.06, minutes_in_words(now.minutes))
+        ends = f"{minutes_in_words(now.low)} to {minutes_in_words(now.high)}"
+        marks.place(self.say_band, x, now.until - 0.06, f"80 %: {ends}")
+        at = before.minutes / span
+        left, words = at < now.minutes / span, f"baseline {minutes_in_words(before.minutes)}"
+        x = at - 0.025 if left else min(at, 0.6) + 0.025
+        marks.place(self.say_base, x, before.until + (0.12 if left else -0.18), words)
+        marks.align(self.say_base, "right" if left and at > 0.35 else "left")
+        for artist in (self.before, self.say_base):
+            marks.visible(artist, moved)
+
+
+def _until_held(x, ratio):
+    """Return a curve up to where it reaches its end of 3 times the volume."""
+    shown = np.r_[True, ratio[:-1] < 3]
+    return x[shown], ratio[shown]
+
+
+def minutes_in_words(minutes):
+    """Return a time as a baker says it: minutes to five hours, then hours.
+
+    >>> minutes_in_words(72.4), minutes_in_words(610), minutes_in_words(float("inf"))
+    ('72 min', '10.2 h', 'never')
+    """
+    if not np.isfinite(minutes):
+        return "never"
+    return f"{figure(minutes, 0)} min" if minutes < 300 else f"{figure(minutes / 60)} h"
+
+
+class RiseBars:
+    """What each change does to the time, from the baseline's minutes to the ones foreseen."""
+
+    def __init__(self, ax, shown):
+        self.bars = Waterfall(ax, "What each change does to the time", "min", 7, 8.0)
+        self.none = marks.text(ax, "", 9.5, QUIET, va="top")
+        self.update(shown)
+
+    def update(self, shown):
+        """Move the bars."""
+        causes = [] if shown.causes is None else [(c, m) for c, m in shown.causes.minutes if abs(m) >= 0.05]
+        if shown.causes is not None:
+            small = shown.causes.total - sum(m for _, m in causes)
+            causes += [("what is below 0.05 min", small)] if abs(small) >= 0.05 else []
+        before, now = shown.before.minutes, shown.now.minutes
+        first = before if np.isfinite(before) else 0.0
+        self.bars.update(("baseline", first), causes, ("as foreseen", first + sum(m for _, m in causes)))
+        words = "move a dial: each change is a bar" if not causes else ""
+        if shown.causes is None:
+            words = "one of the two never doubles: nothing to compare"
+        marks.place(self.none, 0.0, 2.5, words)
+        self.now = now

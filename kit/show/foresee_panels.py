@@ -8,11 +8,11 @@ import numpy as np
 from .. import page
 from ..balance.accounts import only_one
 from ..cautions import cautions_for
-from ..process import ToppingFit, topping_fit, topping_mass
+from ..process import Rise, RiseCauses, ToppingFit, rise, rise_causes, topping_fit, topping_mass
 from ..process.dome import PATTERNS
 from ..process.topping import STAGES
 from ..tables import table
-from ..words import figure, plain
+from ..words import figure, plain, signed
 from . import drawings, foresee_charts, look
 from .panel import Dial, Panel, tiles
 
@@ -206,3 +206,149 @@ class ToppingPanel(_Foresee):
     def _behind_html(self):
         rows = [[plain(name), why] for name, why in self.result.fit.sources().items()]
         return self.result.fit._repr_html_() + page.table(["figure", "rests on"], rows)
+
+
+# the rise
+
+
+@dataclass(frozen=True, eq=False)
+class Risen:
+    """What the rise panel and its charts show: a rise beside the baseline's, both curves, and what parts them."""
+
+    now: Rise
+    before: Rise
+    span: float  # how far the chart reaches [min]
+    curve: object = field(repr=False)
+    before_curve: object = field(repr=False)
+    causes: RiseCauses | None = None  # None where one of the two never rises
+
+
+class RisePanel(_Foresee):
+    """How long the dough takes to double, with its band, beside the baseline, and what each change does to it.
+
+    formula; baseline: what it is compared with, else the formula as it stands; calibration with the kitchen's own
+    figures. Raises FormulaError without yeast, as `rise`.
+    """
+
+    def __init__(self, formula, baseline=None, calibration=None):
+        only_one(formula, "for the panel")
+        self.baseline, self.calibration = baseline or formula, calibration
+        self._own = {}
+        first = [part.name for part in formula.bowls if part.kind == "preferment"]
+        self._part = first[0] if first else None
+        own, _ = self._as_written("bulk", formula)
+        sugar, salt = formula.of_kind("sugar"), formula.of_kind("salt")
+        dials = {
+            "temperature": Dial("dough", own.temperature, 0.0, 42.0, 0.5, "degC", "temperature"),
+            "room": Dial("room", 22.0, 0.0, 42.0, 0.5, "degC", "temperature"),
+            "yeast": Dial("yeast, as fresh", own.yeast, 0.2, 10.0, 0.1),
+            "sugar": Dial("sugar", sugar, 0.0, max(35.0, 1.5 * sugar), 0.25),
+            "salt": Dial("salt", salt, 0.0, max(4.0, 1.5 * salt), 0.05),
+        }
+        box = {"indent": False, "layout": {"width": "auto", "margin": "0 20px 0 0"}}
+        choices = {
+            "stage": _radio("stage", ("bulk", "final proof", *(["sponge"] if first else [])), "bulk"),
+            "keep": widgets.Checkbox(value=True, description="dough keeps its temperature", **box),
+            "tolerant": widgets.Checkbox(value=False, description="sugar-tolerant strain", **box),
+        }
+        super().__init__(formula, dials, choices)
+
+    def _as_written(self, stage, formula):
+        """Return (Rise of the formula as written, Rise of the baseline) at a stage."""
+        if stage not in self._own:
+            part = self._part if stage == "sponge" else None
+            both = [rise(f, stage=stage, part=part, calibration=self.calibration) for f in (formula, self.baseline)]
+            self._own[stage] = both
+        return self._own[stage]
+
+    def _foresee(self, moving):
+        stage = self.choices["stage"].value
+        own, before = self._as_written(stage, self.formula)
+        if moving == "stage":  # each stage has its own temperature, and a sponge its own yeast
+            for name in ("temperature", "yeast"):
+                self._silently(lambda name=name: self.dials[name].show(getattr(own, name)))
+        value = {name: dial.value for name, dial in self.dials.items()}
+        changes = {name: value[name] for name in ("sugar", "salt") if self._turned(name)}
+        formula = self.formula.vary(changes) if changes and stage != "sponge" else self.formula
+        now = rise(
+            formula, value["temperature"], room=None if self.choices["keep"].value else value["room"],
+            yeast=None if abs(value["yeast"] - own.yeast) < 1e-9 else value["yeast"], stage=stage,
+            sugar_tolerant=self.choices["tolerant"].value, calibration=self.calibration,
+            part=self._part if stage == "sponge" else None,
+        )  # fmt: skip
+        causes = rise_causes(before, now) if np.isfinite([before.minutes, now.minutes]).all() else None
+        span = foresee_charts.span_of(
+            1.15 * now.minutes, 1.15 * before.minutes, *(min(r.high, 3 * r.minutes) for r in (now, before))
+        )
+        at = np.linspace(0, span, 81)
+        return Risen(now, before, span, now.curve(at), before.curve(at), causes)
+
+    def _draw(self):
+        left, right = look.figure(430, 400), look.figure(416, 400)
+        curve = left.add_axes([0.12, 0.14, 0.845, 0.795])
+        bars = right.add_axes([0.03, 0.0, 0.965, 0.935])
+        handles = [foresee_charts.RiseChart(curve, self.result), foresee_charts.RiseBars(bars, self.result)]
+        self._lay((left, right))
+        return handles
+
+    def _numbers(self):
+        shown, words = self.result, foresee_charts.minutes_in_words
+        now = shown.now
+        change = "" if shown.causes is None else f"{signed(shown.causes.total, 0)} min"
+        name = {"bulk": "bulk, to double", "final proof": "final proof, to double"}.get(now.stage, "sponge, to double")
+        return [
+            (name, words(now.minutes), f"{words(now.low)} to {words(now.high)}", "80 % band"),
+            ("baseline", words(shown.before.minutes), change, "from it to here"),
+            ("dough", f"{figure(now.temperature)} degC", "",
+             "kept" if now.room is None else f"towards a room of {figure(now.room)} degC"),
+            ("water activity", figure(now.water_activity, 3), "", "that the yeast meets"),
+        ]  # fmt: skip
+
+    def _words(self):
+        shown = self.result
+        notes = [note for note in shown.now.notes if not note.startswith("sugar ")]
+        if shown.now.stage == "sponge" and (self._turned("sugar") or self._turned("salt")):
+            notes.append("sugar and salt are the dough's, and not in the sponge")
+        texts = [self._sentence(), *(["; ".join(notes)] if notes else [])]
+        return [f"{text[0].upper()}{text[1:]}." for text in texts]
+
+    def _sentence(self):
+        shown = self.result
+        if shown.causes is None:
+            return f"{'It' if np.isfinite(shown.before.minutes) else 'The baseline'} does not rise to double"
+        if abs(shown.causes.total) < 0.05 and not shown.causes.minutes:
+            return "As the baseline: nothing has moved"
+        before, now = shown.before, shown.now
+        moved = {"yeast": (before.yeast, now.yeast, 1),
+                 "dough and room temperature": (before.temperature, now.temperature, 1)}  # fmt: skip
+        for kind in ("sugar", "salt"):
+            moved[kind] = (before.formula.of_kind(kind), now.formula.of_kind(kind), 1)
+        said = []
+        for cause, minutes in shown.causes.minutes:
+            if abs(minutes) < 0.5:
+                continue
+            a, b, digits = moved.get(cause, (0, 0, 0))
+            name = f"{cause} {figure(a, digits)} → {figure(b, digits)}" if abs(b - a) > 0.04 else cause
+            back = minutes * shown.causes.total < 0 and cause.endswith(("water", "sugars"))
+            said.append(f"{name} gives {figure(abs(minutes), 0)} back" if back else f"{name}: {signed(minutes, 0)} min")
+        return "; ".join(said) or "No cause moves it by half a minute"
+
+    @property
+    def alt(self):
+        """The two figures in words."""
+        shown, words = self.result, foresee_charts.minutes_in_words
+        now = shown.now
+        causes = "; ".join(f"{cause} {signed(m)} min" for cause, m in shown.causes.minutes) if shown.causes else ""
+        return (
+            f"{now.stage.capitalize()}: volume against time; doubled after {words(now.minutes)}, 80 % band "
+            f"{words(now.low)} to {words(now.high)}; baseline {words(shown.before.minutes)}.",
+            f"From the baseline's {words(shown.before.minutes)} to {words(now.minutes)}: {causes or 'no bars'}.",
+        )
+
+    def _behind_html(self):
+        now = self.result.now
+        rows = [[cause, figure(spread), why] for cause, spread, why in now.to_frame().itertuples()]
+        texts = [*now.notes, *(text for text in now.sources())]
+        return page.table(["what widens the band", "% of the work", "rests on"], rows) + "".join(
+            f"<p>{page.escape(text)}</p>" for text in texts
+        )

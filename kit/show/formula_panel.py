@@ -45,7 +45,7 @@ class FormulaPanel(Panel):
             style={"description_width": "54px"},
         )  # fmt: skip
         self.keep_button = widgets.Button(
-            description="keep variant", icon="save", tooltip="Save this variant as a file of its own, at once",
+            description="keep variant", tooltip="Save this variant as a file of its own, at once",
             layout={"width": "130px"},
         )  # fmt: skip
         self.keep_button.on_click(lambda _: self.keep())

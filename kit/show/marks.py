@@ -1,5 +1,7 @@
 """Moving parts of a chart: words, lines and marks in the house's look, and setting them to what changed."""
 
+import numpy as np
+from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 
 from .look import ACCENT, BASELINE, INK
@@ -70,3 +72,10 @@ def align(word, side):
     """Set the side of its place that a text stands on."""
     if word.get_ha() != side:
         word.set_ha(side)
+
+
+def outlines(patch, many):
+    """Give one patch many closed outlines; setting a path does not say by itself that it has changed."""
+    closed = [Path(np.vstack([outline, outline[:1]]), closed=True) for outline in many]
+    patch.set_path(Path.make_compound_path(*closed) if closed else Path(np.zeros((1, 2))))
+    patch.stale = True

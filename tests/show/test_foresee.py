@@ -5,7 +5,8 @@ import pytest
 
 import kit
 from kit.errors import FormulaError
-from kit.show import ToppingPanel
+from kit.process import rise, rise_causes
+from kit.show import RisePanel, ToppingPanel
 
 PASTE = {"plain flour": 100, "sugar": 95, "butter": 80}
 
@@ -151,3 +152,100 @@ def test_without_topping_there_is_no_topping_panel():
     bare = kit.Formula.from_weights("bare", {"flour": 100, "water": 55}, pieces={"dough": 60})
     with pytest.raises(FormulaError, match="add a topping"):
         ToppingPanel(bare)
+
+
+# ---- rise
+
+
+def bars(waterfall):
+    """Return the drawn changes, in the chart's own measure, first to last."""
+    boxes = [(box, sign) for patch, sign in ((waterfall.more, 1), (waterfall.less, -1)) if len(patch.get_path()) > 1
+             for box in outlines(patch)]  # fmt: skip
+    boxes.sort(key=lambda entry: entry[0][:, 1].min())
+    return np.array([sign * np.ptp(box[:, 0]) for box, sign in boxes])
+
+
+def test_rise_is_marked_where_the_curve_doubles_and_its_band_is_the_models(bun):
+    panel = RisePanel(bun)
+    chart, shown = panel._handles[0], panel.result
+    own = rise(bun)
+    x, y = chart.line.get_xdata() * shown.span, chart.line.get_ydata()
+    assert np.interp(2, y, x) == pytest.approx(own.minutes, rel=0.002)
+    assert chart.now.get_xdata()[0] * shown.span == pytest.approx(own.minutes)
+    assert np.array(chart.ready.get_xdata()) * shown.span == pytest.approx([own.low, own.high])
+    assert panel._numbers()[0][1] == f"{own.minutes:.0f} min"
+
+
+def test_the_bars_add_up_to_what_is_foreseen(bun):
+    panel = RisePanel(bun)
+    slide(panel, "sugar", 24.0)
+    slide(panel, "salt", 1.0)
+    slide(panel, "temperature", 29.0)
+    before, now = rise(bun), rise(bun.vary(sugar=24, salt=1), 29)
+    assert panel.result.now.minutes == pytest.approx(now.minutes)
+    waterfall = panel._handles[1].bars
+    start, end = waterfall.base.get_xdata()[0], waterfall.now.get_xdata()[0]
+    drawn = bars(waterfall)
+    assert drawn.sum() == pytest.approx(end - start)
+    causes = np.array([minutes for _, minutes in rise_causes(before, now).minutes if abs(minutes) >= 0.05])
+    assert drawn / drawn[0] == pytest.approx(causes / causes[0], abs=0.01)
+    assert waterfall.ends[1].get_text() == f"{now.minutes:.1f} min"
+    words = panel._live.value
+    assert "ugar 16.0 → 24.0: +" in words
+    assert "ough and room temperature 26.0 → 29.0: −" in words
+
+
+def test_the_sentence_says_what_the_eggs_water_gives_back(bun):
+    """Water makes the sugar's solution weaker, so that it works against it (Norrish 1966)."""
+    panel = RisePanel(bun.vary(sugar=22, egg=25), baseline=bun)
+    found = dict(panel.result.causes.minutes)
+    assert found["egg's water"] < 0 < found["sugar"]
+    back = -found["egg's water"]
+    assert f"egg&#x27;s water gives {back:.0f} back" in panel._live.value
+
+
+def test_each_stage_brings_its_own_temperature_and_yeast(bun):
+    panel = RisePanel(bun)
+    start = panel._state()
+    panel.choices["stage"].value = "sponge"
+    assert (panel.dials["temperature"].value, panel.dials["yeast"].value) == (27, 4)
+    assert panel.result.causes.minutes == ()
+    slide(panel, "sugar", 20.0)
+    assert panel.result.causes.minutes == ()
+    assert "not in the sponge" in panel._live.value
+    panel.choices["stage"].value = "final proof"
+    assert panel.dials["temperature"].value == 28
+    for _ in range(3):
+        panel.undo()
+    assert panel._state() == start
+
+
+def test_a_dough_that_never_doubles_is_said_in_words(bun):
+    panel = RisePanel(bun)
+    panel.dials["sugar"].box.value = "120"
+    assert panel._problem.value == ""
+    assert panel._numbers()[0][1] == "never"
+    assert "does not rise" in panel._live.value
+    assert "sugar-tolerant" in panel._live.value
+    panel.dials["temperature"].box.value = "60"
+    assert "0 to 50 degC" in panel._problem.value
+    panel.reset()
+    assert panel._problem.value == ""
+    assert panel._numbers()[0][1] == "72 min"
+
+
+def test_a_cold_room_slows_and_the_axis_reaches_as_far_as_needed(bun):
+    panel = RisePanel(bun)
+    kept = panel.result.now.minutes
+    panel.dials["room"].box.value = "41 degF"
+    assert panel.dials["room"].value == pytest.approx(5)
+    assert panel.result.now.minutes == kept  # the dough keeps its temperature
+    panel.choices["keep"].value = False
+    assert panel.result.now.minutes > kept
+    assert panel.result.span >= panel.result.now.minutes
+    assert [tick.get_text() for tick in panel._handles[0].ticks][0] == "0"
+
+
+def test_no_yeast_has_no_rise_panel():
+    with pytest.raises(FormulaError, match="yeast"):
+        RisePanel(kit.Formula.from_weights("flat", {"flour": 100, "water": 55}))
