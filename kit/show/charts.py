@@ -210,7 +210,7 @@ class Stacks:
                     small.append(words(name, value).replace("\n", " "))
                 left += wide
             marks.place(self.totals[side], left + 0.014 * self.wide, y, total)
-        marks.place(self.small, 0, -0.56, f"narrow: {', '.join(small)}" if small else "")
+        marks.place(self.small, 0, -0.56, ", ".join(small))
 
 
 _WATER_WORDS = {"fat": "butter"}

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.text import Text
@@ -91,7 +90,7 @@ def test_everything_in_the_variant_is_named_once(chart):
         assert inside + beneath == (width > 0), name
 
 
-def test_bars_beyond_the_axis_shrink_alike_and_their_totals_stay_whole():
+def test_bars_beyond_the_axis_shrink_alike():
     huge = BUN.vary(butter=52, egg=60, sugar=32, milk=70, water=70)
     handle = drawn(made_of, SHOWN)
     handle.update(compare(BUN, huge))
@@ -101,9 +100,6 @@ def test_bars_beyond_the_axis_shrink_alike_and_their_totals_stay_whole():
         shrunk = whole / kit.total_percentage(formula)
         assert shrunk == pytest.approx(handle.bars[0, "flour"].get_width() / 100)
         assert shrunk < 0.9
-    figure = handle.totals[1].figure
-    renderer = FigureCanvasAgg(figure).get_renderer()
-    assert handle.totals[1].get_window_extent(renderer).x1 <= figure.bbox.x1
     assert handle.totals[1].get_text() == f"{kit.total_percentage(huge):.0f} %"
 
 
@@ -231,6 +227,7 @@ def test_yield_marks_wait_at_the_edge():
     handle.update(compare(BUN, BUN.vary(butter=90, egg=80, sugar=60), "butter"))
     ((x, y),) = line(handle.now)
     assert (x, y) == (SPAN[1], handle.ax.get_ylim()[1])
+    assert handle.word.get_position()[1] < 0.96 * y  # clear of the title
     assert handle.word.get_text() == str(kit.predict_yield(BUN.vary(butter=90, egg=80, sugar=60), pieces=None,
                                                            flour=SHOWN.flour).pieces)  # fmt: skip
 

@@ -7,6 +7,8 @@ import tracemalloc
 
 import ipywidgets as widgets
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 
 import kit
 from kit import Formula, places
@@ -328,6 +330,25 @@ def test_figures_are_told_in_words(panel, bun):
     still = panel.picture()._repr_html_()
     assert [f'alt="{words}"' in still for words in (first, second)] == [True, True]
     assert still.count("data:image/png;base64,") == 2
+
+
+FAR = {"butter": 52.0, "egg": 60.0, "sugar": 32.0, "milk": 70.0, "water": 70.0, "topping": 1.0}
+
+
+@pytest.mark.parametrize("moves", [{}, {"butter": 0.0, "sugar": 0.0, "egg": 0.0}, {"butter": 52.0, "sugar": 32.0}, FAR])
+def test_no_words_are_cut(panel, moves):
+    for name, value in moves.items():
+        slide(panel, name, value)
+    for overlay in panel.overlays:
+        renderer = FigureCanvasAgg(overlay.figure).get_renderer()
+        whole = overlay.figure.bbox
+        for text in overlay.figure.findobj(Text):
+            if text.get_visible() and text.get_text() and not text.get_clip_on():
+                box = text.get_window_extent(renderer)
+                assert whole.x0 <= box.x0, text.get_text()
+                assert box.x1 <= whole.x1 + 1, text.get_text()
+                assert whole.y0 <= box.y0, text.get_text()
+                assert box.y1 <= whole.y1, text.get_text()
 
 
 def test_numbers_carry_their_base(panel):
