@@ -425,6 +425,13 @@ def test_the_topping_can_move_too():
     assert answer.formula.dough_percentages.tolist() == example().dough_percentages.tolist()
 
 
+def test_what_is_folded_in_can_move_and_leaves_the_dough_alone():
+    """By hand: 30 more points of raisins are 30 more of the divided dough, and none of its water."""
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, inclusion={"raisins": 20})
+    answer = solve(bun, {"total_percentage": 210}, hold=["total_hydration"], free=["inclusion raisins", "water"])
+    assert answer.moves == {"inclusion raisins": (20.0, pytest.approx(50.0), "% of total flour")}
+
+
 def test_two_lines_of_a_kind_move_in_proportion_and_a_named_line_alone():
     bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "unsalted butter": 10, "salted butter": 5})
     both = solve(bun, {"butter": 30}, free=[]).formula
