@@ -288,6 +288,7 @@ class WaterTemperature:
     ice: object  # of it as ice, by the balance [g]
     rule_ice: object  # of it as ice, by factor rule and the trade's ice rule [g]
     water_share: object  # of the dough's heat that the liquid carries [%]
+    heat_shares: tuple = field(repr=False)  # (ingredient of the mixer, % of the dough's heat that it carries)
     chill: tuple  # (ingredient, from, to [degC], enough) each alone, where the liquid cannot do it without ice
     friction: float  # friction factor used [degC]
     mixing_rise: float  # that mixing gives the dough in the balance [degC]
@@ -422,13 +423,15 @@ def water_temperature(
         "dough_low": aim - cooler / whole, "dough_high": aim + warmer / whole, "liquid_mass": grams, "ice": ice,
         "rule_ice": rule_ice, "water_share": 100 * capacity / whole,
     }  # fmt: skip
+    shares = [100 * bowl.capacities[..., n] / whole for n in range(len(bowl.names))]
     notes, chill = [words], ()
     if not formula.shape:
         result = {name: float(value) for name, value in result.items()}
+        shares = [float(value) for value in shares]
         found, chill = _advice(bowl, aim, warm, result, float(capacity), float(whole))
         notes += found
     return WaterTemperature(
-        **result, terms=terms, dough_temperature=aim, liquid=bowl.names[w], tap=warm, chill=chill, friction=factor,
+        **result, heat_shares=tuple(zip(bowl.names, shares, strict=True)), terms=terms, dough_temperature=aim, liquid=bowl.names[w], tap=warm, chill=chill, friction=factor,
         mixing_rise=rise, notes=tuple(notes), formula=formula,
     )  # fmt: skip
 

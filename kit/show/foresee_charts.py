@@ -1,12 +1,13 @@
 """The charts of what a formula will do: each is `chart(ax, value)` and returns a handle with `.update(value)`."""
 
 import numpy as np
-from matplotlib.patches import PathPatch, Polygon
+from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 
+from ..process import recommended_dough_temperatures
 from ..words import figure, signed
 from . import marks
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, COLOURS, HATCHES, INK, ON_DARK, QUIET, frame, thing
 from .overlay import moving
 
 
@@ -220,3 +221,74 @@ class RiseBars:
             words = "one of the two never doubles: nothing to compare"
         marks.place(self.none, 0.0, 2.5, words)
         self.now = now
+
+
+class WaterBars:
+    """From the factor rule's answer by named terms to the balance's, in degrees of the water."""
+
+    def __init__(self, ax, now):
+        self.bars = Waterfall(ax, f"From rule to balance, term by term, degC of the {now.liquid}", "degC", 10, 6.0)
+        self.update(now)
+
+    def update(self, now):
+        """Move the bars."""
+        self.bars.update(("factor rule", now.rule), now.terms, ("balance of heat", now.balance))
+
+
+def heat_shares(ax, now):
+    """Draw which share of the dough's heat each ingredient carries [%]; it stays as the formula stays."""
+    kinds = {row["name"]: row["kind"] for row in now.formula.ingredients.rows}
+    ax.set_axis_off()
+    ax.set_title("Who carries the dough's heat, %", loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=6)
+    ax.set_xlim(-0.4, 100.4)
+    ax.set_ylim(-1, 1)
+    pixels = ax.get_position().width * ax.figure.bbox.width
+    left, narrow = 0.0, []
+    for name, share in sorted(now.heat_shares, key=lambda entry: (entry[0] == now.liquid, -entry[1])):
+        what = thing(kinds.get(name, "flour"))
+        edge = {"edgecolor": INK, "linewidth": 0.7, "hatch": HATCHES[what], "hatchcolor": "#00000050"}
+        if name == now.liquid:
+            edge |= {"edgecolor": ACCENT, "linewidth": 2.2, "zorder": 4}
+        ax.add_patch(Rectangle((left, -0.2), share, 1.1, facecolor=COLOURS[what], **edge))
+        words = f"{name}\n{figure(share, 0)}"
+        if share / 100 * pixels > 5.9 * max(map(len, name.split())) + 4:
+            words = words.replace(" ", "\n")
+            ax.text(
+                left + share / 2, 0.35, words, fontsize=8.3, ha="center", va="center", linespacing=1.05, zorder=6,
+                color="white" if what in ON_DARK else INK, path_effects=marks.halo(COLOURS[what]),
+            )  # fmt: skip
+        elif share >= 1:
+            narrow.append(f"{name} {figure(share, 0)}")
+        left += share
+    ax.text(0, -0.4, f"narrow: {', '.join(narrow)}" if narrow else "", fontsize=8.3, color=QUIET, va="top")
+
+
+class DoughTemperatures:
+    """Recommended temperatures of finished doughs, which disagree, and the one aimed at [degC]."""
+
+    def __init__(self, ax, now):
+        rows = recommended_dough_temperatures()
+        frame(ax, "Recommended for finished doughs: sources disagree", "dough, degC")
+        self.low, self.high = 20.0, 32.0
+        ax.set_xlim(self.low, self.high)
+        ax.set_ylim(len(rows), -0.55)
+        ax.set_yticks([])
+        ax.spines["left"].set_visible(False)
+        for n, row in enumerate(rows.itertuples()):
+            low, high, _, source, provenance = row[1:6]
+            ax.add_patch(Rectangle((low, n + 0.56), high - low, 0.26, facecolor=COLOURS["rest"], edgecolor=QUIET))
+            who = provenance if provenance == "from memory" else source.split(",")[0].split(" for ")[0]
+            ax.text(self.low, n + 0.28, f"{row[0]}: {who}", fontsize=8.3, color=INK, va="center")
+        self.aim = marks.line(ax, ACCENT, linewidth=2.2, zorder=7)
+        self.word = marks.text(ax, "", 9.5, ACCENT, fontweight="bold", va="center")
+        self.rows = len(rows)
+        self.update(now)
+
+    def update(self, now):
+        """Move the line of the temperature aimed at."""
+        at = min(max(now.dough_temperature, self.low), self.high)
+        rows = np.arange(self.rows)[:, None] + [0.5, 0.88, np.nan]  # across the ranges, not across their names
+        marks.trace(self.aim, np.full(rows.size, at), rows.ravel())
+        left = at < 0.5 * (self.low + self.high) + 1.5
+        marks.place(self.word, at + (0.12 if left else -0.12), -0.25, f"aimed at {figure(now.dough_temperature)}")
+        marks.align(self.word, "left" if left else "right")

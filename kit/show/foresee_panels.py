@@ -8,11 +8,21 @@ import numpy as np
 from .. import page
 from ..balance.accounts import only_one
 from ..cautions import cautions_for
-from ..process import Rise, RiseCauses, ToppingFit, rise, rise_causes, topping_fit, topping_mass
+from ..process import (
+    Rise,
+    RiseCauses,
+    ToppingFit,
+    recommended_dough_temperatures,
+    rise,
+    rise_causes,
+    topping_fit,
+    topping_mass,
+    water_temperature,
+)
 from ..process.dome import PATTERNS
 from ..process.topping import STAGES
 from ..tables import table
-from ..words import figure, plain, signed
+from ..words import figure, listing, plain, signed
 from . import drawings, foresee_charts, look
 from .panel import Dial, Panel, tiles
 
@@ -352,3 +362,114 @@ class RisePanel(_Foresee):
         return page.table(["what widens the band", "% of the work", "rests on"], rows) + "".join(
             f"<p>{page.escape(text)}</p>" for text in texts
         )
+
+
+# the water
+
+
+class WaterPanel(_Foresee):
+    """How warm the water must be: the trade's factor rule beside a balance of heat, and what parts them.
+
+    formula with water or milk in its final dough; calibration with the kitchen's own mixer. Raises FormulaError.
+    """
+
+    def __init__(self, formula, calibration=None):
+        only_one(formula, "for the panel")
+        self.calibration = calibration
+        final = formula.part("dough")
+        warm = [step.temperature for step in formula.steps if step.part == "dough" and step.temperature is not None]
+        aim, room = float(warm[-1]) if warm else 26.0, 22.0
+        degrees = {"unit": "degC", "kind": "temperature"}
+        own = water_temperature(formula, aim, room, calibration=calibration)
+        dials = {
+            "aim": Dial("dough aimed at", aim, 10.0, 36.0, 0.5, **degrees),
+            "room": Dial("room", room, 0.0, 40.0, 0.5, **degrees),
+            "flour": Dial("flour", room, 0.0, 40.0, 0.5, **degrees),
+        }
+        self._names = {}
+        for kind in ("egg", "butter"):
+            names = [formula.ingredients[key]["name"] for key in final.keys if formula.ingredients[key]["kind"] == kind]
+            if names and names[0] != own.liquid:
+                self._names[kind] = names[0]
+                dials[kind] = Dial(names[0], room, 0.0, 40.0, 0.5, **degrees)
+        first = [part.name for part in formula.bowls if part.kind != "dough"]
+        if first:
+            dials["preferment"] = Dial(listing(first), room, 0.0, 40.0, 0.5, **degrees)
+        dials["rise"] = Dial("mixing warms it by", round(own.mixing_rise, 1), 0.0, 20.0, 0.1, "degC", "number")
+        super().__init__(formula, dials)
+
+    def _foresee(self, moving):
+        value = {name: dial.value for name, dial in self.dials.items()}
+        return water_temperature(
+            self.formula, value["aim"], value["room"], flour=value["flour"], preferment=value.get("preferment"),
+            ingredients={name: value[kind] for kind, name in self._names.items()},
+            mixing_rise=value["rise"] if self._turned("rise") else None, calibration=self.calibration,
+        )  # fmt: skip
+
+    def _draw(self):
+        left, right = look.figure(430, 450), look.figure(416, 450)
+        bars = left.add_axes([0.01, 0.0, 0.98, 0.942])
+        shares = right.add_axes([0.02, 0.735, 0.955, 0.207])
+        temperatures = right.add_axes([0.02, 0.1, 0.955, 0.555])
+        handles = [
+            foresee_charts.WaterBars(bars, self.result), foresee_charts.DoughTemperatures(temperatures, self.result)
+        ]  # fmt: skip
+        foresee_charts.heat_shares(shares, self.result)
+        self._lay((left, right))
+        return handles
+
+    def _numbers(self):
+        now = self.result
+        tiles = [
+            (f"{now.liquid}, factor rule", f"{figure(now.rule)} degC", _fahrenheit(now.rule),
+             f"friction factor {figure(now.friction)}"
+             + (f"; ice {figure(now.rule_ice, 0)} g" if now.rule_ice else "")),
+            (f"{now.liquid}, balance of heat", f"{figure(now.balance)} degC", _fahrenheit(now.balance),
+             f"{figure(now.low)} to {figure(now.high)}, 80 %"),
+        ]  # fmt: skip
+        if now.balance < now.tap:
+            whole = now.ice > now.liquid_mass
+            tiles.append((
+                "ice, by the balance", "not enough" if whole else f"{figure(now.ice, 0)} g", "",
+                f"all {figure(now.liquid_mass, 0)} g of water as ice" if whole
+                else f"of {figure(now.liquid_mass, 0)} g of water, the rest at {figure(now.tap, 0)} degC",
+            ))  # fmt: skip
+        can = [entry for entry in now.chill if entry[3]]
+        for name, start, to, _ in can[:1]:
+            tiles.append((f"or chill {name}", f"{figure(to)} degC", _fahrenheit(to), f"from {figure(start)} degC"))
+        tiles.append((
+            "dough comes out at, degC", f"{figure(now.dough_low)} to {figure(now.dough_high)}", "",
+            "80 % band with the balance's water",
+        ))  # fmt: skip
+        return tiles
+
+    def _words(self):
+        now = self.result
+        said = [
+            f"The {now.liquid} carries {figure(now.water_share, 0)} % of the dough's heat, so a degree in the dough "
+            f"asks for {figure(100 / now.water_share, 0)} degC of it",
+            *now.notes[1:],
+        ]
+        return [f"{'; '.join(said)}.", f"{now.notes[0][0].upper()}{now.notes[0][1:]}."]
+
+    @property
+    def alt(self):
+        """The two figures in words."""
+        now = self.result
+        terms = "; ".join(f"{name} {signed(value)}" for name, value in now.terms)
+        shares = listing(f"{name} {figure(share, 0)} %" for name, share in now.heat_shares if share >= 1)
+        return (
+            f"From the factor rule's {figure(now.rule)} degC to the balance's {figure(now.balance)} degC: {terms}.",
+            f"Share of the dough's heat: {shares}; recommended dough temperatures beside the "
+            f"{figure(now.dough_temperature)} degC aimed at.",
+        )
+
+    def _behind_html(self):
+        recommended = recommended_dough_temperatures()
+        rows = [[row[0], row[3], row[4], row[6]] for row in recommended.itertuples()]
+        texts = "".join(f"<p>{page.escape(text)}</p>" for text in self.result.sources())
+        return self.result._repr_html_() + page.table(["dough", "as printed", "source", "note"], rows) + texts
+
+
+def _fahrenheit(degrees):
+    return f"{figure(1.8 * degrees + 32)} degF"

@@ -1,14 +1,12 @@
 """The formula panel: move butter, egg and sugar and see class, hydration, topping and yield move."""
 
-from pathlib import Path
-
 import ipywidgets as widgets
 
 from .. import page
 from ..balance import total_hydration
 from ..balance.accounts import AT, only_one, weights
 from ..cautions import cautions_for
-from ..errors import FormulaError, KitError, must
+from ..errors import FormulaError, must
 from ..tables import table
 from ..words import figure, listing, plural, signed
 from . import charts, look
@@ -24,7 +22,7 @@ class FormulaPanel(Panel):
 
     def __init__(self, formula, flour=None, folder=None):
         only_one(formula, "for the panel")
-        self.baseline, self.variant, self.folder = formula, formula, folder
+        self.baseline, self.variant = formula, formula
         self.flour = flour
         self._path, self._moving, self._turned = [], "butter", None
         dials = {}
@@ -40,16 +38,6 @@ class FormulaPanel(Panel):
             description="keep total hydration: water follows", indent=False, layout={"width": "270px"}
         )
         self.hold.observe(lambda _: self._quiet or self._recompute(self._moving), "value")
-        self.name = widgets.Text(
-            description="keep as", placeholder="name of the variant", layout={"width": "260px"},
-            style={"description_width": "54px"},
-        )  # fmt: skip
-        self.keep_button = widgets.Button(
-            description="keep variant", tooltip="Save this variant as a file of its own, at once",
-            layout={"width": "130px"},
-        )  # fmt: skip
-        self.keep_button.on_click(lambda _: self.keep())
-        self.kept = widgets.HTML()
         self._table = widgets.HTML()
         self._behind = widgets.Accordion([self._table], titles=("The table behind it",), selected_index=None)
         self._behind.observe(lambda _: self._show_table(), "selected_index")
@@ -70,7 +58,7 @@ class FormulaPanel(Panel):
             self._still,
             base,
             widgets.Box([self.dials[kind].view for kind in MAIN], layout=row),
-            widgets.Box([self.hold, self.undo_button, self.reset_button, self.name, self.keep_button], layout=row),
+            widgets.Box([self.hold, self.undo_button, self.reset_button, *self._keeping(folder)], layout=row),
             more,
             self._problem,
             self.kept,
@@ -194,24 +182,8 @@ class FormulaPanel(Panel):
         if self._behind.selected_index is not None:
             self._table.value = self.result.moved.table()
 
-    def keep(self):
-        """Save the variant as a file of its own at once; say where, or why not."""
-        folder = self.folder or (Path(self.baseline.path).parent if self.baseline.path else Path())
-        name = self.name.value.strip() or self._usual_name()
-        try:
-            saved = self.variant.keep(name, folder)
-        except (KitError, OSError) as error:
-            self._say(error)
-            return None
-        self.kept.value = (
-            f'<p role="status" style="margin:4px 0;font-size:14px">Kept as <b>{page.escape(saved.path.name)}</b>, '
-            f"parent {page.escape(saved.parent or 'none')}.</p>"
-        )
-        return saved
-
-    def _usual_name(self):
-        moves = [f"{kind} {figure(b)}" for kind, (_, b) in self.result.moved.moves.items()]
-        return f"{self.baseline.name}, {', '.join(moves) or 'as it is'}"
+    def _changes(self):
+        return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.result.moved.moves.items())
 
 
 def numbers(shown):

@@ -6,6 +6,7 @@ moves. What cannot be is said in words, and the last good picture stays.
 
 import base64
 import contextlib
+from pathlib import Path
 
 import ipywidgets as widgets
 from IPython.display import Javascript, display
@@ -203,6 +204,42 @@ class Panel(widgets.VBox):
             f'color:#222;font-size:14px;line-height:1.4">{page.escape(error)}. The picture shows the last that could'
             " be.</p>"
         )
+
+    # keeping
+
+    def _keeping(self, folder):
+        """Return the controls that keep self.variant as a file of its own; self.kept says where it went."""
+        self.folder = folder
+        self.name = widgets.Text(
+            description="keep as", placeholder="name of the variant", layout={"width": "260px"},
+            style={"description_width": "54px"},
+        )  # fmt: skip
+        self.keep_button = widgets.Button(
+            description="keep variant", tooltip="Save this variant as a file of its own, at once",
+            layout={"width": "130px"},
+        )  # fmt: skip
+        self.keep_button.on_click(lambda _: self.keep())
+        self.kept = widgets.HTML()
+        return [self.name, self.keep_button]
+
+    def keep(self):
+        """Save the variant as a file of its own at once; say where, or why not."""
+        folder = self.folder or (Path(self.baseline.path).parent if self.baseline.path else Path())
+        name = self.name.value.strip() or f"{self.baseline.name}, {self._changes() or 'as it is'}"
+        try:
+            saved = self.variant.keep(name, folder)
+        except (KitError, OSError) as error:
+            self._say(error)
+            return None
+        self.kept.value = (
+            f'<p role="status" style="margin:4px 0;font-size:14px">Kept as <b>{page.escape(saved.path.name)}</b>, '
+            f"parent {page.escape(saved.parent or 'none')}.</p>"
+        )
+        return saved
+
+    def _changes(self):
+        """Return what is changed from the baseline, as its name may tell."""
+        return ""
 
     # the picture
 

@@ -6,7 +6,7 @@ import pytest
 import kit
 from kit.errors import FormulaError
 from kit.process import rise, rise_causes
-from kit.show import RisePanel, ToppingPanel
+from kit.show import RisePanel, ToppingPanel, WaterPanel
 
 PASTE = {"plain flour": 100, "sugar": 95, "butter": 80}
 
@@ -249,3 +249,74 @@ def test_a_cold_room_slows_and_the_axis_reaches_as_far_as_needed(bun):
 def test_no_yeast_has_no_rise_panel():
     with pytest.raises(FormulaError, match="yeast"):
         RisePanel(kit.Formula.from_weights("flat", {"flour": 100, "water": 55}))
+
+
+# ---- water
+
+
+def test_rule_and_balance_stand_side_by_side_and_the_terms_lead_from_one_to_the_other(bun):
+    panel = WaterPanel(bun)
+    for name, value in {"room": 20.0, "flour": 18.0, "egg": 6.0, "butter": 16.0, "preferment": 27.0}.items():
+        slide(panel, name, value)
+    now = panel.result
+    # Four factors: 4 x 26 - (18 + 20 + 27 + F), W. Gisslen, Professional Baking.
+    assert now.rule == pytest.approx(4 * 26 - (18 + 20 + 27 + now.friction))
+    waterfall = panel._handles[0].bars
+    drawn = bars(waterfall)
+    start, end = waterfall.base.get_xdata()[0], waterfall.now.get_xdata()[0]
+    assert drawn.sum() == pytest.approx(end - start)
+    assert drawn.sum() / abs(drawn).max() == pytest.approx(
+        (now.balance - now.rule) / max(abs(value) for _, value in now.terms), rel=1e-6
+    )
+    assert waterfall.ends[0].get_text() == f"{now.rule:.1f} degC"
+    rule = panel._numbers()[0]
+    assert (rule[1], rule[2]) == (f"{now.rule:.1f} degC", f"{now.rule * 9 / 5 + 32:.1f} degF")
+
+
+def test_terms_beyond_the_rows_stand_together_and_nothing_is_lost(bun):
+    panel = WaterPanel(bun)
+    shown = [text.get_text() for text in panel._handles[0].bars.names if text.get_visible()]
+    assert "6 smaller ones together" in shown
+    assert len(bars(panel._handles[0].bars)) == 10
+    assert len(panel.result.terms) == 9 + 6
+
+
+def test_free_water_carries_a_small_share_of_a_rich_doughs_heat(bun):
+    """Heat capacities by Choi and Okos 1986: water 4.18, flour some 1.9, egg 3.3, milk 3.9 kJ per kg K."""
+    now = WaterPanel(bun).result
+    shares = dict(now.heat_shares)
+    assert sum(shares.values()) == pytest.approx(100)
+    assert shares["water"] == pytest.approx(now.water_share)
+    by_hand = 14 * 4.18 / (75 * 1.9 + 10 * 3.9 + 14 * 4.18 + 16 * 3.3 + 18 * 2.2 + 16 * 1.3 + 25 * 1.9 + 22 * 3.9 + 15)
+    assert shares["water"] / 100 == pytest.approx(by_hand, rel=0.1)
+
+
+def test_what_to_chill_is_named_where_ice_will_not_do(bun):
+    panel = WaterPanel(bun)
+    for name in ("room", "flour", "egg", "butter", "preferment"):
+        slide(panel, name, 36.0)
+    now = panel.result
+    assert now.ice > now.liquid_mass
+    numbers = {name: value for name, value, *_ in panel._numbers()}
+    assert numbers["ice, by the balance"] == "not enough"
+    assert "not even all of the water as ice" in panel._live.value
+    assert "chill" in panel._live.value
+
+
+def test_hot_water_is_warned_of_and_a_dough_too_hot_refused(bun):
+    panel = WaterPanel(bun)
+    slide(panel, "aim", 32.0)
+    slide(panel, "flour", 8.0)
+    assert "harms yeast" in panel._live.value
+    shown = panel._live.value
+    panel.dials["aim"].box.value = "131 degF"
+    assert "0 to 50 degC (got 55.0 degC)" in panel._problem.value
+    assert panel._live.value == shown
+
+
+def test_a_lean_dough_has_no_dials_for_what_it_lacks():
+    panel = WaterPanel(kit.Formula.from_weights("lean", {"flour": 100, "water": 60, "fresh yeast": 2}))
+    assert list(panel.dials) == ["aim", "room", "flour", "rise"]
+    dry = kit.Formula.from_weights("dry", {"flour": 100, "butter": 60})
+    with pytest.raises(FormulaError, match="needs water or milk"):
+        WaterPanel(dry)
