@@ -81,6 +81,8 @@ def test_energy_of_a_gram_of_topping_by_hand():
 def test_the_strongest_first_and_a_chosen_few():
     found = sensitivities(example(), ["salt"], more=["topping butter"])
     assert found.largest("salt") == [("salt", pytest.approx(1.0))]
+    wet = [name for name, _ in sensitivities(example(), ["total_hydration"]).largest("total_hydration")]
+    assert wet[:5] == ["water", "whole milk", "egg", "fresh yeast", "unsalted butter"]
     assert found.to_frame(step=True).shape == (10, 1)
     assert "topping butter, 1 % of the topping" in found._repr_html_()
 
