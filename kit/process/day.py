@@ -289,21 +289,18 @@ def _slots(sale, stages, mixes, tins):
             n for n in range(tins.loads) if n * in_load < bounds[1] - 1e-9 and (n + 1) * in_load > bounds[0] + 1e-9
         ]
         due = into[loads[0]]
-        mixing = None
         for n in range(bake - 1, -1, -1):
             stage = stages[n]
-            ferments = "sponge" in stage.holds
-            limit = mixing if ferments and mixing is not None else due
-            end = min(limit, free.get(stage.name, limit)) if alone & set(stage.holds) else limit
+            end = min(due, free.get(stage.name, due)) if alone & set(stage.holds) else due
             start = end - stage.minutes
             if n == bake - 1:
                 for load in loads:
                     add(stage, mix, load + 1, start, into[load] - end, loads[0])
             else:
-                add(stage, mix, 0, start, limit - end, loads[0])
+                add(stage, mix, 0, start, due - end, loads[0])
             free[stage.name] = start
-            if not ferments:
-                due = mixing = start
+            if "sponge" not in stage.holds:  # all preferments end when the mix begins
+                due = start
     for load, start in enumerate(into):
         mix = next(m for m in range(mixes, 0, -1) if (m - 1) * tins.pieces / mixes <= load * in_load + 1e-9)
         for n in range(bake, len(stages)):
