@@ -156,11 +156,15 @@ class TrialBook:
             if schema < SCHEMA:
                 _upgrade_file(path, schema)
             book = TrialBook(_file_engine(path), path.name)
-            with book._reading() as connection:
-                schema = connection.exec_driver_sql("PRAGMA user_version").scalar()
-                if schema != SCHEMA:  # what the file's first bytes say lags behind while others write
-                    raise _newer(path.name, schema)
-                connection.execute(sa.select(trials.c.id).limit(1)).all()
+            try:
+                with book._reading() as connection:
+                    schema = connection.exec_driver_sql("PRAGMA user_version").scalar()
+                    if schema != SCHEMA:  # what the file's first bytes say lags behind while others write
+                        raise _newer(path.name, schema)
+                    connection.execute(sa.select(trials.c.id).limit(1)).all()
+            except FileError:
+                book.close()
+                raise
         return book
 
     @staticmethod

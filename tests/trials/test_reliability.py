@@ -200,16 +200,21 @@ def zeroed(path):
     ],
     ids=["truncated", "newer", "foreign", "zeroed", "empty", "csv", "header only"],
 )  # fmt: skip
-def test_a_file_that_is_no_sound_book_is_named_and_left_untouched(tmp_path, bake, harm, says):
+def test_a_file_that_is_no_sound_book_is_named_and_left_untouched(tmp_path, monkeypatch, harm, says):
+    from kit.trials import book as module
+
     path = tmp_path / "book.db"
     with TrialBook.open(path) as book:
         for n in range(10):
             book.save(Trial.of(f"bun {n}", "2025-03-04", notes="crumb " * 400), by="M1")
     harm(path)
     before = path.read_bytes()
+    if harm is not zeroed:  # only there is the harm past what the first bytes tell
+        monkeypatch.setattr(module, "_file_engine", lambda path: pytest.fail("opened as a database"))
     with pytest.raises(FileError, match=says):
         TrialBook.open(path)
     assert path.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_a_place_where_no_file_can_be(tmp_path):
