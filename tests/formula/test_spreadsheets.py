@@ -166,12 +166,11 @@ def test_baker_percentages_alone(tmp_path):
 
 
 def test_cells_formatted_as_percent(tmp_path):
-    """A spreadsheet holds 18 % as 0.18 and shows it by its format."""
-    rows = [["ingredient", "%"], ["flour", 1.0], ["sugar", 0.18]]
+    """A spreadsheet holds 18 % as 0.18 and shows it by its format; a plain 100 beside it means 100."""
+    rows = [["ingredient", "%"], ["flour", 100], ["sugar", 0.18]]
 
     def percent(sheet):
-        for cell in sheet["B"][1:]:
-            cell.number_format = "0.0%"
+        sheet["B3"].number_format = "0.0%"
 
     assert read_spreadsheet(saved(tmp_path, rows, change=percent)).of_kind("sugar") == pytest.approx(18)
 
