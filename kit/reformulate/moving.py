@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..balance import UNITS
+from ..balance import UNITS, measure
 from ..balance.accounts import AT, dough_lines, dough_with_inclusions, part_lines, weights
 from ..balance.quantities import QUOTIENTS, SHARES
 from ..errors import AmountError, FormulaError, UnknownName, must
@@ -278,6 +278,18 @@ class Model:
             there[flours[0]] -= step
             by[n] = (value(there) - here) / step
         return Slope(here, by, straight=False)
+
+
+def measured(formula, names):
+    """Return {quantity: its value [in its own unit]} on the formula itself, those of a whole piece included.
+
+    >>> measured(Formula.from_weights("bun", {"flour": 100, "water": 60}), ["hydration"])
+    {'hydration': 60.0}
+    """
+    own = [name for name in names if name in UNITS]
+    made = model(formula, (), {name: PROCESS[name][0] for name in names if name in PROCESS})
+    values = measure(formula, own)
+    return {name: values[name] if name in values else made.quantity(name).value for name in names}
 
 
 def model(formula, variables, also=None):

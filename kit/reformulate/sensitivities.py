@@ -5,11 +5,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..balance import UNITS, measure
 from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
 from ..words import did_you_mean, listing, signed
-from .moving import PER_PIECE, changed, model, variable
+from .moving import changed, measured, model, variable
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +108,5 @@ def sensitivities(formula, names=None, more=("topping per piece", "dough per pie
 def _step(formula, found, shift, names, now):
     """Return what the full balance says one point on, less what it says here."""
     there = changed(formula, found.variables, found.now + shift)
-    own = [name for name in names if name in UNITS]
-    values = measure(there, own) | {name: model(there, ()).quantity(name).value for name in names if name in PER_PIECE}
+    values = measured(there, names)
     return [values[name] - value for name, value in zip(names, now, strict=True)]

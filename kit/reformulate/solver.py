@@ -36,6 +36,15 @@ class Impossible(KitError, ValueError):
         self.conflict = tuple(conflict)
         self.nearest = nearest
 
+    @property
+    def words(self):
+        """Why not, and what is nearest, in one paragraph."""
+        return str(self)
+
+    def _repr_html_(self):
+        near = "" if self.nearest is None else f"<p>The nearest:</p>{self.nearest._repr_html_()}"
+        return f"<p>{page.escape(self)}</p>{near}"
+
 
 @dataclass(frozen=True)
 class Demand:
@@ -82,7 +91,11 @@ class Solved:
     @property
     def words(self):
         """What moved and what came of it, in one paragraph."""
-        moved = [f"{name} {_trim(a)} → {_trim(b)} {_short(unit)}" for name, (a, b, unit) in self.moves.items()]
+        moved = [
+            f"{name} {_trim(a)} → {_trim(b)} {_short(unit)}"
+            for name, (a, b, unit) in self.moves.items()
+            if _trim(a) != _trim(b)
+        ]
         said = [f"{listing(moved)}." if moved else "Nothing needs to move."]
         held = [_plain_name(came.demand) for came in self.demands if not came.traded]
         if held:
@@ -150,6 +163,21 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
     if best is None:
         raise _impossible(problem)
     return problem.solved(best)
+
+
+def attempt(formula, demands=None, **given):
+    """Return Solved, or the Impossible that says why not and what is nearest, as a value; arguments as `solve`.
+
+    Raises AmountError, UnknownName, FormulaError, as `solve`.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 10, "egg": 20})
+    >>> attempt(bun, {"egg": 40}, hold=["total_hydration"], free=["water"]).conflict
+    ('egg', 'total_hydration')
+    """
+    try:
+        return solve(formula, demands, **given)
+    except Impossible as refusal:
+        return refusal.with_traceback(None)
 
 
 # what is asked

@@ -1,0 +1,56 @@
+"""A refusal as a value: the same words as the error, and the nearest formula with what it gives up."""
+
+import pytest
+
+from kit.balance import measure
+from kit.errors import AmountError
+from kit.formula import Formula
+from kit.reformulate import Impossible, Solved, attempt, measured, solve
+
+
+@pytest.fixture
+def bun():
+    """Flour 100, milk 30, water 10, egg 18, butter 15, worked by hand below with egg's water at 76.15 per 100 g."""
+    dough = {"bread flour": 100, "whole milk": 30, "water": 10, "egg": 18, "unsalted butter": 15, "salt": 1.6}
+    return Formula.from_weights("bun", dough, pieces={"dough": 60})
+
+
+def test_what_can_be_is_solved(bun):
+    """Egg's water is 76.15 per 100 g (USDA SR28, egg whole raw), so 5 points more egg take 3.81 of water out."""
+    found = attempt(bun, {"egg": 23}, hold=["total_hydration"], free=["water"])
+    assert isinstance(found, Solved)
+    assert found.moves["water"][1] == pytest.approx(10 - 5 * 0.7615, abs=0.01)
+
+
+def test_what_cannot_be_comes_as_a_value_with_the_words_of_the_error(bun):
+    asked = {"demands": {"egg": 36}, "hold": ["total_hydration"], "free": ["water"]}
+    found = attempt(bun, **asked)
+    with pytest.raises(Impossible) as error:
+        solve(bun, **asked)
+    assert found.words == str(error.value)
+    assert "water would be −3.7" in found.words  # 10 - 18 x 0.7615
+    shown = found._repr_html_()
+    assert "more water than the formula has" in shown
+    assert "given up" in shown
+
+
+def test_a_slip_of_the_pen_is_still_an_error(bun):
+    with pytest.raises(AmountError):
+        attempt(bun, {"egg": (30, 20)})
+
+
+def test_what_does_not_move_enough_to_read_is_not_told(bun):
+    """Sugar brings 0.02 % of water, so water moves by a fiftieth of a hundredth: 10 and 10 to a baker."""
+    sweet = bun.vary(sugar=10)
+    found = solve(sweet, {"sugar": 11}, hold=["total_hydration"], free=["water"])
+    assert "water" in found.moves
+    assert found.words.startswith("sugar 10 → 11 %.")
+
+
+def test_a_quantity_is_measured_as_the_balance_has_it(bun):
+    names = ["total_hydration", "energy_per_piece", "fat"]
+    found = measured(bun, names)
+    assert list(found) == names
+    assert {name: found[name] for name in ("total_hydration", "fat")} == measure(bun, ("total_hydration", "fat"))
+    by_hand = sum(g * k for g, k in ((100, 361), (30, 61), (18, 143), (15, 717))) / 100 / 174.6 * 60  # kcal, USDA SR28
+    assert found["energy_per_piece"] == pytest.approx(by_hand, rel=0.01)
