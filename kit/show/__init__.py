@@ -2,11 +2,11 @@
 
 from .charts import ClassMap, baked_mass, made_of, pieces, sweetness, water_sources
 from .compared import Compared, compare
-from .foresee_panels import RisePanel, ToppingPanel, WaterPanel
+from .foresee_panels import DayPanel, RisePanel, ToppingPanel, WaterPanel
 from .formula_panel import FormulaPanel
 from .overlay import Overlay, moving
 
 __all__ = [
-    "ClassMap", "Compared", "FormulaPanel", "Overlay", "RisePanel", "ToppingPanel", "WaterPanel", "baked_mass",
-    "compare", "made_of", "moving", "pieces", "sweetness", "water_sources",
+    "ClassMap", "Compared", "DayPanel", "FormulaPanel", "Overlay", "RisePanel", "ToppingPanel", "WaterPanel",
+    "baked_mass", "compare", "made_of", "moving", "pieces", "sweetness", "water_sources",
 ]  # fmt: skip

@@ -5,9 +5,10 @@ from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 
 from ..process import recommended_dough_temperatures
-from ..words import figure, signed
+from ..process.day import clock
+from ..words import figure, plural, signed
 from . import marks
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, COLOURS, HATCHES, INK, ON_DARK, QUIET, frame, thing
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, COLOURS, CRUST_EDGE, HAIR, HATCHES, INK, ON_DARK, QUIET, frame, thing
 from .overlay import moving
 
 
@@ -292,3 +293,132 @@ class DoughTemperatures:
         left = at < 0.5 * (self.low + self.high) + 1.5
         marks.place(self.word, at + (0.12 if left else -0.12), -0.25, f"aimed at {figure(now.dough_temperature)}")
         marks.align(self.word, "left" if left else "right")
+
+
+class Timeline:
+    """The day on the clock: a row for each stage of each mix and oven load, pale where it may have to start earlier."""
+
+    ROWS = 26  # what the chart has room for; more loads share a row
+
+    def __init__(self, ax, shown):
+        frame(ax, "The day, backwards from when it is on sale", "clock time")
+        ax.set_xlim(0, 1)
+        ax.set_ylim(1, 0)
+        ax.set_xticks([])
+        ax.set_yticks([])
+        ax.spines["left"].set_visible(False)
+        ax.xaxis.labelpad = 18
+        thin = {"linewidth": 0.8, "zorder": 3}
+        self.grid = marks.line(ax, HAIR, linewidth=0.6, zorder=1)
+        self.early = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, edgecolor="none", zorder=2)))
+        self.waits = moving(
+            ax.add_patch(
+                PathPatch(Path([(0, 0)]), facecolor="white", edgecolor=BASELINE, linestyle=(0, (2, 1.5)), **thin)
+            )
+        )
+        self.bars = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT, edgecolor="white", **thin)))
+        self.midnight = marks.line(ax, INK, linewidth=1.2, zorder=4)
+        self.sale = marks.line(ax, ACCENT, linewidth=1.6, zorder=4)
+        self.names = [marks.text(ax, va="center", behind=None) for _ in range(self.ROWS)]
+        self.ticks = [marks.text(ax, "", 8.5, QUIET, None, ha="center", va="top") for _ in range(10)]
+        self.before = marks.text(ax, " ← the day before", 8.5, QUIET, va="bottom")
+        self.say_sale = marks.text(ax, "", 8.5, ACCENT, fontweight="bold", ha="right", va="top")
+        self.update(shown)
+
+    def update(self, shown):
+        """Move bars, bands, waits, names and the clock."""
+        first = 60 * np.floor(shown.begin_by / 60)
+        last = shown.on_sale + 0.03 * (shown.on_sale - first)
+        rows = timeline_rows(shown.slots, self.ROWS)
+        step = min(1 / len(rows), 1 / 9)
+        boxes, early, waits = [], [], []
+
+        def box(low, high, n, share):
+            a, b = ((t - first) / (last - first) for t in (low, high))
+            y, half = (n + 0.5) * step, share * step / 2
+            return [(a, y - half), (b, y - half), (b, y + half), (a, y + half)]
+
+        for n, (_, slots) in enumerate(rows):
+            for slot in slots:
+                boxes.append(box(slot.start, slot.end, n, 0.7))
+                if slot.start_low < slot.start:
+                    early.append(box(slot.start_low, slot.start, n, 0.7))
+                if slot.wait >= 1:
+                    waits.append(box(slot.end, slot.end + slot.wait, n, 0.3))
+        for patch, outlines in ((self.bars, boxes), (self.early, early), (self.waits, waits)):
+            marks.outlines(patch, outlines)
+        for n, text in enumerate(self.names):
+            marks.visible(text, n < len(rows))
+            if n < len(rows):
+                starts = min(slot.start for slot in rows[n][1])
+                marks.place(text, -0.47, (n + 0.5) * step, f"{clock(starts)[:5]}  {rows[n][0]}")
+        hours = next(h for h in (1, 2, 3, 4, 6, 12, 24) if (last - first) / 60 / h <= 9)
+        at = np.arange(np.ceil(first / (60 * hours)) * 60 * hours, last + 1, 60 * hours)
+        x = (at - first) / (last - first)
+        tall = np.tile([0.0, 1.0, np.nan], len(at))
+        marks.trace(self.grid, np.repeat(x, 3), tall)
+        for n, text in enumerate(self.ticks):
+            marks.visible(text, n < len(at))
+            if n < len(at):
+                marks.place(text, x[n], 1.015, clock(at[n])[:5])
+        midnight = -first / (last - first)
+        marks.trace(self.midnight, [midnight, midnight], [0, 1])
+        marks.place(self.before, midnight, 1.0)
+        for artist in (self.midnight, self.before):
+            marks.visible(artist, 0 < midnight < 1)
+        sale = (shown.on_sale - first) / (last - first)
+        marks.trace(self.sale, [sale, sale], [0, 1])
+        marks.place(self.say_sale, sale - 0.015, 0.02, f"on sale {clock(shown.on_sale)}")
+
+
+def timeline_rows(slots, most):
+    """Return [(name, slots)]: a row for each slot, or for each stage of a mix, or for each stage, as there is room."""
+    mixes = len({slot.mix for slot in slots})
+    for share in (
+        lambda s: (s.stage, s.mix, s.load), lambda s: (s.stage, s.mix), lambda s: (s.stage,)
+    ):  # fmt: skip
+        rows = {}
+        for slot in slots:
+            rows.setdefault(share(slot), []).append(slot)
+        if len(rows) <= most:
+            break
+    named = []
+    for key, held in rows.items():
+        words = [key[0]]
+        if len(key) > 1 and mixes > 1:
+            words.append(f"mix {key[1]}")
+        if len(key) > 2 and key[2]:
+            words.append(f"load {key[2]}")
+        named.append((", ".join(words) + (f" x {len(held)}" if len(held) > 1 else ""), held))
+    return named[:most]
+
+
+class TrayView:
+    """One full tray seen from above, its proofed pieces to scale [cm]."""
+
+    def __init__(self, ax, shown):
+        frame(ax, "One tray of proofed pieces, to scale", "cm", "cm")
+        tins = shown.trays
+        ax.set_aspect("equal")
+        ax.set_xlim(-0.5, tins.length + 0.5)
+        ax.set_ylim(-0.5, tins.width + 0.5)
+        ax.add_patch(Rectangle((0, 0), tins.length, tins.width, facecolor="white", edgecolor=QUIET, linewidth=1.4))
+        look = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.0, "zorder": 3}
+        self.pieces = moving(ax.add_patch(PathPatch(Path([(0, 0)]), **look)))
+        self.says = marks.text(ax, va="top", behind=None, transform=ax.transAxes, linespacing=1.45)
+        self.update(shown)
+
+    def update(self, shown):
+        """Lay the pieces out, and say how many trays and loads they make."""
+        tins = shown.trays
+        turn = np.linspace(0, 2 * np.pi, 37)
+        ring = tins.diameter / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+        marks.outlines(self.pieces, [ring + place for place in tins.positions])
+        last = f", {tins.on_last} on the last" if tins.on_last < tins.per_tray else ""
+        at_once = tins.per_load or tins.trays
+        marks.place(self.says, 0, -0.33, "\n".join([
+            f"{plural(tins.per_tray, 'piece')} of {figure(tins.diameter)} cm to a tray ({tins.packing})",
+            f"{plural(tins.pieces, 'piece')}: {plural(tins.trays, 'tray')}{last}",
+            f"{plural(tins.loads, 'oven load')} of {plural(min(at_once, tins.trays), 'tray')}",
+            plural(shown.mixes, "mix", "mixes"),
+        ]))  # fmt: skip

@@ -19,10 +19,11 @@ from ..process import (
     topping_mass,
     water_temperature,
 )
+from ..process.day import clock, day
 from ..process.dome import PATTERNS
 from ..process.topping import STAGES
 from ..tables import table
-from ..words import figure, listing, plain, signed
+from ..words import figure, listing, plain, plural, signed
 from . import drawings, foresee_charts, look
 from .panel import Dial, Panel, tiles
 
@@ -473,3 +474,97 @@ class WaterPanel(_Foresee):
 
 def _fahrenheit(degrees):
     return f"{figure(1.8 * degrees + 32)} degF"
+
+
+# the day
+
+
+class DayPanel(_Foresee):
+    """The day planned backwards from when it is on sale, in mixes and oven loads, on the clock.
+
+    formula with pieces; tray a row of trays.csv or "58 x 38 cm". Raises FormulaError, AmountError, as `day`.
+    """
+
+    cautious = True
+
+    def __init__(self, formula, tray="600 x 400 mm"):
+        only_one(formula, "for the panel")
+        self.tray = tray
+        own = day(formula, tray=tray)
+        pieces, trays, kilos = own.trays.pieces, own.trays.trays, own.trays.pieces * formula.pieces.dough / 1000
+        dials = {
+            "pieces": Dial("batch", float(pieces), 1.0, max(480.0, 2.0 * pieces), 1.0, "pieces", "number"),
+            "oven": Dial("oven takes", float(trays), 1.0, max(12.0, trays), 1.0, "trays", "number"),
+            "mixer": Dial(
+                "mixer takes dough", round(max(10.0, 1.2 * kilos), 1), 1.0, 60.0, 0.5, "kg", "mass", per=1e-3
+            ),
+        }
+        minutes = {stage.name: stage.minutes for stage in own.stages}
+        self._timed = [name for name in ("sponge", "bulk", "proof", "cool") if name in minutes]
+        for name in self._timed:
+            reach = max(180.0, 1.5 * minutes[name])
+            dials[name] = Dial(name, minutes[name], 0.0, reach, 5.0, "min", "time")
+        sale = widgets.Text(
+            value="07:00", description="on sale at", continuous_update=False, layout={"width": "150px"},
+            style={"description_width": "initial"},
+        )  # fmt: skip
+        super().__init__(formula, dials, {"sale": sale})
+
+    def _foresee(self, moving):
+        value = {name: dial.value for name, dial in self.dials.items()}
+        return day(
+            self.formula, self.choices["sale"].value,
+            minutes={name: value[name] for name in self._timed if self._turned(name)},
+            mixer=f"{value['mixer']} kg", oven=value["oven"], pieces=value["pieces"], tray=self.tray,
+        )  # fmt: skip
+
+    def _draw(self):
+        left, right = look.figure(540, 440), look.figure(306, 440)
+        line = left.add_axes([0.315, 0.105, 0.65, 0.835])
+        length, width = self.result.trays.length + 1, self.result.trays.width + 1
+        high = min(0.84 * 306 / 440 * width / length, 0.6)
+        tray = right.add_axes([0.135, 0.94 - high, 0.84, high])
+        handles = [foresee_charts.Timeline(line, self.result), foresee_charts.TrayView(tray, self.result)]
+        self._lay((left, right))
+        return handles
+
+    def _numbers(self):
+        shown = self.result
+        begin, sure = (clock(minutes) for minutes in (shown.begin, shown.begin_by))
+        first = min(shown.slots, key=lambda slot: slot.start).stage
+        out = max(slot.end for slot in shown.slots if slot.stage == self._bake)
+        tins = shown.trays
+        return [
+            (f"start the {first} at", begin[:5], begin[6:], "by the middle of each band"),
+            ("to be sure, at", sure[:5], sure[6:], "nine days in ten are then ready"),
+            ("last out of the oven", clock(out)[:5], clock(out)[6:], f"on sale at {clock(shown.on_sale)}"),
+            ("oven loads", str(tins.loads), "", f"{plural(tins.trays, 'tray')} for {plural(tins.pieces, 'piece')}"),
+            ("mixes", str(shown.mixes), "", "as the mixer takes"),
+        ]  # fmt: skip
+
+    @property
+    def _bake(self):
+        return next(stage.name for stage in self.result.stages if "bake" in stage.holds)
+
+    def _words(self):
+        shown = self.result
+        said = [f"Start at {clock(shown.begin)}, to be sure at {clock(shown.begin_by)}"]
+        waits = [slot for slot in shown.slots if slot.wait >= 1]
+        said += [note for note in shown.notes if " waits " not in note or len(waits) <= 2]
+        if len(waits) > 2:
+            worst = max(waits, key=lambda slot: slot.wait)
+            longest = f"the longest {figure(worst.wait, 0)} min after {worst.stage}"
+            said.append(f"{len(waits)} waits for oven, mixer or hands, {longest}: keep it cool meanwhile")
+        return [f"{'; '.join(said)}.", "Pale: a stage may have to start this early, 80 % band. Hollow: waiting."]
+
+    @property
+    def alt(self):
+        """The two figures in words."""
+        shown = self.result
+        stages = "; ".join(f"{row[0]} {row[4]} to {row[5]}" for row in shown.to_frame().itertuples())
+        return f"The day on the clock: {stages}; on sale at {clock(shown.on_sale)}.", f"{shown.trays}."
+
+    def _behind_html(self):
+        shown = self.result
+        rows = [[name, why] for name, why in shown.sources().items()]
+        return shown._repr_html_() + page.table(["stage", "rests on"], rows)

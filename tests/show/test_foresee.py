@@ -5,8 +5,8 @@ import pytest
 
 import kit
 from kit.errors import FormulaError
-from kit.process import rise, rise_causes
-from kit.show import RisePanel, ToppingPanel, WaterPanel
+from kit.process import day, rise, rise_causes
+from kit.show import DayPanel, RisePanel, ToppingPanel, WaterPanel, foresee_charts
 
 PASTE = {"plain flour": 100, "sugar": 95, "butter": 80}
 
@@ -320,3 +320,115 @@ def test_a_lean_dough_has_no_dials_for_what_it_lacks():
     dry = kit.Formula.from_weights("dry", {"flour": 100, "butter": 60})
     with pytest.raises(FormulaError, match="needs water or milk"):
         WaterPanel(dry)
+
+
+# ---- day
+
+
+def hours(timeline, patch, shown):
+    """Return (start, end) [min from midnight] of drawn boxes, by the clock under the chart."""
+    ticks = [(text.get_position()[0], text.get_text()) for text in timeline.ticks if text.get_visible()]
+    (xa, a), (xb, b) = ticks[0], ticks[-1]
+    a, b = (60 * int(text[:2]) for text in (a, b))
+    a -= 24 * 60 * (a > b)  # the chart begins on the day before
+    edges = np.array([[box[:, 0].min(), box[:, 0].max()] for box in outlines(patch)])
+    return a + (edges - xa) * (b - a) / (xb - xa)
+
+
+def test_the_bars_stand_on_the_clock_where_the_plan_has_them(bun):
+    panel = DayPanel(bun)
+    drawn = hours(panel._handles[0], panel._handles[0].bars, panel.result)
+    # Worked by hand backwards from 07:00: cool 45, bake 16, proof 40, divide 30, bulk 75, mix 14, sponge 60.
+    starts = [7 * 60 - sum(minutes) for minutes in ([45, 16, 40, 30, 75, 14, 60][:n] for n in range(7, 0, -1))]
+    assert drawn[:, 0] == pytest.approx(starts)
+    assert drawn[-1, 1] == pytest.approx(7 * 60)
+    assert panel._numbers()[0][:2] == ("start the sponge at", "02:20")
+    names = [text.get_text() for text in panel._handles[0].names if text.get_visible()]
+    assert names[0] == "02:20  sponge"
+
+
+def test_the_day_before_is_marked(bun):
+    panel = DayPanel(bun)
+    timeline = panel._handles[0]
+    assert not timeline.midnight.get_visible()
+    panel.choices["sale"].value = "03:30"
+    assert timeline.midnight.get_visible()
+    assert panel._numbers()[0][1:3] == ("22:50", "the day before")
+    drawn = hours(timeline, timeline.bars, panel.result)
+    assert drawn[0] == pytest.approx([-70, -10])
+    panel.undo()
+    assert panel.choices["sale"].value == "07:00"
+    assert not timeline.midnight.get_visible()
+
+
+def test_mixer_and_oven_split_the_batch_and_no_two_loads_share_the_oven(bun):
+    panel = DayPanel(bun)
+    slide(panel, "pieces", 200.0)
+    slide(panel, "oven", 4.0)
+    slide(panel, "mixer", 7.0)
+    shown = panel.result
+    assert (shown.mixes, shown.trays.loads) == (2, 4)
+    rows = foresee_charts.timeline_rows(shown.slots, 26)
+    bakes = sorted((slot.start, slot.end) for name, slots in rows if name.startswith("bake") for slot in slots)
+    assert len(bakes) == 4
+    assert all(end <= start for (_, end), (start, _) in zip(bakes, bakes[1:], strict=False))
+    assert "2 mixes" in panel._live.value
+    assert "waits for oven" in panel._live.value
+
+
+@pytest.mark.parametrize("pieces", [12, 200, 480])
+def test_every_slot_is_drawn_however_many_loads_there_are(bun, pieces):
+    panel = DayPanel(bun)
+    slide(panel, "oven", 3.0)
+    slide(panel, "pieces", float(pieces))
+    assert panel._problem.value == ""
+    assert len(outlines(panel._handles[0].bars)) == len(panel.result.slots)
+    assert len(outlines(panel._handles[1].pieces)) == panel.result.trays.per_tray
+
+
+def test_what_no_day_can_be_is_said_in_words(bun):
+    panel = DayPanel(bun)
+    shown = panel._live.value
+    for name, typed, words in (
+        ("oven", "0", "1 trays or more"), ("pieces", "12.5", "whole number"), ("mixer", "0,5", "1 kg or more"),
+    ):  # fmt: skip
+        panel.dials[name].box.value = typed
+        assert words in panel._problem.value
+        assert panel._live.value == shown
+        panel.reset()
+    panel.choices["sale"].value = "25:10"
+    assert "write it like 07:00" in panel._problem.value
+    panel.choices["sale"].value = "6:30 am"
+    assert panel._problem.value == ""
+    assert panel._numbers()[0][1] == "01:50"
+    assert day(bun, "06:30").begin == panel.result.begin
+
+
+def test_pieces_on_the_tray_lie_inside_it_and_apart(bun):
+    panel = DayPanel(bun)
+    view, tins = panel._handles[1], panel.result.trays
+    rings = outlines(view.pieces)
+    middles = np.array([ring.mean(axis=0) for ring in rings])
+    everything = np.vstack(rings)
+    assert everything.min() >= 0
+    assert (everything.max(axis=0) <= [tins.length, tins.width]).all()
+    apart = np.hypot(*(middles[:, None] - middles[None]).T) + 1e3 * np.eye(len(middles))
+    assert apart.min() >= tins.diameter + tins.gap - 1e-6
+    ring = rings[0] - middles[0]
+    assert 2 * np.hypot(*ring.T).max() == pytest.approx(tins.diameter, rel=0.1)
+
+
+# ---- all four
+
+
+@pytest.mark.parametrize("panel", [ToppingPanel, RisePanel, WaterPanel, DayPanel])
+def test_every_panel_says_its_figures_and_what_they_rest_on(bun, panel):
+    panel = panel(bun)
+    assert len(panel.alt) == len(panel.overlays) == 2
+    still = panel.picture()._repr_html_()
+    assert still.count("data:image/png") == 2
+    assert panel._rests.value == ""
+    panel._behind.selected_index = 0
+    assert "ests on" in panel._rests.value or "source" in panel._rests.value
+    for dial in panel.dials.values():
+        assert dial.slider.min <= dial.value <= dial.slider.max
