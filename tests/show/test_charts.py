@@ -43,7 +43,8 @@ def words(artists):
     [
         (water_sources, lambda f: {"milk": 0.8813 * f.of_kind("milk"), "water": f.of_kind("water")}),
         (made_of, lambda f: {"flour": 100, "water": kit.total_hydration(f), "fat": measure(f, ["fat"])["fat"],
-                             "sugar": measure(f, ["sugars"])["sugars"]}),
+                             "sugar": measure(f, ["sugars"])["sugars"],
+                             "egg": measure(f)["egg_solids_not_fat"], "milk": measure(f)["milk_solids_not_fat"]}),
         (sweetness, lambda f: {"sugar": measure(f)["sugars_per_piece_topping"],
                                "flour": measure(f)["sugars_per_piece_dough"]}),
     ],
