@@ -4,6 +4,7 @@ What a record may hold is the table trial_fields.csv. One trial is one mixed, pr
 a tray are readings of it, not bakes.
 """
 
+import contextlib
 import datetime
 import functools
 import math
@@ -101,9 +102,10 @@ class Field:
         do = f"read the {self.instrument or 'instrument'} again"
         for unit in SLIPS.get(self.unit, ()):
             kind, factor = KIND[self.unit]
-            if self.low <= units.read(f"{number!r} {unit}", kind) / factor <= self.high:
-                do = f"{self.unit} or {unit}? If {unit} was meant, write {number:g} {unit}"
-                break
+            with contextlib.suppress(KitError):  # no slip of the unit, if it can't be in that unit either
+                if self.low <= units.read(f"{number:.9f} {unit}", kind) / factor <= self.high:
+                    do = f"{self.unit} or {unit}? If {unit} was meant, write {number:g} {unit}"
+                    break
         raise TrialError(must(self.words, be, f"{number:g} {self.unit}", do))
 
     def _number(self, value):
