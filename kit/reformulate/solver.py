@@ -699,11 +699,13 @@ def _frozen(problem):
 
 
 def _ends(problem, conflict):
-    """Yield how far each of the demands in conflict can go while the others hold."""
+    """Yield how far each of the demands in conflict can go while all others hold, or if need be the conflict's own."""
     for demand in conflict:
         if len(demand.ways) > 1:
             continue
-        rest = [other for other in conflict if other is not demand]
+        rest = [other for other in problem.demands if other is not demand]
+        if not problem.feasible(rest):
+            rest = [other for other in conflict if other is not demand]
         what = demand.ways[0][0][0]
         for sign, word in ((-1, "at most"), (1, "at least")):
             found = problem.reach(rest, aim=(what, sign))

@@ -54,3 +54,10 @@ def test_a_quantity_is_measured_as_the_balance_has_it(bun):
     assert {name: found[name] for name in ("total_hydration", "fat")} == measure(bun, ("total_hydration", "fat"))
     by_hand = sum(g * k for g, k in ((100, 361), (30, 61), (18, 143), (15, 717))) / 100 / 174.6 * 60  # kcal, USDA SR28
     assert found["energy_per_piece"] == pytest.approx(by_hand, rel=0.01)
+
+
+def test_how_far_one_can_go_while_all_else_that_was_asked_holds(bun):
+    """Butter 25 brings 1.79 of water and leaves 8.21 (10 − 10 × 0.1794); egg then goes to 18 + 8.21 / 0.7615."""
+    found = attempt(bun, {"egg": 40, "butter": 25}, hold=["total_hydration"], free=["water"])
+    assert f"egg can be at most {18 + (10 - 10 * 0.1794) / 0.7615:.1f}" in found.words
+    assert "butter" not in found.conflict
