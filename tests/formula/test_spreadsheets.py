@@ -363,6 +363,16 @@ def test_what_was_written_is_read_again(tmp_path, name, decimal):
     same(read_spreadsheet(path), BUN)
 
 
+def test_decimal_commas_part_the_columns_by_semicolons(tmp_path):
+    raw = write_spreadsheet(BUN, tmp_path / "bun.csv", flour=1000, decimal=",").read_text(encoding="utf-8-sig")
+    rows = [line.split(";") for line in raw.splitlines()]
+    assert {len(row) for row in rows} == {5}
+    spice = next(row for row in rows if row[1] == "ground cardamom")
+    assert re.fullmatch(r"\d+(,\d+)?", spice[2])
+    assert any("," in row[2] for row in rows)
+    assert "." not in raw
+
+
 @settings(max_examples=30, deadline=None)
 @given(st.floats(0.5, 60), st.floats(1, 60), st.floats(200, 90000))
 def test_any_percentages_survive_the_way_out_and_in(tmp_path_factory, butter, sugar, flour):
