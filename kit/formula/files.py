@@ -7,7 +7,6 @@ lines are the total formula. A file says `format = 1`; a later kit reads it too.
 import contextlib
 import os
 import re
-import tempfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +14,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from ..errors import FileError, FormulaError, UnknownName, must
+from ..files import write_whole
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing, plain
@@ -359,7 +359,7 @@ def save(formula, path=None):
         if now is not None and now != known:
             do = "somebody saved it meanwhile: read it again, or keep yours under another name"
             raise FileError(must(path.name, "as it was when it was read", "another text", do))
-        _write_whole(path, text, os.replace)
+        write_whole(path, text, os.replace)
     return replace(formula, path=path, text=text)
 
 
@@ -376,7 +376,7 @@ def keep(formula, name, folder=None):
     for number_ in range(1, 1000):
         path = folder / (f"{stem}.toml" if number_ == 1 else f"{stem}_{number_}.toml")
         with contextlib.suppress(FileExistsError):
-            _write_whole(path, text, _never_over)
+            write_whole(path, text, _never_over)
             return replace(variant, path=path, text=text)
     raise FileError(must(str(name), "a name with fewer than 1,000 variants", "1,000", "choose another name"))
 
@@ -398,27 +398,6 @@ def _never_over(temporary, path):
         with open(path, "xb") as target:
             target.write(Path(temporary).read_bytes())
     os.unlink(temporary)
-
-
-def _write_whole(path, text, into_place):
-    try:
-        handle, temporary = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent or ".")
-    except OSError as error:
-        raise FileError(must(str(path), "in a folder that can be written", error.strerror, "choose another")) from None
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, 0o644)
-        into_place(temporary, path)
-    except FileExistsError:
-        raise
-    except OSError as error:
-        raise FileError(must(str(path), "a file that can be written", error.strerror, "choose another")) from None
-    finally:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
 
 
 @contextlib.contextmanager

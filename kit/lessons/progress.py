@@ -12,7 +12,7 @@ from pathlib import Path
 
 from .. import page
 from ..errors import FileError, must
-from ..formula.files import _write_whole as write_whole
+from ..files import write_whole
 from ..words import listing, plural
 from .asking import LEVELS, exercise, exercises
 from .kinds import KINDS

@@ -7,7 +7,7 @@ from pathlib import Path
 from .. import page
 from ..cautions import FIRST
 from ..errors import AmountError, must
-from ..formula.files import _write_whole as write_whole
+from ..files import write_whole
 from .asking import exercise
 from .kinds import kept
 
