@@ -4,7 +4,7 @@ from collections import Counter
 
 import pytest
 
-ELSEWHERE = {"browser": "browser test", "packaging": "packaging test", "benchmark": "benchmark"}
+ELSEWHERE = {"browser": "browser test", "packaging": "packaging test", "benchmark": "benchmark", "server": "server test"}
 _left_out: list[pytest.Item] = []
 
 
