@@ -15,8 +15,9 @@ from ..balance import (
     what_moved,
 )
 from ..balance.accounts import AT, dough_lines, weights
+from ..errors import KitError
 from ..formula import Formula, scale
-from ..process import predict_yield
+from ..process import bulk, predict_yield, rise_causes, topping_fit
 from .look import thing
 
 SPAN = (-20.0, 40.0)  # points around the baseline that the yield chart looks at
@@ -47,6 +48,22 @@ class Compared:
         """The class names, mildest first."""
         return own_steps()[0]
 
+    @functools.cached_property
+    def foreseen(self):
+        """{what: (before, after, {cause: change})}: bulk to double [min], cover when baked [%]; worked out when asked.
+
+        Left out where a formula has no yeast or no topping, or never doubles.
+        """
+        before, after = _foreseen(self.baseline), _foreseen(self.variant)
+        found = {}
+        if before[0] and after[0] and np.isfinite([before[0].minutes, after[0].minutes]).all():
+            causes = dict(rise_causes(before[0], after[0]).minutes)
+            found["bulk to double, min"] = (before[0].minutes, after[0].minutes, causes)
+        if before[1] and after[1]:
+            covers = [float(fit.cover("baked")) for fit in (before[1], after[1])]
+            found["cover when baked, % of the dome"] = (*covers, {})
+        return found
+
 
 def compare(baseline, variant, moving="butter", path=(), flour=None):
     """Return a Compared of two formulas.
@@ -73,6 +90,18 @@ def compare(baseline, variant, moving="butter", path=(), flour=None):
         what_moved(baseline, variant),
         sweep(variant, baseline, moving, flour),
     )
+
+
+@functools.lru_cache(maxsize=8)
+def _foreseen(formula):
+    """Return (Rise or None, ToppingFit or None) of a formula."""
+    found = []
+    for foresee in (bulk, topping_fit):
+        try:
+            found.append(foresee(formula))
+        except KitError:
+            found.append(None)
+    return tuple(found)
 
 
 @functools.lru_cache(maxsize=8)  # the baseline's does not change while the variant moves

@@ -180,7 +180,7 @@ class FormulaPanel(Panel):
 
     def _show_table(self):
         if self._behind.selected_index is not None:
-            self._table.value = self.result.moved.table()
+            self._table.value = self.result.moved.table() + foreseen(self.result)
 
     def _changes(self):
         return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.result.moved.moves.items())
@@ -212,6 +212,15 @@ def numbers(shown):
         moved = "" if change is None or abs(change) < 0.5 * 10**-digits else signed(change, digits)
         entries.append((name, value, moved, base))
     return tiles(entries)
+
+
+def foreseen(shown):
+    """Return the table of what is foreseen to move, as HTML; empty where nothing can be."""
+    rows = []
+    for name, (before, after, causes) in shown.foreseen.items():
+        because = listing(f"{cause} {signed(change)}" for cause, change in causes.items() if abs(change) >= 0.05)
+        rows.append([name, figure(before), figure(after), signed(after - before), because])
+    return page.table(["foreseen, common practice", "baseline", "variant", "moved", "of which"], rows) if rows else ""
 
 
 def noise(shown):

@@ -16,6 +16,7 @@ from kit.show.compared import (
     variant_final,
     water_sources,
 )
+from kit.show.formula_panel import foreseen
 
 BUN = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
 # Other fat, other sugar, two butters, none of either: what a map over butter and sugar must allow for.
@@ -136,3 +137,20 @@ def test_total_hydration_of_the_whole_map_lies_between_its_contours():
     wet = kit.total_hydration(many)
     assert wet.min() - 1 < min(levels) <= wet.min() + 1
     assert wet.max() - 1 <= max(levels) < wet.max() + 1
+
+
+def test_what_is_foreseen_is_kits_own_answer_and_its_causes_add_up():
+    shown = compare(BUN, BUN.vary(sugar=22, egg=20, pieces={"topping": 26}))
+    before, after, causes = shown.foreseen["bulk to double, min"]
+    assert (before, after) == (kit.rise(BUN).minutes, kit.rise(shown.variant).minutes)
+    assert sum(causes.values()) == pytest.approx(after - before)
+    before, after, _ = shown.foreseen["cover when baked, % of the dome"]
+    assert after == pytest.approx(before)  # more topping is a thicker disc of the same size
+    assert "sugar +" in foreseen(shown)
+
+
+def test_what_cannot_be_foreseen_is_left_out():
+    dry = Formula.from_weights("dry", {"bread flour": 100, "butter": 50})
+    assert compare(dry, dry).foreseen == {}
+    assert foreseen(compare(dry, dry)) == ""
+    assert list(compare(LEAN, LEAN).foreseen) == ["bulk to double, min"]

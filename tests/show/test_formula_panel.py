@@ -15,6 +15,7 @@ from kit import Formula, places
 from kit.balance import what_moved
 from kit.errors import FormulaError
 from kit.show import FormulaPanel
+from kit.show.formula_panel import foreseen
 from kit.show.panel import Dial
 
 SOURCE = places.notebooks() / "formulas" / "crackle_bun.toml"
@@ -370,9 +371,11 @@ def test_the_table_behind_follows_when_open(panel):
     slide(panel, "butter", 22.0)
     assert panel._table.value == ""
     panel._behind.selected_index = 0
-    assert panel._table.value == what_moved(panel.baseline, panel.variant).table()
+    assert panel._table.value == what_moved(panel.baseline, panel.variant).table() + foreseen(panel.result)
+    assert "bulk to double, min" in panel._table.value
+    assert "cover when baked" in panel._table.value
     slide(panel, "butter", 24.0)
-    assert panel._table.value == what_moved(panel.baseline, panel.variant).table()
+    assert panel._table.value == what_moved(panel.baseline, panel.variant).table() + foreseen(panel.result)
 
 
 def test_cautions_stand_below(panel):
