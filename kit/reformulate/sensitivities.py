@@ -22,6 +22,7 @@ class Sensitivities:
     now: np.ndarray = field(repr=False)  # (Q,) the quantities as they stand
     slopes: np.ndarray = field(repr=False)  # (I, Q) per point
     steps: np.ndarray = field(repr=False)  # (I, Q) for one point more
+    units: tuple = field(default=(), repr=False)  # of the columns
 
     def to_frame(self, step=False):
         """Return a DataFrame of slopes, or of what one whole point does; rows what moves, columns quantities."""
@@ -102,6 +103,7 @@ def sensitivities(formula, names=None, more=("topping per piece", "dough per pie
         np.array([q.value for q in quantities]),
         np.array(rows),
         np.array(steps),
+        tuple(found.units[name] for name in names),
     )
 
 

@@ -5,8 +5,11 @@ from .compared import Compared, compare
 from .foresee_panels import DayPanel, RisePanel, ToppingPanel, WaterPanel
 from .formula_panel import FormulaPanel
 from .overlay import Overlay, moving
+from .reformulate_charts import SensitivityBars, sensitivity_charts
+from .reformulate_panels import SolvePanel
 
 __all__ = [
-    "ClassMap", "Compared", "DayPanel", "FormulaPanel", "Overlay", "RisePanel", "ToppingPanel", "WaterPanel",
-    "baked_mass", "compare", "made_of", "moving", "pieces", "sweetness", "water_sources",
+    "ClassMap", "Compared", "DayPanel", "FormulaPanel", "Overlay", "RisePanel", "SensitivityBars",
+    "SolvePanel", "ToppingPanel", "WaterPanel", "baked_mass", "compare", "made_of", "moving", "pieces",
+    "sensitivity_charts", "sweetness", "water_sources",
 ]  # fmt: skip

@@ -1,0 +1,264 @@
+"""Charts of what must hold: each ingredient and quantity before and after, and what one point of each does."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
+
+from ..reformulate import measured
+from ..words import figure, listing, signed
+from . import marks
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
+from .look import figure as look_figure
+from .overlay import Overlay, moving
+from .panel import Still
+
+_LINE, _MARK = 0.34, 0.72  # where a row's words and its marks stand in it
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a chart: where it was, where it came to, the band that was asked, and both in words."""
+
+    name: str
+    before: float
+    after: float
+    words: str
+    low: float = np.nan
+    high: float = np.nan
+    strong: bool = False
+
+
+class Rows:
+    """Rows of before (hollow) and after (filled), each with its name and figures above its marks, its band behind.
+
+    update(rows): Row each. What lies beyond the axis waits at its edge; its figures are in the words.
+    """
+
+    def __init__(self, ax, title, x, low, high, rows):
+        frame(ax, title, x, grid="x")
+        self.low, self.high = low, high
+        ax.set_xlim(low, high)
+        ax.set_ylim(rows + 0.1, -0.05)
+        ax.set_yticks([])
+        ax.spines["left"].set_visible(False)
+        ax.tick_params(axis="x", length=0)
+        self.band = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1)))
+        self.edge = marks.line(ax, ACCENT, linewidth=2, zorder=3)
+        self.joints = marks.line(ax, ACCENT, linewidth=2.2, zorder=4)
+        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
+        across = ax.get_yaxis_transform()
+        self.names = [marks.text(ax, size=9, va="center", transform=across) for _ in range(rows)]
+        self.words = [marks.text(ax, size=9, va="center", ha="right", transform=across) for _ in range(rows)]
+
+    def update(self, rows):
+        """Move marks, bands and words; rows beyond those there is room for are left out."""
+        rows = rows[: len(self.names)]
+        at = np.arange(len(rows)) + _MARK
+        before, after = (
+            np.clip([getattr(row, side) for row in rows], self.low, self.high) for side in ("before", "after")
+        )
+        gaps = np.full(len(rows), np.nan)
+        marks.trace(self.base, before, at)
+        marks.trace(self.now, after, at)
+        marks.trace(
+            self.joints, np.column_stack([before, after, gaps]).ravel(), np.column_stack([at, at, gaps]).ravel()
+        )
+        boxes, x, y = [], [], []
+        for where, row in zip(at, rows, strict=True):
+            if not np.isnan(row.low):
+                low, high = np.clip([row.low, row.high], self.low, self.high)
+                boxes.append([(low, where - 0.27), (high, where - 0.27), (high, where + 0.27), (low, where + 0.27)])
+                for end in {float(low), float(high)}:
+                    x += [end, end, np.nan]
+                    y += [where - 0.27, where + 0.27, np.nan]
+        marks.outlines(self.band, boxes)
+        marks.trace(self.edge, x, y)
+        for n, (name, words) in enumerate(zip(self.names, self.words, strict=True)):
+            for text in (name, words):
+                marks.visible(text, n < len(rows))
+            if n < len(rows):
+                row, moved = rows[n], abs(rows[n].after - rows[n].before) > 1e-6
+                marks.place(name, 0.0, n + _LINE, row.name)
+                marks.place(words, 1.0, n + _LINE, row.words)
+                for text, strong in ((name, row.strong), (words, moved)):
+                    weight, colour = ("bold", ACCENT) if strong else ("normal", INK if row.strong or moved else QUIET)
+                    if text.get_fontweight() != weight:
+                        text.set_fontweight(weight)
+                    if text.get_color() != colour:
+                        text.set_color(colour)
+
+
+def change_in_words(before, after, unit, digits=2):
+    """Return what a figure was and what it came to, once where both read alike.
+
+    >>> change_in_words(18, 25, "%"), change_in_words(60.4, 60.401, "%")
+    ('18.00 → 25.00 %', '60.40 %')
+    """
+    one, other = figure(before, digits), figure(after, digits)
+    return f"{other} {unit}".rstrip() if one == other else f"{one} → {other} {unit}".rstrip()
+
+
+class IngredientRows:
+    """Each line of the dough but its flour, before and after [% of flour]; chart(ax, before, after, asked).
+
+    asked {ingredient or kind: (low, high, word)}: the band that was asked of it, and what to call it.
+    """
+
+    def __init__(self, ax, before, after, asked=None, rows=None, reach=None):
+        found = self._rows(before, after, asked or {})
+        reach = reach or 10 * np.ceil(0.13 * max(max(row.before, row.after) for row in found) + 0.5)
+        self.rows = Rows(ax, "Ingredients of the dough", "% of total flour", 0, reach, rows or len(found))
+        self.rows.update(found)
+
+    def update(self, before, after, asked=None):
+        """Move the rows to two formulas."""
+        self.rows.update(self._rows(before, after, asked or {}))
+
+    @staticmethod
+    def _rows(before, after, asked):
+        ingredients = after.ingredients
+        sides = [dict(zip(f.dough_keys, f.dough_percentages.tolist(), strict=True)) for f in (before, after)]
+        keys = dict.fromkeys((*before.dough_keys, *after.dough_keys))
+        flours = [key for key in keys if ingredients[key]["kind"] == "flour"]
+        found = []
+        for key in keys:
+            if key in flours and len(flours) == 1:
+                continue
+            name, kind = ingredients[key]["name"], ingredients[key]["kind"]
+            one, other = (side.get(key, 0.0) for side in sides)
+            low, high, word = asked.get(name) or asked.get(kind) or (np.nan, np.nan, "")
+            if sum(ingredients[k]["kind"] == kind for k in keys) > 1 and name not in asked:
+                low = high = np.nan  # the band is that of the kind, not of one of its lines
+            shown = f"{name}, {word}" if word else name
+            found.append(Row(shown, one, other, change_in_words(one, other, "%"), low, high, bool(word)))
+        return found
+
+
+class QuantityRows:
+    """Quantities before and after as changes [% of what each was], figures in their own units.
+
+    chart(ax, rows): (name, unit, before, after, low, high, word) each, low and high the band that was asked.
+    """
+
+    REACH = 40.0  # % of each that the axis shows to both sides
+
+    def __init__(self, ax, rows, room=None):
+        x = "change, % of what each was"
+        self.rows = Rows(ax, "What came of it", x, -self.REACH, self.REACH, room or len(rows))
+        ax.set_xticks([-40, -20, 0, 20, 40], ["−40", "−20", "0", "+20", "+40"])
+        ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=0)
+        self.update(rows)
+
+    def update(self, rows):
+        """Move the rows."""
+        self.rows.update([self._row(*row) for row in rows])
+
+    @staticmethod
+    def _row(name, unit, before, after, low=np.nan, high=np.nan, word=""):
+        def change(value):
+            # a quantity that was nought has no share to change by: what comes waits at the edge
+            return 100 * (value / before - 1) if before else np.sign(value) * 1e9 if value else 0.0
+
+        words = change_in_words(before, after, unit, 3 if unit.startswith("of 1") else 2 if abs(before) < 100 else 1)
+        shown = f"{name}, {word}" if word else name
+        return Row(shown, 0.0, change(after), words, change(low), change(high), bool(word))
+
+
+def quantity_rows(solved, names, before=None):
+    """Return rows for QuantityRows from a Solved: names {quantity: unit}, the band of each demand with its word.
+
+    before: what the quantities were, when they are measured already.
+    """
+    before = before or measured(solved.before, names)
+    after = measured(solved.formula, names)
+    came = {c.demand.name: c for c in solved.demands}
+    rows = []
+    for name, unit in names.items():
+        low = high = np.nan
+        word = ""
+        if name in came:
+            demand = came[name].demand
+            low, high = demand.low, demand.high
+            word = "given up" if came[name].traded else "held"
+        rows.append((name.replace("_", " "), unit, before[name], after[name], low, high, word))
+    return rows
+
+
+class SensitivityBars:
+    """What one point more of each ingredient does to one quantity: a bar a row, its exact slope beside it.
+
+    chart(ax, sensitivities, quantity); names: whether the rows are named here. Bars run from nought; what does
+    nothing has no bar.
+    """
+
+    ROOM = 0.4  # share of the axis that a figure needs beyond the longest bar
+
+    def __init__(self, ax, sensitivities, quantity, names=True):
+        self.quantity = quantity
+        unit = sensitivities.units[sensitivities.quantities.index(quantity)]
+        rows = [f"{n}, 1 {p}" for n, p in zip(sensitivities.ingredients, sensitivities.per, strict=True)]
+        frame(ax)
+        ax.set_title(
+            f"{quantity.replace('_', ' ')}\n{unit}", loc="left", fontsize=8.5, fontweight="bold", color=INK, pad=4
+        )
+        ax.set_yticks(range(len(rows)), [row.replace("% of flour", "%") for row in rows] if names else [""] * len(rows))
+        ax.tick_params(axis="y", length=0, labelcolor=INK)
+        ax.set_xticks([])
+        ax.spines["bottom"].set_visible(False)
+        ax.spines["left"].set_visible(False)
+        ax.set_ylim(len(rows) - 0.5, -0.5)
+        slopes = self._slopes(sensitivities)
+        ends = np.array([min(slopes.min(), 0.0), max(slopes.max(), 0.0)])
+        beyond = self.ROOM * (np.ptp(ends) or 1.0)
+        ax.set_xlim(ends[0] - beyond * (ends[0] < 0), ends[1] + beyond * (ends[1] > 0 or not ends[0]))
+        ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=2)
+        edge = {"edgecolor": ACCENT, "linewidth": 0.9, "zorder": 3}
+        self.more = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT, **edge)))
+        self.less = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, **edge)))
+        self.words = [marks.text(ax, va="center") for _ in rows]
+        self.update(sensitivities)
+
+    def _slopes(self, sensitivities):
+        return sensitivities.slopes[:, sensitivities.quantities.index(self.quantity)]
+
+    def update(self, sensitivities):
+        """Move bars and figures."""
+        slopes = self._slopes(sensitivities)
+        apart = 0.02 * np.ptp(self.more.axes.get_xlim())
+        boxes = {True: [], False: []}
+        for row, slope in enumerate(slopes):
+            if slope:
+                boxes[bool(slope > 0)].append([(0, row - 0.3), (slope, row - 0.3), (slope, row + 0.3), (0, row + 0.3)])
+            word = self.words[row]
+            shown = signed(slope, 3 if np.abs(slopes).max() < 1.5 else 2)
+            marks.place(word, slope + (apart if slope >= 0 else -apart), row, shown if slope else "0")
+            marks.align(word, "left" if slope >= 0 else "right")
+            if word.get_color() != (colour := INK if float(abs(slope)) > 0 else QUIET):
+                word.set_color(colour)
+        marks.outlines(self.more, boxes[True])
+        marks.outlines(self.less, boxes[False])
+
+
+def sensitivity_charts(sensitivities, columns=3):
+    """Return small multiples of SensitivityBars, one a quantity, as a still picture with words."""
+    names = sensitivities.quantities
+    lines, rows = -(-len(names) // columns), len(sensitivities.ingredients)
+    left, each, gap = 150, 218, 12
+    tall = 42 + 19 * rows
+    width, height = left + columns * (each + gap), lines * tall + 8
+    figure = look_figure(width, height)
+    for n, name in enumerate(names):
+        column, line = n % columns, n // columns
+        box = [left + column * (each + gap), height - (line + 1) * tall + 4, each, tall - 42]
+        ax = figure.add_axes([box[0] / width, box[1] / height, box[2] / width, box[3] / height])
+        SensitivityBars(ax, sensitivities, name, names=column == 0)
+    said = []
+    for name in names:
+        top = sensitivities.largest(name)[:2]
+        said.append(
+            f"{name.replace('_', ' ')}: {listing(f'{what} {signed(slope, 2)}' for what, slope in top) or 'none'}"
+        )
+    words = f"Bars of what one point more of each ingredient does. The strongest: {'; '.join(said)}."
+    return Still([(width, Overlay(figure).picture(), words)])

@@ -1,0 +1,191 @@
+"""Panels to reformulate: say what must hold and move one thing; swap one ingredient for another."""
+
+import ipywidgets as widgets
+import numpy as np
+
+from .. import page
+from ..balance import dough_class
+from ..balance.accounts import only_one
+from ..cautions import cautions_for
+from ..reformulate import Impossible, Solved, attempt, measured
+from ..words import figure, listing, signed
+from . import look
+from .panel import Dial, Panel, tiles
+from .reformulate_charts import IngredientRows, QuantityRows, quantity_rows
+
+_ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
+_PART = "padding:2px 0;font-size:13px;font-weight:600"
+MOVES = {"butter": 52.0, "egg": 60.0, "sugar": 32.0, "milk": 70.0}  # kind: how far its slider reaches [% of flour]
+HOLDS = {
+    "total_hydration": "%", "hydration": "%", "fat": "%", "sugars": "%", "salt": "%", "enrichment_ratio": "%",
+    "sweetness_split": "% in the crust", "sugars_per_piece": "g", "energy_per_piece": "kcal", "time_to_double": "min",
+}  # fmt: skip
+FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping per piece")
+
+
+def _status(text):
+    return (
+        f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
+        f"{page.escape(text)}</p>"
+    )
+
+
+def _check(description, value):
+    return widgets.Checkbox(
+        value=value, description=description, indent=False, layout={"width": "auto", "margin": "0 16px 0 0"}
+    )
+
+
+def _group(words, boxes):
+    return widgets.Box([widgets.HTML(f'<span style="{_PART}">{words}</span>'), *boxes], layout=_ROW)
+
+
+class SolvePanel(Panel):
+    """Choose what holds, move one thing, and see what must follow; what cannot be is said, with the nearest.
+
+    formula; hold and free: names ticked at first; folder: where a variant is kept. Raises FormulaError for many.
+    """
+
+    def __init__(self, formula, hold=("total_hydration",), free=("water",), folder=None):
+        only_one(formula, "for the panel")
+        self.baseline = self.variant = formula
+        dials = {}
+        for kind, reach in MOVES.items():
+            value = formula.of_kind(kind)
+            dials[kind] = Dial(kind, value, 0.0, max(reach, value * 1.5), 0.25)
+        dials["within"] = Dial("held to within", 0.0, 0.0, 10.0, 0.5, "% of each")
+        self._holds = {n: unit for n, unit in HOLDS.items() if n != "time_to_double" or formula.of_kind("yeast")}
+        self._follow = [n for n in FOLLOW if n != "topping per piece" or formula.has("topping")]
+        choices = {f"hold {n}": _check(f"hold {n.replace('_', ' ')}", n in hold) for n in self._holds}
+        choices |= {f"free {n}": _check(f"{n} follows", n in free) for n in self._follow}
+        self._take = widgets.Checkbox(value=False)  # a state of its own, for undo; its button is what is shown
+        super().__init__(dials, choices | {"nearest": self._take})
+        self.start = self._state()
+        self._before = measured(formula, self._holds)
+        self.nearest_button = widgets.Button(
+            description="take the nearest", tooltip="Show the nearest formula, and what it gives up",
+            layout={"width": "150px", "display": "none"},
+        )  # fmt: skip
+        self.nearest_button.on_click(lambda _: setattr(self._take, "value", True))
+        self._table = widgets.HTML()
+        self._behind = widgets.Accordion([self._table], titles=("The table behind it",), selected_index=None)
+        self._behind.observe(lambda _: self._show_table(), "selected_index")
+        self.result = self._solve()
+        self._draw()
+        self._show()
+        self.children = [
+            self._still,
+            _group("What must hold, as it is now:", [self.choices[f"hold {n}"] for n in self._holds]),
+            _group("What may move to make it so:", [self.choices[f"free {n}"] for n in self._follow]),
+            widgets.Box([dial.view for dial in self.dials.values()], layout=_ROW),
+            widgets.Box([self.undo_button, self.reset_button, *self._keeping(folder)], layout=_ROW),
+            self._problem,
+            self.nearest_button,
+            self.kept,
+            self._live,
+            self._behind,
+            widgets.HTML(cautions_for(formula)._repr_html_()),
+        ]
+
+    # what is asked
+
+    @property
+    def asked(self):
+        """{kind: what its dial asks for} of the dials that were moved."""
+        return {k: self.dials[k].value for k in MOVES if abs(self.dials[k].value - self.start[k]) > 1e-9}
+
+    def _solve(self):
+        """Return Solved for what the controls say. Raises Impossible, unless its nearest is to be taken."""
+        held = [name for name in self._holds if self.choices[f"hold {name}"].value]
+        free = [name for name in self._follow if self.choices[f"free {name}"].value]
+        within, bands = self.dials["within"].value / 100, {}
+        if within:
+            bands, held = {n: ((1 - within) * self._before[n], (1 + within) * self._before[n]) for n in held}, []
+        if not (self.asked or held or bands):
+            return Solved(self.baseline, self.baseline, {}, ())
+        found = attempt(self.baseline, self.asked | bands, hold=held, free=free)
+        refused = isinstance(found, Impossible)
+        taken = refused and self._take.value and found.nearest is not None
+        self.nearest_button.layout.display = "" if refused and not taken and found.nearest is not None else "none"
+        if refused and not taken:
+            raise found
+        return found.nearest if taken else found
+
+    # what is shown
+
+    def _say(self, error):
+        super()._say(str(error).replace(", in .nearest", ""))
+
+    def _update(self, moving):
+        if moving not in (None, "nearest"):
+            self._silently(lambda: setattr(self._take, "value", False))
+        self.result = self._solve()
+        self.variant = self.result.formula
+        self._lines.update(*self._ingredients())
+        self._quantities.update(self._rows())
+        self._show()
+
+    def _ingredients(self):
+        bands = {
+            c.demand.name: (c.demand.low, c.demand.high, "given up" if c.traded else "asked")
+            for c in self.result.demands
+            if c.demand.name in MOVES
+        }
+        return self.baseline, self.variant, bands
+
+    def _rows(self):
+        rows = quantity_rows(self.result, self._holds, self._before)
+        if self.baseline.has("topping"):
+            pair = [float(f.pieces.topping) for f in (self.baseline, self.variant)]
+            rows.append(("topping per piece", "g", *pair))
+        return rows
+
+    def _draw(self):
+        rows = self._rows()
+        high = 70 + 36 * len(rows)
+        left, right = look.figure(430, high), look.figure(416, high)
+        reach = 10 * np.ceil(max(dial.value for name, dial in self.dials.items() if name != "within") / 10 + 2)
+        box = [0.035, 44 / high, 0.93, 1 - 68 / high]
+        self._lines = IngredientRows(left.add_axes(box), *self._ingredients(), reach=max(reach, 50.0))
+        self._quantities = QuantityRows(right.add_axes(box), rows)
+        self._lay((left, right))
+
+    @property
+    def alt(self):
+        """The two figures in words."""
+        held = listing(c.demand.name.replace("_", " ") for c in self.result.demands if c.demand.asked == "held")
+        return (
+            f"Ingredients before and after. {self.result.words}",
+            f"Quantities before and after, as changes; held: {held or 'nothing'}; "
+            f"given up: {listing(n.replace('_', ' ') for n in self.result.traded) or 'nothing'}.",
+        )
+
+    def _numbers(self):
+        names = dict.fromkeys((*self.asked, *(n for n in self._follow if self.choices[f"free {n}"].value)))
+        entries = []
+        for name in names:
+            if name == "topping per piece":
+                before, after = (float(f.pieces.topping) for f in (self.baseline, self.variant))
+                unit, base = "g", "a raw piece"
+            else:
+                before, after = (f.of_kind(name) for f in (self.baseline, self.variant))
+                unit, base = "%", "of flour"
+            moved = signed(after - before, 2) if abs(after - before) >= 0.005 else ""
+            entries.append(
+                (name, f"{figure(after, 2)} {unit}", moved, f"{base}, {'asked' if name in self.asked else 'follows'}")
+            )
+        was, now = (dough_class(f).name for f in (self.baseline, self.variant))
+        return [*entries, ("dough class", now, "" if was == now else f"was {was}", "by fat and sugar on flour")]
+
+    def _show(self):
+        self._live.value = (
+            f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{_status(self.result.words)}</div>'
+        )
+        self._show_table()
+
+    def _show_table(self):
+        if self._behind.selected_index is not None:
+            self._table.value = self.result._repr_html_()
+
+    def _changes(self):
+        return ", ".join(f"{name} {figure(after, 2)}" for name, (_, after, _) in self.result.moves.items())
