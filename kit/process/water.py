@@ -611,6 +611,9 @@ def mixing_rise_of(formula, actual, water, room, **given):
     low, high = 0.0, 1.0
     ends = [mixed_temperature(formula, water, room, mixing_rise=rise, **given) for rise in (low, high)]
     rise = (aim - ends[0]) / (ends[1] - ends[0])
-    for _ in range(40):
-        rise = rise + (aim - mixed_temperature(formula, water, room, mixing_rise=rise, **given))
+    for _ in range(40):  # only the fat's melting bends the line: a few rounds close it
+        off = aim - mixed_temperature(formula, water, room, mixing_rise=rise, **given)
+        rise += off
+        if abs(off) < 1e-9:
+            break
     return float(rise)
