@@ -152,14 +152,17 @@ def _published():
 
 
 class Stacks:
-    """Two stacked bars, the baseline hollow above and the variant filled below; each part labelled where it lies."""
+    """Two stacked bars, the baseline hollow above and the variant filled below; each part labelled where it lies.
 
-    def __init__(self, ax, compared, title, read, order, highest):
+    rows: their names; hollow: which of them are drawn without their colours.
+    """
+
+    def __init__(self, ax, compared, title, read, order, highest, rows=("baseline", "variant"), hollow=(True, False)):
         frame(ax, title)
         self.read, self.order, self.wide = read, order, highest
         ax.set_xlim(0, highest)
         ax.set_ylim(-1.02, 1.44)
-        ax.set_yticks([1, 0], ["baseline", "variant"])
+        ax.set_yticks([1, 0], rows)
         ax.set_xticks([])
         ax.tick_params(axis="y", length=0)
         ax.spines["bottom"].set_visible(False)
@@ -174,17 +177,19 @@ class Stacks:
                     "hatch": HATCHES[name],
                     "hatchcolor": "#00000050",
                 }
-                hollow = {"facecolor": "white", "edgecolor": BASELINE, "linewidth": 1.0}
-                bar = Rectangle((0, 1 - side - 0.42), 0, 0.84, zorder=3, **(fill if side else hollow))
+                if hollow[side]:
+                    fill = {"facecolor": "white", "edgecolor": BASELINE, "linewidth": 1.0}
+                bar = Rectangle((0, 1 - side - 0.42), 0, 0.84, zorder=3, **fill)
                 self.bars[side, name] = moving(ax.add_patch(bar))
-                colour = QUIET if not side else "white" if name in ON_DARK else INK
-                halo = COLOURS[name] if side else None
+                colour = QUIET if hollow[side] else "white" if name in ON_DARK else INK
+                halo = None if hollow[side] else COLOURS[name]
                 self.labels[side, name] = marks.text(
                     ax, "", 8.3, colour, halo, ha="center", va="center", linespacing=1.05
                 )
         self.small = marks.text(ax, "", 8.3, QUIET, None, va="top")
         self.totals = [
-            marks.text(ax, "", 9.5, colour, None, fontweight="bold", va="center") for colour in (QUIET, ACCENT)
+            marks.text(ax, "", 9.5, QUIET if empty else ACCENT, None, fontweight="bold", va="center")
+            for empty in hollow
         ]
         self.update(compared)
 

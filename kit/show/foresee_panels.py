@@ -25,16 +25,9 @@ from ..process.topping import STAGES
 from ..tables import table
 from ..words import figure, listing, plain, plural, signed
 from . import drawings, foresee_charts, look
-from .panel import Dial, Panel, tiles
+from .panel import Dial, Panel, radio, tiles
 
 _ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
-
-
-def _radio(description, options, value):
-    return widgets.RadioButtons(
-        description=description, options=list(options), value=value, orientation="horizontal",
-        style={"description_width": "initial"}, layout={"width": "auto", "margin": "0 20px 0 0"},
-    )  # fmt: skip
 
 
 class _Foresee(Panel):
@@ -126,8 +119,8 @@ class ToppingPanel(_Foresee):
             "pitch": Dial("pitch of the scores", 10 * fit.pitch, 6.0, 40.0, 0.5, "mm", "length", per=10),
         }
         choices = {
-            "stage": _radio("stage", STAGES, "proofed"),
-            "pattern": _radio("scores", PATTERNS, fit.pattern),
+            "stage": radio("stage", STAGES, "proofed"),
+            "pattern": radio("scores", PATTERNS, fit.pattern),
         }
         self._pieces = np.linspace(10.0, dials["piece"].high, 57)
         self._baseline_ratios = topping_mass(formula, piece=self._pieces, calibration=calibration) / self._pieces
@@ -258,7 +251,7 @@ class RisePanel(_Foresee):
         }
         box = {"indent": False, "layout": {"width": "auto", "margin": "0 20px 0 0"}}
         choices = {
-            "stage": _radio("stage", ("bulk", "final proof", *(["sponge"] if first else [])), "bulk"),
+            "stage": radio("stage", ("bulk", "final proof", *(["sponge"] if first else [])), "bulk"),
             "keep": widgets.Checkbox(value=True, description="dough keeps its temperature", **box),
             "tolerant": widgets.Checkbox(value=False, description="sugar-tolerant strain", **box),
         }

@@ -279,6 +279,14 @@ class Still:
         )
 
 
+def radio(description, options, value):
+    """Return buttons to choose one of a few words, all of them seen."""
+    return widgets.RadioButtons(
+        description=description, options=list(options), value=value, orientation="horizontal",
+        style={"description_width": "initial"}, layout={"width": "auto", "margin": "0 20px 0 0"},
+    )  # fmt: skip
+
+
 def tiles(entries):
     """Return a strip of the numbers a baker acts on, as HTML: [(name, value, change in words, base)]."""
     cells = "".join(
