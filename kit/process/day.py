@@ -5,7 +5,6 @@ import re
 from dataclasses import dataclass, field
 
 from .. import page
-from ..balance.accounts import only_one
 from ..errors import AmountError, UnknownName, must
 from ..tables import table
 from ..units import read
@@ -132,7 +131,6 @@ def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=No
     >>> clock(day(bun, minutes={"cool": 30}).begin)
     '03:39'
     """
-    only_one(formula, "for its day")
     sale = _clock(on_sale)
     stages, notes = _stages(formula, minutes or {})
     tins = trays(formula, tray=tray, gap=gap, oven=oven, pieces=pieces)
