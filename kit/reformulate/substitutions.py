@@ -40,6 +40,7 @@ class Swap:
     behaviour: str
     source: str
     provenance: str
+    errors: tuple = ()  # (what, what the usual wrong way gives, what is right), in % of the base or the quantity's unit
 
 
 @dataclass(frozen=True, eq=False)
@@ -246,11 +247,11 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
     title = f"{listing(ingredients[key]['name'] for key in old)} → {ingredients[new]['name']}"
     lines = _ledger(formula, gone, new, brought, moves, basis, balancing)
     told = _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, yeast)
-    error = _error(formula, wrong, right, target, old, new, gone, brought, rule, basis)
+    said, errors = _error(formula, wrong, right, target, old, new, gone, brought, rule, basis)
     swap = Swap(
-        title, target.name, formula.base_words(target), lines, told, error,
+        title, target.name, formula.base_words(target), lines, told, said,
         rule["behaviour"] if rule else "", rule["source"] if rule else "common_practice",
-        rule["provenance"] if rule else "common practice",
+        rule["provenance"] if rule else "common practice", errors,
     )  # fmt: skip
     return Substituted(right, before, (swap,))
 
@@ -492,21 +493,23 @@ def _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, y
 
 
 def _error(formula, wrong, right, target, old, new, gone, brought, rule, basis):
-    """Return the usual wrong way, gram for gram with nothing else changed, and how far off it comes."""
+    """Return the usual wrong way, gram for gram with nothing else changed, in words, and how far off it comes."""
     said = rule["wrong_way"] if rule else "gram for gram, nothing else changed"
-    off, total = [], sum(gone.values())
+    off, errors, total = [], [], sum(gone.values())
     if abs(total - brought) > 0.005:
         name = formula.ingredients[new]["name"]
         off.append(f"{name} {figure(total, 2)} % where {figure(brought, 2)} is right")
+        errors.append((name, float(total), float(brought)))
     shown = _SHOWN.get(_place(target), ())
     pair = [measure(f, shown) for f in (wrong, right)]
     for quantity in shown:
         first, second = (values[quantity] for values in pair)
         if abs(first - second) > 0.005:
             off.append(f"{_named(quantity)} {figure(first, 2)} instead of {figure(second, 2)}")
-    kept = formula.of_kind("salt")
-    if _place(target) == "dough" and abs(right.of_kind("salt") / kept - 1 if kept else 0.0) > 1e-3 and right is wrong:
-        off = [f"salt {figure(kept, 2)} % where it is truly {figure(right.of_kind('salt'), 2)} % of the flour left"]
-        return f"{said[:1].upper()}{said[1:]}: {off[0]}."
+            errors.append((_named(quantity), float(first), float(second)))
+    kept, true = formula.of_kind("salt"), right.of_kind("salt")
+    if _place(target) == "dough" and abs(true / kept - 1 if kept else 0.0) > 1e-3 and right is wrong:
+        off = f"salt {figure(kept, 2)} % where it is truly {figure(true, 2)} % of the flour left"
+        return f"{said[:1].upper()}{said[1:]}: {off}.", (("salt", float(kept), float(true)),)
     size = f" Gram for gram with nothing else changed gives {listing(off)}." if off else ""
-    return f"{said[:1].upper()}{said[1:]}.{size}" if said else size.strip()
+    return f"{said[:1].upper()}{said[1:]}.{size}" if said else size.strip(), tuple(errors)

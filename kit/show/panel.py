@@ -250,7 +250,7 @@ class Panel(widgets.VBox):
 
     def _marks(self):
         """Return the figures with what moves in them, as HTML."""
-        return _side_by_side(
+        return side_by_side(
             (overlay.figure.bbox.width, overlay.marks(words))
             for overlay, words in zip(self.overlays, self.alt, strict=True)
         )
@@ -273,7 +273,7 @@ class Still:
         self.pictures = pictures  # [(width, PNG, words)]
 
     def _repr_html_(self):
-        return _side_by_side(
+        return side_by_side(
             (width, f'<img alt="{page.escape(words)}" style="width:100%" src="data:image/png;base64,{_text(data)}">')
             for width, data, words in self.pictures
         )
@@ -303,7 +303,8 @@ def _text(data):
     return base64.b64encode(data).decode()
 
 
-def _side_by_side(pictures):
+def side_by_side(pictures):
+    """Return pieces of HTML beside each other where there is room, else beneath each other: [(width in px, HTML)]."""
     boxes = "".join(f'<div style="flex:0 1 {width:.0f}px;min-width:min({width:.0f}px,100%)">{html}</div>'
                     for width, html in pictures)  # fmt: skip
     return f'<div style="display:flex;flex-wrap:wrap">{boxes}</div>'
