@@ -396,7 +396,7 @@ def test_every_control_has_a_name(panel):
 def test_memory_is_flat_over_500_moves(panel):
     def move(first, last):
         for n in range(first, last):
-            slide(panel, ("butter", "egg", "sugar")[n // 20 % 3], 10.0 + (n % 40) / 4)
+            slide(panel, ("butter", "egg", "sugar")[n // 5 % 3], 10.0 + (n % 40) / 4)
 
     def artists():
         return sum(len(overlay.figure.findobj()) for overlay in panel.overlays)
