@@ -1,0 +1,125 @@
+"""The four panels of what a formula will do, moved in JupyterLab by keyboard, box and choice, on laptop and tablet."""
+
+import re
+
+import lab
+import pytest
+
+pytestmark = pytest.mark.browser
+
+CONTROLS = [
+    {"dough aimed at, degC", "room, degC", "flour, degC", "egg, degC", "unsalted butter, degC", "sponge, degC",
+     "mixing warms it by, degC"},
+    {"dough, degC", "room, degC", "yeast, as fresh, %", "sugar, %", "salt, %"},
+    {"piece of dough, g", "topping, g", "proofed density, g per mL", "proofed height, of diameter", "bare rim, mm",
+     "pitch of the scores, mm"},
+    {"batch, pieces", "oven takes, trays", "mixer takes dough, kg", "sponge, min", "bulk, min", "proof, min",
+     "cool, min"},
+]  # fmt: skip
+WATER, RISE, TOPPING, DAY = range(4)
+
+
+@pytest.fixture
+def panels(page):
+    """The notebook's panels in their order, all run; no error in it before and after."""
+    lab.open_notebook(page, "foresee.ipynb")
+    lab.run_all(page)
+    panels = page.locator(f"{lab.NOTEBOOK} .kit-panel")
+    assert lab.errors_in_outputs(page) == []
+    yield panels
+    assert lab.errors_in_outputs(page) == []
+    assert lab.console_errors(page) == []
+
+
+def says(panel, figure=0):
+    """The words beside a figure."""
+    return panel.locator("svg[role=img]").nth(figure).get_attribute("aria-label")
+
+
+def test_every_control_has_a_name_and_every_picture_words(page, panels):
+    for number, names in enumerate(CONTROLS):
+        panel = panels.nth(number)
+        panel.scroll_into_view_if_needed()
+        assert {handle.get_attribute("aria-label") for handle in panel.get_by_role("slider").all()} == names
+        assert all(len(svg.get_attribute("aria-label")) > 40 for svg in panel.locator("svg[role=img]").all())
+        for name in ("undo", "reset"):
+            assert panel.get_by_role("button", name=name).count() == 1
+    for name in ("shaped", "proofed", "baked", "arcs", "parallel", "crossed", "unscored"):
+        assert panels.nth(TOPPING).get_by_label(name, exact=True).count() == 1
+
+
+def test_sliders_choices_and_boxes_move_each_picture(page, panels):
+    topping = panels.nth(TOPPING)
+    lab.press(page, topping.get_by_role("slider", name="piece of dough, g"), times=10)
+    topping.get_by_label("baked", exact=True).check()
+    topping.get_by_label("crossed", exact=True).check()
+    lab.wait_idle(page)
+    # 98.0 mm at 60 g; lengths go with the cube root of the mass.
+    assert re.search(rf"baked: {98.0 * (70 / 60) ** (1 / 3):.0f} mm wide, .* scores crossed", says(topping))
+    topping.get_by_role("button", name="undo").click()
+    lab.wait_idle(page)
+    assert "scores arcs" in says(topping)
+    assert topping.get_by_label("arcs", exact=True).is_checked()
+
+    rise = panels.nth(RISE)
+    before = says(rise)
+    rise.get_by_label("final proof", exact=True).check()
+    rise.get_by_label("sugar-tolerant strain").check()
+    lab.wait_idle(page)
+    assert before.startswith("Bulk")
+    assert says(rise).startswith("Final proof")
+    assert "strain of yeast" in says(rise, 1)
+
+    water = panels.nth(WATER)
+    box = water.get_by_role("textbox", name="flour:", exact=True)
+    box.fill("50 degF")
+    box.press("Enter")
+    lab.wait_idle(page)
+    assert box.input_value() == "10"
+    assert "factor rule's 29.3 degC" in says(water)
+
+    day = panels.nth(DAY)
+    sale = day.get_by_role("textbox", name="on sale at")
+    sale.fill("03:30")
+    sale.press("Enter")
+    lab.wait_idle(page)
+    assert "sponge 22:50 the day before" in says(day)
+    sale.fill("quarter past")
+    sale.press("Enter")
+    lab.wait_idle(page)
+    assert "write it like 07:00" in day.get_by_role("alert").inner_text()
+    assert "sponge 22:50 the day before" in says(day)
+    day.get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
+    assert day.get_by_role("alert").count() == 0
+
+
+@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
+def test_they_fit_and_their_words_are_large_enough(page, panels, size):
+    page.set_viewport_size(size)
+    if size == lab.TABLET_UPRIGHT:
+        page.keyboard.press("Control+b")  # folds the list of files away
+    lab.wait_idle(page)
+    wide, sizes = page.evaluate(
+        """() => {
+            const wide = [], sizes = [];
+            for (const panel of document.querySelectorAll('.kit-panel')) {
+                const right = panel.getBoundingClientRect().right + 1;
+                for (const e of panel.querySelectorAll('*')) {
+                    const box = e.getBoundingClientRect();
+                    if (box.width && box.right > right && !e.closest('svg')) wide.push(e.className);
+                }
+                for (const text of panel.querySelectorAll('svg text')) {
+                    const svg = text.ownerSVGElement;
+                    const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+                    if (scale) sizes.push(parseFloat(getComputedStyle(text).fontSize) * scale);
+                }
+            }
+            return [wide, sizes];
+        }"""
+    )
+    assert wide == []
+    assert len(sizes) > 60
+    assert min(sizes) >= 11
+    if size == lab.LAPTOP:
+        assert lab.too_wide(page) == []
