@@ -129,7 +129,7 @@ def test_another_kind_of_unit_is_refused(written, kind):
         read(written, kind, "dose")
 
 
-@pytest.mark.parametrize("value", [float("nan"), float("inf"), "nan", "inf g", "1e999 g", True, None, [1]])
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), "nan", "inf g", "9" * 400 + " g", True, None, [1]])
 def test_what_is_no_finite_number_is_refused(value):
     with pytest.raises((AmountError, UnitError), match="'dose' must be"):
         read(value, "mass", "dose")
