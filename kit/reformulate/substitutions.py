@@ -243,7 +243,7 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
         wrong = wrong.swap(key, new, share, target.name)
     right = _apply(formula, wrong, bowls, gone, new, brought, moves, old)
     if isinstance(right, tuple):
-        raise _too_far(formula, right, out, into, share, part, basis, give, factor, forbidden, rule)
+        raise _too_far(formula, right, out, into, share, target.name, basis, give, factor, forbidden, rule)
     title = f"{listing(ingredients[key]['name'] for key in old)} → {ingredients[new]['name']}"
     lines = _ledger(formula, gone, new, brought, moves, basis, balancing)
     told = _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, yeast)
@@ -410,7 +410,7 @@ def _too_far(formula, failed, out, into, share, part, basis, give, factor, forbi
         do = f"swap at most {figure(most)} % of it (in .nearest), or have another ingredient make it good"
     more = f"{formula.ingredients[_key(formula.ingredients, into)]['name']} brings more than the formula can give up"
     got = f"{figure(would, 2)} % for all of the swap; {more}"
-    return Impossible(must(name, "0 % or more in the dough", got, do), (name,), nearest)
+    return Impossible(must(name, f"0 % or more in the {part}", got, do), (name,), nearest)
 
 
 def _factor(ingredients, old, new, given):

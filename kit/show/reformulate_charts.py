@@ -29,6 +29,11 @@ class Row:
     high: float = np.nan
     strong: bool = False
 
+    @property
+    def changed(self):
+        """Whether a reader sees it change."""
+        return "→" in self.words
+
 
 class Rows:
     """Rows of before (hollow) and after (filled), each with its name and figures above its marks, its band behind.
@@ -79,7 +84,7 @@ class Rows:
             for text in (name, words):
                 marks.visible(text, n < len(rows))
             if n < len(rows):
-                row, moved = rows[n], abs(rows[n].after - rows[n].before) > 1e-6
+                row, moved = rows[n], rows[n].changed
                 marks.place(name, 0.0, n + _LINE, row.name)
                 marks.place(words, 1.0, n + _LINE, row.words)
                 for text, strong in ((name, row.strong), (words, moved)):
@@ -101,39 +106,49 @@ def change_in_words(before, after, unit, digits=2):
 
 
 class IngredientRows:
-    """Each line of the dough but its flour, before and after [% of flour]; chart(ax, before, after, asked).
+    """Lines of a formula before and after, each on its own base; chart(ax, rows), rows of `ingredient_rows`."""
 
-    asked {ingredient or kind: (low, high, word)}: the band that was asked of it, and what to call it.
+    def __init__(self, ax, rows, reach, base="% of total flour", room=None):
+        self.rows = Rows(ax, "Ingredients", base, 0, reach, room or len(rows))
+        self.rows.update(rows)
+
+    def update(self, rows):
+        """Move the rows."""
+        self.rows.update(rows)
+
+
+def ingredient_rows(before, after, asked=None, others=False):
+    """Return rows for IngredientRows: the dough's lines but its one flour, as the total formula has them.
+
+    asked {ingredient or kind: (low, high, word)}: the band that was asked of it, and what to call it. others: the
+    lines of the other parts too, each under its part's name, and what has changed first.
     """
+    sides = [_lines(f, others) for f in (before, after)]
+    ingredients, asked = after.ingredients, asked or {}
+    keys = dict.fromkeys((*sides[0], *sides[1]))
+    kinds = [ingredients[key]["kind"] for part, key in keys if not part]
+    rows = []
+    for part, key in keys:
+        name, kind = ingredients[key]["name"], ingredients[key]["kind"]
+        one, other = (side.get((part, key), 0.0) for side in sides)
+        if kind == "flour" and kinds.count(kind) == 1 and one == other and not part:
+            continue
+        low, high, word = asked.get(name) or asked.get(kind) or (np.nan, np.nan, "")
+        if kinds.count(kind) > 1 and name not in asked:
+            low = high = np.nan  # the band is that of the kind, not of one of its lines
+        shown = f"{part}: {name}" if part else f"{name}, {word}" if word else name
+        rows.append(Row(shown, one, other, change_in_words(one, other, "%"), low, high, bool(word)))
+    return sorted(rows, key=lambda row: not row.changed) if others else rows
 
-    def __init__(self, ax, before, after, asked=None, rows=None, reach=None):
-        found = self._rows(before, after, asked or {})
-        reach = reach or 10 * np.ceil(0.13 * max(max(row.before, row.after) for row in found) + 0.5)
-        self.rows = Rows(ax, "Ingredients of the dough", "% of total flour", 0, reach, rows or len(found))
-        self.rows.update(found)
 
-    def update(self, before, after, asked=None):
-        """Move the rows to two formulas."""
-        self.rows.update(self._rows(before, after, asked or {}))
-
-    @staticmethod
-    def _rows(before, after, asked):
-        ingredients = after.ingredients
-        sides = [dict(zip(f.dough_keys, f.dough_percentages.tolist(), strict=True)) for f in (before, after)]
-        keys = dict.fromkeys((*before.dough_keys, *after.dough_keys))
-        flours = [key for key in keys if ingredients[key]["kind"] == "flour"]
-        found = []
-        for key in keys:
-            if key in flours and len(flours) == 1:
-                continue
-            name, kind = ingredients[key]["name"], ingredients[key]["kind"]
-            one, other = (side.get(key, 0.0) for side in sides)
-            low, high, word = asked.get(name) or asked.get(kind) or (np.nan, np.nan, "")
-            if sum(ingredients[k]["kind"] == kind for k in keys) > 1 and name not in asked:
-                low = high = np.nan  # the band is that of the kind, not of one of its lines
-            shown = f"{name}, {word}" if word else name
-            found.append(Row(shown, one, other, change_in_words(one, other, "%"), low, high, bool(word)))
-        return found
+def _lines(formula, others):
+    """Return {(part, key): percentage}: the dough's as the total formula has it, under no name."""
+    found = {("", key): float(v) for key, v in zip(formula.dough_keys, formula.dough_percentages, strict=True)}
+    if others:
+        for part in formula.parts:
+            if part not in formula.bowls:
+                found |= {(part.name, key): float(v) for key, v in zip(part.keys, part.percentages, strict=True)}
+    return found
 
 
 class QuantityRows:

@@ -7,11 +7,13 @@ from .. import page
 from ..balance import dough_class
 from ..balance.accounts import only_one
 from ..cautions import cautions_for
-from ..reformulate import Impossible, Solved, attempt, measured
+from ..reformulate import Impossible, Solved, allergens, attempt, measured, substitute, substitutions, without
+from ..reformulate.substitutions import ACCOUNTS, RATIOS
+from ..tables import table
 from ..words import figure, listing, signed
 from . import look
-from .panel import Dial, Panel, tiles
-from .reformulate_charts import IngredientRows, QuantityRows, quantity_rows
+from .panel import Dial, Panel, side_by_side, tiles
+from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 
 _ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
@@ -121,7 +123,7 @@ class SolvePanel(Panel):
             self._silently(lambda: setattr(self._take, "value", False))
         self.result = self._solve()
         self.variant = self.result.formula
-        self._lines.update(*self._ingredients())
+        self._lines.update(self._ingredients())
         self._quantities.update(self._rows())
         self._show()
 
@@ -131,7 +133,7 @@ class SolvePanel(Panel):
             for c in self.result.demands
             if c.demand.name in MOVES
         }
-        return self.baseline, self.variant, bands
+        return ingredient_rows(self.baseline, self.variant, bands)
 
     def _rows(self):
         rows = quantity_rows(self.result, self._holds, self._before)
@@ -146,7 +148,7 @@ class SolvePanel(Panel):
         left, right = look.figure(430, high), look.figure(416, high)
         reach = 10 * np.ceil(max(dial.value for name, dial in self.dials.items() if name != "within") / 10 + 2)
         box = [0.035, 44 / high, 0.93, 1 - 68 / high]
-        self._lines = IngredientRows(left.add_axes(box), *self._ingredients(), reach=max(reach, 50.0))
+        self._lines = IngredientRows(left.add_axes(box), self._ingredients(), max(reach, 50.0))
         self._quantities = QuantityRows(right.add_axes(box), rows)
         self._lay((left, right))
 
@@ -189,3 +191,169 @@ class SolvePanel(Panel):
 
     def _changes(self):
         return ", ".join(f"{name} {figure(after, 2)}" for name, (_, after, _) in self.result.moves.items())
+
+
+class SubstitutePanel(Panel):
+    """Swap one ingredient for another: the arithmetic step by step, the usual wrong way and its error beside it.
+
+    formula; folder: where a variant is kept. Raises FormulaError for many formulas.
+    """
+
+    ROOM = 9  # rows of the picture
+    AS_RULE = "as the rule has it"
+
+    def __init__(self, formula, folder=None):
+        only_one(formula, "for the panel")
+        self.baseline = self.variant = formula
+        self._offers = _offers(formula)
+        wide = {"description_width": "initial"}
+        what = widgets.Dropdown(description="swap", options=list(self._offers), style=wide, layout={"width": "270px"})
+        into = widgets.Dropdown(
+            description="for", options=list(self._offers[what.value]), style=wide, layout={"width": "250px"}
+        )
+        names = [(account.replace("_", " "), account) for account in (*ACCOUNTS, *RATIOS)]
+        basis = widgets.Dropdown(
+            description="what is equal", options=[(self.AS_RULE, ""), *names], style=wide, layout={"width": "280px"}
+        )
+        share = Dial("share of it", 100.0, 1.0, 100.0, 1.0)
+        super().__init__({"share": share}, {"what": what, "into": into, "basis": basis})
+        self.start = self._state()
+        self.result = self._swap()
+        self.variant = self.result.formula
+        self._draw()
+        self._show()
+        self.children = [
+            self._still,
+            widgets.Box(list(self.choices.values()), layout=_ROW),
+            widgets.Box([share.view, self.undo_button, self.reset_button, *self._keeping(folder)], layout=_ROW),
+            self._problem,
+            self.kept,
+            self._live,
+            widgets.HTML(cautions_for(formula)._repr_html_()),
+        ]
+
+    def _offer(self):
+        into = self.choices["into"]
+        into.options = list(self._offers[self.choices["what"].value])
+
+    def _chosen(self, name, before):
+        if name == "what" and not self._quiet:  # what may come in depends on what goes out
+            self._history.append(self._state() | {"what": before})
+            self._last = None
+            self._silently(self._offer)
+            out = self.choices["what"].value
+            self._silently(lambda: self.dials["share"].show(10.0 if out.startswith("flour") else 100.0))
+            self._recompute(name)
+        else:
+            super()._chosen(name, before)
+
+    def _restore(self, state):
+        def act():
+            self.choices["what"].value = state["what"]
+            self._offer()
+
+        self._silently(act)
+        super()._restore(state)
+
+    def _swap(self):
+        what, into = self.choices["what"].value, self.choices["into"].value
+        part, out, key = self._offers[what][into]
+        if not part:
+            return without(self.baseline, out)
+        basis = self.choices["basis"].value or None
+        return substitute(self.baseline, out, key, self.dials["share"].value, part, basis)
+
+    def _update(self, moving):
+        self.result = self._swap()
+        self.variant = self.result.formula
+        self._lines.update(ingredient_rows(self.baseline, self.variant, others=True))
+        self._show()
+
+    def _draw(self):
+        high = 70 + 36 * self.ROOM
+        figure_ = look.figure(430, high)
+        axes = figure_.add_axes([0.035, 44 / high, 0.93, 1 - 68 / high])
+        rows = ingredient_rows(self.baseline, self.variant, others=True)
+        base = "% of total flour; in another part, of that part's base"
+        self._lines = IngredientRows(axes, rows, 100.0, base, self.ROOM)
+        self._lay((figure_,))
+
+    @property
+    def alt(self):
+        """The figure in words."""
+        return (f"Ingredients before and after. {' '.join(self.result.arithmetic)}",)
+
+    def _show(self):
+        found = self.result
+        steps = "".join(f'<li style="margin:0 0 5px">{page.escape(step)}</li>' for step in found.arithmetic)
+        steps = f'{_head("Step by step")}<ol style="margin:0;padding-left:20px;font-size:14px">{steps}</ol>'
+        overlay = self.overlays[0]
+        beside = side_by_side([(overlay.figure.bbox.width, overlay.marks(self.alt[0])), (400, steps)])
+        errors = [
+            (
+                f"{what}, off by",
+                f"{signed(wrong - right, 2)} points",
+                f"{figure(wrong, 2)} %",
+                f"where {figure(right, 2)} is right",
+            )
+            for swap in found.swaps
+            for what, wrong, right in swap.errors
+        ]
+        said = " ".join(swap.wrong_way.split(" Gram for gram with")[0] for swap in found.swaps)
+        wrong = f"{_head('The usual wrong way: gram for gram, with nothing else changed')}{tiles(errors)}"
+        was, now = found.dough_class
+        new, gone = found.allergens
+        ends = [
+            *found.behaviour,
+            f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}.",
+            f"New allergen: {listing(new)}." if new else "No new allergen.",
+            *([f"Gone: {listing(gone)}; read every label."] if gone else []),
+        ]
+        self._live.value = (
+            f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong if errors else ""}'
+            f'<p style="margin:0 0 4px;font-size:14px">{page.escape(said)}</p>{_head("At the bench, and on the label")}'
+            f"{_status(' '.join(ends))}</div>"
+        )
+
+    def _numbers(self):
+        """Return a tile for each line that a swap changes: what there is of it now, and by how much it moved."""
+        rows = ingredient_rows(self.baseline, self.variant, others=True)
+        return [
+            (row.name, f"{figure(row.after, 2)} %", signed(row.after - row.before, 2),
+             "of its part's base" if ":" in row.name else "of flour")
+            for row in rows if row.changed
+        ]  # fmt: skip
+
+    def _changes(self):
+        return ", ".join(swap.title for swap in self.result.swaps)
+
+
+def _head(words):
+    return f'<p style="margin:8px 0 2px;font-size:13px;font-weight:600;color:{look.INK}">{page.escape(words)}</p>'
+
+
+def _offers(formula):
+    """Return {what goes: {what comes: (part, out, into)}} of the rules that fit, then {all with an allergen: ...}."""
+    found = {}
+    for row in substitutions(formula):
+        for part in formula.parts:
+            kind = "dough" if part in formula.bowls else part.kind
+            if (
+                row["part"] in (kind, "any")
+                and (kind != "dough" or part.kind == "dough")
+                and _holds(formula, part, row)
+            ):
+                offers = found.setdefault(f"{row['out']} in the {part.name}", {})
+                offers[row["into"]] = (part.name, row["out"], row["into"])
+    there = allergens(formula)
+    for name in dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"]):
+        members = {m for r in table("allergen_lists").rows if r["allergen"] == name for m in r["members"].split(";")}
+        if (members | {name}) & set(there):
+            found[f"all that holds {name}"] = {f"what the rules have without {name}": ("", name, "")}
+    return found
+
+
+def _holds(formula, part, row):
+    """Whether a part, the bowls of the dough taken together, holds what a rule takes out."""
+    lines = formula.dough_keys if part in formula.bowls else part.keys
+    return any(row["out"] in (formula.ingredients[k]["kind"], formula.ingredients[k]["name"]) for k in lines)
