@@ -2,14 +2,14 @@
 
 from .book import ConflictError, Entry, TrialBook
 from .calibrating import calibrate, fits, loss_by_piece_mass, predicted_against_measured
-from .comparing import bakes_of, repeat_scatter, side_by_side, trend
+from .comparing import bakes_of, by_plan, repeat_scatter, side_by_side, trend
 from .exchange import fill, read_trials, write_csv
 from .lineage import lineage
 from .records import Recipe, Trial, TrialError, trial_fields
 from .statistics import power
 
 __all__ = [
-    "bakes_of", "calibrate", "ConflictError", "Entry", "fill", "fits", "lineage", "loss_by_piece_mass", "power",
+    "bakes_of", "by_plan", "calibrate", "ConflictError", "Entry", "fill", "fits", "lineage", "loss_by_piece_mass", "power",
     "predicted_against_measured", "read_trials", "Recipe", "repeat_scatter", "side_by_side", "trend", "Trial",
     "trial_fields", "TrialBook", "TrialError", "write_csv",
 ]  # fmt: skip

@@ -221,6 +221,20 @@ def bakes_of(trials):
     return tuple(Bake(tuple(each)) for each in found.values())
 
 
+def by_plan(trials):
+    """Return [(trials of one plan)] in the order their first comes; a trial without a plan stands by itself.
+
+    >>> first, again = (Trial.of(name, "2025-03-04", planned_oven_set=180) for name in ("first", "again"))
+    >>> [len(alike) for alike in by_plan([first, Trial.of("other", "2025-03-05"), again])]
+    [2, 1]
+    """
+    found = {}
+    for trial in trials:
+        plan = _plan_key(trial)
+        found.setdefault(plan if plan != ("", ()) else trial.key, []).append(trial)
+    return [tuple(alike) for alike in found.values()]
+
+
 def repeat_scatter(trials, name):
     """Return the kitchen's own Scatter of a response [its unit]: bakes of the same plan against each other.
 
@@ -309,6 +323,7 @@ def _plan_key(trial):
 
 def _names(given):
     names = [column[0].code or column[0].name for column in given]
+    names = [f"{name} and {len(c) - 1} more" if len(c) > 1 else name for name, c in zip(names, given, strict=True)]
     return tuple(name if names.count(name) == 1 else f"{name} ({n + 1})" for n, name in enumerate(names))
 
 

@@ -59,3 +59,14 @@ def _read(path, name):
         if isinstance(error, FileError):
             raise
         raise FileError(must(name, "a file that can be read", error.strerror, "check its name")) from None
+
+
+def small(picture, side=360):
+    """Return a stored picture's JPEG bytes at most so many pixels wide and high, for a page that shows many."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    with Image.open(io.BytesIO(picture)) as image:
+        image.thumbnail((side, side))
+        image.save(out, "JPEG", quality=80)
+    return out.getvalue()

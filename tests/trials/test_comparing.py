@@ -196,8 +196,8 @@ def test_the_page_holds_text_as_text_and_pictures(book, bun, year):
 def test_the_frame_counts_bakes_and_readings(bun):
     frame = side_by_side([bakes(bun, B), bakes(bun.vary(butter=20), A)]).to_frame().set_index("what")
     row = frame.loc["height"]
-    assert (row["bun 0 (1): bakes"], row["bun 0 (1): readings"]) == (4, 8)
-    assert row["bun 0 (2): difference"] == pytest.approx(1.5)
+    assert (row["bun 0 and 3 more (1): bakes"], row["bun 0 and 3 more (1): readings"]) == (4, 8)
+    assert row["bun 0 and 3 more (2): difference"] == pytest.approx(1.5)
 
 
 def test_height_over_diameter_and_loss_are_compared(bun):

@@ -9,7 +9,7 @@ from PIL import Image
 
 from kit.errors import FileError
 from kit.trials import photos
-from kit.trials.photos import as_stored
+from kit.trials.photos import as_stored, small
 
 
 def jpeg(size=(640, 480), kind="JPEG", **options):
@@ -121,3 +121,10 @@ def test_the_same_photo_is_kept_once(book, bake):
     book.add_photo(kept, picture, by="M1")
     book.add_photo(kept, picture, by="M1")
     assert len(book.photos(kept)) == 1
+
+
+def test_a_small_copy_keeps_the_shape():
+    """Pillow's own account of the picture: 800 x 400 becomes 200 x 100."""
+    whole, _, _ = as_stored(jpeg((800, 400)))
+    with Image.open(io.BytesIO(small(whole, 200))) as copy:
+        assert (copy.format, copy.size) == ("JPEG", (200, 100))
