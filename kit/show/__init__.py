@@ -16,10 +16,11 @@ from .lesson_panels import (
 from .overlay import Overlay, moving
 from .reformulate_charts import SensitivityBars, sensitivity_charts
 from .reformulate_panels import SolvePanel, SubstitutePanel
+from .trial_charts import picture_of
+from .trial_panels import SideBySidePanel
 
 __all__ = [
-    "ClassMap", "Compared", "DayPanel", "DiscReachesSides", "ExerciseCard", "FlourIs100", "FormulaPanel", "MilkForEgg",
-    "Overlay", "ProgressView", "RisePanel", "SensitivityBars", "SolvePanel", "SpongeFoldedIn", "SubstitutePanel",
-    "ToppingPanel", "WaterHides", "WaterPanel", "baked_mass", "compare", "made_of", "moving", "pieces",
-    "sensitivity_charts", "sweetness", "water_sources",
+    "ClassMap", "Compared", "DayPanel", "FormulaPanel", "Overlay", "RisePanel", "SensitivityBars", "SideBySidePanel",
+    "SolvePanel", "SubstitutePanel", "ToppingPanel", "WaterPanel", "baked_mass", "compare", "made_of", "moving",
+    "picture_of", "pieces", "sensitivity_charts", "sweetness", "water_sources",
 ]  # fmt: skip

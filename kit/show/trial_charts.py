@@ -1,0 +1,321 @@
+"""The charts of the trial book: each is `chart(ax, value)` and returns a handle with `.update(value)`.
+
+Bakes are chosen, not dragged, so each chart is drawn whole when its value changes. The first column is hollow and
+grey, what is compared with it filled; pale is what the kitchen's own repeats differ by.
+"""
+
+import math
+
+import matplotlib.dates
+import numpy as np
+from matplotlib.patches import Rectangle
+
+from ..trials.calibrating import Checked
+from ..trials.comparing import SideBySide, Trend
+from ..trials.lineage import Lineage
+from ..words import figure, listing, plural, signed
+from . import look
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET
+from .marks import halo
+from .overlay import Overlay
+from .panel import Still
+
+SMALL = 8.3  # pt, 11 px on a page
+FARTHEST = 4.0  # repeat limits from the first: what is farther stands at the edge
+ROW = 19.0  # px of a row of the tree
+LETTER = 6.2  # px, the mean width of a letter of that size
+NAMED = 6  # bakes outside their band named in one chart
+
+
+class _Chart:
+    def __init__(self, ax, value, **how):
+        self.ax = ax
+        self.update(value, **how)
+
+    def update(self, value, **how):
+        """Draw this value in place of the last."""
+        self.value = value
+        self.ax.clear()
+        self.alt = self._draw(self.ax, value, **how)
+
+    def _word(self, x, y, words, size=SMALL, colour=INK, **style):
+        style = {"va": "center", "path_effects": halo()} | style
+        return self.ax.text(x, y, words, fontsize=size, color=colour, **style)
+
+
+def response_of(side, name):
+    """Return a Response of a SideBySide by its name or words; its first when there is none of that name."""
+    return next((r for r in side.responses if name in (r.name, r.what)), side.responses[0] if side.responses else None)
+
+
+class ResponseDots(_Chart):
+    """One response of each column: a dot a bake, the range, the mean, and the repeats' band about the first's mean."""
+
+    def _draw(self, ax, side, name="height"):
+        row = response_of(side, name)
+        if row is None:
+            return _empty(ax, "Nothing was measured yet: enter heights, masses or scores.")
+        unit = "points" if " to " in row.unit else row.unit
+        look.frame(ax, f"{_capital(row.what)}: a dot a bake, a bar their mean", f"{row.what}, {row.unit}")
+        ax.set_yticks([])
+        ax.spines["left"].set_visible(False)
+        ax.set_ylim(len(side.names) - 0.35, -0.75)
+        means, said = row.means, []
+        for n, (column, bakes, readings) in enumerate(zip(side.names, row.bakes, row.readings, strict=True)):
+            limit = row.limits[n - 1] if n else None
+            if limit is not None and means[0] is not None:
+                ax.add_patch(Rectangle((means[0] - limit, n - 0.2), 2 * limit, 0.4, color=ACCENT_LIGHT, zorder=1))
+            colour = ACCENT if n else BASELINE
+            ax.plot([min(bakes), max(bakes)] if bakes else [], [n, n] if bakes else [], color=colour, linewidth=1.2)
+            fill = {"color": colour, "markerfacecolor": colour if n else "white", "markeredgewidth": 1.6}
+            ax.plot(bakes, [n] * len(bakes), "o", markersize=6.5, zorder=4, **fill)
+            if len(bakes) > 1:
+                ax.plot([means[n]] * 2, [n - 0.2, n + 0.2], color=colour, linewidth=2.4, zorder=5)
+            words = f"{figure(means[n], row.digits)} {unit}" if bakes else "not measured"
+            said.append(f"{column} {words}")
+            counted = f"; {plural(len(bakes), 'bake')}, {plural(readings, 'reading')}" if bakes else ""
+            # in the axes' own width, so that no word depends on where the dots lie
+            ax.text(0, n - 0.4, f"{column}: {words}{counted}", fontsize=SMALL, color=INK if n else QUIET, va="center",
+                    transform=ax.get_yaxis_transform(), path_effects=halo())  # fmt: skip
+        if means[0] is not None:
+            ax.axvline(means[0], color=BASELINE, linewidth=1, dashes=(4, 3), zorder=2)
+        ax.margins(x=0.12)
+        if any(limit is not None for limit in row.limits):
+            _note(ax, "pale: means no farther from the first's than repeats differ")
+        return f"{_capital(row.what)} of {listing(said)}."
+
+
+class DifferencesChart(_Chart):
+    """Every response's difference from the first, in what the kitchen's repeats differ by: beyond the band counts."""
+
+    def _draw(self, ax, side):
+        rows = [r for r in side.responses if any(limit is not None for limit in r.limits)]
+        if not rows:
+            return _empty(ax, "No plan was repeated yet, so how far bakes differ\nby themselves is not known.")
+        one = len(side.names) == 2
+        look.frame(ax, f"Differences from {side.names[0]}", "difference / what repeats differ by")
+        ax.set_xlim(-FARTHEST, FARTHEST)
+        ax.set_ylim(len(rows) - 0.4, -0.6)
+        ax.axvspan(-1, 1, color=ACCENT_LIGHT, zorder=0)
+        ax.axvline(0, color=BASELINE, linewidth=1, dashes=(4, 3), zorder=1)
+        ax.set_yticks(range(len(rows)), [r.what for r in rows])
+        ax.tick_params(axis="y", length=0, labelcolor=INK, labelsize=SMALL)
+        ax.spines["left"].set_visible(False)
+        beyond = []
+        for n, row in enumerate(rows):
+            ax.axhline(n, color=HAIR, linewidth=0.5, zorder=0.5)
+            found = []
+            for m, (difference, limit) in enumerate(zip(row.differences, row.limits, strict=True), 2):
+                if limit is None:
+                    continue
+                far = difference.value / limit if limit else math.copysign(math.inf, difference.value)
+                x = float(np.clip(far, -FARTHEST, FARTHEST))
+                marker = "o" if abs(far) <= FARTHEST else "<" if far < 0 else ">"
+                ax.plot(x, n, marker if one else "|", color=ACCENT, markersize=8 if one else 5, zorder=4,
+                        markeredgecolor="white" if one else ACCENT, clip_on=False)  # fmt: skip
+                found.append((x, str(m)))
+                if one:
+                    unit = "" if " to " in row.unit or " per " in row.unit else f" {row.unit.split(' of ')[0]}"
+                    ax.text(1.02, n, f"{signed(difference.value, row.digits)}{unit}", fontsize=SMALL, color=INK,
+                            va="center", transform=ax.get_yaxis_transform())  # fmt: skip
+                if abs(far) > 1:
+                    beyond.append(f"{row.what} of {side.names[m - 1]} {signed(difference.value, row.digits)}")
+            if not one:
+                for x, number in _apart(sorted(found), 0.24):
+                    self._word(
+                        x, n - 0.08, number, colour=ACCENT, fontweight="bold", ha="center", va="bottom", zorder=5
+                    )
+        if not one:
+            _note(ax, ", ".join(f"{n} {name}" for n, name in enumerate(side.names[1:], 2)))
+        some = f"beyond what repeats differ by: {listing(beyond)}" if beyond else "none beyond what repeats differ by"
+        return f"Differences from {side.names[0]} in {plural(len(rows), 'response')}, {some}."
+
+
+class LineageTree(_Chart):
+    """The tree of variants: parents left, what was varied from them to the right."""
+
+    def _draw(self, ax, tree):
+        if not tree.nodes:
+            return _empty(ax, "No trial yet: enter one.")
+        ax.set_axis_off()
+        wide, high = ax.get_figure().bbox.size * ax.get_position().size
+        ax.set_xlim(0, tree.width)
+        ax.set_ylim(high / ROW - 0.7, -0.7)
+        spot = {node.key: node for node in tree.nodes}
+        column = wide / tree.width
+        inset, letters = 10 / column, int((column - 44) / LETTER)
+        for origin, child in tree.edges:
+            a, b = spot[origin], spot[child]
+            bend = b.x + inset - 20 / column
+            ax.plot([a.x + inset, bend, bend, b.x + inset], [a.y, a.y, b.y, b.y], color=QUIET, linewidth=0.9, zorder=1,
+                    solid_joinstyle="round")  # fmt: skip
+        for node in tree.nodes:
+            verdict = getattr(node.item, "verdict", "")
+            fill = {"keep": ACCENT, "drop": "white"}.get(verdict, "white")
+            edge = ACCENT if verdict == "keep" else QUIET
+            ax.plot(node.x + inset, node.y, "X" if verdict == "drop" else "o", markersize=7, markerfacecolor=fill,
+                    markeredgecolor=edge, markeredgewidth=1.4, zorder=3)  # fmt: skip
+            label = node.label if len(node.label) <= letters else f"{node.label[: letters - 1].rstrip()}…"
+            self._word(node.x + 20 / column, node.y, label, zorder=4,
+                       bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5})  # fmt: skip
+        roots = len(tree.nodes) - len(tree.edges)
+        kept = sum(getattr(node.item, "verdict", "") == "keep" for node in tree.nodes)
+        ax.text(0, high / ROW - 1.2, "  filled: keep; crossed: drop", fontsize=SMALL, color=QUIET, va="center")
+        return (f"Tree of {plural(len(tree.nodes), 'variant')} in {plural(tree.width, 'generation')} from "
+                f"{plural(roots, 'root')}; {kept} with the verdict keep.")  # fmt: skip
+
+
+class TrendChart(_Chart):
+    """A response over time: a dot a bake, and from four bakes the straight line with the interval of its slope."""
+
+    def _draw(self, ax, trend):
+        if not trend.values:
+            return _empty(ax, f"No {trend.what} was measured yet.")
+        unit = "points" if " to " in trend.unit else trend.unit
+        look.frame(ax, f"{_capital(trend.what)} over time: a dot a bake", "", f"{trend.what}, {trend.unit}", "y")
+        days, values = matplotlib.dates.date2num(list(trend.dates)), np.array(trend.values)
+        ax.plot(days, values, "o", color=ACCENT, markersize=6, markeredgecolor="white", zorder=4, clip_on=False)
+        ends, middle = np.array([days.min(), days.max()]), (days.mean(), values.mean())
+        if trend.slope is None:
+            words = f"{plural(len(values), 'bake')}: no line below four"
+        else:
+
+            def line(slope, at=ends):
+                return middle[1] + slope * (at - middle[0]) / 30
+
+            ax.plot(ends, line(trend.slope), color=ACCENT, linewidth=1.4, zorder=3)
+            for end in ends:  # the wings that the slope's interval sweeps about the middle
+                wing = np.array([middle[0], end])
+                ax.fill_between(wing, line(trend.low, wing), line(trend.high, wing), color=ACCENT_LIGHT, linewidth=0)
+            low, high = signed(trend.low, 2), signed(trend.high, 2)
+            may = ": it may be none" if trend.low <= 0 <= trend.high else ""
+            words = (f"{signed(trend.slope, 2)} {unit} in 30 days; 95 % interval {low} to {high}, "
+                     f"{plural(len(values), 'bake')}{may}")  # fmt: skip
+        locator = matplotlib.dates.AutoDateLocator(minticks=3, maxticks=7)
+        ax.xaxis.set_major_locator(locator)
+        ax.xaxis.set_major_formatter(matplotlib.dates.ConciseDateFormatter(locator))
+        ax.xaxis.get_offset_text().set(fontsize=SMALL, color=QUIET)
+        _note(ax, words)
+        return f"{_capital(trend.what)} over time: {words}."
+
+
+class CheckedChart(_Chart):
+    """One quantity, foreseen against measured: bands that meet the diagonal hold; bakes outside are named.
+
+    before: Checked of the same bakes by the default, hollow and grey.
+    """
+
+    def _draw(self, ax, checked, quantity="baked mass", before=None):
+        rows = [row for row in checked.rows if row[1] == quantity]
+        if not rows:
+            return _empty(ax, f"No {quantity} was foreseen and measured.")
+        unit, all_rows = rows[0][2], [*rows, *(row for row in before.rows if row[1] == quantity)] if before else rows
+        digits = 2 if unit == "mm per mm" else 1
+        look.frame(ax, "", f"measured, {unit}", f"foreseen, {unit}")
+        ax.set_title(_capital(quantity), loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=34)
+        errors = [("this kitchen", checked, ACCENT, "●")] + [("by default", before, QUIET, "○")] * (before is not None)
+        said = []
+        for n, (whose, each, colour, mark) in enumerate(errors):
+            error = each.error(quantity)
+            said.append(f"error {figure(error, digits + (error < 0.1))} {unit} {whose}")
+            ax.annotate(f"{mark} {said[-1]}", (0, 1), (0, 4 + 13 * n), "axes fraction", "offset points",
+                        fontsize=SMALL, color=colour)  # fmt: skip
+        across, up = _span(row[6] for row in rows), _span(v for row in all_rows for v in row[3:7])
+        ax.plot(up, up, color=QUIET, linewidth=0.9, dashes=(4, 3), zorder=1)
+        ax.set_xlim(across)
+        ax.set_ylim(up)
+        ax.locator_params(nbins=6)
+        if before is not None:
+            self._points(ax, [row for row in before.rows if row[1] == quantity], BASELINE, HAIR, False)
+        self._points(ax, rows, ACCENT, ACCENT_LIGHT, True)
+        outside = [row for row in rows if not row[4] <= row[6] <= row[5]]
+        outside.sort(key=lambda row: -abs(row[3] - row[6]))
+        places = _apart(sorted((row[3], row) for row in outside[:NAMED]), 0.07 * (up[1] - up[0]))
+        for y, (code, *_, measured) in places:
+            right = measured > sum(across) / 2
+            gap = 0.025 * (across[1] - across[0]) * (-1 if right else 1)
+            self._word(measured + gap, y, code, ha="right" if right else "left", zorder=7)
+        inside = len(rows) - len(outside)
+        named = f"; outside: {listing(row[0] for row in outside[:NAMED])}" if outside else ""
+        return f"{_capital(quantity)}: {inside} of {len(rows)} bakes within their 80 % band{named}; {listing(said)}."
+
+    def _points(self, ax, rows, colour, band, filled):
+        for _, _, _, foreseen, low, high, measured in rows:
+            ax.plot([measured] * 2, [low, high], color=band, linewidth=3.2, zorder=2 + filled, solid_capstyle="butt")
+            ax.plot(measured, foreseen, "o", markersize=5, color=colour, markerfacecolor=colour if filled else "white",
+                    markeredgecolor="white" if filled else colour, zorder=4 + filled)  # fmt: skip
+
+
+def picture_of(value, response="height", before=None):
+    """Return the Still of a SideBySide, Lineage, Trend or Checked, with its words for a reader who can't see it.
+
+    response: the response of a SideBySide to show bake by bake; before: the Checked of the default, beside a Checked.
+    """
+    made = drawn(value, response, before)
+    return Still([(figure.bbox.width, Overlay(figure).picture(), alt) for figure, alt in made])
+
+
+def drawn(value, response="height", before=None):
+    """Return [(figure, its words)] of what `picture_of` shows."""
+    if isinstance(value, SideBySide):
+        return _drawn_side(value, response)
+    if isinstance(value, Lineage):
+        high = ROW * (value.height + 1.4) + 8
+        return [_one(LineageTree, value, (848, max(high, 80)), [0.0, 0.0, 1.0, 1.0])]
+    if isinstance(value, Trend):
+        return [_one(TrendChart, value, (640, 300), [0.085, 0.25, 0.9, 0.64])]
+    if isinstance(value, Checked):
+        box = [0.2, 0.15, 0.75, 0.65]
+        return [_one(CheckedChart, value, (282, 320), box, quantity=q, before=before) for q in value.quantities]
+    raise TypeError(f"'value' must be a SideBySide, Lineage, Trend or Checked (got {type(value).__name__})")
+
+
+def _drawn_side(side, response):
+    rows = sum(any(limit is not None for limit in r.limits) for r in side.responses)
+    high = max(300.0, 96 + (20 if len(side.names) == 2 else 25) * rows)
+    dots = max(min(high, 100 + 64.0 * len(side.names)), 230.0)
+    box = [0.325, 66 / high, 0.47 if len(side.names) == 2 else 0.64, 1 - (66 + 30) / high]
+    return [
+        _one(DifferencesChart, side, (430, high), box),
+        _one(ResponseDots, side, (410, dots), [0.06, 66 / dots, 0.9, 1 - (66 + 30) / dots], name=response),
+    ]
+
+
+def _one(chart, value, size, box, **how):
+    made = look.figure(*size)
+    handle = chart(made.add_axes(box), value, **how)
+    return made, handle.alt
+
+
+def _span(values):
+    values = list(values)
+    room = 0.06 * (max(values) - min(values)) or 1.0
+    return min(values) - room, max(values) + room
+
+
+def _apart(found, least):
+    """Return sorted [(place, word)] moved along until no two are nearer than `least`, about their middle."""
+    groups = []
+    for each in found:
+        groups.append([each])
+        while len(groups) > 1 and _first(groups[-1], least) - _first(groups[-2], least) < least * len(groups[-2]):
+            groups[-2:] = [groups[-2] + groups[-1]]
+    return [(_first(group, least) + n * least, word) for group in groups for n, (_, word) in enumerate(group)]
+
+
+def _first(group, least):
+    return sum(place for place, _ in group) / len(group) - least * (len(group) - 1) / 2
+
+
+def _note(ax, words):
+    ax.annotate(words, (0, 0), (0, -38), "axes fraction", "offset points", fontsize=SMALL, color=QUIET, va="top")
+
+
+def _empty(ax, words):
+    ax.set_axis_off()
+    ax.text(0.5, 0.5, words, fontsize=9.5, color=QUIET, ha="center", va="center", transform=ax.transAxes)
+    return words
+
+
+def _capital(words):
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,193 @@
+"""Panels of the trial book: bakes laid side by side, and one entered with floury fingers."""
+
+import base64
+import os
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from .. import page
+from ..errors import KitError
+from ..files import write_whole
+from ..trials import TrialError, by_plan, side_by_side
+from ..trials.comparing import MOST
+from ..trials.photos import small
+from . import look
+from .panel import Panel
+from .trial_charts import drawn, response_of
+
+REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
+_ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "flex-start", "width": "100%"}
+
+
+class SideBySidePanel(Panel):
+    """Two to six trials of a book laid side by side: what was planned differently, what came out different.
+
+    book: a TrialBook; trials: codes to begin with, the first compared with, else the newest two; folder: where the
+    page to print goes, else where the notebook is. Raises UnknownName.
+    """
+
+    def __init__(self, book, trials=None, folder="."):
+        self.book, self.folder, self.result, self.overlays = book, Path(folder), None, []
+        self._wanted = "height"
+        wide = {"description_width": "96px"}
+        self.search = widgets.Text(
+            description="search", placeholder="words, a name, a baker", style=wide, layout={"width": "97%"}
+        )
+        codes = [trial.code for trial in book.trials(trials)] if trials else [f.code for f in book.find(most=2)][::-1]
+        self._labels = {}
+        self._find()
+        self._learn(codes)
+        chosen = widgets.SelectMultiple(
+            description="side by side", options=self._options(codes), value=codes, rows=9, style=wide,
+            layout={"width": "97%"},
+        )  # fmt: skip
+        first = widgets.Dropdown(
+            description="the first", options=codes, value=codes[0] if codes else None, style=wide,
+            layout={"width": "97%"},
+        )  # fmt: skip
+        response = widgets.Dropdown(description="bake by bake", style=wide, layout={"width": "97%"})
+        together = widgets.Checkbox(
+            value=False, description="repeats of one plan in one column", indent=False, layout={"width": "auto"}
+        )
+        super().__init__({}, {"trials": chosen, "first": first, "response": response, "together": together})
+        self.page_button = widgets.Button(
+            description="page", tooltip="Write one page to print into the folder", layout={"width": "72px"}
+        )
+        self.page_button.on_click(lambda _: self.write_page())
+        self.search.observe(lambda _: self._searched(), "value")
+        self.written = widgets.HTML()
+        hint = widgets.HTML(
+            f'<p style="margin:0 0 4px 98px;font-size:12px;line-height:1.35;color:{look.QUIET}">2 to {MOST}; hold Ctrl '
+            "(Cmd on a Mac) to choose several. The search takes the beginnings of words.</p>"
+        )
+        left = widgets.VBox([self.search, chosen, hint], layout={"flex": "1 1 400px"})
+        buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
+        right = widgets.VBox([first, response, together, buttons, self.written], layout={"flex": "1 1 300px"})
+        self.children = [widgets.Box([left, right], layout=_ROW), self._problem, self._still, self._live]
+        self._recompute(None)
+        self.start = self._state()
+
+    # choosing
+
+    def _find(self):
+        found = self.book.find(self.search.value)
+        self._labels |= {f.code: f"{f.code}  {f.date}  {f.name[:60]}" for f in found}
+        self._found = [f.code for f in found]
+        newest = [f.code for f in self.book.find(most=REPEATS)]
+        self._kitchen = self.book.trials(newest)
+
+    def _learn(self, codes):
+        missing = [code for code in codes if code not in self._labels]
+        for trial in self.book.trials(missing) if missing else ():
+            self._labels[trial.code] = f"{trial.code}  {trial.date}  {trial.name[:60]}"
+
+    def _options(self, codes):
+        """Return the choices: what the search found, and what is chosen whether found or not."""
+        kept = [code for code in codes if code not in self._found]
+        return [(self._labels[code], code) for code in (*kept, *self._found)]
+
+    def _searched(self):
+        try:
+            self._find()
+        except KitError as error:
+            self._say(error)
+            return
+        chosen = self.choices["trials"]
+        codes = chosen.value
+        self._silently(lambda: self._offer(codes, self.choices["first"].value))
+
+    def _offer(self, codes, first):
+        """Offer what can be chosen, and choose these codes and this first of them."""
+        chosen, dropdown = self.choices["trials"], self.choices["first"]
+        chosen.options = self._options(codes)
+        chosen.value = codes
+        dropdown.options = sorted(codes)
+        dropdown.value = first if first in codes else min(codes, default=None)
+
+    def _restore(self, state):
+        def act():
+            self._learn(state["trials"])
+            self._offer(state["trials"], state["first"])
+            self.choices["together"].value = state["together"]
+
+        self._silently(act)
+        self._wanted, self._last = state["response"], None
+        self._recompute(None)
+
+    def _laid_out(self, state):
+        """Return the SideBySide of a choice, the first first. Raises TrialError."""
+        codes = sorted(state["trials"], key=lambda code: (code != state["first"], self._labels[code].split()[1], code))
+        if len(codes) < 2:
+            left = "the book holds too few" if len(self.book) < 2 else f"{len(codes)} chosen"
+            raise TrialError(f"'side by side' must be 2 to {MOST} trials ({left}); choose them in the list")
+        columns = self.book.trials(codes)
+        return side_by_side(by_plan(columns) if state["together"] else columns, kitchen=self._kitchen)
+
+    def _offer_responses(self, side):
+        """Offer what was measured, and choose what was last asked for, if it was."""
+        dropdown, options = self.choices["response"], [(row.what, row.name) for row in side.responses]
+        if dropdown.options != tuple(options):
+            dropdown.options = options
+        found = response_of(side, self._wanted)
+        dropdown.value = found.name if found else None
+
+    # showing
+
+    def _update(self, moving):
+        if moving == "response":
+            self._wanted = self.choices["response"].value
+        self._silently(lambda: self._offer(self.choices["trials"].value, self.choices["first"].value))
+        side = self._laid_out(self._state())
+        self._silently(lambda: self._offer_responses(side))
+        self.result = side
+        figures = drawn(side, self._wanted)
+        self.alt = tuple(words for _, words in figures)
+        self._lay([figure for figure, _ in figures])
+        row = response_of(side, self._wanted)
+        said = list(side.sentences)
+        if row is not None:
+            said = [f"{row.what}, {name} against {side.names[0]}: {words}."
+                    for name, words in zip(side.names[1:], row.words, strict=True)] + said  # fmt: skip
+        words = "".join(
+            f'<p role="status" style="margin:5px 0 2px;font-size:14.5px;line-height:1.4;color:{look.INK}">'
+            f"{page.escape(text)}</p>" for text in said
+        )  # fmt: skip
+        self._live.value = (
+            f'<div style="line-height:1.35">{self._marks()}{words}{self._photos()}'
+            f'<div style="overflow-x:auto">{side._repr_html_()}</div></div>'
+        )
+
+    def _photos(self):
+        shown = ""
+        for name, column in zip(self.result.names, self.result.columns, strict=True):
+            for trial in (trial for bake in column for trial in bake.trials):
+                for photo in self.book.photos(trial):
+                    words = page.escape(f"{trial.code or name}, {photo.view}")
+                    shown += (
+                        f'<figure style="margin:4px 8px 4px 0;width:200px"><img alt="{words}, {trial.date}" '
+                        f'style="width:100%" src="{as_address(photo)}"><figcaption style="font-size:12px">{words}'
+                        "</figcaption></figure>"
+                    )
+        return f'<div style="display:flex;flex-wrap:wrap">{shown}</div>' if shown else ""
+
+    def write_page(self):
+        """Write the page to print into the folder and return its path; say its name, or why not."""
+        try:
+            if self.result is None:
+                self._laid_out(self._state())
+            name = f"side by side {' '.join(self.result.names)}".replace(" ", "_")
+            path = self.folder / f"{name}.html"
+            write_whole(path, self.result.page(self.book), os.replace)
+        except KitError as error:
+            self._say(error)
+            return None
+        self.written.value = (
+            f'<p role="status" style="margin:4px 0;font-size:14px">Written: <b>{page.escape(path.name)}</b></p>'
+        )
+        return path
+
+
+def as_address(photo, side=400):
+    """Return a photo, made small, as the address of an image."""
+    return f"data:image/jpeg;base64,{base64.b64encode(small(photo.picture, side)).decode('ascii')}"
