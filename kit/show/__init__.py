@@ -4,15 +4,6 @@ from .charts import ClassMap, baked_mass, made_of, pieces, sweetness, water_sour
 from .compared import Compared, compare
 from .foresee_panels import DayPanel, RisePanel, ToppingPanel, WaterPanel
 from .formula_panel import FormulaPanel
-from .lesson_panels import (
-    DiscReachesSides,
-    ExerciseCard,
-    FlourIs100,
-    MilkForEgg,
-    ProgressView,
-    SpongeFoldedIn,
-    WaterHides,
-)
 from .overlay import Overlay, moving
 from .reformulate_charts import SensitivityBars, sensitivity_charts
 from .reformulate_panels import SolvePanel, SubstitutePanel
