@@ -432,7 +432,7 @@ class WaterPanel(_Foresee):
         for name, start, to, _ in can[:1]:
             tiles.append((f"or chill {name}", f"{figure(to)} degC", _fahrenheit(to), f"from {figure(start)} degC"))
         tiles.append((
-            "dough comes out at, degC", f"{figure(now.dough_low)} to {figure(now.dough_high)}", "",
+            "dough comes out at, degC", f"{figure(now.dough_low, 0)} to {figure(now.dough_high, 0)}", "",
             "80 % band with the balance's water",
         ))  # fmt: skip
         return tiles

@@ -1,11 +1,13 @@
 """The four panels of what a formula will do: their drawings measured, their numbers checked, their words read."""
 
+import re
+
 import numpy as np
 import pytest
 
 import kit
 from kit.errors import FormulaError
-from kit.process import day, rise, rise_causes
+from kit.process import day, rise, rise_causes, specific_heat
 from kit.show import DayPanel, RisePanel, ToppingPanel, WaterPanel, foresee_charts
 
 PASTE = {"plain flour": 100, "sugar": 95, "butter": 80}
@@ -114,6 +116,8 @@ def test_the_live_picture_follows_choices_and_dials(bun):
     panel.choices["pattern"].value = "crossed"
     crust = panel._live.value
     assert len(seen) == 3
+    closed = [path.count("Z") for path in re.findall(r'<path d="([^"]*)"', crust)]
+    assert closed.count(len(panel.result.fit.segments("baked"))) == 1  # the page has the new plates, not the old arcs
     slide(panel, "piece", 80.0)
     assert panel._live.value != crust
 
@@ -261,6 +265,10 @@ def test_rule_and_balance_stand_side_by_side_and_the_terms_lead_from_one_to_the_
     now = panel.result
     # Four factors: 4 x 26 - (18 + 20 + 27 + F), W. Gisslen, Professional Baking.
     assert now.rule == pytest.approx(4 * 26 - (18 + 20 + 27 + now.friction))
+    # The heat that each takes up, over the water's: 14 % of flour is free water, 16 % egg, 18 % butter.
+    water = 14 * specific_heat("water")
+    for name, mass, start in (("egg", 16, 6), ("unsalted butter", 18, 16)):
+        assert dict(now.terms)[name] == pytest.approx(mass * specific_heat(name) * (26 - start) / water)
     waterfall = panel._handles[0].bars
     drawn = bars(waterfall)
     start, end = waterfall.base.get_xdata()[0], waterfall.now.get_xdata()[0]
@@ -345,6 +353,9 @@ def test_the_bars_stand_on_the_clock_where_the_plan_has_them(bun):
     assert panel._numbers()[0][:2] == ("start the sponge at", "02:20")
     names = [text.get_text() for text in panel._handles[0].names if text.get_visible()]
     assert names[0] == "02:20  sponge"
+    for name in ("sponge", "bulk", "proof", "cool"):
+        slide(panel, name, panel.dials[name].value + 15)
+    assert panel._numbers()[0][1] == "01:20"  # four times a quarter of an hour earlier
 
 
 def test_the_day_before_is_marked(bun):
