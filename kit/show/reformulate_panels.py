@@ -86,7 +86,6 @@ class SolvePanel(Panel):
             self.kept,
             self._live,
             self._behind,
-            widgets.HTML(cautions_for(formula)._repr_html_()),
         ]
 
     # what is asked
@@ -289,30 +288,19 @@ class SubstitutePanel(Panel):
         steps = f'{_head("Step by step")}<ol style="margin:0;padding-left:20px;font-size:14px">{steps}</ol>'
         overlay = self.overlays[0]
         beside = side_by_side([(overlay.figure.bbox.width, overlay.marks(self.alt[0])), (400, steps)])
-        errors = [
-            (
-                f"{what}, off by",
-                f"{signed(wrong - right, 2)} points",
-                f"{figure(wrong, 2)} %",
-                f"where {figure(right, 2)} is right",
-            )
-            for swap in found.swaps
-            for what, wrong, right in swap.errors
-        ]
-        said = " ".join(swap.wrong_way.split(" Gram for gram with")[0] for swap in found.swaps)
-        wrong = f"{_head('The usual wrong way: gram for gram, with nothing else changed')}{tiles(errors)}"
+        wrong = "".join(_wrong_way(swap, swap.title if len(found.swaps) > 1 else "") for swap in found.swaps)
         was, now = found.dough_class
         new, gone = found.allergens
         ends = [
-            *found.behaviour,
             f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}.",
             f"New allergen: {listing(new)}." if new else "No new allergen.",
             *([f"Gone: {listing(gone)}; read every label."] if gone else []),
         ]
+        bench = "".join(f"<li>{page.escape(text)}</li>" for text in found.behaviour)
+        bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         self._live.value = (
-            f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong if errors else ""}'
-            f'<p style="margin:0 0 4px;font-size:14px">{page.escape(said)}</p>{_head("At the bench, and on the label")}'
-            f"{_status(' '.join(ends))}</div>"
+            f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong}'
+            f"{_head('At the bench, and on the label')}{bench}{_status(' '.join(ends))}</div>"
         )
 
     def _numbers(self):
@@ -326,6 +314,24 @@ class SubstitutePanel(Panel):
 
     def _changes(self):
         return ", ".join(swap.title for swap in self.result.swaps)
+
+
+def _wrong_way(swap, title):
+    """Return the usual wrong way of a swap, the size of its errors set large, as HTML."""
+    errors = [
+        (
+            f"{what}, off by",
+            f"{signed(wrong - right, 2)} points",
+            f"{figure(wrong, 2)} %",
+            f"where {figure(right, 2)} is right",
+        )
+        for what, wrong, right in swap.errors
+    ]
+    said = swap.wrong_way.split(" Gram for gram with")[0]
+    if not (errors or said):
+        return ""
+    head = f"The usual wrong way{f', {title}' if title else ''}"
+    return f'{_head(head)}<p style="margin:0 0 2px;font-size:14px">{page.escape(said)}</p>{tiles(errors)}'
 
 
 def _head(words):

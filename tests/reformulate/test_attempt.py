@@ -61,3 +61,15 @@ def test_how_far_one_can_go_while_all_else_that_was_asked_holds(bun):
     found = attempt(bun, {"egg": 40, "butter": 25}, hold=["total_hydration"], free=["water"])
     assert f"egg can be at most {18 + (9.99 - 1.794) / 0.7615:.2f}" in found.words
     assert "butter" not in found.conflict
+
+
+def test_where_nothing_may_move_what_holds_holds_and_the_rest_cannot(bun):
+    held = attempt(bun, hold=["total_hydration"], free=[])
+    assert held.moves == {}
+    assert held.formula is bun
+    for wet in ((0, 40), 70):
+        found = attempt(bun, {"total_hydration": wet}, free=[])
+        assert isinstance(found, Impossible)
+        assert found.nearest.traded == ("total_hydration",)
+        assert "let water go to" in found.words or "let whole milk go to" in found.words
+    assert attempt(bun, {"total_hydration": (50, 60)}, free=[]).moves == {}
