@@ -1,67 +1,24 @@
-"""Enriched buns from formula to batch: the dozen words a baker types.
+"""Enriched buns from formula to batch: the words a baker types.
 
 Each word is loaded when first used, so that `import kit` costs little more than numpy.
 """
 
 import importlib
 
-_WHERE = {
-    "Formula": "kit.formula",
-    "Formulas": "kit.formula",
-    "scale": "kit.formula",
-    "hydration": "kit.balance",
-    "total_hydration": "kit.balance",
-    "enrichment_ratio": "kit.balance",
-    "enrichment_as_weighed": "kit.balance",
-    "total_percentage": "kit.balance",
-    "prefermented_flour": "kit.balance",
-    "topping_to_dough_ratio": "kit.balance",
-    "sweetness_split": "kit.balance",
-    "components": "kit.balance",
-    "dough_class": "kit.balance",
-    "mixing_method": "kit.balance",
-    "what_moved": "kit.balance",
-    "hydration_band": "kit.balance",
-    "predict_yield": "kit.process",
-    "water_temperature": "kit.process",
-    "rise": "kit.process",
-    "rise_causes": "kit.process",
-    "topping_fit": "kit.process",
-    "topping_mass": "kit.process",
-    "day": "kit.process",
-    "trays": "kit.process",
-    "what_to_scale": "kit.process",
-    "chance_under": "kit.process",
-    "Calibration": "kit.process",
-    "water_temperature": "kit.process",
-    "rise": "kit.process",
-    "rise_causes": "kit.process",
-    "final_proof": "kit.process",
-    "Calibration": "kit.process",
-    "topping_fit": "kit.process",
-    "what_to_scale": "kit.process",
-    "trays": "kit.process",
-    "day": "kit.process",
-    "read_spreadsheet": "kit.formula",
-    "write_spreadsheet": "kit.formula",
-    "solve": "kit.reformulate",
-    "substitute": "kit.reformulate",
-    "sensitivities": "kit.reformulate",
-    "Trial": "kit.trials",
-    "TrialBook": "kit.trials",
-    "read_trials": "kit.trials",
-    "side_by_side": "kit.trials",
-    "calibrate": "kit.trials",
-    "exercise": "kit.lessons",
-    "exercises": "kit.lessons",
-    "mark": "kit.lessons",
-    "next_exercise": "kit.lessons",
-    "read_progress": "kit.lessons",
-    "class_sheet": "kit.lessons",
-    "cautions_for": "kit.cautions",
-    "show": "kit.show",
-    "places": "kit.places",
+_WORDS = {
+    "kit.formula": "Formula Formulas scale read_spreadsheet write_spreadsheet",
+    "kit.balance": "hydration total_hydration enrichment_ratio enrichment_as_weighed total_percentage prefermented_flour "
+    "topping_to_dough_ratio sweetness_split components dough_class mixing_method what_moved hydration_band",
+    "kit.process": "predict_yield water_temperature rise rise_causes final_proof topping_fit topping_mass trays day "
+    "what_to_scale chance_under Calibration",
+    "kit.reformulate": "solve substitute sensitivities",
+    "kit.trials": "Trial TrialBook read_trials side_by_side calibrate",
+    "kit.lessons": "exercise exercises mark next_exercise read_progress class_sheet",
+    "kit.cautions": "cautions_for",
+    "kit.show": "show",
+    "kit.places": "places",
 }
+_WHERE = {word: module for module, words in _WORDS.items() for word in words.split()}
 __all__ = [*_WHERE, "__version__"]
 __version__ = "0.1.0"
 

@@ -99,8 +99,14 @@ def _yolk_share():
 
 def weights(formula, keys):
     """Return (I, K): what 1 g of each of these ingredients brings to each account."""
-    place = [formula.ingredients.row(key) for key in keys]
-    return _weights_of(formula.ingredients)[0][place]
+    return _weights_at(formula.ingredients, tuple(keys))
+
+
+@functools.lru_cache(maxsize=256)
+def _weights_at(ingredients, keys):
+    result = _weights_of(ingredients)[0][[ingredients.row(key) for key in keys]]
+    result.setflags(write=False)  # shared by all who ask
+    return result
 
 
 @dataclass(frozen=True, eq=False)

@@ -218,7 +218,9 @@ def _sentence(before, after, q, causes, moves, flour):
     if abs(ratio.change) >= 0.0005:
         said.append(f"topping-to-dough ratio {figure(ratio.before, 3)} to {figure(ratio.after, 3)}")
     said += _crossed(before, after, moves)
-    what = [f"{kind} {signed(b - a)}" for kind, (a, b) in moves.items()]
+    # a step of a quarter reads as a quarter
+    digits = {kind: 1 if abs(round(b - a, 1) - (b - a)) < 0.005 else 2 for kind, (a, b) in moves.items()}
+    what = [f"{kind} {signed(b - a, digits[kind])}" for kind, (a, b) in moves.items()]
     return (f"{listing(what).capitalize()}: " if what else "Piece changed: ") + "; ".join(said) + "."
 
 

@@ -1,6 +1,7 @@
 """What is lost on the way: the formula's own figures, else the house defaults of losses.csv."""
 
-from dataclasses import dataclass, replace
+import functools
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -35,32 +36,47 @@ def expected_losses(formula, given=None):
     >>> expected_losses(bun)["dough", "dividing"].percent, expected_losses(bun)["dough", "mixing"].percent
     (2.0, 0.0)
     """
-    stated = {}
-    for name, value in read_losses({**formula.losses, **(given or {})}).items():
+    return dict(_expected(tuple(read_losses({**formula.losses, **(given or {})}).items())))
+
+
+@functools.lru_cache(maxsize=64)
+def _expected(given):
+    stated, result = {}, {}
+    for name, value in given:
         part, _, stage = plain(name).rpartition(" ")
         stated[part or "dough", stage] = value
-    result, printed = {}, {}
-    for row in table("losses").rows:
-        if row["use"] == "published" and row["low_percent"] and row["high_percent"]:
-            one = (float(row["low_percent"]), float(row["high_percent"]), source(row["source"]))
-            printed.setdefault((row["part"], row["stage"]), []).append(one)
-    for row in table("losses").rows:
-        part, stage = row["part"], row["stage"]
-        if row["use"] != "default":
-            continue
-        percent, low, high = (float(row[name]) for name in ("default_percent", "low_percent", "high_percent"))
+    for (part, stage), usual in _usual().items():
         if (part, stage) in stated:
             # the band of a kitchen's own figure keeps the width of the default's until trials narrow it
             own_figure = stated[part, stage]
-            scale = own_figure / percent if percent else 1.0
-            low, high = own_figure - (percent - low) * scale, own_figure + (high - percent) * scale
-            words = "the formula's own figure, band as wide in proportion as common practice"
-            result[part, stage] = Loss(own_figure, low, high, words)
+            scale = own_figure / usual.percent if usual.percent else 1.0
+            low = own_figure - (usual.percent - usual.low) * scale
+            high = min(own_figure + (usual.high - usual.percent) * scale, 100.0)
+            rests_on = "the formula's own figure, band as wide in proportion as common practice"
+            result[part, stage] = Loss(own_figure, low, high, rests_on, usual.published)
         elif stage in BEFORE and any((part, other) in stated for other in BEFORE):
-            result[part, stage] = Loss(0.0, 0.0, 0.0, "counted in the stage that the formula names")
+            rests_on = "counted in the stage that the formula names"
+            result[part, stage] = Loss(0.0, 0.0, 0.0, rests_on, usual.published)
         else:
-            result[part, stage] = Loss(percent, low, high, row["provenance"])
-    return {at: replace(loss, published=tuple(printed.get(at, ()))) for at, loss in result.items()}
+            result[part, stage] = usual
+    return tuple(result.items())
+
+
+@functools.cache
+def _usual():
+    """The house defaults {(part, stage): Loss} of losses.csv, with the ranges in print beside them."""
+    rows, printed = table("losses").rows, {}
+    for row in rows:
+        if row["use"] == "published" and row["low_percent"] and row["high_percent"]:
+            one = (float(row["low_percent"]), float(row["high_percent"]), source(row["source"]))
+            printed.setdefault((row["part"], row["stage"]), []).append(one)
+    result = {}
+    for row in rows:
+        if row["use"] == "default":
+            at = row["part"], row["stage"]
+            figures = (float(row[name]) for name in ("default_percent", "low_percent", "high_percent"))
+            result[at] = Loss(*figures, row["provenance"], tuple(printed.get(at, ())))
+    return result
 
 
 def read_losses(losses):
