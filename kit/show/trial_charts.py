@@ -118,7 +118,7 @@ class DifferencesChart(_Chart):
                     unit = "" if " to " in row.unit or " per " in row.unit else f" {row.unit.split(' of ')[0]}"
                     ax.text(1.02, n, f"{signed(difference.value, row.digits)}{unit}", fontsize=SMALL, color=INK,
                             va="center", transform=ax.get_yaxis_transform())  # fmt: skip
-                if abs(far) > 1:
+                if row.beyond[m - 2]:
                     beyond.append(f"{row.what} of {side.names[m - 1]} {signed(difference.value, row.digits)}")
             if not one:
                 for x, number in _apart(sorted(found), 0.24):
@@ -266,7 +266,7 @@ def drawn(value, response="height", before=None):
         return [_one(TrendChart, value, (640, 300), [0.085, 0.25, 0.9, 0.64])]
     if isinstance(value, Checked):
         box = [0.2, 0.15, 0.75, 0.65]
-        return [_one(CheckedChart, value, (282, 320), box, quantity=q, before=before) for q in value.quantities]
+        return [_one(CheckedChart, value, (274, 320), box, quantity=q, before=before) for q in value.quantities]
     raise TypeError(f"'value' must be a SideBySide, Lineage, Trend or Checked (got {type(value).__name__})")
 
 

@@ -9,7 +9,7 @@ from .records import Recipe, Trial, TrialError, trial_fields
 from .statistics import power
 
 __all__ = [
-    "bakes_of", "by_plan", "calibrate", "ConflictError", "Entry", "fill", "fits", "lineage", "loss_by_piece_mass", "power",
-    "predicted_against_measured", "read_trials", "Recipe", "repeat_scatter", "side_by_side", "trend", "Trial",
-    "trial_fields", "TrialBook", "TrialError", "write_csv",
+    "bakes_of", "by_plan", "calibrate", "ConflictError", "Entry", "fill", "fits", "lineage", "loss_by_piece_mass",
+    "power", "predicted_against_measured", "read_trials", "Recipe", "repeat_scatter", "side_by_side", "trend",
+    "Trial", "trial_fields", "TrialBook", "TrialError", "write_csv",
 ]  # fmt: skip

@@ -87,6 +87,14 @@ class Response:
         """Mean of each column's bakes; None where nothing was measured."""
         return tuple(sum(each) / len(each) if each else None for each in self.bakes)
 
+    @property
+    def beyond(self):
+        """Whether each column after the first differs from it by more than repeats do; None where it isn't known."""
+        return tuple(
+            None if difference is None or limit is None else abs(difference.value) > limit
+            for difference, limit in zip(self.differences, self.limits, strict=True)
+        )
+
 
 @dataclass(frozen=True)
 class SideBySide:
@@ -134,6 +142,13 @@ class SideBySide:
                 for row in self.unplanned
             ]
             html += page.table(["differed though not planned", *self.names], rows)
+        if not self.responses:
+            html += "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
+        else:
+            html += self._each_in_words() if len(self.names) == 2 else self._many_in_figures()
+        return html + "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
+
+    def _each_in_words(self):
         rows = []
         for row in self.responses:
             cells = [f"{row.what}, {row.unit}"]
@@ -144,12 +159,27 @@ class SideBySide:
                 counted = f"{plural(len(bakes), 'bake')}, {plural(readings, 'reading')}"
                 cells.append("" if mean is None else f"{figure(mean, row.digits)}{span}; {counted}")
             rows.append(cells + list(row.words))
-        heads = ["came out", *self.names, *(f"{name} against {self.names[0]}" for name in self.names[1:])]
-        if rows:
-            html += page.table(heads, rows)
-        else:
-            html += "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
-        return html + "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
+        return page.table(["came out", *self.names, f"{self.names[1]} against {self.names[0]}"], rows)
+
+    def _many_in_figures(self):
+        """Words for each of five differences would not fit on a page: figures, and words for what stands out."""
+        rows, said = [], []
+        for row in self.responses:
+            cells = [f"{row.what}, {row.unit}"]
+            for n, (mean, bakes, readings) in enumerate(zip(row.means, row.bakes, row.readings, strict=True)):
+                difference, beyond = (row.differences[n - 1], row.beyond[n - 1]) if n else (None, False)
+                change = f" ({signed(difference.value, row.digits)}{' !' if beyond else ''})" if difference else ""
+                shown = "" if mean is None else f"{figure(mean, row.digits)}{change}; {len(bakes)}/{readings}"
+                cells.append(shown)
+                if beyond:
+                    said.append(f"{row.what}, {self.names[n]} against {self.names[0]}: {row.words[n - 1]}")
+            limits = [limit for limit in row.limits if limit is not None]
+            ends = sorted({figure(limit, row.digits) for limit in (min(limits), max(limits))}) if limits else []
+            rows.append([*cells, f"±{' to '.join(ends)}" if ends else ""])
+        heads = ["came out", *self.names, "repeats differ by"]
+        caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
+        items = "".join(f"<li>{page.escape(words)}</li>" for words in said)
+        return page.table(heads, rows, caption) + (f"<ul>{items}</ul>" if items else "")
 
     def _repr_html_(self):
         return self._tables()
