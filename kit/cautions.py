@@ -31,7 +31,7 @@ class Cautions:
         contains = f"Contains {self.say_allergens()}." if self.allergens else "No allergen known in it."
         note = "Check every bag's own label: this is the ingredients' usual content, not your supplier's."
         items = "".join(
-            f'<li style="margin:2px 0">{page.escape(r["hazard"])} <b>{page.escape(r["control"])}</b> '
+            f'<li style="margin:2px 0"><b>{page.escape(r["hazard"])}</b> {page.escape(r["control"])} '
             f'{page.escape(_sentence(r["figure"]))} <span style="color:#595959">[{page.escape(_cite(r))}]</span></li>'
             for r in self.rows
         )
