@@ -145,7 +145,8 @@ def _arc(disc, low, high, stretch, creep):
     inner, outer = low + disc / 2, high + disc / 2
     middle = (inner + outer) / 2
     rows = []
-    for radius in np.linspace(inner, outer, 9):
+    from_to = np.arccos(np.clip([inner / disc, outer / disc], -1, 1))
+    for radius in disc * np.cos(np.linspace(*from_to, 9 + int(30 * (outer - inner) / disc))):  # even along the rim
         moved = middle * stretch + (radius - middle) * (1 + creep)
         opening = np.arccos(np.clip(radius / disc, -1, 1)) * (radius / moved if moved > 0 else 1)
         rows.append((moved, opening))

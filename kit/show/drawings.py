@@ -63,8 +63,8 @@ class TopView:
         half, low = 5 * dome.width, -0.9 * self.reach
         marks.trace(self.across, [-half, half], [low, low])
         marks.place(self.say_across, 0, low - 0.015 * self.reach, f"{figure(2 * half, 0)} mm")
-        for artist in (self.shaped, self.say_shaped):
-            marks.visible(artist, earlier)
+        marks.visible(self.shaped, earlier)
+        marks.visible(self.say_shaped, earlier and 5 * fit.shaped.width < 0.92 * self.reach)
         marks.place(self.beyond, -0.97 * self.reach, 0.97 * self.reach)
         marks.visible(self.beyond, half > self.reach)
 
@@ -103,7 +103,9 @@ class SideView:
         words = f"gaps {figure(gap)} mm between {plural(len(ends), 'strip')}" if gap else "the scores are still closed"
         if fit.pattern == "unscored":
             words = "one whole disc, not scored"
-        marks.place(self.say_gap, 0, top + 0.04 * self.high, words)
+        elif len(ends) == 1:
+            words = "one strip: the scores lie wider apart than the disc"
+        marks.place(self.say_gap, 0, min(top + 0.04 * self.high, 0.88 * self.high), words)
 
 
 def _thick(dome, start, end, thickness, points=13):

@@ -228,7 +228,7 @@ class WaterBars:
     """From the factor rule's answer by named terms to the balance's, in degrees of the water."""
 
     def __init__(self, ax, now):
-        self.bars = Waterfall(ax, f"From rule to balance, term by term, degC of the {now.liquid}", "degC", 10, 6.0)
+        self.bars = Waterfall(ax, f"From rule to balance, degC of the {now.liquid}", "degC", 10, 6.0)
         self.update(now)
 
     def update(self, now):

@@ -111,8 +111,8 @@ class ToppingPanel(_Foresee):
         rim = next(float(row["value"]) for row in table("piece_defaults").rows if row["what"] == "bare_rim")
         proofed, flat = fit.figures["density_proofed"][0], fit.figures["height_over_diameter_proofed"][0]
         dials = {
-            "piece": Dial("piece of dough", fit.piece, 20.0, max(120.0, 1.5 * fit.piece), 1.0, "g", "mass"),
-            "topping": Dial("topping", fit.topping, 2.0, max(70.0, 1.5 * fit.topping), 0.5, "g", "mass"),
+            "piece": Dial("piece of dough", fit.piece, 10.0, max(120.0, 1.5 * fit.piece), 1.0, "g", "mass"),
+            "topping": Dial("topping", fit.topping, 0.0, max(70.0, 1.5 * fit.topping), 0.5, "g", "mass"),
             "density_proofed": Dial("proofed density", proofed, 0.25, 0.7, 0.005, "g per mL", "number"),
             "height_over_diameter_proofed": Dial("proofed height", flat, 0.2, 0.65, 0.005, "of diameter", "number"),
             "bare_rim": Dial("bare rim", 10 * rim, 0.0, 20.0, 0.5, "mm", "length", per=10),
@@ -164,9 +164,11 @@ class ToppingPanel(_Foresee):
             low, high = fit.band(what, stage)
             return f"{figure(per * low, digits)} to {figure(per * high, digits)} {unit}"
 
+        parts = len(fit.section(stage)) > 1  # of one strip there is no gap
         return [
             (f"cover, {stage}", f"{figure(fit.cover(stage), 0)} %", band("cover", 1, 0, "%"), "of the dome"),
-            (f"gap, {stage}", f"{figure(10 * fit.gap(stage))} mm", band("gap", 10, 1, "mm"),
+            (f"gap, {stage}", f"{figure(10 * fit.gap(stage))} mm" if parts else "none",
+             band("gap", 10, 1, "mm") if parts else "",
              f"pitch {figure(10 * fit.pitch, 0)} mm" if fit.pattern != "unscored" else "not scored"),
             ("thickness, raw", f"{figure(10 * fit.thickness)} mm", band("thickness", 10, 1, "mm"), "of the disc"),
             ("disc to roll", f"{figure(10 * fit.disc, 0)} mm", "",
@@ -199,9 +201,12 @@ class ToppingPanel(_Foresee):
         """The two figures in words."""
         fit, stage = self.result.fit, self.result.stage
         dome = fit.dome(stage)
+        scored = f"scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm"
+        if len(fit.section(stage)) == 1:
+            scored = "in one piece"
         return (
             f"The piece from above, {stage}: {figure(10 * dome.width, 0)} mm wide, covered to "
-            f"{figure(fit.cover(stage), 0)} % by a disc, scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm.",
+            f"{figure(fit.cover(stage), 0)} % by a disc, {scored}.",
             f"The piece from the side, {figure(10 * dome.height, 0)} mm high; below, the topping-to-dough ratio that "
             f"keeps {figure(10 * fit.thickness)} mm falls as the piece grows: {figure(fit.ratio, 2)} at "
             f"{figure(fit.piece, 0)} g.",
@@ -390,6 +395,8 @@ class WaterPanel(_Foresee):
         if first:
             dials["preferment"] = Dial(listing(first), room, 0.0, 40.0, 0.5, **degrees)
         dials["rise"] = Dial("mixing warms it by", round(own.mixing_rise, 1), 0.0, 20.0, 0.1, "degC", "number")
+        # ice stands for water alone, not for milk
+        self._freezes = formula.ingredients[formula.ingredients.find(own.liquid)]["kind"] == "water"
         super().__init__(formula, dials)
 
     def _foresee(self, moving):
@@ -417,11 +424,11 @@ class WaterPanel(_Foresee):
         tiles = [
             (f"{now.liquid}, factor rule", f"{figure(now.rule)} degC", _fahrenheit(now.rule),
              f"friction factor {figure(now.friction)}"
-             + (f"; ice {figure(now.rule_ice, 0)} g" if now.rule_ice else "")),
+             + (f"; ice {figure(now.rule_ice, 0)} g" if now.rule_ice and self._freezes else "")),
             (f"{now.liquid}, balance of heat", f"{figure(now.balance)} degC", _fahrenheit(now.balance),
              f"{figure(now.low)} to {figure(now.high)}, 80 %"),
         ]  # fmt: skip
-        if now.balance < now.tap:
+        if now.balance < now.tap and self._freezes:
             whole = now.ice > now.liquid_mass
             tiles.append((
                 "ice, by the balance", "not enough" if whole else f"{figure(now.ice, 0)} g", "",

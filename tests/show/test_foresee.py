@@ -152,6 +152,19 @@ def test_a_disc_too_small_is_said_and_the_last_picture_stays(bun):
     assert panel._live.value != shown
 
 
+def test_a_disc_in_one_piece_has_no_gap_to_show(bun):
+    panel = ToppingPanel(bun)
+    for control, value in ((panel.dials["pitch"].box, "95"), (panel.choices["pattern"], "unscored")):
+        control.value = value
+        assert panel._numbers()[1][1] == "none"
+        assert len(outlines(top_and_side(panel)[0].crust)) == 1
+        assert "in one piece" in panel.alt[0]
+        panel.reset()
+    assert panel._numbers()[1][1] == "3.4 mm"
+    slide(panel, "topping", 0.0)
+    assert "above 0 g" in panel._problem.value
+
+
 def test_without_topping_there_is_no_topping_panel():
     bare = kit.Formula.from_weights("bare", {"flour": 100, "water": 55}, pieces={"dough": 60})
     with pytest.raises(FormulaError, match="add a topping"):
@@ -320,6 +333,15 @@ def test_hot_water_is_warned_of_and_a_dough_too_hot_refused(bun):
     panel.dials["aim"].box.value = "131 degF"
     assert "0 to 50 degC (got 55.0 degC)" in panel._problem.value
     assert panel._live.value == shown
+
+
+def test_milk_is_cooled_and_never_frozen():
+    lines = {"bread flour": 100, "whole milk": 60, "egg": 20, "butter": 20, "fresh yeast": 4}
+    panel = WaterPanel(kit.Formula.from_weights("milk dough", lines))
+    slide(panel, "flour", 30.0)
+    assert panel.result.balance < 22
+    assert not [name for name, *_ in panel._numbers() if "ice" in name]
+    assert "cool the whole milk" in panel._live.value
 
 
 def test_a_lean_dough_has_no_dials_for_what_it_lacks():
