@@ -7,11 +7,10 @@ from ..balance import total_hydration
 from ..balance.accounts import AT, only_one, weights
 from ..cautions import cautions_for
 from ..errors import FormulaError, must
-from ..tables import table
 from ..words import figure, listing, plural, signed
 from . import charts, look
 from .compared import compare
-from .panel import Dial, Panel, tiles
+from .panel import Dial, Panel, check_usual, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
 MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
@@ -104,18 +103,7 @@ class FormulaPanel(Panel):
         return max(need, held)
 
     def _check_typed(self, name, value):
-        for row in table("usual_ranges").rows:
-            if row["what"] == name and row["part"] == "dough" and row["hard_high_percent"]:
-                low, high = float(row["low_percent"]), float(row["hard_high_percent"])
-                if value > high:
-                    do = f"usual is {row['low_percent']} to {row['high_percent']} % of flour"
-                    raise FormulaError(must(name, f"at most {figure(high, 0)} % of flour", f"{value:g} %", do))
-                if 0 < value < low / 10:
-                    grams = self.result.flour * value / 100
-                    got = f"{value:g} %, which is {figure(grams)} g in this batch"
-                    do = f"did you mean {value * 100:g} %? Move the slider if you mean it"
-                    raise FormulaError(must(name, "0 %, or an amount that can be tasted", got, do))
-                return
+        check_usual(name, value, self.result.flour)
 
     # what is shown
 

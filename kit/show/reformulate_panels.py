@@ -12,7 +12,7 @@ from ..reformulate.substitutions import ACCOUNTS, RATIOS
 from ..tables import table
 from ..words import figure, listing, signed
 from . import look
-from .panel import Dial, Panel, side_by_side, tiles
+from .panel import Dial, Panel, check_usual, side_by_side, tiles
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 
 _ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
@@ -89,6 +89,9 @@ class SolvePanel(Panel):
         ]
 
     # what is asked
+
+    def _check_typed(self, name, value):
+        check_usual(name, value)
 
     @property
     def asked(self):

@@ -1,0 +1,363 @@
+"""The panels and charts of what must hold: marks by their data, words, numbers by hand, undo, what cannot be."""
+
+import re
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+import kit
+from kit.formula import Formula
+from kit.reformulate import sensitivities, solve
+from kit.show import SensitivityBars, SolvePanel, SubstitutePanel, sensitivity_charts
+from kit.show.reformulate_charts import QuantityRows, quantity_rows
+
+SOURCE = kit.places.notebooks() / "formulas" / "crackle_bun.toml"
+# Water and fat per 100 g (USDA SR28): butter 17.94 and 81.11, egg 76.15, milk 88.13, tap water 99.9.
+BUTTER_WATER, BUTTER_FAT, EGG_WATER, MILK_WATER, TAP = 0.1794, 0.8111, 0.7615, 0.8813, 0.999
+
+
+@pytest.fixture
+def bun():
+    return Formula.read(SOURCE)
+
+
+@pytest.fixture
+def panel(bun, tmp_path):
+    return SolvePanel(bun, folder=tmp_path)
+
+
+@pytest.fixture
+def swaps(bun, tmp_path):
+    return SubstitutePanel(bun, folder=tmp_path)
+
+
+def slide(panel, name, value):
+    panel.dials[name].slider.value = value
+
+
+def tick(panel, name, value=True):
+    panel.choices[name].value = value
+
+
+def marks(rows):
+    """Return {name without its mark: (before, after)} of the dots as drawn."""
+    names = [text.get_text().split(",")[0] for text in rows.names if text.get_visible()]
+    return dict(zip(names, zip(rows.base.get_xdata(), rows.now.get_xdata(), strict=True), strict=True))
+
+
+def words(rows, name):
+    """Return what a row says: its name and its figures."""
+    return next(
+        (n.get_text(), w.get_text())
+        for n, w in zip(rows.names, rows.words, strict=True)
+        if n.get_visible() and n.get_text().startswith(name)
+    )
+
+
+def boxes(rows):
+    """Return the left and right ends of the bands as drawn."""
+    path = rows.band.get_path()
+    starts = np.flatnonzero(path.codes == path.MOVETO) if path.codes is not None else []
+    return [tuple(path.vertices[a : a + 2, 0]) for a in starts]
+
+
+# ---- what must hold
+
+
+def test_water_follows_butter_as_reckoned_by_hand(panel, bun):
+    slide(panel, "butter", 25.0)
+    water = 14 - 7 * BUTTER_WATER / TAP
+    assert panel.variant.of_kind("water") == pytest.approx(water, abs=0.001)
+    assert marks(panel._lines.rows)["water"] == pytest.approx((14, water), abs=0.001)
+    assert marks(panel._lines.rows)["unsalted butter"] == (18, 25)
+    assert words(panel._lines.rows, "unsalted butter") == ("unsalted butter, asked", "18.00 → 25.00 %")
+    assert words(panel._quantities.rows, "total hydration") == ("total hydration, held", "60.43 %")
+    change = 100 * 7 * BUTTER_FAT / kit.balance.measure(bun, ("fat",))["fat"]
+    assert marks(panel._quantities.rows)["fat"] == pytest.approx((0, change), abs=0.01)
+    assert f"{water:.2f} %" in panel._live.value
+
+
+def test_only_what_is_ticked_follows(panel):
+    tick(panel, "free water", False)
+    tick(panel, "free milk")
+    slide(panel, "butter", 25.0)
+    assert panel.variant.of_kind("water") == 14
+    assert panel.variant.of_kind("milk") == pytest.approx(32 - 7 * BUTTER_WATER / MILK_WATER, abs=0.001)
+
+
+def test_two_things_held_by_two_that_follow(panel):
+    """Egg up 4 at equal water and sugars per piece: the topping makes good what the heavier dough thins out."""
+    tick(panel, "hold sugars_per_piece")
+    tick(panel, "free topping per piece")
+    slide(panel, "egg", 20.0)
+    assert words(panel._quantities.rows, "sugars per piece")[1] == "11.88 g"
+    assert panel.variant.of_kind("water") == pytest.approx(14 - 4 * EGG_WATER / TAP, abs=0.001)
+    assert panel.variant.pieces.topping > 22
+    assert words(panel._quantities.rows, "topping")[1] == f"22.00 → {panel.variant.pieces.topping:.2f} g"
+
+
+def test_the_time_to_double_can_be_held(panel):
+    tick(panel, "hold time_to_double")
+    tick(panel, "free yeast")
+    slide(panel, "sugar", 20.0)
+    times = [kit.rise(f, until=2).minutes for f in (panel.baseline, panel.variant)]
+    assert times[1] == pytest.approx(times[0], rel=1e-4)
+    assert panel.variant.of_kind("yeast") > 4
+
+
+def test_nothing_held_lets_all_else_stay(panel):
+    tick(panel, "hold total_hydration", False)
+    assert panel.variant is panel.baseline
+    slide(panel, "butter", 25.0)
+    assert panel.result.moves == {"butter": (18, 25, "% of flour")}
+
+
+def test_held_within_draws_its_band_and_moves_less(panel):
+    slide(panel, "butter", 30.0)
+    exact = panel.variant.of_kind("water")
+    slide(panel, "within", 2.0)
+    wet = [kit.total_hydration(f) for f in (panel.baseline, panel.variant)]
+    assert exact < panel.variant.of_kind("water") < 14
+    assert wet[1] == pytest.approx(1.02 * wet[0], abs=0.001)
+    assert boxes(panel._quantities.rows) == [pytest.approx((-2, 2))]
+
+
+def test_what_cannot_be_is_said_and_the_picture_stays(panel):
+    shown = panel._live.value
+    assert panel.nearest_button.layout.display == "none"
+    slide(panel, "egg", 45.0)
+    most = 16 + 14 * TAP / EGG_WATER
+    assert f"egg can be at most {most:.2f}" in panel._problem.value
+    assert ".nearest" not in panel._problem.value
+    assert panel._live.value == shown
+    assert panel.nearest_button.layout.display == ""
+
+
+def test_the_nearest_is_taken_shown_as_given_up_and_undone(panel):
+    slide(panel, "egg", 45.0)
+    panel.nearest_button.click()
+    assert panel._problem.value == ""
+    assert panel.nearest_button.layout.display == "none"
+    assert (panel.variant.of_kind("egg"), panel.variant.of_kind("water")) == (45, 0)
+    wet = kit.total_hydration(panel.baseline) + 29 * EGG_WATER - 14 * TAP
+    name, figures = words(panel._quantities.rows, "total hydration")
+    assert name == "total hydration, given up"
+    assert figures.endswith(f"→ {wet:.2f} %")
+    panel.undo()
+    assert panel._problem.value != ""
+    panel.undo()
+    assert panel.variant.of_kind("egg") == 16
+
+
+def test_a_taken_nearest_is_let_go_by_the_next_move(panel):
+    slide(panel, "egg", 45.0)
+    panel.nearest_button.click()
+    slide(panel, "egg", 46.0)
+    assert panel._problem.value != ""
+    slide(panel, "egg", 20.0)
+    assert panel._problem.value == ""
+    assert panel.result.traded == ()
+
+
+def test_undo_and_reset_take_back_ticks_and_dials(panel):
+    start = panel._state()
+    tick(panel, "hold fat")
+    slide(panel, "egg", 18.0)
+    slide(panel, "egg", 19.0)
+    panel.undo()
+    assert panel.dials["egg"].value == 16
+    assert panel.choices["hold fat"].value
+    panel.undo()
+    assert panel._state() == start
+    slide(panel, "sugar", 18.0)
+    panel.reset()
+    assert panel._state() == start
+    panel.undo()
+    assert panel.variant.of_kind("sugar") == 18
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("250", "butter"),
+        ("0.15", "1.5 g on a kilogram of flour"),
+        ("-3", "0 % or more"),
+        ("plenty", "must be a number"),
+    ],
+)
+def test_a_slip_of_the_pen_is_said(panel, typed, said):
+    panel.dials["butter"].box.value = typed
+    assert said in panel._problem.value
+    assert "demands" not in panel._problem.value
+    assert panel.variant is panel.baseline
+
+
+def test_the_answer_is_kept_as_a_variant(panel, tmp_path):
+    slide(panel, "butter", 25.0)
+    kept = panel.keep()
+    assert kept.path.parent == tmp_path
+    again = Formula.read(kept.path)
+    assert again.name == "Cardamom crackle bun, butter 25.00, water 12.74"
+    assert again.of_kind("water") == pytest.approx(panel.variant.of_kind("water"), abs=1e-6)
+    assert again.parent.startswith("crackle_bun.toml ")
+
+
+def test_a_bare_dough_has_a_panel_too():
+    bare = Formula.from_weights("bare", {"flour": 100, "water": 60, "salt": 2}, pieces={"dough": 60})
+    panel = SolvePanel(bare)
+    assert {"free topping per piece", "hold time_to_double"}.isdisjoint(panel.choices)
+    slide(panel, "egg", 20.0)
+    assert panel.variant.of_kind("water") == pytest.approx(60 - 20 * EGG_WATER / TAP, abs=0.001)
+
+
+def test_the_still_says_what_it_shows(panel):
+    slide(panel, "butter", 25.0)
+    first, second = (words for _, _, words in panel.picture().pictures)
+    assert "butter 18 → 25 %" in first
+    assert "held: total hydration" in second
+
+
+def test_what_lies_beyond_the_axis_waits_at_its_edge_with_its_figure(bun):
+    found = solve(bun, {"fat": 40}, free=["butter"])
+    chart = QuantityRows(Figure().subplots(), quantity_rows(found, {"fat": "%", "salt": "%"}))
+    assert marks(chart.rows)["fat"] == (0, 40)
+    assert marks(chart.rows)["salt"] == (0, 0)
+    assert words(chart.rows, "fat") == ("fat, held", "17.29 → 40.00 %")
+
+
+# ---- what one point does
+
+
+def test_bars_are_as_long_as_what_one_point_brings(bun):
+    """A point of butter brings 0.8111 of fat, of egg 0.0951, of milk 0.0325 (USDA SR28)."""
+    found = sensitivities(bun, ["fat", "sugars_per_piece"])
+    chart = SensitivityBars(Figure().subplots(), found, "fat")
+    path = chart.more.get_path()
+    ends = sorted(path.vertices[a + 1, 0] for a in np.flatnonzero(path.codes == path.MOVETO))
+    assert ends[-2:] == pytest.approx([0.0951, 0.8111], abs=1e-4)
+    shown = {w.get_position()[1]: w.get_text() for w in chart.words}
+    names = [label.get_text() for label in chart.more.axes.get_yticklabels()]
+    assert shown[names.index("unsalted butter, 1 %")] == "+0.811"
+    assert shown[names.index("water, 1 %")] == "0"
+
+
+def test_bars_down_are_drawn_light_and_follow_an_update(bun):
+    found = sensitivities(bun, ["sweetness_split"])
+    chart = SensitivityBars(Figure().subplots(), found, "sweetness_split")
+    before = chart.less.get_path().vertices[:, 0].min()
+    assert before == pytest.approx(dict(found.largest("sweetness_split"))["sugar"])
+    sweeter = sensitivities(bun.vary(sugar=24), ["sweetness_split"])
+    chart.update(sweeter)
+    assert before < chart.less.get_path().vertices[:, 0].min() < 0
+
+
+def test_small_multiples_say_the_strongest_of_each(bun):
+    ((width, data, said),) = sensitivity_charts(sensitivities(bun, ["total_hydration", "fat"])).pictures
+    assert data.startswith(b"\x89PNG")
+    assert width <= 848
+    assert "fat: unsalted butter +0.81" in said
+    assert "total hydration: water +1.00" in said
+
+
+# ---- one for another
+
+
+def choose(panel, what, into=None):
+    panel.choices["what"].value = what
+    if into:
+        panel.choices["into"].value = into
+
+
+def tile(panel, name):
+    """Return the large number and the words beneath it of a tile."""
+    found = re.search(f">{name}<div[^>]*>([^<]*)</div><b[^>]*>([^<]*)</b> ([^<]*)<", panel._live.value)
+    return found.groups() if found else None
+
+
+def test_oil_for_butter_and_the_size_of_the_usual_error(swaps):
+    choose(swaps, "butter in the dough", "oil")
+    oil = 18 * BUTTER_FAT
+    assert tile(swaps, "rapeseed oil") == (f"{oil:.2f} %", f"+{oil:.2f}", "of flour")
+    assert tile(swaps, "water")[1] == f"+{18 * BUTTER_WATER / TAP:.2f}"
+    assert tile(swaps, "total hydration, off by")[0] == f"−{18 * BUTTER_WATER:.2f} points"
+    assert tile(swaps, "fat, off by")[0] == f"+{18 * (1 - BUTTER_FAT):.2f} points"
+    assert "common practice" in swaps._live.value
+    assert marks(swaps._lines.rows)["unsalted butter"] == (18, 0)
+
+
+def test_half_of_it_brings_half(swaps):
+    choose(swaps, "butter in the dough", "oil")
+    slide(swaps, "share", 50.0)
+    assert tile(swaps, "rapeseed oil")[0] == f"{9 * BUTTER_FAT:.2f} %"
+    assert swaps.variant.of_kind("butter") == 9
+
+
+def test_what_is_equal_can_be_chosen(swaps):
+    choose(swaps, "egg in the dough", "yolk")
+    assert swaps.variant.of_kind("yolk") == 16
+    swaps.choices["basis"].value = "fat"
+    assert swaps.variant.of_kind("yolk") == pytest.approx(16 * 0.0951 / 0.2654, abs=0.01)  # fat of egg and yolk, SR28
+
+
+def test_what_comes_in_follows_what_goes_out_and_undo_brings_both_back(swaps):
+    choose(swaps, "milk in the dough", "cream")
+    choose(swaps, "flour in the topping", "cocoa")
+    assert swaps.dials["share"].value == 10
+    swaps.undo()
+    swaps.undo()
+    assert (swaps.choices["what"].value, swaps.choices["into"].value) == ("milk in the dough", "cream")
+    assert swaps.dials["share"].value == 100
+    assert swaps.variant.of_kind("cream") == 32
+    swaps.reset()
+    assert swaps._state() == swaps.start
+
+
+def test_a_swap_that_cannot_be_is_said_and_the_last_stays(swaps):
+    choose(swaps, "butter in the dough", "oil")
+    shown = swaps._live.value
+    choose(swaps, "butter in the dough", "cream")
+    assert "swap at most" in swaps._problem.value
+    assert swaps._live.value == shown
+    slide(swaps, "share", 50.0)
+    assert swaps._problem.value == ""
+
+
+@pytest.mark.parametrize(("name", "kinds"), [("egg", {"egg", "yolk", "white"}), ("milk", {"milk", "butter"})])
+def test_without_an_allergen_in_every_part(swaps, name, kinds):
+    choose(swaps, f"all that holds {name}")
+    used = {swaps.variant.ingredients[key]["kind"] for part in swaps.variant.parts for key in part.keys}
+    assert used.isdisjoint(kinds)
+    assert f"Gone: {name}; read every label." in swaps._live.value
+    assert any(row.get_text().startswith("topping: ") for row in swaps._lines.rows.names)
+
+
+def test_every_swap_on_offer_is_made_or_refused_in_words(swaps):
+    made = 0
+    for what in swaps._offers:
+        choose(swaps, what)
+        for into in swaps.choices["into"].options:
+            choose(swaps, what, into)
+            refused = "must be" in swaps._problem.value
+            assert refused or swaps._problem.value == ""
+            made += not refused
+    assert made > 30
+
+
+def test_a_swap_is_kept_under_its_own_name(swaps):
+    choose(swaps, "milk in the dough", "milk powder")
+    kept = swaps.keep()
+    assert Formula.read(kept.path).name == "Cardamom crackle bun, whole milk → skimmed milk powder"
+    assert kept.of_kind("milk") == 0
+
+
+def test_no_markup_of_a_name_reaches_the_page(tmp_path):
+    text = SOURCE.read_text(encoding="utf-8").replace('"Cardamom crackle bun"', '"<script>alert(1)</script>"')
+    text = re.sub(r"\[parts\.topping\.", '[parts."<b>x".', text)
+    path = tmp_path / "bun.toml"
+    path.write_text(text.replace('[parts."<b>x".lines]', '[parts."<b>x"]\nkind = "topping"\n\n[parts."<b>x".lines]'))
+    panel = SubstitutePanel(Formula.read(path))
+    choose(panel, "all that holds egg")
+    panel.keep()
+    assert "<script" not in panel._live.value + panel.kept.value
+    assert "<b>x" not in panel._live.value
