@@ -154,8 +154,8 @@ class SideBySidePanel(Panel):
             f"{page.escape(text)}</p>" for text in said
         )  # fmt: skip
         self._live.value = (
-            f'<div style="line-height:1.35">{self._marks()}{words}{self._photos()}'
-            f'<div style="overflow-x:auto">{side._repr_html_()}</div></div>'
+            f'<div style="line-height:1.35"><div style="overflow-x:auto">{side.planned_tables()}</div>{self._marks()}'
+            f'{words}{self._photos()}<div style="overflow-x:auto">{side.came_out_table()}</div></div>'
         )
 
     def _photos(self):

@@ -129,24 +129,29 @@ class SideBySide:
             rows.append(made)
         return pd.DataFrame(rows)
 
-    def _tables(self):
-        first = [
-            [f"{row.what}, {row.unit}" if row.unit else row.what, *(_shown(v, row.digits) for v in row.values)]
-            for row in (*self.planned, *self.views)
-        ]
-        html = page.table(["planned differently", *self.names], first) if first else ""
-        html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>" if self.same else ""
-        if self.unplanned:
+    def planned_tables(self):
+        """Return as HTML what was planned differently, and what differed though not planned."""
+        html = ""
+        for head, some in (("planned differently", (*self.planned, *self.views)),
+                           ("differed though not planned", self.unplanned)):  # fmt: skip
             rows = [
                 [f"{row.what}, {row.unit}" if row.unit else row.what, *(_shown(v, row.digits) for v in row.values)]
-                for row in self.unplanned
+                for row in some
             ]
-            html += page.table(["differed though not planned", *self.names], rows)
+            html += page.table([head, *self.names], rows) if rows else ""
+            if head == "planned differently" and self.same:
+                html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>"
+        return html
+
+    def came_out_table(self):
+        """Return as HTML what came out, and how far it is from the first."""
         if not self.responses:
-            html += "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
-        else:
-            html += self._each_in_words() if len(self.names) == 2 else self._many_in_figures()
-        return html + "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
+            return "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
+        return self._each_in_words() if len(self.names) == 2 else self._many_in_figures()
+
+    def _repr_html_(self):
+        said = "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
+        return self.planned_tables() + self.came_out_table() + said
 
     def _each_in_words(self):
         rows = []
@@ -181,9 +186,6 @@ class SideBySide:
         items = "".join(f"<li>{page.escape(words)}</li>" for words in said)
         return page.table(heads, rows, caption) + (f"<ul>{items}</ul>" if items else "")
 
-    def _repr_html_(self):
-        return self._tables()
-
     def page(self, book=None):
         """Return one printable HTML page, with the pictures of a book when it is given."""
         pictures = ""
@@ -201,7 +203,7 @@ class SideBySide:
             "figure{display:inline-block;margin:4px;max-width:30%}"
         )
         heading = f"<h1>{page.escape(title + marked)}</h1>"
-        return page.sheet(title, f"{heading}{self._tables()}{pictures}", style)
+        return page.sheet(title, f"{heading}{self._repr_html_()}{pictures}", style)
 
 
 @dataclass(frozen=True)
