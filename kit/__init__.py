@@ -6,9 +6,10 @@ Each word is loaded when first used, so that `import kit` costs little more than
 import importlib
 
 _WORDS = {
-    "kit.formula": "Formula Formulas scale read_spreadsheet write_spreadsheet",
+    "kit.formula": "Formula Formulas scale doubts read_spreadsheet write_spreadsheet",
     "kit.balance": "hydration total_hydration enrichment_ratio enrichment_as_weighed total_percentage "
-    "prefermented_flour topping_to_dough_ratio sweetness_split components dough_class mixing_method what_moved hydration_band",
+    "prefermented_flour topping_to_dough_ratio sweetness_split components dough_class mixing_method what_moved "
+    "hydration_band",
     "kit.process": "predict_yield water_temperature rise rise_causes final_proof topping_fit topping_mass trays day "
     "what_to_scale chance_under Calibration",
     "kit.reformulate": "solve substitute sensitivities",

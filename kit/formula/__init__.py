@@ -6,10 +6,11 @@ from .formula import Bake, Formula, Formulas, Part, Pieces, Step
 from .losses import Loss, expected_losses
 from .scaling import Batch, round_to_scale, scale
 from .spreadsheets import read_spreadsheet, write_spreadsheet
+from .usual import check_usual, doubts
 from .varying import swap, vary, with_preferment
 
 __all__ = [
-    "Bake", "Batch", "expected_losses", "Formula", "Formulas", "keep", "Loss", "Part", "Pieces", "read",
-    "read_spreadsheet", "round_to_scale", "save", "scale", "Step", "swap", "vary", "weigh", "with_preferment",
+    "Bake", "Batch", "check_usual", "doubts", "expected_losses", "Formula", "Formulas", "keep", "Loss", "Part", "Pieces",
+    "read", "read_spreadsheet", "round_to_scale", "save", "scale", "Step", "swap", "vary", "weigh", "with_preferment",
     "write_spreadsheet",
 ]  # fmt: skip

@@ -334,6 +334,8 @@ class Formula:
         return pd.DataFrame(rows, columns=columns).set_index("ingredient")
 
     def _repr_html_(self):
+        from .usual import doubts
+
         caption = f"{self.name}" + (f", {self.house}" if self.house else "") + (" (invented)" if self.invented else "")
         first = [part for part in self.bowls if part.kind != "dough"]
         final = self.part("dough")
@@ -370,7 +372,8 @@ class Formula:
             html += page.table(["bake", "oven, degC", "min", "core, degC"], [
                 ["", *(_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core"))]
             ])  # fmt: skip
-        notes = [self.about, *(f"{how}" for part in self.parts for _, how in part.how)]
+        notes = [*(f"Doubtful: {said}" for said in doubts(self)), self.about]
+        notes += [how for part in self.parts for _, how in part.how]
         keys = dict.fromkeys(key for part in self.parts for key in part.keys)
         notes += [text for key in keys if (text := self.ingredients.house_figures(key))]
         return html + "".join(

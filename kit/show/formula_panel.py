@@ -7,10 +7,11 @@ from ..balance import total_hydration
 from ..balance.accounts import AT, only_one, weights
 from ..cautions import cautions_for
 from ..errors import FormulaError, must
+from ..formula.usual import check_usual
 from ..words import figure, listing, plural, signed
 from . import charts, look
 from .compared import compare
-from .panel import Dial, Panel, check_usual, tiles
+from .panel import Dial, Panel, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
 MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}

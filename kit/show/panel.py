@@ -12,10 +12,8 @@ import ipywidgets as widgets
 from IPython.display import Javascript, display
 
 from .. import page
-from ..errors import AmountError, FormulaError, KitError, must
-from ..tables import table
+from ..errors import AmountError, KitError, must
 from ..units import number, read
-from ..words import figure
 from . import look
 from .overlay import Overlay
 
@@ -287,22 +285,6 @@ def radio(description, options, value):
         description=description, options=list(options), value=value, orientation="horizontal",
         style={"description_width": "initial"}, layout={"width": "auto", "margin": "0 20px 0 0"},
     )  # fmt: skip
-
-
-def check_usual(name, value, flour=None):
-    """Raise FormulaError when a typed percentage is a slip of the pen by usual_ranges.csv; flour of the batch [g]."""
-    for row in table("usual_ranges").rows:
-        if row["what"] == name and row["part"] == "dough" and row["hard_high_percent"]:
-            low, high = float(row["low_percent"]), float(row["hard_high_percent"])
-            if value > high:
-                do = f"usual is {row['low_percent']} to {row['high_percent']} % of flour"
-                raise FormulaError(must(name, f"at most {figure(high, 0)} % of flour", f"{value:g} %", do))
-            if 0 < value < low / 10:
-                batch = "on a kilogram of flour" if flour is None else "in this batch"
-                got = f"{value:g} %, which is {figure((flour or 1000) * value / 100)} g {batch}"
-                do = f"did you mean {value * 100:g} %? Move the slider if you mean it"
-                raise FormulaError(must(name, "0 %, or an amount that can be tasted", got, do))
-            return
 
 
 def tiles(entries):

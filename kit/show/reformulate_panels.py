@@ -7,12 +7,13 @@ from .. import page
 from ..balance import dough_class
 from ..balance.accounts import only_one
 from ..cautions import cautions_for
+from ..formula.usual import check_usual
 from ..reformulate import Impossible, Solved, allergens, attempt, measured, substitute, substitutions, without
 from ..reformulate.substitutions import ACCOUNTS, RATIOS
 from ..tables import table
 from ..words import figure, listing, signed
 from . import look
-from .panel import Dial, Panel, check_usual, side_by_side, tiles
+from .panel import Dial, Panel, side_by_side, tiles
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 
 _ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
