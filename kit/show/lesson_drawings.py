@@ -1,0 +1,195 @@
+"""Pictures that move in the lessons: bars, glasses, bowls and a disc on a dome, each `drawing(ax, value)`."""
+
+import numpy as np
+from matplotlib.patches import Polygon, Rectangle
+
+from ..words import figure, signed
+from . import marks
+from .charts import Stacks
+from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, frame
+from .overlay import moving
+
+# the flour is 100
+
+
+def flour_is_100(ax, shown, highest):
+    """Draw a dough's lines on 100 flour above the same lines on 100 dough; returns a handle.
+
+    shown: two dicts {thing: % of total flour} and {thing: % of dough}.
+    """
+    names = {"fat": "butter", "rest": "salt, yeast"}
+
+    def read(shown, side):
+        values = shown[side]
+        total = f"{figure(sum(values.values()))} %" if side == 0 else "100 %: the dough"
+        return values, lambda name, v: f"{names.get(name, name)}\n{figure(v)}", total
+
+    order = ("flour", "milk", "egg", "fat", "sugar", "rest")
+    title = "One dough, counted in % of flour and in % of dough"
+    rows, hollow = ("% of flour", "% of dough"), (False, False)
+    bars = Stacks(ax, shown, title, read, order, highest, rows, hollow)
+    ax.plot([100, 100], [-0.46, 1.44], color=ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
+    return bars
+
+
+# where the water hides
+
+
+class Glasses:
+    """A glass for each ingredient: as high as it is weighed, filled as high as it holds water [% of flour].
+
+    shown: {name: (as weighed, water in it)}; highest: what the axis reaches.
+    """
+
+    def __init__(self, ax, shown, highest):
+        frame(ax, "Weighed, and the water in it", "", "% of total flour")
+        self.highest, wide = highest, 0.32
+        ax.set_xlim(-0.5, len(shown) - 0.5)
+        ax.set_ylim(0, highest)
+        ax.set_xticks(range(len(shown)), list(shown))
+        ax.tick_params(axis="x", length=0, labelsize=9.5, colors=INK)
+        self.glasses = {}
+        for place, name in enumerate(shown):
+            left = place - wide
+            glass, water = (
+                moving(ax.add_patch(Rectangle((left, 0), 2 * wide, 0, zorder=zorder, linewidth=1.2, **fill)))
+                for zorder, fill in (
+                    (2, {"facecolor": "white", "edgecolor": BASELINE}),
+                    (3, {"facecolor": COLOURS["water"], "edgecolor": COLOURS["water"]}),
+                )
+            )
+            words = (
+                marks.text(ax, "", 8.5, QUIET, ha="center"),
+                marks.text(ax, "", 10, COLOURS["water"], ha="center", fontweight="bold"),
+            )
+            self.glasses[name] = (place, wide, glass, water, *words)
+        self.update(shown)
+
+    def update(self, shown):
+        """Fill each glass anew."""
+        for name, (place, wide, glass, water, say_weighed, say_water) in self.glasses.items():
+            weighed, wet = shown[name]
+            marks.bounds(glass, place - wide, 0, 2 * wide, weighed)
+            marks.bounds(water, place - wide, 0, 2 * wide, wet)
+            top, line = min(weighed, self.highest), 0.065 * self.highest
+            marks.place(say_water, place, top + 0.01 * self.highest, f"{figure(wet)} water")
+            marks.place(say_weighed, place, top + line, f"{figure(weighed)} weighed")
+
+
+# milk for egg
+
+
+def milk_for_egg(ax, shown, highest):
+    """Draw the water that egg and milk bring, before an exchange above, after it below [% of flour]; returns a handle.
+
+    shown: two dicts {thing: water}, before and after.
+    """
+
+    def read(shown, side):
+        values = shown[side]
+        total = f"{figure(sum(values.values()))} %"
+        if side and (more := sum(shown[1].values()) - sum(shown[0].values())) > 0.005:
+            total += f" ({signed(more)})"
+        return values, lambda name, v: f"from {name}\n{figure(v)}", total
+
+    title = "Water that egg and milk bring, % of total flour"
+    return Stacks(ax, shown, title, read, ("milk", "egg"), highest, ("before", "after"))
+
+
+# the preferment folded in
+
+
+class FoldedIn:
+    """Sponge, final dough and total formula as bars of flour and milk [% of total flour], the sponge's part hatched.
+
+    shown: ((flour, milk) of the sponge, (flour, milk) of the final dough).
+    """
+
+    def __init__(self, ax, shown, highest):
+        frame(ax, "Two bowls, one dough: flour and milk, % of total flour")
+        ax.set_xlim(0, highest)
+        ax.set_ylim(-0.62, 2.62)
+        ax.set_yticks([2, 1, 0], ["sponge", "final dough", "total formula"])
+        ax.set_xticks([])
+        ax.tick_params(axis="y", length=0, labelsize=9, colors=INK)
+        ax.spines["bottom"].set_visible(False)
+        self.pixels = ax.get_position().width * ax.figure.bbox.width / highest
+        self.rows = [self._row(ax, hatches) for hatches in ("//", "", "")]
+        self.folded = [self._bar(ax, "flour", "//"), self._bar(ax, "milk", "//")]
+        self.update(shown)
+
+    def _bar(self, ax, thing, hatch):
+        look = {"facecolor": COLOURS[thing], "edgecolor": INK, "linewidth": 0.8, "hatch": hatch, "zorder": 3}
+        return moving(ax.add_patch(Rectangle((0, 0), 0, 0, hatchcolor="#00000045", **look)))
+
+    def _row(self, ax, hatch):
+        bars = [self._bar(ax, thing, hatch) for thing in ("flour", "milk")]
+        words = [
+            marks.text(ax, "", 8.8, INK, COLOURS[thing], ha="center", va="center", zorder=7)
+            for thing in ("flour", "milk")
+        ]
+        return bars, words, marks.text(ax, "", 10, ACCENT, va="center", fontweight="bold", zorder=7)
+
+    def update(self, shown):
+        """Bring the three bars to what lies in the bowls."""
+        sponge, final = shown
+        total = tuple(a + b for a, b in zip(sponge, final, strict=True))
+        for y, held, row in zip((2, 1, 0), (sponge, final, total), self.rows, strict=True):
+            bars, words, hydration = row
+            left = 0.0
+            for place, name in enumerate(("flour", "milk")):
+                marks.bounds(bars[place], left, y - 0.36, held[place], 0.72)
+                room = held[place] if y else final[place]  # in the total, beside the sponge's hatched part
+                text = next(t for t in (f"{name} {figure(held[place])}", figure(held[place]), "")
+                            if 6.2 * len(t) < room * self.pixels)  # fmt: skip
+                marks.place(words[place], left + held[place] - room / 2, y, text)
+                left += held[place]
+            of = "milk on its flour" if y else "of total flour"
+            marks.place(hydration, left + 1.5, y, f"{figure(100 * held[1] / held[0], 0)} % {of}")
+        marks.bounds(self.folded[0], 0, -0.36, sponge[0], 0.72)
+        marks.bounds(self.folded[1], total[0], -0.36, sponge[1], 0.72)
+
+
+# the disc that must reach the sides
+
+
+class DiscOnDome:
+    """A bun from the side under its disc of topping, and the disc lying flat beneath, to one scale [mm].
+
+    shown: (Dome [cm], disc [mm]); reach, high: half the width and the height of the axis [mm].
+    """
+
+    def __init__(self, ax, shown, reach, high):
+        frame(ax, "A bun from the side under its disc, to scale", "mm")
+        ax.set_xlim(-reach, reach)
+        ax.set_ylim(-0.42 * high, high)
+        ax.set_aspect("equal")
+        ax.set_yticks([])
+        ax.spines["left"].set_visible(False)
+        self.low, self.high = -0.2 * high, high
+        dough = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.2, "zorder": 2}
+        self.dough = moving(ax.add_patch(Polygon(np.zeros((3, 2)), closed=True, **dough)))
+        self.crust = marks.line(ax, CRUST_EDGE, linewidth=7, solid_capstyle="butt", zorder=3)
+        self.filling = marks.line(ax, CRUST, linewidth=5, solid_capstyle="butt", zorder=4)
+        self.slant = marks.line(ax, ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
+        self.say_slant = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], ha="center", va="top", fontweight="bold")
+        self.flat_edge = marks.line(ax, CRUST_EDGE, linewidth=7, solid_capstyle="butt", zorder=3)
+        self.flat = marks.line(ax, CRUST, linewidth=5, solid_capstyle="butt", zorder=4)
+        self.say_flat = marks.text(ax, "", 9.5, INK, ha="center", va="top")
+        self.update(shown)
+
+    def update(self, shown):
+        """Lay the disc on the dome: an area of dome as large as the disc's is covered."""
+        dome, disc = shown
+        across, up = (10 * values for values in dome.profile())
+        self.dough.set_xy(np.column_stack([across, up]))
+        slant = np.linspace(-1, 1, 61) * min(disc, 10 * dome.whole_disc) / 20
+        x, y = (10 * values for values in dome.at(slant))
+        for curve in (self.crust, self.filling):
+            marks.trace(curve, x, y)
+        rim, top = 10 * dome.radius, 10 * dome.height
+        marks.trace(self.slant, [0, rim], [top, 0])
+        marks.place(self.say_slant, -0.2 * rim, 0.3 * top, f"top to rim, straight: {figure(5 * dome.whole_disc)} mm")
+        for curve in (self.flat_edge, self.flat):
+            marks.trace(curve, [-disc / 2, disc / 2], [self.low, self.low])
+        marks.place(self.say_flat, 0, self.low - 0.05 * self.high, f"the disc, flat: {figure(disc, 0)} mm wide")
