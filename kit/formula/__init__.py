@@ -10,7 +10,7 @@ from .usual import check_usual, doubts
 from .varying import swap, vary, with_preferment
 
 __all__ = [
-    "Bake", "Batch", "check_usual", "doubts", "expected_losses", "Formula", "Formulas", "keep", "Loss", "Part", "Pieces",
-    "read", "read_spreadsheet", "round_to_scale", "save", "scale", "Step", "swap", "vary", "weigh", "with_preferment",
-    "write_spreadsheet",
+    "Bake", "Batch", "check_usual", "doubts", "expected_losses", "Formula", "Formulas", "keep", "Loss", "Part",
+    "Pieces", "read", "read_spreadsheet", "round_to_scale", "save", "scale", "Step", "swap", "vary", "weigh",
+    "with_preferment", "write_spreadsheet",
 ]  # fmt: skip
