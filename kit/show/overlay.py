@@ -154,7 +154,7 @@ class _MarkWriter(RendererBase):
         return *self._size, f"<defs>{definitions}</defs>{marks}"
 
     def _mark(self, artist):
-        self._artist, self._drawn, self._effects = artist, [], ()
+        self._artist, self._drawn, self._effects, self._outlined = artist, [], (), ("", "")
         if isinstance(artist, Text) and artist.get_path_effects():
             # Left to matplotlib they would turn the words into outlines.
             self._effects = artist.get_path_effects()
@@ -202,6 +202,11 @@ class _MarkWriter(RendererBase):
         fill, stroke = self._fill(gc, rgbFace), self._stroke(gc)
         if isinstance(path, _Words):
             x, y = transform.transform((path.x, -path.y))
+            here = f'<text x="{x:.1f}" y="{-y:.1f}" {path.rest}'
+            if not stroke and self._outlined[0] == here:  # an outline and its words are one element
+                self._drawn.pop()
+                stroke = f'{self._outlined[1]} paint-order="stroke"'
+            self._outlined = (here, stroke)
             self._put(gc, f'<text x="{x:.1f}" y="{-y:.1f}" fill="{fill}"{stroke} {path.rest}')
             return
         outline = _outline(path, transform, self._size[1])

@@ -238,9 +238,10 @@ def test_turned_words_turn_against_the_clock(figure):
 def test_halo_lies_under_the_words_and_they_stay_words(figure):
     label = figure.axes[0].text(5, 2, "label", path_effects=[withStroke(linewidth=3.6, foreground="white")])
     moving(label)
-    under, over = drawn(Overlay(figure), "text")
-    assert (under.get("stroke"), under.get("stroke-width")) == ("#ffffffff", "5.00")
-    assert (over.get("stroke"), over.text) == (None, "label")
+    (words,) = drawn(Overlay(figure), "text")
+    assert (words.get("stroke"), words.get("stroke-width")) == ("#ffffffff", "5.00")
+    assert words.get("paint-order") == "stroke"  # first the outline, then the words (SVG 2, section 13.8)
+    assert (words.get("fill"), words.text) == ("#000000ff", "label")
     assert len(label.get_path_effects()) == 1
 
 
