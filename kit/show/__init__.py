@@ -17,10 +17,10 @@ from .overlay import Overlay, moving
 from .reformulate_charts import SensitivityBars, sensitivity_charts
 from .reformulate_panels import SolvePanel, SubstitutePanel
 from .trial_charts import picture_of
-from .trial_panels import SideBySidePanel
+from .trial_panels import EntryPanel, SideBySidePanel
 
 __all__ = [
-    "ClassMap", "Compared", "DayPanel", "DiscReachesSides", "ExerciseCard", "FlourIs100", "FormulaPanel",
+    "ClassMap", "Compared", "DayPanel", "DiscReachesSides", "EntryPanel", "ExerciseCard", "FlourIs100", "FormulaPanel",
     "MilkForEgg", "Overlay", "ProgressView", "RisePanel", "SensitivityBars", "SideBySidePanel", "SolvePanel",
     "SpongeFoldedIn", "SubstitutePanel", "ToppingPanel", "WaterHides", "WaterPanel", "baked_mass", "compare",
     "made_of", "moving", "picture_of", "pieces", "sensitivity_charts", "sweetness", "water_sources",
