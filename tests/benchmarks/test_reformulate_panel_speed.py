@@ -1,0 +1,69 @@
+"""How long the solve panel takes from slider to picture, beside a callback that draws the same two charts anew."""
+
+import io
+import time
+
+import numpy as np
+import pytest
+
+import kit
+from kit.formula import Formula
+from kit.show import SolvePanel
+from kit.show.look import PIXELS
+from kit.show.reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
+from kit.show.reformulate_panels import HOLDS
+
+
+def timed(step, steps):
+    """Return the median time [ms] and what was made in `steps` calls."""
+    made, times = [], []
+    for number in range(steps):
+        start = time.perf_counter()
+        made.append(step(number))
+        times.append(1000 * (time.perf_counter() - start))
+    return np.median(times), made
+
+
+@pytest.mark.benchmark
+def test_panel_beside_figures_drawn_anew(short, capsys, monkeypatch):
+    monkeypatch.setenv("MPLBACKEND", "agg")
+    steps = 3 if short else 20
+    bun = Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
+    panel = SolvePanel(bun)
+
+    def solved(number):
+        return kit.solve(bun, {"butter": 18.25 + number / 4}, hold=["total_hydration"], free=["water"])
+
+    def drawn_anew(number):
+        from matplotlib import pyplot
+
+        figure, axes = pyplot.subplots(1, 2, figsize=(846 / PIXELS, 466 / PIXELS), dpi=PIXELS)
+        found = solved(number)
+        IngredientRows(axes[0], ingredient_rows(bun, found.formula), 60)
+        QuantityRows(axes[1], quantity_rows(found, HOLDS))
+        for artist in figure.findobj():
+            artist.set_animated(False)  # which would leave it out of the picture
+        out = io.BytesIO()
+        figure.savefig(out, format="png")
+        pyplot.close(figure)
+        return out.getvalue()
+
+    def moved(number):
+        panel.dials["butter"].slider.value = 18.25 + number / 4
+        return panel._live.value
+
+    def refused(number):
+        panel.dials["egg"].slider.value = 45 + number / 4
+        return panel._problem.value
+
+    anew, pictures = timed(drawn_anew, steps)
+    panel_ms, shown = timed(moved, steps)
+    alone, _ = timed(solved, steps)
+    refusal, said = timed(refused, steps)
+    with capsys.disabled():
+        print()
+        print(f"two charts drawn anew  {anew:7.1f} ms {anew / panel_ms:5.1f} x the panel")
+        print(f"solve panel, a move    {panel_ms:7.1f} ms, {len(shown[-1]) / 1000:.0f} kB a move")
+        print(f"(solving alone         {alone:7.1f} ms)")
+        print(f"a refusal with nearest {refusal:7.1f} ms")
+    assert len(set(shown)) == len(set(pictures)) == len(set(said)) == steps

@@ -1,0 +1,117 @@
+"""The panels of what must hold and of swaps, moved in JupyterLab by keyboard and by mouse, on a laptop and a tablet."""
+
+import re
+
+import lab
+import pytest
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def panels(page):
+    lab.open_notebook(page, "reformulate.ipynb")
+    lab.run_all(page)
+    yield page.locator(f"{lab.NOTEBOOK} .kit-panel")
+    assert lab.errors_in_outputs(page) == []
+    assert lab.console_errors(page) == []
+
+
+@pytest.fixture
+def solving(page, panels):
+    """The first panel, its butter moved to 25 by the cell below it."""
+    panels.nth(0).scroll_into_view_if_needed()
+    lab.wait_idle(page)
+    return panels.nth(0)
+
+
+@pytest.fixture
+def swapping(page, panels):
+    panels.nth(1).scroll_into_view_if_needed()
+    lab.wait_idle(page)
+    return panels.nth(1)
+
+
+def says(panel, figure=0):
+    return panel.locator("svg[role=img]").nth(figure).get_attribute("aria-label")
+
+
+def test_dials_ticks_and_undo(page, solving):
+    assert "butter 18 → 25 % and water 14 → 12.74 %" in says(solving)
+    lab.press(page, solving.get_by_role("slider", name="sugar, %", exact=True), times=4)
+    assert "sugar 16 → 17 %" in says(solving)
+    solving.get_by_role("checkbox", name="hold sugars per piece").check()
+    solving.get_by_role("checkbox", name="topping per piece follows").check()
+    lab.wait_idle(page)
+    assert "held: total hydration and sugars per piece" in says(solving, 1)
+    solving.get_by_role("button", name="undo").press("Enter")
+    solving.get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
+    assert "Nothing needs to move" in says(solving)
+
+
+def test_the_nearest_is_offered_and_taken(page, solving):
+    box = solving.get_by_role("textbox", name="egg:", exact=True)
+    box.fill("45")
+    box.press("Enter")
+    lab.wait_idle(page)
+    assert "egg can be at most" in solving.get_by_role("alert").inner_text()
+    solving.get_by_role("button", name="take the nearest").click()
+    lab.wait_idle(page)
+    assert solving.get_by_role("alert").count() == 0
+    assert "Given up: total hydration" in solving.get_by_role("status").first.inner_text()
+    assert not solving.get_by_role("button", name="take the nearest").is_visible()
+
+
+def test_a_swap_is_chosen_by_keyboard_and_kept(page, swapping, server):
+    swapping.get_by_role("combobox", name="swap").select_option("egg in the dough")
+    lab.wait_idle(page)
+    swapping.get_by_role("combobox", name="for", exact=True).select_option("dried egg")
+    lab.wait_idle(page)
+    assert "Dried egg 3.91 % brings as much solids." in says(swapping)
+    assert "off by" in swapping.inner_text()
+    swapping.get_by_role("textbox", name="keep as").fill("Dried egg of a test")
+    swapping.get_by_role("button", name="keep variant").click()
+    lab.wait_idle(page)
+    (path,) = (server.folder / "formulas").glob("dried_egg_of_a_test.toml")
+    assert '"dried egg" = 3.9' in path.read_text(encoding="utf-8")
+    swapping.get_by_role("button", name="reset").press("Enter")
+    lab.wait_idle(page)
+    assert "rapeseed oil" in says(swapping).casefold()
+
+
+def test_every_control_has_a_name_of_its_own(solving, swapping):
+    for panel, counts in (
+        (solving, {"slider": 5, "textbox": 6, "checkbox": 18}),
+        (swapping, {"slider": 1, "textbox": 2, "combobox": 3}),
+    ):
+        for role, count in counts.items():
+            names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
+            assert len(set(names)) == count == panel.get_by_role(role).count(), names
+
+
+@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
+def test_both_fit_and_their_words_are_large_enough(page, solving, swapping, size):
+    page.set_viewport_size(size)
+    if size == lab.TABLET_UPRIGHT:
+        page.keyboard.press("Control+b")  # folds the list of files away
+    lab.wait_idle(page)
+    wide, sizes = page.evaluate(
+        """() => {
+            const wide = [], sizes = [];
+            for (const panel of document.querySelectorAll('.kit-panel')) {
+                for (const e of panel.querySelectorAll('*'))
+                    if (e.getBoundingClientRect().width && e.getBoundingClientRect().right >
+                        panel.getBoundingClientRect().right + 1 && !e.closest('svg')) wide.push(e.className);
+                for (const text of panel.querySelectorAll('svg text')) {
+                    const svg = text.ownerSVGElement;
+                    sizes.push(parseFloat(getComputedStyle(text).fontSize) * svg.getBoundingClientRect().width
+                        / svg.viewBox.baseVal.width);
+                }
+            }
+            return [wide, sizes];
+        }"""
+    )
+    assert wide == []
+    assert len(sizes) > 40
+    assert min(sizes) >= 11
