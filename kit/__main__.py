@@ -33,7 +33,8 @@ def copy_notebooks(source: Path, folder: Path) -> list[Path]:
 
 def lab_settings(folder: Path) -> dict[str, dict]:
     """What JupyterLab is told to serve `folder` with, by the name of its settings file."""
-    server = {"ip": "127.0.0.1", "root_dir": str(folder)}
+    # A photo travels in one message; beyond this the page would lose its kernel without a word.
+    server = {"ip": "127.0.0.1", "root_dir": str(folder), "tornado_settings": {"websocket_max_message_size": 2**27}}
     # JupyterLab refuses to run as root unless told; in a container root is the usual user.
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         server["allow_root"] = True
@@ -41,9 +42,7 @@ def lab_settings(folder: Path) -> dict[str, dict]:
     return {
         "jupyter_server_config.json": {"ServerApp": server, "LabApp": {"default_url": page}},
         # No pop-up about news over the notebook, and no look-up of newer versions on the network.
-        "labconfig/page_config.json": {
-            "disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}
-        },
+        "labconfig/page_config.json": {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}},
     }
 
 

@@ -10,6 +10,7 @@ import matplotlib.dates
 import numpy as np
 from matplotlib.patches import Rectangle
 
+from ..errors import AmountError, must
 from ..trials.calibrating import Checked
 from ..trials.comparing import SideBySide, Trend
 from ..trials.lineage import Lineage
@@ -267,7 +268,8 @@ def drawn(value, response="height", before=None):
     if isinstance(value, Checked):
         box = [0.2, 0.15, 0.75, 0.65]
         return [_one(CheckedChart, value, (274, 320), box, quantity=q, before=before) for q in value.quantities]
-    raise TypeError(f"'value' must be a SideBySide, Lineage, Trend or Checked (got {type(value).__name__})")
+    got = type(value).__name__
+    raise AmountError(must("value", "a SideBySide, Lineage, Trend or Checked", got, "make one with kit.trials first"))
 
 
 def _drawn_side(side, response):

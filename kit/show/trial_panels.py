@@ -13,7 +13,7 @@ from ..files import write_whole
 from ..trials import ConflictError, Trial, TrialError, by_plan, side_by_side, trial_fields
 from ..trials.comparing import MOST
 from ..trials.photos import small
-from ..words import figure, plural
+from ..words import figure
 from . import look
 from .panel import Panel
 from .trial_charts import drawn, response_of
@@ -208,12 +208,15 @@ _LARGE = """<style>
   {height:auto; flex-direction:column; align-items:stretch}
 .kit-entry .widget-label
   {height:auto; width:auto; text-align:left; font-size:15px; line-height:1.3; white-space:normal; flex:none}
-.kit-entry input[type=text], .kit-entry select {height:46px; font-size:18px; flex:none; padding:4px 10px}
-.kit-entry textarea {font-size:18px; line-height:1.4; padding:6px 10px}
+.kit-entry input[type=text], .kit-entry select
+  {height:46px; font-size:18px; flex:none; padding:4px 10px; min-width:0; max-width:100%}
+.kit-entry textarea {font-family:inherit; font-size:18px; line-height:1.4; padding:6px 10px}
 .kit-entry button {min-height:46px; font-size:18px; padding:4px 16px}
-.kit-entry .widget-radio, .kit-entry .widget-radio-box {height:auto; width:auto}
-.kit-entry .widget-radio-box label {min-height:46px; height:46px; line-height:46px; font-size:18px; margin-right:26px}
-.kit-entry .widget-radio-box input {width:22px; height:22px; margin:0 8px 0 0; vertical-align:middle}
+.kit-entry .widget-radio {height:auto; flex-direction:column; align-items:stretch}
+.kit-entry .widget-radio-box {height:auto; width:auto; margin:0; display:flex; flex-flow:row wrap; gap:0 30px}
+.kit-entry .widget-radio-box label
+  {display:flex; flex-direction:row-reverse; align-items:center; height:46px; margin:0; gap:8px; font-size:18px}
+.kit-entry .widget-radio-box input {width:24px; height:24px; margin:0; position:static; float:none; flex:none}
 .kit-entry .jupyter-widget-Collapse-header {min-height:46px; font-size:18px; display:flex; align-items:center}
 </style>"""
 
@@ -231,11 +234,8 @@ class _Box:
         self.view = widgets.VBox([control, self.note, self.choice], layout={"flex": width, "margin": "0 8px 8px 0"})
 
     def say(self, words, wrong=False):
-        role, colour = ("alert", "#a33b00") if wrong else ("status", look.QUIET)
-        self.note.value = words and (
-            f'<p role="{role}" style="margin:2px 0;font-size:15px;line-height:1.35;color:{colour}">'
-            f"{page.escape(words)}</p>"
-        )
+        """Write a line under the box."""
+        self.note.value = _said(words, wrong)
 
 
 class EntryPanel(widgets.VBox):
@@ -403,8 +403,8 @@ class EntryPanel(widgets.VBox):
         return _Box(_text(words, "", hint, rows), lambda: words, lambda trial: getattr(trial, name), width=wide)
 
     def _measure(self, field, day=None):
-        times = f"{field.readings} readings, parted by ;" if field.readings > 1 else ""
-        hint = ", ".join(part for part in (field.instrument, times) if part)
+        times = f"{field.readings} readings, ; between" if field.readings > 1 else ""
+        hint = f"{times} ({field.instrument})" if times and field.instrument else times or field.instrument
         label = field.words if field.unit == "text" else f"{field.words}, {field.unit}"
         control = _text(label, "", hint)
         unit = "" if field.unit == "text" or " to " in field.unit else field.unit
@@ -471,7 +471,7 @@ class EntryPanel(widgets.VBox):
         self.view = widgets.RadioButtons(
             options=VIEWS, description="view", orientation="horizontal", layout={"width": "auto"}
         )
-        self.upload = widgets.FileUpload(accept="image/*", multiple=True, description="take or choose photos")
+        self.upload = widgets.FileUpload(accept="image/*", description="take or choose a photo")
         self.upload.layout = {"width": "auto", "height": "46px"}
         self.upload.observe(lambda change: self._uploaded(change["new"]), "value")
         self.uploaded = widgets.HTML()
@@ -481,27 +481,21 @@ class EntryPanel(widgets.VBox):
     def _uploaded(self, files):
         if self._quiet or not files:
             return
-        said = ""
         try:
             self._must_sign()
-            for file in files:
-                self.book.add_photo(self.entry.trial, bytes(file["content"]), self.view.value, self.by.value)
-            said = f"{plural(len(files), 'photo')} saved"
+            self.book.add_photo(self.entry.trial, bytes(files[0]["content"]), self.view.value, self.by.value)
+            self._show_photos("photo saved")
         except KitError as error:
-            said = f"not saved: {error}"
+            self._show_photos(f"not saved: {error}", wrong=True)
         self._silently(lambda: setattr(self.upload, "value", ()))
-        self._show_photos(said)
 
-    def _show_photos(self, said):
+    def _show_photos(self, said, wrong=False):
         shown = "".join(
             f'<figure style="margin:4px 8px 4px 0;width:200px"><img alt="{page.escape(photo.view)}" style="width:100%" '
             f'src="{as_address(photo)}"><figcaption style="font-size:15px">{page.escape(photo.view)}</figcaption>'
             "</figure>" for photo in self.book.photos(self.entry.trial)
         )  # fmt: skip
-        self.uploaded.value = (
-            f'<p role="status" style="font-size:15px;margin:4px 0">{page.escape(said)}</p>'
-            f'<div style="display:flex;flex-wrap:wrap">{shown}</div>'
-        )
+        self.uploaded.value = f'{_said(said, wrong)}<div style="display:flex;flex-wrap:wrap">{shown}</div>'
 
     # saving
 
@@ -608,6 +602,13 @@ class EntryPanel(widgets.VBox):
             act()
         finally:
             self._quiet = before
+
+
+def _said(words, wrong=False):
+    role, colour = ("alert", "#a33b00") if wrong else ("status", look.QUIET)
+    return words and (
+        f'<p role="{role}" style="margin:2px 0;font-size:15px;line-height:1.35;color:{colour}">{page.escape(words)}</p>'
+    )
 
 
 def _text(label, value="", hint="", rows=0):
