@@ -543,10 +543,7 @@ class _Search:
     def _programme(self, rows, at, radius, elastic):
         n, m = len(self.now), len(rows)
         if n == 0:  # nothing may move: what is asked holds as it is, or cannot
-            fits = all(
-                (right <= _HELD or sense == "<=") and (right >= -_HELD or sense == ">=") for _, right, sense, _ in rows
-            )
-            return self.now if elastic or fits else None
+            return self.now
         low = np.maximum(self.least, at - radius) - self.now
         high = np.minimum(self.most, at + radius) - self.now
         cost = self.weight if self.aim is None and self.prefer != "cheapest" else 1e-7 * self.weight

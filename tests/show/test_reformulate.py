@@ -280,6 +280,7 @@ def test_oil_for_butter_and_the_size_of_the_usual_error(swaps):
     oil = 18 * BUTTER_FAT
     assert tile(swaps, "rapeseed oil") == (f"{oil:.2f} %", f"+{oil:.2f}", "of flour")
     assert tile(swaps, "water")[1] == f"+{18 * BUTTER_WATER / TAP:.2f}"
+    assert tile(swaps, "rapeseed oil, off by") == (f"+{18 - oil:.2f} points", "18.00 %", f"where {oil:.2f} is right")
     assert tile(swaps, "total hydration, off by")[0] == f"−{18 * BUTTER_WATER:.2f} points"
     assert tile(swaps, "fat, off by")[0] == f"+{18 * (1 - BUTTER_FAT):.2f} points"
     assert "common practice" in swaps._live.value
