@@ -124,7 +124,7 @@ PINNED = {
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sources": (66, {}),
-    "substitutions": (82, {}),
+    "substitutions": (84, {}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262114.0, "n_per_bake": 259.0}),
     "tolerances": (12, {"below": 210, "absolute": 8.26, "relative_percent": 3.5, "decimals": 7}),
     "uncertainties": (

@@ -5,7 +5,7 @@ import pytest
 from kit.balance import measure
 from kit.errors import AmountError
 from kit.formula import Formula
-from kit.reformulate import Impossible, Solved, attempt, measured, solve
+from kit.reformulate import Impossible, Solved, attempt, measured, solve, substitute
 
 
 @pytest.fixture
@@ -73,3 +73,12 @@ def test_where_nothing_may_move_what_holds_holds_and_the_rest_cannot(bun):
         assert found.nearest.traded == ("total_hydration",)
         assert "let water go to" in found.words or "let whole milk go to" in found.words
     assert attempt(bun, {"total_hydration": (50, 60)}, free=[]).moves == {}
+
+
+def test_brown_sugar_in_a_crust_without_water_keeps_its_own():
+    """Sugars per 100 g (USDA SR28): icing sugar 97.81, brown sugar 97.02; no water is there to be taken out."""
+    crust = {"plain flour": 100, "icing sugar": 94, "unsalted butter": 80}
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=crust, pieces={"dough": 60, "topping": 22})
+    found = substitute(bun, "sugar", "brown sugar", part="topping")
+    assert found.formula.part("topping").percentage("sugar_brown") == pytest.approx(94 * 97.81 / 97.02, abs=0.01)
+    assert len(found.swaps[0].lines) == 2
