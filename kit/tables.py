@@ -117,8 +117,12 @@ class Ingredients:
         return self.rows[row]["key"]
 
     def row(self, key):
-        """Return the position of a key."""
-        return self.index[plain(key)]
+        """Return the position of a key, as `find` gives it."""
+        return self._place[key]
+
+    @functools.cached_property
+    def _place(self):
+        return {row["key"]: n for n, row in enumerate(self.rows)}
 
     def __getitem__(self, key):
         """Return the row of an ingredient, as text, by its key."""
