@@ -40,7 +40,9 @@ def _check(description, value):
 
 
 def _group(words, boxes):
-    return widgets.Box([widgets.HTML(f'<span style="{_PART}">{words}</span>'), *boxes], layout=_ROW)
+    return widgets.Box(
+        [widgets.HTML(f'<span style="{_PART}">{words}</span>', layout={"margin": "0 12px 0 0"}), *boxes], layout=_ROW
+    )
 
 
 class SolvePanel(Panel):
@@ -223,6 +225,7 @@ class SubstitutePanel(Panel):
         self.start = self._state()
         self.result = self._swap()
         self.variant = self.result.formula
+        self._cautions = widgets.HTML()
         self._draw()
         self._show()
         self.children = [
@@ -232,7 +235,7 @@ class SubstitutePanel(Panel):
             self._problem,
             self.kept,
             self._live,
-            widgets.HTML(cautions_for(formula)._repr_html_()),
+            self._cautions,
         ]
 
     def _offer(self):
@@ -306,6 +309,7 @@ class SubstitutePanel(Panel):
             f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong}'
             f"{_head('At the bench, and on the label')}{bench}{_status(' '.join(ends))}</div>"
         )
+        self._cautions.value = cautions_for(self.variant)._repr_html_()  # of what it now holds
 
     def _numbers(self):
         """Return a tile for each line that a swap changes: what there is of it now, and by how much it moved."""

@@ -330,6 +330,9 @@ def test_without_an_allergen_in_every_part(swaps, name, kinds):
     used = {swaps.variant.ingredients[key]["kind"] for part in swaps.variant.parts for key in part.keys}
     assert used.isdisjoint(kinds)
     assert f"Gone: {name}; read every label." in swaps._live.value
+    contains = re.search(r"Contains [^<]*", swaps._cautions.value).group()
+    assert "wheat" in contains
+    assert f"{name} (" not in contains
     assert any(row.get_text().startswith("topping: ") for row in swaps._lines.rows.names)
 
 
