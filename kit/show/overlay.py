@@ -193,10 +193,9 @@ class _MarkWriter(RendererBase):
         if dashes is not None:
             lengths = " ".join(f"{self.points_to_pixels(dash):.1f}" for dash in dashes)
             dashed = f' stroke-dasharray="{lengths}" stroke-dashoffset="{self.points_to_pixels(offset):.1f}"'
-        return (
-            f' stroke="{self._fill(gc, gc.get_rgb())}" stroke-width="{width:.2f}"'
-            f' stroke-linejoin="{gc.get_joinstyle()}" stroke-linecap="{_CAPS.get(cap, cap)}"{dashed}'
-        )
+        ends = _unless("miter", stroke_linejoin=gc.get_joinstyle())
+        ends += _unless("butt", stroke_linecap=_CAPS.get(cap, cap))
+        return f' stroke="{self._fill(gc, gc.get_rgb())}" stroke-width="{width:.2f}"{ends}{dashed}'
 
     def draw_path(self, gc, path, transform, rgbFace=None):
         fill, stroke = self._fill(gc, rgbFace), self._stroke(gc)
@@ -235,8 +234,9 @@ class _MarkWriter(RendererBase):
             x, anchor = mtext.get_transform().transform(mtext.get_unitless_position())[0], _ANCHORS[mtext.get_ha()]
         turn = f' transform="rotate({-angle:.1f} {x:.1f} {y:.1f})"' if angle else ""
         weight = weight_dict.get(prop.get_weight(), prop.get_weight())
-        font = f'font-size="{self.points_to_pixels(prop.get_size_in_points()):.2f}" font-weight="{weight}"'
-        words = _Words(x, y, f'{font} font-style="{prop.get_style()}" text-anchor="{anchor}"{turn}>{escape(s)}</text>')
+        font = f'font-size="{self.points_to_pixels(prop.get_size_in_points()):.2f}"{_unless(400, font_weight=weight)}'
+        font += _unless("normal", font_style=prop.get_style()) + _unless("start", text_anchor=anchor)
+        words = _Words(x, y, f"{font}{turn}>{escape(s)}</text>")
         gc.set_linewidth(0)
         for effect in self._effects:
             effect.draw_path(self, gc, words, Affine2D(), gc.get_rgb())
@@ -290,10 +290,16 @@ def _template(codes):
     return " ".join(parts), np.array(with_point, dtype=int)
 
 
+def _unless(usual, **attribute):
+    """Return an SVG attribute, or nothing where it says what holds anyway."""
+    ((name, value),) = attribute.items()
+    return "" if value == usual else f' {name.replace("_", "-")}="{value}"'
+
+
 @lru_cache(maxsize=1024)
 def _colour(rgba, alpha):
     colour = to_rgba(rgba, alpha)
-    return to_hex(colour, keep_alpha=True) if colour[3] else "none"
+    return to_hex(colour, keep_alpha=colour[3] < 1) if colour[3] else "none"
 
 
 @lru_cache(maxsize=64)
