@@ -1,0 +1,228 @@
+"""Charts of the trial book: what is drawn, measured against numbers worked by hand, tables of t, and scipy."""
+
+import datetime
+
+import matplotlib.dates
+import numpy as np
+import pytest
+import scipy.stats
+from matplotlib.colors import to_hex
+from matplotlib.patches import Rectangle
+
+from kit.errors import AmountError
+from kit.show import look, picture_of
+from kit.show.trial_charts import (
+    CheckedChart,
+    DifferencesChart,
+    LineageTree,
+    ResponseDots,
+    TrendChart,
+    _apart,
+)
+from kit.trials import Trial, lineage, side_by_side, trend
+from kit.trials.calibrating import Checked
+
+T = 12.706  # Student's t, 97.5 %, one degree of freedom: any published table
+
+
+def bake(name, day, **readings):
+    return Trial.of(name, f"2025-03-{day:02d}", planned_oven_set=readings.pop("oven", 180), **readings)
+
+
+@pytest.fixture
+def repeats():
+    """One plan baked twice: heights scatter by sqrt 2, so that two single bakes differ by up to 2 T."""
+    return [bake("first", 3, height=40, diameter=100), bake("again", 10, height=42, diameter=100.2)]
+
+
+@pytest.fixture
+def side(repeats):
+    other = bake("hotter", 11, oven=200, height=50, diameter=200)
+    return side_by_side([repeats[0], other], kitchen=repeats)
+
+
+def axes():
+    return look.figure(430, 400).add_axes([0.3, 0.2, 0.5, 0.7])
+
+
+def lines(ax, marker):
+    return [line for line in ax.lines if line.get_marker() == marker]
+
+
+def test_dots_stand_at_the_bakes_and_the_band_at_what_repeats_differ_by(side):
+    ax = axes()
+    chart = ResponseDots(ax, side, name="height")
+    assert [tuple(dot.get_xdata()) for dot in lines(ax, "o")] == [(40,), (50,)]
+    (band,) = [patch for patch in ax.patches if isinstance(patch, Rectangle)]
+    assert band.get_x() == pytest.approx(40 - 2 * T, abs=0.001)
+    assert band.get_width() == pytest.approx(4 * T, abs=0.002)
+    assert chart.alt == "Height of first 40.0 mm and hotter 50.0 mm."
+    assert [to_hex(dot.get_markerfacecolor()) for dot in lines(ax, "o")] == ["#ffffff", look.ACCENT]
+
+
+def test_several_bakes_show_their_range_and_mean(repeats):
+    """By hand: 44, 47 and 50 have the mean 47."""
+    three = [bake("hotter", 11 + n, oven=200, height=height) for n, height in enumerate((44, 47, 50))]
+    ax = axes()
+    ResponseDots(ax, side_by_side([repeats, three], kitchen=repeats), name="height")
+    drawn = [(tuple(line.get_xdata()), tuple(line.get_ydata())) for line in ax.lines]
+    assert ((44, 50), (1, 1)) in drawn
+    assert any(x == (47, 47) and np.ptp(y) > 0 for x, y in drawn)
+    assert any("3 bakes, 3 readings" in text.get_text() for text in ax.texts)
+
+
+def test_what_was_not_measured_is_said(repeats):
+    ax = axes()
+    ResponseDots(ax, side_by_side([repeats[0], bake("hotter", 11, oven=200)], kitchen=repeats), name="height")
+    assert any(text.get_text() == "hotter: not measured" for text in ax.texts)
+
+
+def test_nothing_measured_says_what_to_do():
+    ax = axes()
+    chart = ResponseDots(ax, side_by_side([bake("a", 1), bake("b", 2, oven=200)]))
+    assert "enter heights" in chart.alt
+    assert not ax.lines
+
+
+def test_differences_are_in_what_repeats_differ_by_and_the_far_ones_stand_at_the_edge(side):
+    """Height: 10 / (2 T). Diameter: repeats differ by up to 0.2 T, so 100 mm lie far beyond the edge."""
+    ax = axes()
+    chart = DifferencesChart(ax, side)
+    rows = dict(zip([label.get_text() for label in ax.get_yticklabels()], ax.get_yticks(), strict=True))
+    at = {line.get_ydata()[0]: line for line in ax.lines if line.get_marker() in ("o", ">", "<")}
+    assert at[rows["height"]].get_xdata()[0] == pytest.approx(10 / (2 * T), abs=1e-4)
+    assert at[rows["height"]].get_marker() == "o"
+    assert (at[rows["diameter"]].get_xdata()[0], at[rows["diameter"]].get_marker()) == (4, ">")
+    assert "diameter of hotter +100.0" in chart.alt
+    assert "height of" not in chart.alt
+
+
+def test_without_repeats_it_says_so():
+    found = side_by_side([bake("a", 1, height=40), bake("b", 2, oven=200, height=50)])
+    assert "No plan was repeated" in DifferencesChart(axes(), found).alt
+
+
+def test_numbers_that_would_overlap_are_moved_apart_about_their_middle():
+    """By hand: 0 and 0.1 become 0.05 -+ 0.12; 1 has room."""
+    moved = _apart([(0.0, "2"), (0.1, "3"), (1.0, "4")], 0.24)
+    assert [word for _, word in moved] == ["2", "3", "4"]
+    assert [x for x, _ in moved] == pytest.approx([-0.07, 0.17, 1.0])
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_moved_apart_none_is_too_near_and_the_order_stays(seed):
+    places = np.sort(np.random.default_rng(seed).normal(size=8)).tolist()
+    moved = [x for x, _ in _apart(list(zip(places, "23456789", strict=True)), 0.24)]
+    assert min(np.diff(moved)) >= 0.24 - 1e-9
+    assert np.mean(moved) == pytest.approx(np.mean(places))
+
+
+def test_the_tree_joins_each_variant_to_its_parent():
+    plain = bake("plain", 1, verdict="keep")
+    rich = bake("rich", 2, verdict="drop").with_entry("parent", plain)
+    sweet = bake("sweet", 3).with_entry("parent", plain)
+    tree, ax = lineage([plain, rich, sweet]), axes()
+    chart = LineageTree(ax, tree)
+    spot = {node.label: node for node in tree.nodes}
+    edges = [line for line in ax.lines if len(line.get_xdata()) == 4]
+    ends = {(line.get_ydata()[0], line.get_ydata()[-1]) for line in edges}
+    assert ends == {(spot["plain"].y, spot["rich"].y), (spot["plain"].y, spot["sweet"].y)}
+    marks = [(line.get_marker(), to_hex(line.get_markerfacecolor())) for line in ax.lines if len(line.get_xdata()) == 1]
+    assert sorted(marks) == sorted([("o", look.ACCENT), ("X", "#ffffff"), ("o", "#ffffff")])
+    assert {"plain", "rich", "sweet"} <= {text.get_text() for text in ax.texts}
+    assert chart.alt.startswith("Tree of 3 variants in 2 generations from 1 root; 1 with")
+
+
+def test_a_long_name_is_cut_where_the_next_generation_begins():
+    long = bake("a name that goes on and on " * 4, 1)
+    ax = axes()
+    LineageTree(ax, lineage([long, bake("next", 2).with_entry("parent", long)]))
+    ax.figure.draw_without_rendering()
+    word = next(text for text in ax.texts if text.get_text().endswith("…"))
+    assert word.get_window_extent().x1 <= ax.transData.transform((1, 0))[0] + 4
+
+
+def test_the_trend_is_the_straight_line_of_a_general_library():
+    days, heights = [0, 4, 9, 20, 26], [40.0, 41.5, 40.5, 43.0, 42.0]
+    bakes = [
+        Trial.of(f"bun {n}", datetime.date(2025, 3, 1) + datetime.timedelta(d), planned_oven_set=180, height=h)
+        for n, (d, h) in enumerate(zip(days, heights, strict=True))
+    ]
+    ax = axes()
+    chart = TrendChart(ax, trend(bakes, "height"))
+    found = scipy.stats.linregress(days, heights)
+    line = next(line for line in ax.lines if len(line.get_xdata()) == 2)
+    begin = matplotlib.dates.date2num(datetime.date(2025, 3, 1))
+    assert line.get_xdata() - begin == pytest.approx([0, 26])
+    assert line.get_ydata() == pytest.approx(found.intercept + found.slope * np.array([0, 26]))
+    half = 30 * scipy.stats.t.ppf(0.975, 3) * found.stderr
+    assert f"95 % interval −{half - 30 * found.slope:.2f} to +{half + 30 * found.slope:.2f}" in chart.alt
+    assert chart.alt.endswith("it may be none.")
+
+
+def test_below_four_bakes_there_is_no_line():
+    ax = axes()
+    chart = TrendChart(ax, trend([bake(str(n), n, height=40 + n) for n in (1, 2, 3)], "height"))
+    assert "no line below four" in chart.alt
+    assert all(line.get_linestyle() == "None" for line in ax.lines)
+
+
+@pytest.fixture
+def checked():
+    rows = [("T-001", 50, 45, 55, 52), ("T-002", 52, 47, 57, 58), ("T-003", 48, 43, 53, 50)]
+    return Checked(tuple((code, "bulk time", "min", *figures) for code, *figures in rows))
+
+
+def test_bands_stand_over_what_was_measured_and_those_outside_are_named(checked):
+    """By hand: off by 2, 6 and 2 min, root mean square 3.8; only 58 is outside 47 to 57."""
+    ax = axes()
+    chart = CheckedChart(ax, checked, quantity="bulk time")
+    bands = {tuple(line.get_xdata()): tuple(line.get_ydata()) for line in ax.lines if len(line.get_xdata()) == 2}
+    assert {x[0]: y for x, y in bands.items() if x[0] == x[1]} == {52: (45, 55), 58: (47, 57), 50: (43, 53)}
+    assert [text.get_text() for text in ax.texts if text.get_text().startswith("T-")] == ["T-002"]
+    assert chart.alt.startswith("Bulk time: 2 of 3 bakes within their 80 % band; outside: T-002; error 3.8 min")
+    diagonal = next(line for line in ax.lines if tuple(line.get_xdata()) == tuple(line.get_ydata()))
+    assert np.ptp(diagonal.get_xdata()) > 0
+
+
+def test_the_default_stands_hollow_beside_the_kitchens_own(checked):
+    before = Checked(tuple((code, *rest[:2], value + 10, low + 10, high + 10, measured)
+                           for code, *rest, value, low, high, measured in checked.rows))  # fmt: skip
+    ax = axes()
+    CheckedChart(ax, checked, quantity="bulk time", before=before)
+    fills = [to_hex(line.get_markerfacecolor()) for line in lines(ax, "o")]
+    assert (fills.count("#ffffff"), fills.count(look.ACCENT)) == (3, 3)
+    assert any("by default" in text.get_text() for text in ax.texts)
+
+
+def test_a_chart_draws_another_value_in_place_of_the_last(checked, side):
+    ax = axes()
+    chart = CheckedChart(ax, checked, quantity="bulk time")
+    count = len(ax.lines)
+    chart.update(checked, quantity="bulk time")
+    assert len(ax.lines) == count
+
+
+def test_stills_carry_words_and_other_values_are_refused(side, checked):
+    for value in (side, lineage([bake("plain", 1)]), trend([bake("a", 1, height=40)], "height"), checked):
+        html = picture_of(value)._repr_html_()
+        assert html.count("<img") == html.count('alt="') == len(picture_of(value).pictures)
+        assert 'alt=""' not in html
+    with pytest.raises(AmountError, match="'value' must be a SideBySide"):
+        picture_of(42)
+
+
+@pytest.mark.parametrize("count", [2, 6])
+def test_words_are_large_enough_and_inside_their_figure(repeats, count):
+    from kit.show.trial_charts import drawn
+
+    others = [bake(f"oven {n}", 11 + n, oven=190 + n, height=41 + n, diameter=100 + n) for n in range(count - 1)]
+    for figure, _ in drawn(side_by_side([repeats[0], *others], kitchen=repeats)):
+        figure.draw_without_rendering()
+        for text in [t for ax in figure.axes for t in (*ax.texts, *ax.get_yticklabels(), ax.title, ax.xaxis.label)]:
+            if text.get_text() and text.get_visible():
+                assert text.get_size() >= 8.2
+                box = text.get_window_extent()
+                assert box.x0 >= 0, text
+                assert box.x1 <= figure.bbox.width, text
+                assert box.y0 >= 0, text

@@ -1,0 +1,432 @@
+"""Panels of the trial book: what is chosen is compared, what is entered is in the book, what can't be is said."""
+
+import datetime
+import io
+import shutil
+
+import pytest
+from PIL import Image
+
+import kit
+from kit.show import EntryPanel, SideBySidePanel
+from kit.trials import Trial, TrialBook, fill, trial_fields
+
+NOTEBOOKS = kit.places.notebooks()
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory):
+    path = tmp_path_factory.mktemp("book") / "trials.db"
+    with TrialBook.open(path) as book:
+        fill(book, NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
+    return path
+
+
+@pytest.fixture
+def path(filled, tmp_path):
+    return shutil.copy(filled, tmp_path / "trials.db")
+
+
+@pytest.fixture
+def book(path):
+    with TrialBook.open(path) as opened:
+        yield opened
+
+
+def photo(colour="red"):
+    out = io.BytesIO()
+    Image.new("RGB", (640, 480), colour).save(out, "JPEG")
+    return out.getvalue()
+
+
+# ---- side by side
+
+
+@pytest.fixture
+def panel(book, tmp_path):
+    return SideBySidePanel(book, ["T-001", "T-003"], tmp_path)
+
+
+def choose(panel, *codes):
+    panel.choices["trials"].value = codes
+
+
+def test_what_is_chosen_is_compared_the_earliest_first(panel):
+    choose(panel, "T-022", "T-001", "T-003")
+    assert panel.result.names == ("T-001", "T-003", "T-022")
+    assert "planned differently" in panel._live.value
+    assert "unsalted butter and sugar were changed together, so the cause" in panel._live.value
+    assert panel._live.value.index("planned differently") < panel._live.value.index("came out")
+
+
+def test_another_first_turns_the_difference_round(panel):
+    def height():
+        return next(row for row in panel.result.responses if row.name == "height").differences[0].value
+
+    before = height()
+    panel.choices["first"].value = "T-003"
+    assert panel.result.names == ("T-003", "T-001")
+    assert height() == pytest.approx(-before)
+
+
+@pytest.mark.parametrize("count", [0, 1, 7])
+def test_too_few_or_too_many_are_refused_in_words_and_the_picture_stays(panel, count):
+    shown = panel._live.value
+    choose(panel, *(f"T-{n:03d}" for n in range(1, count + 1)))
+    assert "must be 2 to 6" in panel._problem.value
+    assert panel._live.value == shown
+    choose(panel, "T-001", "T-003", "T-004")
+    assert panel._problem.value == ""
+    assert len(panel.result.names) == 3
+
+
+def test_the_search_offers_what_it_finds_and_keeps_what_is_chosen(panel):
+    panel.search.value = "cocoa"
+    assert [code for _, code in panel.choices["trials"].options] == ["T-001", "T-003", "T-039", "T-027", "T-004"]
+    assert panel.choices["trials"].value == ("T-001", "T-003")
+    choose(panel, "T-001", "T-039")
+    panel.search.value = "no such bun"
+    assert panel.result.names == ("T-001", "T-039")
+    assert [code for _, code in panel.choices["trials"].options] == ["T-001", "T-039"]
+
+
+def test_undo_and_reset_bring_back_choices(panel):
+    panel.search.value = "cocoa"
+    choose(panel, "T-004", "T-027")
+    panel.search.value = "sesame"
+    panel.choices["first"].value = "T-027"
+    panel.undo()
+    assert panel.result.names == ("T-004", "T-027")
+    panel.undo()
+    assert panel.result.names == ("T-001", "T-003")
+    choose(panel, "T-001", "T-005")
+    panel.reset()
+    assert panel.result.names == ("T-001", "T-003")
+    panel.undo()
+    assert panel.result.names == ("T-001", "T-005")
+
+
+def test_undo_out_of_a_choice_that_could_not_be(panel):
+    choose(panel, "T-001")
+    choose(panel)
+    panel.undo()
+    assert "must be 2 to 6" in panel._problem.value
+    panel.undo()
+    assert panel._problem.value == ""
+
+
+def test_repeats_of_one_plan_stand_in_one_column(panel):
+    """The demo's pairs: butter 24 against 18 on four days, so two columns of four bakes."""
+    panel.choices["together"].value = True
+    choose(panel, *(f"T-{n:03d}" for n in range(13, 21)))
+    assert [len(column) for column in panel.result.columns] == [4, 4]
+    assert "4 days paired" in panel._live.value
+
+
+def test_the_response_asked_for_stays_where_it_was_measured(panel):
+    panel.choices["response"].value = "crumb_dent day 1"
+    assert panel.alt[1].startswith("Crumb dent, day 1 of T-001")
+    choose(panel, "T-001", "T-022")
+    assert panel.choices["response"].value == "crumb_dent day 1"  # measured of T-001
+    assert "T-022 not measured" in panel.alt[1]
+
+
+def test_the_page_is_written_and_named(panel, book, tmp_path):
+    book.add_photo("T-001", photo(), "cut face", "M1")
+    panel.page_button.click()
+    (page,) = tmp_path.glob("*.html")
+    assert page.name == "side_by_side_T-001_T-003.html"
+    assert page.name in panel.written.value
+    text = page.read_text(encoding="utf-8")
+    assert text.count("<img") == 1
+    assert "T-001 and T-003 side by side (invented)" in text
+
+
+def test_a_folder_that_is_none_is_said(book, tmp_path):
+    panel = SideBySidePanel(book, ["T-001", "T-003"], tmp_path / "none")
+    assert panel.write_page() is None
+    assert "in a folder that can be written" in panel._problem.value.replace("&#x27;", "'")
+
+
+def test_photos_are_shown_small(panel, book):
+    book.add_photo("T-003", photo(), "side", "M1")
+    choose(panel, "T-001", "T-003", "T-004")
+    assert 'alt="T-003, side, 2025-02-01"' in panel._live.value
+
+
+def test_names_are_shown_as_text(book, tmp_path):
+    bad = '<script>alert("x")</script>'
+    for n in (1, 2):
+        trial = Trial.of(bad, f"2025-03-0{n}", mixer=bad + str(n), height=40 + n)
+        book.add_photo(book.save(trial, "M1"), photo(), bad, "M1")
+    panel = SideBySidePanel(book, folder=tmp_path)
+    assert "<script" not in panel._live.value
+    assert "<script" not in panel.write_page().read_text(encoding="utf-8")
+
+
+def test_a_book_with_too_few_says_so(tmp_path):
+    with TrialBook.open(tmp_path / "new.db") as empty:
+        panel = SideBySidePanel(empty)
+        assert "the book holds too few" in panel._problem.value
+        assert panel.write_page() is None
+
+
+# ---- entry
+
+
+def unfold(panel, title=None):
+    for index, name in enumerate(panel.parts.titles):
+        if title in (None, name):
+            panel.parts.selected_index = index
+    return {box.control.description: box for box in panel.boxes}
+
+
+def enter(panel, label, text):
+    box = unfold(panel)[label]
+    box.control.value = text
+    return box
+
+
+@pytest.fixture
+def entry(book):
+    return EntryPanel(book, "T-040", by="M1")
+
+
+def test_every_field_of_the_record_has_a_box(entry):
+    labels = " ".join(unfold(entry))
+    missing = [field.words for field in trial_fields().values() if field.words not in labels]
+    assert missing == []
+    assert len(unfold(entry)) == len(entry.boxes)
+
+
+def middle(field):
+    return "words" if field.unit == "text" else f"{(field.low + field.high) / 2:.6g}"
+
+
+def test_every_box_saves_what_it_says(book):
+    panel = EntryPanel(book, book.save(Trial.of("all of it", "2025-03-04"), "M1").code, by="M1")
+    boxes = unfold(panel)
+    taster = next(
+        w for w in panel.parts.children[list(panel.parts.titles).index("Scores")].children if hasattr(w, "value")
+    )
+    taster.value = "P1"
+    small_first = ("baked mass", "baked dough mass", "baked topping mass", "specific volume")
+    for field in trial_fields().values():
+        text = f"{field.low:g}" if field.words in small_first else middle(field)
+        for label, box in boxes.items():
+            if label.partition(",")[0] == field.words:
+                box.control.value = text
+                assert "saved, version" in box.note.value, (label, box.note.value)
+    trial = TrialBook.open(book._engine.url.database).trial(panel.entry.trial.code)
+    for field in trial_fields().values():
+        if field.group == "series":
+            assert [trial.mean(f"{field.name} day {day}") for day in (0, 1, 2)] == [float(middle(field))] * 3
+        elif field.unit == "text":
+            assert {**trial.lots, **trial.controlled}[field.name] == "words"
+        else:
+            wanted = field.low if field.words in small_first else float(middle(field))
+            assert trial.mean(field.name) == pytest.approx(wanted, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("label", "text", "name", "value"),
+    [
+        ("height, mm", "4.2 cm; 43,5", "height", 42.75),
+        ("room temperature, degC", "82.4 degF", "room_temperature", 28),  # (82.4 - 32) / 1.8
+        ("bulk time, min", "1.5 h", "bulk_time", 90),
+        ("flour weighed, g", "2 lb", "flour_weighed", 907.18474),  # the international pound
+    ],
+)
+def test_boxes_take_what_bakers_write(entry, book, label, text, name, value):
+    box = enter(entry, label, text)
+    assert book.trial("T-040").mean(name) == pytest.approx(value)
+    assert "read as" in box.note.value
+    assert box.control.value == box.known
+
+
+def test_a_slip_of_the_unit_is_asked_about_and_not_saved(entry, book):
+    before = book.trial("T-040").version
+    box = enter(entry, "height, mm", "4.2")
+    assert "If cm was meant, write 4.2 cm" in box.note.value
+    assert 'role="alert"' in box.note.value
+    assert book.trial("T-040").version == before
+    box.control.value = box.known
+    assert box.note.value == ""
+    box.control.value = "4.2 cm"
+    assert book.trial("T-040").measured["height"] == (42.0,)
+
+
+def test_an_entry_can_be_taken_out(entry, book):
+    enter(entry, "height, mm", "")
+    assert "height" not in book.trial("T-040").measured
+
+
+def test_each_entry_is_a_version_and_the_panel_says_which(entry, book):
+    enter(entry, "notes", "ribs sharp")
+    enter(entry, "verdict", "drop")
+    assert "saved, version 3" in entry.heading.value
+    trial = book.trial("T-040")
+    assert (trial.notes, trial.verdict, trial.version) == ("ribs sharp", "drop", 3)
+
+
+def test_two_people_at_one_entry_see_both_values_and_choose(entry, book):
+    other = EntryPanel(book, "T-040", by="M9")
+    unfold(entry), unfold(other)
+    enter(other, "height, mm", "44")
+    mine = enter(entry, "height, mm", "45")
+    assert "M9 entered 44 meanwhile, you 45. Which holds?" in mine.note.value
+    assert [button.description for button in mine.choice.children] == ["M9: 44", "mine: 45"]
+    assert book.trial("T-040").measured["height"] == (44.0,)
+    mine.choice.children[1].click()
+    assert book.trial("T-040").measured["height"] == (45.0,)
+    theirs = enter(other, "height, mm", "46")
+    assert "M1 entered 45 meanwhile" in theirs.note.value
+    theirs.choice.children[0].click()
+    assert (book.trial("T-040").measured["height"], theirs.control.value) == ((45.0,), "45")
+    assert theirs.choice.children == ()
+    held = [version.trial.measured["height"] for version in book.history("T-040")[1:]]
+    assert held == [(44.0,), (45.0,), (45.0,), (46.0,)]
+
+
+def test_a_conflict_left_open_holds_up_no_other_box(entry, book):
+    other = EntryPanel(book, "T-040", by="M9")
+    unfold(entry)
+    enter(other, "height, mm", "44")
+    mine = enter(entry, "height, mm", "45")
+    enter(entry, "diameter, mm", "99")
+    assert book.trial("T-040").measured["diameter"] == (99.0,)
+    assert mine.control.value == "45"
+    mine.choice.children[1].click()
+    assert book.trial("T-040").measured["height"] == (45.0,)
+
+
+def test_what_others_enter_elsewhere_is_taken_over_and_shown(entry, book):
+    boxes = unfold(entry)
+    enter(EntryPanel(book, "T-040", by="M9"), "height, mm", "44")
+    enter(entry, "diameter, mm", "99")
+    assert boxes["height, mm"].control.value == "44"
+    trial = book.trial("T-040")
+    assert (trial.measured["height"], trial.measured["diameter"]) == ((44.0,), (99.0,))
+
+
+def test_without_a_name_nothing_is_saved_and_with_it_all_that_waits(book):
+    panel = EntryPanel(book, "T-040")
+    assert panel.by.value == book.history("T-040")[-1].by
+    panel.by.value = ""
+    box = enter(panel, "height, mm", "44")
+    assert "write your code at the top" in box.note.value
+    panel.by.value = "M7"
+    assert "saved, version 2" in box.note.value
+    assert book.history("T-040")[-1].by == "M7"
+
+
+def test_a_trial_is_begun_with_a_name_and_a_date(book):
+    bun = kit.Formula.read(NOTEBOOKS / "formulas" / "crackle_bun.toml")
+    panel = EntryPanel(book, by="M1", formulas=[bun])
+    panel.date.value = "4 March"
+    panel.name.value = "a new one"
+    panel.begin_button.click()
+    assert "write it like 2025-03-14" in panel.problem.value
+    panel.date.value = "2025-11-04"
+    panel.begin_button.click()
+    trial = panel.entry.trial
+    assert (trial.name, trial.date, trial.planned_formula) == ("a new one", datetime.date(2025, 11, 4), None)
+    assert panel.chosen.value == trial.code
+    panel.go_on(None)
+    panel.name.value, panel.parent.value = "its child", trial.code
+    panel.formula.value = bun.name
+    panel.begin_button.click()
+    assert panel.entry.trial.parent == trial.key
+    assert panel.entry.trial.planned_formula.fingerprint == bun.fingerprint
+
+
+def test_a_child_is_baked_as_its_parent_unless_told(book):
+    panel = EntryPanel(book, by="M1")
+    panel.name.value, panel.parent.value = "once more", "T-003"
+    panel.begin_button.click()
+    assert panel.entry.trial.planned_formula.fingerprint == book.trial("T-003").planned_formula.fingerprint
+
+
+def test_nothing_is_lost_when_the_kernel_goes(path):
+    book = TrialBook.open(path)
+    panel = EntryPanel(book, "T-040", by="M1")
+    enter(panel, "height, mm", "44; 45")
+    enter(panel, "next change", "hotter by 10 degC")
+    with TrialBook.open(path) as again:  # the first was never closed
+        boxes = unfold(EntryPanel(again, "T-040"))
+        assert boxes["height, mm"].control.value == "44; 45"
+        assert boxes["next change"].control.value == "hotter by 10 degC"
+    book.close()
+
+
+def test_the_plan_is_entered_beside_what_was(entry, book):
+    box = unfold(entry, "Proof and baking")["oven set, degC"]
+    entry.plan.value = "as planned"
+    assert box.control.description == "planned oven set, degC"
+    box.control.value = "185"
+    entry.plan.value = "as it was"
+    trial = book.trial("T-040")
+    assert (trial.planned["oven_set"], trial.controlled["oven_set"]) == (185, 180)
+    assert box.control.value == "180"
+    assert "planned 185 degC" in box.note.value
+
+
+def test_scores_are_each_tasters_own(entry, book):
+    boxes = unfold(entry, "Scores")
+    liking = boxes["liking, 1 to 9"]
+    liking.control.value = "7"
+    assert "above the scores" in liking.note.value
+    taster = entry.parts.children[entry.parts.selected_index].children[0]
+    taster.value = "P9"
+    assert liking.control.value == ""
+    liking.control.value = "7"
+    taster.value = "P8"
+    liking.control.value = "4"
+    taster.value = "P9"
+    assert liking.control.value == "7"
+    found = {s.taster: s.score for s in book.trial("T-040").scores if s.field == "liking"}
+    assert (found["P8"], found["P9"]) == (4, 7)
+
+
+def upload(panel, content):
+    file = {"name": "x.jpg", "type": "image/jpeg", "size": len(content), "content": memoryview(content),
+            "last_modified": datetime.datetime(2025, 3, 4)}  # fmt: skip
+    panel.upload.value = (file,)
+
+
+def test_photos_are_kept_with_their_view_and_refused_in_words(entry, book):
+    unfold(entry, "Photos")
+    entry.view.value = "cut face"
+    upload(entry, photo())
+    assert [(p.view, p.by) for p in book.photos("T-040")] == [("cut face", "M1")]
+    assert 'alt="cut face"' in entry.uploaded.value
+    upload(entry, b"no picture")
+    assert "must be a whole JPEG, PNG or WebP picture" in entry.uploaded.value
+    assert len(book.photos("T-040")) == 1
+
+
+def test_another_trial_can_be_found_and_gone_on_with(entry):
+    unfold(entry)
+    entry.search.value = "cocoa"
+    assert [code for _, code in entry.chosen.options] == ["", "T-040", "T-039", "T-027", "T-004"]
+    entry.chosen.value = "T-004"
+    assert "T-004 Cocoa crust" in entry.heading.value
+    assert unfold(entry)["name"].control.value == "Cocoa crust"
+
+
+def test_doubts_are_shown_and_the_reading_kept(entry, book):
+    enter(entry, "height, mm", "44; 44; 44; 44")
+    assert "was the caliper stuck?" in entry.heading.value
+    assert book.trial("T-040").measured["height"] == (44.0,) * 4
+
+
+def test_markup_stays_text(book):
+    bad = "<img src=x onerror=alert(1)>"
+    panel = EntryPanel(book, book.save(Trial.of(bad, "2025-03-04", notes=bad), "M1").code, by="M1")
+    panel2 = EntryPanel(book, panel.entry.trial.code, by=bad)
+    box = unfold(panel)["notes"]
+    enter(panel2, "notes", bad + "2")
+    box.control.value = bad + "3"
+    assert "<img" not in panel.heading.value
+    assert "<img" not in box.note.value
+    assert "&lt;img" in box.note.value
