@@ -13,6 +13,7 @@ from ..errors import AmountError, KitError, must
 from ..formula import Formula
 from ..lessons import Progress, exercises, mark, next_exercise, read_progress
 from ..lessons.kinds import LESSONS, holds, kept
+from ..lessons.marking import NO_BASE
 from ..process.dome import Dome
 from ..words import figure, listing, plural
 from . import lesson_drawings, look
@@ -66,8 +67,7 @@ class ExerciseCard(widgets.VBox):
     progress = traitlets.Any()
 
     def __init__(self, lesson=None, progress=None, learner="", seed=1):
-        self.lesson = LESSONS[lesson - 1] if lesson in (1, 2, 3) else lesson
-        exercises(self.lesson)  # an unknown lesson is told before a file is opened
+        self.lesson = _lesson(lesson)
         start = Progress(learner, seed) if progress is None else read_progress(progress, learner)
         self._head, self._feedback, self._told = widgets.HTML(), widgets.HTML(), widgets.HTML()
         wide = {"description_width": "initial"}
@@ -78,7 +78,9 @@ class ExerciseCard(widgets.VBox):
         self._sent = widgets.Text(continuous_update=False, layout={"display": "none"})
         self._sent.add_class("kit-sent")
         self._sent.observe(lambda change: self._take(change["new"]), "value")
-        self.choice = widgets.VBox()  # what per cent of, or which word: made anew for each exercise
+        self.choice = widgets.VBox(
+            layout={"margin": "0 0 0 12px"}
+        )  # what per cent of, or which word: made anew for each exercise
         names = {"mark": "Mark this answer; Enter does the same", "hint": "Show a hint", "next": "Go on"}
         self.buttons = {
             name: widgets.Button(description=name, tooltip=words, layout={"width": "84px"})
@@ -180,6 +182,13 @@ class ExerciseCard(widgets.VBox):
         display(_KEYS)
 
 
+def _lesson(given):
+    """Return the name of a lesson given by number or name, None for all. Raises UnknownName."""
+    name = dict(enumerate(LESSONS, 1)).get(given, given)
+    exercises(name if name is None else str(name))
+    return name
+
+
 def _question(task):
     caution = (
         f'<p role="note" style="margin:6px 0;padding-left:10px;border-left:3px solid #8a6d1f;font-size:12.5px">'
@@ -209,7 +218,8 @@ def _feedback(result, text):
     if result.right:
         return _said(f"{result.words} Enter or next goes on.", "status", "#2e6b34")
     if not result.counts:
-        return _said(result.words, "alert", "#a33b00")
+        choose = " Or choose it beside the answer." if result.verdict == NO_BASE else ""
+        return _said(f"{result.words}{choose}", "alert", "#a33b00")
     lines = [f"You answered {text}. {result.words}", f"Hint: {result.hint} Try once more." if result.hint else ""]
     shown = _said(" ".join(filter(None, lines)), "alert", "#a33b00")
     if not result.steps:
@@ -229,8 +239,7 @@ class ProgressView(widgets.VBox):
     """
 
     def __init__(self, of, lesson=None):
-        self.lesson = LESSONS[lesson - 1] if lesson in (1, 2, 3) else lesson
-        exercises(self.lesson)
+        self.lesson = _lesson(lesson)
         self._shown = widgets.HTML()
         super().__init__([self._shown], layout={"width": "100%", "max_width": "760px", "overflow": "hidden"})
         if isinstance(of, Progress):
@@ -310,7 +319,7 @@ class _Picture(Panel):
     def _check_typed(self, name, value):
         dial = self.dials[name]
         if value > dial.high:
-            most, got = (f"{figure(v / dial.per)} {dial.unit}" for v in (dial.high, value))
+            most, got = (f"{figure(v)} {dial.unit}" for v in (dial.high, value))
             raise AmountError(must(dial.label, f"at most {most} in this picture", got, "type less"))
 
     def _update(self, moving):
@@ -436,7 +445,7 @@ class MilkForEgg(_Picture):
         return tuple({name: value * holds(name, "water") / 100 for name, value in side.items()} for side in lines)
 
     def _draw(self, ax):
-        return lesson_drawings.milk_for_egg(ax, self.result, 75)
+        return lesson_drawings.milk_for_egg(ax, self.result, 66)
 
     def _numbers(self):
         moved = self._value("moved")
