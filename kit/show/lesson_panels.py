@@ -462,10 +462,11 @@ class MilkForEgg(_Picture):
 
     def _sentence(self):
         milk, egg = (holds(name, "water") for name in ("milk", "egg"))
+        before = self._value("egg")
         return (
-            f"100 g of milk hold {figure(milk)} g of water, 100 g of egg {figure(egg)} g. "
-            f"{figure(self._value('moved'))} points of egg replaced by as much milk bring {figure(self.more, 2)} "
-            "points more water; the egg's fat and solids go."
+            f"100 g of milk hold {figure(milk)} g of water, 100 g of egg {figure(egg)} g. Of {figure(before)} % egg, "
+            f"{figure(self._value('moved'))} points replaced by as much milk bring {figure(self.more, 2)} points more "
+            "water; the egg's fat and solids go."
         )
 
 
