@@ -177,7 +177,11 @@ class TrialBook:
             url = url.set(drivername="postgresql+psycopg")
         name = url.database or "database"
         with _in_plain_words(name):
-            engine = sa.create_engine(url, pool_pre_ping=True)
+            try:
+                engine = sa.create_engine(url, pool_pre_ping=True)
+            except ModuleNotFoundError as error:
+                do = "install the kit with its extra 'postgresql'"
+                raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
             with engine.begin() as connection:
                 connection.execute(sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": APPLICATION})
                 _prepare_database(connection, name)

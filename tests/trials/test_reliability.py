@@ -226,9 +226,16 @@ def test_a_place_where_no_file_can_be(tmp_path):
         TrialBook.open("mysql://here/there")
 
 
+@pytest.mark.server
 def test_no_answer_from_a_server():
     with pytest.raises(FileError, match="no answer from the database"):
         TrialBook.open("postgresql://nobody@127.0.0.1:1/none?connect_timeout=2")
+
+
+def test_a_database_without_its_driver_says_what_to_install(monkeypatch):
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    with pytest.raises(FileError, match="extra 'postgresql'"):
+        TrialBook.open("postgresql://nobody@127.0.0.1:1/none")
 
 
 def test_the_settings_that_keep_it_safe(tmp_path):
