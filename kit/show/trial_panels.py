@@ -102,7 +102,10 @@ class SideBySidePanel(Panel):
     def _offer(self, codes, first):
         """Offer what can be chosen, and choose these codes and this first of them."""
         chosen, dropdown = self.choices["trials"], self.choices["first"]
-        chosen.options = self._options(codes)
+        options = self._options(codes)
+        if chosen.options != tuple(options):
+            chosen.value = ()  # the page still has the old list when it learns of a choice
+            chosen.options = options
         chosen.value = codes
         dropdown.options = sorted(codes)
         dropdown.value = first if first in codes else min(codes, default=None)
