@@ -80,6 +80,16 @@ def test_a_lesson_is_worked_by_keyboard_alone(page, card, lesson):
     lab.wait_idle(page)
     assert focused(page) == "next"
     assert page.locator(f"{lab.NOTEBOOK} .jp-Cell").count() == cells
+    for _ in range(3):
+        page.keyboard.press("Shift+Tab")
+    typed(page, "1")
+    assert "You answered 1" in card.get_by_role("alert").inner_text()
+    for _ in range(3):
+        page.keyboard.press("Tab")
+    page.keyboard.press("Enter")  # next, after a wrong answer: the box has the keyboard again
+    lab.wait_idle(page)
+    assert card.get_by_role("alert").count() == 0
+    assert card.get_by_role("textbox").evaluate("box => box === document.activeElement")
 
 
 @pytest.mark.parametrize("lesson", [3])
