@@ -307,7 +307,9 @@ class EntryPanel(widgets.VBox):
         def act():
             self.chosen.options = [("a new trial", ""), *found]
             self.chosen.value = own.code if own else ""
+            kept = self.parent.value
             self.parent.options = [("no other", ""), *found]
+            self.parent.value = kept if kept in [code for _, code in found] else ""
 
         self._silently(act)
 

@@ -131,16 +131,18 @@ class SideBySide:
 
     def planned_tables(self):
         """Return as HTML what was planned differently, and what differed though not planned."""
-        html = ""
+        found = []
         for head, some in (("planned differently", (*self.planned, *self.views)),
                            ("differed though not planned", self.unplanned)):  # fmt: skip
             rows = [
                 [f"{row.what}, {row.unit}" if row.unit else row.what, *(_shown(v, row.digits) for v in row.values)]
                 for row in some
             ]
-            html += page.table([head, *self.names], rows) if rows else ""
-            if head == "planned differently" and self.same:
-                html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>"
+            if rows:
+                found.append(f"<div>{page.table([head, *self.names], rows)}</div>")
+        html = f'<div style="display:flex;flex-wrap:wrap;gap:0 24px">{"".join(found)}</div>' if found else ""
+        if self.same:
+            html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>"
         return html
 
     def came_out_table(self):

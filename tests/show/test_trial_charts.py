@@ -66,6 +66,7 @@ def test_several_bakes_show_their_range_and_mean(repeats):
     ax = axes()
     ResponseDots(ax, side_by_side([repeats, three], kitchen=repeats), name="height")
     drawn = [(tuple(line.get_xdata()), tuple(line.get_ydata())) for line in ax.lines]
+    assert [tuple(dot.get_xdata()) for dot in lines(ax, "o")] == [(40, 42), (44, 47, 50)]
     assert ((44, 50), (1, 1)) in drawn
     assert any(x == (47, 47) and np.ptp(y) > 0 for x, y in drawn)
     assert any("3 bakes, 3 readings" in text.get_text() for text in ax.texts)

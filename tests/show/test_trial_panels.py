@@ -323,6 +323,7 @@ def test_without_a_name_nothing_is_saved_and_with_it_all_that_waits(book):
 def test_a_trial_is_begun_with_a_name_and_a_date(book):
     bun = kit.Formula.read(NOTEBOOKS / "formulas" / "crackle_bun.toml")
     panel = EntryPanel(book, by="M1", formulas=[bun])
+    assert (panel.parent.label, panel.chosen.label) == ("no other", "a new trial")
     panel.date.value = "4 March"
     panel.name.value = "a new one"
     panel.begin_button.click()
