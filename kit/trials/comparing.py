@@ -200,9 +200,11 @@ class SideBySide:
                                  f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
         title = f"{listing(self.names)} side by side"
         marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
-        style = (
-            "@page{size:A4 landscape} body{max-width:none} table{page-break-inside:avoid} img{max-width:100%} "
-            "figure{display:inline-block;margin:4px;max-width:30%}"
+        style = (  # six columns, what came out and a picture of each on one sheet
+            "@page{margin:9mm} body{max-width:none;font-size:8.5pt;line-height:1.25} h1{font-size:12pt;margin:0} "
+            "table{font-size:10px!important;margin:2px 0!important;page-break-inside:avoid} p,ul{margin:2px 0} "
+            "td,th{padding:0 5px!important} figure{display:inline-block;margin:2px 4px 2px 0;width:15.5%} "
+            "img{max-width:100%;max-height:28mm} figcaption{font-size:7.5pt}"
         )
         heading = f"<h1>{page.escape(title + marked)}</h1>"
         return page.sheet(title, f"{heading}{self._repr_html_()}{pictures}", style)

@@ -9,6 +9,9 @@ import pytest
 from conftest import write_notebook
 from PIL import Image
 
+import kit
+from kit.trials import fill
+
 pytestmark = pytest.mark.browser
 
 NAME = "trial_book.ipynb"
@@ -93,6 +96,24 @@ def test_bakes_are_found_chosen_and_laid_side_by_side(opened, beside):
     beside.get_by_role("button", name="page").click()
     lab.wait_idle(opened)
     assert "side_by_side_T-004_T-001.html" in beside.get_by_role("status").filter(has_text="Written").inner_text()
+
+
+def test_the_page_of_six_prints_on_one_sheet(browser, tmp_path):
+    """Chromium itself lays it out: one page in the PDF, with a photo of each."""
+    book = kit.TrialBook.open(tmp_path / "trials.db")
+    fill(book, kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", kit.places.notebooks() / "formulas")
+    Image.effect_noise((800, 600), 90).convert("RGB").save(tmp_path / "bun.jpg")
+    codes = ("T-001", "T-003", "T-004", "T-005", "T-022", "T-029")
+    for code in codes:
+        book.add_photo(code, tmp_path / "bun.jpg", "top", "M1")
+    (tmp_path / "page.html").write_text(
+        kit.side_by_side(book.trials(codes), book.trials()).page(book), encoding="utf-8"
+    )
+    page = browser.new_page()
+    page.goto((tmp_path / "page.html").as_uri())
+    printed = page.pdf(prefer_css_page_size=True)
+    page.close()
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
 
 
 def test_photos_have_words(beside):
