@@ -232,3 +232,21 @@ def test_the_invented_year(year):
     assert {d.n for row in found.responses for d in row.differences if d and d.p is not None} == {4}
     for name in ("height", "bake_loss", "crumb dent day 1"):
         assert repeat_scatter(year, name).df > 8
+
+
+def test_more_than_two_stand_in_figures_and_what_is_beyond_repeats_in_words():
+    """Repeats 40 and 42 scatter by sqrt 2 (1 degree of freedom): two bakes differ by up to 2 x 12.706 mm (t table)."""
+    bad = "<b>hot</b>"
+    plans = (("first", 180, 40), ("again", 180, 42), (bad, 200, 70))
+    three = [
+        Trial.of(name, f"2025-03-0{n}", planned_oven_set=oven, height=height)
+        for n, (name, oven, height) in enumerate(plans, 1)
+    ]
+    found = side_by_side(three)
+    assert response(found, "height").beyond == (False, True)
+    html = found._repr_html_()
+    assert "70.0 (+30.0 !); 1/1" in html
+    assert "42.0 (+2.0); 1/1" in html
+    assert "±25.4" in html
+    assert "height, &lt;b&gt;hot&lt;/b&gt; against first: +30.0 mm" in html
+    assert "<b>hot" not in html
