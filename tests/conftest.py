@@ -4,7 +4,9 @@ from collections import Counter
 
 import pytest
 
-ELSEWHERE = {"browser": "browser test", "packaging": "packaging test", "benchmark": "benchmark", "server": "server test"}
+ELSEWHERE = {
+    "browser": "browser test", "packaging": "packaging test", "benchmark": "benchmark", "server": "server test",
+}  # fmt: skip
 _left_out: list[pytest.Item] = []
 
 

@@ -431,7 +431,8 @@ def water_temperature(
         found, chill = _advice(bowl, aim, warm, result, float(capacity), float(whole))
         notes += found
     return WaterTemperature(
-        **result, heat_shares=tuple(zip(bowl.names, shares, strict=True)), terms=terms, dough_temperature=aim, liquid=bowl.names[w], tap=warm, chill=chill, friction=factor,
+        **result, heat_shares=tuple(zip(bowl.names, shares, strict=True)), terms=terms, dough_temperature=aim,
+        liquid=bowl.names[w], tap=warm, chill=chill, friction=factor,
         mixing_rise=rise, notes=tuple(notes), formula=formula,
     )  # fmt: skip
 
