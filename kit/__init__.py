@@ -3,7 +3,7 @@
 Each word is loaded when first used, so that `import kit` costs little more than numpy.
 """
 
-import importlib
+from .lazy import offer
 
 _WORDS = {
     "kit.formula": "Formula Formulas scale doubts read_spreadsheet write_spreadsheet",
@@ -19,19 +19,5 @@ _WORDS = {
     "kit.show": "show",
     "kit.places": "places",
 }
-_WHERE = {word: module for module, words in _WORDS.items() for word in words.split()}
-__all__ = [*_WHERE, "__version__"]
 __version__ = "0.1.0"
-
-
-def __getattr__(name):
-    if name not in _WHERE:
-        raise AttributeError(f"module 'kit' has no attribute {name!r}; it offers {', '.join(sorted(_WHERE))}")
-    module = importlib.import_module(_WHERE[name])
-    value = module if _WHERE[name] == f"kit.{name}" and name in ("show", "places") else getattr(module, name)
-    globals()[name] = value
-    return value
-
-
-def __dir__():
-    return sorted({*globals(), *_WHERE})
+__getattr__, __dir__, __all__ = offer(__name__, globals(), _WORDS)

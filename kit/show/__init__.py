@@ -1,27 +1,18 @@
-"""What you see: charts, panels and stills."""
+"""What you see: charts, panels and stills; each is loaded when first used."""
 
-from .charts import ClassMap, baked_mass, made_of, pieces, sweetness, water_sources
-from .compared import Compared, compare
-from .foresee_panels import DayPanel, RisePanel, ToppingPanel, WaterPanel
-from .formula_panel import FormulaPanel
-from .lesson_panels import (
-    DiscReachesSides,
-    ExerciseCard,
-    FlourIs100,
-    MilkForEgg,
-    ProgressView,
-    SpongeFoldedIn,
-    WaterHides,
-)
-from .overlay import Overlay, moving
-from .reformulate_charts import SensitivityBars, sensitivity_charts
-from .reformulate_panels import SolvePanel, SubstitutePanel
-from .trial_charts import picture_of
-from .trial_panels import EntryPanel, SideBySidePanel
+from ..lazy import offer
 
-__all__ = [
-    "ClassMap", "Compared", "DayPanel", "DiscReachesSides", "EntryPanel", "ExerciseCard", "FlourIs100", "FormulaPanel",
-    "MilkForEgg", "Overlay", "ProgressView", "RisePanel", "SensitivityBars", "SideBySidePanel", "SolvePanel",
-    "SpongeFoldedIn", "SubstitutePanel", "ToppingPanel", "WaterHides", "WaterPanel", "baked_mass", "compare",
-    "made_of", "moving", "picture_of", "pieces", "sensitivity_charts", "sweetness", "water_sources",
-]  # fmt: skip
+_WORDS = {
+    "kit.show.charts": "ClassMap baked_mass made_of pieces sweetness water_sources",
+    "kit.show.compared": "Compared compare",
+    "kit.show.formula_panel": "FormulaPanel",
+    "kit.show.foresee_panels": "DayPanel RisePanel ToppingPanel WaterPanel",
+    "kit.show.reformulate_charts": "SensitivityBars sensitivity_charts",
+    "kit.show.reformulate_panels": "SolvePanel SubstitutePanel",
+    "kit.show.trial_charts": "picture_of",
+    "kit.show.trial_panels": "EntryPanel SideBySidePanel",
+    "kit.show.lesson_panels": "ExerciseCard ProgressView FlourIs100 WaterHides MilkForEgg SpongeFoldedIn "
+    "DiscReachesSides",
+    "kit.show.overlay": "Overlay moving",
+}
+__getattr__, __dir__, __all__ = offer(__name__, globals(), _WORDS)
