@@ -665,14 +665,15 @@ class RiseCauses:
 def rise_causes(before, after):
     """Return the RiseCauses of the difference between two Rises of one stage, exact.
 
-    before, after: Rise of one dough each, both of which rise. ln(minutes) parts exactly (chords of each factor over
-    the ingredients' sums; temperature and dough in both orders, averaged) and minutes = logarithmic mean of both
-    times x part. Raises FormulaError.
+    before, after: Rise of one dough each, or its Formula (then its bulk), both of which rise. ln(minutes) parts
+    exactly (chords of each factor over the ingredients' sums; temperature and dough in both orders, averaged) and
+    minutes = logarithmic mean of both times x part. Raises FormulaError.
 
     >>> a = Formula.from_weights("a", {"flour": 100, "water": 50, "egg": 10, "sugar": 14, "fresh yeast": 4})
     >>> print(rise_causes(rise(a, 27), rise(a.vary(sugar=22, egg=20), 27)))
     53 → 61 min: sugar +10.0 min and egg's water −2.0 min
     """
+    before, after = (one if isinstance(one, Rise) else rise(one) for one in (before, after))
     for one in (before, after):
         one._one("to be compared")
         if not math.isfinite(one.minutes):

@@ -304,3 +304,8 @@ def test_thresholds_that_disagree_are_told():
     assert "5 %" in note
     assert "6 %" in note
     assert "not yet from 7 %" in note
+
+
+def test_causes_take_formulas_as_well_as_their_rises():
+    before, after = bun(), bun(sugar=22)
+    assert str(rise_causes(before, after)) == str(rise_causes(rise(before), rise(after)))
