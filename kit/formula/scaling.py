@@ -9,7 +9,8 @@ from ..errors import FormulaError, must
 from ..tables import COLUMNS, table
 from ..units import number, read
 from ..words import figure, plural
-from .formula import DOUGH, Formula, make_up
+from .amounts import weigh
+from .formula import DOUGH, Formula, check, make_up, with_parts
 from .losses import expected_losses, kept_before_scaling
 from .varying import with_line
 
@@ -31,6 +32,38 @@ class Batch:
     def dough(self):
         """Mass of the dough with its preferments and inclusions, as mixed [g]."""
         return sum(self.mass(p.name) for p in self.formula.parts if p.kind in (*DOUGH, "inclusion"))
+
+    def weighed(self, lines):
+        """Return the Batch as it was weighed, with the formula that follows from it.
+
+        lines {(part, ingredient): amount [g, or text with a unit]} take the place of what was to be weighed, or come
+        new; the rest stays. The pieces keep their masses. Raises UnknownName, AmountError, UnitError, FormulaError.
+
+        >>> batch = scale(Formula.from_weights("bun", {"flour": 1000, "milk": 500, "egg": 200}), flour=500)
+        >>> more = batch.weighed({("dough", "egg"): "120 g"})
+        >>> float(more.formula.part("dough").percentage("egg_whole_fresh")), more.flour
+        (24.0, 500.0)
+        """
+        known, grams = self.formula.ingredients, dict(self.grams)
+        for (part, written), amount in lines.items():
+            key = known.find(written)
+            grams[self.formula.part(part).name, key] = weigh(amount, key, known).grams
+        parts = [(p, {key: g for (name, key), g in grams.items() if name == p.name}) for p in self.formula.parts]
+        on_flour = (*DOUGH, "inclusion", "dusting")
+        flour = sum(g for p, own in parts if p.kind in DOUGH for k, g in own.items() if known[k]["kind"] == "flour")
+        made = []
+        for part, own in parts:
+            of_base = [g for key, g in own.items() if not part.base or known[key]["kind"] in part.base]
+            whole = flour if part.kind in on_flour else sum(of_base)
+            if not any(own.values()):  # pieces without this part: nothing of it was to be weighed
+                made.append(part)
+                continue
+            if not whole > 0:
+                base = "flour" if part.kind in on_flour else self.formula.base_words(part)
+                do = "enter what was weighed of it"
+                raise FormulaError(must(f"{base} weighed", "above 0 g", f"{whole:g} g", do))
+            made.append(replace(part, keys=tuple(own), percentages=tuple(100 * g / whole for g in own.values())))
+        return Batch(check(with_parts(self.formula, made)), float(flour), grams, self.notes)
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, percentage, grams."""

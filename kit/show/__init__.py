@@ -10,7 +10,8 @@ _WORDS = {
     "kit.show.reformulate_charts": "SensitivityBars sensitivity_charts",
     "kit.show.reformulate_panels": "SolvePanel SubstitutePanel",
     "kit.show.trial_charts": "picture_of",
-    "kit.show.trial_panels": "EntryPanel SideBySidePanel",
+    "kit.show.entry_panel": "EntryPanel",
+    "kit.show.trial_panels": "SideBySidePanel",
     "kit.show.lesson_panels": "ExerciseCard ProgressView FlourIs100 WaterHides MilkForEgg SpongeFoldedIn "
     "DiscReachesSides",
     "kit.show.overlay": "Overlay moving",

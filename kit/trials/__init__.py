@@ -7,9 +7,11 @@ from .exchange import fill, read_trials, write_csv
 from .lineage import lineage
 from .records import Recipe, Trial, TrialError, trial_fields
 from .statistics import power
+from .unsaved import Unsaved, UnsavedEntries
 
 __all__ = [
     "bakes_of", "by_plan", "calibrate", "ConflictError", "Entry", "fill", "fits", "lineage", "loss_by_piece_mass",
     "power", "predicted_against_measured", "read_trials", "Recipe", "repeat_scatter", "side_by_side", "trend",
-    "Trial", "trial_fields", "TrialBook", "TrialError", "write_csv",
+    "Trial", "trial_fields", "TrialBook", "TrialError", "Unsaved", "UnsavedEntries",
+    "write_csv",
 ]  # fmt: skip

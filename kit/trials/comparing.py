@@ -8,12 +8,12 @@ import math
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from .. import page, tables
+from .. import page
 from ..errors import must
 from ..formula.formula import DOUGH
-from ..words import figure, listing, plain, plural, signed
+from ..words import figure, listing, plural, signed
 from . import statistics
-from .records import Trial, TrialError, find, trial_fields
+from .records import Trial, TrialError, find, named, trial_fields
 
 MOST = 6
 DERIVED = {
@@ -429,22 +429,17 @@ def _three_ways(planned, given):
     return tuple(rows)
 
 
-def _row(key):
-    known = tables.ingredients()
-    return known[key] if plain(key) in known.index else {"name": key, "kind": key}  # a house's own ingredient
-
-
 def _name(key):
-    return _row(key)["name"]
+    return named(key)["name"]
 
 
 def _kind(key):
-    return _row(key)["kind"]
+    return named(key)["kind"]
 
 
 def _unplanned(columns, planned, repeats):
     """Return Planned rows of controlled figures that differed by more than they do between repeats."""
-    rows = []
+    rows = _weighed_otherwise(columns)
     for target in trial_fields().values():
         if target.group not in ("controlled", "lot") or target.words in planned:
             continue
@@ -468,6 +463,23 @@ def _unplanned(columns, planned, repeats):
             unit = "" if target.unit == "text" else target.unit
             rows.append(Planned(target.words, unit, tuple(values), max(target.digits, 1), tuple(apart)))
     return tuple(rows)
+
+
+def _weighed_otherwise(columns):
+    """Return Planned rows of what went into the bowls in another proportion than planned."""
+    trials = [column[0].trials[0] for column in columns]
+    off = [{(part, key): (was, now) for part, key, was, now in trial.weighed_otherwise} for trial in trials]
+    rows = []
+    for part, key in dict.fromkeys(line for some in off for line in some):
+        recipes = [trial.weighed_formula or trial.planned_formula for trial in trials]
+        values = tuple(recipe and recipe.lines.get(part, {}).get(key, 0.0) for recipe in recipes)
+        apart = tuple(((part, key) in some) != ((part, key) in off[0]) or
+                      ((part, key) in some and some[part, key] != off[0][part, key]) for some in off)  # fmt: skip
+        if any(apart):
+            kind = next(recipe.kinds[part] for recipe in recipes if recipe and part in recipe.kinds)
+            unit = "% of flour" if kind in (*DOUGH, *ON_FLOUR) else "% of its base"
+            rows.append(Planned(f"{_name(key)} weighed for the {part}", unit, values, 2, apart))
+    return rows
 
 
 def _response_names(columns):
@@ -552,13 +564,16 @@ def _span(difference, digits):
 
 def _sentences(given, columns, names, planned, unplanned, responses):
     for n in range(1, len(given)):
-        changes = [row.what for row in planned if row.changed[n]]
+        changes = _changes([row for row in planned if row.changed[n]], n)
         if len(changes) > 1:
             yield (f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
                    "difference can't be told. Change one at a time, or bake the combinations.")  # fmt: skip
-        elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
-            yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
         aside = [row.what for row in unplanned if row.changed[n]]
+        if not changes and given[n][0].planned_formula and given[0][0].planned_formula:
+            if given[n][0].weighed_otherwise == given[0][0].weighed_otherwise:
+                yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
+            else:
+                yield f"{names[n]} was planned as {names[0]}, but not weighed as planned: no plain repeat."
         if aside:
             yield (f"{names[n]}: {listing(aside)} differed though not planned, by more than between repeats; "
                    "the cause may lie there.")  # fmt: skip
@@ -579,6 +594,33 @@ def _sentences(given, columns, names, planned, unplanned, responses):
                "baking; the others describe.")  # fmt: skip
     if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
         yield "Below four bakes there are dots and a range, and no probability; bake pairs on four days to decide."
+
+
+def _changes(rows, n):
+    """Return in words each change; a swap gram for gram in one part, of what is then new or gone, is one change."""
+    said, taken = [], set()
+    for place, row in enumerate(rows):
+        if place in taken:
+            continue
+        words, change = row.what, None if isinstance(row.values[n], str) else row.values[n] - row.values[0]
+        for other in range(place + 1, len(rows)):
+            there = rows[other]
+            if other in taken or not row.unit or there.unit != row.unit or _place_in(there) != _place_in(row):
+                continue
+            swapped = math.isclose(there.values[n] - there.values[0], -change, rel_tol=1e-6)
+            if swapped and 0 in (row.values[0], row.values[n], there.values[0], there.values[n]):
+                taken.add(other)
+                less, more = (row, there) if change < 0 else (there, row)
+                words = f"{more.what} for {less.what}"
+                if _place_in(row):
+                    words = f"{more.what} for {less.what.partition(' in the ')[0]}"
+                break
+        said.append(words)
+    return said
+
+
+def _place_in(row):
+    return row.what.partition(" in the ")[2]
 
 
 def _differs(first, value):

@@ -18,7 +18,7 @@ from ..formula import Formula
 from ..words import plural
 from .book import Photo, _shown, code_of, photos, trials, versions
 from .photos import LARGEST, as_stored
-from .records import FORMAT, TEXTS, VERDICTS, Recipe, Trial, TrialError, date_of, find, text_of, trial_fields
+from .records import FORMAT, TEXTS, VERDICTS, Recipe, Trial, TrialError, date_of, find, named, text_of, trial_fields
 
 UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far more
 PICTURES = 20_000
@@ -50,6 +50,8 @@ def flat(trial):
     for name in ("planned formula", "weighed formula"):
         recipe = getattr(trial, name.replace(" ", "_"))
         made[name] = f"{recipe.name} {recipe.fingerprint}" if recipe else ""
+    grams = trial.weighed_formula.grams if trial.weighed_formula else {}
+    made |= {f"weighed {part} {named(key)['name']}, g": g for part, own in grams.items() for key, g in own.items()}
     for prefix, section in (("", trial.lots), ("planned ", trial.planned), ("", trial.controlled),
                             ("", trial.measured), ("predicted ", trial.prediction)):  # fmt: skip
         for name, value in section.items():
@@ -172,7 +174,8 @@ def schema():
     recipe = {
         "type": "object", "required": ["name", "fingerprint", "text"],
         "properties": {"name": text, "fingerprint": text, "text": {**text, "description": "the formula as TOML"},
-                       "kinds": {"type": "object"}, "lines": {"type": "object"}, "pieces": {"type": "object"}},
+                       "kinds": {"type": "object"}, "lines": {"type": "object"}, "pieces": {"type": "object"},
+                       "grams": {"type": "object", "description": "g weighed of each line of each part"}},
     }  # fmt: skip
     numeric = [field.name for field in trial_fields().values() if field.unit != "text"]
     document = section({

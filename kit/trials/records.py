@@ -11,12 +11,13 @@ import math
 import re
 import uuid
 from dataclasses import dataclass, field, fields, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from .. import page, tables, units
 from ..errors import FormulaError, KitError, UnknownName, must
-from ..formula import Formula
+from ..formula import Batch, Formula, scale
 from ..formula.files import parse, write
 from ..formula.formula import DOUGH, check, with_parts
 from ..words import did_you_mean, figure, listing, plain, plural
@@ -55,6 +56,7 @@ class Field:
     readings: int
     when: str
     source: str
+    ends: tuple = ("", "")  # what the two ends of a score mean
 
     @property
     def words(self):
@@ -132,7 +134,7 @@ def trial_fields():
         number = {name: float(row[name] or "nan") for name in ("resolution", "low", "high")}
         found[row["field"]] = Field(
             row["field"], row["group"], row["unit"], row["instrument"], *number.values(), int(row["n_per_bake"]),
-            row["when"], row["source"],
+            row["when"], row["source"], (row["low_means"], row["high_means"]),
         )  # fmt: skip
     return found
 
@@ -148,8 +150,7 @@ def find(name):
     return found
 
 
-@dataclass(frozen=True)
-class Score:
+class Score(NamedTuple):
     """What one taster gave: the taster's code, the field, the score."""
 
     taster: str
@@ -167,13 +168,19 @@ class Recipe:
     kinds: dict = field(repr=False)  # part: its kind
     lines: dict = field(repr=False)  # part: {ingredient key: % of total flour in the dough's bowls, else of its base}
     pieces: dict = field(repr=False)  # dough, topping, wash, filling [g]
+    grams: dict = field(default_factory=dict, repr=False)  # part: {ingredient key: g}, of a batch that was weighed
 
     @staticmethod
-    def of(formula):
-        """Return the Recipe of a Formula; its text must read back to the same formula."""
+    def of(what):
+        """Return the Recipe of a Formula or of a weighed Batch; its text must read back to the same formula."""
+        formula = what.formula if isinstance(what, Batch) else what
         text = write(formula)
         folder = formula.path.parent if formula.path else "."
-        return Recipe._read(parse(text, formula.name, folder=folder), text)
+        made = Recipe._read(parse(text, formula.name, folder=folder), text)
+        if formula is what:
+            return made
+        grams = {part: {key: float(what.grams[part, key]) for key in lines} for part, lines in made.lines.items()}
+        return replace(made, grams=grams)  # what nothing was weighed of has no line
 
     @staticmethod
     def _read(formula, text):
@@ -189,6 +196,20 @@ class Recipe:
     def formula(self):
         """The Formula that the text holds."""
         return _formula_in(self.text)
+
+    @property
+    def batch(self):
+        """The Batch that was weighed; None when only the formula is known."""
+        if not self.grams:
+            return None
+        grams = {(part, key): value for part, lines in self.grams.items() for key, value in lines.items()}
+        return Batch(self.formula, self.flour, grams)
+
+    @property
+    def flour(self):
+        """Flour of the batch that was weighed, of all bowls of the dough [g]; None when only the formula is known."""
+        on_flour = (part for part in self.grams if self.kinds[part] in DOUGH)
+        return next((100 * g / self.lines[p][k] for p in on_flour for k, g in self.grams[p].items() if g > 0), None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,7 +258,8 @@ class Trial:
         """Return this trial with one entry made or, with None or "", taken out.
 
         entry: a field's name; "planned oven set"; "crumb dent day 1"; "liking by P3"; "predicted height"
-        (value, or (value, low, high)); planned_formula or weighed_formula (a Formula); parent (a Trial or key).
+        (value, or (value, low, high)); planned_formula or weighed_formula (a Formula, or the Batch of it);
+        "weighed dough egg" (a line of the batch, the others as planned or as weighed before); parent (a Trial or key).
         Raises TrialError, UnknownName, AmountError, UnitError.
         """
         words = plain(entry)
@@ -262,10 +284,15 @@ class Trial:
             return replace(self, **{name: text_of(value, words, needed=name == "name") or ""})
         if words in ("planned formula", "weighed formula", "formula"):
             name = "weighed_formula" if words == "weighed formula" else "planned_formula"
-            recipe = Recipe.of(value) if isinstance(value, Formula) else value
+            recipe = Recipe.of(value) if isinstance(value, (Formula, Batch)) else value
             if not (recipe is None or isinstance(recipe, Recipe)):
                 raise TrialError(must(words, "a Formula", repr(value)[:80], "read it with kit.Formula.read"))
-            return replace(self, **{name: recipe})
+            changed = replace(self, **{name: recipe})
+            if recipe is None or name == "planned_formula" or not recipe.grams:
+                return changed
+            return replace(changed, controlled=_put(self.controlled, "flour_weighed", recipe.flour))
+        if words.startswith("weighed "):
+            return self._weighed(words.removeprefix("weighed "), value)
         if words.startswith("predicted "):
             return self._predicted(find(words.removeprefix("predicted ")), value)
         if words.startswith("planned "):
@@ -290,6 +317,17 @@ class Trial:
         section = SECTION[target.group]
         changed = replace(self, **{section: _put(getattr(self, section), target.name, target.read(value))})
         return changed._possible()
+
+    def _weighed(self, words, value):
+        """Return the trial with one line of its batch as weighed; with nothing, as planned for the flour weighed."""
+        batch = self.batch
+        part = max((p.name for p in batch.formula.parts if words.startswith(plain(p.name) + " ")), key=len, default="")
+        written = words.removeprefix(plain(part)).strip()
+        part = part or "dough"
+        if _gap(value):
+            key = batch.formula.ingredients.find(written)
+            value = scale(self.planned_formula.formula, flour=batch.flour).grams.get((part, key), 0.0)
+        return self.with_entry("weighed formula", batch.weighed({(part, written): value}))
 
     def _scored(self, target, taster, value):
         if target.group != "sensory":
@@ -370,6 +408,39 @@ class Trial:
         return None if baked is None or raw is None else 100 * (1 - baked / raw)
 
     @property
+    def batch(self):
+        """The Batch as weighed, else as planned: for the flour weighed or planned, else for the formula's count.
+
+        Raises TrialError when there is no formula, or nothing says how much of it.
+        """
+        if self.weighed_formula and self.weighed_formula.grams:
+            return self.weighed_formula.batch
+        recipe = self.weighed_formula or self.planned_formula
+        if recipe is None:
+            raise TrialError(must("formula", "in the trial", "none", "enter the formula as planned"))
+        flour = self.controlled.get("flour_weighed") or self.planned.get("flour_weighed")
+        if flour is None and not recipe.formula.pieces.count:
+            do = "enter 'flour weighed', of the whole dough"
+            raise TrialError(must("batch", "of a known size", "neither flour nor a count of pieces", do))
+        batch = scale(recipe.formula, flour=flour)
+        return replace(batch, grams={line: round(g, 2) for line, g in batch.grams.items()})
+
+    @property
+    def weighed_otherwise(self):
+        """Lines weighed more than 1 % off the plan: ((part, ingredient, planned, weighed), ...), % of the base."""
+        if not (self.planned_formula and self.weighed_formula):
+            return ()
+        planned, weighed = self.planned_formula.lines, self.weighed_formula.lines
+        found = []
+        for part in dict.fromkeys((*planned, *weighed)):
+            before, after = planned.get(part, {}), weighed.get(part, {})
+            for key in dict.fromkeys((*before, *after)):
+                was, now = before.get(key, 0.0), after.get(key, 0.0)
+                if abs(now - was) > 0.01 * max(was, now):
+                    found.append((part, key, was, now))
+        return tuple(found)
+
+    @property
     def baked_formula(self):
         """The Formula that was truly baked: as weighed, with the flour and water added at the mixer.
 
@@ -391,6 +462,15 @@ class Trial:
     def doubts(self):
         """What looks odd in the readings, in words; kept all the same."""
         found = []
+        off = sorted(self.weighed_otherwise, key=lambda line: -abs(line[3] - line[2]) / max(line[2:]))
+        for part, key, was, now in off[:3]:
+            name = named(key)["name"]
+            found.append(f"{part}: {name} weighed {figure(now, 2)} % for {figure(was, 2)} %")
+        if len(off) > 3:
+            found.append(f"{len(off) - 3} more lines weighed off the plan")
+        weighed, noted = self.weighed_formula and self.weighed_formula.flour, self.controlled.get("flour_weighed")
+        if weighed and noted and abs(weighed - noted) > 0.005 * weighed:
+            found.append(f"flour weighed is noted as {figure(noted)} g, the lines as weighed hold {figure(weighed)} g")
         for target in trial_fields().values():
             if target.group in ("measured", "controlled") and target.unit != "text":
                 readings = self.readings(target.name)
@@ -415,14 +495,16 @@ class Trial:
             made["invented"] = True
         for name in ("planned_formula", "weighed_formula"):
             if recipe := getattr(self, name):
-                made[name] = {f.name: getattr(recipe, f.name) for f in fields(recipe)}
+                made[name] = {f.name: getattr(recipe, f.name) for f in fields(recipe) if f.name != "grams"}
+                if recipe.grams:
+                    made[name]["grams"] = recipe.grams
         for name in ("lots", "planned", "controlled", "measured", "prediction"):
             if section := getattr(self, name):
                 made[name] = {k: list(v) if isinstance(v, tuple) else v for k, v in section.items()}
         if self.days:
             made["days"] = {k: {str(d): list(v) for d, v in by_day.items()} for k, by_day in self.days.items()}
         if self.scores:
-            made["scores"] = [{f.name: getattr(s, f.name) for f in fields(s)} for s in self.scores]
+            made["scores"] = [score._asdict() for score in self.scores]
         return made
 
     @staticmethod
@@ -469,17 +551,20 @@ class Trial:
     @staticmethod
     def stored(document, code="", version=0):
         """Return the Trial in a document that was checked when it was saved, without checking it again."""
-        same = {k: v for k, v in document.items() if k not in ("format", "date", "days", "scores")}
+        same = document.copy()
+        del same["format"]
+        same["date"] = datetime.date.fromisoformat(same["date"])
         for name in ("planned_formula", "weighed_formula"):
             if name in same:
                 same[name] = Recipe(**same[name])
         for name in ("lots", "planned", "controlled", "measured", "prediction"):
             if name in same:
-                same[name] = {k: tuple(v) if isinstance(v, list) else v for k, v in same[name].items()}
-        days = {k: {int(d): tuple(v) for d, v in by.items()} for k, by in document.get("days", {}).items()}
-        scores = tuple(Score(**score) for score in document.get("scores", ()))
-        date = datetime.date.fromisoformat(document["date"])
-        return Trial(date=date, code=code, version=version, days=days, scores=scores, **same)
+                same[name] = {k: tuple(v) if v.__class__ is list else v for k, v in same[name].items()}
+        if "days" in same:
+            same["days"] = {k: {int(d): tuple(v) for d, v in by.items()} for k, by in same["days"].items()}
+        if "scores" in same:
+            same["scores"] = tuple([Score(s["taster"], s["field"], s["score"]) for s in same["scores"]])
+        return Trial(code=code, version=version, **same)
 
     def to_frame(self):
         """Return a DataFrame: field, planned, as it was, unit, readings."""
@@ -513,6 +598,12 @@ class Trial:
         html = page.table(["", "planned", "as it was", "unit", "readings"], rows, caption)
         notes = [self.question, self.deviations, self.notes, f"{self.verdict}: {self.reason}" if self.verdict else ""]
         return html + "".join(f"<p>{page.escape(note)}</p>" for note in (*notes, *self.doubts) if note)
+
+
+def named(key):
+    """Return the row of an ingredient in the tables; of a house's own, whose file may be elsewhere, its key alone."""
+    known = tables.ingredients()
+    return known[key] if plain(key) in known.index else {"name": key, "kind": key}
 
 
 def text_of(value, name, needed=False):
@@ -590,11 +681,28 @@ def _recipe(body, word):
         raise TrialError(must(word, "a formula's text", type(text).__name__, "take it from an export"))
     if "house_ingredients" in text:  # its file need not be here: the lines were read when it was
         return _as_it_says(body, word)
-    found = _recipe_in(text)
+    found = replace(_recipe_in(text), grams=_grams(body, word))
     if found.fingerprint != body.get("fingerprint"):
         got = f"{found.fingerprint} against {body.get('fingerprint')!r}"
         raise TrialError(must(f"{word} fingerprint", "that of its text", got, "take the text from an export"))
     return found
+
+
+def _grams(body, word):
+    """Return what was weighed of a batch; it must give the percentages of the lines."""
+    grams = _object(body, "grams")
+    lines = _object(body, "lines")
+    if grams and {p: set(_object(grams, p)) for p in grams} != {p: set(_object(lines, p)) for p in lines}:
+        raise TrialError(must(f"{word} grams", "the lines of the formula", "others", "take it from an export"))
+    for part, some in grams.items():
+        whole = sum(lines[part].values())
+        if not all(_is_number(g) and math.isfinite(g) and g >= 0 for g in some.values()):
+            raise TrialError(must(f"{word} grams", "masses of 0 g or more", "others", "take it from an export"))
+        for key, g in some.items():
+            if abs(g * whole - lines[part][key] * sum(some.values())) > 1e-4 * whole * max(sum(some.values()), 1):
+                got = f"{figure(g, 1)} g of {key}"
+                raise TrialError(must(f"{word} grams", "in proportion to the lines", got, "take it from an export"))
+    return grams
 
 
 def _as_it_says(body, word):
@@ -608,7 +716,7 @@ def _as_it_says(body, word):
     )
     if not sound:
         raise TrialError(must(word, "whole: name, fingerprint, kinds, lines, pieces", "less", "take it from an export"))
-    return Recipe(**{f.name: body[f.name] for f in fields(Recipe)})
+    return Recipe(**{f.name: body[f.name] for f in fields(Recipe) if f.name != "grams"}, grams=_grams(body, word))
 
 
 @functools.lru_cache(maxsize=512)  # the versions of a trial carry one text

@@ -137,7 +137,13 @@ def run_all(page: Page, seconds: float = 120) -> None:
 
 
 def wait_idle(page: Page, seconds: float = 60) -> None:
-    """Wait until the kernel is idle and the notebook has stopped changing for 300 ms."""
+    """Wait until the kernel is idle and the notebook has stopped changing for 300 ms; the kernel's bar may lag."""
+    _quiet(page, seconds)
+    while page.locator("#jp-main-statusbar").get_by_text("| Idle").count() == 0:
+        _quiet(page, seconds)
+
+
+def _quiet(page: Page, seconds: float) -> None:
     _wait_for_kernel(page, seconds)
     page.evaluate(
         """([selector, most]) => new Promise((done, fail) => {

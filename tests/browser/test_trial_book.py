@@ -10,6 +10,7 @@ from conftest import write_notebook
 from PIL import Image
 
 import kit
+from kit.show import entry_panel
 from kit.trials import fill
 
 pytestmark = pytest.mark.browser
@@ -58,6 +59,7 @@ def enter(page, panel, label, text):
     box = panel.get_by_label(label, exact=True)
     box.fill(text)
     box.press("Tab")
+    page.wait_for_timeout(1000 * entry_panel.PAUSE + 200)  # what was typed is saved when the typing rests
     lab.wait_idle(page)
     return box
 
@@ -79,6 +81,10 @@ def test_bakes_are_found_chosen_and_laid_side_by_side(opened, beside):
     panel_search = beside.get_by_label("search", exact=True)
     panel_search.fill("cocoa")
     panel_search.press("Enter")
+    beside.locator("option", has_text="T-005").first.wait_for(state="detached")
+    opened.wait_for_function(  # the list is new; what was chosen is chosen again
+        "() => document.querySelector('.kit-panel select[multiple]').selectedOptions.length === 2"
+    )
     lab.wait_idle(opened)
     choose(opened, beside, "T-001", "T-004")
     assert says(beside, 1) == "Height of T-001 46.6 mm and T-004 46.6 mm."
@@ -140,7 +146,7 @@ def test_six_side_by_side_and_the_entry_fit(opened, beside, entry, size):
 
 
 def test_what_is_touched_is_large_and_has_a_name(opened, entry):
-    for title in ("Measured", "Photos", "Notes, verdict, next change"):
+    for title in ("As weighed", "Measured", "Photos", "Notes, verdict, next change"):
         unfold(opened, entry, title)
         small = opened.evaluate(
             """() => [...document.querySelectorAll('.kit-entry input:not([type=radio]):not([type=file]),'
@@ -161,13 +167,35 @@ def test_an_entry_is_read_with_its_unit_or_asked_about(opened, entry):
     box = enter(opened, entry, "height, mm", "4.2")
     assert "If cm was meant, write 4.2 cm" in entry.get_by_role("alert").inner_text()
     enter(opened, entry, "height, mm", "4.2 cm; 43")
-    assert box.input_value() == "42; 43"
+    assert "read as 42; 43 mm" in entry.inner_text()
+    assert box.input_value() == "4.2 cm; 43"
     assert entry.get_by_role("alert").count() == 0
     assert "saved, version 2" in entry.get_by_role("status").first.inner_text()
 
 
+def test_letters_typed_while_it_is_being_saved_stay(opened, entry):
+    """Typing goes on, slower than the rest after which it is saved: no letter is lost, none comes twice."""
+    unfold(opened, entry, "Notes, verdict, next change")
+    box = entry.get_by_label("notes", exact=True)
+    box.fill("")
+    text = "ribs sharp. "
+    for letter in text:
+        box.press_sequentially(letter)
+        opened.wait_for_timeout(1000 * entry_panel.PAUSE + 120 if letter in " ." else 40)
+    assert box.input_value() == text
+    assert "saved, version" in entry.get_by_role("status").first.inner_text()
+
+
+def test_what_was_weighed_is_entered_line_by_line(opened, entry):
+    unfold(opened, entry, "As weighed")
+    assert entry.get_by_label("dough: egg, g", exact=True).get_attribute("placeholder") == "planned 480"
+    enter(opened, entry, "dough: egg, g", "540")
+    assert "dough: egg weighed 18.00 % for 16.00 %" in entry.inner_text()
+    assert entry.get_by_label("dough: salt, g", exact=True).input_value() == "48"
+
+
 def test_nothing_is_lost_when_kernel_and_browser_are_killed(server, browser):
-    """The kernel gets SIGKILL right after the last box was left; a second browser opens the book."""
+    """The kernel gets SIGKILL while a box is being typed into; a second browser opens the book."""
     write_notebook(server.folder / "generated" / "killed.ipynb", OWN.format(name="killed"))
 
     def begin():
@@ -189,18 +217,20 @@ def test_nothing_is_lost_when_kernel_and_browser_are_killed(server, browser):
     unfold(page, panel, "Notes, verdict, next change")
     enter(page, panel, "notes", "ribs sharp, crumb open")
     panel.get_by_role("radio", name="keep").check()
+    panel.get_by_label("reason", exact=True).press_sequentially("softer on the second d")
     lab.wait_idle(page)
     os.kill(int(lab.outputs(page, 0).first.inner_text()), signal.SIGKILL)
     context.close()
     for session in browser_sessions(browser, server):
         session()
     context, page, panel = begin()
+    assert "reason: typed before the stop, saved now as version" in panel.inner_text()
     unfold(page, panel, "Measured")
     assert panel.get_by_label("height, mm", exact=True).input_value() == "42; 43.5"
     unfold(page, panel, "Notes, verdict, next change")
     assert panel.get_by_label("notes", exact=True).input_value() == "ribs sharp, crumb open"
     assert panel.get_by_role("radio", name="keep").is_checked()
-    assert "version 4" in panel.inner_text()
+    assert panel.get_by_label("reason", exact=True).input_value() == "softer on the second d"
     context.close()
 
 

@@ -349,3 +349,26 @@ def test_flour_swapped_for_what_is_no_flour_is_a_smaller_base(share):
     left = 1000 * (1 - share / 100)
     assert swapped.of_kind("butter") == pytest.approx(100 * 150 / left)
     assert swapped.of_kind("cocoa") == pytest.approx(100 * (1000 - left) / left)
+
+
+# as weighed
+
+
+@LAWS
+@given(weights(), st.floats(0.2, 3), st.data())
+def test_a_batch_as_weighed_is_the_formula_of_its_grams(drawn, factor, data):
+    """Law: weighing one line otherwise gives what one gets who writes the formula from those weights."""
+    dough, first, parts, pieces = drawn
+    bowls = {"dough": dough, **first, **parts}
+    part, name = data.draw(st.sampled_from([(part, name) for part, lines in bowls.items() for name in lines]))
+
+    def bun():
+        return Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+
+    batch = kit.scale(bun(), flour=sum(g for bowl in (dough, *first.values()) for n, g in bowl.items() if n in FLOURS))
+    assert close(batch.weighed({}).formula, bun())
+    weighed = batch.weighed({(part, name): batch.grams[part, FIND(name)] * factor})
+    bowls[part][name] *= factor
+    assert close(weighed.formula, bun())
+    assert weighed.flour == pytest.approx(sum(g for b in (dough, *first.values()) for n, g in b.items() if n in FLOURS))
+    assert weighed.formula.pieces == bun().pieces

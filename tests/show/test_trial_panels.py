@@ -1,5 +1,6 @@
 """Panels of the trial book: what is chosen is compared, what is entered is in the book, what can't be is said."""
 
+import asyncio
 import datetime
 import io
 import shutil
@@ -8,7 +9,7 @@ import pytest
 from PIL import Image
 
 import kit
-from kit.show import EntryPanel, SideBySidePanel
+from kit.show import EntryPanel, SideBySidePanel, entry_panel
 from kit.trials import Trial, TrialBook, fill, trial_fields
 
 NOTEBOOKS = kit.places.notebooks()
@@ -241,8 +242,9 @@ def test_every_box_saves_what_it_says(book):
 def test_boxes_take_what_bakers_write(entry, book, label, text, name, value):
     box = enter(entry, label, text)
     assert book.trial("T-040").mean(name) == pytest.approx(value)
-    assert "read as" in box.note.value
-    assert box.control.value == box.known
+    assert f"read as {box.known}" in box.note.value
+    assert box.control.value == text  # another key may follow
+    assert unfold(EntryPanel(book, "T-040"))[label].control.value == box.known
 
 
 def test_a_slip_of_the_unit_is_asked_about_and_not_saved(entry, book):
@@ -361,6 +363,123 @@ def test_nothing_is_lost_when_the_kernel_goes(path):
     book.close()
 
 
+async def typed(panel, label, text, rest=None):
+    """Type letter by letter, as a browser sends it, in a loop as the kernel's; rest [s] afterwards."""
+    box = unfold(panel)[label]
+    for end in range(1, len(text) + 1):
+        box.control.value = text[:end]
+    if rest is not None:
+        await asyncio.sleep(rest)
+    return box
+
+
+def test_typing_is_saved_once_when_it_rests_and_the_box_is_left_alone(entry, book, monkeypatch):
+    monkeypatch.setattr(entry_panel, "PAUSE", 0.02)
+    before = book.trial("T-040").version
+    box = asyncio.run(typed(entry, "height, mm", "4.4 cm; 45 ", rest=0.3))
+    assert book.trial("T-040").measured["height"] == (44, 45)
+    assert book.trial("T-040").version == before + 1
+    assert box.control.value == "4.4 cm; 45 "
+
+
+@pytest.mark.parametrize("way", ["another trial", "as planned", "weighed"])
+def test_what_waits_is_saved_before_anything_else_is_done(entry, book, way):
+    async def act():
+        await typed(entry, "oven set, degC", "175")
+        if way == "another trial":
+            entry.go_on("T-004")
+        elif way == "as planned":
+            entry.plan.value = "as planned"
+        else:
+            entry.parts.selected_index = list(entry.parts.titles).index("As weighed")
+
+    asyncio.run(act())
+    assert book.trial("T-040").controlled["oven_set"] == 175
+
+
+def test_letters_not_saved_yet_outlive_kernel_and_browser(entry, book, path):
+    asyncio.run(typed(entry, "notes", "ribs sharp, cru"))  # and there the power goes
+    assert book.trial("T-040").notes != "ribs sharp, cru"
+    again = EntryPanel(book, "T-040", by="M2")
+    assert book.trial("T-040").notes == "ribs sharp, cru"
+    assert book.history("T-040")[-1].by == "M1"  # who typed it
+    assert "notes: typed before the stop, saved now" in again.heading.value
+    assert list(path.parent.glob(".typed*")) == []
+    assert "typed before" not in EntryPanel(book, "T-040").heading.value
+
+
+def test_what_could_not_be_saved_is_in_its_box_again(entry, book):
+    version = book.trial("T-040").version
+    asyncio.run(typed(entry, "height, mm", "4.2"))
+    again = EntryPanel(book, "T-040", by="M1")
+    assert "height: typed before the stop and not saved" in again.heading.value
+    box = unfold(again)["height, mm"]
+    assert box.control.value == "4.2"
+    assert "If cm was meant, write 4.2 cm" in box.note.value
+    assert book.trial("T-040").version == version
+    box.control.value = box.known
+    assert "typed before" not in EntryPanel(book, "T-040").heading.value
+
+
+def test_letters_typed_before_a_stop_do_not_cover_what_another_saved_since(entry, book):
+    asyncio.run(typed(entry, "notes", "mine"))
+    book.entry(book.trial("T-040"), "M2").set("notes", "theirs")
+    again = EntryPanel(book, "T-040", by="M1")
+    assert book.trial("T-040").notes == "theirs"
+    assert "notes: typed before the stop and not saved" in again.heading.value
+
+
+def test_a_damaged_hidden_file_and_a_folder_that_cannot_be_written_are_passed_over(entry, book, path, tmp_path):
+    asyncio.run(typed(entry, "notes", "mine"))
+    (kept,) = path.parent.glob(".typed*")
+    for content in ("{", "[]", '{"key": 1}', "\x00"):
+        kept.write_text(content)
+        assert "typed before" not in EntryPanel(book, "T-040").heading.value
+    nowhere = EntryPanel(book, "T-040", by="M1", folder=tmp_path / "none")
+    enter(nowhere, "notes", "still saved")
+    assert book.trial("T-040").notes == "still saved"
+
+
+def test_what_was_weighed_otherwise_is_noted_line_by_line(entry, book):
+    """LB-0 style arithmetic by hand: 300 g of egg on the flour of the batch."""
+    batch = book.trial("T-040").batch
+    box = enter(entry, "dough: egg, g", "300 g")
+    trial = book.trial("T-040")
+    assert trial.weighed_formula.lines["dough"]["egg_whole_fresh"] == pytest.approx(100 * 300 / batch.flour, abs=1e-3)
+    assert trial.weighed_formula.grams["dough"]["salt_table"] == batch.grams["dough", "salt_table"]
+    assert trial.controlled["flour_weighed"] == pytest.approx(batch.flour, abs=0.05)
+    assert "dough: egg weighed" in entry.heading.value
+    assert box.control.placeholder == f"planned {batch.grams['dough', 'egg_whole_fresh']:.0f}"
+    again = unfold(EntryPanel(book, "T-040"))
+    assert again["dough: egg, g"].control.value == "300"
+    enter(entry, "dough: egg, g", "0")
+    assert unfold(EntryPanel(book, "T-040"))["dough: egg, g"].control.value == "0"
+    enter(entry, "dough: egg, g", "")
+    assert book.trial("T-040").weighed_otherwise == ()
+    assert "must be an amount of 0 or more" in enter(entry, "dough: egg, g", "-3").note.value
+
+
+def test_all_weighed_as_planned_is_one_touch(entry, book):
+    boxes = unfold(entry, "As weighed")
+    assert boxes["dough: salt, g"].control.value == ""
+    button = next(w for w in entry.parts.children[1].children if getattr(w, "description", "") == "all as planned")
+    button.click()
+    trial = book.trial("T-040")
+    assert trial.weighed_otherwise == ()
+    assert unfold(entry)["dough: salt, g"].control.value == f"{trial.batch.grams['dough', 'salt_table']:.10g}"
+
+
+def test_a_trial_without_a_formula_is_given_one_where_it_is_weighed(book):
+    bun = kit.Formula.read(NOTEBOOKS / "formulas" / "crackle_bun_cocoa.toml")
+    panel = EntryPanel(book, book.save(Trial.of("no plan", "2025-03-04"), "M1").code, by="M1", formulas=[bun])
+    unfold(panel, "As weighed")
+    planned, words = panel.parts.children[1].children
+    assert "enter the formula as planned" in words.value
+    planned.value = bun.name
+    assert book.trial(panel.entry.trial.code).planned_formula.fingerprint == bun.fingerprint
+    assert "topping: cocoa, g" in unfold(panel)
+
+
 def test_the_plan_is_entered_beside_what_was(entry, book):
     box = unfold(entry, "Proof and baking")["oven set, degC"]
     entry.plan.value = "as planned"
@@ -379,10 +498,11 @@ def test_scores_are_each_tasters_own(entry, book):
     liking.control.value = "7"
     assert "above the scores" in liking.note.value
     taster = entry.parts.children[entry.parts.selected_index].children[0]
-    taster.value = "P9"
-    assert liking.control.value == ""
-    liking.control.value = "7"
+    taster.value = "P9"  # whose score it then is
+    assert "saved" in liking.note.value
     taster.value = "P8"
+    assert liking.control.value == ""
+    assert liking.control.placeholder == "1 dislike extremely – 9 like extremely"
     liking.control.value = "4"
     taster.value = "P9"
     assert liking.control.value == "7"

@@ -119,6 +119,36 @@ def test_a_sponge_taken_larger_is_one_change(bun):
     assert [(row.what, row.values) for row in found.planned] == [("flour in the sponge", pytest.approx((25, 30)))]
 
 
+def test_a_swap_gram_for_gram_is_one_change(bun):
+    """Cocoa for half of the crust's flour: its flour and its cocoa both move, and one thing was changed."""
+    cocoa = bun.swap("plain flour", "cocoa", share=50, part="topping")
+    base = bakes(bun, [42])[0]
+    found = side_by_side([base, Trial.of("cocoa", "2025-03-04", formula=cocoa, height=41)])
+    assert {row.what for row in found.planned} == {"plain flour in the topping", "cocoa in the topping"}
+    assert not any("changed together" in sentence for sentence in found.sentences)
+    found = side_by_side([base, Trial.of("two", "2025-03-04", formula=cocoa.vary(butter=22), height=41)])
+    (together,) = [sentence for sentence in found.sentences if "changed together" in sentence]
+    assert "cocoa in the topping for plain flour and unsalted butter were" in together
+    # five points of butter for five of sugar: both are still there, and either may be the cause
+    found = side_by_side([base, Trial.of("moved", "2025-03-04", formula=bun.vary(butter=20, sugar=14), height=41)])
+    assert any("unsalted butter and sugar were changed together" in sentence for sentence in found.sentences)
+
+
+def test_what_was_weighed_otherwise_is_named_though_planned_alike(bun):
+    base, other = bakes(bun, [42, 41], flour_weighed=5000)
+    other = other.with_entry("weighed dough egg", 900)  # 18 % on 5,000 g
+    found = side_by_side([base, other])
+    assert found.planned == ()
+    (row,) = found.unplanned
+    assert (row.what, row.unit) == ("egg weighed for the dough", "% of flour")
+    assert row.values == pytest.approx((16, 18))
+    assert any("egg weighed for the dough differed though not planned" in sentence for sentence in found.sentences)
+    assert any("not weighed as planned: no plain repeat" in sentence for sentence in found.sentences)
+    both = side_by_side([base.with_entry("weighed dough egg", 900), other])
+    assert any("a repeat, and" in sentence for sentence in both.sentences)
+    assert both.unplanned == ()
+
+
 def test_a_repeat_is_called_one(bun):
     found = side_by_side(bakes(bun, [42, 43]))
     assert found.planned == ()

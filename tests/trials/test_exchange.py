@@ -109,7 +109,10 @@ def test_no_cell_is_a_formula(start):
 
 
 def test_a_spreadsheet_goes_out_and_comes_in(year, tmp_path):
-    plain = [trial.with_entry("planned formula", None).with_entry("parent", None) for trial in year]
+    plain = [
+        trial.with_entry("planned formula", None).with_entry("weighed formula", None).with_entry("parent", None)
+        for trial in year
+    ]
     plain[0] = plain[0].with_entry("notes", "=1+1").with_entry("water added", -5)
     path = tmp_path / "out.csv"
     path.write_text(write_csv(plain), newline="")

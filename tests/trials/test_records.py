@@ -142,6 +142,90 @@ def test_a_formula_keeps_its_fingerprint_in_the_record(bun, value):
     assert Trial.from_document(trial.document()).document() == trial.document()
 
 
+def test_lines_as_weighed_make_the_formula_that_was_baked(bun):
+    """By hand: 5,000 g of flour, 900 g of egg for 800, 60 g of milk too much in the sponge (25 % of the flour)."""
+    trial = Trial.of("bun", "2025-03-04", formula=bun, flour_weighed="5 kg")
+    trial = trial.with_entry("weighed dough egg", "900 g").with_entry("weighed sponge whole milk", 1250 * 0.88 + 60)
+    weighed = trial.weighed_formula
+    assert weighed.lines["dough"]["egg_whole_fresh"] == pytest.approx(18)
+    assert weighed.lines["sponge"]["milk_whole"] == pytest.approx(22 + 1.2)
+    assert weighed.lines["topping"] == pytest.approx(trial.planned_formula.lines["topping"], abs=1e-3)
+    assert trial.weighed_otherwise == (
+        ("sponge", "milk_whole", pytest.approx(22), pytest.approx(23.2)),
+        ("dough", "egg_whole_fresh", pytest.approx(16), pytest.approx(18)),
+    )
+    assert trial.doubts == [
+        "dough: egg weighed 18.00 % for 16.00 %", "sponge: whole milk weighed 23.20 % for 22.00 %",
+    ]  # fmt: skip
+    assert trial.baked_formula.of_kind("egg") == pytest.approx(18)
+    sugar = trial.batch.grams["topping", "sugar_powdered"]
+    crust = trial.with_entry("weighed topping plain flour", 1500).with_entry("weighed topping salt", 9)
+    assert crust.batch.grams["topping", "ap_flour_enriched_unbleached"] == 1500  # as the scale said
+    assert crust.batch.grams["topping", "sugar_powdered"] == sugar
+    assert Trial.from_document(json.loads(json.dumps(trial.document()))).document() == trial.document()
+    assert Trial.stored(json.loads(json.dumps(trial.document()))).batch.grams == trial.batch.grams
+
+
+def test_flour_weighed_otherwise_moves_every_percentage(bun):
+    """By hand: 500 g more flour on 5,000; 18 % of butter become 900 / 5,500."""
+    trial = Trial.of("bun", "2025-03-04", formula=bun, flour_weighed="5 kg")
+    trial = trial.with_entry("weighed dough bread flour", 3750 + 500)
+    assert trial.controlled["flour_weighed"] == pytest.approx(5500)
+    assert trial.weighed_formula.flour == pytest.approx(5500)
+    assert trial.baked_formula.of_kind("butter") == pytest.approx(100 * 900 / 5500, abs=1e-3)
+    assert trial.doubts[-1] == f"{len(trial.weighed_otherwise) - 3} more lines weighed off the plan"
+    noted = trial.with_entry("flour weighed", 4000)
+    assert "flour weighed is noted as 4,000.0 g, the lines as weighed hold 5,500.0 g" in noted.doubts
+
+
+def test_a_line_can_come_new_go_or_go_back_to_the_plan(bun):
+    trial = Trial.of("bun", "2025-03-04", formula=bun)  # for the formula's own 48 pieces
+    fruit = trial.with_entry("weighed dough raisins", "50 g")
+    ((part, key, planned, weighed),) = fruit.weighed_otherwise
+    assert (part, planned, weighed) == ("dough", 0, pytest.approx(100 * 50 / fruit.weighed_formula.flour))
+    assert "raisins" in key
+    assert fruit.with_entry("weighed dough raisins", None).weighed_otherwise == ()
+    without = trial.with_entry("weighed dough egg", 0)
+    assert without.baked_formula.of_kind("egg") == 0
+    assert without.with_entry("weighed dough egg", "").weighed_otherwise == ()
+    counted = trial.with_entry("weighed dough egg", "5 large eggs")
+    assert counted.weighed_formula.grams["dough"]["egg_whole_fresh"] == 250  # SR28: 50 g each
+
+
+@pytest.mark.parametrize(
+    ("entry", "value", "says"),
+    [
+        ("weighed dough eg", 5, "did you mean egg"), ("weighed egg", -5, "amount of 0 or more"),
+        ("weighed dough egg", "nan", "must be a number"), ("weighed dough egg", float("inf"), "finite"),
+        ("weighed dough egg", "3 min", "must be a mass"), ("weighed topping plain flour", 0, "flour weighed' must be"),
+        ("weighed formula", "bun", "must be a Formula"),
+    ],
+)  # fmt: skip
+def test_what_cannot_have_been_weighed_is_refused(bun, entry, value, says):
+    with pytest.raises(KitError, match=says):
+        Trial.of("bun", "2025-03-04", formula=bun).with_entry(entry, value)
+
+
+def test_what_is_weighed_needs_a_plan_and_a_size(bun):
+    with pytest.raises(TrialError, match="enter the formula as planned"):
+        Trial.of("bun", "2025-03-04").with_entry("weighed dough egg", 5)
+    sizeless = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"dough": 60})
+    with pytest.raises(TrialError, match="enter 'flour weighed'"):
+        Trial.of("bun", "2025-03-04", formula=sizeless).with_entry("weighed dough water", 5)
+    planned = Trial.of("bun", "2025-03-04", formula=sizeless, planned_flour_weighed=1000)
+    assert planned.with_entry("weighed dough water", 660).baked_formula.of_kind("water") == pytest.approx(66)
+
+
+def test_weighed_lines_from_elsewhere_must_fit_their_formula(bun):
+    trial = Trial.of("bun", "2025-03-04", formula=bun, flour_weighed="5 kg").with_entry("weighed dough egg", 900)
+    document = json.loads(json.dumps(trial.document()))
+    for change in ({"egg_whole_fresh": 90}, {"egg_whole_fresh": -900}, {"egg_whole_fresh": "900"}, {"x": 1}):
+        bad = json.loads(json.dumps(document))
+        bad["weighed_formula"]["grams"]["dough"] |= change
+        with pytest.raises(TrialError, match="grams"):
+            Trial.from_document(bad)
+
+
 def test_stuck_instruments_and_pieces_of_one_tray_are_named():
     trial = Trial.of("bun", "2025-03-04", height=[42.0] * 12)
     assert any("stuck" in doubt for doubt in trial.doubts)
@@ -206,6 +290,7 @@ def test_every_field_of_the_table_can_be_read():
     for field in FIELDS.values():
         assert find(field.words) is field
         assert field.group in ("lot", "controlled", "measured", "series", "sensory")
+        assert all(field.ends) == (" to " in field.unit) == any(field.ends)  # a score says what its ends mean
         if field.unit != "text":
             assert field.low < field.high
             assert field.resolution > 0

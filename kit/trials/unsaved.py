@@ -1,0 +1,63 @@
+"""Letters typed into an entry and not saved yet: kept in a hidden file each, until they are or are given up."""
+
+import contextlib
+import hashlib
+import json
+import os
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from ..errors import KitError
+from ..files import write_whole
+
+
+@dataclass(frozen=True)
+class Unsaved:
+    """What was typed into an entry of a trial, by whom, and from which version of it."""
+
+    key: str  # of the trial
+    entry: str
+    text: str
+    by: str
+    version: int
+
+
+class UnsavedEntries:
+    """What was typed and not saved, of the trials of one book; folder: where its hidden files lie.
+
+    A folder that can't be written, or a file that can't be read, is passed over: the entries themselves are safe in
+    the book.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     typed = UnsavedEntries(folder, "trials.db")
+    ...     typed.keep(Unsaved("f" * 32, "notes", "ribs sh", "M1", 3))
+    ...     print(UnsavedEntries(folder, "trials.db").of("f" * 32)[0].text)
+    ribs sh
+    """
+
+    def __init__(self, folder, book):
+        self.folder, self._book = Path(folder), hashlib.sha256(str(book).encode()).hexdigest()[:8]
+
+    def keep(self, unsaved):
+        """Keep what was typed last into an entry."""
+        with contextlib.suppress(KitError):
+            write_whole(self._path(unsaved.key, unsaved.entry), json.dumps(asdict(unsaved)), os.replace)
+
+    def drop(self, key, entry):
+        """Forget what was typed into an entry of a trial, by the trial's key."""
+        with contextlib.suppress(OSError):
+            self._path(key, entry).unlink()
+
+    def of(self, key):
+        """Return [Unsaved] of a trial, by its key."""
+        found = []
+        with contextlib.suppress(OSError):
+            for path in sorted(self.folder.glob(f".typed-{self._book}-{key}-*.json")):
+                with contextlib.suppress(OSError, ValueError, TypeError):
+                    found.append(Unsaved(**json.loads(path.read_text(encoding="utf-8"))))
+        return found
+
+    def _path(self, key, entry):
+        which = hashlib.sha256(entry.encode()).hexdigest()[:16]
+        return self.folder / f".typed-{self._book}-{key}-{which}.json"
