@@ -54,6 +54,12 @@ class Item:
     allergens: tuple = ()
     keys: tuple = ()
     compound: bool = False
+    allergens_stated: bool = True  # False for what a house's file or the formula leaves open
+
+    @property
+    def gone(self):
+        """Whether it is water that all left in the oven, so that nothing of it is listed."""
+        return self.listed_by == 0 and self.grams > 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +95,8 @@ class Label:
                 said.append(named if entry == "tree nuts" else entry)
             else:
                 said.append(f"{entry} ({named})" if entry in ("cereals containing gluten", "nuts") else entry)
-        return ", ".join(said)
+        open_in = [item.name for item in self.items if not item.allergens_stated]
+        return ", ".join(said) + (f"; not known of {listing(open_in)}" if open_in else "")
 
     @property
     def net(self):
@@ -207,8 +214,8 @@ class Label:
         said = {q.name: q.said for q in self.quid}
         texts = []
         for item in self.items:
-            if item.listed_by == 0 and item.grams > 0:
-                continue  # water that has all left
+            if item.gone:
+                continue
             shown = [word for word in item.allergens if re.search(_whole(word), item.name, re.I)]
             inside = ["see the maker's label"] * item.compound
             text = plainly(item.name)
@@ -226,7 +233,7 @@ class Label:
 
     def _lines(self):
         """Everything that the label says, {line: text}."""
-        lines = {"order of ingredients": ", ".join(item.name for item in self.items if item.listed_by > 0)}
+        lines = {"order of ingredients": ", ".join(item.name for item in self.items if not item.gone)}
         lines["allergens"] = self.allergens
         for place, per in enumerate(self._per()):
             for n in self.nutrients:
@@ -341,20 +348,25 @@ def _items_of(formula, market, lost):
     for key, g in (*grams.items(), *((key, 0.0) for key in dusted)):
         row, own = formula.ingredients[key], names().get(key)
         name = own[f"{market.lower()}_name"] if own else row["name"]
-        item = merged.setdefault(name, {"grams": 0.0, "allergens": [], "keys": [], "compound": False, "water": 0.0})
+        item = merged.setdefault(name, _blank())
         item["grams"] += g
         item["keys"].append(key)
         item["allergens"] += [word for word in row["allergens"].split(";") if word and word not in item["allergens"]]
         item["compound"] |= own["compound"] == "yes" if own else not own_key(key)
+        item["stated"] &= own_key(key) or bool(row["allergens"])
         item["water"] += g if row["kind"] == "water" else 0.0
     for part, g in unwritten.items():
-        merged[f"{part}, not spelled out"] = {"grams": g, "allergens": [], "keys": [], "compound": False, "water": 0.0}
+        merged[f"{part}, not spelled out"] = _blank() | {"grams": g, "stated": False}
     found = []
     for name, i in merged.items():
         # EU: added water counts as the finished piece less all else that went in, Annex VII Part A (1)
-        gone = min(lost, i["water"]) if market == "EU" else 0.0
-        found.append(Item(name, i["grams"], i["grams"] - gone, tuple(i["allergens"]), tuple(i["keys"]), i["compound"]))
+        left = i["grams"] - (min(lost, i["water"]) if market == "EU" else 0.0)
+        found.append(Item(name, i["grams"], left, tuple(i["allergens"]), tuple(i["keys"]), i["compound"], i["stated"]))
     return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
+
+
+def _blank():
+    return {"grams": 0.0, "water": 0.0, "allergens": [], "keys": [], "compound": False, "stated": True}
 
 
 def _contains(market, items):

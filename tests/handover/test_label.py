@@ -90,6 +90,24 @@ def test_added_sugars_are_those_of_sugar_and_honey_not_of_milk_and_raisins():
     found = per_100(kit.label(sweet, "US", baked=150))
     assert found["added_sugars"].per_piece[0] == pytest.approx(9.98 + 4.106, abs=0.02)
     assert found["sugars"].per_piece[0] > found["added_sugars"].per_piece[1] + 8
+    chocolate = Formula.from_weights("bun", {"flour": 100, "chocolate": 10}, pieces={"dough": 110})
+    added = per_100(kit.label(chocolate, "US"))["added_sugars"]
+    assert added.per_piece == pytest.approx((0, 5.45), abs=0.01)  # how many of its 54.5 % are added, its maker knows
+
+
+def test_only_what_water_cannot_give_is_taken_from_the_alcohol():
+    """Rum of 33.4 % alcohol: 7 kcal/g counted whole, and said; water leaves first."""
+    soaked = Formula.from_weights("bun", {"flour": 100, "water": 50, "rum": 10}, pieces={"dough": 160})
+    label = kit.label(soaked, baked=140)
+    assert any("Alcohol is counted whole, 3.34 g a piece" in note for note in label.notes)
+    dry = kit.label(soaked, baked=160 - 50 * 0.999 - 13.36 - 6.66 - 1)  # all the water, and 1 g of the alcohol
+    lost = per_100(label)["energy_kcal"].per_piece[0] - per_100(dry)["energy_kcal"].per_piece[0]
+    assert lost == pytest.approx(7, abs=0.2)
+
+
+def test_a_loss_that_was_held_is_said():
+    crust = Formula.from_weights("bun", {"flour": 100, "water": 60}, topping={"sugar": 100, "lard": 50})
+    assert any(note.startswith("topping: baking loss held to") for note in kit.label(crust).notes)
 
 
 # order, water, names
@@ -154,6 +172,7 @@ def test_dusting_is_named_though_it_is_not_weighed():
     dusted = Formula.from_weights("bun", {"flour": 100, "water": 60}, dusting={"light rye flour": 2})
     label = kit.label(dusted)
     assert label.ingredients.endswith("RYE flour")
+    assert "rye flour" in label.changes_from(kit.label(PLAIN)).rows[0][2]
     assert "rye" in label.allergens
     assert sum(item.grams for item in label.items) == pytest.approx(60)
     assert any("dusted on" in note for note in label.notes)
@@ -161,6 +180,7 @@ def test_dusting_is_named_though_it_is_not_weighed():
 
 def test_percentages_are_on_the_baked_piece_and_asked_for_by_any_name():
     """Annex VIII (3)(a): 10 g butter in 80 g baked is 12.5 %, in the bowl 11.1 %."""
+    assert kit.label(DEMO, emphasised="spice").ingredients.endswith("ground cardamom 0.4 %")  # by its kind
     for word in ("butter", "Unsalted_Butter", "sweet butter"):
         label = kit.label(PLAIN, baked=80, emphasised=word)
         assert label.ingredients == "WHEAT flour, water, butter (MILK) 12.5 %"
@@ -196,6 +216,8 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     assert any("unknown in 10.00 g of tahini a piece" in note for note in label.notes)
     assert any("tahini: the house's file states no allergens" in note for note in label.notes)
     assert "tahini (see the maker's label)" in label.ingredients
+    assert label.allergens == "cereals containing gluten (wheat); not known of tahini"
+    assert "tahini: fat 54.00 g per 100 g, by ours.csv" in label.notes
     assert per_100(kit.label(bun, "US", baked=80))["added_sugars"].declared("piece").startswith("at least 0")
 
 
@@ -212,6 +234,7 @@ def test_a_wash_without_a_formula_is_unknown_not_nothing():
     bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"dough": 60, "wash": 2})
     label = kit.label(bun)
     assert "wash, not spelled out" in label.ingredients
+    assert label.allergens.endswith("; not known of wash, not spelled out")
     assert per_100(label)["fat"].declared().startswith("at least")
     assert any(blank.startswith("wash, not spelled out: its allergens") for blank in label.still_to_write)
     assert sum(item.grams for item in label.items) == pytest.approx(62)
@@ -242,6 +265,12 @@ def test_net_mass_says_what_to_scale():
     assert any(f"scale {scaling.law('EU'):.1f} g of dough" in note for note in label.notes)
     assert label.net == "150 g"
     assert kit.label(DEMO, "US", net_mass="75 g").net == "Net Wt 2.6 oz (75 g)"  # 2.646 oz
+    assert kit.label(DEMO, "US", net_mass="50 g").net == "Net Wt 1.7 oz (50 g)"  # 1.764 oz, not to promise 1.8
+    dozen = kit.what_to_scale(DEMO, 900, pack=12)
+    assert f"{dozen.law('EU'):.1f}" != f"{dozen.law('US'):.1f}"
+    for market in ("EU", "US"):
+        law = f"scale {dozen.law(market):.1f} g of dough a piece for the {market}'s tests"
+        assert any(law in note for note in kit.label(DEMO, market, net_mass=900, pieces_in_pack=12).notes)
     many = kit.label(DEMO, net_mass="70000 kg", pieces_in_pack=10**6)
     assert many.scaling is None
     assert any("Net mass not checked" in note for note in many.notes)
@@ -288,13 +317,17 @@ def test_order_of_the_laws_and_words_on_every_label():
             assert "Still to write" in html
 
 
-def test_the_page_holds_names_as_text_and_fits_the_paper_asked_for():
+def test_the_page_holds_names_as_text_and_fits_the_paper_asked_for(tmp_path):
     bad = Formula.from_weights("<script>alert(1)</script>", {"flour": 100, "water": 50})
     for paper, size in (("A4", "A4"), ("Letter", "letter")):
         html = kit.label(bad).page(paper)
         assert f"size: {size}" in html
         assert "<script" not in html
     assert "<script" not in kit.label(bad)._repr_html_()
+    own = house(tmp_path, "key,name,kind,allergens\nodd,<script>paste,<script>,<script>\n")
+    odd = kit.label(Formula.from_weights("bun", {"flour": 100, "odd": 50}, ingredients=own))
+    assert "&lt;script&gt;paste" in odd.page()
+    assert "<script" not in odd.page() + odd._repr_html_()
     assert "=1+1" in kit.label(Formula.from_weights("=1+1", {"flour": 1})).page()
     with pytest.raises(AmountError, match="'paper' must be A4 or Letter"):
         kit.label(bad).page("A3")
