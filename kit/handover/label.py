@@ -1,0 +1,487 @@
+"""The draft of a label: ingredients in the order of the law, allergens, percentages, nutrition, what is still blank."""
+
+import re
+from dataclasses import dataclass, field
+
+from .. import page
+from ..balance.accounts import only_one
+from ..cautions import cautions_for
+from ..errors import AmountError, KitError, UnknownName, must
+from ..formula import Formula
+from ..process import Calibration, predict_yield, what_to_scale
+from ..tables import source, table
+from ..units import number, read
+from ..words import did_you_mean, figure, listing, plain, plural
+from .nutrition import content, declare, in_piece, market_of, names, own_key, quid
+
+DRAFT = (
+    "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
+    "maker's own figures and list of ingredients come first. Calculated from what goes in: yeast eats some of the "
+    "sugar, baking changes vitamins. Traces ('may contain') cannot be computed."
+)
+_MARKET_NOTES = {
+    "EU": "Protein is the tables' own, which take 5.7 g for 1 g of nitrogen in wheat and 6.38 in milk (from memory); "
+    "the EU asks for 6.25.",
+    "US": "Calories by 4, 4 and 9 kcal/g; insoluble fiber, which may be taken off, is not.",
+}
+_BLANK = {
+    "EU": (
+        "name of the food", "date: best before or use by, and the lot", "how to store it, once opened too",
+        "name and address of the business", "country of origin, where leaving it out would mislead",
+    ),
+    "US": (
+        "statement of identity", "name and place of business", "serving in household measure and servings per pack",
+        "% Daily Value of each nutrient",
+    ),
+}  # fmt: skip
+CSS = """
+@page { margin: 12mm } body { font-size: 10pt; line-height: 1.3 } h1 { font-size: 14pt; margin: 0 0 1mm }
+h2 { font-size: 11pt; margin: 3mm 0 1mm } p, ul { margin: 1mm 0 } table { break-inside: avoid } li, p { orphans: 2 }
+.draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
+.blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
+.cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
+td, th { padding: 0.4mm 2mm !important; font-size: 9.5pt; color: #000; border-bottom: 1px solid #999 !important }
+"""
+
+
+@dataclass(frozen=True)
+class Item:
+    """One line of the list: what it is called, how much of it is in a raw piece and by what mass it is listed [g]."""
+
+    name: str
+    grams: float  # as weighed in
+    listed_by: float  # the same, but what is left of added water in the EU
+    allergens: tuple = ()
+    keys: tuple = ()
+    compound: bool = False
+    allergens_stated: bool = True  # False for what a house's file or the formula leaves open
+
+    @property
+    def gone(self):
+        """Whether it is water that all left in the oven, so that nothing of it is listed."""
+        return self.listed_by == 0 and self.grams > 0
+
+
+@dataclass(frozen=True, eq=False)
+class Label:
+    """The draft of a label for one formula, one market, one size of pack; masses in g, per piece unless said."""
+
+    formula: Formula = field(repr=False)
+    market: str
+    items: tuple = field(repr=False)  # in the order of the law
+    raw_piece: float
+    baked_piece: float
+    nutrients: tuple = field(repr=False)
+    quid: tuple = field(repr=False)
+    contains: tuple  # ((entry of the law's list, its members here), ...)
+    pieces_in_pack: int = 1
+    net_mass: float | None = None
+    scaling: object = field(default=None, repr=False)  # ToScale for the net mass, where it could be worked out
+    notes: tuple = field(default=(), repr=False)
+    still_to_write: tuple = field(default=(), repr=False)
+
+    @property
+    def ingredients(self):
+        """The list of ingredients as text; in the EU allergens in capitals, percentages where they are asked for."""
+        return self._list(str.upper, str)
+
+    @property
+    def allergens(self):
+        """The entries of the law's list that are in it, as text."""
+        said = []
+        for entry, members in self.contains:
+            named = listing(members)
+            if self.market == "US":
+                said.append(named if entry == "tree nuts" else entry)
+            else:
+                said.append(f"{entry} ({named})" if entry in ("cereals containing gluten", "nuts") else entry)
+        open_in = [item.name for item in self.items if not item.allergens_stated]
+        return ", ".join(said) + (f"; not known of {listing(open_in)}" if open_in else "")
+
+    @property
+    def net(self):
+        """The statement of the net mass, blank until it is given; ounces are rounded down so as not to promise more."""
+        if self.net_mass is None:
+            return ""
+        grams = _down(self.net_mass, 0 if self.net_mass >= 100 else 1)
+        if self.market == "EU":
+            return f"{grams} g"
+        return f"Net Wt {_down(self.net_mass / read('1 oz', 'mass'), 1)} oz ({grams} g)"
+
+    def to_frame(self):
+        """Return a DataFrame of the nutrition table: value and declared text, per 100 g and per piece."""
+        import pandas as pd
+
+        rows = [
+            (n.name, n.unit, *(v[0] if v else float("nan") for v in (n.per_100_g, n.per_piece)),
+             n.declared(), n.declared("piece"))
+            for n in self.nutrients
+        ]  # fmt: skip
+        columns = ["nutrient", "unit", "in 100 g", "in a piece", "declared per 100 g", "declared per piece"]
+        frame = pd.DataFrame(rows, columns=columns).set_index("nutrient")
+        return frame if self.market == "EU" else frame.drop(columns="declared per 100 g")
+
+    def items_to_frame(self):
+        """Return a DataFrame of the list: ingredient, g in a raw piece, % of the bowl and of the baked piece, QUID."""
+        import pandas as pd
+
+        said = {q.name: q.said for q in self.quid}
+        rows = [
+            (i.name, i.grams, i.listed_by, 100 * i.grams / self.raw_piece, 100 * i.listed_by / self.baked_piece,
+             listing(i.allergens), said.get(i.name, ""))
+            for i in self.items
+        ]  # fmt: skip
+        columns = ["ingredient", "g weighed in", "g listed by", "% of the raw piece", "listed by, % of the baked piece",
+                   "allergens", "percentage to print"]  # fmt: skip
+        return pd.DataFrame(rows, columns=columns).set_index("ingredient")
+
+    def beside(self, other):
+        """Return a DataFrame of this label and another line by line, such as the EU's and the US's of one formula."""
+        import pandas as pd
+
+        mine, its = self._lines(), other._lines()
+        lines = list(dict.fromkeys((*mine, *its)))
+        heads = [f"{one.market}, per {one._per()[0]}: {one.formula.name}" for one in (self, other)]
+        rows = [(mine.get(line, "–"), its.get(line, "–")) for line in lines]
+        return pd.DataFrame(rows, columns=heads, index=lines)
+
+    def changes_from(self, other):
+        """Return the LabelChanges from another label of the same market: order, allergens, declared figures.
+
+        Raises AmountError for labels of two markets.
+        """
+        if self.market != other.market:
+            got = f"{other.market} and {self.market}"
+            raise AmountError(must("labels", "of one market", got, "draft both for the EU, or both for the US"))
+        return LabelChanges(tuple(row for row in other.beside(self).itertuples(name=None) if row[1] != row[2]))
+
+    def sources(self):
+        """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
+        keys = [
+            row["source"]
+            for name in ("label_nutrients", "label_rounding", "energy_factors")
+            for row in table(name).rows
+            if row["market"] == self.market
+        ]
+        keys += [row["source"] for row in table("allergen_lists").rows if row["list"] == self.market]
+        keys += [self.formula.ingredients[key]["source"] for item in self.items for key in item.keys]
+        own = [self.formula.ingredients.house_figures(key) for item in self.items for key in item.keys]
+        return [source(key) for key in dict.fromkeys(keys) if key] + [text for text in dict.fromkeys(own) if text]
+
+    def page(self, paper="A4"):
+        """Return the printable HTML page of the draft, on A4 or Letter. Raises AmountError for another paper."""
+        title = f"Draft label, {self.market}: {self.formula.name}"
+        about = f"{self.formula.name} {self.formula.fingerprint}" + (" (invented)" if self.formula.invented else "")
+        blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in self.still_to_write)
+        body = (
+            f"<h1>{page.escape(title)}</h1><p class='small'>{page.escape(about)}</p>{self._words()}"
+            f'<div class="cols"><div>{self._table()}</div><div class="small rest"><h2>Still to write</h2>{blanks}</div>'
+            f'</div><h2>To know</h2><ul class="small">{self._items(self.notes)}</ul>'
+        )
+        return page.sheet(title, body, CSS, paper)
+
+    def _repr_html_(self):
+        return (
+            f'<div style="max-width:900px;color:#222;background:#fff"><p><b>{page.escape(self.formula.name)}, draft '
+            f"label for the {self.market}</b></p>{self._words()}{self._table()}<p><b>Still to write</b></p>"
+            f'<ul style="font-size:13px">{self._items(self.still_to_write)}</ul><p><b>To know</b></p>'
+            f'<ul style="font-size:13px">{self._items(self.notes)}</ul></div>'
+        )
+
+    def _words(self):
+        word = "Contains" if self.market == "US" else "Allergens in it, in capitals in the list"
+        return (
+            f'<p class="draft"><b>{page.escape(DRAFT)}</b></p>'
+            f"<p><b>Ingredients:</b> {self._list(_strong, _kept)}.</p>"
+            f"<p><b>{word}:</b> {page.escape(self.allergens or 'none of the list, by the tables')}.</p>"
+        )
+
+    def _table(self):
+        heads = ("per 100 g", "per piece") if self.market == "EU" else ("per serving of one piece",)
+        rows = [
+            ["\u2003" * n.of_which + n.name, *(n.declared(per) for per in self._per())] for n in self.nutrients
+        ]  # fmt: skip
+        net = self.net or "______"
+        mass = f"Baked piece {figure(self.baked_piece)} g, raw {figure(self.raw_piece)} g."
+        return page.table(["nutrition", *heads], rows) + f"<p>Net mass: {page.escape(net)}</p><p>{mass}</p>"
+
+    @staticmethod
+    def _items(texts):
+        return "".join(f"<li>{page.escape(text)}</li>" for text in texts)
+
+    def _list(self, strong, plainly):
+        """The list with what must stand out put through `strong`, all else through `plainly`."""
+        said = {q.name: q.said for q in self.quid}
+        texts = []
+        for item in self.items:
+            if item.gone:
+                continue
+            shown = [word for word in item.allergens if re.search(_whole(word), item.name, re.I)]
+            inside = ["see the maker's label"] * item.compound
+            text = plainly(item.name)
+            if self.market == "EU":
+                inside += [strong(word) for word in item.allergens if word not in shown]
+                if shown:
+                    bits = re.split(f"({'|'.join(map(_whole, shown))})", item.name, flags=re.I)
+                    text = "".join((strong if n % 2 else plainly)(bit) for n, bit in enumerate(bits))
+            text += f" ({', '.join(inside)})" if inside else ""
+            texts.append(f"{text} {plainly(said.get(item.name, ''))}".strip())
+        return ", ".join(texts)
+
+    def _per(self):
+        return ("100 g", "piece") if self.market == "EU" else ("piece",)
+
+    def _lines(self):
+        """Everything that the label says, {line: text}."""
+        lines = {"order of ingredients": ", ".join(item.name for item in self.items if not item.gone)}
+        lines["allergens"] = self.allergens
+        for place, per in enumerate(self._per()):
+            for n in self.nutrients:
+                what = f"energy, {n.unit}" if n.key.startswith("energy") else n.key.replace("_", " ")
+                lines[what + " in a piece" * place] = n.declared(per)
+        return lines | {f"percentage of {q.name}": q.said for q in self.quid} | {"net mass": self.net or "–"}
+
+
+@dataclass(frozen=True)
+class LabelChanges:
+    """What a label says otherwise than before: (line, before, after); empty when nothing moves."""
+
+    rows: tuple
+
+    def __bool__(self):
+        return bool(self.rows)
+
+    def to_frame(self):
+        """Return a DataFrame: line, before, after."""
+        import pandas as pd
+
+        return pd.DataFrame(list(self.rows), columns=["line", "before", "after"]).set_index("line")
+
+    def __str__(self):
+        return "\n".join(f"{what}: {before} → {after}" for what, before, after in self.rows) or "Nothing moves."
+
+    def _repr_html_(self):
+        if not self.rows:
+            return "<p>Nothing on the label moves.</p>"
+        return page.table(["on the label", "before", "after"], self.rows)
+
+
+def label(formula, market="EU", net_mass=None, pieces_in_pack=1, kitchen=None, baked=None, emphasised=()):
+    """Return the draft Label of a formula for the EU or the US.
+
+    net_mass [g or any mass, of a pack] with pieces_in_pack; kitchen a Calibration with the kitchen's own losses;
+    baked [g or any mass] a cooled piece as weighed, else foreseen; emphasised: ingredients that the name or a
+    picture puts forward. Regulation (EU) 1169/2011; 21 CFR 101. Not legal advice. Raises UnknownName, AmountError,
+    UnitError, FormulaError.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "butter": 20}, pieces={"dough": 60})
+    >>> label(bun, baked="50 g").ingredients
+    'WHEAT flour, water, butter (MILK)'
+    """
+    only_one(formula, "to be labelled")
+    market = market_of(market)
+    if kitchen is not None and not isinstance(kitchen, Calibration):
+        be = "a Calibration of the kitchen's bakes"
+        raise AmountError(must("kitchen", be, type(kitchen).__name__, "kit.calibrate makes one"))
+    pack = number(pieces_in_pack, "pieces_in_pack")
+    if not (pack >= 1 and pack == int(pack)):
+        be = "a whole number of pieces, 1 or more"
+        raise AmountError(must("pieces_in_pack", be, pieces_in_pack, "count them"))
+    pack = int(pack)
+    own = {part: getattr(kitchen, f"bake_loss_{part}") for part in ("dough", "topping")} if kitchen else {}
+    losses = {f"{part} baking": loss.value for part, loss in own.items() if loss.bakes}
+    made = predict_yield(formula, flour=1000.0, losses=losses)
+    raw, weighed = made.raw_piece, baked is not None
+    if weighed:
+        baked = read(baked, "mass", "baked")
+        if not 0 < baked <= raw:
+            do = "weigh it again: was the tray left on the scale?"
+            raise AmountError(must("baked", f"above 0 and at most {figure(raw)} g, the raw piece", f"{baked:g} g", do))
+    else:
+        baked = made.baked_piece
+    found = content(formula, market, raw - baked)
+    nutrients = found.nutrients(baked)
+    items = _items_of(formula, market, raw - baked)
+    notes = [_MARKET_NOTES[market], *(f"{text}." for text in made.capped)]
+    unknown = {}
+    for n in nutrients:
+        if where := n.unknown_in():
+            unknown.setdefault(where, []).append(n.name if n.name != "energy" else f"energy in {n.unit}")
+    notes += [f"{listing(figures)}: {where}." for where, figures in unknown.items()]
+    if not weighed:
+        notes.append(_foreseen(made, "the kitchen's own bakes" if losses else "the formula's losses", found))
+    if (alcohol := found.amounts["alcohol"][0]) > 0.005:
+        notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
+    marks = _emphasised(formula, items, emphasised)
+    shares = tuple(quid({i.name: i.grams for i in marks}, baked, raw).values()) if marks else ()
+    if market == "US" and shares:
+        notes.append(f"The US asks for no percentages; for the EU: {listing(f'{q.name} {q.said}' for q in shares)}.")
+        shares = ()
+    contains, unlisted = _contains(market, items)
+    notes += unlisted
+    net = scaling = None
+    if net_mass is not None:
+        net = read(net_mass, "mass", "net mass")
+        if not 0 < net <= pack * raw:
+            be = f"above 0 g and at most {figure(pack * raw)} g, the raw mass of {plural(pack, 'piece')}"
+            raise AmountError(must("net mass", be, f"{net:g} g", "say what the label says, and how many pieces"))
+        scaling, said = _to_scale(formula, market, net, pack, kitchen, weighed)
+        notes.append(said)
+    notes += _market_notes(formula, market, items, baked)
+    blanks = list(_BLANK[market])
+    if net is None:
+        blanks.append(f"net mass ({plural(pack, 'piece')}: {figure(pack * baked)} g on average)")
+    if missing := [n.name for n in nutrients if n.per_piece is None]:
+        blanks.append(f"{listing(missing)}, by the makers' sheets or a laboratory")
+    blanks += _to_look_up(formula, market, items, marks)
+    return Label(
+        formula, market, items, raw, float(baked), nutrients, shares, contains, pack, net, scaling,
+        tuple(notes), tuple(blanks),
+    )  # fmt: skip
+
+
+def _items_of(formula, market, lost):
+    """The Items of a piece, equal names merged, in the order of the law."""
+    grams, unwritten = in_piece(formula)
+    dusted = [key for part in formula.parts if part.kind == "dusting" for key in part.keys if key not in grams]
+    merged = {}
+    for key, g in (*grams.items(), *((key, 0.0) for key in dusted)):
+        row, own = formula.ingredients[key], names().get(key)
+        name = own[f"{market.lower()}_name"] if own else row["name"]
+        item = merged.setdefault(name, _blank())
+        item["grams"] += g
+        item["keys"].append(key)
+        item["allergens"] += [word for word in row["allergens"].split(";") if word and word not in item["allergens"]]
+        item["compound"] |= own["compound"] == "yes" if own else not own_key(key)
+        item["stated"] &= own_key(key) or bool(row["allergens"])
+        item["water"] += g if row["kind"] == "water" else 0.0
+    for part, g in unwritten.items():
+        merged[f"{part}, not spelled out"] = _blank() | {"grams": g, "stated": False}
+    found = []
+    for name, i in merged.items():
+        # EU: added water counts as the finished piece less all else that went in, Annex VII Part A (1)
+        left = i["grams"] - (min(lost, i["water"]) if market == "EU" else 0.0)
+        found.append(Item(name, i["grams"], left, tuple(i["allergens"]), tuple(i["keys"]), i["compound"], i["stated"]))
+    return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
+
+
+def _blank():
+    return {"grams": 0.0, "water": 0.0, "allergens": [], "keys": [], "compound": False, "stated": True}
+
+
+def _contains(market, items):
+    """((entry, members here), ...) of the law's list, and what is said of the words that it does not know."""
+    here = {word: item.name for item in reversed(items) for word in item.allergens}
+    found, lists = [], {}
+    for row in table("allergen_lists").rows:
+        members = row["members"].split(";")
+        lists.setdefault(row["list"], set()).update(members)
+        if row["list"] == market and (inside := tuple(word for word in members if word in here)):
+            found.append((row["allergen"], inside))
+    said = []
+    for word in here:
+        elsewhere = [name for name, members in lists.items() if word in members]
+        what = f"an allergen in the {listing(elsewhere)} alone" if elsewhere else "a word of no list: is it spelled so"
+        if market not in elsewhere:
+            said.append(f"{word}, named for {here[word]}, is {what}.")
+    return tuple(found), said
+
+
+def _emphasised(formula, items, wanted):
+    """The Items that the baker names, by label name, kind or any name of an ingredient."""
+    found = []
+    for word in (wanted,) if isinstance(wanted, str) else wanted:
+        these = [i for i in items if plain(i.name) == plain(word)]
+        these = these or [i for i in items if any(formula.ingredients[k]["kind"] == plain(word) for k in i.keys)]
+        if not these and plain(word) in formula.ingredients.index:
+            key = formula.ingredients.find(word)
+            these = [i for i in items if key in i.keys]
+        if not these:
+            known = [i.name for i in items] + [formula.ingredients[key]["kind"] for i in items for key in i.keys]
+            be = f"ingredients of the label: {listing([i.name for i in items], 'or')}"
+            raise UnknownName(must("emphasised", be, repr(str(word)), did_you_mean(word, known)))
+        found += [item for item in these if item not in found]
+    return found
+
+
+def _foreseen(made, by, found):
+    band = made.baked_piece_low, made.baked_piece_high
+    least, most = (figure(100 * found.amounts["energy_kcal"][0] / mass, 0) for mass in reversed(band))
+    return (
+        f"Baked piece foreseen from {by}: {figure(made.baked_piece)} g, {figure(band[0])} to {figure(band[1])}, "
+        f"which puts 100 g between {least} and {most} kcal. Weigh ten cooled pieces and give baked=."
+    )
+
+
+def _to_scale(formula, market, net, pack, kitchen, weighed):
+    try:
+        scaling = what_to_scale(formula, net, pack=pack, calibration=kitchen)
+    except KitError as error:
+        return None, f"Net mass not checked against dividing and losses: {error}"
+    piece, law = figure(scaling.piece), figure(scaling.law(market))
+    rests = ", by the losses foreseen and not by the piece weighed" if weighed else ""
+    return scaling, (
+        f"To keep {figure(net)} g in a pack of {pack:,}: scale {law} g of dough a piece for the {market}'s tests, "
+        f"{figure(scaling.wish)} g for 95 packs in 100 at or above it; the formula scales {piece} g{rests}."
+    )
+
+
+def _market_notes(formula, market, items, baked):
+    notes = []
+    for item in items if market == "EU" else ():
+        if any(formula.ingredients[key]["kind"] == "water" for key in item.keys):
+            share = 100 * item.listed_by / baked
+            may = " and may be left out of the list" if declare("EU", "added_water", share).step is None else ""
+            said = f"{figure(item.listed_by)} g left, {figure(share)} % of the baked piece{may}"
+            notes.append(
+                f"Added water: {figure(item.grams, 1)} g weighed in, {said if item.listed_by else 'all of it leaves'} "
+                "(Annex VII Part A (1), from memory)."
+            )
+    if market == "US":
+        rows = cautions_for(formula, also=("label",)).rows
+        notes += [f"{row['hazard']} {row['control']}" for row in rows if row["arises_when"] == "label"]
+    for item in items:
+        if item.grams == 0:
+            notes.append(f"{item.name}: dusted on; what sticks is not weighed, so it stands last.")
+        for key in item.keys:
+            row = formula.ingredients[key]
+            if not own_key(key) and not row["allergens"]:
+                notes.append(f"{row['name']}: the house's file states no allergens; read the maker's label.")
+            if house := formula.ingredients.house_figures(key):
+                notes.append(house)
+    return notes
+
+
+def _to_look_up(formula, market, items, marks):
+    looks = {}
+    for item in items:
+        for key in item.keys:
+            look = names().get(key, {}).get("check_on_the_makers_label") or item.compound * "all that is in it"
+            if look:
+                looks.setdefault(look, []).append(formula.ingredients[key]["name"])
+    makers = [f"{listing(whose)} ({look})" for look, whose in looks.items()]
+    blanks = [f"from the makers' labels: {'; '.join(makers)}"] if makers else []
+    blanks += [f"{item.name}: its allergens; write it as a part of the formula" for item in items if not item.keys]
+    title = set(plain(formula.name).split())
+    for item in items if market == "EU" else ():
+        named = title & {word for word in plain(item.name).split() if len(word) > 3}
+        if named and item not in marks:
+            blanks.append(f"percentage of {item.name}, if the name keeps '{listing(named)}': give emphasised=")
+    return blanks
+
+
+def _strong(text):
+    return f"<b>{page.escape(text.upper())}</b>"
+
+
+def _kept(text):
+    return page.escape(text).replace(" %", "&nbsp;%")
+
+
+def _whole(word):
+    return rf"\b{re.escape(word)}(?:e?s)?\b"
+
+
+def _down(value, digits):
+    cut = int(value * 10**digits + 1e-9) / 10**digits
+    return figure(cut, digits).removesuffix(".0")
