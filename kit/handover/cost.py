@@ -208,8 +208,8 @@ class Cost:
         if self.lost:
             lost = [[what, money(value), each(value / self.pieces, "", like)] for what, value in self.lost.items()]
             html += page.table(["lost, counted in the above", *heads[4:6]], lost)
-        band = (BAND,) if self.band else ()
-        return html + "".join(f"<p>{page.escape(text)}</p>" for text in (*band, *self.notes))
+        notes = (BAND if self.band else "", " ".join(self.notes))
+        return html + "".join(f"<p>{page.escape(text)}</p>" for text in notes if text)
 
     def page(self, paper="A4"):
         """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""
@@ -225,10 +225,12 @@ class Cost:
         when = f", prices of {dates[0]} to {dates[-1]}" if dates else ""
         foot = f"<p>Price list: {page.escape((self.prices.name or 'figures given') + when)}.</p>"
         said, kinds = self.made.sources(), {line.kind for line in self.lines}
-        for (part, stage), loss in self.made.losses.items():
-            if stage != "baking" and loss.percent and part in kinds:
-                what = f"{part} {stage}"
-                foot += f"<p>Loss, {page.escape(what)}: {page.escape(said[what])}.</p>"
+        losses = [
+            f"{part} {stage} {said[f'{part} {stage}']}"
+            for (part, stage), loss in self.made.losses.items()
+            if stage != "baking" and loss.percent and part in kinds
+        ]
+        foot += f"<p>Losses: {page.escape('; '.join(losses))}.</p>" if losses else ""
         return page.sheet(title, f"<h1>{page.escape(title)}</h1>{self._repr_html_()}{foot}", style, paper)
 
 
