@@ -142,7 +142,8 @@ class Cost:
         if self.missing:
             said.append(f"No price for {listing(f'{name} ({figure(g)} g)' for name, g in self.missing)}.")
         if self.band:
-            said.append(f"80 % band of a piece: {' to '.join(each(end) for end in self.band)} {self.currency}.")
+            of = "what has a price in a piece" if self.missing else "a piece"
+            said.append(f"80 % band of {of}: {' to '.join(each(end) for end in self.band)} {self.currency}.")
         if self.unsold:
             said.append(f"A piece sold costs {least}{each(self.per_piece_sold, self.currency)}.")
         said.append(ONLY if not self.extras else f"With {listing(self.extras)}; rent and all else not in it.")

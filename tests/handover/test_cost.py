@@ -159,6 +159,8 @@ def test_what_has_no_price_is_said_and_never_nothing():
     gone = sum(line.cost for line in whole.lines if line.name in ("salt", "egg yolk"))
     assert made.total == pytest.approx(whole.total - gone)
     assert "no price" in made._repr_html_()
+    partly = kit.cost(BUN.vary(honey=3), PRICES)
+    assert "80 % band of what has a price in a piece" in partly.words
     assert "≥ " in made._repr_html_()
     assert made.to_frame()["cost"].isna().sum() == 3  # salt in dough and topping, yolk
     assert "at least" in made.selling_price(50).words
