@@ -44,16 +44,21 @@ class Table:
         return pd.DataFrame(list(self.rows), columns=list(self.columns))
 
 
-def read_csv(path):
-    """Return the Table in a CSV file. Raises FileError when it cannot be read as UTF-8 CSV with a header."""
+def read_text(path):
+    """Return the UTF-8 text of a file. Raises FileError when it cannot be read."""
     path = Path(path)
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         got = f"byte 0x{error.object[error.start]:02x} at position {error.start}"
         raise FileError(must(path.name, "UTF-8 text", got, "save it again as UTF-8")) from None
     except OSError as error:
         raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
+
+
+def read_csv(path):
+    """Return the Table in a CSV file. Raises FileError when it cannot be read as UTF-8 CSV with a header."""
+    path, text = Path(path), read_text(path)
     reader = csv.DictReader(io.StringIO(text))
     rows = []
     for row in reader:

@@ -1,6 +1,15 @@
-"""What others get: the draft of a label."""
+"""What others get: the crew's production sheet, the shop's cost, the draft of a label."""
 
+from .changes import CostChange, cost_change
+from .cost import Cost, cost, cost_per_piece
 from .label import Item, Label, LabelChanges, label
 from .nutrition import Nutrient, Quid, declare, energy, quid
+from .prices import Price, Prices, read_prices
+from .selling import SellingPrice
+from .stock import PiecesFromStock, pieces_from_stock
 
-__all__ = ["declare", "energy", "Item", "Label", "label", "LabelChanges", "Nutrient", "Quid", "quid"]
+__all__ = [
+    "cost", "Cost", "cost_change", "cost_per_piece", "CostChange", "declare", "energy", "Item", "label", "Label",
+    "LabelChanges", "Nutrient", "pieces_from_stock", "PiecesFromStock", "Price", "Prices", "quid", "Quid",
+    "read_prices", "SellingPrice",
+]  # fmt: skip

@@ -109,7 +109,7 @@ def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverag
             raise AmountError(must(words, "0 to less than 50 % of the piece", f"{float(np.max(percent)):g} %", do))
         known[name] = (percent, "given here", words)
     crust = formula.pieces.topping if formula.has("topping") else 0.0
-    own = _own_losses(calibration)
+    own = own_losses(calibration)
     losses = expected_losses(formula, own)
     kept, spread, why = {}, {}, {}
     for name in ("dough", "topping"):
@@ -284,7 +284,7 @@ def _row(grams, low, high, do):
     return np.minimum(np.searchsorted(high, grams, side="left"), len(high) - 1)
 
 
-def _own_losses(calibration):
+def own_losses(calibration):
     """The losses that the kitchen's own bakes give, in the words of `expected_losses`."""
     parts = ("dough", "topping") if calibration else ()
     estimates = {part: getattr(calibration, f"bake_loss_{part}") for part in parts}

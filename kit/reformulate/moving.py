@@ -12,8 +12,9 @@ from ..balance import UNITS, measure
 from ..balance.accounts import AT, dough_lines, dough_with_inclusions, part_lines, weights
 from ..balance.quantities import QUOTIENTS, SHARES
 from ..errors import AmountError, FormulaError, UnknownName, must
-from ..formula import Formula
+from ..formula import Formula, expected_losses
 from ..formula.formula import DOUGH, HIGHEST
+from ..formula.losses import kept_before_scaling
 from ..process import rise, water_activity
 from ..words import did_you_mean, listing, plain
 
@@ -238,8 +239,15 @@ class Model:
         if name == "sweetness_split":
             crust = beside("sugars_not_lactose", ("topping",)) * mass
             return crust.times(100), crust + piece("dough") * of("divided", "sugars_not_lactose")
-        account = PER_PIECE[name][0] if name in PER_PIECE else name.removesuffix("_per_piece")
-        return piece("dough") * of("divided", account) + beside(account) * mass, mass
+        if name in PER_PIECE:
+            account = PER_PIECE[name][0]
+            return piece("dough") * of("divided", account) + beside(account) * mass, mass
+        # a figure per kg counts all that is bought for a piece: what is lost before the scale and what is dusted too
+        bought, losses = name.removesuffix("_per_piece"), expected_losses(self.formula)
+        dough, crust = (1 / kept_before_scaling(losses, part) for part in ("dough", "topping"))
+        divided = piece("dough").times(dough) * (of("divided", bought) + of("dusting", bought))
+        others = beside(bought, ("topping",)).times(crust) + beside(bought, ("filling", "wash"))
+        return divided + others * mass, mass
 
     def quantity(self, name, at=None):
         """Return a quantity as a Slope, where the formula stands unless told."""
@@ -321,7 +329,7 @@ def model(formula, variables, also=None):
     sums = {}
     kinds = {part.name: part.kind for part in formula.parts}
     sources = {"dough": dough_lines(formula), "divided": dough_with_inclusions(formula)}
-    sources |= {kind: part_lines(formula, kind) for kind in PIECE_PARTS[1:]}
+    sources |= {kind: part_lines(formula, kind) for kind in (*PIECE_PARTS[1:], "dusting")}
     reaches = {"dough": ("dough", "divided"), "inclusion": ("divided",)}
     for over, lines in sources.items():
         if lines is None:

@@ -143,7 +143,8 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
     free: ingredients or kinds that may move (when None, all of the dough but flour, salt, yeast and spice, up to
     what usual_ranges.csv still believes). limits {name: (low, high)}: never given up
     for a demand. prefer: smallest (sum of |change| / baseline), cheapest (cost per piece) or fewest (ingredients
-    touched). also {name: function of a formula, or {ingredient: figure per kg}}, the latter giving "cost per piece".
+    touched). also {name: function of a formula, or {ingredient: figure per kg}}, the latter giving "cost per piece" of
+    what is bought for it, losses made good.
     Raises Impossible, with a smallest contradiction and the nearest formula; AmountError, UnknownName, FormulaError.
 
     Linear programme (HiGHS); quotients of linear sums are exact, the rest by steps along its slopes, checked.

@@ -1,0 +1,362 @@
+"""What a piece costs the shop: ingredients at a price list, what is lost on the way, and what to ask for it."""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .. import page, tables
+from ..balance.accounts import dough_with_inclusions, part_lines
+from ..errors import AmountError, FormulaError, must
+from ..formula import Formula, expected_losses
+from ..formula.formula import DOUGH
+from ..formula.losses import kept_before_scaling
+from ..process import Yield, day, predict_yield
+from ..process.declared import own_losses
+from ..units import read
+from ..words import figure, listing, plain
+from .money import each, money, read_money, read_percent, read_rate
+from .prices import Prices, as_prices, shown, span
+
+ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
+BAND = (
+    "The band holds 80 % where each price's range does and prices move independently: half-widths add as squares. "
+    "The price list's own ranges; a price without one counts as fixed, and so do labour and energy."
+)
+
+
+@dataclass(frozen=True)
+class CostLine:
+    """One ingredient of one part: what is weighed for the batch [g] and what it costs; None where no price is."""
+
+    part: str
+    kind: str
+    key: str
+    name: str
+    grams: float
+    per_kg: float | None
+    cost: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class Cost:
+    """What a batch costs, line by line, in the currency of its price list."""
+
+    formula: Formula = field(repr=False)
+    prices: Prices = field(repr=False)
+    made: Yield = field(repr=False)
+    lines: tuple = field(repr=False)
+    extras: dict = field(default_factory=dict)  # labour, energy, packaging: of the batch
+    unsold: float = 0.0  # % of the pieces
+    notes: tuple = field(default=(), repr=False)
+
+    @property
+    def currency(self):
+        """The currency, as the price list writes it."""
+        return self.prices.currency
+
+    @property
+    def pieces(self):
+        """How many pieces the batch makes [count]."""
+        return self.made.pieces
+
+    @property
+    def ingredients(self):
+        """What the ingredients of the batch cost [currency]; at least that while `missing` names any."""
+        return math.fsum(line.cost for line in self.lines if line.cost is not None)
+
+    @property
+    def total(self):
+        """What the batch costs with labour, energy and packaging where given [currency]."""
+        return self.ingredients + math.fsum(self.extras.values())
+
+    @property
+    def per_piece(self):
+        """What a piece made costs [currency]."""
+        return self.total / self.pieces
+
+    @property
+    def per_piece_sold(self):
+        """What a piece sold costs: it also pays for those that are not [currency]."""
+        return self.per_piece / (1 - self.unsold / 100)
+
+    @property
+    def per_kg_baked(self):
+        """What a kg of baked pieces costs [currency per kg]."""
+        return self.total / (self.made.baked_mass / 1000)
+
+    @property
+    def missing(self):
+        """[(ingredient, g in the batch)] without a price, which makes every figure here a lower bound."""
+        found = {}
+        for line in self.lines:
+            if line.cost is None:
+                found[line.name] = found.get(line.name, 0.0) + line.grams
+        return list(found.items())
+
+    @property
+    def by_part(self):
+        """{part: what its ingredients cost in the batch [currency]}, then labour, energy and packaging."""
+        found = {}
+        for line in self.lines:
+            found[line.part] = found.get(line.part, 0.0) + (line.cost or 0.0)
+        return found | self.extras
+
+    @property
+    def lost(self):
+        """{what is lost: what its ingredients cost in the batch [currency]}; unsold pieces at their whole cost."""
+        bowls = math.fsum(x.cost for x in self.lines if x.kind in (*DOUGH, "inclusion") and x.cost is not None)
+        crust = math.fsum(x.cost for x in self.lines if x.kind == "topping" and x.cost is not None)
+        found = {
+            "dough lost before the scale": bowls * (1 - kept_before_scaling(self.made.losses)),
+            "dough left after the last piece": bowls * self.made.dough_left / self.made.dough_mixed,
+            "topping lost before the scale": crust * (1 - kept_before_scaling(self.made.losses, "topping")),
+        }
+        if self.unsold:
+            found[f"{self.unsold:g} % of the pieces unsold"] = self.total * self.unsold / 100
+        return {what: value for what, value in found.items() if value > 1e-9 * self.total}
+
+    @property
+    def band(self):
+        """(low, high) of a piece [currency], 80 %, from the price list's ranges; None where it has none."""
+        used = {line.key: 0.0 for line in self.lines if line.cost is not None}
+        for line in self.lines:
+            if line.cost is not None:
+                used[line.key] += line.grams / 1000
+        ranged = [row for row in self.prices.rows if row.key in used and row.low is not None]
+        if not ranged:
+            return None
+        down = math.hypot(*(used[row.key] * (row.per_kg - row.low) for row in ranged))
+        up = math.hypot(*(used[row.key] * (row.high - row.per_kg) for row in ranged))
+        return self.per_piece - down / self.pieces, self.per_piece + up / self.pieces
+
+    @property
+    def words(self):
+        """What it costs, what that leaves out and what is not known, in one paragraph."""
+        least = "at least " if self.missing else ""
+        said = [
+            f"{self.pieces:,} pieces cost {least}{money(self.total, self.currency)}: "
+            f"{least}{each(self.per_piece, self.currency)} a piece, "
+            f"{least}{money(self.per_kg_baked, self.currency)} per kg baked."
+        ]
+        if self.missing:
+            said.append(f"No price for {listing(f'{name} ({figure(g)} g)' for name, g in self.missing)}.")
+        if self.band:
+            of = "what has a price in a piece" if self.missing else "a piece"
+            said.append(f"80 % band of {of}: {' to '.join(each(end) for end in self.band)} {self.currency}.")
+        if self.unsold:
+            said.append(f"A piece sold costs {least}{each(self.per_piece_sold, self.currency)}.")
+        said.append(ONLY if not self.extras else f"With {listing(self.extras)}; rent and all else not in it.")
+        return " ".join(said)
+
+    def to_frame(self):
+        """Return a DataFrame: part, ingredient, g, price per kg, cost of batch and piece, share [%]; NaN: no price."""
+        import pandas as pd
+
+        nan = float("nan")
+        rows = [(x.part, x.name, x.grams, x.per_kg, x.cost) for x in self.lines]
+        rows += [(name, "", nan, nan, value) for name, value in self.extras.items()]
+        whole = self.total or nan
+        rows = [(*r, r[4] and r[4] / self.pieces, r[4] and 100 * r[4] / whole) for r in rows]
+        columns = ["part", "ingredient", "g", "price per kg", "cost", "cost per piece", "share, %"]
+        return pd.DataFrame(rows, columns=columns).astype(dict.fromkeys(columns[2:], float))
+
+    def sources(self):
+        """Return what each price and each loss rests on."""
+        used = {line.name for line in self.lines}
+        listed = {name: text for name, text in self.prices.sources().items() if name in used}
+        return listed | self.made.sources() | dict.fromkeys(self.extras, "given by the caller")
+
+    def changes_from(self, other):
+        """Return the CostChange from another Cost to this one. Raises AmountError for two currencies."""
+        from .changes import CostChange
+
+        return CostChange.between(other, self)
+
+    def selling_price(self, margin, vat=0.0):
+        """Return the SellingPrice of a piece: margin and vat [%]; price = cost / (1 - margin / 100), then vat on top.
+
+        margin is what of the price before tax is left over its cost; a markup is the same money over the cost. vat is
+        what the law of the place asks. Raises AmountError for a margin of 100 % or more, which no price gives.
+        """
+        from .selling import SellingPrice
+
+        margin = read_percent("margin", margin, "write 65 for 65 % of the price; at 100 % the goods would be free")
+        return SellingPrice(self, margin, read_percent("vat", vat, "write 7 for 7 % on top of the price"))
+
+    def _repr_html_(self):
+        unit = self.currency
+        heads = ["", "g", f"{unit} per kg".strip(), "range", f"{unit} a batch".strip(), f"{unit} a piece".strip(), "%"]
+        ranges = {row.key: span(row) for row in self.prices.rows}
+        rows, strong, whole, like = [], [], self.total or 1.0, self.per_piece
+        for part, subtotal in self.by_part.items():
+            lines = [line for line in self.lines if line.part == part]
+            least = "≥ " if any(line.cost is None for line in lines) else ""
+            strong.append(len(rows))
+            costs = [least + money(subtotal), least + each(subtotal / self.pieces, "", like)]
+            figures = [*costs, figure(100 * subtotal / whole)]
+            rows.append([part, figure(sum(x.grams for x in lines), 0) if lines else "", "", "", *figures])
+            for x in lines:
+                cells = ["no price", "–", "?", "?", "?"]
+                if x.cost is not None:
+                    cells = [shown(x.per_kg), ranges.get(x.key, "–"), money(x.cost)]
+                    cells += [each(x.cost / self.pieces, "", like), figure(100 * x.cost / whole)]
+                rows.append([f"\u2003{x.name}", figure(x.grams), *cells])
+        least = "≥ " if self.missing else ""
+        strong.append(len(rows))
+        rows.append(["all", "", "", "", least + money(self.total), least + each(self.per_piece), "100.0"])
+        html = f"<p><b>{page.escape(self.words)}</b></p>{page.table(heads, rows, strong=strong)}"
+        if self.lost:
+            lost = [[what, money(value), each(value / self.pieces, "", like)] for what, value in self.lost.items()]
+            html += page.table(["lost, counted in the above", *heads[4:6]], lost)
+        notes = (BAND if self.band else "", " ".join(self.notes))
+        return html + "".join(f"<p>{page.escape(text)}</p>" for text in notes if text)
+
+    def page(self, paper="A4"):
+        """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""
+        invented = " (invented)" if self.formula.invented or self.prices.invented else ""
+        title = f"What it costs: {self.formula.name}{invented}"
+        style = (
+            "@page{margin:11mm} body{max-width:none;font-size:9.5pt;line-height:1.25} "
+            "h1{font-size:14pt;margin:0 0 2mm} "
+            "table{font-size:9pt!important;margin:1.5mm 0!important;width:100%} td,th{padding:0.4mm 2mm!important} "
+            "tr{break-inside:avoid} p{margin:1mm 0}"
+        )
+        dates = sorted(row.date for row in self.prices.rows if row.date and row.key in {x.key for x in self.lines})
+        when = f", prices of {dates[0]} to {dates[-1]}" if dates else ""
+        foot = f"<p>Price list: {page.escape((self.prices.name or 'figures given') + when)}.</p>"
+        said, kinds = self.made.sources(), {line.kind for line in self.lines}
+        losses = [
+            f"{part} {stage} {said[f'{part} {stage}']}"
+            for (part, stage), loss in self.made.losses.items()
+            if stage != "baking" and loss.percent and part in kinds
+        ]
+        foot += f"<p>Losses: {page.escape('; '.join(losses))}.</p>" if losses else ""
+        return page.sheet(title, f"<h1>{page.escape(title)}</h1>{self._repr_html_()}{foot}", style, paper)
+
+
+def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, calibration=None, hands_on=None, rate=None,
+         energy=None, packaging=None, unsold=0.0):  # fmt: skip
+    """Return the Cost of a batch: what is weighed, losses made good, at a price list.
+
+    prices: Prices, or {ingredient or kind: per kg} as `solve` takes it. pieces [count], flour or dough [g or any
+    mass], losses {stage: %} and the batch when none is given as in `predict_yield`; calibration with the kitchen's own
+    baking losses. hands_on [min or any time, or "steps": those of the formula's steps that take hands] at a rate
+    [money an hour, or "18 / h"]; energy [money a batch]; packaging [money a piece]; unsold [% of the pieces]. Cost of a
+    line = g x price per kg / 1000; what has no price is named and makes every sum a lower bound.
+    Raises FormulaError, AmountError, UnitError.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, losses={"dividing": 0}, pieces={"dough": 75})
+    >>> cost(bun, {"flour": 1.0, "water": 0}, pieces=20).per_piece  # 50 g of flour
+    0.05
+    """
+    if formula.shape:
+        do = "choose one, or use cost_per_piece"
+        raise FormulaError(must("formula", "one formula to be costed line by line", f"{formula.shape} of them", do))
+    prices, stages = as_prices(formula, prices), own_losses(calibration) | (losses or {})
+    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=stages)
+    if not made.pieces:
+        got = f"{figure(made.dough_scaled)} g of dough"
+        raise FormulaError(must("batch", f"a piece of {formula.pieces.dough:g} g at least", got, "make more"))
+    at = {row.key: row for row in prices.rows}
+    lines = []
+    for (part, key), grams in weighed(formula, made).items():
+        per_kg = at[key].per_kg if key in at else None
+        paid = None if per_kg is None else grams / 1000 * per_kg
+        if grams > 0:
+            name = formula.ingredients[key]["name"]
+            lines.append(CostLine(part.name, part.kind, key, name, grams, per_kg, paid))
+    extras, notes = {}, []
+    if hands_on is not None or rate is not None:
+        minutes, note = _hands_on(formula, hands_on, made.pieces)
+        extras["labour"] = minutes * read_rate(rate, prices.currency)
+        notes.append(f"Labour: {note}, at {each(60 * read_rate(rate, prices.currency), prices.currency)} an hour.")
+    if energy is not None:
+        extras["energy"] = read_money("energy", energy, prices.currency)
+    if packaging is not None:
+        extras["packaging"] = read_money("packaging", packaging, prices.currency) * made.pieces
+    used = [row for row in prices.rows if row.key in {line.key for line in lines}]
+    notes += [f"{row.name}: {row.how}." for row in used if row.how] + [text for row in used for text in row.doubts]
+    unsold = read(unsold, "percentage", "unsold")
+    if not 0 <= unsold < 100:
+        be = "0 to less than 100 % of the pieces"
+        raise AmountError(must("unsold", be, f"{unsold:g} %", "count what comes back"))
+    return Cost(formula, prices, made, tuple(lines), extras, unsold, tuple(notes))
+
+
+def cost_per_piece(formula, prices, losses=None):
+    """Return what the ingredients of a piece cost, losses made good [currency]: a float, or an array for many.
+
+    One product, percentages @ price, over the dough and each other part: that of `cost` for whole pieces, and what
+    `solve` calls cost_per_piece. Raises AmountError where an ingredient in use has no price.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, losses={"dividing": 0}, pieces={"dough": 75})
+    >>> cost_per_piece(bun.vary(water=[50, 100]), {"flour": 1.0, "water": 0}).tolist()
+    [0.05, 0.0375]
+    """
+    found = as_prices(formula, prices)
+    per_gram = {row.key: row.per_kg / 1000 for row in found.rows}
+    stages = expected_losses(formula, losses)
+    weighs = [p for p in formula.parts if np.any(getattr(formula.pieces, p.kind, 1))]
+    used = {k: None for p in weighs for k, v in zip(p.keys, p.percentages, strict=True) if np.any(v)}
+    missing = [formula.ingredients[key]["name"] for key in used if key not in per_gram]
+    if missing:
+        be, do = "a price for every ingredient in use", "add them, or use cost, which says what is left out"
+        raise AmountError(must(found.name or "prices", be, f"none for {listing(sorted(missing))}", do))
+    if not formula.shape:
+        return float(_piece(formula, per_gram, stages))
+    result = np.empty(int(np.prod(formula.shape)))
+    for place, some in formula.blocks():
+        result[place] = _piece(some, per_gram, stages)
+    return result.reshape(formula.shape)
+
+
+def weighed(formula, made):
+    """Return {(part, ingredient): g} of a batch of that Yield: what is lost before the scale is in it."""
+    found = {}
+    for part in formula.parts:
+        if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
+            factor = made.flour / 100
+        else:
+            per_piece = getattr(formula.pieces, part.kind) * made.pieces
+            whole = sum(other.mass for other in formula.parts if other.kind == part.kind)
+            factor = (made.topping_to_mix if part.kind == "topping" else per_piece) / whole
+        for key, percentage in zip(part.keys, part.percentages, strict=True):
+            found[part, key] = factor * float(percentage)
+    return found
+
+
+def _piece(formula, per_gram, losses):
+    """Cost of a piece: for each part its raw mass / what is kept x (percentages @ price) / total percentage."""
+
+    def priced(lines):
+        return lines.grams @ np.array([per_gram.get(key, 0.0) for key in lines.keys])
+
+    lines, dusted = dough_with_inclusions(formula), part_lines(formula, "dusting")
+    per_flour = priced(lines) + (0.0 if dusted is None else priced(dusted))
+    result = formula.pieces.dough / kept_before_scaling(losses) * per_flour / lines.grams.sum(-1)
+    for kind in ("topping", "filling", "wash"):
+        lines = part_lines(formula, kind)
+        if lines is not None:
+            kept = kept_before_scaling(losses, "topping") if kind == "topping" else 1.0
+            result = result + getattr(formula.pieces, kind) / kept * priced(lines) / lines.grams.sum(-1)
+    return result
+
+
+def _hands_on(formula, given, pieces):
+    if given is None:
+        do = "count the minutes that hands are at it, not the waiting: hands_on='35 min', or hands_on='steps'"
+        raise AmountError(must("hands_on", "a time, to go with the rate", "none", do))
+    if plain(given) != "steps":
+        minutes = read(given, "time", "hands_on")
+        if not minutes >= 0:
+            raise AmountError(must("hands_on", "0 min or more", f"{minutes:g} min", "time it with a clock"))
+        return minutes, f"{figure(minutes, 0)} min for the batch"
+    if pieces != formula.pieces.count:
+        be = f"a time, since the steps are those of {formula.pieces.count or 'no count of pieces'}"
+        raise AmountError(must("hands_on", be, f"steps for {pieces:,} pieces", "time this batch with a clock"))
+    hands = {row["stage"] for row in tables.table("day_defaults").rows if row["one_at_a_time"] == "yes"} - {"bake"}
+    stages = [stage for stage in day(formula).stages if hands & set(stage.holds)]
+    minutes = sum(stage.minutes for stage in stages)
+    told = "; ".join(f"{stage.name} {figure(stage.minutes, 0)} min" for stage in stages)
+    return minutes, f"{figure(minutes, 0)} min by the formula's steps ({told})"

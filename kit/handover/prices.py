@@ -1,0 +1,262 @@
+"""A shop's price list: each pack as it is bought becomes a price per kg of what can be used of it."""
+
+import csv
+import datetime
+import io
+import unicodedata
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from .. import page
+from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, must
+from ..formula import weigh
+from ..tables import ingredients as kit_ingredients
+from ..tables import read_text
+from ..units import amount, number
+from ..words import did_you_mean, figure, listing, plain, plural
+
+COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
+NEEDED = COLUMNS[:4]
+
+
+@dataclass(frozen=True)
+class Price:
+    """What one ingredient costs: per kg of it that can be used [currency per kg], low and high its 80 % range."""
+
+    key: str
+    name: str
+    per_kg: float
+    low: float | None = None
+    high: float | None = None
+    date: datetime.date | None = None
+    bought: str = ""  # the pack as the list has it
+    how: str = ""  # the table row that turned it into grams
+    row: int = 0
+    note: str = ""
+    doubts: tuple = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Prices:
+    """A price list: one Price an ingredient, all in one currency, with what is doubtful about them in words."""
+
+    rows: tuple = field(repr=False)
+    currency: str = ""
+    name: str = ""
+    about: str = field(default="", repr=False)  # the comments of the file
+
+    @property
+    def invented(self):
+        """Whether the list says that it is invented."""
+        return "invented" in self.about.casefold()
+
+    @property
+    def doubts(self):
+        """What is doubtful about the prices, in words: old ones, and shells taken off twice."""
+        return tuple(text for row in self.rows for text in row.doubts)
+
+    @property
+    def per_kg(self):
+        """{ingredient: price per kg}, which is what the solver takes as a cost."""
+        return {row.key: row.per_kg for row in self.rows}
+
+    def of(self, ingredient, ingredients=None):
+        """Return the Price of an ingredient by its name. Raises UnknownName where the list has none."""
+        key = (ingredients or kit_ingredients()).find(ingredient)
+        for row in self.rows:
+            if row.key == key:
+                return row
+        do = did_you_mean(ingredient, [plain(row.name) for row in self.rows], "ask what it costs and add a row")
+        raise UnknownName(must("ingredient", f"one that {self.name or 'the list'} has a price for", ingredient, do))
+
+    def to_frame(self):
+        """Return a DataFrame: ingredient, per kg, low, high, date, pack as bought."""
+        import pandas as pd
+
+        rows = [(r.name, r.per_kg, r.low, r.high, r.date, r.bought) for r in self.rows]
+        return pd.DataFrame(rows, columns=["ingredient", *_heads(self), "date", "as bought"]).set_index("ingredient")
+
+    def sources(self):
+        """Return what each price rests on."""
+        return {
+            row.name: f"{self.name} row {row.row}: {row.bought}"
+            + (f", {row.date.isoformat()}" if row.date else ", no date")
+            + (f"; {row.how}" if row.how else "")
+            for row in self.rows
+        }
+
+    def _repr_html_(self):
+        rows = [
+            [r.name, shown(r.per_kg), span(r), r.bought, r.date.isoformat() if r.date else "–", r.note]
+            for r in self.rows
+        ]
+        caption = f"{self.name}" + (" (invented)" if self.invented else "")
+        html = page.table(["", _heads(self)[0], "80 % range", "as bought", "date", "note"], rows, caption)
+        return html + "".join(f"<p>{page.escape(text)}</p>" for text in self.doubts)
+
+
+def _heads(prices):
+    return [f"{prices.currency} per kg".strip(), "low", "high"]
+
+
+def shown(per_kg):
+    """Return a price per kg as text, with more decimals where it is next to nothing."""
+    return figure(per_kg, 2 if per_kg >= 0.095 or not per_kg else 4)
+
+
+def span(price):
+    """Return the range of a price as text; a dash where the list gives none."""
+    return "–" if price.low is None else f"{figure(price.low, 2)} to {figure(price.high, 2)}"
+
+
+def read_prices(path, ingredients=None, today=None, old_after=180):
+    """Return the Prices in a CSV file, every row checked.
+
+    Columns: ingredient, price, currency, pack ("25 kg", "30 large eggs", "1 L"); and if known usable_percent (what is
+    left after shells or trim), date (like 2025-03-04), low_price and high_price (80 % range, same pack), note. Lines
+    that begin with # are comments. ingredients: a house's own, else the kit's; today [date] from which prices older
+    than old_after [days] are told, common practice. Raises FileError, AmountError, UnitError, UnknownName, each with
+    file and row.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "prices.csv"
+    ...     _ = path.write_text("ingredient,price,currency,pack\\nbutter,80,EUR,10 kg\\n", encoding="utf-8")
+    ...     print(read_prices(path).of("butter").per_kg)
+    8.0
+    """
+    path, ingredients = Path(path), ingredients or kit_ingredients()
+    today = _date(today) or datetime.date.today()
+    about, lines = _lines(path)
+    found, currency = {}, (None, "")
+    for n, cells in lines:
+        try:
+            price, money = _price(n, cells, ingredients)
+        except KitError as error:
+            raise type(error)(f"{path.name} row {n}: {error}") from None
+        if price.key in found:
+            do = f"row {found[price.key].row} has it already; keep the one that is paid"
+            raise FileError(f"{path.name} row {n}: {must('ingredient', 'named once', cells['ingredient'], do)}")
+        if currency[0] and money != currency[1]:
+            do = f"row {currency[0]} has {currency[1]}; change all into one"
+            raise FileError(f"{path.name} row {n}: {must('currency', 'the same in every row', money, do)}")
+        currency = (currency[0] or n, money)
+        found[price.key] = replace(price, doubts=tuple(_doubts(price, cells, ingredients, today, old_after)))
+    if not found:
+        raise FileError(must(path.name, "a list with at least one price", "none", "add a row"))
+    return Prices(tuple(found.values()), currency[1], path.name, about)
+
+
+def as_prices(formula, prices):
+    """Return Prices as they are, or made of {ingredient or kind: figure per kg} as the solver takes it."""
+    if isinstance(prices, Prices):
+        return prices
+    from ..reformulate.moving import per_kg
+
+    if not isinstance(prices, dict):
+        raise AmountError(must("prices", "a price list or {name: price per kg}", repr(prices), "use read_prices"))
+    below = [f"{value} for {name}" for name, value in prices.items() if isinstance(value, int | float) and value < 0]
+    if below:
+        raise AmountError(must("price", "0 or more per kg", listing(below), "0 is for what is free"))
+    names = {row["key"]: row["name"] for row in formula.ingredients.rows}
+    figures = per_kg(formula, "price", prices)
+    return Prices(tuple(Price(key, names[key], value) for key, value in figures.items() if value == value))
+
+
+def _lines(path):
+    """Return (comments, [(row number, {column: cell})]) of a file."""
+    lines = read_text(path).splitlines()
+    about = " ".join(line.lstrip("# ") for line in lines if line.startswith("#"))
+    kept = "\n".join("" if line.startswith("#") else line for line in lines)
+    head = next((line for line in kept.splitlines() if line.strip()), "")
+    reader = csv.reader(io.StringIO(kept), delimiter=";" if head.count(";") > head.count(",") else ",", strict=True)
+    columns, found = None, []
+    try:
+        for cells in reader:
+            if not any(cell.strip() for cell in cells):
+                continue
+            if columns is None:
+                columns = _columns(path, cells, reader.line_num)
+            elif len(cells) != len(columns):
+                do = "mend that row, put a cell with a comma in quotes, or take the missing end from a copy"
+                raise FileError(must(path.name, "a whole table", f"a broken row {reader.line_num}", do))
+            else:
+                found.append((reader.line_num, dict(zip(columns, map(str.strip, cells), strict=True))))
+    except csv.Error:
+        do = "take the missing end of the file from a copy"
+        raise FileError(must(path.name, "a whole table", f"a broken row {reader.line_num}", do)) from None
+    return about, found
+
+
+def _columns(path, cells, n):
+    names = {plain(name): name for name in COLUMNS}
+    for cell in cells:
+        if plain(cell) not in names:
+            do = did_you_mean(cell, names, "leave it out")
+            be = f"one of {listing(COLUMNS, 'or')}"
+            raise FileError(f"{path.name} row {n}: {must('column', be, repr(cell), do)}")
+    columns = [names[plain(cell)] for cell in cells]
+    missing = [name for name in NEEDED if name not in columns]
+    if missing or len(set(columns)) < len(columns):
+        got = f"no {listing(missing)}" if missing else "one of them twice"
+        raise FileError(must(path.name, f"a table with {listing(NEEDED)}, each once", got, "mend its first row"))
+    return columns
+
+
+def _price(n, cells, ingredients):
+    key = ingredients.find(cells["ingredient"])
+    name, pack, money = ingredients[key]["name"], cells["pack"], cells["currency"]
+    if not money or len(money) > 12 or not all(c.isalpha() or unicodedata.category(c) == "Sc" for c in money):
+        raise AmountError(must("currency", "a short word or sign such as EUR", repr(money), "write it in every row"))
+    if amount(pack, "pack").kind == "number":
+        raise UnitError(must("pack", "an amount with its unit such as 25 kg", repr(pack), "write the unit"))
+    weighed = weigh(pack, key, ingredients)
+    if not weighed.grams > 0:
+        raise AmountError(must("pack", "above 0 g", repr(pack), "write what a pack holds"))
+    usable = number(cells.get("usable_percent") or 100, "usable_percent")
+    if not 1 <= usable <= 100:
+        do = "write 88 when 88 of 100 parts can be used"
+        raise AmountError(must("usable_percent", "1 to 100 % of the pack", f"{usable:g}", do))
+    per_unit = 1000 / (weighed.grams * usable / 100)
+
+    def money_of(column):
+        value = number(cells[column], column)
+        if not value > 0:
+            do = "write what was paid for the pack; leave the row out while it is not known"
+            raise AmountError(must(column, f"above 0 {money}", f"{value:g}", do))
+        return value
+
+    paid, ends = money_of("price"), [name for name in ("low_price", "high_price") if cells.get(name)]
+    low = high = None
+    if len(ends) == 1:
+        raise AmountError(must("range", "low_price and high_price, or neither", listing(ends), "add the other end"))
+    if ends:
+        low, high = money_of("low_price"), money_of("high_price")
+        if not low <= paid <= high:
+            got = f"{low:g} to {high:g} around {paid:g}"
+            raise AmountError(must("range", "low_price to high_price with the price between", got, "turn it round"))
+        low, high = low * per_unit, high * per_unit
+    bought = f"{figure(paid, 2)} {money} for {pack}" + (f", {usable:g} % of it usable" if usable < 100 else "")
+    how = "" if weighed.how == "weighed" else weighed.how
+    date, note = _date(cells.get("date")), cells.get("note", "")
+    return Price(key, name, paid * per_unit, low, high, date, bought, how, n, note), money
+
+
+def _date(text):
+    if not text or isinstance(text, datetime.date):
+        return text or None
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise AmountError(must("date", "a day like 2025-03-04", repr(text), "write year, month and day")) from None
+
+
+def _doubts(price, cells, ingredients, today, old_after):
+    where = f"{price.name}, row {price.row}"
+    if price.date and price.date > today:
+        yield f"{where}: the price is dated ahead, {price.date.isoformat()}."
+    elif price.date and (today - price.date).days > old_after:
+        yield f"{where}: the price of {price.date.isoformat()} is older than {plural(old_after, 'day')}; ask anew."
+    counted = amount(cells["pack"]).kind == "count" and ingredients[price.key]["group"] == "egg"
+    if counted and "usable" in price.bought:
+        yield f"{where}: eggs by count are weighed without shell already; the usable share must be breakage alone."

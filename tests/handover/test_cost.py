@@ -1,0 +1,488 @@
+"""What a piece costs: by hand in decimal arithmetic, worked figures of the trade, and laws of sums."""
+
+import csv
+import datetime
+import tomllib
+from decimal import Decimal
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+import kit
+from kit import Formula
+from kit.errors import AmountError, FileError, FormulaError, KitError, UnitError, UnknownName
+from kit.handover.money import each, money
+from kit.process import Estimate
+from kit.reformulate.moving import model
+from tests.formula.doughs import buns
+
+ROOT = Path(__file__).parents[2]
+DEMO = ROOT / "notebooks/formulas/crackle_bun.toml"
+LIST = DEMO.with_name("crackle_bun_prices.csv")
+SOON = datetime.date(2025, 3, 1)
+BUN, PRICES = Formula.read(DEMO), kit.read_prices(LIST, today=SOON)
+LAWS = settings(deadline=None, max_examples=40)
+
+# The invented bun of the hand-worked figures.
+DOUGH = {
+    "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
+    "water": 10, "ground cardamom": 0.7,
+}  # fmt: skip
+TOPPING = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "ground cardamom": 0.5}
+LOSSES = {"dividing": 2, "topping dividing": 3, "baking": 10, "topping baking": 6.5}
+WORKED = Formula.from_weights(
+    "bun", DOUGH, topping=TOPPING, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
+)
+
+
+# by hand
+
+
+def hand_prices():
+    """Price per g of the demo's list, from the files alone: pack x usable share; mL and eggs by measures.csv."""
+    with open(ROOT / "reference_tables/measures.csv", encoding="utf-8", newline="") as file:
+        measures = {(r["ingredient"], r["measure"]): r for r in csv.DictReader(file)}
+    milk, water = measures["milk_whole", "cup"], measures["water_tap_drinking", "cup"]
+    litre = {"whole milk": milk, "water": water}
+    egg = Decimal(measures["egg_whole_fresh", "each-large"]["grams_per_measure"])
+    found = {}
+    lines = [line for line in LIST.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    for row in csv.DictReader(lines):
+        count, unit = row["pack"].split(" ", 1)
+        if unit == "L":
+            cup = litre[row["ingredient"]]
+            unit_grams = 1000 * Decimal(cup["grams_per_measure"]) / Decimal(cup["ml_per_measure"])
+        else:
+            unit_grams = {"kg": Decimal(1000), "g": Decimal(1), "large eggs": egg}[unit]
+        grams = Decimal(count) * unit_grams * Decimal(row["usable_percent"] or 100) / 100
+        found[row["ingredient"]] = Decimal(row["price"]) / grams
+    return found
+
+
+def test_the_demo_in_decimal_arithmetic():
+    """48 of 60 + 22 + 1 g; dividing takes 2 %, of the topping mixing 1 and dividing 2 % (losses.csv)."""
+    price, book = hand_prices(), tomllib.loads(DEMO.read_text(encoding="utf-8"))
+    rows = {name: {k: Decimal(str(v)) for k, v in part["lines"].items()} for name, part in book["parts"].items()}
+    mixed = {"dough": 48 * 60 / Decimal("0.98"), "topping": 48 * 22 / (Decimal("0.99") * Decimal("0.98")),
+             "wash": Decimal(48)}  # fmt: skip
+    total = {
+        part: grams * sum(p * price[name] for name, p in rows[part].items()) / sum(rows[part].values())
+        for part, grams in mixed.items()
+    }
+    made = kit.cost(BUN, PRICES)
+    assert made.by_part["topping"] == pytest.approx(float(total["topping"]), rel=1e-12)
+    assert made.by_part["wash"] == pytest.approx(float(total["wash"]), rel=1e-12)
+    assert made.by_part["sponge"] + made.by_part["dough"] == pytest.approx(float(total["dough"]), rel=1e-12)
+    assert made.total == pytest.approx(float(sum(total.values())), rel=1e-12)
+    assert made.per_piece == pytest.approx(float(sum(total.values()) / 48), rel=1e-12)
+    baked = Decimal("60") * Decimal("0.895") + 22 * Decimal("0.935")  # the wash dries to its solids, below 0.3 g
+    assert made.per_kg_baked == pytest.approx(float(sum(total.values()) / 48 / baked * 1000), rel=0.005)
+    assert made.lost["dough lost before the scale"] == pytest.approx(float(total["dough"]) * 0.02, rel=1e-12)
+    assert made.lost["topping lost before the scale"] == pytest.approx(float(total["topping"]) * 0.0298, rel=1e-12)
+    assert not made.missing
+    assert made.words.startswith(f"48 pieces cost {round(sum(total.values()), 2)} EUR")
+
+
+def test_butter_for_72_pieces():
+    """Limiting ingredient, worked by hand: 1,000 g butter at 5.38 g in dough and 8.37 g in paste are 72, not 186."""
+    stock = kit.pieces_from_stock(WORKED, {"butter": "1 kg"})
+    assert stock.pieces == 72
+    assert stock.lines["unsalted butter"][1] == pytest.approx(5.38 + 8.37, abs=0.01)
+    other = kit.pieces_from_stock(WORKED, {"flour": "5 kg", "butter": "1 kg", "egg": "12 large eggs"})
+    assert (other.runs_out, other.pieces) == ("unsalted butter", 72)
+    assert other.to_frame().loc["egg", "enough for"] == int(600 / (70 / 0.98 * 20 / 199.3))
+    assert "50.0 g each" in other.words
+    assert "bread flour" not in other.not_counted
+    assert "whole milk" in other.not_counted
+
+
+def test_more_butter_at_the_same_total_hydration():
+    """Worked figures, common practice, no source: +1 point (water -0.179) costs 0.0024 to 0.0025 a bun, 15 to 25
+    (water 8.21) 0.024. No price is printed beside them, so one price of butter must give both."""
+    prices = PRICES.per_kg | {"butter_unsalted": 8.5}
+    point = kit.cost_change(WORKED, WORKED.vary(butter=16, water=10 - 0.179), prices)
+    ten = kit.cost_change(WORKED, WORKED.vary(butter=25, water=8.21), prices)
+    assert 0.0024 <= point.per_piece <= 0.0025
+    assert ten.per_piece == pytest.approx(0.024, abs=0.0005)
+    assert point.moved["dough", "unsalted butter"] == pytest.approx((15, 16))
+    assert "butter of the dough +1.00 points" in point.words
+    assert "butter +0.0028" in point.words  # a point of butter alone; 0.0003 comes back, as the rest makes room
+
+
+def test_margin_is_of_the_price_and_markup_of_the_cost():
+    """Definitions of bookkeeping: 65 % margin = cost / 0.35 = a markup of 65 / 35 = 185.7 %; 65 % on the cost
+    leaves 0.65 / 1.65 = 39.4 % of the price."""
+    made = kit.cost(BUN, PRICES)
+    asked = made.selling_price(65, vat="7 %")
+    assert asked.price == pytest.approx(made.per_piece / 0.35)
+    assert asked.with_vat == pytest.approx(1.07 * made.per_piece / 0.35)
+    assert asked.left / asked.price == pytest.approx(0.65)
+    assert asked.left / made.per_piece == pytest.approx(asked.markup / 100)
+    assert "markup of 185.7 %" in asked.words
+    assert "39.4 % of the price only" in asked.words
+    assert "Ingredients only" in asked.words
+    assert made.selling_price(0).price == pytest.approx(made.per_piece)
+    assert asked.to_frame().loc["price with tax"].item() == pytest.approx(asked.with_vat)
+
+
+def test_labour_energy_packaging_and_what_is_not_sold():
+    """By hand: 35 min at 18 an hour are 10.50; 48 x 0.02 = 0.96; of 48 pieces 45.6 are sold."""
+    bare = kit.cost(BUN, PRICES)
+    made = kit.cost(BUN, PRICES, hands_on="35 min", rate="18 / h", energy="2,40 EUR", packaging=0.02, unsold=5)
+    assert made.extras == pytest.approx({"labour": 10.5, "energy": 2.4, "packaging": 0.96})
+    assert made.total == pytest.approx(bare.total + 13.86)
+    assert made.per_piece_sold == pytest.approx(made.total / 45.6)
+    assert made.lost["5 % of the pieces unsold"] == pytest.approx(made.total * 0.05)
+    assert made.selling_price(50).price == pytest.approx(2 * made.total / 45.6)
+    assert "Ingredients only" in bare.words
+    assert "Ingredients only" not in made.words
+    for same in ("0.30 EUR / min", "18 EUR per hour", 18):
+        assert kit.cost(BUN, PRICES, hands_on=35, rate=same).extras["labour"] == pytest.approx(10.5)
+    steps = kit.cost(BUN, PRICES, hands_on="steps", rate=18)  # mixing 4 + 5 + 5 min, dividing to scoring 30
+    assert steps.extras["labour"] == pytest.approx(44 * 18 / 60)
+    assert "44 min by the formula's steps" in " ".join(steps.notes)
+    calm = kit.Calibration().with_(bake_loss_dough=Estimate(20.0, 1.0, bakes=5))
+    assert kit.cost(BUN, PRICES, calibration=calm).per_kg_baked > bare.per_kg_baked
+
+
+def test_what_has_no_price_is_said_and_never_nothing():
+    known = {k: v for k, v in PRICES.per_kg.items() if k not in ("egg_yolk_fresh", "salt_table")}
+    made, whole = kit.cost(BUN, known), kit.cost(BUN, PRICES)
+    salt = sum(line.grams for line in whole.lines if line.name == "salt")
+    assert dict(made.missing) == pytest.approx({"salt": salt, "egg yolk": made.missing[1][1]})
+    assert "cost at least" in made.words
+    assert f"No price for salt ({salt:.1f} g) and egg yolk" in made.words
+    gone = sum(line.cost for line in whole.lines if line.name in ("salt", "egg yolk"))
+    assert made.total == pytest.approx(whole.total - gone)
+    assert "no price" in made._repr_html_()
+    partly = kit.cost(BUN.vary(honey=3), PRICES)
+    assert "80 % band of what has a price in a piece" in partly.words
+    assert "≥ " in made._repr_html_()
+    assert made.to_frame()["cost"].isna().sum() == 3  # salt in dough and topping, yolk
+    assert "at least" in made.selling_price(50).words
+    assert "no price" in kit.cost_change(BUN, BUN.vary(salt=2), known).words
+    with pytest.raises(AmountError, match="none for egg yolk and salt"):
+        kit.cost_per_piece(BUN, known)
+    no_crust = BUN.vary(pieces={"topping": 0})
+    assert kit.cost_per_piece(no_crust, known | {"salt": 1}) > 0  # yolk is in the crust only
+
+
+def test_the_band_is_that_of_prices_drawn_at_random():
+    """200,000 price lists, each price normal with its range as 10 % and 90 % points; the demo's made symmetric."""
+    rows, rng = PRICES.rows, np.random.default_rng(1)
+    made = kit.cost(BUN, PRICES)
+    grams = {key: sum(x.grams for x in made.lines if x.key == key) for key in {x.key for x in made.lines}}
+    half = np.array([grams.get(r.key, 0) / 1000 * ((r.high or 0) - r.per_kg if r.low else 0) / 48 for r in rows])
+    drawn = made.per_piece + rng.standard_normal((200_000, len(rows))) @ (half / 1.2815515655)
+    assert made.band[1] == pytest.approx(np.quantile(drawn, 0.9), abs=0.0002)
+    low = np.array([grams.get(r.key, 0) / 1000 * (r.per_kg - r.low if r.low else 0) / 48 for r in rows])
+    drawn = made.per_piece + rng.standard_normal((200_000, len(rows))) @ (low / 1.2815515655)
+    assert made.band[0] == pytest.approx(np.quantile(drawn, 0.1), abs=0.0002)
+    assert "80 % band" in made.words
+    assert "prices move independently" in made._repr_html_()
+    assert kit.cost(BUN, PRICES.per_kg).band is None
+
+
+def test_the_solver_means_the_same_cost():
+    assert model(BUN, (), {"cost": PRICES.per_kg}).quantity("cost_per_piece").value == pytest.approx(
+        kit.cost_per_piece(BUN, PRICES), rel=1e-12
+    )
+    free, also = ["butter", "egg", "sugar", "milk"], {"cost": PRICES.per_kg}
+    found = kit.solve(BUN, {"fat": (14, 16)}, ["total_hydration"], free, prefer="cheapest", also=also)
+    assert kit.cost(found.formula, PRICES).per_piece < kit.cost(BUN, PRICES).per_piece
+    asked = kit.solve(BUN, {"cost_per_piece": 0.19}, free=["butter"], also=also).formula
+    assert kit.cost(asked, PRICES).per_piece == pytest.approx(0.19, abs=1e-5)
+
+
+# laws
+
+KEYS = [row["key"] for row in BUN.ingredients.rows]
+lists = st.integers(0, 2**32 - 1).map(
+    lambda seed: dict(zip(KEYS, np.random.default_rng(seed).uniform(0.1, 40, len(KEYS)).tolist(), strict=True))
+)
+
+
+@LAWS
+@given(bun=buns(), prices=lists, count=st.integers(1, 10**6), factor=st.floats(0.01, 100))
+def test_sums_and_multiples(bun, prices, count, factor):
+    made = kit.cost(bun, prices, pieces=count, packaging=0.5)
+    frame = made.to_frame()
+    assert frame["cost"].sum() == pytest.approx(made.total, rel=1e-9)
+    assert frame["share, %"].sum() == pytest.approx(100)
+    assert sum(made.by_part.values()) == pytest.approx(made.total)
+    assert made.per_piece * count == pytest.approx(made.total)
+    assert made.ingredients + 0.5 * count == pytest.approx(made.total)
+    dearer = kit.cost(bun, {key: factor * value for key, value in prices.items()}, pieces=count)
+    assert dearer.total == pytest.approx(factor * made.ingredients)
+    assert kit.cost_per_piece(bun, prices) == pytest.approx(made.ingredients / count)
+    assert model(bun, (), {"cost": prices}).quantity("cost_per_piece").value == pytest.approx(made.ingredients / count)
+    # nothing is lost: the same lines at less
+    spared = kit.cost(bun, prices, pieces=count, losses=dict.fromkeys(["dividing", "topping dividing"], 0))
+    assert spared.ingredients == pytest.approx(made.ingredients - sum(made.lost.values()))
+
+
+@LAWS
+@given(bun=buns(), prices=lists, flour=st.floats(500, 50_000))
+def test_left_over_dough_is_paid_by_the_pieces(bun, prices, flour):
+    assume(kit.predict_yield(bun, flour=flour).pieces > 0)
+    made = kit.cost(bun, prices, flour=flour)
+    exact = kit.cost(bun, prices, pieces=made.pieces)
+    left = made.lost.get("dough left after the last piece", 0.0)
+    assert made.total >= exact.total * (1 - 1e-6)
+    if not bun.has("dusting"):
+        kept = 1 - bun.losses["dividing"] / 100
+        assert made.total - exact.total == pytest.approx(left / kept, abs=1e-4 * made.total)
+
+
+@LAWS
+@given(butter=st.lists(st.floats(0, 60), min_size=1, max_size=4), masses=st.lists(st.floats(5, 90), min_size=1,
+       max_size=3), prices=lists)  # fmt: skip
+def test_a_grid_is_each_formula_alone(butter, masses, prices):
+    bun = Formula.from_weights(
+        "bun", {"flour": 100, "water": 40, "butter": 10}, topping=TOPPING, inclusion={"raisins": 20},
+        dusting={"plain flour": 2}, filling={"honey": 10}, pieces={"dough": 50, "topping": 20, "filling": 12},
+    )  # fmt: skip
+    many = kit.cost_per_piece(bun.vary(butter=butter, pieces={"dough": masses}), prices)
+    assert many.shape == (len(butter), len(masses))
+    for n, b in enumerate(butter):
+        for k, mass in enumerate(masses):
+            one = bun.vary(butter=b, pieces={"dough": mass})
+            assert many[n, k] == pytest.approx(kit.cost(one, prices, pieces=7).per_piece, rel=1e-9)
+            assert many[n, k] == pytest.approx(kit.cost_per_piece(one, prices), rel=1e-12)
+    assert model(bun, (), {"cost": prices}).quantity("cost_per_piece").value == pytest.approx(
+        kit.cost_per_piece(bun, prices)
+    )
+
+
+@LAWS
+@given(bun=buns(), other=buns(), prices=lists)
+def test_a_change_is_the_sum_of_its_lines(bun, other, prices):
+    change = kit.cost_change(bun, other, prices, pieces=12)
+    assert change.to_frame()["change"].sum() == pytest.approx(change.per_piece, abs=1e-9)
+    assert change.per_piece == pytest.approx(kit.cost_per_piece(other, prices) - kit.cost_per_piece(bun, prices))
+    assert kit.cost_change(bun, bun, prices, pieces=12).moved == {}
+
+
+@LAWS
+@given(bun=buns(), grams=st.floats(1, 1e6), which=st.integers(0, 20))
+def test_stock_is_enough_and_one_piece_more_is_not(bun, grams, which):
+    key = bun.dough_keys[which % len(bun.dough_keys)]
+    assume(bun.part("dough").percentage(key) > 0.01)
+    count = kit.pieces_from_stock(bun, {key: grams}).pieces
+
+    def takes(pieces):
+        lines = kit.cost(bun, {}, pieces=pieces).lines
+        return sum(line.grams for line in lines if line.key == key)
+
+    assert not count or takes(count) <= grams * (1 + 1e-6)
+    assert takes(count + 1) > grams * (1 - 1e-6)
+
+
+# the price list
+
+
+def test_prices_as_bakers_write_them(tmp_path):
+    """By hand: 12,50 for 5 kg of which 80 % can be used is 3.125 per kg; a litre of milk is 244 / 236.588 kg."""
+    path = tmp_path / "list.csv"
+    text = 'Ingredient;Price;Currency;Pack;Usable percent;Low price;High price\n"flour";12,50;€;5 kg;80;10;15\n'
+    path.write_text(f"# ours\n{text}\nmilk;1,1;€;1 L;;;\negg;3;€;10 medium eggs;;;\nsalt;1;€;2 lb;;;\n", "utf-8-sig")
+    found = kit.read_prices(path)
+    assert (found.currency, found.invented) == ("€", False)
+    flour = found.of("bread flour")
+    assert (flour.per_kg, flour.low, flour.high) == pytest.approx((3.125, 2.5, 3.75))
+    assert found.of("milk").per_kg == pytest.approx(1.1 / (244 / 236.588))
+    assert found.of("egg").per_kg == pytest.approx(3 / 0.44)
+    assert found.of("table salt").per_kg == pytest.approx(1 / 0.90718474)
+    assert "44.0 g each, from measures.csv" in found.sources()["egg"]
+    assert list(found.to_frame().columns[:3]) == ["€ per kg", "low", "high"]
+    with pytest.raises(UnknownName, match="add a row"):
+        found.of("cocoa")
+    with pytest.raises(UnknownName, match="did you mean"):
+        found.of("buttr")
+
+
+def test_old_prices_and_shells_twice_are_told(tmp_path):
+    path = tmp_path / "list.csv"
+    head = "ingredient,price,currency,pack,usable_percent,date\n"
+    rows = "flour,1,EUR,1 kg,,2024-06-01\negg,3,EUR,10 large eggs,88,2025-02-01\nmilk,1,EUR,1 L,,2026-01-01\n"
+    path.write_text(head + rows, encoding="utf-8")
+    old, shells, ahead = kit.read_prices(path, today="2025-03-01").doubts
+    assert old.startswith("bread flour, row 2: the price of 2024-06-01 is older than 180 days")
+    assert "row 3: eggs by count are weighed without shell already" in shells
+    assert "row 4: the price is dated ahead" in ahead
+    assert len(kit.read_prices(path, today=SOON, old_after=365).doubts) == 2
+    made = kit.cost(Formula.from_weights("bun", {"flour": 100, "water": 50}), kit.read_prices(path, today=SOON))
+    assert made.notes == (old,)  # of what is in it only
+    assert PRICES.doubts == ()
+    assert PRICES.invented
+
+
+HEAD = "ingredient,price,currency,pack,date,low_price,high_price\n"
+GOOD = "flour,20,EUR,25 kg,,,\n"
+WRONG = [
+    ("butr,5,EUR,1 kg,,,\n", UnknownName, "did you mean"),
+    ("=1+1,5,EUR,1 kg,,,\n", UnknownName, r"\(got '=1\+1'\)"),
+    ("<script>,5,EUR,1 kg,,,\n", UnknownName, "one the tables know"),
+    ("bread flour,5,EUR,1 kg,,,\n", FileError, "row 2 has it already"),
+    ("butter,0,EUR,1 kg,,,\n", AmountError, r"'price' must be above 0 EUR \(got 0\)"),
+    ("butter,-5,EUR,1 kg,,,\n", AmountError, "above 0 EUR"),
+    ("butter,nan,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),
+    ("butter,5 EUR,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),
+    ("butter,,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),
+    ("butter,5,USD,1 kg,,,\n", FileError, "row 2 has EUR; change all into one"),
+    ("butter,5,,1 kg,,,\n", AmountError, "'currency' must be a short word or sign"),
+    ("butter,5,=1+1,1 kg,,,\n", AmountError, "'currency' must be a short word or sign"),
+    ("butter,5,EUR,25,,,\n", UnitError, "'pack' must be an amount with its unit"),
+    ("butter,5,EUR,0 kg,,,\n", AmountError, "'pack' must be above 0 g"),
+    ("butter,5,EUR,-1 kg,,,\n", AmountError, "an amount of 0 or more"),
+    ("butter,5,EUR,1 sack,,,\n", UnitError, "weigh it, or measure it in cup"),
+    ("butter,5,EUR,20 degC,,,\n", UnitError, "a mass, or a measure"),
+    ("butter,5,EUR,,,,\n", AmountError, "a number, with or without a unit"),
+    ("butter,5,EUR,1 kg,last week,,\n", AmountError, "a day like 2025-03-04"),
+    ("butter,5,EUR,1 kg,,4,\n", AmountError, "'range' must be low_price and high_price, or neither"),
+    ("butter,5,EUR,1 kg,,6,7\n", AmountError, "with the price between"),
+    ("butter,5,EU", FileError, "'list.csv' must be a whole table .got a broken row 3.*mend that row"),
+    ('butter,5,EUR,1 kg,,,"', FileError, "a broken row 3.; take the missing end"),
+    ("butter,5,50,EUR,1 kg,,,\n", FileError, "put a cell with a comma in quotes"),
+]
+
+
+@pytest.mark.parametrize(("line", "error", "says"), WRONG)
+def test_a_wrong_row_is_told_by_file_and_row(tmp_path, line, error, says):
+    path = tmp_path / "list.csv"
+    path.write_text(HEAD + GOOD + line, encoding="utf-8")
+    with pytest.raises(error, match=says) as caught:
+        kit.read_prices(path)
+    assert isinstance(caught.value, KitError)
+    assert str(caught.value).startswith(("list.csv row 3: '", "'list.csv' must be a whole table (got a broken row 3)"))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "a list with at least one price"),
+        (HEAD, "a list with at least one price"),
+        ("ingredient,price,currency\nflour,1,EUR\n", "no pack"),
+        ("ingredient,price,price,currency,pack\nflour,1,1,EUR,1 kg\n", "one of them twice"),
+        ("ingredient,prise,currency,pack\nflour,1,EUR,1 kg\n", "row 1: 'column' .*did you mean price"),
+    ],
+)
+def test_a_wrong_table_is_told(tmp_path, text, says):
+    path = tmp_path / "list.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(FileError, match=says):
+        kit.read_prices(path)
+    with pytest.raises(FileError, match="check its name"):
+        kit.read_prices(tmp_path / "none.csv")
+
+
+@pytest.mark.parametrize("share", [0, 0.88, 101])
+def test_usable_share_is_a_percentage(tmp_path, share):
+    path = tmp_path / "list.csv"
+    path.write_text(f"ingredient,price,currency,pack,usable_percent\negg,5,EUR,1 kg,{share}\n", encoding="utf-8")
+    with pytest.raises(AmountError, match="row 2: 'usable_percent' must be 1 to 100 % of the pack"):
+        kit.read_prices(path)
+
+
+REFUSED = [
+    (lambda: kit.cost(BUN.vary(butter=[1, 2]), PRICES), FormulaError, "use cost_per_piece"),
+    (lambda: kit.cost(BUN, PRICES, pieces=0), FormulaError, "'count' must be"),
+    (lambda: kit.cost(BUN, PRICES, pieces=float("nan")), AmountError, "finite"),
+    (lambda: kit.cost(BUN, PRICES, flour="10 g"), FormulaError, "a piece of 60 g at least"),
+    (lambda: kit.cost(BUN, PRICES, flour="10 min"), UnitError, "a mass"),
+    (lambda: kit.cost(BUN, 8), AmountError, "use read_prices"),
+    (lambda: kit.cost(BUN, {"butter": -8}), AmountError, "0 or more per kg"),
+    (lambda: kit.cost(BUN, {"butter": float("nan")}), AmountError, "a number per kg"),
+    (lambda: kit.cost(BUN, {"buttr": 8}), UnknownName, "did you mean"),
+    (lambda: kit.cost(BUN, PRICES, hands_on="35 min"), AmountError, "write rate='18 / h'"),
+    (lambda: kit.cost(BUN, PRICES, rate=18), AmountError, "not the waiting"),
+    (lambda: kit.cost(BUN, PRICES, pieces=7, hands_on="steps", rate=18), AmountError, "those of 48"),
+    (lambda: kit.cost(BUN, PRICES, hands_on="-5 min", rate=18), AmountError, "0 min or more"),
+    (lambda: kit.cost(BUN, PRICES, hands_on=35, rate="18 / kg"), UnitError, "what an hour costs"),
+    (lambda: kit.cost(BUN, PRICES, hands_on=35, rate="18 USD / h"), AmountError, "'rate' must be a number"),
+    (lambda: kit.cost(BUN, PRICES, energy=-1), AmountError, "0 EUR or more"),
+    (lambda: kit.cost(BUN, PRICES, packaging=True), AmountError, "money such as"),
+    (lambda: kit.cost(BUN, PRICES, unsold=100), AmountError, "count what comes back"),
+    (lambda: kit.cost(BUN, PRICES).selling_price(100), AmountError, "the goods would be free"),
+    (lambda: kit.cost(BUN, PRICES).selling_price(250), AmountError, "less than 100 %"),
+    (lambda: kit.cost(BUN, PRICES).selling_price(0.65), AmountError, "write 65 for 65 %"),
+    (lambda: kit.cost(BUN, PRICES).selling_price(-1), AmountError, "'margin'"),
+    (lambda: kit.cost(BUN, PRICES).selling_price(60, vat=0.07), AmountError, "'vat'"),
+    (lambda: kit.cost(BUN, PRICES).changes_from(kit.cost(BUN, {"flour": 1})), AmountError, "one price list"),
+    (lambda: kit.cost(BUN, PRICES).page("A3"), AmountError, "A4 or Letter"),
+    (lambda: kit.pieces_from_stock(BUN, {"honey": "1 kg"}), FormulaError, "'stock' must be of the formula's"),
+    (lambda: kit.pieces_from_stock(BUN, {"butter": 1, "unsalted butter": 2}), FormulaError, "add both amounts"),
+    (lambda: kit.pieces_from_stock(BUN, {"butter": "1 h"}), UnitError, "a mass"),
+    (lambda: kit.pieces_from_stock(BUN, {"butter": "-1 kg"}), AmountError, "0 or more"),
+    (lambda: kit.pieces_from_stock(BUN.vary(egg=[1, 2]), {"butter": 1}), FormulaError, "one formula"),
+]
+
+
+@pytest.mark.parametrize(("do", "error", "says"), REFUSED)
+def test_what_cannot_be_is_refused(do, error, says):
+    with pytest.raises(error, match=says) as caught:
+        do()
+    assert isinstance(caught.value, KitError)
+
+
+def test_none_and_a_million():
+    assert kit.pieces_from_stock(BUN, {"butter": 0}).pieces == 0
+    million = kit.cost(BUN, PRICES, pieces=10**6)
+    assert million.total == pytest.approx(10**6 * kit.cost_per_piece(BUN, PRICES))
+    assert "1,000,000 pieces" in million.words
+    assert (money(1234.5, "EUR"), money(0.004), money(0.0)) == ("1,234.50 EUR", "under 0.01", "0.00")
+    assert (each(1234.5), each(0.19766), each(0.0)) == ("1,234.50", "0.1977", "0.0000")
+
+
+# on paper
+
+
+class Text(HTMLParser):
+    """Keeps the text and counts scripts."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.text, self.scripts, self.tables = [], 0, 0
+        self.feed(html)
+
+    def handle_starttag(self, tag, attrs):
+        self.scripts += tag == "script"
+        self.tables += tag == "table"
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", "A4"), ("letter", "letter")])
+def test_the_page_says_it_all(paper, size):
+    made = kit.cost(BUN, PRICES)
+    html = made.page(paper)
+    read, text = Text(html), " ".join(Text(html).text)
+    assert f"size: {size};" in html
+    assert "What it costs: Cardamom crackle bun (invented)" in read.text
+    assert made.words in text
+    for line in made.lines:
+        assert line.name in text
+    assert "Price list: crackle_bun_prices.csv, prices of 2024-11-04 to 2025-02-10." in text
+    assert "Losses: dough dividing 2.0 %" in text
+    assert "50.0 g each, from measures.csv" in text
+    assert set(made.sources()) >= {"unsalted butter", "dough dividing"}
+    assert "79.00 EUR for 10 kg, 99 % of it usable, 2025-02-10" in made.sources()["unsalted butter"]
+
+
+def test_names_and_notes_are_text(tmp_path):
+    path = tmp_path / "<script>list.csv"
+    path.write_text("# <script>\ningredient,price,currency,pack,note\nflour,1,EUR,1 kg,<script>=1+1\n", "utf-8")
+    prices = kit.read_prices(path)
+    bun = Formula.from_weights("<script>alert(1)</script>", {"flour": 100, "water": 50})
+    made = kit.cost(bun, prices)
+    change = kit.cost_change(bun, bun.vary(water=60), prices)
+    shown = (made, prices, change, made.selling_price(50), kit.pieces_from_stock(bun, {"flour": 1}))
+    for html in (made.page(), *(each_of._repr_html_() for each_of in shown)):
+        assert Text(html).scripts == 0
+        assert Text(html).tables >= 1
+    assert "What it costs: <script>alert(1)</script>" in Text(made.page()).text
