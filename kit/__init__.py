@@ -14,6 +14,7 @@ _WORDS = {
     "what_to_scale chance_under Calibration",
     "kit.reformulate": "solve substitute sensitivities",
     "kit.trials": "Trial TrialBook read_trials side_by_side calibrate",
+    "kit.handover": "production_sheet",
     "kit.lessons": "exercise exercises mark next_exercise read_progress class_sheet",
     "kit.cautions": "cautions_for",
     "kit.show": "show",
