@@ -4,7 +4,7 @@ import functools
 
 from ..tables import table
 from ..units import in_unit, number, read
-from ..words import figure
+from ..words import figure, plural
 
 _FRACTIONS = {0.125: "⅛", 0.25: "¼", 0.375: "⅜", 0.5: "½", 0.625: "⅝", 0.75: "¾", 0.875: "⅞"}
 
@@ -62,6 +62,15 @@ def grouped(value, digits=0):
     ('3428.3', True)
     """
     return figure(value, digits).replace(",", "\u202f" if abs(value) >= 9999.5 else "")
+
+
+def counted(count, word):
+    """Return a count with its word, its thousands as in `grouped`.
+
+    >>> counted(1, "tray"), counted(12, "tray")
+    ('1 tray', '12 trays')
+    """
+    return plural(count, word).replace(f"{count:,}", grouped(count), 1)
 
 
 def trimmed(value, digits=2):

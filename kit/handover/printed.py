@@ -4,11 +4,10 @@ import re
 
 from .. import page
 from ..cautions import FIRST
-from ..words import plural
-from .bench import trimmed
+from .bench import counted, trimmed
 
 CSS = """
-@page { margin: 8mm }
+@page { margin: 7mm }
 body { max-width: none; font: 10pt/1.15 Arial, "Liberation Sans", Helvetica, sans-serif }
 .head span { white-space: nowrap }
 p, h1, h2, ol { margin: 0 }
@@ -22,10 +21,10 @@ h2 { font-size: 11pt }
             text-align: center; max-width: 42% }
 .contains small { display: block; font-size: 8.5pt; font-weight: 400 }
 .other { font-weight: 700; font-size: 11pt }
-.new { border: 0.3mm solid #000; padding: 0.3mm 2mm; margin: 0.5mm 0 }
+.new { border: 0.3mm solid #000; padding: 0.2mm 1.5mm; margin: 0.5mm 0; font-size: 8.5pt; line-height: 1.1 }
 .note { font-weight: 700; font-size: 9.5pt }
 .two { display: flex; gap: 4mm; margin: 1mm 0 }
-.weigh { flex: 0 0 56% }
+.weigh { flex: 0 0 57.5% }
 .right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
 td, th { white-space: nowrap; border-bottom: 0.15mm solid #888; font-weight: 400; vertical-align: baseline }
@@ -47,14 +46,14 @@ tr, li { break-inside: avoid }
 .make li { margin-top: 0.8mm; font-size: 10.5pt }
 .make li p { font-weight: 700 }
 .check { break-inside: avoid }
-.check td, .check th { padding: 0.45mm 1.5mm; text-align: left; font-size: 10.5pt }
+.check td, .check th { padding: 0.35mm 1.5mm; text-align: left; font-size: 10.5pt }
 .check td:first-child, .check th:first-child { padding-left: 0 }
 .check thead th { font-size: 9pt }
 .check td { white-space: normal }
 .check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
-.lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 7.5mm }
+.lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.8mm }
 .lines span { flex: 1; border-bottom: 0.3mm solid #000 }
-.caution { break-inside: avoid; font-size: 8.5pt; margin-top: 1mm }
+.caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm }
 """
 _UNITS = re.compile(
     r"(?<=[\d⅛¼⅜½⅝¾⅞]) (?=(?:%|g|mm|min|°C|°F|lb|oz|in)(?!\w))|(?<=%) (?=RH)|(?<=\d) (?=×)|(?<=×) (?=\d)"
@@ -65,7 +64,7 @@ def print_sheet(sheet, paper, changes=None, since=None):
     """Return the whole HTML page of a ProductionSheet; changes since another are told under the head."""
     new = ""
     if changes is not None:
-        new = f'<p class="new"><b>New since {page.escape(since.version)}:</b> {page.escape(changes)}</p>'
+        new = f'<p class="new"><b>New since {page.escape(since.version)}:</b> {_kept(str(changes))}</p>'
     notes = "".join(f'<p class="note">{page.escape(note)}</p>' for note in sheet.notes)
     right = f'<div class="right">{_make(sheet)}{_written()}</div>'
     body = (
@@ -84,7 +83,7 @@ def _head(sheet):
     names = ", ".join(sheet.allergens).upper() if sheet.allergens else "no allergen known"
     return (
         f'<div class="head"><div><h1>{page.escape(sheet.formula.name)}</h1><p><b class="count">'
-        f"{page.escape(plural(sheet.pieces, 'piece'))}</b> · {said}</p>{other}</div>"
+        f"{page.escape(counted(sheet.pieces, 'piece'))}</b> · {said}</p>{other}</div>"
         f'<div class="contains"><small>contains</small>{page.escape(names)}</div></div>'
     )
 

@@ -13,8 +13,8 @@ from ..errors import AmountError, FormulaError, KitError, UnknownName, must
 from ..formula import Formula
 from ..formula.files import parse
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays
-from ..words import did_you_mean, listing, plain, plural
-from .bench import length, mass, temperature, trimmed
+from ..words import did_you_mean, listing, plain
+from .bench import counted, length, mass, temperature, trimmed
 from .printed import print_sheet
 from .tasks import dough_aim, facts, pour, tasks
 from .weighing import bases_of, lines_of, rounded_away, totals_of
@@ -50,7 +50,12 @@ class SheetChanges:
         return pd.DataFrame(list(self.rows), columns=["where", "what", "before", "now"])
 
     def __str__(self):
-        said = (f"{what}: {before or 'not there'} → {now or 'gone'}" for _, what, before, now in self.rows)
+        said, last = [], ""
+        for where, what, before, now in self.rows:
+            part, _, item = what.partition(", ") if where == "weigh" else ("", "", what)
+            named = f"{part}: {item}" if part and part != last else item  # each part's name once: paper is short
+            said.append(f"{named} {before or 'not there'} → {now or 'gone'}")
+            last = part
         return "; ".join(said) or "nothing new"
 
     def _repr_html_(self):
@@ -129,7 +134,7 @@ class ProductionSheet:
         return SheetChanges(tuple(rows))
 
     def _head(self):
-        return {"name": self.title, "batch": plural(self.pieces, "piece"), "allergens": listing(self.allergens)}
+        return {"name": self.title, "batch": counted(self.pieces, "piece"), "allergens": listing(self.allergens)}
 
     def _steps(self):
         return [(f"step {n}", text) for n, task in enumerate(self.tasks, 1) for text in (task.do, *task.also)]
@@ -158,7 +163,7 @@ class ProductionSheet:
             rows.append(["", t.name, trimmed(t.percentage), f"{t.rounded} (true {t.true})", t.other, ""])
         heads = ("lb and oz", "g") if us else ("g", "lb and oz")
         strong = range(len(self.lines), len(rows))
-        caption = f"{self.title}: {plural(self.pieces, 'piece')}, {self.version}"
+        caption = f"{self.title}: {counted(self.pieces, 'piece')}, {self.version}"
         contains = f"Contains {listing(self.allergens).upper()}" if self.allergens else "No allergen known in it"
         html = f"<p><b>{page.escape(contains)}</b>{page.escape(self.say_varies(' '))}</p>"
         html += page.table(["part", "weigh", "%", *heads, "step"], rows, caption, strong)
@@ -170,7 +175,7 @@ class ProductionSheet:
     def say_varies(self, before=""):
         """Return in words which allergens this has more or fewer than what it varies; nothing when none."""
         said = [f"adds {listing(self.added).upper()}"] * bool(self.added)
-        said += [f"has no {listing(self.gone).upper()}"] * bool(self.gone)
+        said += [f"without {listing(self.gone).upper()}"] * bool(self.gone)
         return f"{before}Other allergens than {self.varies}: {listing(said)}." if said else ""
 
 
@@ -255,7 +260,7 @@ def _checks(formula, made, scatter, fit, aim, working):
         low, high = (mass(max(middle + sign * z * spread, 0.0), working, 0, alone=True) for sign in (-1, 1))
         return f"under {low}, over {high}"
 
-    raw = many * scatter.piece
+    raw, together = many * scatter.piece, " together" * (many > 1)
     baked = many * scatter.baked
     rows = [Check("dough temperature", temperature(aim, working) if aim is not None else "")]
     rows += [
@@ -263,12 +268,12 @@ def _checks(formula, made, scatter, fit, aim, working):
         for step in formula.steps if "bulk" in stages_in(step.do)
     ] or [Check("end of bulk, time")]  # fmt: skip
     within = math.sqrt(many) * float(scatter.dough / scatter.kept)
-    rows.append(Check(f"{many} raw pieces of dough together", mass(raw, working, 0), limits(raw, within)))
+    rows.append(Check(f"{counted(many, 'raw piece')} of dough{together}", mass(raw, working, 0), limits(raw, within)))
     if fit is not None and fit.pattern != "unscored":
         rows.append(Check("gap at the end of proof", f"about {length(fit.gap('proofed'), working)}"))
     when = next(row["when"] for row in tables.table("trial_fields").rows if row["field"] == "baked_mass")
     spread = math.hypot(math.sqrt(many) * float(scatter.within), many * float(scatter.loss))
-    rows.append(Check(f"{many} baked together, {when}", mass(baked, working, 0), limits(baked, spread)))
+    rows.append(Check(f"{many} baked{together}, {when}", mass(baked, working, 0), limits(baked, spread)))
     if formula.bake.core is not None:
         rows.append(Check("core of the middle piece", temperature(formula.bake.core, working)))
     return tuple(rows)

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from ..process import stages_in, water_temperature
 from ..process.water import constant
 from ..units import read
-from ..words import listing, plain, plural
-from .bench import grouped, length, mass, temperature, trimmed
+from ..words import listing, plain
+from .bench import counted, grouped, length, mass, temperature, trimmed
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def facts(formula, made, fit, tins, poured, working):
     found = {"mix": poured}
     left = f"; {mass(made.dough_left, working, 0)} of dough is left" if made.dough_left >= 1 else ""
     found["divide"] = [f"{count} × {mass(p.dough, working)}{left}"]
-    if p.filling:
+    if p.filling and formula.has("filling"):
         found["divide"].append(f"filling {count} × {mass(p.filling, working)}")
     top = []
     if p.wash and formula.has("wash"):
@@ -95,10 +95,12 @@ def facts(formula, made, fit, tins, poured, working):
         if fit.pattern != "unscored":
             top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart")
     last = f" ({tins.on_last} on the last)" if tins.on_last < tins.per_tray and tins.trays > 1 else ""
-    loads = f", {plural(tins.loads, 'oven load')}" if tins.loads > 1 else ""
+    loads = f", {counted(tins.loads, 'oven load')}" if tins.loads > 1 else ""
     ways = ", staggered" if tins.packing == "staggered" else ""
     sides = f"{10 * tins.length:g} × {10 * tins.width:g} mm"
-    top.append(f"{plural(tins.trays, 'tray')} of {sides}, {min(tins.per_tray, tins.pieces)} on each{ways}{last}{loads}")
+    top.append(
+        f"{counted(tins.trays, 'tray')} of {sides}, {min(tins.per_tray, tins.pieces)} on each{ways}{last}{loads}"
+    )
     found["top"] = top
     if fit is not None and fit.pattern != "unscored":
         found["proof"] = [f"gaps between the scored strips about {length(fit.gap('proofed'), working)}"]
@@ -123,6 +125,13 @@ def dough_aim(formula, given=None):
     return (mixed or bulk or [None])[-1]
 
 
+def _liquid(formula):
+    """The name of what is poured into the final dough: its water, else the first of its liquids, else nothing."""
+    rows = [formula.ingredients[key] for key in formula.part("dough").keys]
+    named = [row["name"] for row in rows if row["kind"] == "water"]
+    return (named + [row["name"] for row in rows if row["counts_as_liquid"] == "yes"] + [""])[0]
+
+
 def pour(formula, made, aim, given, working):
     """Return (texts, grounds): how warm the water is poured, with ice where it is needed.
 
@@ -130,7 +139,8 @@ def pour(formula, made, aim, given, working):
     """
     if given.get("room") is None:
         out = f", for a dough of {temperature(aim, working)}" if aim is not None else ""
-        return [f"water: ______ {'°F' if working == 'US' else '°C'}{out}"], {}
+        liquid = _liquid(formula)
+        return [f"{liquid}: ______ {'°F' if working == 'US' else '°C'}{out}"] if liquid else [], {}
     grams = made.flour * float(formula.dough_percentages.sum()) / 100
     found = water_temperature(formula, aim, batch=grams, **given)
     kind = formula.ingredients[formula.ingredients.find(found.liquid)]["kind"]
@@ -147,7 +157,7 @@ def pour(formula, made, aim, given, working):
     elif kind != "water" and found.balance >= 0:
         text = f"at {temperature(found.balance, working)}"
     else:
-        names = listing(name for name, *_ in found.chill) or "flour"
-        all_of_it = "even all of it as ice is not enough" if kind == "water" else "cooling it is not enough"
-        text = f"{all_of_it}: {listing(chill, 'or') or f'chill {names} together, or mix in a colder room'}"
+        cold = "even all of it as ice" if kind == "water" else "as cold as the refrigerator makes it"
+        others = f"chill {listing(name for name, *_ in found.chill) or 'the flour'} too, or mix in a colder room"
+        text = f"{cold} is not enough: {listing(chill, 'or') or others}"
     return [f"{found.liquid}: {text}, {goal}"], {"water": "; ".join([*found.sources(), found.notes[0]])}
