@@ -93,7 +93,9 @@ def test_make_and_check_of_the_bench_sheet():
                  "15 mm", "4 trays of 600 × 400 mm, 12 on each", "about 3 mm",
                  "oven 180 °C (355 °F), 16 min, core 90 °C (194 °F)"):  # fmt: skip
         assert text in said
-    assert {c.what: c.aim for c in sheet.checks}["10 baked together, 60 min after the oven"].startswith("892 g ")
+    aims = {c.what: c.aim for c in sheet.checks}
+    assert aims["10 baked together, 60 min after the oven"].startswith("892 g ")
+    assert aims["core of the middle piece"] == "90 °C (194 °F)"
 
 
 # units: NIST Handbook 44 and the SI by pint
@@ -272,6 +274,15 @@ def test_ice_of_the_sheet_brings_the_dough_to_its_temperature():
     assert "at 15 °C (59 °F)" in text
 
 
+def test_the_dough_is_to_come_out_as_the_last_mixing_step_says():
+    cold = replace(PLAIN, steps=(*PLAIN.steps[:4], replace(PLAIN.steps[4], temperature=22.0), *PLAIN.steps[5:]))
+    assert [c.aim for c in production_sheet(cold).checks][0] == "26 °C (79 °F)"
+    bulk_only = replace(cold, steps=cold.steps[4:])
+    assert [c.aim for c in production_sheet(bulk_only).checks][0] == "22 °C (72 °F)"
+    assert [c.aim for c in production_sheet(cold, dough_temperature="75 degF").checks][0] == "24 °C (75 °F)"
+    assert [c.aim for c in production_sheet(LEAN).checks][0] == ""
+
+
 def test_water_of_every_kind():
     aim = kit.water_temperature(LEAN, 26, 20, flour=18).balance
     assert f"water: at {aim:.0f} °C" in poured(LEAN, room=20, flour_temperature=18, dough_temperature="26 degC")
@@ -347,7 +358,9 @@ def test_a_variant_not_yet_kept_is_held_against_its_own_file():
     nutty = PLAIN.swap("plain flour", "ground almonds", 30, "topping")
     assert production_sheet(nutty).added == ("almond",)
     assert production_sheet(PLAIN.vary(butter=25)).added == ()
-    assert production_sheet(PLAIN, varies=SESAME).gone == ("sesame",)
+    fewer = production_sheet(PLAIN, varies=SESAME)
+    assert fewer.gone == ("sesame",)
+    assert "Other allergens than Cardamom crackle bun, sesame crust: without SESAME." in fewer.page()
 
 
 def test_allergens_that_cannot_be_told_are_said(tmp_path):
@@ -468,6 +481,7 @@ def test_cautions_of_the_bench_are_in_short():
     rows = cautions_for(PLAIN).short()
     assert {"raw_egg", "raw_flour", "mixer", "oven", "allergens"} <= {row["key"] for row in rows}
     assert SHEET.cautions == tuple(row["short"] for row in rows)
+    assert all(SHEET.cautions)
 
 
 @pytest.mark.parametrize(("paper", "size"), [("A4", "A4"), ("Letter", "letter")])
