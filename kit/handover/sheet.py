@@ -156,19 +156,19 @@ class ProductionSheet:
     def _repr_html_(self):
         us, rows = self.working == "US", []
         for n in self.lines:
-            rows.append([n.part, n.item, trimmed(n.percentage), n.american, n.metric, n.task or ""])
+            rows.append([n.item, n.part, trimmed(n.percentage), n.american, n.metric, n.task or ""])
             if not us:
                 rows[-1][3:5] = n.metric, n.american
         for t in self.totals.values():
-            rows.append(["", t.name, trimmed(t.percentage), f"{t.rounded} (true {t.true})", t.other, ""])
+            rows.append([t.name, "", trimmed(t.percentage), f"{t.rounded} (true {t.true})", t.other, ""])
         heads = ("lb and oz", "g") if us else ("g", "lb and oz")
         strong = range(len(self.lines), len(rows))
         caption = f"{self.title}: {counted(self.pieces, 'piece')}, {self.version}"
         contains = f"Contains {listing(self.allergens).upper()}" if self.allergens else "No allergen known in it"
         html = f"<p><b>{page.escape(contains)}</b>{page.escape(self.say_varies(' '))}</p>"
-        html += page.table(["part", "weigh", "%", *heads, "step"], rows, caption, strong)
-        tasks = [[str(n), "; ".join((task.do, *task.also))] for n, task in enumerate(self.tasks, 1)]
-        html += page.table(["", "make"], tasks)
+        html += page.table(["weigh", "part", "%", *heads, "step"], rows, caption, strong)
+        items = "".join(f"<li>{page.escape('; '.join((task.do, *task.also)))}</li>" for task in self.tasks)
+        html += f'<ol style="font-size:13px;margin:4px 0">{items}</ol>'
         html += page.table(["check and write", "aim", "act if"], [[c.what, c.aim, c.act] for c in self.checks])
         return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
 
