@@ -14,7 +14,7 @@ _WORDS = {
     "what_to_scale chance_under Calibration",
     "kit.reformulate": "solve substitute sensitivities",
     "kit.trials": "Trial TrialBook read_trials side_by_side calibrate",
-    "kit.handover": "label read_prices cost cost_change cost_per_piece pieces_from_stock",
+    "kit.handover": "production_sheet label read_prices cost cost_change cost_per_piece pieces_from_stock",
     "kit.lessons": "exercise exercises mark next_exercise read_progress class_sheet",
     "kit.cautions": "cautions_for",
     "kit.show": "show",

@@ -23,6 +23,10 @@ class Cautions:
         rows = [(r["hazard"], r["control"], r["figure"], _cite(r)) for r in self.rows]
         return pd.DataFrame(rows, columns=["hazard", "usual control", "figure", "source"])
 
+    def short(self):
+        """Return the rows that a sheet on the bench repeats, each with its `short` words."""
+        return [row for row in self.rows if row["short"]]
+
     def say_allergens(self):
         """Return the allergens in words, each with what brings it."""
         return listing(f"{name} ({listing(brought)})" for name, brought in self.allergens.items())

@@ -184,6 +184,21 @@ def read(text, kind, name="amount"):
     return given.value
 
 
+def in_unit(value, unit, kind):
+    """Return a value of the house unit of its kind in another unit of that kind.
+
+    >>> round(in_unit(100, "degF", "temperature"), 6), in_unit(250, "kg", "mass")
+    (212.0, 0.25)
+    """
+    zero, one = _scale(unit, kind)
+    return (value - zero) / (one - zero)
+
+
+@functools.cache
+def _scale(unit, kind):
+    return read(f"0 {unit}", kind), read(f"1 {unit}", kind)
+
+
 def temperature_difference(text, name="temperature difference"):
     """Return a difference of temperatures in degC: 18 degF warmer is 10 degC warmer, with no 32 taken off.
 

@@ -135,7 +135,7 @@ def round_to_scale(batch, steps=None):
     """Return the DataFrame of a batch rounded to the scale's step, and what rounding did.
 
     steps {kind of ingredient or 'all': g}, else scale_steps.csv: 0.1 g for yeast and salt and below 30 g, 1 g
-    otherwise. Columns: part, ingredient, exact [g], to weigh [g], off [points: % of the part's base].
+    otherwise. Columns: part, ingredient, exact [g], to weigh [g], off [points: % of the part's base], step [g].
     """
     import pandas as pd
 
@@ -146,8 +146,8 @@ def round_to_scale(batch, steps=None):
         weighed = round(exact / step) * step
         percentage = float(batch.formula.part(part).percentage(key))
         off = (weighed - exact) * percentage / exact if exact else 0.0
-        rows.append((part, row["name"], exact, weighed, off))
-    return pd.DataFrame(rows, columns=["part", "ingredient", "exact, g", "to weigh, g", "off, points"])
+        rows.append((part, row["name"], exact, weighed, off, step))
+    return pd.DataFrame(rows, columns=["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"])
 
 
 def _step(kind, grams, steps):

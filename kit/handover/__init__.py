@@ -6,10 +6,11 @@ from .label import Item, Label, LabelChanges, label
 from .nutrition import Nutrient, Quid, declare, energy, quid
 from .prices import Price, Prices, read_prices
 from .selling import SellingPrice
+from .sheet import ProductionSheet, SheetChanges, production_sheet
 from .stock import PiecesFromStock, pieces_from_stock
 
 __all__ = [
     "cost", "Cost", "cost_change", "cost_per_piece", "CostChange", "declare", "energy", "Item", "label", "Label",
-    "LabelChanges", "Nutrient", "pieces_from_stock", "PiecesFromStock", "Price", "Prices", "quid", "Quid",
-    "read_prices", "SellingPrice",
+    "LabelChanges", "Nutrient", "pieces_from_stock", "PiecesFromStock", "Price", "Prices", "production_sheet",
+    "ProductionSheet", "quid", "Quid", "read_prices", "SellingPrice", "SheetChanges",
 ]  # fmt: skip

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 from ..formula import Formula
 from ..tables import ingredients, table
-from ..units import read
 from ..words import figure, listing
 
 PERCENTAGES, HIDDEN, TOPPING = LESSONS = ("percentages", "hidden water and fat", "topping and yield")
@@ -115,21 +114,6 @@ def adding(values):
 def bun(lines, preferments=None, **more):
     """Return the Formula of what goes into each bowl [g]."""
     return Formula.from_weights("bun", lines, preferments, **more)
-
-
-def in_unit(value, unit, kind):
-    """Return a value of the house unit of its kind in another unit of that kind.
-
-    >>> round(in_unit(100, "degF", "temperature"), 6), in_unit(250, "kg", "mass")
-    (212.0, 0.25)
-    """
-    zero, one = _scale(unit, kind)
-    return (value - zero) / (one - zero)
-
-
-@functools.cache
-def _scale(unit, kind):
-    return read(f"0 {unit}", kind), read(f"1 {unit}", kind)
 
 
 @functools.cache

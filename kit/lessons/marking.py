@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 
 from .. import page
 from ..errors import AmountError, KitError, UnitError, UnknownName, must
-from ..units import amount
+from ..units import amount, in_unit
 from ..words import did_you_mean, listing, plain
-from .kinds import in_unit, n
+from .kinds import n
 
 RIGHT, WRONG, UNREADABLE, NO_BASE = VERDICTS = ("right", "wrong", "unreadable", "which base")
 MEASURES = {

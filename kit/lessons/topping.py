@@ -6,7 +6,8 @@ from ..balance import sweetness_split, total_percentage
 from ..formula import scale
 from ..process import Dome, factor_rule, predict_yield
 from ..tables import ingredients
-from .kinds import TOPPING, Case, adding, bun, grams, holds, in_unit, kind, n, percents
+from ..units import in_unit
+from .kinds import TOPPING, Case, adding, bun, grams, holds, kind, n, percents
 
 
 def _paste(dice, level):

@@ -2,7 +2,7 @@
 
 from .activity import solution_activity, water_activity
 from .calibration import Calibration, Estimate
-from .day import Day, day
+from .day import Day, day, stages_in
 from .declared import (
     ScalingScatter,
     ToScale,
@@ -50,6 +50,6 @@ __all__ = [
     "bulk", "Calibration", "cardinal_rate", "Estimate", "final_proof", "predict_yield", "Rise", "rise",
     "rise_against_published", "rise_causes", "RiseCauses", "solution_activity", "sponge", "water_activity", "Yield",
     "allowed_variation", "chance_under", "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
-    "tolerable_negative_error", "topping_fit", "topping_mass", "topping_style", "ToppingFit", "ToppingStyle",
-    "ToScale", "Trays", "trays", "what_to_scale",
+    "stages_in", "tolerable_negative_error", "topping_fit", "topping_mass", "topping_style", "ToppingFit",
+    "ToppingStyle", "ToScale", "Trays", "trays", "what_to_scale",
 ]  # fmt: skip

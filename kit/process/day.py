@@ -230,14 +230,26 @@ def _given(name, value):
     return widened
 
 
+def stages_in(text):
+    """Return the usual stages that a step's text names, by the words of day_defaults.csv.
+
+    >>> stages_in("Divide, round, rest; press the crust on")
+    ('divide', 'shape', 'top')
+    """
+    return tuple(
+        row["stage"]
+        for row in table("day_defaults").rows
+        if re.search(rf"\b(?:{row['words'].replace(';', '|')})", plain(text))
+    )
+
+
 def _steps(formula, rows, preferments):
     """[[place, usual stages it holds, minutes or None, name]] of the formula's steps; those of one stage add up."""
     found, place, mixed = [], -1.0, False
     for step in formula.steps:
         if step.minutes is not None and not (math.isfinite(step.minutes) and step.minutes >= 0):
             raise AmountError(must(step.do, "a time of 0 min or more", f"{step.minutes:g} min", "mend the step"))
-        text = plain(step.do)
-        holds = tuple(name for name, row in rows.items() if re.search(rf"\b(?:{row['words'].replace(';', '|')})", text))
+        holds = stages_in(step.do)
         own = [name for name in preferments if plain(name) == plain(step.part)]
         if own or ("sponge" in holds and preferments and not mixed and plain(step.part) != "dough"):
             holds, name = ("sponge",), (own or preferments)[0]

@@ -127,6 +127,7 @@ PINNED = {
         },
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
+    "sheet_steps": (18, {"below": 4, "step": 15.055}),
     "sources": (70, {}),
     "substitutions": (84, {}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262114.0, "n_per_bake": 259.0}),
@@ -719,6 +720,21 @@ def test_every_mass_has_a_scale_step():
     ]  # fmt: skip
 
 
+def test_the_sheet_has_a_step_for_every_measure():
+    """Common practice, no source: 1/4 oz from 4 oz, 0.01 oz below and for yeast, salt, spice; oven 5 degF, else 1."""
+    rows = ALL["sheet_steps"]
+    assert {row["kind"] for row in rows} <= KINDS | {"all"}
+    fine = {row["kind"] for row in rows if row["what"] == "mass" and row["step"] == "0.01" and not row["below"]}
+    assert fine == {r["kind"] for r in ALL["scale_steps"] if r["step_g"] == "0.1" and not r["below_g"]}
+    of = {(row["what"], row["unit"], row["below"]): float(row["step"]) for row in rows if row["kind"] == "all"}
+    assert (of["mass", "oz", "4"], of["mass", "oz", ""]) == (0.01, 0.25)
+    assert (of["oven", "degF", ""], of["dough", "degF", ""], of["sum apart", "%", ""]) == (5, 1, 0.5)
+    assert of["length", "inch", ""] * 8 == of["length", "mm", ""] == 1  # eighths of an inch are what is printed
+    pairs = {what: {unit for w, unit, _ in of if w == what} for what in ("oven", "dough", "length", "thickness")}
+    assert set(map(frozenset, pairs.values())) == {frozenset({"degC", "degF"}), frozenset({"mm", "inch"})}
+    assert all(float(row["step"]) > 0 for row in rows)
+
+
 # ---- cautions and allergens --------------------------------------------------------------------------------
 
 
@@ -729,6 +745,7 @@ def test_cautions_arise_on_known_words():
     }  # fmt: skip
     assert len({row["key"] for row in ALL["cautions"]}) == len(ALL["cautions"])
     assert all(row["hazard"].endswith(".") and row["control"].endswith(".") for row in ALL["cautions"])
+    assert all(row["short"].endswith(".") and len(row["short"]) < 80 for row in ALL["cautions"] if row["short"])
 
 
 def test_allergen_lists_are_whole():
