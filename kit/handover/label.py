@@ -266,10 +266,10 @@ class LabelChanges:
         return page.table(["on the label", "before", "after"], self.rows)
 
 
-def label(formula, market="EU", net_mass=None, pieces_in_pack=1, kitchen=None, baked=None, emphasised=()):
+def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=None, baked=None, emphasised=()):
     """Return the draft Label of a formula for the EU or the US.
 
-    net_mass [g or any mass, of a pack] with pieces_in_pack; kitchen a Calibration with the kitchen's own losses;
+    net_mass [g or any mass, of a pack] with pieces_in_pack; calibration with the kitchen's own losses;
     baked [g or any mass] a cooled piece as weighed, else foreseen; emphasised: ingredients that the name or a
     picture puts forward. Regulation (EU) 1169/2011; 21 CFR 101. Not legal advice. Raises UnknownName, AmountError,
     UnitError, FormulaError.
@@ -280,15 +280,15 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, kitchen=None, b
     """
     only_one(formula, "to be labelled")
     market = market_of(market)
-    if kitchen is not None and not isinstance(kitchen, Calibration):
+    if calibration is not None and not isinstance(calibration, Calibration):
         be = "a Calibration of the kitchen's bakes"
-        raise AmountError(must("kitchen", be, type(kitchen).__name__, "kit.calibrate makes one"))
+        raise AmountError(must("calibration", be, type(calibration).__name__, "kit.calibrate makes one"))
     pack = number(pieces_in_pack, "pieces_in_pack")
     if not (pack >= 1 and pack == int(pack)):
         be = "a whole number of pieces, 1 or more"
         raise AmountError(must("pieces_in_pack", be, pieces_in_pack, "count them"))
     pack = int(pack)
-    own = {part: getattr(kitchen, f"bake_loss_{part}") for part in ("dough", "topping")} if kitchen else {}
+    own = {part: getattr(calibration, f"bake_loss_{part}") for part in ("dough", "topping")} if calibration else {}
     losses = {f"{part} baking": loss.value for part, loss in own.items() if loss.bakes}
     made = predict_yield(formula, flour=1000.0, losses=losses)
     raw, weighed = made.raw_piece, baked is not None
@@ -325,7 +325,7 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, kitchen=None, b
         if not 0 < net <= pack * raw:
             be = f"above 0 g and at most {figure(pack * raw)} g, the raw mass of {plural(pack, 'piece')}"
             raise AmountError(must("net mass", be, f"{net:g} g", "say what the label says, and how many pieces"))
-        scaling, said = _to_scale(formula, market, net, pack, kitchen, weighed)
+        scaling, said = _to_scale(formula, market, net, pack, calibration, weighed)
         notes.append(said)
     notes += _market_notes(formula, market, items, baked)
     blanks = list(_BLANK[market])
@@ -413,9 +413,9 @@ def _foreseen(made, by, found):
     )
 
 
-def _to_scale(formula, market, net, pack, kitchen, weighed):
+def _to_scale(formula, market, net, pack, calibration, weighed):
     try:
-        scaling = what_to_scale(formula, net, pack=pack, calibration=kitchen)
+        scaling = what_to_scale(formula, net, pack=pack, calibration=calibration)
     except KitError as error:
         return None, f"Net mass not checked against dividing and losses: {error}"
     piece, law = figure(scaling.piece), figure(scaling.law(market))

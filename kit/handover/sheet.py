@@ -181,13 +181,13 @@ class ProductionSheet:
 
 def production_sheet(
     formula, pieces=None, flour=None, dough=None, working="metric", made_by="", valid_from=None, revision="",
-    kitchen=None, room=None, flour_temperature=None, preferment_temperature=None, dough_temperature=None,
+    calibration=None, room=None, flour_temperature=None, preferment_temperature=None, dough_temperature=None,
     tray="600 x 400 mm", oven=None, fit=None, varies=None, paper="A4", **water,
 ):  # fmt: skip
     """Return the ProductionSheet of a batch for the crew.
 
     pieces [count], or flour or dough [g or any mass], else the formula's count; working 'metric' or 'US', the large
-    column; made_by, revision: text; valid_from [date or 'YYYY-MM-DD'], else a line to write on; kitchen: the
+    column; made_by, revision: text; valid_from [date or 'YYYY-MM-DD'], else a line to write on; calibration: the
     Calibration; room, flour_temperature, preferment_temperature, dough_temperature [degC or text] and others as in
     `water_temperature`, without a room a line to write on; tray and oven as in `trays`; fit: a ToppingFit, else
     `topping_fit`; varies: the Formula this one varies, else the one its file names; paper A4 or Letter. Masses are
@@ -217,14 +217,14 @@ def production_sheet(
     lines = lines_of(formula, made)
     totals = totals_of(formula, lines, working)
     crust = formula.has("topping") and formula.pieces.topping > 0
-    fit = (fit or topping_fit(formula, calibration=kitchen)) if crust else None
+    fit = (fit or topping_fit(formula, calibration=calibration)) if crust else None
     aim = dough_aim(formula, dough_temperature)
     if room is not None and aim is None:
         raise FormulaError(must("dough temperature", "given, to say how warm the water is", "none", "give it"))
-    given = {"room": room, "flour": flour_temperature, "preferment": preferment_temperature, "calibration": kitchen}
+    given = {"room": room, "flour": flour_temperature, "preferment": preferment_temperature, "calibration": calibration}
     poured, grounds = pour(formula, made, aim, given | water, working)
-    tins = trays(formula, tray=tray, oven=oven, pieces=made.pieces, calibration=kitchen)
-    scatter = scaling_scatter(formula, calibration=kitchen, coverage=COVERAGE)
+    tins = trays(formula, tray=tray, oven=oven, pieces=made.pieces, calibration=calibration)
+    scatter = scaling_scatter(formula, calibration=calibration, coverage=COVERAGE)
     hazards = cautions_for(formula)
     origin, missing = _origin(formula) if varies is None else (varies, "")
     others = cautions_for(origin).allergens if origin is not None else hazards.allergens

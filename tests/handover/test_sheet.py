@@ -329,8 +329,8 @@ def test_a_kitchens_own_bakes_draw_the_limits_closer():
         low, high = (float(g) for g in re.findall(r"(\d+) g", next(c.act for c in sheet.checks if "baked" in c.what)))
         return high - low
 
-    assert width(production_sheet(BUN, kitchen=kitchen)) < 0.6 * width(production_sheet(BUN))
-    assert "6 bakes of this kitchen" in " ".join(production_sheet(BUN, kitchen=kitchen).sources().values())
+    assert width(production_sheet(BUN, calibration=kitchen)) < 0.6 * width(production_sheet(BUN))
+    assert "6 bakes of this kitchen" in " ".join(production_sheet(BUN, calibration=kitchen).sources().values())
 
 
 def test_fewer_than_ten_are_weighed_together():
