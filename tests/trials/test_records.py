@@ -40,6 +40,7 @@ def test_what_is_entered_stands_in_the_document_and_comes_back(data):
     document = json.loads(json.dumps(trial.document()))
     assert Trial.from_document(document).document() == document
     assert Trial.stored(document).document() == document
+    assert vars(Trial.stored(document)) == vars(Trial.from_document(document))
 
 
 @given(st.sampled_from(NUMERIC), st.floats(0.001, 1e6))
