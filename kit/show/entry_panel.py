@@ -10,7 +10,7 @@ from .. import page
 from ..errors import KitError, must
 from ..formula import scale
 from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, trial_fields
-from ..trials.records import named
+from ..trials.recipes import named
 from ..words import figure, listing
 from . import look
 from .trial_panels import ROW, as_address

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from kit import Formula
 from kit.errors import AmountError, KitError, UnitError, UnknownName
 from kit.trials import Trial, TrialError, trial_fields
-from kit.trials.records import find
+from kit.trials.fields import find
 
 FIELDS = trial_fields()
 NUMERIC = [f for f in FIELDS.values() if f.unit != "text" and f.group in ("lot", "controlled", "measured")]
