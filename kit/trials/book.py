@@ -375,11 +375,8 @@ class Entry:
         """
         changed = self.trial.with_entry(entry, value)
         standing = self._book.trial(self.trial.key)
-        if standing.version != self.trial.version:
-            mine = changes(self.trial.document(), changed.document())
-            theirs = changes(self.trial.document(), standing.document())
-            if not set(mine) & set(theirs):
-                changed = standing.with_entry(entry, value)
+        if standing.version != self.trial.version and not self._both(changed, standing):
+            changed = standing.with_entry(entry, value)
         while True:
             try:
                 self.trial = self._book.save(changed, self._by)
@@ -388,6 +385,18 @@ class Entry:
                 if conflict.both:
                     raise
                 changed = conflict.merged()
+
+
+    def behind(self, entry, value):
+        """Return whether somebody else changed meanwhile what setting this entry would change, if it can be set."""
+        try:
+            return self._both(self.trial.with_entry(entry, value), self._book.trial(self.trial.key))
+        except KitError:
+            return False
+
+    def _both(self, changed, standing):
+        before = self.trial.document()
+        return bool(set(changes(before, changed.document())) & set(changes(before, standing.document())))
 
 
 def code_of(place):
