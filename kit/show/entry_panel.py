@@ -542,7 +542,7 @@ class EntryPanel(widgets.VBox):
             self._offer()
 
     def _ask(self, box, mine, theirs):
-        """Show both values of an entry that two people changed, and let one be chosen; theirs: the trial that stands."""
+        """Show both values of an entry that two people changed and let one be chosen; theirs: the trial that stands."""
         who = next(v.by for v in self.book.history(theirs) if v.number == theirs.version)
         other = _written(box.read(theirs)) or "nothing"
         box.say(f"{who} entered {other} meanwhile, you {mine.strip() or 'nothing'}. Which holds?", wrong=True)
