@@ -151,7 +151,7 @@ class EntryPanel(widgets.VBox):
         self.entry = self.book.entry(self.book.trial(code), self.by.value) if code else None
         if self.entry and not self.by.value.strip():
             self._silently(lambda: setattr(self.by, "value", self.book.history(code)[-1].by))
-            self._signed()
+            self.entry = self.book.entry(self.entry.trial, self.by.value)
         self._offer()
         there = self.entry is not None
         self.new.layout.display = "none" if there else "flex"
