@@ -7,6 +7,7 @@ which is not zero: the numbers of `Ingredients` come with a mask that says which
 import csv
 import functools
 import io
+import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -150,6 +151,15 @@ class Ingredients:
         """The kinds there are."""
         return tuple(dict.fromkeys(row["kind"] for row in self.rows))
 
+    def allergens(self, key):
+        """Return the allergens of an ingredient, in the words of the laws' lists; others stay as they are written.
+
+        >>> ingredients().allergens("chocolate_semisweet")
+        ('milk', 'soya')
+        """
+        words = filter(None, map(str.strip, re.split("[;,]", self[key]["allergens"])))
+        return tuple(dict.fromkeys(_allergen_words().get(_bare(word), word) for word in words))
+
     def house_figures(self, key):
         """Return the figures of an ingredient that the house's file gave, in words; empty when none."""
         row = self.row(key)
@@ -226,6 +236,26 @@ def _ingredients(rows, origin="reference tables"):
                     raise AmountError(must(f"{row['name']} {column}", "0 to 100 g per 100 g", text, "check it"))
                 known[n, c] = True
     return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin)
+
+
+def _bare(word):
+    return plain(word).removesuffix("s")
+
+
+@functools.cache
+def _allergen_words():
+    """{word without case or plural: member of a law's list}; an entry that has one member stands for it."""
+    found = {}
+    for row in table("allergen_lists").rows:
+        members = row["members"].split(";")
+        found |= {_bare(word): word for word in members}
+        found |= {_bare(row["allergen"]): members[0]} if len(members) == 1 else {}
+    return found
+
+
+def in_tables(key):
+    """Return whether an ingredient is one of the kit's own, not one that a house's file adds."""
+    return key in ingredients()._place
 
 
 @functools.cache

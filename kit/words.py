@@ -19,6 +19,15 @@ def figure(value, digits=1):
     return MINUS + text if value < 0 and float(text.replace(",", "")) else text
 
 
+def nearest(value, step):
+    """Return a value to the nearest step, halves up: what rounds to even would make 2.5 g into 2 g.
+
+    >>> nearest(2.5, 1), nearest(0.25, 0.1)
+    (3, 0.30000000000000004)
+    """
+    return math.floor(value / step + 0.5 + 1e-9) * step
+
+
 def signed(value, digits=1):
     """Return a change with its sign, so that a rise reads as a rise.
 

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .. import page, tables, units
-from ..errors import FormulaError, KitError, UnknownName, must
+from ..errors import AmountError, FormulaError, KitError, UnknownName, must
 from ..formula import Batch, Formula, scale
 from ..formula.files import parse, write
 from ..formula.formula import DOUGH, check, with_parts
@@ -631,16 +631,10 @@ def text_of(value, name, needed=False):
 
 def date_of(value):
     """Return a date. value: a date, or text such as 2025-03-14. Raises TrialError."""
-    if isinstance(value, datetime.datetime):
-        return value.date()
-    if isinstance(value, datetime.date):
-        return value
     try:
-        if re.fullmatch(r"\d{4}-\d\d-\d\d", str(value).strip()):
-            return datetime.date.fromisoformat(str(value).strip())
-    except ValueError:
-        pass
-    raise TrialError(must("date", "a day of the calendar", repr(value)[:40], "write it like 2025-03-14"))
+        return units.read_date(value or "none")
+    except AmountError as error:
+        raise TrialError(str(error)) from None
 
 
 def _plain_number(value, name):
