@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
 from ..balance.accounts import dough_with_inclusions, part_lines
+from ..cautions import unspelled
 from ..errors import AmountError, UnknownName, must
-from ..tables import COLUMNS, COMPONENTS, ingredients, table
+from ..tables import COLUMNS, COMPONENTS, in_tables, table
 from ..words import did_you_mean, figure, listing
 
 MARKETS = ("EU", "US")
@@ -46,7 +47,7 @@ def _rules(market):
 def declare(market, nutrient, value):
     """Return the Declared figure of a value [the nutrient's unit: g, mg, kcal, kJ], rounded half up.
 
-    Exact decimals of the value's first nine digits, so that 9.95 is no 9.949999. 21 CFR 101.9(c) as in the Food
+    Exact decimals of the value's first twelve digits, so that 9.95 is no 9.94999999. 21 CFR 101.9(c) as in the Food
     Labeling Guide, Appendix H; Commission guidance on tolerances, December 2012, Table 4. Any value of 0 or more.
     Raises UnknownName, AmountError.
 
@@ -58,7 +59,7 @@ def declare(market, nutrient, value):
         raise UnknownName(
             must("nutrient", f"one of {listing(rules, 'or')}", repr(nutrient), did_you_mean(nutrient, rules))
         )
-    exact = Decimal(format(value, ".9g"))
+    exact = Decimal(format(value, ".12g"))
     if not (exact.is_finite() and exact >= 0):
         raise AmountError(must(nutrient, "0 or more and finite", f"{value:g}", "check the composition"))
     _, _, step, says, unit = _rule(rules[nutrient], exact)
@@ -171,36 +172,37 @@ class Nutrient:
         floor = int(bounds[0] * 10**digits + 1e-9) / 10**digits
         return f"at least {figure(floor, digits)} {self.unit}"
 
+    @property
+    def called(self):
+        """Its name, with the unit where energy stands twice."""
+        return f"energy in {self.unit}" if self.name == "energy" else self.name
+
+    @property
+    def settled(self):
+        """Whether all that is declared is known well enough to be printed."""
+        return self.per_piece is not None and not any(
+            self.declared(per).startswith("at least") for per in ("100 g", "piece")
+        )
+
     def unknown_in(self):
         """Return in what of a piece the figure is unknown and whether that matters, in words, or nothing."""
         if not self.unknown or self.per_100_g is None:
             return ""
-        moves = self.declared("piece").startswith("at least") or self.declared().startswith("at least")
-        if not moves and self.per_piece[1] < self.per_piece[0] * 1.0005:  # no figure of a label reads that finely
+        if self.settled and self.per_piece[1] < self.per_piece[0] * 1.0005:  # no figure of a label reads that finely
             return ""
         where = listing(f"{figure(max(grams, 0.01), 2)} g of {name}" for name, grams in self.unknown)
-        return f"unknown in {where} a piece" + ("" if moves else "; too little to move the declared figure")
+        return f"unknown in {where} a piece" + "; too little to move the declared figure" * self.settled
 
 
 def in_piece(formula):
-    """Return ({key: g}, {part: g}) of one raw piece: its ingredients, and masses that no part of the formula spells."""
-    found, unwritten = {}, {}
+    """Return {ingredient: g} of one raw piece, what no part of the formula spells out left aside."""
+    found = {}
     for kind in ("dough", "filling", "topping", "wash"):
         lines = dough_with_inclusions(formula) if kind == "dough" else part_lines(formula, kind)
-        grams = float(getattr(formula.pieces, kind))
-        if lines is None or not lines.grams.sum() > 0:
-            if grams and kind != "topping":  # as made up, a topping mass counts only where there is a topping
-                unwritten[kind] = grams
-            continue
-        for key, value in zip(lines.keys, lines.grams * (grams / lines.grams.sum()), strict=True):
-            if value > 0:
-                found[key] = found.get(key, 0.0) + float(value)
-    return found, unwritten
-
-
-def own_key(key):
-    """Return whether an ingredient is one of the kit's tables, not one that a house added."""
-    return key in ingredients()._place
+        if lines is not None:
+            factor = float(getattr(formula.pieces, kind)) / lines.grams.sum()
+            found |= {k: found.get(k, 0.0) + factor * float(v) for k, v in zip(lines.keys, lines.grams, strict=True)}
+    return {key: grams for key, grams in found.items() if grams > 0}
 
 
 @functools.cache
@@ -225,7 +227,7 @@ def bounds(known_ingredients, key):
     (least, most), fibre = found["carbohydrate"], found["fibre"]
     found["carbohydrate_without_fibre"] = max(least - fibre[1], 0.0), max(most - fibre[0], 0.0)
     added = names().get(key, {}).get("added_sugars") or ("all" if row["group"] == "sugar" else "")
-    if not own_key(key) and not added:
+    if not in_tables(key) and not added:
         added = "unknown"  # what a maker put into it is on his label alone
     least, most = found["sugars"]
     found["added_sugars"] = (least if added == "all" else 0.0), (most if added else 0.0)
@@ -261,7 +263,7 @@ def content(formula, market, lost=0.0):
     Raises AmountError when more is lost than water and alcohol in it.
     """
     market = market_of(market)
-    grams, unwritten = in_piece(formula)
+    grams, unwritten = in_piece(formula), unspelled(formula)
     sums, missing = {}, {}
     for key, g in grams.items():
         name = formula.ingredients[key]["name"]

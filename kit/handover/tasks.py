@@ -6,7 +6,7 @@ from ..process import stages_in, water_temperature
 from ..process.water import constant
 from ..units import read
 from ..words import listing, plain
-from .bench import counted, grouped, length, mass, temperature, trimmed
+from .weighing import counted, grouped, length, mass, temperature, trimmed
 
 
 @dataclass(frozen=True)
@@ -58,24 +58,6 @@ def say_step(step, working):
     if step.until:
         said.append(f"until {step.until.removeprefix('until ')}")
     return ", ".join(said)
-
-
-def task_of(formula, part, key):
-    """Return the number of the task in which an ingredient goes into its part, None when no step is of that part.
-
-    The step that names it among what it adds, else the first step of the part.
-    """
-    row, known = formula.ingredients[key], formula.ingredients.index
-    first = None
-    for number, step in enumerate(formula.steps, 1):
-        own = plain(step.part) == plain(part.name)
-        if own or (not step.part and part.kind == "dough"):
-            added = [plain(name) for name in step.adds]
-            if plain(row["kind"]) in added or any(known.get(name) == formula.ingredients.row(key) for name in added):
-                return number
-        if own and first is None:
-            first = number
-    return first
 
 
 def facts(formula, made, fit, tins, poured, working):
