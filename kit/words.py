@@ -3,6 +3,8 @@
 import difflib
 import math
 
+from .errors import UnknownName, must
+
 MINUS = "−"
 
 
@@ -74,3 +76,16 @@ def did_you_mean(name, known, otherwise=""):
     """
     near = difflib.get_close_matches(plain(name), list(dict.fromkeys(known)), n=3, cutoff=0.6)
     return f"did you mean {listing(near, 'or')}?" if near else otherwise
+
+
+def one_of(name, given, known, do=""):
+    """Return which of the known names is meant, whatever its case, spaces or hyphens. Raises UnknownName.
+
+    >>> one_of("market", "eu", ("EU", "US"))
+    'EU'
+    """
+    named = {plain(each): each for each in known}
+    if plain(given) not in named:
+        be = f"one of {listing(known, 'or')}"
+        raise UnknownName(must(name, be, repr(given), did_you_mean(given, named, do)))
+    return named[plain(given)]

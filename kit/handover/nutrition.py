@@ -6,9 +6,9 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from ..balance.accounts import dough_with_inclusions, part_lines
 from ..cautions import unspelled
-from ..errors import AmountError, UnknownName, must
+from ..errors import AmountError, must
 from ..tables import COLUMNS, COMPONENTS, in_tables, table
-from ..words import did_you_mean, figure, listing
+from ..words import figure, listing, one_of
 
 MARKETS = ("EU", "US")
 # A part of an ingredient is at most the whole it belongs to; sodium [mg] is in the ash [g].
@@ -55,10 +55,7 @@ def declare(market, nutrient, value):
     ('10 g', 'less than 1 g', '0.98 g')
     """
     rules = _rules(market_of(market))
-    if nutrient not in rules:
-        raise UnknownName(
-            must("nutrient", f"one of {listing(rules, 'or')}", repr(nutrient), did_you_mean(nutrient, rules))
-        )
+    nutrient = one_of("nutrient", nutrient, rules)
     exact = Decimal(format(value, ".12g"))
     if not (exact.is_finite() and exact >= 0):
         raise AmountError(must(nutrient, "0 or more and finite", f"{value:g}", "check the composition"))
@@ -99,11 +96,7 @@ def energy(grams, market="EU"):
     {'kJ': 965.0, 'kcal': 230.0}
     """
     factors = _factors(market_of(market))
-    for name in grams:
-        if name not in factors:
-            raise UnknownName(
-                must("component", f"one of {listing(factors, 'or')}", repr(name), did_you_mean(name, factors))
-            )
+    grams = {one_of("component", name, factors): value for name, value in grams.items()}
     units = ("kJ", "kcal") if market.upper() == "EU" else ("kcal",)
     return {unit: float(sum(value * factors[name][unit] for name, value in grams.items())) for unit in units}
 
@@ -296,7 +289,4 @@ def content(formula, market, lost=0.0):
 
 def market_of(market):
     """Return 'EU' or 'US'. Raises UnknownName."""
-    known = str(market).upper()
-    if known not in MARKETS:
-        raise UnknownName(must("market", f"one of {listing(MARKETS, 'or')}", repr(market), "choose where it is sold"))
-    return known
+    return one_of("market", market, MARKETS, "choose where it is sold")

@@ -3,9 +3,7 @@
 The currency is text, as the list writes it, and never assumed.
 """
 
-import csv
 import datetime
-import io
 import math
 import re
 import unicodedata
@@ -16,9 +14,9 @@ from .. import page
 from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, must
 from ..formula import weigh
 from ..tables import ingredients as kit_ingredients
-from ..tables import read_text
+from ..tables import read_csv
 from ..units import amount, number, read, read_date
-from ..words import did_you_mean, figure, listing, nearest, plain, plural, signed
+from ..words import did_you_mean, figure, listing, nearest, one_of, plain, plural, signed
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
@@ -132,9 +130,11 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
     """
     path, ingredients = Path(path), ingredients or kit_ingredients()
     today = read_date(today, "today") or datetime.date.today()
-    about, lines = _lines(path)
+    own = read_csv(path)
+    columns = _columns(path, own) if own.columns else {}
     found, currency = {}, (None, "")
-    for n, cells in lines:
+    for n, row in zip(own.places, own.rows, strict=True):
+        cells = {columns[name]: cell for name, cell in row.items()}
         try:
             price, money = _price(n, cells, ingredients)
         except KitError as error:
@@ -149,7 +149,7 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
         found[price.key] = replace(price, doubts=tuple(_doubts(price, cells, ingredients, today, old_after)))
     if not found:
         raise FileError(must(path.name, "a list with at least one price", "none", "add a row"))
-    return Prices(tuple(found.values()), currency[1], path.name, about)
+    return Prices(tuple(found.values()), currency[1], path.name, own.about)
 
 
 def as_prices(formula, prices):
@@ -168,44 +168,19 @@ def as_prices(formula, prices):
     return Prices(tuple(Price(key, names[key], value) for key, value in figures.items() if value == value))
 
 
-def _lines(path):
-    """Return (comments, [(row number, {column: cell})]) of a file."""
-    lines = read_text(path).splitlines()
-    about = " ".join(line.lstrip("# ") for line in lines if line.startswith("#"))
-    kept = "\n".join("" if line.startswith("#") else line for line in lines)
-    head = next((line for line in kept.splitlines() if line.strip()), "")
-    reader = csv.reader(io.StringIO(kept), delimiter=";" if head.count(";") > head.count(",") else ",", strict=True)
-    columns, found = None, []
-    try:
-        for cells in reader:
-            if not any(cell.strip() for cell in cells):
-                continue
-            if columns is None:
-                columns = _columns(path, cells, reader.line_num)
-            elif len(cells) != len(columns):
-                do = "mend that row, put a cell with a comma in quotes, or take the missing end from a copy"
-                raise FileError(must(path.name, "a whole table", f"a broken row {reader.line_num}", do))
-            else:
-                found.append((reader.line_num, dict(zip(columns, map(str.strip, cells), strict=True))))
-    except csv.Error:
-        do = "take the missing end of the file from a copy"
-        raise FileError(must(path.name, "a whole table", f"a broken row {reader.line_num}", do)) from None
-    return about, found
-
-
-def _columns(path, cells, n):
-    names = {plain(name): name for name in COLUMNS}
-    for cell in cells:
-        if plain(cell) not in names:
-            do = did_you_mean(cell, names, "leave it out")
-            be = f"one of {listing(COLUMNS, 'or')}"
-            raise FileError(f"{path.name} row {n}: {must('column', be, repr(cell), do)}")
-    columns = [names[plain(cell)] for cell in cells]
-    missing = [name for name in NEEDED if name not in columns]
-    if missing or len(set(columns)) < len(columns):
+def _columns(path, own):
+    """Return {column as written: column meant} of a price list."""
+    found = {}
+    for written in own.columns:
+        try:
+            found[written] = one_of("column", written, COLUMNS, "leave it out")
+        except UnknownName as error:
+            raise FileError(f"{path.name}: {error}") from None
+    missing = [name for name in NEEDED if name not in found.values()]
+    if missing or len(set(found.values())) < len(own.columns):
         got = f"no {listing(missing)}" if missing else "one of them twice"
         raise FileError(must(path.name, f"a table with {listing(NEEDED)}, each once", got, "mend its first row"))
-    return columns
+    return found
 
 
 def _price(n, cells, ingredients):

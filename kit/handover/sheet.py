@@ -9,12 +9,12 @@ from statistics import NormalDist
 from .. import page, tables
 from ..balance.accounts import only_one
 from ..cautions import cautions_for
-from ..errors import FormulaError, KitError, UnknownName, must
+from ..errors import FormulaError, KitError, must
 from ..formula import Formula
 from ..formula.files import parse
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays
 from ..units import read_date
-from ..words import did_you_mean, listing, plain
+from ..words import listing, one_of
 from .printed import Changes, sheet_page, title_of
 from .tasks import dough_aim, facts, pour, tasks
 from .weighing import (
@@ -197,15 +197,9 @@ def production_sheet(
     [('bread flour', '781', '1 lb 11½ oz'), ('water', '429', '15¼ oz'), ('salt', '14.1', '0.50 oz')]
     """
     only_one(formula, "to be weighed", "choose one")
-    named = {plain(name): name for name in WORKINGS}
-    if plain(working) not in named:
-        do = did_you_mean(working, named, "say which column is worked in")
-        raise UnknownName(must("working", "'metric' or 'US'", repr(working), do))
-    working = named[plain(working)]
+    working = one_of("working", working, WORKINGS, "say which column is worked in")
     for name in water:
-        if name not in WATER:
-            do = did_you_mean(name.replace("_", " "), WATER)
-            raise UnknownName(must("temperature", f"one of {listing(WATER, 'or')}", repr(name), do))
+        one_of("temperature", name, WATER)
     page.sheet("", "", paper=paper)  # says at once when there is no such paper
     made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces)
     if made.pieces < 1:
