@@ -21,6 +21,7 @@ from .printed import cost_page, paragraphs, title_of
 from .weighing import left_out, too_little, weighed
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
+_STOCK = ("in stock, g", "for a piece, g", "enough for", "left, g")
 BAND = (
     "The band holds 80 % where each price's range does and prices move independently: half-widths add as squares. "
     "The price list's own ranges; a price without one counts as fixed, and so do labour and energy."
@@ -152,15 +153,13 @@ class Cost:
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, g, price per kg, cost of batch and piece, share [%]; NaN: no price."""
-        import pandas as pd
-
         nan = float("nan")
         rows = [(x.part, x.name, x.grams, x.per_kg, x.cost) for x in self.lines]
         rows += [(name, "", nan, nan, value) for name, value in self.extras.items()]
         whole = self.total or nan
         rows = [(*r, r[4] and r[4] / self.pieces, r[4] and 100 * r[4] / whole) for r in rows]
         columns = ["part", "ingredient", "g", "price per kg", "cost", "cost per piece", "share, %"]
-        return pd.DataFrame(rows, columns=columns).astype(dict.fromkeys(columns[2:], float))
+        return page.frame(columns, rows).astype(dict.fromkeys(columns[2:], float))
 
     def sources(self):
         """Return what each price and each loss rests on."""
@@ -278,11 +277,9 @@ class SellingPrice:
 
     def to_frame(self):
         """Return a DataFrame: what, currency a piece."""
-        import pandas as pd
-
-        rows = {"cost of a piece sold": self.cost.per_piece_sold, "left": self.left, "price before tax": self.price,
-                "tax": self.with_vat - self.price, "price with tax": self.with_vat}  # fmt: skip
-        return pd.DataFrame({f"{self.cost.currency} a piece".strip(): rows})
+        rows = (("cost of a piece sold", self.cost.per_piece_sold), ("left", self.left), ("price before tax", self.price),
+                ("tax", self.with_vat - self.price), ("price with tax", self.with_vat))  # fmt: skip
+        return page.frame(["what", f"{self.cost.currency} a piece".strip()], rows, index=True)
 
     def sources(self):
         """Return what it rests on: the cost's own sources; margin and tax are the caller's."""
@@ -342,10 +339,8 @@ class CostChange:
 
     def to_frame(self):
         """Return a DataFrame: part, what, before, after, change [currency a piece]."""
-        import pandas as pd
-
         rows = [(*name, a, b, b - a) for name, (a, b) in self.lines.items()]
-        return pd.DataFrame(rows, columns=["part", "what", "before", "after", "change"])
+        return page.frame(["part", "what", "before", "after", "change"], rows)
 
     def sources(self):
         """Return what the prices and losses rest on, of both."""
@@ -395,12 +390,9 @@ class PiecesFromStock:
 
     def to_frame(self):
         """Return a DataFrame: ingredient, in stock [g], for a piece [g], enough for, left [g]; scarcest first."""
-        import pandas as pd
-
         found = sorted(self.lines.items(), key=lambda entry: entry[1][0] / entry[1][1])
         rows = [(n, stock, need, _whole(stock / need), stock - need * self.pieces) for n, (stock, need) in found]
-        columns = ["ingredient", "in stock, g", "for a piece, g", "enough for", "left, g"]
-        return pd.DataFrame(rows, columns=columns).set_index("ingredient")
+        return page.frame(["ingredient", *_STOCK], rows, index=True)
 
     def sources(self):
         """Return what the losses rest on."""
@@ -411,8 +403,7 @@ class PiecesFromStock:
             [name, figure(stock, 0), figure(need, 2), f"{count:,}", figure(left, 0)]
             for name, stock, need, count, left in self.to_frame().itertuples()
         ]
-        heads = ["", "in stock, g", "for a piece, g", "enough for", "left, g"]
-        return paragraphs([self.words]) + page.table(heads, rows, strong=(0,))
+        return paragraphs([self.words]) + page.table(["", *_STOCK], rows, strong=(0,))
 
 
 def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, calibration=None, hands_on=None, rate=None,

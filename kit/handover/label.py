@@ -114,21 +114,17 @@ class Label:
 
     def to_frame(self):
         """Return a DataFrame of the nutrition table: value and declared text, per 100 g and per piece."""
-        import pandas as pd
-
         rows = [
             (n.name, n.unit, *(v[0] if v else float("nan") for v in (n.per_100_g, n.per_piece)),
              n.declared(), n.declared("piece"))
             for n in self.nutrients
         ]  # fmt: skip
         columns = ["nutrient", "unit", "in 100 g", "in a piece", "declared per 100 g", "declared per piece"]
-        frame = pd.DataFrame(rows, columns=columns).set_index("nutrient")
+        frame = page.frame(columns, rows, index=True)
         return frame if self.market == "EU" else frame.drop(columns="declared per 100 g")
 
     def items_to_frame(self):
         """Return a DataFrame of the list: ingredient, g in a raw piece, % of the bowl and of the baked piece, QUID."""
-        import pandas as pd
-
         said = {q.name: q.said for q in self.quid}
         rows = [
             (i.name, i.grams, i.listed_by, 100 * i.grams / self.raw_piece, 100 * i.listed_by / self.baked_piece,
@@ -137,17 +133,14 @@ class Label:
         ]  # fmt: skip
         columns = ["ingredient", "g weighed in", "g listed by", "% of the raw piece", "listed by, % of the baked piece",
                    "allergens", "percentage to print"]  # fmt: skip
-        return pd.DataFrame(rows, columns=columns).set_index("ingredient")
+        return page.frame(columns, rows, index=True)
 
     def beside(self, other):
         """Return a DataFrame of this label and another line by line, such as the EU's and the US's of one formula."""
-        import pandas as pd
-
         mine, its = self._lines(), other._lines()
-        lines = list(dict.fromkeys((*mine, *its)))
         heads = [f"{one.market}, per {one.bases[0]}: {one.formula.name}" for one in (self, other)]
-        rows = [(mine.get(line, "–"), its.get(line, "–")) for line in lines]
-        return pd.DataFrame(rows, columns=heads, index=lines)
+        rows = [(line, mine.get(line, "–"), its.get(line, "–")) for line in dict.fromkeys((*mine, *its))]
+        return page.frame(["line", *heads], rows, index=True)
 
     def changes_from(self, other):
         """Return the LabelChanges from another label of the same market: order, allergens, declared figures.

@@ -74,10 +74,8 @@ class Prices:
 
     def to_frame(self):
         """Return a DataFrame: ingredient, per kg, low, high, date, pack as bought."""
-        import pandas as pd
-
         rows = [(r.name, r.per_kg, r.low, r.high, r.date, r.bought) for r in self.rows]
-        return pd.DataFrame(rows, columns=["ingredient", *_heads(self), "date", "as bought"]).set_index("ingredient")
+        return page.frame(["ingredient", *_heads(self), "date", "as bought"], rows, index=True)
 
     def sources(self):
         """Return what each price rests on."""

@@ -10,13 +10,10 @@ from .weighing import counted, trimmed
 
 LOOK = """
 body { max-width: none; font: 10pt/1.25 Arial, "Liberation Sans", Helvetica, sans-serif }
-h1, h2, p, ol, ul { margin: 0 }
-h1 { font-size: 16pt; line-height: 1.1 }
-h2 { font-size: 11pt }
+h1, h2, p, ol, ul { margin: 0 } h1 { font-size: 16pt; line-height: 1.1 } h2 { font-size: 11pt }
 .head { display: flex; justify-content: space-between; gap: 4mm; margin-bottom: 1mm }
 .head span { white-space: nowrap }
-.caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm }
-tr, li { break-inside: avoid }
+.caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm } tr, li { break-inside: avoid }
 """
 _UNITS = re.compile(
     r"(?<=[\d⅛¼⅜½⅝¾⅞]) (?=(?:%|g|mm|min|°C|°F|lb|oz|in)(?!\w))|(?<=%) (?=RH)|(?<=\d) (?=×)|(?<=×) (?=\d)"
@@ -36,9 +33,7 @@ class Changes:
 
     def to_frame(self):
         """Return a DataFrame of the rows."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows), columns=list(self.columns))
+        return page.frame(self.columns, self.rows)
 
     def _repr_html_(self):
         return page.table(self.columns, self.rows) if self.rows else f"<p>{page.escape(self.nothing)}</p>"
@@ -78,45 +73,29 @@ def _upper(text):
 # the production sheet: the numbers that are weighed the largest
 
 SHEET = """
-@page { margin: 7mm }
-body { line-height: 1.15 }
-.sheet { border: 0.4mm solid #000; padding: 1.5mm 3mm }
-.varied { border: 2.2mm dashed #000; padding: 0.5mm 2mm }
-.head { margin: 0 }
-.count { font-size: 13pt }
+@page { margin: 7mm } body { line-height: 1.15 } .sheet { border: 0.4mm solid #000; padding: 1.5mm 3mm }
+.varied { border: 2.2mm dashed #000; padding: 0.5mm 2mm } .head { margin: 0 } .count { font-size: 13pt }
 .contains { border: 0.8mm solid #000; padding: 0.5mm 2.5mm; font-size: 14pt; font-weight: 700; align-self: start;
-            text-align: center; max-width: 42% }
-.contains small { display: block; font-size: 8.5pt; font-weight: 400 }
-.other { font-weight: 700; font-size: 11pt }
+  text-align: center; max-width: 42% }
+.contains small { display: block; font-size: 8.5pt; font-weight: 400 } .other { font-weight: 700; font-size: 11pt }
 .new { border: 0.3mm solid #000; padding: 0.2mm 1.5mm; margin: 0.5mm 0; font-size: 8.5pt; line-height: 1.1 }
-.note { font-weight: 700; font-size: 9.5pt }
-.two { display: flex; gap: 4mm; margin: 1mm 0 }
-.weigh { flex: 0 0 57.5% }
-.right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
+.note { font-weight: 700; font-size: 9.5pt } .two { display: flex; gap: 4mm; margin: 1mm 0 }
+.weigh { flex: 0 0 57.5% } .right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
 td, th { white-space: nowrap; border-bottom: 0.15mm solid #888; font-weight: 400; vertical-align: baseline }
-thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 }
-thead h2 { display: inline }
+thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display: inline }
 .weigh td, .weigh th { padding: 0 1.2mm; text-align: right; line-height: 1 }
 .weigh td:first-child, .weigh th:first-child { text-align: left; padding-left: 0; white-space: normal }
-.weigh td { font-size: 12pt }
-.weigh .large { font-size: 14pt; font-weight: 700 }
-.weigh .small { font-size: 9pt }
+.weigh td { font-size: 12pt } .weigh .large { font-size: 14pt; font-weight: 700 } .weigh .small { font-size: 9pt }
 .weigh .part th { font-size: 9pt; padding-top: 1.2mm; border-bottom: 0.3mm solid #000 }
-.weigh .part b { font-size: 11.5pt }
-.weigh .total td { border-top: 0.3mm solid #000 }
+.weigh .part b { font-size: 11.5pt } .weigh .total td { border-top: 0.3mm solid #000 }
 .weigh small { font-size: 8.5pt }
 .tick { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.3mm solid #000; vertical-align: -0.4mm }
-.make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm }
-.make ol { padding-left: 5.5mm }
-.make li { margin-top: 0.8mm; font-size: 10.5pt }
-.make li p { font-weight: 700 }
-.check { break-inside: avoid }
+.make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm } .make ol { padding-left: 5.5mm }
+.make li { margin-top: 0.8mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }
 .check td, .check th { padding: 0.35mm 1.5mm; text-align: left; font-size: 10.5pt }
-.check td:first-child, .check th:first-child { padding-left: 0 }
-.check thead th { font-size: 9pt }
-.check td { white-space: normal }
-.check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
+.check td:first-child, .check th:first-child { padding-left: 0 } .check thead th { font-size: 9pt }
+.check td { white-space: normal } .check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
 .lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.8mm }
 .lines span { flex: 1; border-bottom: 0.3mm solid #000 }
 """
@@ -198,19 +177,12 @@ def _lines(names):
 # the draft of a label, and what a piece costs: tables as in the notebook, tighter
 
 TABLES = """
-@page { margin: 11mm }
-p { margin: 1mm 0 }
-h2 { margin: 3mm 0 1mm }
+@page { margin: 11mm } p { margin: 1mm 0 } h2 { margin: 3mm 0 1mm }
 table { margin: 1.5mm 0 !important; break-inside: avoid }
 td, th { padding: 0.4mm 2mm !important; font-size: 9pt; color: #000; border-bottom: 1px solid #999 !important }
-p, li { orphans: 2 }
-.draft { border: 1.5pt solid #000; padding: 1mm 3mm }
-.small { font-size: 8.5pt }
-.blank { display: flex }
-.blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
-.cols { display: flex; gap: 8mm; align-items: flex-start }
-.cols h2 { margin-top: 1mm }
-.cols .rest { flex: 1 }
+p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
+.blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
+.cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
 """
 
 

@@ -105,11 +105,9 @@ class ProductionSheet:
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, percentage, exact [g], to weigh [g], to weigh [oz], lb and oz, task."""
-        import pandas as pd
-
         rows = [(n.part, n.item, n.percentage, n.exact, n.grams, n.ounces, n.american, n.task) for n in self.lines]
         columns = ["part", "ingredient", "percentage", "exact, g", "to weigh, g", "to weigh, oz", "lb and oz", "task"]
-        return pd.DataFrame(rows, columns=columns).astype({"task": "Int64"})
+        return page.frame(columns, rows).astype({"task": "Int64"})
 
     def changes_from(self, other):
         """Return the SheetChanges from another sheet to this one: lines, tasks, checks, allergens, batch.
