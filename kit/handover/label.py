@@ -9,14 +9,14 @@ from ..balance.accounts import only_one
 from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
-from ..process import Calibration, predict_yield, scaling_scatter, what_to_scale
+from ..process import predict_yield, scaling_scatter, what_to_scale
 from ..process.declared import own_losses
 from ..tables import in_tables, source, table
 from ..units import number, read
 from ..words import did_you_mean, figure, listing, plain, plural
 from .nutrition import content, declare, in_piece, market_of, names, quid
 from .printed import Changes, items, label_page, label_table, label_words, title_of
-from .weighing import left_out
+from .weighing import in_grams, left_out
 
 DRAFT = (
     "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
@@ -92,25 +92,17 @@ class Label:
     @property
     def allergens(self):
         """The entries of the law's list that are in it, as text."""
-        said = []
-        for entry, members in self.contains:
-            named = listing(members)
-            if self.market == "US":
-                said.append(named if entry == "tree nuts" else entry)
-            else:
-                said.append(f"{entry} ({named})" if entry in ("cereals containing gluten", "nuts") else entry)
-        open_in = [f"to check: {listing(self.to_check)}"] * bool(self.to_check)
-        return "; ".join(filter(None, [", ".join(said), *open_in]))
+        named = {"tree nuts": "{1}", "cereals containing gluten": "{0} ({1})", "nuts": "{0} ({1})"}  # members by name
+        said = ", ".join(named.get(entry, "{0}").format(entry, listing(members)) for entry, members in self.contains)
+        return "; ".join(filter(None, [said, f"to check: {listing(self.to_check)}" * bool(self.to_check)]))
 
     @property
     def net(self):
         """The statement of the net mass, blank until it is given; ounces are rounded down so as not to promise more."""
         if self.net_mass is None:
             return ""
-        grams = _down(self.net_mass, 0 if self.net_mass >= 100 else 1)
-        if self.market == "EU":
-            return f"{grams} g"
-        return f"Net Wt {_down(self.net_mass / read('1 oz', 'mass'), 1)} oz ({grams} g)"
+        grams = f"{_down(self.net_mass, 0 if self.net_mass >= 100 else 1)} g"
+        return grams if self.market == "EU" else f"Net Wt {_down(self.net_mass / in_grams(), 1)} oz ({grams})"
 
     def to_frame(self):
         """Return a DataFrame of the nutrition table: value and declared text, per 100 g and per piece."""
@@ -154,16 +146,12 @@ class Label:
 
     def sources(self):
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
-        keys = [
-            row["source"]
-            for name in ("label_nutrients", "label_rounding", "energy_factors")
-            for row in table(name).rows
-            if row["market"] == self.market
-        ]
-        keys += [row["source"] for row in table("allergen_lists").rows if row["list"] == self.market]
-        keys += [self.formula.ingredients[key]["source"] for item in self.items for key in item.keys]
-        own = [self.formula.ingredients.house_figures(key) for item in self.items for key in item.keys]
-        return [source(key) for key in dict.fromkeys(keys) if key] + [text for text in dict.fromkeys(own) if text]
+        laws = [r for name in ("label_nutrients", "label_rounding", "energy_factors", "allergen_lists")
+                for r in table(name).rows if self.market in (r.get("market"), r.get("list"))]  # fmt: skip
+        known, used = self.formula.ingredients, [key for item in self.items for key in item.keys]
+        keys = dict.fromkeys(row["source"] for row in (*laws, *map(known.__getitem__, used)))
+        own = dict.fromkeys(known.house_figures(key) for key in used)
+        return [source(key) for key in keys if key] + [text for text in own if text]
 
     def page(self, paper="A4"):
         """Return the printable HTML page of the draft, on A4 or Letter. Raises AmountError for another paper."""
@@ -237,15 +225,12 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
     """
     only_one(formula, "to be labelled", "choose one")
     market = market_of(market)
-    if calibration is not None and not isinstance(calibration, Calibration):
-        be = "a Calibration of the kitchen's bakes"
-        raise AmountError(must("calibration", be, type(calibration).__name__, "kit.calibrate makes one"))
+    losses = own_losses(calibration)
     pack = number(pieces_in_pack, "pieces_in_pack")
     if not (pack >= 1 and pack == int(pack)):
         be = "a whole number of pieces, 1 or more"
         raise AmountError(must("pieces_in_pack", be, pieces_in_pack, "count them"))
     pack = int(pack)
-    losses = own_losses(calibration)
     made = predict_yield(formula, flour=1000.0, losses=losses)
     raw, weighed = made.raw_piece, baked is not None
     if weighed:
@@ -255,18 +240,23 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
             raise AmountError(must("baked", f"above 0 and at most {figure(raw)} g, the raw piece", f"{baked:g} g", do))
     else:
         baked = made.baked_piece
-    found = content(formula, market, raw - baked)
-    nutrients = found.nutrients(baked)
+    nutrients, amounts = content(formula, market, baked, raw - baked)
     listed = _items_of(formula, market, raw - baked)
-    notes = [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *left_out(formula, "so it stands last")))]
+    notes = [
+        _MARKET_NOTES[market],
+        *(
+            f"{text}."
+            for text in (*made.capped, *left_out(formula, "so it is in no figure and stands last in the list"))
+        ),
+    ]
     unknown = {}
     for n in nutrients:
         if where := n.unknown_in():
             unknown.setdefault(where, []).append(n.called)
     notes += [f"{listing(figures)}: {where}." for where, figures in unknown.items()]
     if not weighed:
-        notes.append(_foreseen(formula, made, calibration if losses else None, found))
-    if (alcohol := found.amounts["alcohol"][0]) > 0.005:
+        notes.append(_foreseen(formula, made, calibration if losses else None, amounts))
+    if (alcohol := amounts["alcohol"][0]) > 0.005:
         notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
     marks = _emphasised(formula, listed, emphasised)
     shares = tuple(quid({i.name: i.grams for i in marks if i.grams}, baked, raw).values())
@@ -283,7 +273,7 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
             raise AmountError(must("net mass", be, f"{net:g} g", "say what the label says, and how many pieces"))
         scaling, said = _to_scale(formula, market, net, pack, calibration, weighed)
         notes.append(said)
-        if market == "US" and net >= read("1 lb", "mass"):
+        if market == "US" and net >= in_grams("lb"):
             notes.append("From 1 lb up the US asks for pounds beside the ounces: to check (21 CFR 101.7, from memory).")
     notes += _market_notes(formula, market, listed, baked)
     blanks = list(_BLANK[market])
@@ -356,14 +346,14 @@ def _emphasised(formula, items, wanted):
     return found
 
 
-def _foreseen(formula, made, calibration, found):
+def _foreseen(formula, made, calibration, amounts):
     """Say what a baked piece will weigh, its 80 % band and what that rests on."""
     low, high, scatter = made.baked_piece_low, made.baked_piece_high, scaling_scatter(formula, calibration=calibration)
     if calibration:  # the kitchen's own scatter of its loss, not that of common practice
         half = NormalDist().inv_cdf(0.9) * float(scatter.loss)
         low, high = made.baked_piece - half, made.baked_piece + half
     by = "the kitchen's own bakes" if calibration else "the formula's losses"
-    least, most = (figure(100 * found.amounts["energy_kcal"][0] / mass, 0) for mass in (high, low))
+    least, most = (figure(100 * amounts["energy_kcal"][0] / mass, 0) for mass in (high, low))
     return (
         f"Baked piece foreseen from {by}: {figure(made.baked_piece)} g, {figure(low)} to {figure(high)} (80 %, "
         f"{scatter.rests_on['loss in the oven']}), which puts 100 g between {least} and {most} kcal. "

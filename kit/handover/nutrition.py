@@ -1,7 +1,7 @@
 """What a label declares: figures rounded half up by each law, energy by its factors, percentages of ingredients."""
 
 import functools
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from ..balance.accounts import dough_with_inclusions, part_lines
@@ -64,26 +64,18 @@ def declare(market, nutrient, value):
         return Declared(says, unit)
     number = (exact / step).to_integral_value(ROUND_HALF_UP) * step
     shown = _rule(rules[nutrient], number)[2] or step  # 9.96 g rounds across the line and is printed as 10
-    return Declared(_written(number, shown), unit, number, step)
+    digits = max(-shown.as_tuple().exponent, 0) * (shown != Decimal("0.5") or number % 1 != 0)
+    return Declared(f"{number:,.{digits}f}", unit, number, step)
 
 
 def _rule(rules, value):
     return [rule for rule in rules if value > rule[0] or (rule[1] and value == rule[0])][-1]
 
 
-def _written(number, step):
-    digits = max(-step.as_tuple().exponent, 0)
-    if step == Decimal("0.5") and number == number.to_integral_value():
-        digits = 0
-    return f"{number:,.{digits}f}"
-
-
 @functools.cache
 def _factors(market):
     rows = [row for row in table("energy_factors").rows if row["market"] == market]
-    return {
-        row["component"]: {u: float(row[f"energy_{u.lower()}_per_g"] or "nan") for u in ("kJ", "kcal")} for row in rows
-    }
+    return {r["component"]: {u: float(r[f"energy_{u.lower()}_per_g"] or "nan") for u in ("kJ", "kcal")} for r in rows}
 
 
 def energy(grams, market="EU"):
@@ -173,9 +165,8 @@ class Nutrient:
     @property
     def settled(self):
         """Whether all that is declared is known well enough to be printed."""
-        return self.per_piece is not None and not any(
-            self.declared(per).startswith("at least") for per in ("100 g", "piece")
-        )
+        said = (self.declared(), self.declared("piece"))
+        return self.per_piece is not None and not any(text.startswith("at least") for text in said)
 
     def unknown_in(self):
         """Return in what of a piece the figure is unknown and whether that matters, in words, or nothing."""
@@ -227,47 +218,22 @@ def bounds(known_ingredients, key):
     return found
 
 
-@dataclass(frozen=True)
-class Content:
-    """What one piece brings: {account: (least, most)} [g, sodium mg, energy kJ and kcal] and what is unknown in it."""
+def content(formula, market, baked, lost=0.0):
+    """Return (Nutrients in the order of the law, {account: (least, most)} in a piece [g, sodium mg, energy kJ, kcal]).
 
-    market: str
-    amounts: dict = field(repr=False)
-    unknown: dict = field(repr=False)  # account: ((ingredient, g), ...)
-
-    def nutrients(self, baked):
-        """Return the Nutrients in the order of the law, for pieces of so much baked mass [g]."""
-        found = []
-        for row in table("label_nutrients").rows:
-            if row["market"] != self.market:
-                continue
-            piece = per_100 = None
-            if row["account"]:
-                piece = tuple(float(row["factor"]) * v for v in self.amounts[row["account"]])
-                per_100 = tuple(100 * value / baked for value in piece)
-            what = row["nutrient"], row["label_name"], row["unit"], row["of_which"] == "yes"
-            found.append(Nutrient(self.market, *what, per_100, piece, self.unknown.get(row["account"], ())))
-        return tuple(found)
-
-
-def content(formula, market, lost=0.0):
-    """Return the Content of one raw piece of which the oven takes so much [g]: water first, then alcohol, no more.
-
-    Raises AmountError when more is lost than water and alcohol in it.
+    Of one raw piece that weighs so much baked [g], of which the oven takes so much [g]: water first, then alcohol, no
+    more. Raises AmountError when more is lost than water and alcohol in it.
     """
-    market = market_of(market)
-    grams, unwritten = in_piece(formula), unspelled(formula)
     sums, missing = {}, {}
-    for key, g in grams.items():
+    for key, g in in_piece(formula).items():
         name = formula.ingredients[key]["name"]
         for account, (least, most) in bounds(formula.ingredients, key).items():
             low, high = sums.get(account, (0.0, 0.0))
             sums[account] = low + g * least / 100, high + g * most / 100
             if most > least:
                 missing.setdefault(account, []).append((name, g))
-    for part, g in unwritten.items():
-        for account in sums:
-            low, high = sums[account]
+    for part, g in unspelled(formula).items():
+        for account, (low, high) in sums.items():
             sums[account] = low, high + g * (1000 if account == "sodium" else 1)
             missing.setdefault(account, []).append((f"{part} that the formula does not spell out", g))
     beyond = max(lost - sums["water"][1], 0.0)
@@ -281,10 +247,17 @@ def content(formula, market, lost=0.0):
     for end in (0, 1):
         for unit, value in energy({name: sums[account][end] for name, account in burnt.items()}, market).items():
             sums[f"energy_{unit.lower()}"] = (*sums.get(f"energy_{unit.lower()}", ()), value)
-    for unit in ("kj", "kcal"):
-        entries = [entry for account in burnt.values() for entry in missing.get(account, ())]
-        missing[f"energy_{unit}"] = list(dict.fromkeys(entries))
-    return Content(market, sums, {account: tuple(entries) for account, entries in missing.items()})
+    entries = [entry for account in burnt.values() for entry in missing.get(account, ())]
+    missing |= dict.fromkeys(("energy_kj", "energy_kcal"), tuple(dict.fromkeys(entries)))
+    nutrients = []
+    for row in (row for row in table("label_nutrients").rows if row["market"] == market):
+        piece = per_100 = None
+        if row["account"]:
+            piece = tuple(float(row["factor"]) * v for v in sums[row["account"]])
+            per_100 = tuple(100 * value / baked for value in piece)
+        what = row["nutrient"], row["label_name"], row["unit"], row["of_which"] == "yes"
+        nutrients.append(Nutrient(market, *what, per_100, piece, tuple(missing.get(row["account"], ()))))
+    return tuple(nutrients), sums
 
 
 def market_of(market):

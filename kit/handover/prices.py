@@ -17,6 +17,7 @@ from ..tables import ingredients as kit_ingredients
 from ..tables import read_csv
 from ..units import amount, number, read, read_date
 from ..words import did_you_mean, figure, listing, nearest, one_of, plain, plural, signed
+from .printed import paragraphs
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
@@ -80,20 +81,15 @@ class Prices:
     def sources(self):
         """Return what each price rests on."""
         return {
-            row.name: f"{self.name} row {row.row}: {row.bought}"
-            + (f", {row.date.isoformat()}" if row.date else ", no date")
-            + (f"; {row.how}" if row.how else "")
+            row.name: f"{self.name} row {row.row}: {row.bought}, {row.date or 'no date'}{row.how and '; ' + row.how}"
             for row in self.rows
         }
 
     def _repr_html_(self):
-        rows = [
-            [r.name, shown(r.per_kg), span(r), r.bought, r.date.isoformat() if r.date else "–", r.note]
-            for r in self.rows
-        ]
-        caption = f"{self.name}" + (" (invented)" if self.invented else "")
+        rows = [[r.name, shown(r.per_kg), span(r), r.bought, r.date or "–", r.note] for r in self.rows]
+        caption = self.name + " (invented)" * self.invented
         html = page.table(["", _heads(self)[0], "80 % range", "as bought", "date", "note"], rows, caption)
-        return html + "".join(f"<p>{page.escape(text)}</p>" for text in self.doubts)
+        return html + paragraphs(self.doubts)
 
 
 def _heads(prices):

@@ -13,6 +13,7 @@ from ..errors import FormulaError, KitError, must
 from ..formula import Formula
 from ..formula.files import parse
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays
+from ..process.declared import own_losses
 from ..units import read_date
 from ..words import listing, one_of
 from .printed import Changes, sheet_page, title_of
@@ -199,7 +200,9 @@ def production_sheet(
     for name in water:
         one_of("temperature", name, WATER)
     page.sheet("", "", paper=paper)  # says at once when there is no such paper
-    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces)
+    if not isinstance(varies, Formula | None):
+        raise FormulaError(must("varies", "the Formula that this one varies", type(varies).__name__, "read it first"))
+    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=own_losses(calibration))
     if made.pieces < 1:
         raise too_little(formula, made)
     lines = lines_of(formula, made)

@@ -109,7 +109,8 @@ def dough_aim(formula, given=None):
 
 def _liquid(formula):
     """The name of what is poured into the final dough: its water, else the first of its liquids, else nothing."""
-    rows = [formula.ingredients[key] for key in formula.part("dough").keys]
+    dough = formula.part("dough")
+    rows = [formula.ingredients[key] for key in dough.keys if dough.percentage(key) > 0]
     named = [row["name"] for row in rows if row["kind"] == "water"]
     return (named + [row["name"] for row in rows if row["counts_as_liquid"] == "yes"] + [""])[0]
 

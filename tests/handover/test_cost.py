@@ -423,6 +423,7 @@ REFUSED = [
     (lambda: kit.cost(BUN, PRICES, pieces=float("nan")), AmountError, "finite"),
     (lambda: kit.cost(BUN, PRICES, flour="10 g"), FormulaError, "enough for one piece of 60 g"),
     (lambda: kit.cost(BUN, PRICES, flour="10 min"), UnitError, "a mass"),
+    (lambda: kit.cost(BUN, PRICES, calibration="mine"), AmountError, "'calibration' must be a Calibration"),
     (lambda: kit.cost(BUN, 8), AmountError, "use read_prices"),
     (lambda: kit.cost(BUN, {"butter": -8}), AmountError, "0 or more per kg"),
     (lambda: kit.cost(BUN, {"butter": float("nan")}), AmountError, "a number per kg"),

@@ -305,6 +305,7 @@ def test_water_of_every_kind():
     assert production_sheet(milky, room=20, dough_temperature=26).tasks[0].do.startswith("whole milk: at ")
     assert "refrigerator makes it is not enough" in production_sheet(milky, room=40, dough_temperature=5).tasks[0].do
     assert production_sheet(milky).tasks[0].do == "whole milk: ______ °C"
+    assert production_sheet(LEAN.vary(milk=60, water=0)).tasks[0].do == "whole milk: ______ °C"  # none at 0 %
     eggy = Formula.from_weights("x", {"flour": 1000, "egg": 600}, pieces={"count": 9, "dough": 60})
     assert "______" not in " ".join(task.do for task in production_sheet(eggy).tasks)
 
@@ -612,6 +613,8 @@ REFUSED = [
     ({"room": 20}, FormulaError, "'dough temperature' must be given"),
     ({"room": "20 g", "dough_temperature": 26}, UnitError, "'room' must be a temperature"),
     ({"room": float("nan"), "dough_temperature": 26}, AmountError, "'room' must be a finite number"),
+    ({"calibration": "mine"}, AmountError, "'calibration' must be a Calibration"),
+    ({"varies": "plain bun"}, FormulaError, "'varies' must be the Formula"),
     ({"hydratoin": 3}, UnknownName, "did you mean hydration?"),
     ({"room": 20, "dough_temperature": 26, "ingredients": {"buttr": 3}}, UnknownName, "did you mean butter"),
 ]
