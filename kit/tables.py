@@ -264,9 +264,9 @@ def _allergen_words():
     """{word without case or plural: member of a law's list}; an entry that has one member stands for it."""
     found = {}
     for row in table("allergen_lists").rows:
-        members = row["members"].split(";")
+        members, others = row["members"].split(";"), [row["allergen"], *row["also_written"].split(";")]
         found |= {_bare(word): word for word in members}
-        found |= {_bare(row["allergen"]): members[0]} if len(members) == 1 else {}
+        found |= {_bare(word): members[0] for word in others if word and len(members) == 1}
     return found
 
 

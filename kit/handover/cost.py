@@ -277,18 +277,21 @@ class SellingPrice:
 
     def to_frame(self):
         """Return a DataFrame: what, currency a piece."""
-        rows = (("cost of a piece sold", self.cost.per_piece_sold), ("left", self.left), ("price before tax", self.price),
-                ("tax", self.with_vat - self.price), ("price with tax", self.with_vat))  # fmt: skip
-        return page.frame(["what", f"{self.cost.currency} a piece".strip()], rows, index=True)
+        return page.frame(["what", f"{self.cost.currency} a piece".strip()], self._rows(), index=True)
 
     def sources(self):
         """Return what it rests on: the cost's own sources; margin and tax are the caller's."""
         return self.cost.sources() | {"margin": "given by the caller", "vat": "given by the caller"}
 
     def _repr_html_(self):
-        rows = [[what, each(value)] for what, value in self.to_frame().itertuples()]
-        table = page.table(["", f"{self.cost.currency} a piece".strip()], rows, strong=(2, 4))
-        return paragraphs([self.words]) + table
+        rows = [[what, each(value)] for what, value in self._rows()]
+        heads = ["", f"{self.cost.currency} a piece".strip()]
+        return paragraphs([self.words]) + page.table(heads, rows, strong=(2, 4))
+
+    def _rows(self):
+        paid, price, taxed = self.cost.per_piece_sold, self.price, self.with_vat
+        names = "cost of a piece sold", "left", "price before tax", "tax", "price with tax"
+        return tuple(zip(names, (paid, self.left, price, taxed - price, taxed), strict=True))
 
 
 @dataclass(frozen=True, eq=False)
@@ -370,7 +373,8 @@ class PiecesFromStock:
     @property
     def pieces(self):
         """Whole pieces [count]."""
-        return min(_whole(stock / need) for stock, need in self.lines.values())
+        stock, need = self.lines[self.runs_out]
+        return _whole(stock / need)
 
     @property
     def runs_out(self):
@@ -426,21 +430,20 @@ def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, cali
     made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=stages)
     if not made.pieces:
         raise too_little(formula, made)
-    at = {row.key: row for row in prices.rows}
-    lines = []
+    lines, known = [], formula.ingredients
     for (part, key), grams in weighed(formula, made).items():
-        per_kg = at[key].per_kg if key in at else None
+        per_kg = prices.per_kg.get(key)
         paid = None if per_kg is None else grams / 1000 * per_kg
         if grams > 0:
-            name = formula.ingredients[key]["name"]
-            lines.append(CostLine(part.name, part.kind, key, name, grams, per_kg, paid))
+            lines.append(CostLine(part.name, part.kind, key, known[key]["name"], grams, per_kg, paid))
     for kind, grams in unspelled(formula).items():  # no price, so that it is never taken for nothing
         lines.append(CostLine(kind, kind, "", f"{kind}, not spelled out", grams * made.pieces, None, None))
     extras, notes = {}, [f"{text}." for text in left_out(formula, "so it costs nothing")]
     if hands_on is not None or rate is not None:
         minutes, note = _hands_on(formula, hands_on, made.pieces)
-        extras["labour"] = minutes * read_rate(rate, prices.currency)
-        notes.append(f"Labour: {note}, at {each(60 * read_rate(rate, prices.currency), prices.currency)} an hour.")
+        a_minute = read_rate(rate, prices.currency)
+        extras["labour"] = minutes * a_minute
+        notes.append(f"Labour: {note}, at {each(60 * a_minute, prices.currency)} an hour.")
     if energy is not None:
         extras["energy"] = read_money("energy", energy, prices.currency)
     if packaging is not None:

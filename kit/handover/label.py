@@ -242,13 +242,8 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
         baked = made.baked_piece
     nutrients, amounts = content(formula, market, baked, raw - baked)
     listed = _items_of(formula, market, raw - baked)
-    notes = [
-        _MARKET_NOTES[market],
-        *(
-            f"{text}."
-            for text in (*made.capped, *left_out(formula, "so it is in no figure and stands last in the list"))
-        ),
-    ]
+    open_in = left_out(formula, "so it is in no figure and stands last in the list")
+    notes = [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *open_in))]
     unknown = {}
     for n in nutrients:
         if where := n.unknown_in():

@@ -114,8 +114,8 @@ def temperature(degrees, working, what="dough"):
     >>> temperature(180, "metric", "oven"), temperature(26, "US")
     ('180 °C (355 °F)', '79 °F (26 °C)')
     """
-    shown = {unit: nearest(in_unit(degrees, unit, "temperature"), step_of(what, unit)) for unit in ("degC", "degF")}
-    return both(f"{grouped(shown['degC'])} °C", f"{grouped(shown['degF'])} °F", working)
+    shown = (nearest(in_unit(degrees, unit, "temperature"), step_of(what, unit)) for unit in ("degC", "degF"))
+    return both(*(f"{grouped(value)} {sign}" for value, sign in zip(shown, ("°C", "°F"), strict=True)), working)
 
 
 def length(centimetres, working, what="length"):
