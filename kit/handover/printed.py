@@ -10,11 +10,13 @@ from .weighing import counted, trimmed
 
 LOOK = """
 body { max-width: none; font: 10pt/1.25 Arial, "Liberation Sans", Helvetica, sans-serif }
-h1, h2, p, ol, ul { margin: 0 } h1 { font-size: 16pt; line-height: 1.1 } h2 { font-size: 11pt }
+h1, h2, p, ol, ul { margin: 0 } h1 { font-size: 16pt; line-height: 1.1 } h1 small { font-size: 9pt; font-weight: 400 }
+h2 { font-size: 11pt }
 .head { display: flex; justify-content: space-between; gap: 4mm; margin-bottom: 1mm }
 .head span { white-space: nowrap }
 .caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm } tr, li { break-inside: avoid }
 """
+_INVENTED = " (invented)"
 _UNITS = re.compile(
     r"(?<=[\d⅛¼⅜½⅝¾⅞]) (?=(?:%|g|mm|min|°C|°F|lb|oz|in)(?!\w))|(?<=%) (?=RH)|(?<=\d) (?=×)|(?<=×) (?=\d)"
 )
@@ -41,14 +43,16 @@ class Changes:
 
 def title_of(formula, before="", invented=False):
     """Return the heading of a page: the formula's name, marked when it is invented, or what it rests on is."""
-    return f"{before}{formula.name}" + " (invented)" * (formula.invented or invented)
+    return f"{before}{formula.name}" + _INVENTED * (formula.invented or invented)
 
 
-def head(title, formula, facts=(), beside="", below=""):
-    """Return the HTML head of a page: title, house and facts as text, else the formula's; HTML below and beside."""
+def head(title, formula, facts=(), lead="", below="", beside=""):
+    """Return the HTML head of a page: title, then house and facts (else the formula) as text; HTML around them."""
     about = filter(None, (formula.house, *(facts or [f"formula {formula.fingerprint}"])))
-    said = " · ".join(f"<span>{page.escape(fact)}</span>" for fact in about)
-    return f'<div class="head"><div><h1>{page.escape(title)}</h1><p>{said}</p>{below}</div>{beside}</div>'
+    said = " · ".join([*filter(None, [lead]), *(f"<span>{page.escape(fact)}</span>" for fact in about)])
+    name = page.escape(title.removesuffix(_INVENTED))
+    name += f"<small>{_INVENTED}</small>" * title.endswith(_INVENTED)
+    return f'<div class="head"><div><h1>{name}</h1><p>{said}</p>{below}</div>{beside}</div>'
 
 
 def foot(texts):
@@ -106,12 +110,9 @@ def sheet_page(sheet, paper, changes=None, since=None):
     blank, (known, open_in) = "__________", sheet.contains
     facts = [sheet.version, f"valid from {sheet.valid_from or blank}", f"made by {sheet.made_by or blank}"]
     box = f"<small>contains</small>{page.escape(known)}<small>{page.escape(open_in)}</small>"
-    top = head(
-        sheet.title, sheet.formula, facts,
-        f'<div class="contains">{box}</div>',
-        f'<p class="count"><b>{page.escape(counted(sheet.pieces, "piece"))}</b></p>'
-        + paragraphs([sheet.say_varies()], "other"),
-    )  # fmt: skip
+    count = f'<b class="count">{page.escape(counted(sheet.pieces, "piece"))}</b>'
+    varies = paragraphs([sheet.say_varies()], "other")
+    top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
