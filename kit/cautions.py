@@ -6,7 +6,7 @@ import numpy as np
 
 from . import page
 from .tables import in_tables, source, table
-from .words import listing
+from .words import capital, listing
 
 FIRST = "Local codes and licensed practice come first; these are the usual cautions."
 
@@ -58,7 +58,7 @@ def _cite(row):
 
 
 def _sentence(text):
-    return f"{text[0].upper()}{text[1:]}." if text else ""
+    return f"{capital(text)}." if text else ""
 
 
 def cautions_for(formula, also=()):

@@ -2,10 +2,14 @@
 
 import difflib
 import math
+import re
 
 from .errors import UnknownName, must
 
 MINUS = "−"
+_UNITS = re.compile(
+    r"(?<=[\d⅛¼⅜½⅝¾⅞]) (?=(?:%|g|mm|min|°C|°F|degC|degF|lb|oz|in)(?!\w))|(?<=%) (?=RH)|(?<=\d) (?=×)|(?<=×) (?=\d)"
+)
 
 
 def figure(value, digits=1):
@@ -57,6 +61,24 @@ def plural(count, one, many=None):
     ('1 piece', '2 pieces')
     """
     return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def kept(text):
+    """Return text whose numbers stay on one line with their units.
+
+    >>> kept("18 % of 100 g") == "18\\u00a0% of 100\\u00a0g"
+    True
+    """
+    return _UNITS.sub("\u00a0", text)
+
+
+def capital(text):
+    """Return text with a capital at its beginning.
+
+    >>> capital("wash 1 g")
+    'Wash 1 g'
+    """
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def plain(name):

@@ -15,7 +15,7 @@ from ..formula.losses import kept_before_scaling
 from ..process import Yield, day, predict_yield
 from ..process.declared import own_losses
 from ..units import read
-from ..words import figure, listing, plain, plural, signed
+from ..words import capital, figure, listing, plain, plural, signed
 from .prices import Prices, as_prices, each, money, more, read_money, read_percent, read_rate, shown, span
 from .printed import cost_page, paragraphs, title_of
 from .weighing import left_out, too_little, weighed
@@ -333,8 +333,7 @@ class CostChange:
         rest = self.per_piece - sum(value for _, value in shown)
         through = [f"{what} {more(value)}" for what, value in shown]
         through += [f"the rest {more(rest)}"] if abs(rest) > 1e-9 else []
-        said = f"{told}a piece costs {more(self.per_piece, unit)} ({ends})."
-        said = said[0].upper() + said[1:]
+        said = capital(f"{told}a piece costs {more(self.per_piece, unit)} ({ends}).")
         said += f" Through {listing(through)}." if through else ""
         if least:
             said += f" Without {listing(dict.fromkeys(name for name, _ in least))}, which has no price."

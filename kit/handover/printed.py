@@ -1,11 +1,10 @@
 """The pages that leave the bakehouse, in one look: black on white, the invented marked, local codes first."""
 
-import re
 from dataclasses import dataclass
 
 from .. import page
 from ..cautions import FIRST
-from ..words import figure
+from ..words import capital, figure, kept
 from .weighing import counted, trimmed
 
 LOOK = """
@@ -17,9 +16,6 @@ h2 { font-size: 11pt }
 .caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm } tr, li { break-inside: avoid }
 """
 _INVENTED = " (invented)"
-_UNITS = re.compile(
-    r"(?<=[\d⅛¼⅜½⅝¾⅞]) (?=(?:%|g|mm|min|°C|°F|lb|oz|in)(?!\w))|(?<=%) (?=RH)|(?<=\d) (?=×)|(?<=×) (?=\d)"
-)
 
 
 @dataclass(frozen=True)
@@ -65,13 +61,9 @@ def paragraphs(texts, look=""):
     return "".join(f"<p{look and f' class={look!r}'}>{page.escape(text)}</p>" for text in texts if text)
 
 
-def kept(text):
+def text_of(text):
     """Return text as HTML whose numbers stay on one line with their units."""
-    return _UNITS.sub("\u00a0", page.escape(text))
-
-
-def _upper(text):
-    return f"{text[:1].upper()}{text[1:]}"
+    return page.escape(kept(text))
 
 
 # the production sheet: the numbers that are weighed the largest
@@ -114,7 +106,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
     varies = paragraphs([sheet.say_varies()], "other")
     top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
     if changes is not None:
-        top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
+        top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {text_of(str(changes))}</p>'
     body = (
         f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}{paragraphs(sheet.notes, "note")}'
         f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
@@ -136,7 +128,9 @@ def _weigh(sheet):
 
     for part in dict.fromkeys(line.part for line in sheet.lines):
         said = page.escape(sheet.bases[part])
-        rows += f'<tr class="part"><th scope="rowgroup" colspan="5"><b>{page.escape(_upper(part))}</b> {said}</th></tr>'
+        rows += (
+            f'<tr class="part"><th scope="rowgroup" colspan="5"><b>{page.escape(capital(part))}</b> {said}</th></tr>'
+        )
         for line in (n for n in sheet.lines if n.part == part):
             name = page.escape(line.item) + (f" <small>{line.task}</small>" if line.task else "")
             rows += row("line", name, line.percentage, *line.shown(sheet.working), '<span class="tick"></span>')
@@ -149,7 +143,7 @@ def _weigh(sheet):
 
 def _make(sheet):
     items = "".join(
-        f"<li>{kept(task.do)}{''.join(f'<p>{kept(_upper(text))}</p>' for text in task.also)}</li>"
+        f"<li>{text_of(task.do)}{''.join(f'<p>{text_of(capital(text))}</p>' for text in task.also)}</li>"
         for task in sheet.tasks
     )
     return f'<section class="make"><h2>2 Make</h2><ol>{items}</ol></section>'
@@ -157,8 +151,8 @@ def _make(sheet):
 
 def _check(sheet):
     rows = "".join(
-        f'<tr><th scope="row">{kept(_upper(check.what))}</th><td class="write"></td>'
-        f"<td>{kept(check.aim)}</td><td>{kept(check.act)}</td></tr>"
+        f'<tr><th scope="row">{text_of(capital(check.what))}</th><td class="write"></td>'
+        f"<td>{text_of(check.aim)}</td><td>{text_of(check.act)}</td></tr>"
         for check in sheet.checks
     )
     top = _heads("3 Check and write", "measured", "aim", "act if")
@@ -190,7 +184,7 @@ p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .smal
 def label_words(label):
     """Return what a Label says in words, as HTML: that it is a draft, the ingredients, the allergens."""
     word = "Contains" if label.market == "US" else "Allergens in it, in capitals in the list"
-    listed = label.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", kept)
+    listed = label.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", text_of)
     return (
         f'<p class="draft"><b>{page.escape(label.draft)}</b></p><p><b>Ingredients:</b> {listed}.</p>'
         f"<p><b>{word}:</b> {page.escape(label.allergens or 'none of the list, by the tables')}.</p>"
