@@ -184,7 +184,7 @@ def in_piece(formula):
     for kind in ("dough", "filling", "topping", "wash"):
         lines = dough_with_inclusions(formula) if kind == "dough" else part_lines(formula, kind)
         if lines is not None:
-            factor = float(getattr(formula.pieces, kind)) / lines.grams.sum()
+            factor = float(getattr(formula.pieces, kind) / lines.grams.sum())
             found |= {k: found.get(k, 0.0) + factor * float(v) for k, v in zip(lines.keys, lines.grams, strict=True)}
     return {key: grams for key, grams in found.items() if grams > 0}
 
