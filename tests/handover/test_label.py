@@ -233,7 +233,8 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     assert found["protein"].declared() == "at least 7.4 g"  # 7.49, not to be promised as 7.5
     assert found["salt"].declared().startswith("at least 0.0")
     assert found["fat"].declared() == "7.8 g"  # (0.83 + 5.4) / 0.8: known
-    assert any("unknown in 10.00 g of tahini a piece" in note for note in label.notes)
+    (told,) = (note for note in label.notes if "unknown in 10.00 g of tahini a piece" in note)
+    assert told.startswith("energy in kJ, energy in kcal, of which saturates, carbohydrate")
     (asked,) = (blank for blank in label.still_to_write if blank.endswith("makers' sheets or a laboratory"))
     assert "energy in kJ" in asked
     assert "protein" in asked
@@ -302,6 +303,13 @@ def test_what_is_at_0_percent_is_not_in_it():
     gone = DEMO.vary(egg=0, wash={"egg": 0})
     assert "egg" not in kit.cautions_for(Formula.from_weights("bun", {"flour": 100, "egg": 0})).allergens
     assert "egg" in kit.cautions_for(gone).allergens  # the yolk of the crust
+
+
+def test_a_house_file_as_spreadsheets_write_it(tmp_path):
+    """Semicolons where the comma is the decimal mark, comments and empty rows between."""
+    own = house(tmp_path, "# our own, 2025\nkey;name;kind;allergens\n;;;\npraline;praline;mix;hazelnut,milk\n\n")
+    bun = Formula.from_weights("bun", {"flour": 100, "praline": 10}, ingredients=own)
+    assert kit.label(bun, "US").allergens == "milk, hazelnut, wheat"
 
 
 def test_a_word_of_no_list_is_asked_back(tmp_path):
