@@ -16,7 +16,8 @@ from ..process import Yield, day, predict_yield
 from ..process.declared import own_losses
 from ..units import read
 from ..words import capital, figure, listing, plain, plural, signed
-from .prices import Prices, as_prices, each, money, more, read_money, read_percent, read_rate, shown, span
+from .money import each, money, more, read_money, read_percent, read_rate
+from .prices import Prices, as_prices, shown, span
 from .printed import cost_page, paragraphs, title_of
 from .weighing import left_out, too_little, weighed
 

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from .. import page
+from .. import page, words
 from ..cautions import FIRST
-from ..words import capital, figure, kept
+from ..words import capital, figure
 from .weighing import counted, trimmed
 
 LOOK = """
@@ -61,9 +61,9 @@ def paragraphs(texts, look=""):
     return "".join(f"<p{look and f' class={look!r}'}>{page.escape(text)}</p>" for text in texts if text)
 
 
-def text_of(text):
+def kept(text):
     """Return text as HTML whose numbers stay on one line with their units."""
-    return page.escape(kept(text))
+    return page.escape(words.kept(text))
 
 
 # the production sheet: the numbers that are weighed the largest
@@ -106,7 +106,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
     varies = paragraphs([sheet.say_varies()], "other")
     top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
     if changes is not None:
-        top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {text_of(str(changes))}</p>'
+        top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
         f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}{paragraphs(sheet.notes, "note")}'
         f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
@@ -143,7 +143,7 @@ def _weigh(sheet):
 
 def _make(sheet):
     items = "".join(
-        f"<li>{text_of(task.do)}{''.join(f'<p>{text_of(capital(text))}</p>' for text in task.also)}</li>"
+        f"<li>{kept(task.do)}{''.join(f'<p>{kept(capital(text))}</p>' for text in task.also)}</li>"
         for task in sheet.tasks
     )
     return f'<section class="make"><h2>2 Make</h2><ol>{items}</ol></section>'
@@ -151,8 +151,8 @@ def _make(sheet):
 
 def _check(sheet):
     rows = "".join(
-        f'<tr><th scope="row">{text_of(capital(check.what))}</th><td class="write"></td>'
-        f"<td>{text_of(check.aim)}</td><td>{text_of(check.act)}</td></tr>"
+        f'<tr><th scope="row">{kept(capital(check.what))}</th><td class="write"></td>'
+        f"<td>{kept(check.aim)}</td><td>{kept(check.act)}</td></tr>"
         for check in sheet.checks
     )
     top = _heads("3 Check and write", "measured", "aim", "act if")
@@ -184,7 +184,7 @@ p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .smal
 def label_words(label):
     """Return what a Label says in words, as HTML: that it is a draft, the ingredients, the allergens."""
     word = "Contains" if label.market == "US" else "Allergens in it, in capitals in the list"
-    listed = label.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", text_of)
+    listed = label.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", kept)
     return (
         f'<p class="draft"><b>{page.escape(label.draft)}</b></p><p><b>Ingredients:</b> {listed}.</p>'
         f"<p><b>{word}:</b> {page.escape(label.allergens or 'none of the list, by the tables')}.</p>"
