@@ -17,7 +17,7 @@ from ..process.declared import own_losses
 from ..units import read
 from ..words import capital, figure, listing, plain, plural, signed
 from .money import each, money, more, read_money, read_percent, read_rate
-from .prices import Prices, as_prices, shown, span
+from .prices import Prices, as_prices, doubts_of, shown, span
 from .printed import cost_page, paragraphs, title_of
 from .weighing import left_out, too_little, weighed
 
@@ -449,7 +449,7 @@ def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, cali
     if packaging is not None:
         extras["packaging"] = read_money("packaging", packaging, prices.currency) * made.pieces
     used = [row for row in prices.rows if row.key in {line.key for line in lines}]
-    notes += [f"{row.name}: {row.how}." for row in used if row.how] + [text for row in used for text in row.doubts]
+    notes += [f"{row.name}: {row.how}." for row in used if row.how] + doubts_of(used)
     unsold = read_percent("unsold", unsold, "count what comes back; write 5 for 5 % of the pieces")
     return Cost(formula, prices, made, tuple(lines), extras, unsold, tuple(notes))
 

@@ -17,6 +17,8 @@ from .printed import paragraphs
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
 
+OLD, MANY = "older than", 3  # how a price beyond its time is told, and how many are told one by one
+
 
 @dataclass(frozen=True)
 class Price:
@@ -52,7 +54,7 @@ class Prices:
     @property
     def doubts(self):
         """What is doubtful about the prices, in words: old ones, and shells taken off twice."""
-        return tuple(text for row in self.rows for text in row.doubts)
+        return tuple(doubts_of(self.rows))
 
     @property
     def per_kg(self):
@@ -211,12 +213,23 @@ def _price(n, cells, ingredients):
     return Price(key, name, paid * per_unit, low, high, date, bought, how, n, note), money
 
 
+def doubts_of(rows):
+    """Return what is doubtful about some Prices in words; many old ones in one sentence."""
+    old = [row for row in rows if any(OLD in text for text in row.doubts)]
+    if len(old) <= MANY:
+        return [text for row in rows for text in row.doubts]
+    oldest = min(old, key=lambda row: row.date)
+    told = f"{len(old)} of {len(rows)} prices are {next(t for t in oldest.doubts if OLD in t).partition(' is ')[2]}"
+    rest = [text for row in rows for text in row.doubts if OLD not in text]
+    return [f"{told.rstrip('.')}, the oldest, {oldest.name}, is of {oldest.date.isoformat()}.", *rest]
+
+
 def _doubts(price, cells, ingredients, today, old_after):
     where = f"{price.name}, row {price.row}"
     if price.date and price.date > today:
         yield f"{where}: the price is dated ahead, {price.date.isoformat()}."
     elif price.date and (today - price.date).days > old_after:
-        yield f"{where}: the price of {price.date.isoformat()} is older than {plural(old_after, 'day')}; ask anew."
+        yield f"{where}: the price of {price.date.isoformat()} is {OLD} {plural(old_after, 'day')}; ask anew."
     counted = amount(cells["pack"]).kind == "count" and ingredients[price.key]["group"] == "egg"
     if counted and "usable" in price.bought:
         yield f"{where}: eggs by count are weighed without shell already; the usable share must be breakage alone."

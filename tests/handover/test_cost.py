@@ -328,6 +328,14 @@ def test_prices_as_bakers_write_them(tmp_path):
         found.of("buttr")
 
 
+def test_many_old_prices_are_told_in_one_sentence():
+    prices = kit.read_prices(LIST, today="2026-03-01")
+    (told,) = prices.doubts
+    count = len(prices.rows)
+    assert told.startswith(f"{count} of {count} prices are older than 180 days; ask anew, the oldest")
+    assert sum("older than" in note for note in kit.cost(BUN, prices).notes) == 1
+
+
 def test_old_prices_and_shells_twice_are_told(tmp_path):
     path = tmp_path / "list.csv"
     head = "ingredient,price,currency,pack,usable_percent,date\n"
