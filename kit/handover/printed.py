@@ -64,7 +64,7 @@ def print_sheet(sheet, paper, changes=None, since=None):
     """Return the whole HTML page of a ProductionSheet; changes since another are told under the head."""
     new = ""
     if changes is not None:
-        new = f'<p class="new"><b>New since {page.escape(since.version)}:</b> {_kept(str(changes))}</p>'
+        new = f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     notes = "".join(f'<p class="note">{page.escape(note)}</p>' for note in sheet.notes)
     right = f'<div class="right">{_make(sheet)}{_written()}</div>'
     body = (
@@ -115,7 +115,7 @@ def _weigh(sheet):
 
 def _make(sheet):
     items = "".join(
-        f"<li>{_kept(task.do)}{''.join(f'<p>{_kept(_upper(text))}</p>' for text in task.also)}</li>"
+        f"<li>{kept(task.do)}{''.join(f'<p>{kept(_upper(text))}</p>' for text in task.also)}</li>"
         for task in sheet.tasks
     )
     return f'<section class="make"><h2>2 Make</h2><ol>{items}</ol></section>'
@@ -123,8 +123,8 @@ def _make(sheet):
 
 def _check(sheet):
     rows = "".join(
-        f'<tr><th scope="row">{_kept(_upper(check.what))}</th><td class="write"></td>'
-        f"<td>{_kept(check.aim)}</td><td>{_kept(check.act)}</td></tr>"
+        f'<tr><th scope="row">{kept(_upper(check.what))}</th><td class="write"></td>'
+        f"<td>{kept(check.aim)}</td><td>{kept(check.act)}</td></tr>"
         for check in sheet.checks
     )
     columns = ("<h2>3 Check and write</h2>", "measured", "aim", "act if")
@@ -148,7 +148,7 @@ def _cautions(sheet):
     return f'<p class="caution"><b>{page.escape(FIRST)}</b> {page.escape(" ".join(sheet.cautions))}</p>'
 
 
-def _kept(text):
+def kept(text):
     """Escaped text whose numbers stay on one line with their units."""
     return _UNITS.sub("\u00a0", page.escape(text))
 
