@@ -330,8 +330,8 @@ def _wrong_way(swap, title):
     said = swap.wrong_way.split(" Gram for gram with")[0]
     if not (errors or said):
         return ""
-    head = f"The usual wrong way{f', {title}' if title else ''}"
-    return f'{head(head)}<p style="margin:0 0 2px;font-size:14px">{page.escape(said)}</p>{tiles(errors)}'
+    words = f"The usual wrong way{f', {title}' if title else ''}"
+    return f'{head(words)}<p style="margin:0 0 2px;font-size:14px">{page.escape(said)}</p>{tiles(errors)}'
 
 
 def _offers(formula):
