@@ -72,7 +72,7 @@ class HandoverPanel(Panel):
         if prices is not None:
             dials["margin"] = Dial("margin", 65.0, 0.0, 95.0, 1.0, "% of the price")
         choices = {
-            "working": radio("weigh in", ("metric", "US"), "metric"),
+            "working": radio("weigh in", (("g", "metric"), ("lb and oz", "US")), "metric"),
             "paper": radio("paper", ("A4", "Letter"), "A4"),
             "market": radio("label", ("EU", "US"), "EU"),
         }
