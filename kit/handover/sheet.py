@@ -187,8 +187,8 @@ def production_sheet(
     """Return the ProductionSheet of a batch for the crew.
 
     pieces [count], or flour or dough [g or any mass], else the formula's count; working 'metric' or 'US', the large
-    column; made_by, revision: text; valid_from [date or 'YYYY-MM-DD'], else a line to write on; calibration: the kitchen's
-    own figures; room, flour_temperature, preferment_temperature, dough_temperature [degC or text] and others as in
+    column; made_by, revision: text; valid_from [date or 'YYYY-MM-DD'], else a line to write on; calibration: the
+    kitchen's own; room, flour_temperature, preferment_temperature, dough_temperature [degC or text] and others as in
     `water_temperature`, without a room a line to write on; tray and oven as in `trays`; fit: a ToppingFit, else
     `topping_fit`; varies: the Formula this one varies, else the one its file names; paper A4 or Letter. Masses are
     scaled unrounded, then each line is rounded on its own (scale_steps.csv, sheet_steps.csv: common practice). Limits

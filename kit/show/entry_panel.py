@@ -10,7 +10,7 @@ from .. import page
 from ..errors import KitError, must
 from ..formula import scale
 from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, trial_fields
-from ..trials.records import named
+from ..trials.recipes import named
 from ..words import figure, listing
 from . import look
 from .trial_panels import ROW, as_address
@@ -19,6 +19,10 @@ PAUSE = 1.2  # s without a key after which what was typed is saved
 OFFERED = 60  # trials in the list of the entry panel
 VIEWS = ("top", "side", "cut face")
 WEIGHED = "As weighed"
+STOPPED = (
+    "A broken chain beside the boxes means that the notebook has stopped: run its cell again. What was typed before is "
+    "kept; what is typed after goes nowhere."
+)
 # when a controlled figure is read off: the part of the entry panel that asks for it
 PARTS = {
     "before mixing": "Before mixing", "mixing": "Mixing", "end of mixing": "Mixing",
@@ -55,7 +59,8 @@ class _Box:
     def __init__(self, control, entry, read, unit="", width="1 1 300px"):
         self.control, self.entry, self.read, self.unit = control, entry, read, unit
         self.known, self.unsaved, self.planned = "", False, lambda trial: None
-        self.waits, self.into = None, ""  # the timer that saves what was typed, and the entry it was typed into
+        self.waits = None  # the timer that saves what was typed
+        self.into = self.by = ""  # the entry it was typed into, and by whom
         self.note, self.choice = widgets.HTML(), widgets.HBox(layout={"flex_flow": "row wrap"})
         self.view = widgets.VBox([control, self.note, self.choice], layout={"flex": width, "margin": "0 8px 8px 0"})
 
@@ -114,7 +119,7 @@ class EntryPanel(widgets.VBox):
         self.plan.observe(lambda _: self._turn(), "value")
         children = [
             widgets.HTML(_LARGE), widgets.Box(top, layout=ROW), self.new, self.problem, self.heading, self.plan,
-            self.parts,
+            self.parts, widgets.HTML(_said(STOPPED)),
         ]  # fmt: skip
         super().__init__(children, layout={"width": "100%", "max_width": "940px"})
         self.add_class("kit-entry")
@@ -146,7 +151,7 @@ class EntryPanel(widgets.VBox):
         self.entry = self.book.entry(self.book.trial(code), self.by.value) if code else None
         if self.entry and not self.by.value.strip():
             self._silently(lambda: setattr(self.by, "value", self.book.history(code)[-1].by))
-            self._signed()
+            self.entry = self.book.entry(self.entry.trial, self.by.value)
         self._offer()
         there = self.entry is not None
         self.new.layout.display = "none" if there else "flex"
@@ -158,21 +163,33 @@ class EntryPanel(widgets.VBox):
             box.children = ()
         self._head(self._saved_from_before() if there else None)
 
+    def _left(self):
+        """Return {entry: (what was typed into it and not saved, from which Entry)} of whoever enters now."""
+        found, key = {}, self.entry.trial.key
+        typed = self._typed_before.of(key, self.by.value.strip())
+        versions = {v.number: v.trial for v in self.book.history(key)} if typed else {}
+        for one in typed:
+            if one.version in versions:
+                found[one.entry] = one, self.book.entry(versions[one.version], one.by)
+        return found
+
     def _saved_from_before(self):
         """Save what was typed and not saved when kernel or browser ended; return in words what became of it."""
         done, left = [], []
-        for one in self._typed_before.of(self.entry.trial.key):
+        for one, entry in self._left().values():
             try:
-                read_from = next(v.trial for v in self.book.history(one.key) if v.number == one.version)
-                self.book.entry(read_from, one.by).set(one.entry, one.text)
-            except (KitError, StopIteration):
+                if entry.behind(one.entry, one.text):  # asked about where it is entered
+                    left.append(one.entry)
+                    continue
+                entry.set(one.entry, one.text)
+            except KitError:
                 left.append(one.entry)
             else:
-                self._typed_before.drop(one.key, one.entry)
+                self._typed_before.drop(one.key, one.entry, one.by)
                 done.append(one.entry)
         if not done and not left:
             return ""
-        self.entry.trial = self.book.trial(self.entry.trial.key)
+        self.entry = self.book.entry(self.book.trial(self.entry.trial.key), self.by.value)
         said = []
         if done:
             said.append(f"{listing(done)}: typed before the stop, saved now as version {self.entry.trial.version}")
@@ -187,8 +204,12 @@ class EntryPanel(widgets.VBox):
             if self.parent.value:
                 parent = self.book.trial(self.parent.value)
                 trial = trial.with_entry("parent", parent)
-                if self.formula.value == "as the one it varies":
+                same = self.formula.value == "as the one it varies"
+                if same:
                     trial = trial.with_entry("formula", parent.planned_formula)
+                for name, value in parent.planned.items():  # what it is to differ in is then planned otherwise
+                    if same or name not in ("piece_mass", "topping_mass", "flour_weighed"):
+                        trial = trial.with_entry(f"planned {name}", value)
             if self.formula.value in self._formulas:
                 trial = trial.with_entry("formula", self._formulas[self.formula.value])
             self._must_sign()
@@ -211,6 +232,9 @@ class EntryPanel(widgets.VBox):
         for box in self.boxes:
             if box.unsaved:
                 self._save(box)
+        if said := self._saved_from_before():
+            self._refresh()
+            self._head(said)
 
     # what it asks for
 
@@ -246,7 +270,7 @@ class EntryPanel(widgets.VBox):
         if again:
             self._flush()
             self.boxes = [box for box in self.boxes if box.view not in self.parts.children[index].children]
-        left = {one.entry: one for one in self._typed_before.of(self.entry.trial.key)}
+        left = self._left()
         views = []
         for made in list(self._parts.values())[index]():
             if isinstance(made, _Box):
@@ -262,8 +286,14 @@ class EntryPanel(widgets.VBox):
     def _put_back(self, box, left):
         """Put into a box what was typed into it before a stop and could not be saved."""
         with contextlib.suppress(KitError):
-            if (one := left.get(box.entry())) is not None:
-                self._silently(lambda: setattr(box.control, "value", one.text))
+            if box.entry() not in left:
+                return
+            one, entry = left[box.entry()]
+            self._silently(lambda: setattr(box.control, "value", one.text))
+            box.unsaved, box.into, box.by = True, one.entry, one.by
+            if entry.behind(one.entry, one.text):
+                self._ask(box, one.text, self.entry.trial)
+            else:
                 self._save(box)
 
     def _weighed(self):
@@ -440,11 +470,12 @@ class EntryPanel(widgets.VBox):
         """Keep every letter at once; save when the typing rests, since a box that is left says nothing of it."""
         if self._quiet:
             return
-        if box.control.value.strip() == box.known:  # put back to what stands
+        if box.control.value.strip() == box.known:  # put back to what stands; the box itself is left to who types
             self._stop(box)
             if box.unsaved:
                 self._forget(box)
-                self._write(box)
+                box.unsaved, box.choice.children = False, ()
+                self._say_planned(box)
             return
         box.unsaved, box.into = True, ""
         try:
@@ -452,8 +483,9 @@ class EntryPanel(widgets.VBox):
         except KitError as error:
             box.say(f"not saved: {error}", wrong=True)
             return
-        trial = self.entry.trial
-        self._typed_before.keep(Unsaved(trial.key, box.into, box.control.value, self.by.value, trial.version))
+        trial, box.by = self.entry.trial, self.by.value.strip()
+        if box.by:
+            self._typed_before.keep(Unsaved(trial.key, box.into, box.control.value, box.by, trial.version))
         self._stop(box)
         try:
             loop = asyncio.get_running_loop() if isinstance(box.control, (widgets.Text, widgets.Textarea)) else None
@@ -477,7 +509,7 @@ class EntryPanel(widgets.VBox):
 
     def _forget(self, box):
         if box.into:
-            self._typed_before.drop(self.entry.trial.key, box.into)
+            self._typed_before.drop(self.entry.trial.key, box.into, box.by)
         box.into = ""
 
     def _save(self, box):
@@ -489,11 +521,12 @@ class EntryPanel(widgets.VBox):
             box.into = box.into or box.entry()
             trial = self.entry.set(box.into, text)
         except ConflictError as conflict:
-            self._ask(box, text, conflict)
+            self._ask(box, text, conflict.theirs)
             return
         except KitError as error:
             box.say(f"not saved: {error}", wrong=True)
             return
+        entry = box.into
         self._forget(box)
         value = box.read(trial)
         box.known, box.unsaved = _written(value), False  # what is typed stays as it is: another key may follow
@@ -505,10 +538,11 @@ class EntryPanel(widgets.VBox):
         box.say(words if box.known or before else "")
         self._refresh()
         self._head(f"saved, version {trial.version}")
+        if entry in ("name", "date"):
+            self._offer()
 
-    def _ask(self, box, mine, conflict):
-        """Show both values of one entry that two people changed, and let one be chosen."""
-        theirs = conflict.theirs
+    def _ask(self, box, mine, theirs):
+        """Show both values of an entry that two people changed and let one be chosen; theirs: the trial that stands."""
         who = next(v.by for v in self.book.history(theirs) if v.number == theirs.version)
         other = _written(box.read(theirs)) or "nothing"
         box.say(f"{who} entered {other} meanwhile, you {mine.strip() or 'nothing'}. Which holds?", wrong=True)
@@ -536,6 +570,9 @@ class EntryPanel(widgets.VBox):
         """Write into a box what stands in the book."""
         box.known, box.unsaved = _written(box.read(self.entry.trial)), False
         self._silently(lambda: setattr(box.control, "value", box.known))
+        self._say_planned(box)
+
+    def _say_planned(self, box):
         planned = _written(box.planned(self.entry.trial))
         box.say(f"planned {planned} {box.unit}" if planned and planned != box.known else "")
 

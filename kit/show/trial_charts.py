@@ -231,11 +231,14 @@ class CheckedChart(_Chart):
         self._points(ax, rows, ACCENT, ACCENT_LIGHT, True)
         outside = [row for row in rows if not row[4] <= row[6] <= row[5]]
         outside.sort(key=lambda row: -abs(row[3] - row[6]))
-        places = _apart(sorted((row[3], row) for row in outside[:NAMED]), 0.07 * (up[1] - up[0]))
-        for y, (code, *_, measured) in places:
-            right = measured > sum(across) / 2
-            gap = 0.025 * (across[1] - across[0]) * (-1 if right else 1)
-            self._word(measured + gap, y, code, ha="right" if right else "left", zorder=7)
+        wide, high = across[1] - across[0], up[1] - up[0]
+        shown = rows + ([row for row in before.rows if row[1] == quantity] if before is not None else [])
+        taken = [((row[6] - across[0]) / wide, (row[3] - up[0]) / high) for row in shown]
+        for code, _, _, foreseen, _, _, measured in outside[:NAMED]:
+            x, y = _beside((measured - across[0]) / wide, (foreseen - up[0]) / high, taken)
+            place = across[0] + x * wide, up[0] + y * high
+            ax.plot((measured, place[0]), (foreseen, place[1]), color=INK, linewidth=0.8, zorder=6)
+            self._word(*place, code, ha="center", zorder=7)
         inside = len(rows) - len(outside)
         named = f"; outside: {listing(row[0] for row in outside[:NAMED])}" if outside else ""
         return f"{_capital(quantity)}: {inside} of {len(rows)} bakes within their 80 % band{named}; {listing(said)}."
@@ -293,6 +296,26 @@ def _span(values):
     values = list(values)
     room = 0.06 * (max(values) - min(values)) or 1.0
     return min(values) - room, max(values) + room
+
+
+def _beside(x, y, taken):
+    """Return the nearest place for a code beside a dot that covers no other dot or code; shares of the axes.
+
+    taken: the places of all dots, to which those that the code covers are added.
+    """
+
+    def covered(place):
+        return sum(abs(place[0] - u) < 0.1 and abs(place[1] - v) < 0.04 for u, v in taken)
+
+    around = [
+        (x + across, y + up)
+        for across in (0.13, -0.13, 0.0, 0.2, -0.2)
+        for up in (0.0, 0.06, -0.06, 0.12, -0.12, 0.18, -0.18)
+        if 0.09 < x + across < 0.93 and 0.03 < y + up < 0.97 and (across or abs(up) > 0.05)
+    ]
+    best = min(around, key=lambda place: (covered(place), abs(place[0] - x) + abs(place[1] - y)))
+    taken += [(best[0] + shift, best[1]) for shift in (-0.08, 0.0, 0.08)]
+    return best
 
 
 def _apart(found, least):

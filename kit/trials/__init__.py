@@ -4,8 +4,10 @@ from .book import ConflictError, Entry, TrialBook
 from .calibrating import calibrate, fits, loss_by_piece_mass, predicted_against_measured
 from .comparing import bakes_of, by_plan, repeat_scatter, side_by_side, trend
 from .exchange import fill, read_trials, write_csv
+from .fields import TrialError, trial_fields
 from .lineage import lineage
-from .records import Recipe, Trial, TrialError, trial_fields
+from .recipes import Recipe
+from .records import Trial
 from .statistics import power
 from .unsaved import Unsaved, UnsavedEntries
 

@@ -8,10 +8,7 @@ import contextlib
 import datetime
 import hashlib
 import json
-import os
 import re
-import sqlite3
-import tempfile
 import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,64 +16,21 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from .. import page
-from ..errors import FileError, KitError, UnknownName, must
+from ..errors import KitError, UnknownName, must
 from ..words import did_you_mean, listing, plural
+from . import store
+from .changes import changes, merge, spoken
+from .fields import TrialError, date_of, text_of
 from .photos import as_stored
-from .records import Trial, TrialError, date_of, text_of
+from .records import Trial
+from .store import LEXEMES, in_plain_words, photos, trials, versions
 
-SCHEMA = 1
-# {schema: {"sqlite": statements, "postgresql": statements}} that bring a book from there to the next schema
-UPGRADES = {}
-APPLICATION = 0x54524C42  # marks a SQLite file as a trial book
 MARKS = 10_000  # values in one statement; SQLite takes 32,766
 INDEXED = 100_000  # characters of a trial that the search knows
-COMMENT = "trial book, schema {}"
-
-metadata = sa.MetaData()
-trials = sa.Table(
-    "trials",
-    metadata,
-    sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("key", sa.String(32), nullable=False, unique=True),
-    sa.Column("name", sa.Text, nullable=False),
-    sa.Column("date", sa.Date, nullable=False, index=True),
-    sa.Column("parent", sa.String(32), nullable=False, index=True),
-    sa.Column("formula", sa.String(8), nullable=False, index=True),  # fingerprint of the formula as planned
-    sa.Column("verdict", sa.String(8), nullable=False, index=True),
-    sa.Column("current", sa.Integer, nullable=False),  # number of the version that stands
-    sa.Column("words", sa.Text, nullable=False),  # what the search looks through; empty where FTS5 keeps it
-    comment=COMMENT.format(SCHEMA),
-    sqlite_autoincrement=True,
-)
-versions = sa.Table(
-    "versions",
-    metadata,
-    sa.Column("trial", sa.ForeignKey("trials.id"), primary_key=True),
-    sa.Column("number", sa.Integer, primary_key=True),
-    sa.Column("written_by", sa.Text, nullable=False),
-    sa.Column("written_at", sa.String(32), nullable=False),  # UTC, ISO 8601
-    sa.Column("aside", sa.Boolean, nullable=False),  # written on top of a version that stood no longer
-    sa.Column("document", sa.Text, nullable=False),
-)
-photos = sa.Table(
-    "photos",
-    metadata,
-    sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
-    sa.Column("view", sa.Text, nullable=False),  # top, side, cut face ...
-    sa.Column("digest", sa.String(64), nullable=False),  # SHA-256 of the picture
-    sa.Column("added_by", sa.Text, nullable=False),
-    sa.Column("added_at", sa.String(32), nullable=False),
-    sa.Column("width", sa.Integer, nullable=False),
-    sa.Column("height", sa.Integer, nullable=False),
-    sa.Column("picture", sa.LargeBinary, nullable=False),
-    sa.UniqueConstraint("trial", "digest"),
-)
 _STANDING = (
     "SELECT trials.id, key, current, document FROM trials JOIN versions ON trial = trials.id AND number = current "
 )
 SUMMARY = (trials.c.id, trials.c.name, trials.c.date, trials.c.verdict, trials.c.formula, trials.c.parent, trials.c.key)
-_LEXEMES = "array_to_tsvector(string_to_array(words, ' '))"  # words as folded here, whatever the server's language
 
 
 class ConflictError(KitError, RuntimeError):
@@ -88,7 +42,7 @@ class ConflictError(KitError, RuntimeError):
 
     def merged(self):
         """Return theirs with what only you changed put in; where both changed one entry, theirs stays."""
-        document = _merge(self.theirs.document(), self.yours.document(), self._base, prefer_theirs=True)
+        document = merge(self.theirs.document(), self.yours.document(), self._base)
         return Trial.stored(document, self.theirs.code, self.theirs.version)
 
 
@@ -145,45 +99,9 @@ class TrialBook:
         """
         where = str(where)
         if "://" in where:
-            return TrialBook._at_url(where)
+            return TrialBook(*store.at_url(where))
         path = Path(where).expanduser()
-        with _in_plain_words(path.name):
-            if not path.exists():
-                _make_file(path)
-            schema = _schema_of_file(path)
-            if schema < SCHEMA:
-                _upgrade_file(path, schema)
-            book = TrialBook(_file_engine(path), path.name, path.parent)
-            try:
-                with book._reading() as connection:
-                    schema = connection.exec_driver_sql("PRAGMA user_version").scalar()
-                    if schema != SCHEMA:  # what the file's first bytes say lags behind while others write
-                        raise _newer(path.name, schema)
-                    connection.execute(sa.select(trials.c.id).limit(1)).all()
-            except FileError:
-                book.close()
-                raise
-        return book
-
-    @staticmethod
-    def _at_url(url):
-        url = sa.make_url(url)
-        if url.get_backend_name() != "postgresql":
-            do = "give the path of a file, or postgresql://..."
-            raise FileError(must("book", "a file or a PostgreSQL database", url.get_backend_name(), do))
-        if url.drivername == "postgresql":
-            url = url.set(drivername="postgresql+psycopg")
-        name = url.database or "database"
-        with _in_plain_words(name):
-            try:
-                engine = sa.create_engine(url, pool_pre_ping=True)
-            except ModuleNotFoundError as error:
-                do = "install the kit with its extra 'postgresql'"
-                raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
-            with engine.begin() as connection:
-                connection.execute(sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": APPLICATION})
-                _prepare_database(connection, name)
-        return TrialBook(engine, name)
+        return TrialBook(store.in_file(path), path.name, path.parent)
 
     def close(self):
         """Let go of the file or the database."""
@@ -264,12 +182,12 @@ class TrialBook:
         ).one()  # fmt: skip
         base = self._document(connection, place, trial.version) if trial.version else None
         base = base or {}
-        mine, other = _changes(base, trial.document()), _changes(base, theirs.document())
+        mine, other = changes(base, trial.document()), changes(base, theirs.document())
         both = tuple(sorted(set(mine) & set(other)))
         do = f"look at both; yours is kept as version {kept}, set aside"
         got = f"version {current}, saved by {who.written_by} at {who.written_at}"
         if both:
-            got += f", which also changed {listing(_spoken(each) for each in both)}"
+            got += f", which also changed {listing(spoken(each) for each in both)}"
         be = f"saved on top of the version it was read from ({trial.version})"
         conflict = ConflictError(must(code_of(place), be, got, do), theirs, trial, both)
         conflict._base = base
@@ -355,7 +273,7 @@ class TrialBook:
         made, before = [], {}
         for row in rows:
             document = json.loads(row.document)
-            changed = tuple(_spoken(each) for each in sorted(_changes(before, document)))
+            changed = tuple(spoken(each) for each in sorted(changes(before, document)))
             version = Trial.stored(document, code_of(place), row.number)
             made.append(Version(row.number, row.written_by, row.written_at, row.aside, changed, version))
             before = before if row.aside else document
@@ -393,7 +311,7 @@ class TrialBook:
             query = query.where(trials.c.id.in_(inner))
         elif words:
             match = " & ".join(f"'{word}':*" for word in words)
-            query = query.where(sa.text(f"{_LEXEMES} @@ CAST(:match AS tsquery)").bindparams(match=match))
+            query = query.where(sa.text(f"{LEXEMES} @@ CAST(:match AS tsquery)").bindparams(match=match))
         with self._reading() as connection:
             rows = connection.execute(query).all()
         return [Found(code_of(r.id), r.name, r.date, r.verdict, r.formula, r.parent, r.key) for r in rows]
@@ -430,13 +348,13 @@ class TrialBook:
 
     @contextlib.contextmanager
     def _reading(self):
-        with _in_plain_words(self.name), self._engine.connect() as connection:
+        with in_plain_words(self.name), self._engine.connect() as connection:
             yield connection
 
     @contextlib.contextmanager
     def _writing(self):
         with (
-            _in_plain_words(self.name),
+            in_plain_words(self.name),
             self._engine.connect().execution_options(writes=True) as connection,
             connection.begin(),
         ):
@@ -457,11 +375,8 @@ class Entry:
         """
         changed = self.trial.with_entry(entry, value)
         standing = self._book.trial(self.trial.key)
-        if standing.version != self.trial.version:
-            mine = _changes(self.trial.document(), changed.document())
-            theirs = _changes(self.trial.document(), standing.document())
-            if not set(mine) & set(theirs):
-                changed = standing.with_entry(entry, value)
+        if standing.version != self.trial.version and not self._both(changed, standing):
+            changed = standing.with_entry(entry, value)
         while True:
             try:
                 self.trial = self._book.save(changed, self._by)
@@ -470,6 +385,18 @@ class Entry:
                 if conflict.both:
                     raise
                 changed = conflict.merged()
+
+
+    def behind(self, entry, value):
+        """Return whether somebody else changed meanwhile what setting this entry would change, if it can be set."""
+        try:
+            return self._both(self.trial.with_entry(entry, value), self._book.trial(self.trial.key))
+        except KitError:
+            return False
+
+    def _both(self, changed, standing):
+        before = self.trial.document()
+        return bool(set(changes(before, changed.document())) & set(changes(before, standing.document())))
 
 
 def code_of(place):
@@ -541,215 +468,3 @@ def _keep_prediction(standing, document):
     if standing.get("measured") and standing.get("prediction") != document.get("prediction"):
         do = "a prediction made afterwards can't be checked: note it for the next bake"
         raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))
-
-
-def _changes(before, after):
-    """Return {path: value} of what differs between two documents, section entries one by one; gone is None."""
-
-    def flat(document):
-        made = {}
-        for word, value in document.items():
-            if isinstance(value, dict) and word not in ("planned_formula", "weighed_formula"):
-                made |= {(word, *([k, d] if word == "days" else [k])): v
-                         for k, each in value.items()
-                         for d, v in (each.items() if word == "days" else [("", each)])}  # fmt: skip
-            elif word == "scores":
-                made |= {(word, s["field"], s["taster"]): s["score"] for s in value}
-            else:
-                made[word,] = value
-        return made
-
-    old, new = flat(before), flat(after)
-    return {path: new.get(path) for path in {*old, *new} if old.get(path) != new.get(path)}
-
-
-def _merge(theirs, yours, base, prefer_theirs):
-    """Return their document with your changes to base put in, except where both changed one entry."""
-    taken = _changes(base, theirs) if prefer_theirs else {}
-    merged = json.loads(json.dumps(theirs))
-    for path, value in _changes(base, yours).items():
-        if path in taken:
-            continue
-        if path[0] == "scores":
-            rest = [s for s in merged.get("scores", []) if (s["field"], s["taster"]) != path[1:]]
-            new = [] if value is None else [{"taster": path[2], "field": path[1], "score": value}]
-            merged["scores"] = sorted(rest + new, key=lambda s: (s["field"], s["taster"]))
-            continue
-        inner = merged
-        for step in path[:-1]:
-            inner = inner.setdefault(step, {})
-        if value is None:
-            inner.pop(path[-1], None)
-        else:
-            inner[path[-1]] = value
-    for word in [w for w, value in merged.items() if value in ({}, [])]:
-        del merged[word]
-    return merged
-
-
-def _spoken(path):
-    """Return a path of a document in words: 'crumb dent day 1', 'planned oven set', 'liking by P3'."""
-    head, *rest = path if isinstance(path, tuple) else (path,)
-    if head == "days":
-        return f"{rest[0].replace('_', ' ')} day {rest[1]}"
-    if head == "scores":
-        return f"{rest[0].replace('_', ' ')} by {rest[1]}"
-    prefix = {"planned": "planned ", "prediction": "predicted "}.get(head, "")
-    return (prefix + (rest[0] if rest else head)).replace("_", " ")
-
-
-# files
-
-
-def _file_engine(path):
-    engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": 30})
-
-    @sa.event.listens_for(engine, "connect")
-    def _connected(connection, _record):
-        connection.isolation_level = None  # the begin below opens transactions
-        for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 30000"):
-            connection.execute(f"PRAGMA {setting}")
-
-    @sa.event.listens_for(engine, "begin")
-    def _begun(connection):
-        if connection.get_execution_options().get("writes"):  # a lone SELECT needs none
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-    return engine
-
-
-def _make_file(path):
-    """Make an empty book, whole or not at all; of two who make it at once, one does."""
-    if not path.parent.is_dir():
-        raise FileError(must(str(path), "in a folder that exists", str(path.parent), "make the folder first"))
-    handle, temporary = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
-    os.close(handle)
-    try:
-        _write_schema(temporary)
-        with contextlib.suppress(FileExistsError):
-            os.link(temporary, path)
-    finally:
-        for suffix in ("", "-wal", "-shm"):
-            with contextlib.suppress(OSError):
-                os.unlink(temporary + suffix)
-
-
-def _write_schema(path):
-    connection = sqlite3.connect(path, isolation_level=None)
-    try:
-        connection.execute(f"PRAGMA application_id = {APPLICATION}")
-        connection.execute(f"PRAGMA user_version = {SCHEMA}")
-        dialect = sa.create_engine("sqlite://").dialect
-        for table in metadata.sorted_tables:
-            connection.execute(str(sa.schema.CreateTable(table).compile(dialect=dialect)))
-            for index in sorted(table.indexes, key=lambda i: i.name):
-                connection.execute(str(sa.schema.CreateIndex(index).compile(dialect=dialect)))
-        connection.execute(_FTS)
-    finally:
-        connection.close()
-
-
-_FTS = "CREATE VIRTUAL TABLE trial_words USING fts5(words)"
-
-
-def _schema_of_file(path):
-    """Return the schema of a book's file from its first 100 bytes, without opening it as a database."""
-    with open(path, "rb") as file:
-        header = file.read(100)
-    size = path.stat().st_size
-    if len(header) < 100 or not header.startswith(b"SQLite format 3\x00"):
-        got = "an empty file" if not header else f"{size:,} bytes of something else"
-        raise FileError(must(path.name, "a trial book", got, "choose another file; this one was not touched"))
-    number = lambda at, length=4: int.from_bytes(header[at : at + length], "big")  # noqa: E731
-    if number(68) != APPLICATION:
-        do = "choose another file; this one was not touched"
-        raise FileError(must(path.name, "a trial book", "a database of another program", do))
-    if number(60) > SCHEMA:
-        raise _newer(path.name, number(60))
-    page_size = 65536 if number(16, 2) == 1 else number(16, 2)
-    log = path.with_name(path.name + "-wal")
-    if number(28) * page_size > size and not (log.exists() and log.stat().st_size):
-        got = f"{size:,} of {number(28) * page_size:,} bytes"
-        do = "take it from a copy; this one was not touched"
-        raise FileError(must(path.name, "a whole file", got, do))
-    return number(60)
-
-
-def _newer(name, schema):
-    do = "update the kit; the book was not touched"
-    return FileError(must(name, f"of schema {SCHEMA} or older", f"schema {schema}", do))
-
-
-def _upgrade_file(path, schema):
-    """Bring an older file to this schema in one transaction, after a copy is put aside beside it."""
-    kept = path.with_name(f"{path.stem}.schema{schema}{path.suffix}")
-    connection = sqlite3.connect(path, isolation_level=None, timeout=30)
-    try:
-        connection.execute("BEGIN IMMEDIATE")
-        if connection.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:  # else somebody just did it
-            if not kept.exists():
-                with (
-                    contextlib.closing(sqlite3.connect(path)) as source,
-                    contextlib.closing(sqlite3.connect(str(kept) + ".part")) as target,
-                ):
-                    source.backup(target)
-                os.replace(str(kept) + ".part", kept)
-            for step in range(schema, SCHEMA):
-                for statement in UPGRADES[step]["sqlite"]:
-                    connection.execute(statement)
-            connection.execute(f"PRAGMA user_version = {SCHEMA}")
-        connection.execute("COMMIT")
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    finally:
-        connection.close()
-
-
-def _prepare_database(connection, name):
-    """Make the tables, or upgrade them after copies of them are put aside, or refuse a newer or foreign database."""
-    there = set(sa.inspect(connection).get_table_names())
-    comment = connection.execute(sa.text("SELECT obj_description(to_regclass('trials'), 'pg_class')")).scalar() or ""
-    found = re.fullmatch(COMMENT.format(r"(\d+)"), comment)
-    if not there & set(metadata.tables):
-        metadata.create_all(connection)
-        connection.execute(sa.text(f"CREATE INDEX trial_words ON trials USING gin ({_LEXEMES})"))
-        return
-    if not found:
-        got = f"other tables called {listing(sorted(there & set(metadata.tables)))}"
-        raise FileError(must(name, "a trial book", got, "choose another database; this one was not touched"))
-    schema = int(found[1])
-    if schema > SCHEMA:
-        raise _newer(name, schema)
-    for step in range(schema, SCHEMA):
-        for table in metadata.tables:
-            connection.execute(sa.text(f"CREATE TABLE {table}_schema{step} AS TABLE {table}"))
-        for statement in UPGRADES[step]["postgresql"]:
-            connection.execute(sa.text(statement.replace(":", r"\:")))
-    if schema < SCHEMA:
-        connection.execute(sa.text(f"COMMENT ON TABLE trials IS '{COMMENT.format(SCHEMA)}'"))
-
-
-@contextlib.contextmanager
-def _in_plain_words(name):
-    """Turn what a database or disk says into the kit's own errors."""
-    try:
-        yield
-    except (sa.exc.DBAPIError, sqlite3.Error) as error:
-        said = str(getattr(error, "orig", None) or error)
-        folded = said.casefold()
-        for words, got, do in (
-            (("is full", "no space", "disk full"), "a full disk", "free some space, then save again; nothing was lost"),
-            (("readonly", "read-only"), "a book that can only be read", "mend its rights, or save to another book"),
-            (("locked", "busy"), "a book held by somebody else", "save again"),
-            (("malformed", "not a database", "disk image"), "a damaged file", "take it from a copy"),
-            (("connection", "connect"), "no answer from the database", "see that the server runs and the URL is right"),
-            (("unable to open", "disk i/o"), "a file that can't be opened", "check the path and its rights"),
-        ):
-            if any(word in folded for word in words):
-                raise FileError(must(name, "a book that can be read and written", got, do)) from error
-        got = said.splitlines()[0][:200]
-        raise FileError(must(name, "a book that can be read and written", got, "look at the book's store")) from error
-    except OSError as error:
-        if isinstance(error, KitError):
-            raise
-        got = error.strerror or str(error)
-        raise FileError(must(name, "a file that can be read and written", got, "check its rights")) from error

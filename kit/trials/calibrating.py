@@ -19,7 +19,7 @@ from ..units import read
 from ..words import figure, listing, plural
 from . import statistics
 from .comparing import bakes_of
-from .records import TrialError
+from .fields import TrialError
 
 FEWEST = 3  # bakes: two say nothing of their scatter
 HUBER = 2.5  # standard deviations beyond which a bake counts less (Huber 1964)

@@ -13,7 +13,9 @@ from ..errors import must
 from ..formula.formula import DOUGH
 from ..words import figure, listing, plural, signed
 from . import statistics
-from .records import Trial, TrialError, find, named, trial_fields
+from .fields import TrialError, find, trial_fields
+from .recipes import named
+from .records import Trial
 
 MOST = 6
 DERIVED = {

@@ -16,9 +16,12 @@ import sqlalchemy as sa
 from ..errors import FileError, KitError, UnknownName, must
 from ..formula import Formula
 from ..words import plural
-from .book import Photo, _shown, code_of, photos, trials, versions
+from .book import Photo, _shown, code_of
+from .fields import TrialError, date_of, find, text_of, trial_fields
 from .photos import LARGEST, as_stored
-from .records import FORMAT, TEXTS, VERDICTS, Recipe, Trial, TrialError, date_of, find, named, text_of, trial_fields
+from .recipes import Recipe, named
+from .records import FORMAT, TEXTS, VERDICTS, Trial
+from .store import photos, trials, versions
 
 UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far more
 PICTURES = 20_000

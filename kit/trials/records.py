@@ -4,150 +4,27 @@ What a record may hold is the table trial_fields.csv. One trial is one mixed, pr
 a tray are readings of it, not bakes.
 """
 
-import contextlib
 import datetime
-import functools
-import math
 import re
 import uuid
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import MISSING, dataclass, field, fields, replace
 from typing import NamedTuple
 
 import numpy as np
 
-from .. import page, tables, units
-from ..errors import FormulaError, KitError, UnknownName, must
+from .. import page
+from ..errors import FormulaError, UnknownName, must
 from ..formula import Batch, Formula, scale
-from ..formula.files import parse, write
 from ..formula.formula import DOUGH, check, with_parts
-from ..words import did_you_mean, figure, listing, plain, plural
+from ..words import did_you_mean, figure, listing, plain
+from .fields import TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
+from .recipes import Recipe, named, object_in, recipe_in
 
 FORMAT = 1
-LONGEST = {"name": 200, "baker": 200, "mix": 200}  # characters
-LONGEST_TEXT = 4_000_000
 TEXTS = ("name", "baker", "mix", "question", "deviations", "notes", "verdict", "reason", "next_change")
 VERDICTS = ("keep", "change", "drop")
 # where the fields of a group of the table are kept
 SECTION = {"lot": "lots", "controlled": "controlled", "measured": "measured"}
-# kind of amount, and house units in one unit of the field
-KIND = {
-    "g": ("mass", 1.0), "%": ("percentage", 1.0), "degC": ("temperature", 1.0), "min": ("time", 1.0),
-    "mL": ("volume", 1.0), "mm": ("length", 0.1),
-}  # fmt: skip
-# what a number outside its range was perhaps written in
-SLIPS = {"mm": ("cm", "in"), "g": ("kg", "oz"), "degC": ("degF",), "min": ("h",), "mL": ("l",)}
-
-
-class TrialError(KitError, ValueError):
-    """An entry that cannot stand in a trial."""
-
-
-@dataclass(frozen=True)
-class Field:
-    """What one field of a record holds: unit, instrument, resolution, range, readings a bake, when."""
-
-    name: str
-    group: str  # lot, controlled, measured, series, sensory
-    unit: str
-    instrument: str
-    resolution: float
-    low: float
-    high: float
-    readings: int
-    when: str
-    source: str
-    ends: tuple = ("", "")  # what the two ends of a score mean
-
-    @property
-    def words(self):
-        """The field's name as it is spoken."""
-        return self.name.replace("_", " ")
-
-    @property
-    def digits(self):
-        """Decimal places that the instrument resolves."""
-        return 0 if not 0 < self.resolution < 1 else len(f"{self.resolution:g}".partition(".")[2])
-
-    def read(self, value):
-        """Return what stands in the record: text, a number, or a tuple of readings; None for a gap.
-
-        value [the field's unit, or text with a unit]; several readings as a sequence, or parted by semicolons.
-        Raises TrialError, AmountError, UnitError.
-
-        >>> find("height").read("4.2 cm; 43,5")
-        (42.0, 43.5)
-        """
-        if self.unit == "text":
-            return text_of(value, self.words)
-        if isinstance(value, str):
-            given = [part.strip() for part in value.split(";")]
-        else:
-            given = list(np.ravel(value)) if np.ndim(value) else [value]
-        readings = tuple(self._one(each) for each in given if not _gap(each))
-        if not readings:
-            return None
-        if self.readings > 1 or self.group == "series":
-            return readings
-        if len(readings) > 1:
-            got = plural(len(readings), "reading")
-            raise TrialError(must(self.words, "one figure for the bake", got, "give the one that holds for it"))
-        return readings[0]
-
-    def _one(self, value):
-        number = self._number(value)
-        if self.low <= number <= self.high:
-            return number
-        be = f"{figure(self.low, self.digits)} to {figure(self.high, self.digits)} {self.unit}"
-        if self.group == "sensory" or self.unit == "0 to 10":
-            be, do = f"a score from {self.low:g} to {self.high:g}", "score it anew on that scale"
-            raise TrialError(must(self.words, be, f"{number:g}", do))
-        do = f"read the {self.instrument or 'instrument'} again"
-        for unit in SLIPS.get(self.unit, ()):
-            kind, factor = KIND[self.unit]
-            with contextlib.suppress(KitError):  # no slip of the unit, if it can't be in that unit either
-                if self.low <= units.read(f"{number:.9f} {unit}", kind) / factor <= self.high:
-                    do = f"{self.unit} or {unit}? If {unit} was meant, write {number:g} {unit}"
-                    break
-        raise TrialError(must(self.words, be, f"{number:g} {self.unit}", do))
-
-    def _number(self, value):
-        if self.unit in KIND:
-            kind, factor = KIND[self.unit]
-            bare = not isinstance(value, str) or not re.search(r"[^\d\s.,'/+–−-]", value)
-            if bare:
-                return _plain_number(value, self.words)
-            return round(units.read(value, kind, self.words) / factor, 9)
-        if isinstance(value, str):
-            value = value.removesuffix(self.unit).strip()
-        return _plain_number(value, self.words)
-
-
-@functools.cache
-def trial_fields():
-    """Return {name: Field} of trial_fields.csv.
-
-    >>> trial_fields()["height"].unit, trial_fields()["height"].readings
-    ('mm', 6)
-    """
-    found = {}
-    for row in tables.table("trial_fields").rows:
-        number = {name: float(row[name] or "nan") for name in ("resolution", "low", "high")}
-        found[row["field"]] = Field(
-            row["field"], row["group"], row["unit"], row["instrument"], *number.values(), int(row["n_per_bake"]),
-            row["when"], row["source"], (row["low_means"], row["high_means"]),
-        )  # fmt: skip
-    return found
-
-
-def find(name):
-    """Return the Field of that name. Raises UnknownName, with near names."""
-    found = trial_fields().get(plain(name).replace(" ", "_"))
-    if found is None:
-        known = [each.words for each in trial_fields().values()]
-        near = did_you_mean(name, known)
-        do = near if near.startswith("did you mean") else "write it into the notes"
-        raise UnknownName(must("field", "one of trial_fields.csv", repr(str(name)), do))
-    return found
 
 
 class Score(NamedTuple):
@@ -156,60 +33,6 @@ class Score(NamedTuple):
     taster: str
     field: str
     score: float
-
-
-@dataclass(frozen=True)
-class Recipe:
-    """A formula as a trial keeps it: its whole text, its fingerprint, and its lines for quick comparison."""
-
-    name: str
-    fingerprint: str
-    text: str = field(repr=False)
-    kinds: dict = field(repr=False)  # part: its kind
-    lines: dict = field(repr=False)  # part: {ingredient key: % of total flour in the dough's bowls, else of its base}
-    pieces: dict = field(repr=False)  # dough, topping, wash, filling [g]
-    grams: dict = field(default_factory=dict, repr=False)  # part: {ingredient key: g}, of a batch that was weighed
-
-    @staticmethod
-    def of(what):
-        """Return the Recipe of a Formula or of a weighed Batch; its text must read back to the same formula."""
-        formula = what.formula if isinstance(what, Batch) else what
-        text = write(formula)
-        folder = formula.path.parent if formula.path else "."
-        made = Recipe._read(parse(text, formula.name, folder=folder), text)
-        if formula is what:
-            return made
-        grams = {part: {key: float(what.grams[part, key]) for key in lines} for part, lines in made.lines.items()}
-        return replace(made, grams=grams)  # what nothing was weighed of has no line
-
-    @staticmethod
-    def _read(formula, text):
-        lines = {p.name: {k: float(v) for k, v in zip(p.keys, p.percentages, strict=True)} for p in formula.parts}
-        pieces = {
-            kind: float(getattr(formula.pieces, kind)) if kind == "dough" or formula.has(kind) else 0.0
-            for kind in ("dough", "topping", "wash", "filling")
-        }
-        kinds = {part.name: part.kind for part in formula.parts}
-        return Recipe(formula.name, formula.fingerprint, text, kinds, lines, pieces)
-
-    @property
-    def formula(self):
-        """The Formula that the text holds."""
-        return _formula_in(self.text)
-
-    @property
-    def batch(self):
-        """The Batch that was weighed; None when only the formula is known."""
-        if not self.grams:
-            return None
-        grams = {(part, key): value for part, lines in self.grams.items() for key, value in lines.items()}
-        return Batch(self.formula, self.flour, grams)
-
-    @property
-    def flour(self):
-        """Flour of the batch that was weighed, of all bowls of the dough [g]; None when only the formula is known."""
-        on_flour = (part for part in self.grams if self.kinds[part] in DOUGH)
-        return next((100 * g / self.lines[p][k] for p in on_flour for k, g in self.grams[p].items() if g > 0), None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -324,7 +147,7 @@ class Trial:
         part = max((p.name for p in batch.formula.parts if words.startswith(plain(p.name) + " ")), key=len, default="")
         written = words.removeprefix(plain(part)).strip()
         part = part or "dough"
-        if _gap(value):
+        if is_gap(value):
             key = batch.formula.ingredients.find(written)
             value = scale(self.planned_formula.formula, flour=batch.flour).grams.get((part, key), 0.0)
         return self.with_entry("weighed formula", batch.weighed({(part, written): value}))
@@ -334,7 +157,7 @@ class Trial:
             raise TrialError(must(target.words, "what tasters score", target.group, "enter it without a taster"))
         taster = text_of(taster, "taster", needed=True)
         others = tuple(s for s in self.scores if (s.taster, s.field) != (taster, target.name))
-        given = () if _gap(value) else (Score(taster, target.name, target._one(value)),)
+        given = () if is_gap(value) else (Score(taster, target.name, target._one(value)),)
         scores = sorted(others + given, key=lambda s: (s.field, s.taster))  # one order, so that equal trials are equal
         return replace(self, scores=tuple(scores))
 
@@ -531,16 +354,16 @@ class Trial:
                 made = made.with_entry(word, document[word])
         for word in ("planned_formula", "weighed_formula"):
             if word in document:
-                made = made.with_entry(word, _recipe(document[word], word))
+                made = made.with_entry(word, recipe_in(document[word], word))
         for prefix, word in (("planned ", "planned"), ("", "lots"), ("", "controlled"), ("", "measured"),
                              ("predicted ", "prediction")):  # fmt: skip
-            for name, value in _object(document, word).items():
+            for name, value in object_in(document, word).items():
                 made = made.with_entry(prefix + str(name), value)
-        for name, by_day in _object(document, "days").items():
-            for day, value in _object({name: by_day}, name).items():
+        for name, by_day in object_in(document, "days").items():
+            for day, value in object_in({name: by_day}, name).items():
                 made = made.with_entry(f"{name} day {day}", value)
         for score in document.get("scores", []):
-            each = _object({"score": score}, "score")
+            each = object_in({"score": score}, "score")
             made = made._scored(find(each.get("field", "")), each.get("taster", ""), each.get("score"))
         if made.document() != document:
             lost = [word for word in document if made.document().get(word) != document[word]]
@@ -558,13 +381,13 @@ class Trial:
             if name in same:
                 same[name] = Recipe(**same[name])
         for name in ("lots", "planned", "controlled", "measured", "prediction"):
-            if name in same:
-                same[name] = {k: tuple(v) if v.__class__ is list else v for k, v in same[name].items()}
-        if "days" in same:
-            same["days"] = {k: {int(d): tuple(v) for d, v in by.items()} for k, by in same["days"].items()}
-        if "scores" in same:
-            same["scores"] = tuple([Score(s["taster"], s["field"], s["score"]) for s in same["scores"]])
-        return Trial(code=code, version=version, **same)
+            same[name] = {k: tuple(v) if v.__class__ is list else v for k, v in same.get(name, {}).items()}
+        days = same.get("days", {})
+        same["days"] = {k: {int(d): tuple(v) for d, v in by.items()} for k, by in days.items()}
+        same["scores"] = tuple([Score(s["taster"], s["field"], s["score"]) for s in same.get("scores", ())])
+        made = object.__new__(Trial)  # a frozen value sets its 24 fields one by one: a third of the time of reading it
+        made.__dict__.update(_BLANK, code=code, version=version, **same)
+        return made
 
     def to_frame(self):
         """Return a DataFrame: field, planned, as it was, unit, readings."""
@@ -586,7 +409,7 @@ class Trial:
 
     def _repr_html_(self):
         def shown(value, digits=1):
-            return "" if value is None or value != value else figure(value, digits) if _is_number(value) else str(value)
+            return "" if value is None or value != value else figure(value, digits) if is_number(value) else str(value)
 
         rows = [
             [name, shown(planned), shown(value), unit, str(n) if n else ""]
@@ -600,132 +423,13 @@ class Trial:
         return html + "".join(f"<p>{page.escape(note)}</p>" for note in (*notes, *self.doubts) if note)
 
 
-def named(key):
-    """Return the row of an ingredient in the tables; of a house's own, whose file may be elsewhere, its key alone."""
-    known = tables.ingredients()
-    return known[key] if plain(key) in known.index else {"name": key, "kind": key}
-
-
-def text_of(value, name, needed=False):
-    """Return text that every store and page can hold; None for nothing. Raises TrialError.
-
-    >>> text_of(" ribs, 8 mm ", "score pattern")
-    'ribs, 8 mm'
-    """
-    if value is not None and not isinstance(value, str):
-        raise TrialError(must(name, "text", repr(value)[:80], "write it in words"))
-    text = (value or "").strip()
-    if needed and not text:
-        raise TrialError(must(name, "given", "nothing", "a trial needs a name and a date"))
-    most = LONGEST.get(name, LONGEST_TEXT)
-    if len(text) > most:
-        got = f"{len(text):,} characters"
-        raise TrialError(must(name, f"at most {most:,} characters", got, "put the rest into the notes"))
-    odd = re.search(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]" if name not in LONGEST else
-                    r"[\x00-\x1f\ud800-\udfff]", text)  # fmt: skip
-    if odd:
-        got = f"U+{ord(odd[0]):04X} at position {odd.start()}"
-        raise TrialError(must(name, "text without control characters", got, "take it out"))
-    return text or None
-
-
-def date_of(value):
-    """Return a date. value: a date, or text such as 2025-03-14. Raises TrialError."""
-    if isinstance(value, datetime.datetime):
-        return value.date()
-    if isinstance(value, datetime.date):
-        return value
-    try:
-        if re.fullmatch(r"\d{4}-\d\d-\d\d", str(value).strip()):
-            return datetime.date.fromisoformat(str(value).strip())
-    except ValueError:
-        pass
-    raise TrialError(must("date", "a day of the calendar", repr(value)[:40], "write it like 2025-03-14"))
-
-
-def _plain_number(value, name):
-    try:
-        return units.number(value.item() if isinstance(value, np.generic) else value)
-    except KitError as error:
-        raise TrialError(str(error).replace("'number'", f"'{name}'", 1).replace("'amount'", f"'{name}'", 1)) from None
-
-
-def _is_number(value):
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
-
-
-def _gap(value):
-    if value is None or (isinstance(value, str) and value.strip() in ("", "-", "–")):
-        return True
-    return isinstance(value, (float, np.floating)) and math.isnan(value)
+_BLANK = {each.name: each.default for each in fields(Trial) if each.default is not MISSING}
 
 
 def _put(section, name, value):
     """Return a copy of a section with one entry put in, or taken out when there is no value."""
     rest = {k: v for k, v in section.items() if k != name}
     return rest if value is None else {**section, name: value}
-
-
-def _object(document, word):
-    value = document.get(word, {})
-    if not isinstance(value, dict):
-        raise TrialError(must(f"{word} of the trial", "an object", type(value).__name__, "take it from an export"))
-    return value
-
-
-def _recipe(body, word):
-    """Return the Recipe in a document; its fingerprint and lines must be those of its text."""
-    body = _object({word: body}, word)
-    text = body.get("text")
-    if not isinstance(text, str):
-        raise TrialError(must(word, "a formula's text", type(text).__name__, "take it from an export"))
-    if "house_ingredients" in text:  # its file need not be here: the lines were read when it was
-        return _as_it_says(body, word)
-    found = replace(_recipe_in(text), grams=_grams(body, word))
-    if found.fingerprint != body.get("fingerprint"):
-        got = f"{found.fingerprint} against {body.get('fingerprint')!r}"
-        raise TrialError(must(f"{word} fingerprint", "that of its text", got, "take the text from an export"))
-    return found
-
-
-def _grams(body, word):
-    """Return what was weighed of a batch; it must give the percentages of the lines."""
-    grams = _object(body, "grams")
-    lines = _object(body, "lines")
-    if grams and {p: set(_object(grams, p)) for p in grams} != {p: set(_object(lines, p)) for p in lines}:
-        raise TrialError(must(f"{word} grams", "the lines of the formula", "others", "take it from an export"))
-    for part, some in grams.items():
-        whole = sum(lines[part].values())
-        if not all(_is_number(g) and math.isfinite(g) and g >= 0 for g in some.values()):
-            raise TrialError(must(f"{word} grams", "masses of 0 g or more", "others", "take it from an export"))
-        for key, g in some.items():
-            if abs(g * whole - lines[part][key] * sum(some.values())) > 1e-4 * whole * max(sum(some.values()), 1):
-                got = f"{figure(g, 1)} g of {key}"
-                raise TrialError(must(f"{word} grams", "in proportion to the lines", got, "take it from an export"))
-    return grams
-
-
-def _as_it_says(body, word):
-    """Return the Recipe of a formula whose house's file is elsewhere, its lines taken as they stand once sound."""
-    lines, numbers = _object(body, "lines"), [_object(body, "pieces"), *_object(body, "lines").values()]
-    sound = (
-        all(isinstance(body.get(name), str) for name in ("name", "fingerprint"))
-        and all(isinstance(some, dict) and all(map(_is_number, some.values())) for some in numbers)
-        and {"dough", "topping", "wash", "filling"} == set(_object(body, "pieces"))
-        and set(_object(body, "kinds")) == set(lines)
-    )
-    if not sound:
-        raise TrialError(must(word, "whole: name, fingerprint, kinds, lines, pieces", "less", "take it from an export"))
-    return Recipe(**{f.name: body[f.name] for f in fields(Recipe) if f.name != "grams"}, grams=_grams(body, word))
-
-
-@functools.lru_cache(maxsize=512)  # the versions of a trial carry one text
-def _formula_in(text):
-    return parse(text)
-
-
-def _recipe_in(text):
-    return Recipe._read(_formula_in(text), text)
 
 
 def _with_added(formula, weighed, flour, water):

@@ -32,7 +32,7 @@ class UnsavedEntries:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     typed = UnsavedEntries(folder, "trials.db")
     ...     typed.keep(Unsaved("f" * 32, "notes", "ribs sh", "M1", 3))
-    ...     print(UnsavedEntries(folder, "trials.db").of("f" * 32)[0].text)
+    ...     print(UnsavedEntries(folder, "trials.db").of("f" * 32, "M1")[0].text)
     ribs sh
     """
 
@@ -42,22 +42,23 @@ class UnsavedEntries:
     def keep(self, unsaved):
         """Keep what was typed last into an entry."""
         with contextlib.suppress(KitError):
-            write_whole(self._path(unsaved.key, unsaved.entry), json.dumps(asdict(unsaved)), os.replace)
+            path = self._path(unsaved.key, unsaved.entry, unsaved.by)
+            write_whole(path, json.dumps(asdict(unsaved)), os.replace)
 
-    def drop(self, key, entry):
-        """Forget what was typed into an entry of a trial, by the trial's key."""
+    def drop(self, key, entry, by):
+        """Forget what somebody typed into an entry of a trial, by the trial's key."""
         with contextlib.suppress(OSError):
-            self._path(key, entry).unlink()
+            self._path(key, entry, by).unlink()
 
-    def of(self, key):
-        """Return [Unsaved] of a trial, by its key."""
+    def of(self, key, by):
+        """Return [Unsaved] that somebody typed into a trial, by its key: nobody else's letters."""
         found = []
         with contextlib.suppress(OSError):
             for path in sorted(self.folder.glob(f".typed-{self._book}-{key}-*.json")):
                 with contextlib.suppress(OSError, ValueError, TypeError):
                     found.append(Unsaved(**json.loads(path.read_text(encoding="utf-8"))))
-        return found
+        return [each for each in found if each.by == by]
 
-    def _path(self, key, entry):
-        which = hashlib.sha256(entry.encode()).hexdigest()[:16]
+    def _path(self, key, entry, by):
+        which = hashlib.sha256(json.dumps([entry, by]).encode()).hexdigest()[:16]
         return self.folder / f".typed-{self._book}-{key}-{which}.json"

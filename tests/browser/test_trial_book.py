@@ -182,7 +182,11 @@ def test_letters_typed_while_it_is_being_saved_stay(opened, entry):
     for letter in text:
         box.press_sequentially(letter)
         opened.wait_for_timeout(1000 * entry_panel.PAUSE + 120 if letter in " ." else 40)
-    assert box.input_value() == text
+    opened.wait_for_timeout(1000 * entry_panel.PAUSE + 200)
+    box.press_sequentially("n")
+    box.press("Backspace")  # back at what is saved, and on
+    box.press_sequentially("and even", delay=60)
+    assert box.input_value() == text + "and even"
     assert "saved, version" in entry.get_by_role("status").first.inner_text()
 
 

@@ -18,6 +18,7 @@ from kit.show.trial_charts import (
     ResponseDots,
     TrendChart,
     _apart,
+    _beside,
 )
 from kit.trials import Trial, lineage, side_by_side, trend
 from kit.trials.calibrating import Checked
@@ -227,3 +228,16 @@ def test_words_are_large_enough_and_inside_their_figure(repeats, count):
                 assert box.x0 >= 0, text
                 assert box.x1 <= figure.bbox.width, text
                 assert box.y0 >= 0, text
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_code_stands_beside_its_dot_on_no_other_dot_or_code(seed):
+    dots = np.random.default_rng(seed).uniform(0.1, 0.9, (14, 2)).tolist()
+    taken = [tuple(dot) for dot in dots]
+    places = [_beside(*dot, taken) for dot in dots[:3]]
+    for dot, (x, y) in zip(dots, places, strict=False):
+        assert abs(x - dot[0]) <= 0.2 + 1e-9
+        assert abs(y - dot[1]) <= 0.18 + 1e-9
+        assert not any(abs(x - u) < 0.1 and abs(y - v) < 0.04 for u, v in dots)
+    for n, one in enumerate(places):
+        assert not any(abs(one[0] - x) < 0.15 and abs(one[1] - y) < 0.04 for x, y in places[:n])

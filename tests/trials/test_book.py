@@ -202,7 +202,7 @@ def test_opened_again_it_holds_the_same(store, bake):
 
 
 def test_an_older_book_is_upgraded_and_a_newer_one_refused(store, bake, monkeypatch):
-    from kit.trials import book as module
+    from kit.trials import store as module
 
     with TrialBook.open(store) as book:
         book.save(bake, by="M1")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from kit import Formula
 from kit.errors import AmountError, KitError, UnitError, UnknownName
 from kit.trials import Trial, TrialError, trial_fields
-from kit.trials.records import find
+from kit.trials.fields import find
 
 FIELDS = trial_fields()
 NUMERIC = [f for f in FIELDS.values() if f.unit != "text" and f.group in ("lot", "controlled", "measured")]
@@ -40,6 +40,7 @@ def test_what_is_entered_stands_in_the_document_and_comes_back(data):
     document = json.loads(json.dumps(trial.document()))
     assert Trial.from_document(document).document() == document
     assert Trial.stored(document).document() == document
+    assert vars(Trial.stored(document)) == vars(Trial.from_document(document))
 
 
 @given(st.sampled_from(NUMERIC), st.floats(0.001, 1e6))

@@ -201,7 +201,7 @@ def zeroed(path):
     ids=["truncated", "newer", "foreign", "zeroed", "empty", "csv", "header only"],
 )  # fmt: skip
 def test_a_file_that_is_no_sound_book_is_named_and_left_untouched(tmp_path, monkeypatch, harm, says):
-    from kit.trials import book as module
+    from kit.trials import store as module
 
     path = tmp_path / "book.db"
     with TrialBook.open(path) as book:
@@ -247,7 +247,7 @@ def test_the_settings_that_keep_it_safe(tmp_path):
 
 
 def test_an_upgrade_puts_a_copy_aside_and_fails_whole(tmp_path, bake, monkeypatch):
-    from kit.trials import book as module
+    from kit.trials import store as module
 
     path = tmp_path / "book.db"
     with TrialBook.open(path) as book:

@@ -1,0 +1,260 @@
+"""Where a trial book lies: a SQLite file or a PostgreSQL database; made, checked, upgraded, or refused untouched."""
+
+import contextlib
+import os
+import re
+import sqlite3
+import tempfile
+
+import sqlalchemy as sa
+
+from ..errors import FileError, KitError, must
+from ..words import listing
+
+SCHEMA = 1
+# {schema: {"sqlite": statements, "postgresql": statements}} that bring a book from there to the next schema
+UPGRADES = {}
+APPLICATION = 0x54524C42  # marks a SQLite file as a trial book
+COMMENT = "trial book, schema {}"
+
+LEXEMES = "array_to_tsvector(string_to_array(words, ' '))"  # words as folded here, whatever the server's language
+
+metadata = sa.MetaData()
+trials = sa.Table(
+    "trials",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("key", sa.String(32), nullable=False, unique=True),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("date", sa.Date, nullable=False, index=True),
+    sa.Column("parent", sa.String(32), nullable=False, index=True),
+    sa.Column("formula", sa.String(8), nullable=False, index=True),  # fingerprint of the formula as planned
+    sa.Column("verdict", sa.String(8), nullable=False, index=True),
+    sa.Column("current", sa.Integer, nullable=False),  # number of the version that stands
+    sa.Column("words", sa.Text, nullable=False),  # what the search looks through; empty where FTS5 keeps it
+    comment=COMMENT.format(SCHEMA),
+    sqlite_autoincrement=True,
+)
+versions = sa.Table(
+    "versions",
+    metadata,
+    sa.Column("trial", sa.ForeignKey("trials.id"), primary_key=True),
+    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("written_by", sa.Text, nullable=False),
+    sa.Column("written_at", sa.String(32), nullable=False),  # UTC, ISO 8601
+    sa.Column("aside", sa.Boolean, nullable=False),  # written on top of a version that stood no longer
+    sa.Column("document", sa.Text, nullable=False),
+)
+photos = sa.Table(
+    "photos",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
+    sa.Column("view", sa.Text, nullable=False),  # top, side, cut face ...
+    sa.Column("digest", sa.String(64), nullable=False),  # SHA-256 of the picture
+    sa.Column("added_by", sa.Text, nullable=False),
+    sa.Column("added_at", sa.String(32), nullable=False),
+    sa.Column("width", sa.Integer, nullable=False),
+    sa.Column("height", sa.Integer, nullable=False),
+    sa.Column("picture", sa.LargeBinary, nullable=False),
+    sa.UniqueConstraint("trial", "digest"),
+)
+
+
+def in_file(path):
+    """Return the engine of the book in a SQLite file, made when there is none.
+
+    An older book is upgraded after a copy is put aside; a newer one is refused and left untouched. Raises FileError.
+    """
+    with in_plain_words(path.name):
+        if not path.exists():
+            _make_file(path)
+        schema = _schema_of_file(path)
+        if schema < SCHEMA:
+            _upgrade_file(path, schema)
+        engine = _file_engine(path)
+        try:
+            with engine.connect() as connection:
+                schema = connection.exec_driver_sql("PRAGMA user_version").scalar()
+                if schema != SCHEMA:  # what the file's first bytes say lags behind while others write
+                    raise _newer(path.name, schema)
+                connection.execute(sa.select(trials.c.id).limit(1)).all()
+        except Exception:
+            engine.dispose()
+            raise
+    return engine
+
+
+def at_url(url):
+    """Return (engine, name) of the book in a PostgreSQL database, made when there is none. Raises FileError."""
+    url = sa.make_url(url)
+    if url.get_backend_name() != "postgresql":
+        do = "give the path of a file, or postgresql://..."
+        raise FileError(must("book", "a file or a PostgreSQL database", url.get_backend_name(), do))
+    if url.drivername == "postgresql":
+        url = url.set(drivername="postgresql+psycopg")
+    name = url.database or "database"
+    with in_plain_words(name):
+        try:
+            engine = sa.create_engine(url, pool_pre_ping=True)
+        except ModuleNotFoundError as error:
+            do = "install the kit with its extra 'postgresql'"
+            raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
+        with engine.begin() as connection:
+            connection.execute(sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": APPLICATION})
+            _prepare_database(connection, name)
+    return engine, name
+
+
+def _file_engine(path):
+    engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": 30})
+
+    @sa.event.listens_for(engine, "connect")
+    def _connected(connection, _record):
+        connection.isolation_level = None  # the begin below opens transactions
+        for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 30000"):
+            connection.execute(f"PRAGMA {setting}")
+
+    @sa.event.listens_for(engine, "begin")
+    def _begun(connection):
+        if connection.get_execution_options().get("writes"):  # a lone SELECT needs none
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _make_file(path):
+    """Make an empty book, whole or not at all; of two who make it at once, one does."""
+    if not path.parent.is_dir():
+        raise FileError(must(str(path), "in a folder that exists", str(path.parent), "make the folder first"))
+    handle, temporary = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
+    os.close(handle)
+    try:
+        _write_schema(temporary)
+        with contextlib.suppress(FileExistsError):
+            os.link(temporary, path)
+    finally:
+        for suffix in ("", "-wal", "-shm"):
+            with contextlib.suppress(OSError):
+                os.unlink(temporary + suffix)
+
+
+def _write_schema(path):
+    connection = sqlite3.connect(path, isolation_level=None)
+    try:
+        connection.execute(f"PRAGMA application_id = {APPLICATION}")
+        connection.execute(f"PRAGMA user_version = {SCHEMA}")
+        dialect = sa.create_engine("sqlite://").dialect
+        for table in metadata.sorted_tables:
+            connection.execute(str(sa.schema.CreateTable(table).compile(dialect=dialect)))
+            for index in sorted(table.indexes, key=lambda i: i.name):
+                connection.execute(str(sa.schema.CreateIndex(index).compile(dialect=dialect)))
+        connection.execute(_FTS)
+    finally:
+        connection.close()
+
+
+_FTS = "CREATE VIRTUAL TABLE trial_words USING fts5(words)"
+
+
+def _schema_of_file(path):
+    """Return the schema of a book's file from its first 100 bytes, without opening it as a database."""
+    with open(path, "rb") as file:
+        header = file.read(100)
+    size = path.stat().st_size
+    if len(header) < 100 or not header.startswith(b"SQLite format 3\x00"):
+        got = "an empty file" if not header else f"{size:,} bytes of something else"
+        raise FileError(must(path.name, "a trial book", got, "choose another file; this one was not touched"))
+    number = lambda at, length=4: int.from_bytes(header[at : at + length], "big")  # noqa: E731
+    if number(68) != APPLICATION:
+        do = "choose another file; this one was not touched"
+        raise FileError(must(path.name, "a trial book", "a database of another program", do))
+    if number(60) > SCHEMA:
+        raise _newer(path.name, number(60))
+    page_size = 65536 if number(16, 2) == 1 else number(16, 2)
+    log = path.with_name(path.name + "-wal")
+    if number(28) * page_size > size and not (log.exists() and log.stat().st_size):
+        got = f"{size:,} of {number(28) * page_size:,} bytes"
+        do = "take it from a copy; this one was not touched"
+        raise FileError(must(path.name, "a whole file", got, do))
+    return number(60)
+
+
+def _newer(name, schema):
+    do = "update the kit; the book was not touched"
+    return FileError(must(name, f"of schema {SCHEMA} or older", f"schema {schema}", do))
+
+
+def _upgrade_file(path, schema):
+    """Bring an older file to this schema in one transaction, after a copy is put aside beside it."""
+    kept = path.with_name(f"{path.stem}.schema{schema}{path.suffix}")
+    connection = sqlite3.connect(path, isolation_level=None, timeout=30)
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+        if connection.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:  # else somebody just did it
+            if not kept.exists():
+                with (
+                    contextlib.closing(sqlite3.connect(path)) as source,
+                    contextlib.closing(sqlite3.connect(str(kept) + ".part")) as target,
+                ):
+                    source.backup(target)
+                os.replace(str(kept) + ".part", kept)
+            for step in range(schema, SCHEMA):
+                for statement in UPGRADES[step]["sqlite"]:
+                    connection.execute(statement)
+            connection.execute(f"PRAGMA user_version = {SCHEMA}")
+        connection.execute("COMMIT")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    finally:
+        connection.close()
+
+
+def _prepare_database(connection, name):
+    """Make the tables, or upgrade them after copies of them are put aside, or refuse a newer or foreign database."""
+    there = set(sa.inspect(connection).get_table_names())
+    comment = connection.execute(sa.text("SELECT obj_description(to_regclass('trials'), 'pg_class')")).scalar() or ""
+    found = re.fullmatch(COMMENT.format(r"(\d+)"), comment)
+    if not there & set(metadata.tables):
+        metadata.create_all(connection)
+        connection.execute(sa.text(f"CREATE INDEX trial_words ON trials USING gin ({LEXEMES})"))
+        return
+    if not found:
+        got = f"other tables called {listing(sorted(there & set(metadata.tables)))}"
+        raise FileError(must(name, "a trial book", got, "choose another database; this one was not touched"))
+    schema = int(found[1])
+    if schema > SCHEMA:
+        raise _newer(name, schema)
+    for step in range(schema, SCHEMA):
+        for table in metadata.tables:
+            connection.execute(sa.text(f"CREATE TABLE {table}_schema{step} AS TABLE {table}"))
+        for statement in UPGRADES[step]["postgresql"]:
+            connection.execute(sa.text(statement.replace(":", r"\:")))
+    if schema < SCHEMA:
+        connection.execute(sa.text(f"COMMENT ON TABLE trials IS '{COMMENT.format(SCHEMA)}'"))
+
+
+@contextlib.contextmanager
+def in_plain_words(name):
+    """Turn what a database or disk says into the kit's own errors."""
+    try:
+        yield
+    except (sa.exc.DBAPIError, sqlite3.Error) as error:
+        said = str(getattr(error, "orig", None) or error)
+        folded = said.casefold()
+        for words, got, do in (
+            (("is full", "no space", "disk full"), "a full disk", "free some space, then save again; nothing was lost"),
+            (("readonly", "read-only"), "a book that can only be read", "mend its rights, or save to another book"),
+            (("locked", "busy"), "a book held by somebody else", "save again"),
+            (("malformed", "not a database", "disk image"), "a damaged file", "take it from a copy"),
+            (("connection", "connect"), "no answer from the database", "see that the server runs and the URL is right"),
+            (("unable to open", "disk i/o"), "a file that can't be opened", "check the path and its rights"),
+        ):
+            if any(word in folded for word in words):
+                raise FileError(must(name, "a book that can be read and written", got, do)) from error
+        got = said.splitlines()[0][:200]
+        raise FileError(must(name, "a book that can be read and written", got, "look at the book's store")) from error
+    except OSError as error:
+        if isinstance(error, KitError):
+            raise
+        got = error.strerror or str(error)
+        raise FileError(must(name, "a file that can be read and written", got, "check its rights")) from error
