@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from . import page
-from .tables import source, table
-from .words import listing
+from .tables import in_tables, source, table
+from .words import capital, listing
 
 FIRST = "Local codes and licensed practice come first; these are the usual cautions."
 
@@ -15,6 +17,7 @@ class Cautions:
 
     rows: tuple = field(repr=False)
     allergens: dict  # allergen: names of the ingredients that bring it
+    to_check: tuple = ()  # what may bring others: words of no list, and what nobody has written down
 
     def to_frame(self):
         """Return a DataFrame: hazard, control, figure, source."""
@@ -33,6 +36,7 @@ class Cautions:
 
     def _repr_html_(self):
         contains = f"Contains {self.say_allergens()}." if self.allergens else "No allergen known in it."
+        contains += f" To check: {listing(self.to_check)}." if self.to_check else ""
         note = "Check every bag's own label: this is the ingredients' usual content, not your supplier's."
         items = "".join(
             f'<li style="margin:2px 0"><b>{page.escape(r["hazard"])}</b> {page.escape(r["control"])} '
@@ -54,7 +58,7 @@ def _cite(row):
 
 
 def _sentence(text):
-    return f"{text[0].upper()}{text[1:]}." if text else ""
+    return f"{capital(text)}." if text else ""
 
 
 def cautions_for(formula, also=()):
@@ -67,11 +71,18 @@ def cautions_for(formula, also=()):
     >>> list(cautions_for(bun).allergens)
     ['wheat', 'milk', 'sesame']
     """
-    allergens, arises = {}, {"always", "mixer", "oven", *also}
+    allergens, arises, open_in = {}, {"always", "mixer", "oven", *also}, {}
+    listed = {word for row in table("allergen_lists").rows for word in row["members"].split(";")}
     for part in formula.parts:
-        for key in part.keys:
-            row = formula.ingredients[key]
-            for allergen in filter(None, row["allergens"].split(";")):
+        for key, percentage in zip(part.keys, part.percentages, strict=True):
+            if not np.any(percentage):
+                continue
+            row, words = formula.ingredients[key], formula.ingredients.allergens(key)
+            if not words and not in_tables(key):
+                open_in[row["name"]] = None
+            for allergen in words:
+                if allergen not in listed:
+                    open_in[f"{allergen} ({row['name']})"] = None
                 brought = allergens.setdefault(allergen, [])
                 if row["name"] not in brought:
                     brought.append(row["name"])
@@ -83,14 +94,21 @@ def cautions_for(formula, also=()):
                 arises.add("nuts_seeds")
         if part.kind == "filling":
             arises.add("filling")
+    open_in |= dict.fromkeys(f"{kind}, not spelled out" for kind in unspelled(formula))
     if any("syrup" in step.do.casefold() for step in formula.steps):
         arises.add("hot_syrup")
-    if allergens:
+    if allergens or open_in:
         arises.add("allergens")
     order = {word: n for n, word in enumerate(_ORDER)}
     rows = [row for row in table("cautions").rows if row["arises_when"] in arises]
     rows.sort(key=lambda row: order.get(row["arises_when"], len(order)))
-    return Cautions(tuple(rows), allergens)
+    return Cautions(tuple(rows), allergens, tuple(open_in))
+
+
+def unspelled(formula):
+    """Return {wash or filling: g} on a piece of which no part of the formula says what it is made of."""
+    masses = {kind: getattr(formula.pieces, kind) for kind in ("filling", "wash") if not formula.has(kind)}
+    return {kind: grams for kind, grams in masses.items() if np.any(grams)}
 
 
 _ORDER = (

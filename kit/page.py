@@ -1,4 +1,4 @@
-"""Text made safe for a page, and the plain tables that notebooks and printed pages share."""
+"""Text made safe for a page, and the plain tables and frames that notebooks and pages share."""
 
 import html
 
@@ -40,6 +40,18 @@ def table(columns, rows, caption="", strong=()):
         f'<caption style="text-align:left;font-weight:600;padding:4px 0">{escape(caption)}</caption>' if caption else ""
     )
     return f'<table style="{STYLE}">{top}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def frame(columns, rows, index=False):
+    """Return a pandas DataFrame of rows; with index, the first column names them.
+
+    >>> frame(["what", "%"], [["salt", 1.6]], index=True).loc["salt", "%"].item()
+    1.6
+    """
+    import pandas as pd  # loaded only when a frame is asked for
+
+    made = pd.DataFrame(list(rows), columns=list(columns))
+    return made.set_index(columns[0]) if index else made
 
 
 def sheet(title, body, css="", paper="A4"):

@@ -7,6 +7,7 @@ which is not zero: the numbers of `Ingredients` come with a mask that says which
 import csv
 import functools
 import io
+import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -32,6 +33,8 @@ class Table:
     name: str
     columns: tuple
     rows: tuple = field(repr=False)
+    places: tuple = field(default=(), repr=False)  # line of the file on which each row ends
+    about: str = field(default="", repr=False)  # the comments of the file
 
     def numbers(self, column):
         """Return a column as floats in the unit its name carries; blank is NaN."""
@@ -57,16 +60,31 @@ def read_text(path):
 
 
 def read_csv(path):
-    """Return the Table in a CSV file. Raises FileError when it cannot be read as UTF-8 CSV with a header."""
-    path, text = Path(path), read_text(path)
-    reader = csv.DictReader(io.StringIO(text))
-    rows = []
-    for row in reader:
-        if None in row or None in row.values():
-            do = "mend that line, or take the missing end of the file from a copy"
-            raise FileError(must(path.name, "a whole table", f"a broken line {reader.line_num}", do))
-        rows.append({name: value.strip() for name, value in row.items()})
-    return Table(path.stem, tuple(reader.fieldnames or ()), tuple(rows))
+    """Return the Table in a CSV file, cells parted by commas or semicolons, lines that begin with # taken as comments.
+
+    Raises FileError when it cannot be read as UTF-8 CSV with a header.
+    """
+    path, text = Path(path), re.split("\r\n|\r|\n", read_text(path))
+    about = " ".join(line.lstrip("# ") for line in text if line.startswith("#"))
+    text = ["" if line.startswith("#") else line for line in text]
+    head = next((line for line in text if line.strip()), "")
+    mark = ";" if head.count(";") > head.count(",") else ","
+    reader = csv.reader(io.StringIO("\n".join(text)), delimiter=mark, strict=True)
+    columns, rows, places = (), [], []
+    try:
+        for cells in reader:
+            cells = tuple(map(str.strip, cells))
+            if not columns:
+                columns = cells if any(cells) else ()
+            elif any(cells):
+                if len(cells) != len(columns):
+                    raise csv.Error
+                rows.append(dict(zip(columns, cells, strict=True)))
+                places.append(reader.line_num)
+    except csv.Error:
+        do = "mend that row, put a cell with a comma in quotes, or take the missing end from a copy"
+        raise FileError(must(path.name, "a whole table", f"a broken row {reader.line_num}", do)) from None
+    return Table(path.stem, columns, tuple(rows), tuple(places), about)
 
 
 @functools.cache
@@ -150,6 +168,15 @@ class Ingredients:
         """The kinds there are."""
         return tuple(dict.fromkeys(row["kind"] for row in self.rows))
 
+    def allergens(self, key):
+        """Return the allergens of an ingredient, in the words of the laws' lists; others stay as they are written.
+
+        >>> ingredients().allergens("chocolate_semisweet")
+        ('milk', 'soya')
+        """
+        words = filter(None, map(str.strip, re.split("[;,]", self[key]["allergens"])))
+        return tuple(dict.fromkeys(_allergen_words().get(_bare(word), word) for word in words))
+
     def house_figures(self, key):
         """Return the figures of an ingredient that the house's file gave, in words; empty when none."""
         row = self.row(key)
@@ -226,6 +253,26 @@ def _ingredients(rows, origin="reference tables"):
                     raise AmountError(must(f"{row['name']} {column}", "0 to 100 g per 100 g", text, "check it"))
                 known[n, c] = True
     return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin)
+
+
+def _bare(word):
+    return plain(word).removesuffix("s")
+
+
+@functools.cache
+def _allergen_words():
+    """{word without case or plural: member of a law's list}; an entry that has one member stands for it."""
+    found = {}
+    for row in table("allergen_lists").rows:
+        members, others = row["members"].split(";"), [row["allergen"], *row["also_written"].split(";")]
+        found |= {_bare(word): word for word in members}
+        found |= {_bare(word): members[0] for word in others if word and len(members) == 1}
+    return found
+
+
+def in_tables(key):
+    """Return whether an ingredient is one of the kit's own, not one that a house's file adds."""
+    return key in ingredients()._place
 
 
 @functools.cache

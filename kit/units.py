@@ -3,6 +3,7 @@
 House units inside: g, % of flour, degC, min, mL, cm. Everything else is converted here, and only here.
 """
 
+import datetime
 import functools
 import math
 import re
@@ -215,3 +216,21 @@ def temperature_difference(text, name="temperature difference"):
         do = "give it in degC or degF"
         raise UnitError(must(name, "a difference of temperatures", repr(str(text)), do))
     return given.value - amount("0 " + re.sub(r"^[^A-Za-z°]*", "", given.written)).value
+
+
+def read_date(value, name="date"):
+    """Return a date, or None for nothing; value: a date, or text such as 2025-03-14. Raises AmountError.
+
+    >>> read_date("2025-03-14").day
+    14
+    """
+    if value is None or value == "":
+        return None
+    if isinstance(value, datetime.date):
+        return value.date() if isinstance(value, datetime.datetime) else value
+    try:
+        if re.fullmatch(r"\d{4}-\d\d-\d\d", str(value).strip()):
+            return datetime.date.fromisoformat(str(value).strip())
+    except ValueError:
+        pass
+    raise AmountError(must(name, "a day of the calendar", repr(value)[:40], "write it like 2025-03-14"))

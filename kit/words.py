@@ -2,8 +2,14 @@
 
 import difflib
 import math
+import re
+
+from .errors import UnknownName, must
 
 MINUS = "−"
+_UNITS = re.compile(
+    r"(?<=[\d⅛¼⅜½⅝¾⅞]) (?=(?:%|g|mm|min|°C|°F|degC|degF|lb|oz|in)(?!\w))|(?<=%) (?=RH)|(?<=\d) (?=×)|(?<=×) (?=\d)"
+)
 
 
 def figure(value, digits=1):
@@ -17,6 +23,15 @@ def figure(value, digits=1):
         return "unknown"
     text = f"{abs(value):,.{digits}f}"
     return MINUS + text if value < 0 and float(text.replace(",", "")) else text
+
+
+def nearest(value, step):
+    """Return a value to the nearest step, halves up: what rounds to even would make 2.5 g into 2 g.
+
+    >>> nearest(2.5, 1), nearest(0.25, 0.1)
+    (3, 0.30000000000000004)
+    """
+    return math.floor(value / step + 0.5 + 1e-9) * step
 
 
 def signed(value, digits=1):
@@ -48,6 +63,24 @@ def plural(count, one, many=None):
     return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
+def kept(text):
+    """Return text whose numbers stay on one line with their units.
+
+    >>> kept("18 % of 100 g") == "18\\u00a0% of 100\\u00a0g"
+    True
+    """
+    return _UNITS.sub("\u00a0", text)
+
+
+def capital(text):
+    """Return text with a capital at its beginning.
+
+    >>> capital("wash 1 g")
+    'Wash 1 g'
+    """
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def plain(name):
     """Return a name folded for comparison: case, spaces, hyphens and underscores do not matter.
 
@@ -65,3 +98,16 @@ def did_you_mean(name, known, otherwise=""):
     """
     near = difflib.get_close_matches(plain(name), list(dict.fromkeys(known)), n=3, cutoff=0.6)
     return f"did you mean {listing(near, 'or')}?" if near else otherwise
+
+
+def one_of(name, given, known, do=""):
+    """Return which of the known names is meant, whatever its case, spaces or hyphens. Raises UnknownName.
+
+    >>> one_of("market", "eu", ("EU", "US"))
+    'EU'
+    """
+    named = {plain(each): each for each in known}
+    if plain(given) not in named:
+        be = f"one of {listing(known, 'or')}"
+        raise UnknownName(must(name, be, repr(given), did_you_mean(given, named, do)))
+    return named[plain(given)]

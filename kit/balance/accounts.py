@@ -151,10 +151,9 @@ def unknown_in(formula, lines, name):
     ]
 
 
-def only_one(formula, what):
+def only_one(formula, what, do="choose one, or use kit.balance.measure"):
     """Raise FormulaError when many formulas come where one is meant."""
     if formula.shape:
-        do = "choose one, or use kit.balance.measure"
         raise FormulaError(must("formula", f"one formula {what}", f"{formula.shape} of them", do))
 
 

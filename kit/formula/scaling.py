@@ -8,7 +8,7 @@ from .. import page
 from ..errors import FormulaError, must
 from ..tables import COLUMNS, table
 from ..units import number, read
-from ..words import figure, plural
+from ..words import figure, nearest, plural
 from .amounts import weigh
 from .formula import DOUGH, Formula, check, make_up, with_parts
 from .losses import expected_losses, kept_before_scaling
@@ -142,15 +142,16 @@ def round_to_scale(batch, steps=None):
     rows = []
     for (part, key), exact in batch.grams.items():
         row = batch.formula.ingredients[key]
-        step = _step(row["kind"], exact, steps or {})
-        weighed = round(exact / step) * step
+        step = scale_step(row["kind"], exact, steps or {})
+        weighed = nearest(exact, step)
         percentage = float(batch.formula.part(part).percentage(key))
         off = (weighed - exact) * percentage / exact if exact else 0.0
         rows.append((part, row["name"], exact, weighed, off, step))
     return pd.DataFrame(rows, columns=["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"])
 
 
-def _step(kind, grams, steps):
+def scale_step(kind, grams, steps=()):
+    """Return the scale's step [g] for a mass [g] of a kind: as given {kind or "all": g}, else scale_steps.csv."""
     for word in (kind, "all"):
         if word in steps:
             step = read(steps[word], "mass", f"step of {word}")
@@ -169,7 +170,8 @@ def _part_factor(formula, part, flour, per_flour, count):
     piece = getattr(formula.pieces, part.kind, 0.0)
     kept = kept_before_scaling(expected_losses(formula))
     number_of = count if count is not None else flour * per_flour * kept / formula.pieces.dough
-    return number_of * piece / (part.mass / 100)
+    whole = sum(other.mass for other in formula.parts if other.kind == part.kind)  # two toppings share a piece's
+    return number_of * piece / (whole / 100)
 
 
 def _whole_eggs(formula, flour, size):

@@ -1,4 +1,4 @@
-"""What a piece costs the shop: ingredients at a price list, what is lost on the way, and what to ask for it."""
+"""What a piece costs the shop, what to ask for it, what a change costs, and how many pieces the stock gives."""
 
 import math
 from dataclasses import dataclass, field
@@ -6,19 +6,23 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page, tables
-from ..balance.accounts import dough_with_inclusions, part_lines
+from ..balance.accounts import dough_with_inclusions, only_one, part_lines
+from ..cautions import unspelled
 from ..errors import AmountError, FormulaError, must
-from ..formula import Formula, expected_losses
+from ..formula import Formula, expected_losses, weigh
 from ..formula.formula import DOUGH
 from ..formula.losses import kept_before_scaling
 from ..process import Yield, day, predict_yield
 from ..process.declared import own_losses
 from ..units import read
-from ..words import figure, listing, plain
-from .money import each, money, read_money, read_percent, read_rate
+from ..words import capital, figure, listing, plain, plural, signed
+from .money import each, money, more, read_money, read_percent, read_rate
 from .prices import Prices, as_prices, shown, span
+from .printed import cost_page, paragraphs, title_of
+from .weighing import left_out, too_little, weighed
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
+_STOCK = ("in stock, g", "for a piece, g", "enough for", "left, g")
 BAND = (
     "The band holds 80 % where each price's range does and prices move independently: half-widths add as squares. "
     "The price list's own ranges; a price without one counts as fixed, and so do labour and energy."
@@ -105,8 +109,8 @@ class Cost:
     @property
     def lost(self):
         """{what is lost: what its ingredients cost in the batch [currency]}; unsold pieces at their whole cost."""
-        bowls = math.fsum(x.cost for x in self.lines if x.kind in (*DOUGH, "inclusion") and x.cost is not None)
-        crust = math.fsum(x.cost for x in self.lines if x.kind == "topping" and x.cost is not None)
+        kinds = (*DOUGH, "inclusion"), ("topping",)
+        bowls, crust = (math.fsum(x.cost or 0.0 for x in self.lines if x.kind in these) for these in kinds)
         found = {
             "dough lost before the scale": bowls * (1 - kept_before_scaling(self.made.losses)),
             "dough left after the last piece": bowls * self.made.dough_left / self.made.dough_mixed,
@@ -119,10 +123,9 @@ class Cost:
     @property
     def band(self):
         """(low, high) of a piece [currency], 80 %, from the price list's ranges; None where it has none."""
-        used = {line.key: 0.0 for line in self.lines if line.cost is not None}
+        used = {}
         for line in self.lines:
-            if line.cost is not None:
-                used[line.key] += line.grams / 1000
+            used[line.key] = used.get(line.key, 0.0) + line.grams / 1000
         ranged = [row for row in self.prices.rows if row.key in used and row.low is not None]
         if not ranged:
             return None
@@ -135,7 +138,7 @@ class Cost:
         """What it costs, what that leaves out and what is not known, in one paragraph."""
         least = "at least " if self.missing else ""
         said = [
-            f"{self.pieces:,} pieces cost {least}{money(self.total, self.currency)}: "
+            f"{plural(self.pieces, 'piece')} cost{'s' * (self.pieces == 1)} {least}{money(self.total, self.currency)}: "
             f"{least}{each(self.per_piece, self.currency)} a piece, "
             f"{least}{money(self.per_kg_baked, self.currency)} per kg baked."
         ]
@@ -151,15 +154,13 @@ class Cost:
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, g, price per kg, cost of batch and piece, share [%]; NaN: no price."""
-        import pandas as pd
-
         nan = float("nan")
         rows = [(x.part, x.name, x.grams, x.per_kg, x.cost) for x in self.lines]
         rows += [(name, "", nan, nan, value) for name, value in self.extras.items()]
         whole = self.total or nan
         rows = [(*r, r[4] and r[4] / self.pieces, r[4] and 100 * r[4] / whole) for r in rows]
         columns = ["part", "ingredient", "g", "price per kg", "cost", "cost per piece", "share, %"]
-        return pd.DataFrame(rows, columns=columns).astype(dict.fromkeys(columns[2:], float))
+        return page.frame(columns, rows).astype(dict.fromkeys(columns[2:], float))
 
     def sources(self):
         """Return what each price and each loss rests on."""
@@ -169,8 +170,6 @@ class Cost:
 
     def changes_from(self, other):
         """Return the CostChange from another Cost to this one. Raises AmountError for two currencies."""
-        from .changes import CostChange
-
         return CostChange.between(other, self)
 
     def selling_price(self, margin, vat=0.0):
@@ -179,12 +178,11 @@ class Cost:
         margin is what of the price before tax is left over its cost; a markup is the same money over the cost. vat is
         what the law of the place asks. Raises AmountError for a margin of 100 % or more, which no price gives.
         """
-        from .selling import SellingPrice
-
         margin = read_percent("margin", margin, "write 65 for 65 % of the price; at 100 % the goods would be free")
         return SellingPrice(self, margin, read_percent("vat", vat, "write 7 for 7 % on top of the price"))
 
-    def _repr_html_(self):
+    def body(self):
+        """Return words, lines, what is lost and what it rests on as HTML, under any heading."""
         unit = self.currency
         heads = ["", "g", f"{unit} per kg".strip(), "range", f"{unit} a batch".strip(), f"{unit} a piece".strip(), "%"]
         ranges = {row.key: span(row) for row in self.prices.rows}
@@ -209,30 +207,207 @@ class Cost:
         if self.lost:
             lost = [[what, money(value), each(value / self.pieces, "", like)] for what, value in self.lost.items()]
             html += page.table(["lost, counted in the above", *heads[4:6]], lost)
-        notes = (BAND if self.band else "", " ".join(self.notes))
-        return html + "".join(f"<p>{page.escape(text)}</p>" for text in notes if text)
+        return html + paragraphs([BAND if self.band else "", " ".join(self.notes)])
 
-    def page(self, paper="A4"):
-        """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""
-        invented = " (invented)" if self.formula.invented or self.prices.invented else ""
-        title = f"What it costs: {self.formula.name}{invented}"
-        style = (
-            "@page{margin:11mm} body{max-width:none;font-size:9.5pt;line-height:1.25} "
-            "h1{font-size:14pt;margin:0 0 2mm} "
-            "table{font-size:9pt!important;margin:1.5mm 0!important;width:100%} td,th{padding:0.4mm 2mm!important} "
-            "tr{break-inside:avoid} p{margin:1mm 0}"
-        )
-        dates = sorted(row.date for row in self.prices.rows if row.date and row.key in {x.key for x in self.lines})
+    def _repr_html_(self):
+        return f"<p>{page.escape(title_of(self.formula, 'What it costs: ', self.prices.invented))}</p>{self.body()}"
+
+    def rests_on(self):
+        """Return in words the price list with its dates, and the losses made good."""
+        used, said = {x.key for x in self.lines}, self.made.sources()
+        dates = sorted(row.date for row in self.prices.rows if row.date and row.key in used)
         when = f", prices of {dates[0]} to {dates[-1]}" if dates else ""
-        foot = f"<p>Price list: {page.escape((self.prices.name or 'figures given') + when)}.</p>"
-        said, kinds = self.made.sources(), {line.kind for line in self.lines}
         losses = [
             f"{part} {stage} {said[f'{part} {stage}']}"
             for (part, stage), loss in self.made.losses.items()
-            if stage != "baking" and loss.percent and part in kinds
+            if stage != "baking" and loss.percent and part in {line.kind for line in self.lines}
         ]
-        foot += f"<p>Losses: {page.escape('; '.join(losses))}.</p>" if losses else ""
-        return page.sheet(title, f"<h1>{page.escape(title)}</h1>{self._repr_html_()}{foot}", style, paper)
+        listed = f"Price list: {self.prices.name or 'figures given'}{when}."
+        return [listed, f"Losses: {'; '.join(losses)}."] if losses else [listed]
+
+    def page(self, paper="A4"):
+        """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""
+        return cost_page(self, paper)
+
+
+@dataclass(frozen=True, eq=False)
+class SellingPrice:
+    """What to ask for a piece: margin [% of the price before tax] and vat [% on top]."""
+
+    cost: Cost = field(repr=False)
+    margin: float
+    vat: float = 0.0
+
+    @property
+    def price(self):
+        """Price of a piece before tax [currency]: cost of a piece sold / (1 - margin / 100)."""
+        return self.cost.per_piece_sold / (1 - self.margin / 100)
+
+    @property
+    def with_vat(self):
+        """Price of a piece with tax [currency]."""
+        return self.price * (1 + self.vat / 100)
+
+    @property
+    def left(self):
+        """What is left of the price before tax [currency]."""
+        return self.price - self.cost.per_piece_sold
+
+    @property
+    def markup(self):
+        """The same money over the cost [%]."""
+        return 100 * self.margin / (100 - self.margin)
+
+    @property
+    def words(self):
+        """The price, and the trap between margin and markup, in one paragraph."""
+        unit, paid = self.cost.currency, self.cost.per_piece_sold
+        wrong = 100 * self.margin / (100 + self.margin)
+        least = "at least " if self.cost.missing else ""
+        taxed = f", {least}{each(self.with_vat, unit)} with {self.vat:g} % tax" if self.vat else ""
+        said = [f"Ask {least}{each(self.price, unit)} a piece before tax{taxed}."]
+        said.append(
+            f"Margin {self.margin:g} % of the price: {each(paid)} / {1 - self.margin / 100:g}, which leaves "
+            f"{each(self.left, unit)}. That is a markup of {figure(self.markup)} % on the cost. "
+            f"{self.margin:g} % laid on the cost would be {each(paid * (1 + self.margin / 100), unit)} "
+            f"and leave {figure(wrong)} % of the price only."
+        )
+        if self.cost.missing:
+            said.append(f"No price for {listing(name for name, _ in self.cost.missing)}.")
+        return " ".join([*said, *([] if self.cost.extras else [ONLY])])
+
+    def to_frame(self):
+        """Return a DataFrame: what, currency a piece."""
+        return page.frame(["what", f"{self.cost.currency} a piece".strip()], self._rows(), index=True)
+
+    def sources(self):
+        """Return what it rests on: the cost's own sources; margin and tax are the caller's."""
+        return self.cost.sources() | {"margin": "given by the caller", "vat": "given by the caller"}
+
+    def _repr_html_(self):
+        rows = [[what, each(value)] for what, value in self._rows()]
+        heads = ["", f"{self.cost.currency} a piece".strip()]
+        return paragraphs([self.words]) + page.table(heads, rows, strong=(2, 4))
+
+    def _rows(self):
+        paid, price, taxed = self.cost.per_piece_sold, self.price, self.with_vat
+        names = "cost of a piece sold", "left", "price before tax", "tax", "price with tax"
+        return tuple(zip(names, (paid, self.left, price, taxed - price, taxed), strict=True))
+
+
+@dataclass(frozen=True, eq=False)
+class CostChange:
+    """What a piece costs more or less, line by line: {(part, what): (before, after)} [currency a piece]."""
+
+    before: Cost = field(repr=False)
+    after: Cost = field(repr=False)
+    lines: dict = field(repr=False)
+
+    @staticmethod
+    def between(before, after):
+        """Return the CostChange between two Costs; the bowls of the dough count as one. Raises AmountError."""
+        if before.currency != after.currency:
+            do = "use one price list for both"
+            raise AmountError(must("currency", f"{before.currency} in both", after.currency, do))
+        return CostChange(before, after, _pairs(_by_line(before), _by_line(after)))
+
+    @property
+    def per_piece(self):
+        """What a piece costs more [currency]; the sum of its lines."""
+        return self.after.per_piece - self.before.per_piece
+
+    @property
+    def moved(self):
+        """{(part, ingredient): (before, after)} of the percentages that differ, the dough's on total flour."""
+        pairs = _pairs(_percentages(self.before.formula), _percentages(self.after.formula))
+        return {name: pair for name, pair in pairs.items() if abs(pair[1] - pair[0]) > 1e-9}
+
+    @property
+    def words(self):
+        """What moved, what it does to a piece and through which lines, in one paragraph."""
+        unit, least = self.after.currency, self.after.missing or self.before.missing
+        moved = [f"{name} of the {part} {signed(b - a, 2)} points" for (part, name), (a, b) in self.moved.items()]
+        told = f"{listing(moved[:6])}{' and others' if len(moved) > 6 else ''}: " if moved else ""
+        ends = f"{each(self.before.per_piece)} → {each(self.after.per_piece, unit)}"
+        found = sorted(self.lines.items(), key=lambda entry: -abs(entry[1][1] - entry[1][0]))
+        shown = [(what, b - a) for (_, what), (a, b) in found if abs(b - a) > 1e-9][:4]
+        rest = self.per_piece - sum(value for _, value in shown)
+        through = [f"{what} {more(value)}" for what, value in shown]
+        through += [f"the rest {more(rest)}"] if abs(rest) > 1e-9 else []
+        said = capital(f"{told}a piece costs {more(self.per_piece, unit)} ({ends}).")
+        said += f" Through {listing(through)}." if through else ""
+        if least:
+            said += f" Without {listing(dict.fromkeys(name for name, _ in least))}, which has no price."
+        return said
+
+    def to_frame(self):
+        """Return a DataFrame: part, what, before, after, change [currency a piece]."""
+        rows = [(*name, a, b, b - a) for name, (a, b) in self.lines.items()]
+        return page.frame(["part", "what", "before", "after", "change"], rows)
+
+    def sources(self):
+        """Return what the prices and losses rest on, of both."""
+        return self.before.sources() | self.after.sources()
+
+    def _repr_html_(self):
+        like = self.per_piece
+        lines = self.lines | {("", "all"): (self.before.per_piece, self.after.per_piece)}
+        rows = [
+            [f"{what}, {part}" if part not in ("", what) else what, each(a, "", like), each(b, "", like)]
+            + [more(b - a, "", like)]
+            for (part, what), (a, b) in lines.items()
+        ]
+        heads = [f"{self.after.currency} a piece".strip(), "before", "after", "change"]
+        return paragraphs([self.words]) + page.table(heads, rows, strong=(len(rows) - 1,))
+
+
+@dataclass(frozen=True, eq=False)
+class PiecesFromStock:
+    """How many pieces a stock gives: {ingredient: (in stock [g], for one piece [g])}, all parts of a piece together."""
+
+    formula: Formula = field(repr=False)
+    lines: dict = field(repr=False)
+    not_counted: tuple = ()  # ingredients of the formula that no stock was given for
+    notes: tuple = field(default=(), repr=False)
+
+    @property
+    def pieces(self):
+        """Whole pieces [count]."""
+        stock, need = self.lines[self.runs_out]
+        return _whole(stock / need)
+
+    @property
+    def runs_out(self):
+        """The ingredient that runs out first."""
+        return min(self.lines, key=lambda name: self.lines[name][0] / self.lines[name][1])
+
+    @property
+    def words(self):
+        """Which runs out first, how many pieces there are, and what was taken as enough."""
+        stock, need = self.lines[self.runs_out]
+        said = (
+            f"{plural(self.pieces, 'piece')}: {self.runs_out} runs out first, {figure(need, 2)} g a piece of "
+            f"{figure(stock, 0)} g, topping and losses included."
+        )
+        said += f" Taken as enough: {listing(self.not_counted)}." if self.not_counted else ""
+        return " ".join([said, *self.notes])
+
+    def to_frame(self):
+        """Return a DataFrame: ingredient, in stock [g], for a piece [g], enough for, left [g]; scarcest first."""
+        found = sorted(self.lines.items(), key=lambda entry: entry[1][0] / entry[1][1])
+        rows = [(n, stock, need, _whole(stock / need), stock - need * self.pieces) for n, (stock, need) in found]
+        return page.frame(["ingredient", *_STOCK], rows, index=True)
+
+    def sources(self):
+        """Return what the losses rest on."""
+        return predict_yield(self.formula, pieces=1).sources()
+
+    def _repr_html_(self):
+        rows = [
+            [name, figure(stock, 0), figure(need, 2), f"{count:,}", figure(left, 0)]
+            for name, stock, need, count, left in self.to_frame().itertuples()
+        ]
+        return paragraphs([self.words]) + page.table(["", *_STOCK], rows, strong=(0,))
 
 
 def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, calibration=None, hands_on=None, rate=None,
@@ -250,37 +425,32 @@ def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, cali
     >>> cost(bun, {"flour": 1.0, "water": 0}, pieces=20).per_piece  # 50 g of flour
     0.05
     """
-    if formula.shape:
-        do = "choose one, or use cost_per_piece"
-        raise FormulaError(must("formula", "one formula to be costed line by line", f"{formula.shape} of them", do))
+    only_one(formula, "to be costed line by line", "choose one, or use cost_per_piece")
     prices, stages = as_prices(formula, prices), own_losses(calibration) | (losses or {})
     made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=stages)
     if not made.pieces:
-        got = f"{figure(made.dough_scaled)} g of dough"
-        raise FormulaError(must("batch", f"a piece of {formula.pieces.dough:g} g at least", got, "make more"))
-    at = {row.key: row for row in prices.rows}
-    lines = []
+        raise too_little(formula, made)
+    lines, known = [], formula.ingredients
     for (part, key), grams in weighed(formula, made).items():
-        per_kg = at[key].per_kg if key in at else None
+        per_kg = prices.per_kg.get(key)
         paid = None if per_kg is None else grams / 1000 * per_kg
         if grams > 0:
-            name = formula.ingredients[key]["name"]
-            lines.append(CostLine(part.name, part.kind, key, name, grams, per_kg, paid))
-    extras, notes = {}, []
+            lines.append(CostLine(part.name, part.kind, key, known[key]["name"], grams, per_kg, paid))
+    for kind, grams in unspelled(formula).items():  # no price, so that it is never taken for nothing
+        lines.append(CostLine(kind, kind, "", f"{kind}, not spelled out", grams * made.pieces, None, None))
+    extras, notes = {}, [f"{text}." for text in left_out(formula, "so it costs nothing")]
     if hands_on is not None or rate is not None:
         minutes, note = _hands_on(formula, hands_on, made.pieces)
-        extras["labour"] = minutes * read_rate(rate, prices.currency)
-        notes.append(f"Labour: {note}, at {each(60 * read_rate(rate, prices.currency), prices.currency)} an hour.")
+        a_minute = read_rate(rate, prices.currency)
+        extras["labour"] = minutes * a_minute
+        notes.append(f"Labour: {note}, at {each(60 * a_minute, prices.currency)} an hour.")
     if energy is not None:
         extras["energy"] = read_money("energy", energy, prices.currency)
     if packaging is not None:
         extras["packaging"] = read_money("packaging", packaging, prices.currency) * made.pieces
     used = [row for row in prices.rows if row.key in {line.key for line in lines}]
     notes += [f"{row.name}: {row.how}." for row in used if row.how] + [text for row in used for text in row.doubts]
-    unsold = read(unsold, "percentage", "unsold")
-    if not 0 <= unsold < 100:
-        be = "0 to less than 100 % of the pieces"
-        raise AmountError(must("unsold", be, f"{unsold:g} %", "count what comes back"))
+    unsold = read_percent("unsold", unsold, "count what comes back; write 5 for 5 % of the pieces")
     return Cost(formula, prices, made, tuple(lines), extras, unsold, tuple(notes))
 
 
@@ -300,6 +470,7 @@ def cost_per_piece(formula, prices, losses=None):
     weighs = [p for p in formula.parts if np.any(getattr(formula.pieces, p.kind, 1))]
     used = {k: None for p in weighs for k, v in zip(p.keys, p.percentages, strict=True) if np.any(v)}
     missing = [formula.ingredients[key]["name"] for key in used if key not in per_gram]
+    missing += [f"{kind}, not spelled out" for kind in unspelled(formula)]
     if missing:
         be, do = "a price for every ingredient in use", "add them, or use cost, which says what is left out"
         raise AmountError(must(found.name or "prices", be, f"none for {listing(sorted(missing))}", do))
@@ -311,19 +482,54 @@ def cost_per_piece(formula, prices, losses=None):
     return result.reshape(formula.shape)
 
 
-def weighed(formula, made):
-    """Return {(part, ingredient): g} of a batch of that Yield: what is lost before the scale is in it."""
-    found = {}
-    for part in formula.parts:
-        if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
-            factor = made.flour / 100
-        else:
-            per_piece = getattr(formula.pieces, part.kind) * made.pieces
-            whole = sum(other.mass for other in formula.parts if other.kind == part.kind)
-            factor = (made.topping_to_mix if part.kind == "topping" else per_piece) / whole
-        for key, percentage in zip(part.keys, part.percentages, strict=True):
-            found[part, key] = factor * float(percentage)
-    return found
+def cost_change(before, after, prices, **given):
+    """Return the CostChange from one formula to another at the same prices; what else is given goes to `cost`.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 10}, losses={"dividing": 0})
+    >>> change = cost_change(bun, bun.vary(butter=20), {"flour": 1, "water": 0, "butter": 8}, pieces=10)
+    >>> round(change.per_piece, 4)  # 60 g: (100 + 160) / 170 against (100 + 80) / 160 per kg
+    0.0243
+    """
+    return CostChange.between(cost(before, prices, **given), cost(after, prices, **given))
+
+
+def pieces_from_stock(formula, stock, losses=None):
+    """Return the PiecesFromStock of what is in the store room, {ingredient: amount} [g, any mass, count or volume].
+
+    Of each ingredient, pieces = stock / what all parts of a piece take with losses {stage: %} made good; the least of
+    them counts. An ingredient of the formula without an amount is taken as enough and named. Raises FormulaError when
+    no ingredient is in the formula, UnknownName, AmountError, UnitError.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "butter": 20}, losses={"dividing": 0}, pieces={"dough": 60})
+    >>> print(pieces_from_stock(bun, {"butter": "1 kg"}).words)
+    100 pieces: unsalted butter runs out first, 10.00 g a piece of 1,000 g, topping and losses included. Taken as
+    enough: bread flour.
+    """
+    only_one(formula, "to be made of the stock")
+    ingredients, needed = formula.ingredients, {}
+    for (_, key), grams in weighed(formula, predict_yield(formula, pieces=1, losses=losses)).items():
+        needed[key] = needed.get(key, 0.0) + grams
+    needed = {key: grams for key, grams in needed.items() if grams > 0}
+    found, notes, unused = {}, [], []
+    for written, value in stock.items():
+        key = ingredients.find(written)
+        name = ingredients[key]["name"]
+        if name in found or name in unused:
+            do = "add both amounts"
+            raise FormulaError(must("stock", "a list that names each ingredient once", f"{written} again", do))
+        amount = weigh(value, key, ingredients)
+        if key not in needed:
+            unused.append(name)
+            continue
+        found[name] = (amount.grams, needed[key])
+        notes += [f"{name}: {amount.how}."] if amount.how != "weighed" else []
+    if not found:
+        be = f"of the formula's ingredients: {listing(ingredients[key]['name'] for key in needed)}"
+        raise FormulaError(must("stock", be, listing(stock) or "none", "name one of them"))
+    notes += [f"Not in the formula: {listing(unused)}."] if unused else []
+    notes += [f"{text}." for text in left_out(formula, "so it takes nothing")]
+    others = tuple(ingredients[key]["name"] for key in needed if ingredients[key]["name"] not in found)
+    return PiecesFromStock(formula, found, others, tuple(notes))
 
 
 def _piece(formula, per_gram, losses):
@@ -360,3 +566,29 @@ def _hands_on(formula, given, pieces):
     minutes = sum(stage.minutes for stage in stages)
     told = "; ".join(f"{stage.name} {figure(stage.minutes, 0)} min" for stage in stages)
     return minutes, f"{figure(minutes, 0)} min by the formula's steps ({told})"
+
+
+def _by_line(one):
+    found = {}
+    for line in one.lines:
+        name = ("dough" if line.kind in DOUGH else line.part), line.name
+        found[name] = found.get(name, 0.0) + (line.cost or 0.0) / one.pieces
+    return found | {(name, name): value / one.pieces for name, value in one.extras.items()}
+
+
+def _percentages(formula):
+    names = formula.ingredients
+    found = {
+        ("dough", names[key]["name"]): float(value)
+        for key, value in zip(formula.dough_keys, formula.dough_percentages, strict=True)
+    }
+    others = [part for part in formula.parts if part.kind not in DOUGH]
+    return found | {(p.name, names[k]["name"]): v for p in others for k, v in zip(p.keys, p.percentages, strict=True)}
+
+
+def _pairs(before, after):
+    return {name: (before.get(name, 0.0), after.get(name, 0.0)) for name in dict.fromkeys((*before, *after))}
+
+
+def _whole(count):
+    return math.floor(count * (1 + 1e-12) + 1e-9)

@@ -2,17 +2,21 @@
 
 import re
 from dataclasses import dataclass, field
+from statistics import NormalDist
 
 from .. import page
 from ..balance.accounts import only_one
-from ..cautions import cautions_for
+from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
-from ..process import Calibration, predict_yield, what_to_scale
-from ..tables import source, table
+from ..process import predict_yield, scaling_scatter, what_to_scale
+from ..process.declared import own_losses
+from ..tables import in_tables, source, table
 from ..units import number, read
 from ..words import did_you_mean, figure, listing, plain, plural
-from .nutrition import content, declare, in_piece, market_of, names, own_key, quid
+from .nutrition import content, declare, in_piece, market_of, names, quid
+from .printed import Changes, items, label_page, label_table, label_words, title_of
+from .weighing import in_grams, left_out
 
 DRAFT = (
     "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
@@ -34,14 +38,6 @@ _BLANK = {
         "% Daily Value of each nutrient",
     ),
 }  # fmt: skip
-CSS = """
-@page { margin: 12mm } body { font-size: 10pt; line-height: 1.3 } h1 { font-size: 14pt; margin: 0 0 1mm }
-h2 { font-size: 11pt; margin: 3mm 0 1mm } p, ul { margin: 1mm 0 } table { break-inside: avoid } li, p { orphans: 2 }
-.draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
-.blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
-.cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
-td, th { padding: 0.4mm 2mm !important; font-size: 9.5pt; color: #000; border-bottom: 1px solid #999 !important }
-"""
 
 
 @dataclass(frozen=True)
@@ -79,52 +75,48 @@ class Label:
     scaling: object = field(default=None, repr=False)  # ToScale for the net mass, where it could be worked out
     notes: tuple = field(default=(), repr=False)
     still_to_write: tuple = field(default=(), repr=False)
+    to_check: tuple = ()  # what may bring other allergens
+    cautions: tuple = field(default=(), repr=False)
+    draft = DRAFT
 
     @property
     def ingredients(self):
         """The list of ingredients as text; in the EU allergens in capitals, percentages where they are asked for."""
-        return self._list(str.upper, str)
+        return self.listed(str.upper, str)
+
+    @property
+    def bases(self):
+        """What the figures are declared for: 100 g and a piece, or a piece alone."""
+        return ("100 g", "piece") if self.market == "EU" else ("piece",)
 
     @property
     def allergens(self):
         """The entries of the law's list that are in it, as text."""
-        said = []
-        for entry, members in self.contains:
-            named = listing(members)
-            if self.market == "US":
-                said.append(named if entry == "tree nuts" else entry)
-            else:
-                said.append(f"{entry} ({named})" if entry in ("cereals containing gluten", "nuts") else entry)
-        open_in = [item.name for item in self.items if not item.allergens_stated]
-        return ", ".join(said) + (f"; not known of {listing(open_in)}" if open_in else "")
+        named = {"tree nuts": "{1}", "cereals containing gluten": "{0} ({1})", "nuts": "{0} ({1})"}  # members by name
+        said = ", ".join(named.get(entry, "{0}").format(entry, listing(members)) for entry, members in self.contains)
+        return "; ".join(filter(None, [said, f"to check: {listing(self.to_check)}" * bool(self.to_check)]))
 
     @property
     def net(self):
         """The statement of the net mass, blank until it is given; ounces are rounded down so as not to promise more."""
         if self.net_mass is None:
             return ""
-        grams = _down(self.net_mass, 0 if self.net_mass >= 100 else 1)
-        if self.market == "EU":
-            return f"{grams} g"
-        return f"Net Wt {_down(self.net_mass / read('1 oz', 'mass'), 1)} oz ({grams} g)"
+        grams = f"{_down(self.net_mass, 0 if self.net_mass >= 100 else 1)} g"
+        return grams if self.market == "EU" else f"Net Wt {_down(self.net_mass / in_grams(), 1)} oz ({grams})"
 
     def to_frame(self):
         """Return a DataFrame of the nutrition table: value and declared text, per 100 g and per piece."""
-        import pandas as pd
-
         rows = [
             (n.name, n.unit, *(v[0] if v else float("nan") for v in (n.per_100_g, n.per_piece)),
              n.declared(), n.declared("piece"))
             for n in self.nutrients
         ]  # fmt: skip
         columns = ["nutrient", "unit", "in 100 g", "in a piece", "declared per 100 g", "declared per piece"]
-        frame = pd.DataFrame(rows, columns=columns).set_index("nutrient")
+        frame = page.frame(columns, rows, index=True)
         return frame if self.market == "EU" else frame.drop(columns="declared per 100 g")
 
     def items_to_frame(self):
         """Return a DataFrame of the list: ingredient, g in a raw piece, % of the bowl and of the baked piece, QUID."""
-        import pandas as pd
-
         said = {q.name: q.said for q in self.quid}
         rows = [
             (i.name, i.grams, i.listed_by, 100 * i.grams / self.raw_piece, 100 * i.listed_by / self.baked_piece,
@@ -133,17 +125,14 @@ class Label:
         ]  # fmt: skip
         columns = ["ingredient", "g weighed in", "g listed by", "% of the raw piece", "listed by, % of the baked piece",
                    "allergens", "percentage to print"]  # fmt: skip
-        return pd.DataFrame(rows, columns=columns).set_index("ingredient")
+        return page.frame(columns, rows, index=True)
 
     def beside(self, other):
         """Return a DataFrame of this label and another line by line, such as the EU's and the US's of one formula."""
-        import pandas as pd
-
         mine, its = self._lines(), other._lines()
-        lines = list(dict.fromkeys((*mine, *its)))
-        heads = [f"{one.market}, per {one._per()[0]}: {one.formula.name}" for one in (self, other)]
-        rows = [(mine.get(line, "–"), its.get(line, "–")) for line in lines]
-        return pd.DataFrame(rows, columns=heads, index=lines)
+        heads = [f"{one.market}, per {one.bases[0]}: {one.formula.name}" for one in (self, other)]
+        rows = [(line, mine.get(line, "–"), its.get(line, "–")) for line in dict.fromkeys((*mine, *its))]
+        return page.frame(["line", *heads], rows, index=True)
 
     def changes_from(self, other):
         """Return the LabelChanges from another label of the same market: order, allergens, declared figures.
@@ -157,60 +146,28 @@ class Label:
 
     def sources(self):
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
-        keys = [
-            row["source"]
-            for name in ("label_nutrients", "label_rounding", "energy_factors")
-            for row in table(name).rows
-            if row["market"] == self.market
-        ]
-        keys += [row["source"] for row in table("allergen_lists").rows if row["list"] == self.market]
-        keys += [self.formula.ingredients[key]["source"] for item in self.items for key in item.keys]
-        own = [self.formula.ingredients.house_figures(key) for item in self.items for key in item.keys]
-        return [source(key) for key in dict.fromkeys(keys) if key] + [text for text in dict.fromkeys(own) if text]
+        laws = [r for name in ("label_nutrients", "label_rounding", "energy_factors", "allergen_lists")
+                for r in table(name).rows if self.market in (r.get("market"), r.get("list"))]  # fmt: skip
+        known, used = self.formula.ingredients, [key for item in self.items for key in item.keys]
+        keys = dict.fromkeys(row["source"] for row in (*laws, *map(known.__getitem__, used)))
+        own = dict.fromkeys(known.house_figures(key) for key in used)
+        return [source(key) for key in keys if key] + [text for text in own if text]
 
     def page(self, paper="A4"):
         """Return the printable HTML page of the draft, on A4 or Letter. Raises AmountError for another paper."""
-        title = f"Draft label, {self.market}: {self.formula.name}"
-        about = f"{self.formula.name} {self.formula.fingerprint}" + (" (invented)" if self.formula.invented else "")
-        blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in self.still_to_write)
-        body = (
-            f"<h1>{page.escape(title)}</h1><p class='small'>{page.escape(about)}</p>{self._words()}"
-            f'<div class="cols"><div>{self._table()}</div><div class="small rest"><h2>Still to write</h2>{blanks}</div>'
-            f'</div><h2>To know</h2><ul class="small">{self._items(self.notes)}</ul>'
-        )
-        return page.sheet(title, body, CSS, paper)
+        return label_page(self, paper)
 
     def _repr_html_(self):
+        title = title_of(self.formula, f"Draft label, {self.market}: ")
         return (
-            f'<div style="max-width:900px;color:#222;background:#fff"><p><b>{page.escape(self.formula.name)}, draft '
-            f"label for the {self.market}</b></p>{self._words()}{self._table()}<p><b>Still to write</b></p>"
-            f'<ul style="font-size:13px">{self._items(self.still_to_write)}</ul><p><b>To know</b></p>'
-            f'<ul style="font-size:13px">{self._items(self.notes)}</ul></div>'
+            f'<div style="max-width:900px;color:#222;background:#fff"><p><b>{page.escape(title)}</b></p>'
+            f"{label_words(self)}{label_table(self)}<p><b>Still to write</b></p>"
+            f'<ul style="font-size:13px">{items(self.still_to_write)}</ul><p><b>To know</b></p>'
+            f'<ul style="font-size:13px">{items(self.notes)}</ul></div>'
         )
 
-    def _words(self):
-        word = "Contains" if self.market == "US" else "Allergens in it, in capitals in the list"
-        return (
-            f'<p class="draft"><b>{page.escape(DRAFT)}</b></p>'
-            f"<p><b>Ingredients:</b> {self._list(_strong, _kept)}.</p>"
-            f"<p><b>{word}:</b> {page.escape(self.allergens or 'none of the list, by the tables')}.</p>"
-        )
-
-    def _table(self):
-        heads = ("per 100 g", "per piece") if self.market == "EU" else ("per serving of one piece",)
-        rows = [
-            ["\u2003" * n.of_which + n.name, *(n.declared(per) for per in self._per())] for n in self.nutrients
-        ]  # fmt: skip
-        net = self.net or "______"
-        mass = f"Baked piece {figure(self.baked_piece)} g, raw {figure(self.raw_piece)} g."
-        return page.table(["nutrition", *heads], rows) + f"<p>Net mass: {page.escape(net)}</p><p>{mass}</p>"
-
-    @staticmethod
-    def _items(texts):
-        return "".join(f"<li>{page.escape(text)}</li>" for text in texts)
-
-    def _list(self, strong, plainly):
-        """The list with what must stand out put through `strong`, all else through `plainly`."""
+    def listed(self, strong, plainly):
+        """Return the list of ingredients, what must stand out put through `strong`, all else through `plainly`."""
         said = {q.name: q.said for q in self.quid}
         texts = []
         for item in self.items:
@@ -228,14 +185,11 @@ class Label:
             texts.append(f"{text} {plainly(said.get(item.name, ''))}".strip())
         return ", ".join(texts)
 
-    def _per(self):
-        return ("100 g", "piece") if self.market == "EU" else ("piece",)
-
     def _lines(self):
         """Everything that the label says, {line: text}."""
         lines = {"order of ingredients": ", ".join(item.name for item in self.items if not item.gone)}
         lines["allergens"] = self.allergens
-        for place, per in enumerate(self._per()):
+        for place, per in enumerate(self.bases):
             for n in self.nutrients:
                 what = f"energy, {n.unit}" if n.key.startswith("energy") else n.key.replace("_", " ")
                 lines[what + " in a piece" * place] = n.declared(per)
@@ -243,27 +197,18 @@ class Label:
 
 
 @dataclass(frozen=True)
-class LabelChanges:
+class LabelChanges(Changes):
     """What a label says otherwise than before: (line, before, after); empty when nothing moves."""
 
-    rows: tuple
-
-    def __bool__(self):
-        return bool(self.rows)
+    columns = ("line", "before", "after")
+    nothing = "Nothing moves."
 
     def to_frame(self):
         """Return a DataFrame: line, before, after."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows), columns=["line", "before", "after"]).set_index("line")
+        return super().to_frame().set_index("line")
 
     def __str__(self):
-        return "\n".join(f"{what}: {before} → {after}" for what, before, after in self.rows) or "Nothing moves."
-
-    def _repr_html_(self):
-        if not self.rows:
-            return "<p>Nothing on the label moves.</p>"
-        return page.table(["on the label", "before", "after"], self.rows)
+        return "\n".join(f"{what}: {before} → {after}" for what, before, after in self.rows) or self.nothing
 
 
 def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=None, baked=None, emphasised=()):
@@ -278,18 +223,14 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
     >>> label(bun, baked="50 g").ingredients
     'WHEAT flour, water, butter (MILK)'
     """
-    only_one(formula, "to be labelled")
+    only_one(formula, "to be labelled", "choose one")
     market = market_of(market)
-    if calibration is not None and not isinstance(calibration, Calibration):
-        be = "a Calibration of the kitchen's bakes"
-        raise AmountError(must("calibration", be, type(calibration).__name__, "kit.calibrate makes one"))
+    losses = own_losses(calibration)
     pack = number(pieces_in_pack, "pieces_in_pack")
     if not (pack >= 1 and pack == int(pack)):
         be = "a whole number of pieces, 1 or more"
         raise AmountError(must("pieces_in_pack", be, pieces_in_pack, "count them"))
     pack = int(pack)
-    own = {part: getattr(calibration, f"bake_loss_{part}") for part in ("dough", "topping")} if calibration else {}
-    losses = {f"{part} baking": loss.value for part, loss in own.items() if loss.bakes}
     made = predict_yield(formula, flour=1000.0, losses=losses)
     raw, weighed = made.raw_piece, baked is not None
     if weighed:
@@ -299,25 +240,25 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
             raise AmountError(must("baked", f"above 0 and at most {figure(raw)} g, the raw piece", f"{baked:g} g", do))
     else:
         baked = made.baked_piece
-    found = content(formula, market, raw - baked)
-    nutrients = found.nutrients(baked)
-    items = _items_of(formula, market, raw - baked)
-    notes = [_MARKET_NOTES[market], *(f"{text}." for text in made.capped)]
+    nutrients, amounts = content(formula, market, baked, raw - baked)
+    listed = _items_of(formula, market, raw - baked)
+    open_in = left_out(formula, "so it is in no figure and stands last in the list")
+    notes = [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *open_in))]
     unknown = {}
     for n in nutrients:
         if where := n.unknown_in():
-            unknown.setdefault(where, []).append(n.name if n.name != "energy" else f"energy in {n.unit}")
+            unknown.setdefault(where, []).append(n.called)
     notes += [f"{listing(figures)}: {where}." for where, figures in unknown.items()]
     if not weighed:
-        notes.append(_foreseen(made, "the kitchen's own bakes" if losses else "the formula's losses", found))
-    if (alcohol := found.amounts["alcohol"][0]) > 0.005:
+        notes.append(_foreseen(formula, made, calibration if losses else None, amounts))
+    if (alcohol := amounts["alcohol"][0]) > 0.005:
         notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
-    marks = _emphasised(formula, items, emphasised)
-    shares = tuple(quid({i.name: i.grams for i in marks}, baked, raw).values()) if marks else ()
+    marks = _emphasised(formula, listed, emphasised)
+    shares = tuple(quid({i.name: i.grams for i in marks if i.grams}, baked, raw).values())
     if market == "US" and shares:
         notes.append(f"The US asks for no percentages; for the EU: {listing(f'{q.name} {q.said}' for q in shares)}.")
         shares = ()
-    contains, unlisted = _contains(market, items)
+    contains, unlisted = _contains(market, listed)
     notes += unlisted
     net = scaling = None
     if net_mass is not None:
@@ -327,46 +268,42 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
             raise AmountError(must("net mass", be, f"{net:g} g", "say what the label says, and how many pieces"))
         scaling, said = _to_scale(formula, market, net, pack, calibration, weighed)
         notes.append(said)
-    notes += _market_notes(formula, market, items, baked)
+        if market == "US" and net >= in_grams("lb"):
+            notes.append("From 1 lb up the US asks for pounds beside the ounces: to check (21 CFR 101.7, from memory).")
+    notes += _market_notes(formula, market, listed, baked)
     blanks = list(_BLANK[market])
     if net is None:
         blanks.append(f"net mass ({plural(pack, 'piece')}: {figure(pack * baked)} g on average)")
-    if missing := [n.name for n in nutrients if n.per_piece is None]:
+    if missing := [n.called for n in nutrients if not n.settled]:
         blanks.append(f"{listing(missing)}, by the makers' sheets or a laboratory")
-    blanks += _to_look_up(formula, market, items, marks)
+    hazards = cautions_for(formula)
+    blanks += [f"allergens of {text}" for text in hazards.to_check] + _to_look_up(formula, market, listed, marks)
+    cautions = tuple(row["control"] for row in hazards.rows if row["arises_when"] == "allergens")
     return Label(
-        formula, market, items, raw, float(baked), nutrients, shares, contains, pack, net, scaling,
-        tuple(notes), tuple(blanks),
+        formula, market, listed, raw, float(baked), nutrients, shares, contains, pack, net, scaling,
+        tuple(notes), tuple(blanks), hazards.to_check, cautions,
     )  # fmt: skip
 
 
 def _items_of(formula, market, lost):
-    """The Items of a piece, equal names merged, in the order of the law."""
-    grams, unwritten = in_piece(formula)
-    dusted = [key for part in formula.parts if part.kind == "dusting" for key in part.keys if key not in grams]
-    merged = {}
-    for key, g in (*grams.items(), *((key, 0.0) for key in dusted)):
-        row, own = formula.ingredients[key], names().get(key)
-        name = own[f"{market.lower()}_name"] if own else row["name"]
-        item = merged.setdefault(name, _blank())
-        item["grams"] += g
-        item["keys"].append(key)
-        item["allergens"] += [word for word in row["allergens"].split(";") if word and word not in item["allergens"]]
-        item["compound"] |= own["compound"] == "yes" if own else not own_key(key)
-        item["stated"] &= own_key(key) or bool(row["allergens"])
-        item["water"] += g if row["kind"] == "water" else 0.0
-    for part, g in unwritten.items():
-        merged[f"{part}, not spelled out"] = _blank() | {"grams": g, "stated": False}
-    found = []
-    for name, i in merged.items():
+    """The Items of a piece, equal names merged, in the order of the law; what has no mass on a piece stands last."""
+    known, grams, called = formula.ingredients, in_piece(formula), {}
+    written = [key for p in formula.parts for key, v in zip(p.keys, p.percentages, strict=True) if v > 0]
+    for key in dict.fromkeys((*grams, *written)):
+        name = names()[key][f"{market.lower()}_name"] if key in names() else known[key]["name"]
+        called.setdefault(name, []).append(key)
+    found = [Item(f"{kind}, not spelled out", g, g, allergens_stated=False) for kind, g in unspelled(formula).items()]
+    for name, keys in called.items():
+        g, water = (
+            sum(grams.get(key, 0.0) for key in keys if kind in ("", known[key]["kind"])) for kind in ("", "water")
+        )
         # EU: added water counts as the finished piece less all else that went in, Annex VII Part A (1)
-        left = i["grams"] - (min(lost, i["water"]) if market == "EU" else 0.0)
-        found.append(Item(name, i["grams"], left, tuple(i["allergens"]), tuple(i["keys"]), i["compound"], i["stated"]))
+        left = g - (min(lost, water) if market == "EU" else 0.0)
+        allergens = tuple(dict.fromkeys(word for key in keys for word in known.allergens(key)))
+        compound = any(names()[k]["compound"] == "yes" if k in names() else not in_tables(k) for k in keys)
+        stated = all(in_tables(key) or known.allergens(key) for key in keys)
+        found.append(Item(name, g, left, allergens, tuple(keys), compound, stated))
     return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
-
-
-def _blank():
-    return {"grams": 0.0, "water": 0.0, "allergens": [], "keys": [], "compound": False, "stated": True}
 
 
 def _contains(market, items):
@@ -404,12 +341,18 @@ def _emphasised(formula, items, wanted):
     return found
 
 
-def _foreseen(made, by, found):
-    band = made.baked_piece_low, made.baked_piece_high
-    least, most = (figure(100 * found.amounts["energy_kcal"][0] / mass, 0) for mass in reversed(band))
+def _foreseen(formula, made, calibration, amounts):
+    """Say what a baked piece will weigh, its 80 % band and what that rests on."""
+    low, high, scatter = made.baked_piece_low, made.baked_piece_high, scaling_scatter(formula, calibration=calibration)
+    if calibration:  # the kitchen's own scatter of its loss, not that of common practice
+        half = NormalDist().inv_cdf(0.9) * float(scatter.loss)
+        low, high = made.baked_piece - half, made.baked_piece + half
+    by = "the kitchen's own bakes" if calibration else "the formula's losses"
+    least, most = (figure(100 * amounts["energy_kcal"][0] / mass, 0) for mass in (high, low))
     return (
-        f"Baked piece foreseen from {by}: {figure(made.baked_piece)} g, {figure(band[0])} to {figure(band[1])}, "
-        f"which puts 100 g between {least} and {most} kcal. Weigh ten cooled pieces and give baked=."
+        f"Baked piece foreseen from {by}: {figure(made.baked_piece)} g, {figure(low)} to {figure(high)} (80 %, "
+        f"{scatter.rests_on['loss in the oven']}), which puts 100 g between {least} and {most} kcal. "
+        "Weigh ten cooled pieces and give baked=."
     )
 
 
@@ -440,15 +383,15 @@ def _market_notes(formula, market, items, baked):
     if market == "US":
         rows = cautions_for(formula, also=("label",)).rows
         notes += [f"{row['hazard']} {row['control']}" for row in rows if row["arises_when"] == "label"]
-    for item in items:
-        if item.grams == 0:
-            notes.append(f"{item.name}: dusted on; what sticks is not weighed, so it stands last.")
-        for key in item.keys:
-            row = formula.ingredients[key]
-            if not own_key(key) and not row["allergens"]:
-                notes.append(f"{row['name']}: the house's file states no allergens; read the maker's label.")
-            if house := formula.ingredients.house_figures(key):
-                notes.append(house)
+    for part in formula.parts:
+        if part.kind == "dusting":
+            dusted = listing(formula.ingredients[key]["name"] for key in part.keys)
+            notes.append(f"{dusted}: dusted on; what sticks is not weighed, so it stands last and in no figure.")
+    for row in (formula.ingredients[key] for item in items for key in item.keys):
+        if not in_tables(row["key"]) and not row["allergens"]:
+            notes.append(f"{row['name']}: the house's file states no allergens; read the maker's label.")
+        if house := formula.ingredients.house_figures(row["key"]):
+            notes.append(house)
     return notes
 
 
@@ -461,21 +404,18 @@ def _to_look_up(formula, market, items, marks):
                 looks.setdefault(look, []).append(formula.ingredients[key]["name"])
     makers = [f"{listing(whose)} ({look})" for look, whose in looks.items()]
     blanks = [f"from the makers' labels: {'; '.join(makers)}"] if makers else []
-    blanks += [f"{item.name}: its allergens; write it as a part of the formula" for item in items if not item.keys]
-    title = set(plain(formula.name).split())
+    blanks += [f"percentage of {item.name}: weigh what sticks" for item in marks if not item.grams and market == "EU"]
+    title = _bare_words(formula.name)
     for item in items if market == "EU" else ():
-        named = title & {word for word in plain(item.name).split() if len(word) > 3}
+        named = title & _bare_words(item.name)
         if named and item not in marks:
             blanks.append(f"percentage of {item.name}, if the name keeps '{listing(named)}': give emphasised=")
     return blanks
 
 
-def _strong(text):
-    return f"<b>{page.escape(text.upper())}</b>"
-
-
-def _kept(text):
-    return page.escape(text).replace(" %", "&nbsp;%")
+def _bare_words(text):
+    """The words of a text without case, plural and what is too short to name an ingredient."""
+    return {word.removesuffix("s") for word in re.findall(r"\w+", plain(text)) if len(word) > 2}
 
 
 def _whole(word):

@@ -5,16 +5,16 @@ import re
 
 from ..errors import AmountError, UnitError, must
 from ..units import amount, number, read
-from ..words import figure, signed
+from ..words import figure, nearest, signed
 
 
 def money(value, currency=""):
-    """Return money of a batch with two decimals.
+    """Return money of a batch with two decimals, halves up.
 
-    >>> money(12.345, "EUR"), money(0.003)
-    ('12.35 EUR', 'under 0.01')
+    >>> money(12.125, "EUR"), money(0.003)
+    ('12.13 EUR', 'under 0.01')
     """
-    text = "under 0.01" if 0 < value < 0.005 else figure(value, 2)
+    text = "under 0.01" if 0 < value < 0.005 else figure(nearest(value, 0.01), 2)
     return f"{text} {currency}".strip()
 
 

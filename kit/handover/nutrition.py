@@ -1,13 +1,14 @@
 """What a label declares: figures rounded half up by each law, energy by its factors, percentages of ingredients."""
 
 import functools
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from ..balance.accounts import dough_with_inclusions, part_lines
-from ..errors import AmountError, UnknownName, must
-from ..tables import COLUMNS, COMPONENTS, ingredients, table
-from ..words import did_you_mean, figure, listing
+from ..cautions import unspelled
+from ..errors import AmountError, must
+from ..tables import COLUMNS, COMPONENTS, in_tables, table
+from ..words import figure, listing, one_of
 
 MARKETS = ("EU", "US")
 # A part of an ingredient is at most the whole it belongs to; sodium [mg] is in the ash [g].
@@ -46,7 +47,7 @@ def _rules(market):
 def declare(market, nutrient, value):
     """Return the Declared figure of a value [the nutrient's unit: g, mg, kcal, kJ], rounded half up.
 
-    Exact decimals of the value's first nine digits, so that 9.95 is no 9.949999. 21 CFR 101.9(c) as in the Food
+    Exact decimals of the value's first twelve digits, so that 9.95 is no 9.94999999. 21 CFR 101.9(c) as in the Food
     Labeling Guide, Appendix H; Commission guidance on tolerances, December 2012, Table 4. Any value of 0 or more.
     Raises UnknownName, AmountError.
 
@@ -54,11 +55,8 @@ def declare(market, nutrient, value):
     ('10 g', 'less than 1 g', '0.98 g')
     """
     rules = _rules(market_of(market))
-    if nutrient not in rules:
-        raise UnknownName(
-            must("nutrient", f"one of {listing(rules, 'or')}", repr(nutrient), did_you_mean(nutrient, rules))
-        )
-    exact = Decimal(format(value, ".9g"))
+    nutrient = one_of("nutrient", nutrient, rules)
+    exact = Decimal(format(value, ".12g"))
     if not (exact.is_finite() and exact >= 0):
         raise AmountError(must(nutrient, "0 or more and finite", f"{value:g}", "check the composition"))
     _, _, step, says, unit = _rule(rules[nutrient], exact)
@@ -66,26 +64,18 @@ def declare(market, nutrient, value):
         return Declared(says, unit)
     number = (exact / step).to_integral_value(ROUND_HALF_UP) * step
     shown = _rule(rules[nutrient], number)[2] or step  # 9.96 g rounds across the line and is printed as 10
-    return Declared(_written(number, shown), unit, number, step)
+    digits = max(-shown.as_tuple().exponent, 0) * (shown != Decimal("0.5") or number % 1 != 0)
+    return Declared(f"{number:,.{digits}f}", unit, number, step)
 
 
 def _rule(rules, value):
     return [rule for rule in rules if value > rule[0] or (rule[1] and value == rule[0])][-1]
 
 
-def _written(number, step):
-    digits = max(-step.as_tuple().exponent, 0)
-    if step == Decimal("0.5") and number == number.to_integral_value():
-        digits = 0
-    return f"{number:,.{digits}f}"
-
-
 @functools.cache
 def _factors(market):
     rows = [row for row in table("energy_factors").rows if row["market"] == market]
-    return {
-        row["component"]: {u: float(row[f"energy_{u.lower()}_per_g"] or "nan") for u in ("kJ", "kcal")} for row in rows
-    }
+    return {r["component"]: {u: float(r[f"energy_{u.lower()}_per_g"] or "nan") for u in ("kJ", "kcal")} for r in rows}
 
 
 def energy(grams, market="EU"):
@@ -98,11 +88,7 @@ def energy(grams, market="EU"):
     {'kJ': 965.0, 'kcal': 230.0}
     """
     factors = _factors(market_of(market))
-    for name in grams:
-        if name not in factors:
-            raise UnknownName(
-                must("component", f"one of {listing(factors, 'or')}", repr(name), did_you_mean(name, factors))
-            )
+    grams = {one_of("component", name, factors): value for name, value in grams.items()}
     units = ("kJ", "kcal") if market.upper() == "EU" else ("kcal",)
     return {unit: float(sum(value * factors[name][unit] for name, value in grams.items())) for unit in units}
 
@@ -171,36 +157,36 @@ class Nutrient:
         floor = int(bounds[0] * 10**digits + 1e-9) / 10**digits
         return f"at least {figure(floor, digits)} {self.unit}"
 
+    @property
+    def called(self):
+        """Its name, with the unit where energy stands twice."""
+        return f"energy in {self.unit}" if self.name == "energy" else self.name
+
+    @property
+    def settled(self):
+        """Whether all that is declared is known well enough to be printed."""
+        said = (self.declared(), self.declared("piece"))
+        return self.per_piece is not None and not any(text.startswith("at least") for text in said)
+
     def unknown_in(self):
         """Return in what of a piece the figure is unknown and whether that matters, in words, or nothing."""
         if not self.unknown or self.per_100_g is None:
             return ""
-        moves = self.declared("piece").startswith("at least") or self.declared().startswith("at least")
-        if not moves and self.per_piece[1] < self.per_piece[0] * 1.0005:  # no figure of a label reads that finely
+        if self.settled and self.per_piece[1] < self.per_piece[0] * 1.0005:  # no figure of a label reads that finely
             return ""
         where = listing(f"{figure(max(grams, 0.01), 2)} g of {name}" for name, grams in self.unknown)
-        return f"unknown in {where} a piece" + ("" if moves else "; too little to move the declared figure")
+        return f"unknown in {where} a piece" + "; too little to move the declared figure" * self.settled
 
 
 def in_piece(formula):
-    """Return ({key: g}, {part: g}) of one raw piece: its ingredients, and masses that no part of the formula spells."""
-    found, unwritten = {}, {}
+    """Return {ingredient: g} of one raw piece, what no part of the formula spells out left aside."""
+    found = {}
     for kind in ("dough", "filling", "topping", "wash"):
         lines = dough_with_inclusions(formula) if kind == "dough" else part_lines(formula, kind)
-        grams = float(getattr(formula.pieces, kind))
-        if lines is None or not lines.grams.sum() > 0:
-            if grams and kind != "topping":  # as made up, a topping mass counts only where there is a topping
-                unwritten[kind] = grams
-            continue
-        for key, value in zip(lines.keys, lines.grams * (grams / lines.grams.sum()), strict=True):
-            if value > 0:
-                found[key] = found.get(key, 0.0) + float(value)
-    return found, unwritten
-
-
-def own_key(key):
-    """Return whether an ingredient is one of the kit's tables, not one that a house added."""
-    return key in ingredients()._place
+        if lines is not None:
+            factor = float(getattr(formula.pieces, kind) / lines.grams.sum())
+            found |= {k: found.get(k, 0.0) + factor * float(v) for k, v in zip(lines.keys, lines.grams, strict=True)}
+    return {key: grams for key, grams in found.items() if grams > 0}
 
 
 @functools.cache
@@ -225,54 +211,29 @@ def bounds(known_ingredients, key):
     (least, most), fibre = found["carbohydrate"], found["fibre"]
     found["carbohydrate_without_fibre"] = max(least - fibre[1], 0.0), max(most - fibre[0], 0.0)
     added = names().get(key, {}).get("added_sugars") or ("all" if row["group"] == "sugar" else "")
-    if not own_key(key) and not added:
+    if not in_tables(key) and not added:
         added = "unknown"  # what a maker put into it is on his label alone
     least, most = found["sugars"]
     found["added_sugars"] = (least if added == "all" else 0.0), (most if added else 0.0)
     return found
 
 
-@dataclass(frozen=True)
-class Content:
-    """What one piece brings: {account: (least, most)} [g, sodium mg, energy kJ and kcal] and what is unknown in it."""
+def content(formula, market, baked, lost=0.0):
+    """Return (Nutrients in the order of the law, {account: (least, most)} in a piece [g, sodium mg, energy kJ, kcal]).
 
-    market: str
-    amounts: dict = field(repr=False)
-    unknown: dict = field(repr=False)  # account: ((ingredient, g), ...)
-
-    def nutrients(self, baked):
-        """Return the Nutrients in the order of the law, for pieces of so much baked mass [g]."""
-        found = []
-        for row in table("label_nutrients").rows:
-            if row["market"] != self.market:
-                continue
-            piece = per_100 = None
-            if row["account"]:
-                piece = tuple(float(row["factor"]) * v for v in self.amounts[row["account"]])
-                per_100 = tuple(100 * value / baked for value in piece)
-            what = row["nutrient"], row["label_name"], row["unit"], row["of_which"] == "yes"
-            found.append(Nutrient(self.market, *what, per_100, piece, self.unknown.get(row["account"], ())))
-        return tuple(found)
-
-
-def content(formula, market, lost=0.0):
-    """Return the Content of one raw piece of which the oven takes so much [g]: water first, then alcohol, no more.
-
-    Raises AmountError when more is lost than water and alcohol in it.
+    Of one raw piece that weighs so much baked [g], of which the oven takes so much [g]: water first, then alcohol, no
+    more. Raises AmountError when more is lost than water and alcohol in it.
     """
-    market = market_of(market)
-    grams, unwritten = in_piece(formula)
     sums, missing = {}, {}
-    for key, g in grams.items():
+    for key, g in in_piece(formula).items():
         name = formula.ingredients[key]["name"]
         for account, (least, most) in bounds(formula.ingredients, key).items():
             low, high = sums.get(account, (0.0, 0.0))
             sums[account] = low + g * least / 100, high + g * most / 100
             if most > least:
                 missing.setdefault(account, []).append((name, g))
-    for part, g in unwritten.items():
-        for account in sums:
-            low, high = sums[account]
+    for part, g in unspelled(formula).items():
+        for account, (low, high) in sums.items():
             sums[account] = low, high + g * (1000 if account == "sodium" else 1)
             missing.setdefault(account, []).append((f"{part} that the formula does not spell out", g))
     beyond = max(lost - sums["water"][1], 0.0)
@@ -286,15 +247,19 @@ def content(formula, market, lost=0.0):
     for end in (0, 1):
         for unit, value in energy({name: sums[account][end] for name, account in burnt.items()}, market).items():
             sums[f"energy_{unit.lower()}"] = (*sums.get(f"energy_{unit.lower()}", ()), value)
-    for unit in ("kj", "kcal"):
-        entries = [entry for account in burnt.values() for entry in missing.get(account, ())]
-        missing[f"energy_{unit}"] = list(dict.fromkeys(entries))
-    return Content(market, sums, {account: tuple(entries) for account, entries in missing.items()})
+    entries = [entry for account in burnt.values() for entry in missing.get(account, ())]
+    missing |= dict.fromkeys(("energy_kj", "energy_kcal"), tuple(dict.fromkeys(entries)))
+    nutrients = []
+    for row in (row for row in table("label_nutrients").rows if row["market"] == market):
+        piece = per_100 = None
+        if row["account"]:
+            piece = tuple(float(row["factor"]) * v for v in sums[row["account"]])
+            per_100 = tuple(100 * value / baked for value in piece)
+        what = row["nutrient"], row["label_name"], row["unit"], row["of_which"] == "yes"
+        nutrients.append(Nutrient(market, *what, per_100, piece, tuple(missing.get(row["account"], ()))))
+    return tuple(nutrients), sums
 
 
 def market_of(market):
     """Return 'EU' or 'US'. Raises UnknownName."""
-    known = str(market).upper()
-    if known not in MARKETS:
-        raise UnknownName(must("market", f"one of {listing(MARKETS, 'or')}", repr(market), "choose where it is sold"))
-    return known
+    return one_of("market", market, MARKETS, "choose where it is sold")

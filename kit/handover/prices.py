@@ -1,8 +1,6 @@
 """A shop's price list: each pack as it is bought becomes a price per kg of what can be used of it."""
 
-import csv
 import datetime
-import io
 import unicodedata
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -11,9 +9,10 @@ from .. import page
 from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, must
 from ..formula import weigh
 from ..tables import ingredients as kit_ingredients
-from ..tables import read_text
-from ..units import amount, number
-from ..words import did_you_mean, figure, listing, plain, plural
+from ..tables import read_csv
+from ..units import amount, number, read_date
+from ..words import did_you_mean, figure, listing, one_of, plain, plural
+from .printed import paragraphs
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
@@ -71,28 +70,21 @@ class Prices:
 
     def to_frame(self):
         """Return a DataFrame: ingredient, per kg, low, high, date, pack as bought."""
-        import pandas as pd
-
         rows = [(r.name, r.per_kg, r.low, r.high, r.date, r.bought) for r in self.rows]
-        return pd.DataFrame(rows, columns=["ingredient", *_heads(self), "date", "as bought"]).set_index("ingredient")
+        return page.frame(["ingredient", *_heads(self), "date", "as bought"], rows, index=True)
 
     def sources(self):
         """Return what each price rests on."""
         return {
-            row.name: f"{self.name} row {row.row}: {row.bought}"
-            + (f", {row.date.isoformat()}" if row.date else ", no date")
-            + (f"; {row.how}" if row.how else "")
+            row.name: f"{self.name} row {row.row}: {row.bought}, {row.date or 'no date'}{row.how and '; ' + row.how}"
             for row in self.rows
         }
 
     def _repr_html_(self):
-        rows = [
-            [r.name, shown(r.per_kg), span(r), r.bought, r.date.isoformat() if r.date else "–", r.note]
-            for r in self.rows
-        ]
-        caption = f"{self.name}" + (" (invented)" if self.invented else "")
+        rows = [[r.name, shown(r.per_kg), span(r), r.bought, r.date or "–", r.note] for r in self.rows]
+        caption = self.name + " (invented)" * self.invented
         html = page.table(["", _heads(self)[0], "80 % range", "as bought", "date", "note"], rows, caption)
-        return html + "".join(f"<p>{page.escape(text)}</p>" for text in self.doubts)
+        return html + paragraphs(self.doubts)
 
 
 def _heads(prices):
@@ -126,10 +118,12 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
     8.0
     """
     path, ingredients = Path(path), ingredients or kit_ingredients()
-    today = _date(today) or datetime.date.today()
-    about, lines = _lines(path)
+    today = read_date(today, "today") or datetime.date.today()
+    own = read_csv(path)
+    columns = _columns(path, own) if own.columns else {}
     found, currency = {}, (None, "")
-    for n, cells in lines:
+    for n, row in zip(own.places, own.rows, strict=True):
+        cells = {columns[name]: cell for name, cell in row.items()}
         try:
             price, money = _price(n, cells, ingredients)
         except KitError as error:
@@ -144,7 +138,7 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
         found[price.key] = replace(price, doubts=tuple(_doubts(price, cells, ingredients, today, old_after)))
     if not found:
         raise FileError(must(path.name, "a list with at least one price", "none", "add a row"))
-    return Prices(tuple(found.values()), currency[1], path.name, about)
+    return Prices(tuple(found.values()), currency[1], path.name, own.about)
 
 
 def as_prices(formula, prices):
@@ -163,44 +157,19 @@ def as_prices(formula, prices):
     return Prices(tuple(Price(key, names[key], value) for key, value in figures.items() if value == value))
 
 
-def _lines(path):
-    """Return (comments, [(row number, {column: cell})]) of a file."""
-    lines = read_text(path).splitlines()
-    about = " ".join(line.lstrip("# ") for line in lines if line.startswith("#"))
-    kept = "\n".join("" if line.startswith("#") else line for line in lines)
-    head = next((line for line in kept.splitlines() if line.strip()), "")
-    reader = csv.reader(io.StringIO(kept), delimiter=";" if head.count(";") > head.count(",") else ",", strict=True)
-    columns, found = None, []
-    try:
-        for cells in reader:
-            if not any(cell.strip() for cell in cells):
-                continue
-            if columns is None:
-                columns = _columns(path, cells, reader.line_num)
-            elif len(cells) != len(columns):
-                do = "mend that row, put a cell with a comma in quotes, or take the missing end from a copy"
-                raise FileError(must(path.name, "a whole table", f"a broken row {reader.line_num}", do))
-            else:
-                found.append((reader.line_num, dict(zip(columns, map(str.strip, cells), strict=True))))
-    except csv.Error:
-        do = "take the missing end of the file from a copy"
-        raise FileError(must(path.name, "a whole table", f"a broken row {reader.line_num}", do)) from None
-    return about, found
-
-
-def _columns(path, cells, n):
-    names = {plain(name): name for name in COLUMNS}
-    for cell in cells:
-        if plain(cell) not in names:
-            do = did_you_mean(cell, names, "leave it out")
-            be = f"one of {listing(COLUMNS, 'or')}"
-            raise FileError(f"{path.name} row {n}: {must('column', be, repr(cell), do)}")
-    columns = [names[plain(cell)] for cell in cells]
-    missing = [name for name in NEEDED if name not in columns]
-    if missing or len(set(columns)) < len(columns):
+def _columns(path, own):
+    """Return {column as written: column meant} of a price list."""
+    found = {}
+    for written in own.columns:
+        try:
+            found[written] = one_of("column", written, COLUMNS, "leave it out")
+        except UnknownName as error:
+            raise FileError(f"{path.name}: {error}") from None
+    missing = [name for name in NEEDED if name not in found.values()]
+    if missing or len(set(found.values())) < len(own.columns):
         got = f"no {listing(missing)}" if missing else "one of them twice"
         raise FileError(must(path.name, f"a table with {listing(NEEDED)}, each once", got, "mend its first row"))
-    return columns
+    return found
 
 
 def _price(n, cells, ingredients):
@@ -238,17 +207,8 @@ def _price(n, cells, ingredients):
         low, high = low * per_unit, high * per_unit
     bought = f"{figure(paid, 2)} {money} for {pack}" + (f", {usable:g} % of it usable" if usable < 100 else "")
     how = "" if weighed.how == "weighed" else weighed.how
-    date, note = _date(cells.get("date")), cells.get("note", "")
+    date, note = read_date(cells.get("date")), cells.get("note", "")
     return Price(key, name, paid * per_unit, low, high, date, bought, how, n, note), money
-
-
-def _date(text):
-    if not text or isinstance(text, datetime.date):
-        return text or None
-    try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
-        raise AmountError(must("date", "a day like 2025-03-04", repr(text), "write year, month and day")) from None
 
 
 def _doubts(price, cells, ingredients, today, old_after):

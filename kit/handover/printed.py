@@ -1,121 +1,149 @@
-"""The production sheet as one printable page: black on white, the numbers that are weighed the largest."""
+"""The pages that leave the bakehouse, in one look: black on white, the invented marked, local codes first."""
 
-import re
+from dataclasses import dataclass
 
-from .. import page
+from .. import page, words
 from ..cautions import FIRST
-from .bench import counted, trimmed
+from ..words import capital, figure
+from .weighing import counted, trimmed
 
-CSS = """
-@page { margin: 7mm }
-body { max-width: none; font: 10pt/1.15 Arial, "Liberation Sans", Helvetica, sans-serif }
-.head span { white-space: nowrap }
-p, h1, h2, ol { margin: 0 }
-.sheet { border: 0.4mm solid #000; padding: 1.5mm 3mm }
-.varied { border: 2.2mm dashed #000; padding: 0.5mm 2mm }
-.head { display: flex; justify-content: space-between; gap: 4mm }
-h1 { font-size: 16pt; line-height: 1.1 }
+LOOK = """
+body { max-width: none; font: 10pt/1.25 Arial, "Liberation Sans", Helvetica, sans-serif }
+h1, h2, p, ol, ul { margin: 0 } h1 { font-size: 16pt; line-height: 1.1 } h1 small { font-size: 9pt; font-weight: 400 }
 h2 { font-size: 11pt }
-.count { font-size: 13pt }
+.head { display: flex; justify-content: space-between; gap: 4mm; margin-bottom: 1mm }
+.head span { white-space: nowrap }
+.caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm } tr, li { break-inside: avoid }
+"""
+_INVENTED = " (invented)"
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What is printed otherwise than before, in rows; empty when nothing is."""
+
+    rows: tuple
+    columns = ("what", "before", "now")
+    nothing = "nothing new"
+
+    def __bool__(self):
+        return bool(self.rows)
+
+    def to_frame(self):
+        """Return a DataFrame of the rows."""
+        return page.frame(self.columns, self.rows)
+
+    def _repr_html_(self):
+        return page.table(self.columns, self.rows) if self.rows else f"<p>{page.escape(self.nothing)}</p>"
+
+
+def title_of(formula, before="", invented=False):
+    """Return the heading of a page: the formula's name, marked when it is invented, or what it rests on is."""
+    return f"{before}{formula.name}" + _INVENTED * (formula.invented or invented)
+
+
+def head(title, formula, facts=(), lead="", below="", beside=""):
+    """Return the HTML head of a page: title, then house and facts (else the formula) as text; HTML around them."""
+    about = filter(None, (formula.house, *(facts or [f"formula {formula.fingerprint}"])))
+    said = " · ".join([*filter(None, [lead]), *(f"<span>{page.escape(fact)}</span>" for fact in about)])
+    name = page.escape(title.removesuffix(_INVENTED))
+    name += f"<small>{_INVENTED}</small>" * title.endswith(_INVENTED)
+    return f'<div class="head"><div><h1>{name}</h1><p>{said}</p>{below}</div>{beside}</div>'
+
+
+def foot(texts):
+    """Return the HTML foot of a page: local codes come first, then its own cautions."""
+    return f'<p class="caution"><b>{page.escape(FIRST)}</b> {page.escape(" ".join(texts))}</p>'
+
+
+def paragraphs(texts, look=""):
+    """Return texts as HTML paragraphs of a class."""
+    return "".join(f"<p{look and f' class={look!r}'}>{page.escape(text)}</p>" for text in texts if text)
+
+
+def kept(text):
+    """Return text as HTML whose numbers stay on one line with their units."""
+    return page.escape(words.kept(text))
+
+
+# the production sheet: the numbers that are weighed the largest
+
+SHEET = """
+@page { margin: 7mm } body { line-height: 1.15 } .sheet { border: 0.4mm solid #000; padding: 1.5mm 3mm }
+.varied { border: 2.2mm dashed #000; padding: 0.5mm 2mm } .head { margin: 0 } .count { font-size: 13pt }
 .contains { border: 0.8mm solid #000; padding: 0.5mm 2.5mm; font-size: 14pt; font-weight: 700; align-self: start;
-            text-align: center; max-width: 42% }
-.contains small { display: block; font-size: 8.5pt; font-weight: 400 }
-.other { font-weight: 700; font-size: 11pt }
+  text-align: center; max-width: 42% }
+.contains small { display: block; font-size: 8.5pt; font-weight: 400 } .other { font-weight: 700; font-size: 11pt }
 .new { border: 0.3mm solid #000; padding: 0.2mm 1.5mm; margin: 0.5mm 0; font-size: 8.5pt; line-height: 1.1 }
-.note { font-weight: 700; font-size: 9.5pt }
-.two { display: flex; gap: 4mm; margin: 1mm 0 }
-.weigh { flex: 0 0 57.5% }
-.right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
+.note { font-weight: 700; font-size: 9.5pt } .two { display: flex; gap: 4mm; margin: 1mm 0 }
+.weigh { flex: 0 0 57.5% } .right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
 td, th { white-space: nowrap; border-bottom: 0.15mm solid #888; font-weight: 400; vertical-align: baseline }
-thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 }
-thead h2 { display: inline }
+thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display: inline }
 .weigh td, .weigh th { padding: 0 1.2mm; text-align: right; line-height: 1 }
 .weigh td:first-child, .weigh th:first-child { text-align: left; padding-left: 0; white-space: normal }
-.weigh td { font-size: 12pt }
-.weigh .large { font-size: 14pt; font-weight: 700 }
-.weigh .small { font-size: 9pt }
+.weigh td { font-size: 12pt } .weigh .large { font-size: 14pt; font-weight: 700 } .weigh .small { font-size: 9pt }
 .weigh .part th { font-size: 9pt; padding-top: 1.2mm; border-bottom: 0.3mm solid #000 }
-.weigh .part b { font-size: 11.5pt }
-.weigh .total td { border-top: 0.3mm solid #000 }
+.weigh .part b { font-size: 11.5pt } .weigh .total td { border-top: 0.3mm solid #000 }
 .weigh small { font-size: 8.5pt }
-tr, li { break-inside: avoid }
 .tick { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.3mm solid #000; vertical-align: -0.4mm }
-.make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm }
-.make ol { padding-left: 5.5mm }
-.make li { margin-top: 0.8mm; font-size: 10.5pt }
-.make li p { font-weight: 700 }
-.check { break-inside: avoid }
+.make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm } .make ol { padding-left: 5.5mm }
+.make li { margin-top: 0.8mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }
 .check td, .check th { padding: 0.35mm 1.5mm; text-align: left; font-size: 10.5pt }
-.check td:first-child, .check th:first-child { padding-left: 0 }
-.check thead th { font-size: 9pt }
-.check td { white-space: normal }
-.check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
+.check td:first-child, .check th:first-child { padding-left: 0 } .check thead th { font-size: 9pt }
+.check td { white-space: normal } .check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
 .lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.8mm }
 .lines span { flex: 1; border-bottom: 0.3mm solid #000 }
-.caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm }
 """
-_UNITS = re.compile(
-    r"(?<=[\d⅛¼⅜½⅝¾⅞]) (?=(?:%|g|mm|min|°C|°F|lb|oz|in)(?!\w))|(?<=%) (?=RH)|(?<=\d) (?=×)|(?<=×) (?=\d)"
-)
 
 
-def print_sheet(sheet, paper, changes=None, since=None):
+def sheet_page(sheet, paper, changes=None, since=None):
     """Return the whole HTML page of a ProductionSheet; changes since another are told under the head."""
-    new = ""
+    blank, (known, open_in) = "__________", sheet.contains
+    facts = [sheet.version, f"valid from {sheet.valid_from or blank}", f"made by {sheet.made_by or blank}"]
+    box = f"<small>contains</small>{page.escape(known)}<small>{page.escape(open_in)}</small>"
+    count = f'<b class="count">{page.escape(counted(sheet.pieces, "piece"))}</b>'
+    varies = paragraphs([sheet.say_varies()], "other")
+    top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
     if changes is not None:
-        new = f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
-    notes = "".join(f'<p class="note">{page.escape(note)}</p>' for note in sheet.notes)
-    right = f'<div class="right">{_make(sheet)}{_written()}</div>'
+        top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
-        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{_head(sheet)}{new}{notes}'
-        f'<div class="two">{_weigh(sheet)}{right}</div>{_check(sheet)}{_cautions(sheet)}</main>'
+        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}{paragraphs(sheet.notes, "note")}'
+        f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
+        f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )
-    return page.sheet(sheet.title, body, CSS, paper)
+    return page.sheet(sheet.title, body, LOOK + SHEET, paper)
 
 
-def _head(sheet):
-    blank = "__________"
-    house = f"{sheet.formula.house}{' (invented)' if sheet.formula.invented else ''}".strip()
-    facts = [house, sheet.version, f"valid from {sheet.valid_from or blank}", f"made by {sheet.made_by or blank}"]
-    said = " · ".join(f"<span>{page.escape(fact)}</span>" for fact in facts if fact)
-    other = f'<p class="other">{page.escape(sheet.say_varies())}</p>' if sheet.added or sheet.gone else ""
-    names = ", ".join(sheet.allergens).upper() if sheet.allergens else "no allergen known"
-    return (
-        f'<div class="head"><div><h1>{page.escape(sheet.formula.name)}</h1><p><b class="count">'
-        f"{page.escape(counted(sheet.pieces, 'piece'))}</b> · {said}</p>{other}</div>"
-        f'<div class="contains"><small>contains</small>{page.escape(names)}</div></div>'
-    )
+def _heads(title, *names):
+    return "".join(f'<th scope="col">{name}</th>' for name in (f"<h2>{title}</h2>", *names))
 
 
 def _weigh(sheet):
-    us = sheet.working == "US"
-    heads = ("%", "lb and oz", "g") if us else ("%", "g", "lb and oz")
-    rows = ""
+    rows, names = "", ("lb and oz", "g") if sheet.working == "US" else ("g", "lb and oz")
+
+    def row(kind, name, percentage, large, small, last=""):
+        cells = f'<td>{trimmed(percentage)}</td><td class="large">{large}</td><td class="small">{small}</td>'
+        return f'<tr class="{kind}"><td>{name}</td>{cells}<td>{last}</td></tr>'
+
     for part in dict.fromkeys(line.part for line in sheet.lines):
         said = page.escape(sheet.bases[part])
-        rows += f'<tr class="part"><th scope="rowgroup" colspan="5"><b>{page.escape(_upper(part))}</b> {said}</th></tr>'
+        rows += (
+            f'<tr class="part"><th scope="rowgroup" colspan="5"><b>{page.escape(capital(part))}</b> {said}</th></tr>'
+        )
         for line in (n for n in sheet.lines if n.part == part):
-            large, small = (line.american, line.metric) if us else (line.metric, line.american)
-            task = f" <small>{line.task}</small>" if line.task else ""
-            rows += (
-                f"<tr><td>{page.escape(line.item)}{task}</td><td>{trimmed(line.percentage)}</td>"
-                f'<td class="large">{large}</td><td class="small">{small}</td><td><span class="tick"></span></td></tr>'
-            )
-        total = sheet.totals.get(part)
-        if total:
-            rows += (
-                f'<tr class="total"><td>{page.escape(total.name)} <small>(true {total.true})</small></td>'
-                f"<td>{trimmed(total.percentage)}</td>"
-                f'<td class="large">{total.rounded}</td><td class="small">{total.other}</td><td></td></tr>'
-            )
-    columns = "".join(f'<th scope="col">{name}</th>' for name in ("<h2>1 Weigh</h2> small: its step", *heads, ""))
-    return f'<section class="weigh"><table><thead><tr>{columns}</tr></thead><tbody>{rows}</tbody></table></section>'
+            name = page.escape(line.item) + (f" <small>{line.task}</small>" if line.task else "")
+            rows += row("line", name, line.percentage, *line.shown(sheet.working), '<span class="tick"></span>')
+        if total := sheet.totals.get(part):
+            name = f"{page.escape(total.name)} <small>(true {total.true})</small>"
+            rows += row("total", name, total.percentage, total.rounded, total.other)
+    top = _heads("1 Weigh", "%", *names, "").replace("</h2>", "</h2> small: its step")
+    return f'<section class="weigh"><table><thead><tr>{top}</tr></thead><tbody>{rows}</tbody></table></section>'
 
 
 def _make(sheet):
     items = "".join(
-        f"<li>{kept(task.do)}{''.join(f'<p>{kept(_upper(text))}</p>' for text in task.also)}</li>"
+        f"<li>{kept(task.do)}{''.join(f'<p>{kept(capital(text))}</p>' for text in task.also)}</li>"
         for task in sheet.tasks
     )
     return f'<section class="make"><h2>2 Make</h2><ol>{items}</ol></section>'
@@ -123,16 +151,13 @@ def _make(sheet):
 
 def _check(sheet):
     rows = "".join(
-        f'<tr><th scope="row">{kept(_upper(check.what))}</th><td class="write"></td>'
+        f'<tr><th scope="row">{kept(capital(check.what))}</th><td class="write"></td>'
         f"<td>{kept(check.aim)}</td><td>{kept(check.act)}</td></tr>"
         for check in sheet.checks
     )
-    columns = ("<h2>3 Check and write</h2>", "measured", "aim", "act if")
-    heads = "".join(f'<th scope="col">{name}</th>' for name in columns)
-    return (
-        f'<section class="check"><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>'
-        f"{_lines(('Deviations',))}</section>"
-    )
+    top = _heads("3 Check and write", "measured", "aim", "act if")
+    table = f"<table><thead><tr>{top}</tr></thead><tbody>{rows}</tbody></table>"
+    return f'<section class="check">{table}{_lines(("Deviations",))}</section>'
 
 
 def _written():
@@ -144,14 +169,58 @@ def _lines(names):
     return f'<div class="lines">{"".join(f"{name} <span></span>" for name in names)}</div>'
 
 
-def _cautions(sheet):
-    return f'<p class="caution"><b>{page.escape(FIRST)}</b> {page.escape(" ".join(sheet.cautions))}</p>'
+# the draft of a label, and what a piece costs: tables as in the notebook, tighter
+
+TABLES = """
+@page { margin: 11mm } p { margin: 1mm 0 } h2 { margin: 3mm 0 1mm }
+table { margin: 1.5mm 0 !important; break-inside: avoid }
+td, th { padding: 0.4mm 2mm !important; font-size: 9pt; color: #000; border-bottom: 1px solid #999 !important }
+p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
+.blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
+.cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
+"""
 
 
-def kept(text):
-    """Escaped text whose numbers stay on one line with their units."""
-    return _UNITS.sub("\u00a0", page.escape(text))
+def label_words(label):
+    """Return what a Label says in words, as HTML: that it is a draft, the ingredients, the allergens."""
+    word = "Contains" if label.market == "US" else "Allergens in it, in capitals in the list"
+    listed = label.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", kept)
+    return (
+        f'<p class="draft"><b>{page.escape(label.draft)}</b></p><p><b>Ingredients:</b> {listed}.</p>'
+        f"<p><b>{word}:</b> {page.escape(label.allergens or 'none of the list, by the tables')}.</p>"
+    )
 
 
-def _upper(text):
-    return f"{text[:1].upper()}{text[1:]}"
+def label_table(label):
+    """Return the nutrition table and the masses of a Label as HTML."""
+    heads = ("per 100 g", "per piece") if label.market == "EU" else ("per serving of one piece",)
+    rows = [["\u2003" * n.of_which + n.name, *(n.declared(per) for per in label.bases)] for n in label.nutrients]
+    mass = f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g."
+    return page.table(["nutrition", *heads], rows) + paragraphs([f"Net mass: {label.net or '______'}", mass])
+
+
+def label_page(label, paper):
+    """Return the whole HTML page of a Label."""
+    title = title_of(label.formula, f"Draft label, {label.market}: ")
+    blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in label.still_to_write)
+    body = (
+        f'{head(title, label.formula)}{label_words(label)}<div class="cols"><div>{label_table(label)}</div>'
+        f'<div class="small rest"><h2>Still to write</h2>{blanks}</div></div>'
+        f'<h2>To know</h2><ul class="small">{items(label.notes)}</ul>{foot(label.cautions)}'
+    )
+    return page.sheet(title, body, LOOK + TABLES, paper)
+
+
+def items(texts):
+    """Return texts as the items of an HTML list."""
+    return "".join(f"<li>{page.escape(text)}</li>" for text in texts)
+
+
+CAUTIONS = ("Tax, wages and how a price is shown are for the law of the place.", "Prices move: ask before a quote.")
+
+
+def cost_page(cost, paper):
+    """Return the whole HTML page of a Cost."""
+    title = title_of(cost.formula, "What it costs: ", cost.prices.invented)
+    body = head(title, cost.formula) + cost.body() + paragraphs(cost.rests_on()) + foot(CAUTIONS)
+    return page.sheet(title, body, LOOK + TABLES + "table { width: 100% }", paper)

@@ -1,6 +1,5 @@
 """The production sheet for the crew: what to weigh, what to make, what to check and write down; one printed page."""
 
-import datetime
 import difflib
 import math
 from dataclasses import dataclass, field
@@ -8,21 +7,44 @@ from pathlib import Path
 from statistics import NormalDist
 
 from .. import page, tables
+from ..balance.accounts import only_one
 from ..cautions import cautions_for
-from ..errors import AmountError, FormulaError, KitError, UnknownName, must
+from ..errors import FormulaError, KitError, must
 from ..formula import Formula
 from ..formula.files import parse
-from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays
-from ..words import did_you_mean, listing, plain
-from .bench import counted, length, mass, temperature, trimmed
-from .printed import print_sheet
-from .tasks import dough_aim, facts, pour, tasks
-from .weighing import bases_of, lines_of, rounded_away, totals_of
+from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays, water_temperature
+from ..process.declared import own_losses
+from ..process.water import constant
+from ..units import read, read_date
+from ..words import listing, one_of, plain
+from .printed import Changes, sheet_page, title_of
+from .weighing import (
+    bases_of,
+    counted,
+    grouped,
+    left_out,
+    length,
+    lines_of,
+    mass,
+    rounded_away,
+    temperature,
+    too_little,
+    totals_of,
+    trimmed,
+)  # fmt: skip
 
 IN_A_MEAN = 10  # pieces weighed together
 COVERAGE = 95.0  # % of good bakes that lie between the limits, so that one alarm in twenty is false
 WORKINGS = ("metric", "US")
 WATER = ("ingredients", "friction", "mixing_rise", "minutes", "hydration", "butter_melts", "tap", "liquid")
+
+
+@dataclass(frozen=True)
+class Task:
+    """One numbered task, with what belongs to it: sizes, temperatures, trays."""
+
+    do: str
+    also: tuple = ()
 
 
 @dataclass(frozen=True)
@@ -35,19 +57,10 @@ class Check:
 
 
 @dataclass(frozen=True)
-class SheetChanges:
+class SheetChanges(Changes):
     """What is new on a sheet: rows of where, what, before, now."""
 
-    rows: tuple
-
-    def __bool__(self):
-        return bool(self.rows)
-
-    def to_frame(self):
-        """Return a DataFrame: where, what, before, now."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows), columns=["where", "what", "before", "now"])
+    columns = ("where", "what", "before", "now")
 
     def __str__(self):
         said, last = [], ""
@@ -56,10 +69,7 @@ class SheetChanges:
             named = f"{part}: {item}" if part and part != last else item  # each part's name once: paper is short
             said.append(f"{named} {before or 'not there'} → {now or 'gone'}")
             last = part
-        return "; ".join(said) or "nothing new"
-
-    def _repr_html_(self):
-        return page.table(["where", "what", "before", "now"], self.rows, "" if self.rows else "Nothing new")
+        return "; ".join(said) or self.nothing
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,11 +95,18 @@ class ProductionSheet:
     revision: str = ""
     paper: str = "A4"
     grounds: dict = field(default_factory=dict, repr=False)
+    to_check: tuple = ()  # what may bring other allergens
 
     @property
     def title(self):
         """The formula's name, marked when invented."""
-        return self.formula.name + (" (invented)" if self.formula.invented else "")
+        return title_of(self.formula)
+
+    @property
+    def contains(self):
+        """What the box says: the allergens known, and what is to be checked for others."""
+        known = ", ".join(self.allergens).upper() or "no allergen known"
+        return known, f"to check: {listing(self.to_check)}" * bool(self.to_check)
 
     @property
     def version(self):
@@ -98,13 +115,9 @@ class ProductionSheet:
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, percentage, exact [g], to weigh [g], to weigh [oz], lb and oz, task."""
-        import pandas as pd
-
-        rows = [
-            (n.part, n.item, n.percentage, n.exact, n.grams, n.ounces, n.american, n.task) for n in self.lines
-        ]  # fmt: skip
+        rows = [(n.part, n.item, n.percentage, n.exact, n.grams, n.ounces, n.american, n.task) for n in self.lines]
         columns = ["part", "ingredient", "percentage", "exact, g", "to weigh, g", "to weigh, oz", "lb and oz", "task"]
-        return pd.DataFrame(rows, columns=columns).astype({"task": "Int64"})
+        return page.frame(columns, rows).astype({"task": "Int64"})
 
     def changes_from(self, other):
         """Return the SheetChanges from another sheet to this one: lines, tasks, checks, allergens, batch.
@@ -115,15 +128,12 @@ class ProductionSheet:
             got = f"one in {other.working}" if isinstance(other, ProductionSheet) else type(other).__name__
             do = "make one of the older formula with the same working column"
             raise FormulaError(must("other", f"a production sheet in {self.working}", got, do))
-        rows = []
-        for where, now, before in (
-            ("head", self._head(), other._head()),
-            ("weigh", self._weigh(), other._weigh()),
-            ("check", self._checks(), other._checks()),
-        ):
-            for what in dict.fromkeys((*now, *before)):
-                if now.get(what) != before.get(what):
-                    rows.append((where, what, before.get(what, ""), now.get(what, "")))
+        rows = [
+            (where, what, before.get(what, ""), now.get(what, ""))
+            for where, now, before in zip(("head", "weigh", "check"), self._told(), other._told(), strict=True)
+            for what in dict.fromkeys((*now, *before))
+            if now.get(what) != before.get(what)
+        ]
         now, before = self._steps(), other._steps()
         match = difflib.SequenceMatcher(None, [text for _, text in before], [text for _, text in now], autojunk=False)
         for tag, a, b, c, d in match.get_opcodes():
@@ -133,17 +143,17 @@ class ProductionSheet:
                 rows.append(("make", new[0] or was[0], was[1], new[1]))
         return SheetChanges(tuple(rows))
 
-    def _head(self):
-        return {"name": self.title, "batch": counted(self.pieces, "piece"), "allergens": listing(self.allergens)}
+    def _told(self):
+        """What head, lines and checks say: {what: text} each."""
+        return (
+            {"name": self.title, "batch": counted(self.pieces, "piece"), "allergens": listing(self.allergens),
+             "to check": listing(self.to_check)},
+            {f"{n.part}, {n.item}": n.american if self.working == "US" else f"{n.metric} g" for n in self.lines},
+            {check.what: "; ".join(filter(None, (check.aim, check.act))) for check in self.checks},
+        )  # fmt: skip
 
     def _steps(self):
         return [(f"step {n}", text) for n, task in enumerate(self.tasks, 1) for text in (task.do, *task.also)]
-
-    def _weigh(self):
-        return {f"{n.part}, {n.item}": n.american if self.working == "US" else f"{n.metric} g" for n in self.lines}
-
-    def _checks(self):
-        return {check.what: "; ".join(filter(None, (check.aim, check.act))) for check in self.checks}
 
     def sources(self):
         """Return what the rounding, losses, scatter, geometry, temperatures and cautions rest on."""
@@ -151,21 +161,17 @@ class ProductionSheet:
 
     def page(self, paper=None, since=None):
         """Return the whole printable HTML page, A4 or Letter; since: an older sheet, whose differences are told."""
-        return print_sheet(self, paper or self.paper, since and self.changes_from(since), since)
+        return sheet_page(self, paper or self.paper, since and self.changes_from(since), since)
 
     def _repr_html_(self):
-        us, rows = self.working == "US", []
-        for n in self.lines:
-            rows.append([n.item, n.part, trimmed(n.percentage), n.american, n.metric, n.task or ""])
-            if not us:
-                rows[-1][3:5] = n.metric, n.american
+        heads = ["lb and oz", "g"] if self.working == "US" else ["g", "lb and oz"]
+        rows = [[n.item, n.part, trimmed(n.percentage), *n.shown(self.working), n.task or ""] for n in self.lines]
+        strong = range(len(rows), len(rows) + len(self.totals))
         for t in self.totals.values():
             rows.append([t.name, "", trimmed(t.percentage), f"{t.rounded} (true {t.true})", t.other, ""])
-        heads = ("lb and oz", "g") if us else ("g", "lb and oz")
-        strong = range(len(self.lines), len(rows))
         caption = f"{self.title}: {counted(self.pieces, 'piece')}, {self.version}"
-        contains = f"Contains {listing(self.allergens).upper()}" if self.allergens else "No allergen known in it"
-        html = f"<p><b>{page.escape(contains)}</b>{page.escape(self.say_varies(' '))}</p>"
+        contains = "; ".join(filter(None, self.contains))
+        html = f"<p><b>Contains {page.escape(contains)}</b>{page.escape(self.say_varies(' '))}</p>"
         html += page.table(["weigh", "part", "%", *heads, "step"], rows, caption, strong)
         items = "".join(f"<li>{page.escape('; '.join((task.do, *task.also)))}</li>" for task in self.tasks)
         html += f'<ol style="font-size:13px;margin:4px 0">{items}</ol>'
@@ -188,8 +194,8 @@ def production_sheet(
 
     pieces [count], or flour or dough [g or any mass], else the formula's count; working 'metric' or 'US', the large
     column; made_by, revision: text; valid_from [date or 'YYYY-MM-DD'], else a line to write on; calibration: the
-    kitchen's own; room, flour_temperature, preferment_temperature, dough_temperature [degC or text] and others as in
-    `water_temperature`, without a room a line to write on; tray and oven as in `trays`; fit: a ToppingFit, else
+    kitchen's own figures; room, flour_temperature, preferment_temperature, dough_temperature [degC or text] and others
+    as in `water_temperature`, without a room a line to write on; tray and oven as in `trays`; fit: a ToppingFit, else
     `topping_fit`; varies: the Formula this one varies, else the one its file names; paper A4 or Letter. Masses are
     scaled unrounded, then each line is rounded on its own (scale_steps.csv, sheet_steps.csv: common practice). Limits
     hold 95 % of the means of ten pieces. Raises FormulaError, AmountError, UnitError, UnknownName.
@@ -198,22 +204,16 @@ def production_sheet(
     >>> [(line.item, line.metric, line.american) for line in production_sheet(bun).lines]
     [('bread flour', '781', '1 lb 11½ oz'), ('water', '429', '15¼ oz'), ('salt', '14.1', '0.50 oz')]
     """
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula to be weighed", f"{formula.shape} of them", "choose one"))
-    named = {plain(name): name for name in WORKINGS}
-    if plain(working) not in named:
-        do = did_you_mean(working, named, "say which column is worked in")
-        raise UnknownName(must("working", "'metric' or 'US'", repr(working), do))
-    working = named[plain(working)]
+    only_one(formula, "to be weighed", "choose one")
+    working = one_of("working", working, WORKINGS, "say which column is worked in")
     for name in water:
-        if name not in WATER:
-            do = did_you_mean(name.replace("_", " "), WATER)
-            raise UnknownName(must("temperature", f"one of {listing(WATER, 'or')}", repr(name), do))
+        one_of("temperature", name, WATER)
     page.sheet("", "", paper=paper)  # says at once when there is no such paper
-    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces)
+    if not isinstance(varies, Formula | None):
+        raise FormulaError(must("varies", "the Formula that this one varies", type(varies).__name__, "read it first"))
+    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=own_losses(calibration))
     if made.pieces < 1:
-        do = f"a piece is {trimmed(formula.pieces.dough, 1)} g: make more"
-        raise FormulaError(must("batch", "enough for one piece", f"{trimmed(made.dough_scaled, 1)} g of dough", do))
+        raise too_little(formula, made)
     lines = lines_of(formula, made)
     totals = totals_of(formula, lines, working)
     crust = formula.has("topping") and formula.pieces.topping > 0
@@ -226,7 +226,7 @@ def production_sheet(
     tins = trays(formula, tray=tray, oven=oven, pieces=made.pieces, calibration=calibration)
     scatter = scaling_scatter(formula, calibration=calibration, coverage=COVERAGE)
     hazards = cautions_for(formula)
-    origin, missing = _origin(formula) if varies is None else (varies, "")
+    origin, missing = _origin(formula) if varies is None else (varies, ())
     others = cautions_for(origin).allergens if origin is not None else hazards.allergens
     short = hazards.short()
     grounds |= {
@@ -245,10 +245,139 @@ def production_sheet(
         allergens=tuple(hazards.allergens), varies=origin.name if origin is not None else "",
         added=tuple(a for a in hazards.allergens if a not in others),
         gone=tuple(a for a in others if a not in hazards.allergens),
-        notes=(*rounded_away(lines, totals, working), *_unsaid(formula, made), *([missing] if missing else [])),
-        cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""), valid_from=_date(valid_from),
-        revision=str(revision or ""), paper=paper, grounds=grounds,
+        notes=(*rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing),
+        cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""), valid_from=_iso(valid_from),
+        revision=str(revision or ""), paper=paper, grounds=grounds, to_check=hazards.to_check,
     )  # fmt: skip
+
+
+def tasks(formula, facts, working):
+    """Return the Tasks of a formula: its steps in order, each with the facts {stage: texts} of its stage.
+
+    Facts whose stage no step names become tasks of their own, after the steps.
+    """
+    waiting, made, fermented = dict(facts), [], False
+    for step in formula.steps:
+        stages, fermented = _stages(formula, step, fermented)
+        also = [text for stage in stages for text in waiting.pop(stage, ())]
+        made.append(Task(say_step(step, working), tuple(also)))
+    made += [Task(texts[0], tuple(texts[1:])) for texts in waiting.values() if texts]
+    return tuple(made)
+
+
+def _stages(formula, step, fermented):
+    """Return the stages whose facts a step takes, and whether the preferments' own step has gone by."""
+    held, part = stages_in(step.do), plain(step.part)
+    first = [p.name for p in formula.bowls if p.kind != "dough"]
+    if part in map(plain, first) or ("sponge" in held and first and not fermented and part != "dough"):
+        return (), True
+    if part == "dough" and (step.speed or "mix" in held):
+        return ("mix",), True
+    return tuple("divide" if stage == "shape" else stage for stage in held), fermented or "mix" in held
+
+
+def say_step(step, working):
+    """Return a step of the method in words: what, when, how fast, how long, how warm, until when."""
+    said = [step.do]
+    if step.at:
+        said.append(f"when {step.at}")
+    if step.speed:
+        said.append(step.speed if "speed" in step.speed.casefold() else f"{step.speed} speed")
+    if step.minutes is not None:
+        said.append(f"{trimmed(step.minutes)} min")
+    if step.temperature is not None:
+        said.append(temperature(step.temperature, working, "oven" if "bake" in stages_in(step.do) else "dough"))
+    if step.humidity is not None:
+        said.append(f"{trimmed(step.humidity)} % RH")
+    if step.until:
+        said.append(f"until {step.until.removeprefix('until ')}")
+    return ", ".join(said)
+
+
+def facts(formula, made, fit, tins, poured, working):
+    """Return {stage: texts} of what a batch needs beside its steps: water, pieces, topping, trays, bake."""
+    p, count = formula.pieces, grouped(made.pieces)
+    found = {"mix": poured}
+    left = f"; {mass(made.dough_left, working, 0)} of dough is left" if made.dough_left >= 1 else ""
+    found["divide"] = [f"{count} × {mass(p.dough, working)}{left}"]
+    if p.filling and formula.has("filling"):
+        found["divide"].append(f"filling {count} × {mass(p.filling, working)}")
+    top = []
+    if p.wash and formula.has("wash"):
+        top.append(f"wash {mass(p.wash, working)} on each")
+    if fit is not None:
+        disc, thick = length(fit.disc, working), length(fit.thickness, working, "thickness")
+        top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick")
+        if fit.pattern != "unscored":
+            top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart")
+    last = f" ({tins.on_last} on the last)" if tins.on_last < tins.per_tray and tins.trays > 1 else ""
+    loads = f", {counted(tins.loads, 'oven load')}" if tins.loads > 1 else ""
+    ways = ", staggered" if tins.packing == "staggered" else ""
+    sides = f"{10 * tins.length:g} × {10 * tins.width:g} mm"
+    top.append(
+        f"{counted(tins.trays, 'tray')} of {sides}, {min(tins.per_tray, tins.pieces)} on each{ways}{last}{loads}"
+    )
+    found["top"] = top
+    if fit is not None and fit.pattern != "unscored":
+        found["proof"] = [f"gaps between the scored strips about {length(fit.gap('proofed'), working)}"]
+    bake, words = formula.bake, []
+    if bake.oven is not None:
+        words.append(f"oven {temperature(bake.oven, working, 'oven')}")
+    if bake.minutes is not None:
+        words.append(f"{trimmed(bake.minutes)} min")
+    if bake.core is not None:
+        words.append(f"core {temperature(bake.core, working)}")
+    words += [f"steam: {bake.steam}"] * bool(bake.steam)
+    found["bake"] = [f"Bake: {', '.join(words)}"] if words else []
+    return found
+
+
+def dough_aim(formula, given=None):
+    """Return how warm the dough is to come out [degC]: as given, else as the last mixing step says; or None."""
+    if given is not None:
+        return read(given, "temperature", "dough temperature")
+    mixed = [s.temperature for s in formula.steps if plain(s.part) == "dough" and s.temperature is not None]
+    bulk = [s.temperature for s in formula.steps if "bulk" in stages_in(s.do) and s.temperature is not None]
+    return (mixed or bulk or [None])[-1]
+
+
+def _liquid(formula):
+    """The name of what is poured into the final dough: its water, else the first of its liquids, else nothing."""
+    dough = formula.part("dough")
+    rows = [formula.ingredients[key] for key in dough.keys if dough.percentage(key) > 0]
+    named = [row["name"] for row in rows if row["kind"] == "water"]
+    return (named + [row["name"] for row in rows if row["counts_as_liquid"] == "yes"] + [""])[0]
+
+
+def pour(formula, made, aim, given, working):
+    """Return (texts, grounds): how warm the water is poured, with ice where it is needed.
+
+    aim [degC] or None; given: the temperatures of `water_temperature`, a room of None leaves a line to write on.
+    """
+    if given.get("room") is None:
+        out = f", for a dough of {temperature(aim, working)}" if aim is not None else ""
+        liquid = _liquid(formula)
+        return [f"{liquid}: ______ {'°F' if working == 'US' else '°C'}{out}"] if liquid else [], {}
+    grams = made.flour * float(formula.dough_percentages.sum()) / 100
+    found = water_temperature(formula, aim, batch=grams, **given)
+    kind = formula.ingredients[formula.ingredients.find(found.liquid)]["kind"]
+    hottest, goal = constant("warmest water on yeast")[0], f"for a dough of {temperature(aim, working)}"
+    chill = [f"{name} chilled to {temperature(to, working)}" for name, _, to, enough in found.chill if enough]
+    if found.balance > hottest:
+        text = f"at {temperature(hottest, working)}, no hotter; warm the flour or the milk too"
+    elif found.balance >= found.tap:
+        text = f"at {temperature(found.balance, working)}"
+    elif kind == "water" and found.ice <= found.liquid_mass:
+        of, rest = mass(found.ice, working, 0), mass(found.liquid_mass - found.ice, working, 0)
+        text = f"{of} of it as ice, the other {rest} at {temperature(found.tap, working)}"
+        text += f"; or, without ice, {chill[0]}" if chill else ""
+    elif kind != "water" and found.balance >= 0:
+        text = f"at {temperature(found.balance, working)}"
+    else:
+        cold = "even all of it as ice" if kind == "water" else "as cold as the refrigerator makes it"
+        others = f"chill {listing(name for name, *_ in found.chill) or 'the flour'} too, or mix in a colder room"
+        text = f"{cold} is not enough: {listing(chill, 'or') or others}"
+    return [f"{found.liquid}: {text}, {goal}"], {"water": "; ".join([*found.sources(), found.notes[0]])}
 
 
 def _checks(formula, made, scatter, fit, aim, working):
@@ -280,46 +409,33 @@ def _checks(formula, made, scatter, fit, aim, working):
 
 
 def _origin(formula):
-    """Return (the formula this one varies or None, what to say when it cannot be read)."""
+    """Return (the formula this one varies or None, notes when it cannot be read)."""
     try:
         if formula.path and formula.text:
             saved = parse(formula.text, Path(formula.path).name, folder=Path(formula.path).parent)
             if saved.fingerprint != formula.fingerprint:  # varied since it was read
-                return saved, ""
+                return saved, ()
         if not formula.parent:
-            return None, ""
+            return None, ()
         for name in (formula.parent, formula.parent.rpartition(" ")[0]):
             beside = Path(formula.path or "").parent / Path(name).name
             if name and beside.is_file():
-                return Formula.read(beside), ""
+                return Formula.read(beside), ()
         why = "is not beside it"
     except KitError:
         why = "cannot be read"
-    return None, f"Allergens are not compared: {formula.parent or 'the formula it varies'} {why}"
+    return None, (f"Allergens are not compared: {formula.parent or 'the formula it varies'} {why}",)
 
 
-def _unsaid(formula, made):
-    """Say what a house has not written down of its own ingredients: unknown is not none."""
-    usual = {row["key"] for row in tables.ingredients().rows}
-    silent, dry = {}, {}
-    for part in formula.parts:
-        for key in part.keys:
-            row = formula.ingredients[key]
-            if key not in usual and not row["allergens"]:
-                silent[row["name"]] = None
-            known = formula.ingredients.known[formula.ingredients.row(key), tables.COLUMNS.index("water")]
-            if not known and any(text.startswith(part.kind) for text in made.capped):
-                dry[row["name"]] = None
-    said = [f"Allergens of {listing(silent)} are not written down: read the bag's own label"] if silent else []
-    return said + ([f"Water in {listing(dry)} is not known: the baked mass is at most what is aimed at"] if dry else [])
+def _dry(formula, made):
+    """Say of what the water is not known where a baking loss was held to it: unknown is not none."""
+    held, at = [kind for kind in ("dough", "topping") if any(text.startswith(kind) for text in made.capped)], "water"
+    keys = [key for part in formula.parts if part.kind in held for key in part.keys]
+    known = formula.ingredients.known[:, tables.COLUMNS.index(at)]
+    dry = dict.fromkeys(formula.ingredients[k]["name"] for k in keys if not known[formula.ingredients.row(k)])
+    return [f"Water in {listing(dry)} is not known: the baked mass is at most what is aimed at"] if dry else []
 
 
-def _date(given):
-    if given is None or given == "":
-        return ""
-    if isinstance(given, datetime.date):
-        return given.isoformat()[:10]
-    try:
-        return datetime.date.fromisoformat(str(given).strip()).isoformat()
-    except ValueError:
-        raise AmountError(must("valid_from", "a date", repr(given), "write it like 2025-03-31")) from None
+def _iso(given):
+    day = read_date(given, "valid_from")
+    return day.isoformat() if day else ""

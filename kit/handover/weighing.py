@@ -1,12 +1,194 @@
-"""What the crew weighs: each line as scaled and as the scale shows it, and what rounding does to the sums."""
+"""What goes into a batch and a piece, and as a bench reads it: to the step of scale, ruler or thermometer."""
 
+import functools
 from dataclasses import dataclass
 
-from ..formula import Batch, round_to_scale
+from ..cautions import unspelled
+from ..errors import FormulaError, must
 from ..formula.formula import DOUGH, KINDS
-from ..words import figure, listing
-from .bench import grouped, in_grams, in_ounces, mass, pounds_and_ounces, step_of
-from .tasks import task_of
+from ..formula.scaling import scale_step
+from ..tables import table
+from ..units import in_unit, number, read
+from ..words import figure, listing, nearest, plain, plural
+
+ON_FLOUR = (*DOUGH, "inclusion", "dusting")  # parts whose percentages are of the dough's flour
+_FRACTIONS = {0.125: "⅛", 0.25: "¼", 0.375: "⅜", 0.5: "½", 0.625: "⅝", 0.75: "¾", 0.875: "⅞"}
+
+# amounts of any kind
+
+
+def step_of(what, unit, kind="all", value=0.0):
+    """Return the step [unit] that sheet_steps.csv gives for a value [unit] of a kind: the finest row that fits.
+
+    >>> step_of("mass", "oz", "egg", 12.1), step_of("mass", "oz", "salt", 12.1), step_of("oven", "degF")
+    (0.25, 0.01, 5.0)
+    """
+    rows = [row for row in table("sheet_steps").rows if (row["what"], row["unit"]) == (what, unit)]
+    fitting = [row for row in rows if row["kind"] in (kind, "all")]
+    return min(number(row["step"]) for row in fitting if not row["below"] or value < number(row["below"]))
+
+
+def in_ounces(grams, kind="all"):
+    """Return a mass [g] in ounces, rounded to its step [oz], and the step.
+
+    >>> in_ounces(516), in_ounces(27.5, "salt")
+    ((18.25, 0.25), (0.97, 0.01))
+    """
+    exact = in_unit(grams, "oz", "mass")
+    step = step_of("mass", "oz", kind, exact)
+    return round(nearest(exact, step), 2), step
+
+
+def pounds_and_ounces(ounces, step=0.01):
+    """Return ounces as a bench reads them: pounds from 16 oz up, quarters as fractions.
+
+    >>> pounds_and_ounces(18.25, 0.25), pounds_and_ounces(0.61), pounds_and_ounces(32, 0.25)
+    ('1 lb 2¼ oz', '0.61 oz', '2 lb')
+    """
+    pounds, rest = divmod(round(ounces, 2), round(in_grams("lb") / in_grams(), 6))
+    rest = round(rest, 2)
+    text = _fraction(rest) if step >= 0.125 else figure(rest, 2)
+    return f"{grouped(pounds)} lb{f' {text} oz' if rest else ''}" if pounds else f"{text} oz"
+
+
+@functools.cache
+def in_grams(unit="oz"):
+    """Return what one unit of mass weighs [g].
+
+    >>> in_grams()
+    28.349523125
+    """
+    return round(read(f"1 {unit}", "mass"), 9)
+
+
+def grouped(value, digits=0):
+    """Return a number whose thousands nobody reads as decimals: no mark below 10,000, a thin space above.
+
+    >>> grouped(3428.3, 1), grouped(27522936) == "27\\u202f522\\u202f936"
+    ('3428.3', True)
+    """
+    return figure(value, digits).replace(",", "\u202f" if abs(value) >= 9999.5 else "")
+
+
+def counted(count, word):
+    """Return a count with its word, its thousands as in `grouped`.
+
+    >>> counted(1, "tray"), counted(12, "tray")
+    ('1 tray', '12 trays')
+    """
+    return plural(count, word).replace(f"{count:,}", grouped(count), 1)
+
+
+def trimmed(value, digits=2):
+    """Return a number without zeros that say nothing.
+
+    >>> trimmed(18.0), trimmed(0.8), trimmed(62.5, 1)
+    ('18', '0.8', '62.5')
+    """
+    text = grouped(value, digits)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def both(metric, american, working):
+    """Return two texts, the working one first.
+
+    >>> both("26 °C", "79 °F", "US")
+    '79 °F (26 °C)'
+    """
+    return f"{american} ({metric})" if working == "US" else f"{metric} ({american})"
+
+
+def mass(grams, working, digits=1, alone=False):
+    """Return a mass [g] that is not a line of the sheet, such as a piece, in both units, or in the working one alone.
+
+    >>> mass(70, "metric"), mass(62.5, "US"), mass(892, "metric", alone=True)
+    ('70 g (2.47 oz)', '2.20 oz (62.5 g)', '892 g')
+    """
+    metric, american = f"{trimmed(grams, digits)} g", pounds_and_ounces(*in_ounces(grams))
+    return (american if working == "US" else metric) if alone else both(metric, american, working)
+
+
+def temperature(degrees, working, what="dough"):
+    """Return a temperature [degC] in both units, to the step of a dough's thermometer or an oven's.
+
+    >>> temperature(180, "metric", "oven"), temperature(26, "US")
+    ('180 °C (355 °F)', '79 °F (26 °C)')
+    """
+    shown = (nearest(in_unit(degrees, unit, "temperature"), step_of(what, unit)) for unit in ("degC", "degF"))
+    return both(*(f"{grouped(value)} {sign}" for value, sign in zip(shown, ("°C", "°F"), strict=True)), working)
+
+
+def length(centimetres, working, what="length"):
+    """Return a length or thickness [cm] in both units.
+
+    >>> length(8.9, "metric"), length(0.37, "metric", "thickness")
+    ('89 mm (3½ in)', '3.7 mm (0.15 in)')
+    """
+    steps = {unit: step_of(what, unit) for unit in ("mm", "inch")}
+    mm, inch = (nearest(in_unit(centimetres, unit, "length"), step) for unit, step in steps.items())
+    inches = _fraction(inch) if steps["inch"] >= 0.125 else figure(inch, 2)
+    return both(f"{grouped(mm, 0 if steps['mm'] >= 1 else 1)} mm", f"{inches} in", working)
+
+
+def _fraction(value):
+    whole, rest = divmod(round(value, 3), 1)
+    mark = _FRACTIONS.get(rest, "")
+    return f"{grouped(whole)}{mark}" if whole or not mark else mark
+
+
+# what goes in
+
+
+def weighed(formula, made):
+    """Return {(part, ingredient): g} of a batch of that Yield: what is lost before the scale is made good.
+
+    Parts of one kind, such as two toppings, share that kind's mass by their own masses.
+    """
+    found = {}
+    for part in formula.parts:
+        whole = 100.0
+        if part.kind not in ON_FLOUR:
+            whole = sum(other.mass for other in formula.parts if other.kind == part.kind)
+        grams = {"topping": made.topping_to_mix} | dict.fromkeys(ON_FLOUR, made.flour)
+        factor = (grams[part.kind] if part.kind in grams else made.pieces * getattr(formula.pieces, part.kind)) / whole
+        found |= {(part, k): factor * float(v) for k, v in zip(part.keys, part.percentages, strict=True)}
+    return found
+
+
+def left_out(formula, what="so nothing of it is weighed"):
+    """Return in words what of a piece is not written down: parts without a mass, and masses without a part."""
+    bare = [p for p in formula.parts if p.kind not in ON_FLOUR and not getattr(formula.pieces, p.kind)]
+    said = [f"The {part.name} has no mass on a piece, {what}: write its mass, or take it out" for part in bare]
+    for kind, grams in unspelled(formula).items():
+        said.append(f"{trimmed(grams)} g of {kind} on a piece is not spelled out: write it as a part of the formula")
+    return said
+
+
+def too_little(formula, made):
+    """Return the error for a batch of that Yield, of which no piece can be made."""
+    got, do = f"{trimmed(made.dough_scaled, 1)} g of dough", "make more"
+    return FormulaError(must("batch", f"enough for one piece of {trimmed(formula.pieces.dough, 1)} g", got, do))
+
+
+def task_of(formula, part, key):
+    """Return the number of the task in which an ingredient goes into its part, None when no step is of that part.
+
+    The step that names it among what it adds, else the first step of the part.
+    """
+    row, known = formula.ingredients[key], formula.ingredients.index
+    first = None
+    for place, step in enumerate(formula.steps, 1):
+        own = plain(step.part) == plain(part.name)
+        if own or (not step.part and part.kind == "dough"):
+            added = [plain(name) for name in step.adds]
+            if plain(row["kind"]) in added or any(known.get(name) == formula.ingredients.row(key) for name in added):
+                return place
+        if own and first is None:
+            first = place
+    return first
+
+
+# lines and sums
 
 
 @dataclass(frozen=True)
@@ -33,6 +215,10 @@ class Line:
         """The mass to weigh in lb and oz, as text."""
         return pounds_and_ounces(self.ounces, self.ounces_step)
 
+    def shown(self, working):
+        """Both texts, the working one first."""
+        return (self.american, self.metric) if working == "US" else (self.metric, self.american)
+
 
 @dataclass(frozen=True)
 class Total:
@@ -47,47 +233,31 @@ class Total:
     apart: float  # rounded - true [% of true]
 
 
-def _batch(formula, made):
-    """The Batch of a yield: dough for its flour, topping with its own loss made good, wash and filling on pieces."""
-    grams = {}
-    for part in sorted(formula.parts, key=lambda part: KINDS.index(part.kind)):  # as the bench comes to them
-        if part.kind in (*DOUGH, "inclusion", "dusting"):
-            whole = made.flour
-        elif part.kind == "topping":
-            whole = made.topping_to_mix / (part.mass / 100)
-        else:
-            whole = made.pieces * getattr(formula.pieces, part.kind) / (part.mass / 100)
-        lines = [(key, float(value) * whole / 100) for key, value in zip(part.keys, part.percentages, strict=True)]
-        lines.sort(key=lambda line, part=part: task_of(formula, part, line[0]) or 0)
-        grams |= {(part.name, key): value for key, value in lines if value > 0}
-    return Batch(formula, made.flour, grams)
-
-
 def lines_of(formula, made):
     """Return the Lines of a Yield, in the order in which the bench comes to them."""
-    batch, lines = _batch(formula, made), []
-    for (part, key), row in zip(batch.grams, round_to_scale(batch).itertuples(index=False), strict=True):
-        bowl, kind = formula.part(part), formula.ingredients[key]["kind"]
-        _, item, exact, grams, _, step = row
-        percentage, task = float(bowl.percentage(key)), task_of(formula, bowl, key)
-        lines.append(Line(part, item, percentage, exact, grams, step, *in_ounces(exact, kind), task))
-    return tuple(lines)
+    lines = []
+    for (part, key), exact in weighed(formula, made).items():
+        if exact > 0:
+            row, task = formula.ingredients[key], task_of(formula, part, key)
+            step = scale_step(row["kind"], exact)
+            grams, ounces = nearest(exact, step), in_ounces(exact, row["kind"])
+            line = Line(part.name, row["name"], float(part.percentage(key)), exact, grams, step, *ounces, task)
+            lines.append(((KINDS.index(part.kind), formula.parts.index(part), task or 0), line))
+    return tuple(line for _, line in sorted(lines, key=lambda entry: entry[0]))
 
 
 def rounded_away(lines, totals, working):
     """Return in words which lines and sums rounding moves further than sheet_steps.csv allows."""
     said, most = [], step_of("line apart", "%")
     for line in lines:
-        text, weighed = f"{line.metric} g", line.grams
-        if working == "US":
-            text, weighed = line.american, line.ounces * in_grams()
-        off = 100 * (weighed / line.exact - 1)
+        weighed_out = line.ounces * in_grams() if working == "US" else line.grams
+        off = 100 * (weighed_out / line.exact - 1)
         if abs(off) > most:
+            text = line.american if working == "US" else f"{line.metric} g"
             far = f"{figure(abs(off), 0)} % too {'much' if off > 0 else 'little'}"
             said.append(f"{line.part}, {line.item}: {text} is {far}: take a finer scale, or make more")
-    most = step_of("sum apart", "%")
     for total in totals.values():
-        if abs(total.apart) > most:
+        if abs(total.apart) > step_of("sum apart", "%"):
             far = f"{figure(abs(total.apart), 2)} % {'over' if total.apart > 0 else 'under'} the true sum"
             said.append(f"{total.name}: the rounded lines are {far}: take a finer scale, or make more")
     return said
@@ -95,24 +265,20 @@ def rounded_away(lines, totals, working):
 
 def totals_of(formula, lines, working):
     """Return {part it stands under: Total}: the dough with all its bowls, and each other part of several lines."""
-    groups = {}
+    groups, found, us = {}, {}, working == "US"
     for line in lines:
         kind = formula.part(line.part).kind
         groups.setdefault("dough" if kind in (*DOUGH, "inclusion") else line.part, []).append(line)
-    found = {}
     for name, some in groups.items():
         if len(some) < 2:
             continue
         exact = sum(line.exact for line in some)
-        us = working == "US"
-        rounded = sum(line.ounces for line in some) if us else sum(line.grams for line in some)
+        rounded = sum(line.ounces if us else line.grams for line in some)
         true = exact / in_grams() if us else exact
         say = pounds_and_ounces if us else lambda grams: grouped(grams, 1)
-        other = f"{grouped(exact)}" if us else pounds_and_ounces(*in_ounces(exact))
-        whole = sum(line.percentage for line in some)
-        found[some[-1].part] = Total(
-            f"Total {name}", whole, exact, say(rounded), say(true), other, 100 * (rounded / true - 1)
-        )
+        other = grouped(exact) if us else pounds_and_ounces(*in_ounces(exact))
+        whole, apart = sum(line.percentage for line in some), 100 * (rounded / true - 1)
+        found[some[-1].part] = Total(f"Total {name}", whole, exact, say(rounded), say(true), other, apart)
     return found
 
 
@@ -124,8 +290,10 @@ def bases_of(formula, made, working):
         said[part.name] = f"% of {formula.base_words(part).replace(f'the {part.name}', 'its')}".replace("its's", "its")
         if part.kind == "dough" and first:
             said[part.name] += f"; into the mixer with all of the {listing(first)}"
-        if part.kind in ("topping", "filling", "wash"):
-            each = mass(getattr(formula.pieces, part.kind), working, alone=True)
-            loss = " and what is lost on the way" if made.topping_to_mix > made.topping_needed * 1.0001 else ""
-            said[part.name] += f"; {count} × {each}{loss if part.kind == 'topping' else ''}"
+        if part.kind not in ON_FLOUR:
+            alike = [other for other in formula.parts if other.kind == part.kind]
+            each = getattr(formula.pieces, part.kind) * part.mass / sum(other.mass for other in alike)
+            loss = part.kind == "topping" and made.topping_to_mix > made.topping_needed * 1.0001
+            said[part.name] += f"; {count} × {mass(each, working, alone=True)}"
+            said[part.name] += " and what is lost on the way" * loss
     return said

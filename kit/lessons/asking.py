@@ -7,9 +7,9 @@ from ..cautions import FIRST
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..tables import source, table
 from ..units import number
-from ..words import did_you_mean, listing
+from ..words import capital, did_you_mean, kept, listing
 from . import hidden, percentages, topping  # noqa: F401  each enters its kinds
-from .kinds import KINDS, LESSONS, Dice, kept, misconceptions, n
+from .kinds import KINDS, LESSONS, Dice, misconceptions, n
 
 LEVELS = (1, 2, 3)
 APART = 2.0  # tolerances between any two answers, so that none lies within two of them at once
@@ -52,7 +52,7 @@ class Exercise:
 
     def _repr_html_(self):
         told = f'<p style="color:#444;margin:4px 0">{page.escape(self.caution)}</p>' if self.caution else ""
-        title = page.escape(f"{self.title[0].upper()}{self.title[1:]}, level {self.level}")
+        title = page.escape(f"{capital(self.title)}, level {self.level}")
         return (
             '<div style="font-size:14px;line-height:1.45;color:#222;max-width:720px">'
             f'<p style="font-weight:600;margin:4px 0">{title}</p>'

@@ -2,7 +2,6 @@
 
 import functools
 import random
-import re
 from dataclasses import dataclass, field
 
 from ..formula import Formula
@@ -85,15 +84,6 @@ def n(value, digits=4):
     """
     text = figure(value, digits)
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def kept(text):
-    """Return text whose numbers stay on one line with their units.
-
-    >>> kept("18 % of 100 g") == "18\\u00a0% of 100\\u00a0g"
-    True
-    """
-    return re.sub(r"(?<=\d) (?=(?:%|(?:g|mm|min|degC|degF|lb|oz)\b))", "\u00a0", text)
 
 
 def percents(lines):

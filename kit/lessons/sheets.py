@@ -8,8 +8,8 @@ from .. import page
 from ..cautions import FIRST
 from ..errors import AmountError, must
 from ..files import write_whole
+from ..words import capital, kept
 from .asking import exercise
-from .kinds import kept
 
 CSS = """
 .task { break-inside: avoid; margin: 0 0 5mm }
@@ -86,7 +86,7 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
 def _learner(place, name, sheet, cautions, seed):
     who = page.escape(name) if name else '<span class="name"></span>'
     body = "".join(
-        f'<div class="task"><p><b>{k}. {page.escape(_upper(task.title))}</b></p>'
+        f'<div class="task"><p><b>{k}. {page.escape(capital(task.title))}</b></p>'
         f"<p>{page.escape(kept(task.question))}</p>"
         '<div class="line"></div></div>'
         for k, task in enumerate(sheet, 1)
@@ -103,7 +103,3 @@ def _solved(place, name, sheet, seed):
         for task in sheet
     )
     return f'<section class="task"><h2>Sheet {seed}-{place} {page.escape(name)}</h2><ol>{items}</ol></section>'
-
-
-def _upper(title):
-    return f"{title[0].upper()}{title[1:]}"

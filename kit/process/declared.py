@@ -285,7 +285,10 @@ def _row(grams, low, high, do):
 
 
 def own_losses(calibration):
-    """The losses that the kitchen's own bakes give, in the words of `expected_losses`."""
+    """Return the losses that the kitchen's own bakes give, in the words of `expected_losses`. Raises AmountError."""
+    if not (calibration is None or isinstance(calibration, Calibration)):
+        be = "a Calibration of the kitchen's bakes"
+        raise AmountError(must("calibration", be, type(calibration).__name__, "kit.calibrate makes one"))
     parts = ("dough", "topping") if calibration else ()
     estimates = {part: getattr(calibration, f"bake_loss_{part}") for part in parts}
     return {f"{part} baking": e.value for part, e in estimates.items() if e.bakes}

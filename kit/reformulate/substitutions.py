@@ -128,7 +128,7 @@ class Substituted:
 def allergens(formula):
     """Return the allergens of a formula's ingredients, in the words of ingredients.csv, sorted."""
     keys = {key for part in formula.parts for key in part.keys}
-    return tuple(sorted({a for key in keys for a in formula.ingredients[key]["allergens"].split(";") if a}))
+    return tuple(sorted({a for key in keys for a in formula.ingredients.allergens(key)}))
 
 
 def substitutions(formula=None):
@@ -198,7 +198,7 @@ def without(formula, allergen):
             row = formula.ingredients[key]
             place = _place(part)
             now = next(p for p in result.parts if p.name == part.name)
-            if key not in now.keys or not members & set(row["allergens"].split(";")):
+            if key not in now.keys or not members & set(formula.ingredients.allergens(key)):
                 continue
             rule = _rule(formula, [key], None, place, name)
             if rule is None:
@@ -329,7 +329,7 @@ def _balancing(formula, bowls, give, rule, basis, old, new, forbidden):
         for name in names.split("|"):
             here = [key for key in present if ingredients[key]["kind"] == plain(name)]
             choices.append(max(here, key=present.get) if here else _key(ingredients, name))
-        choices = [k for k in choices if not set(forbidden) & set(ingredients[k]["allergens"].split(";"))]
+        choices = [k for k in choices if not set(forbidden) & set(ingredients.allergens(k))]
         choices = [k for k in choices if k in present] + choices[-1:]
         if choices and choices[0] != new and account != basis and choices[0] not in old:
             found[choices[0]] = account

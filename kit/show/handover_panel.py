@@ -18,7 +18,7 @@ from ..handover.prices import as_prices
 from ..handover.printed import kept
 from ..process import predict_yield
 from ..units import read
-from ..words import figure, listing, plural, signed
+from ..words import capital, figure, listing, plural, signed
 from . import look
 from .formula_panel import MAIN
 from .handover_charts import ROW_HIGH, CostBars, cost_rows, costliest
@@ -263,8 +263,7 @@ def sheet_words(before, now):
     weigh = sorted((row for row in rows if row[0] == "weigh"), key=lambda row: -apart[row[1]])
     shown = [*[row for row in rows if row[0] != "weigh"][:2], *weigh[:SAID]]
     rest = f"; and {plural(len(rows) - len(shown), 'other line')}" if len(rows) > len(shown) else ""
-    said = f"{SheetChanges(tuple(shown))}{rest}."
-    return said[0].upper() + said[1:]
+    return capital(f"{SheetChanges(tuple(shown))}{rest}.")
 
 
 def label_words(before, now):

@@ -12,10 +12,10 @@ from ..balance import hydration, total_hydration, total_percentage
 from ..errors import AmountError, KitError, must
 from ..formula import Formula
 from ..lessons import Progress, exercises, mark, next_exercise, read_progress
-from ..lessons.kinds import LESSONS, holds, kept
+from ..lessons.kinds import LESSONS, holds
 from ..lessons.marking import NO_BASE
 from ..process.dome import Dome
-from ..words import figure, listing, plural
+from ..words import figure, kept, listing, plural
 from . import lesson_drawings, look
 from .panel import Dial, Panel, radio, tiles
 
