@@ -2,10 +2,12 @@
 
 import contextlib
 import os
+import re
 import tempfile
 from pathlib import Path
 
 from .errors import FileError, must
+from .words import plain
 
 
 def write_whole(path, text, into_place):
@@ -38,3 +40,12 @@ def write_whole(path, text, into_place):
     finally:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
+
+
+def stem(name):
+    """Return a file's name without its ending for whatever a thing is called.
+
+    >>> stem("Crackle bun, 25 % butter"), stem("../..")
+    ('crackle_bun_25_butter', 'variant')
+    """
+    return re.sub(r"[^\w]+", "_", plain(name), flags=re.UNICODE).strip("_")[:60] or "variant"

@@ -178,10 +178,11 @@ def read(text, kind, name="amount"):
     if not math.isfinite(given.value):
         raise AmountError(must(name, "a finite number", text, "weigh it again"))
     if given.kind not in (kind, "number"):
-        what = {"mass": "a mass such as '60 g'", "time": "a time such as '45 min'"}.get(
-            kind, f"a {kind} in {UNIT_OF[kind]} or a unit like it"
-        )
-        raise UnitError(must(name, what, repr(str(text)), "weigh it, or give it in the right unit"))
+        what = {
+            "mass": "a mass such as '60 g'", "time": "a time such as '45 min'", "number": "a number without a unit",
+        }.get(kind) or f"a {kind} in {UNIT_OF[kind]} or a unit like it"  # fmt: skip
+        do = "leave the unit out" if kind == "number" else "weigh it, or give it in the right unit"
+        raise UnitError(must(name, what, repr(str(text)), do))
     return given.value
 
 

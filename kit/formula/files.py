@@ -14,10 +14,10 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from ..errors import FileError, FormulaError, UnknownName, must
-from ..files import write_whole
+from ..files import stem, write_whole
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
-from ..words import did_you_mean, figure, listing, plain
+from ..words import did_you_mean, figure, listing
 from .formula import DOUGH, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
 from .losses import read_losses
 
@@ -372,9 +372,8 @@ def keep(formula, name, folder=None):
     parent = f"{Path(formula.path).name} {_saved_fingerprint(formula)}" if formula.path else formula.parent
     variant = replace(formula, name=str(name), parent=parent)
     text = write(variant)
-    stem = re.sub(r"[^\w]+", "_", plain(name), flags=re.UNICODE).strip("_")[:60] or "variant"
     for number_ in range(1, 1000):
-        path = folder / (f"{stem}.toml" if number_ == 1 else f"{stem}_{number_}.toml")
+        path = folder / (f"{stem(name)}.toml" if number_ == 1 else f"{stem(name)}_{number_}.toml")
         with contextlib.suppress(FileExistsError):
             write_whole(path, text, _never_over)
             return replace(variant, path=path, text=text)

@@ -25,9 +25,7 @@ from ..process.topping import STAGES
 from ..tables import table
 from ..words import figure, listing, plain, plural, signed
 from . import drawings, foresee_charts, look
-from .panel import Dial, Panel, radio, tiles
-
-_ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
+from .panel import ROW, Dial, Panel, radio, tiles
 
 
 class _Foresee(Panel):
@@ -50,8 +48,8 @@ class _Foresee(Panel):
         buttons = [self.undo_button, self.reset_button]
         self.children = [
             self._still,
-            widgets.Box([dial.view for dial in self.dials.values()], layout=_ROW),
-            widgets.Box([*self.choices.values(), *buttons], layout=_ROW),
+            widgets.Box([dial.view for dial in self.dials.values()], layout=ROW),
+            widgets.Box([*self.choices.values(), *buttons], layout=ROW),
             self._problem,
             self._live,
             self._behind,

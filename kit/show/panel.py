@@ -33,6 +33,9 @@ _NAME_SLIDERS = Javascript("""
 """)
 
 
+ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
+
+
 class Dial:
     """One number to move: a slider, and a box that takes what bakers write ("62,5", "18 1/2").
 
@@ -285,6 +288,19 @@ def radio(description, options, value):
         description=description, options=list(options), value=value, orientation="horizontal",
         style={"description_width": "initial"}, layout={"width": "auto", "margin": "0 20px 0 0"},
     )  # fmt: skip
+
+
+def status(text):
+    """Return what came of a move, in a sentence, as HTML that is read aloud."""
+    return (
+        f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
+        f"{page.escape(text)}</p>"
+    )
+
+
+def head(words):
+    """Return the heading of a paragraph, as HTML."""
+    return f'<p style="margin:8px 0 2px;font-size:13px;font-weight:600;color:{look.INK}">{page.escape(words)}</p>'
 
 
 def tiles(entries):

@@ -13,10 +13,9 @@ from ..reformulate.substitutions import ACCOUNTS, RATIOS
 from ..tables import table
 from ..words import figure, listing, signed
 from . import look
-from .panel import Dial, Panel, side_by_side, tiles
+from .panel import ROW, Dial, Panel, head, side_by_side, status, tiles
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 
-_ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
 MOVES = {"butter": 52.0, "egg": 60.0, "sugar": 32.0, "milk": 70.0}  # kind: how far its slider reaches [% of flour]
 HOLDS = {
@@ -24,13 +23,6 @@ HOLDS = {
     "sweetness_split": "% in the crust", "sugars_per_piece": "g", "energy_per_piece": "kcal", "time_to_double": "min",
 }  # fmt: skip
 FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping per piece")
-
-
-def _status(text):
-    return (
-        f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
-        f"{page.escape(text)}</p>"
-    )
 
 
 def _check(description, value):
@@ -41,7 +33,7 @@ def _check(description, value):
 
 def _group(words, boxes):
     return widgets.Box(
-        [widgets.HTML(f'<span style="{_PART}">{words}</span>', layout={"margin": "0 12px 0 0"}), *boxes], layout=_ROW
+        [widgets.HTML(f'<span style="{_PART}">{words}</span>', layout={"margin": "0 12px 0 0"}), *boxes], layout=ROW
     )
 
 
@@ -82,8 +74,8 @@ class SolvePanel(Panel):
             self._still,
             _group("What must hold, as it is now:", [self.choices[f"hold {n}"] for n in self._holds]),
             _group("What may move to make it so:", [self.choices[f"free {n}"] for n in self._follow]),
-            widgets.Box([dial.view for dial in self.dials.values()], layout=_ROW),
-            widgets.Box([self.undo_button, self.reset_button, *self._keeping(folder)], layout=_ROW),
+            widgets.Box([dial.view for dial in self.dials.values()], layout=ROW),
+            widgets.Box([self.undo_button, self.reset_button, *self._keeping(folder)], layout=ROW),
             self._problem,
             self.nearest_button,
             self.kept,
@@ -186,7 +178,7 @@ class SolvePanel(Panel):
 
     def _show(self):
         self._live.value = (
-            f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{_status(self.result.words)}</div>'
+            f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{status(self.result.words)}</div>'
         )
         self._show_table()
 
@@ -230,8 +222,8 @@ class SubstitutePanel(Panel):
         self._show()
         self.children = [
             self._still,
-            widgets.Box(list(self.choices.values()), layout=_ROW),
-            widgets.Box([share.view, self.undo_button, self.reset_button, *self._keeping(folder)], layout=_ROW),
+            widgets.Box(list(self.choices.values()), layout=ROW),
+            widgets.Box([share.view, self.undo_button, self.reset_button, *self._keeping(folder)], layout=ROW),
             self._problem,
             self.kept,
             self._live,
@@ -292,7 +284,7 @@ class SubstitutePanel(Panel):
     def _show(self):
         found = self.result
         steps = "".join(f'<li style="margin:0 0 5px">{page.escape(step)}</li>' for step in found.arithmetic)
-        steps = f'{_head("Step by step")}<ol style="margin:0;padding-left:20px;font-size:14px">{steps}</ol>'
+        steps = f'{head("Step by step")}<ol style="margin:0;padding-left:20px;font-size:14px">{steps}</ol>'
         overlay = self.overlays[0]
         beside = side_by_side([(overlay.figure.bbox.width, overlay.marks(self.alt[0])), (400, steps)])
         wrong = "".join(_wrong_way(swap, swap.title if len(found.swaps) > 1 else "") for swap in found.swaps)
@@ -307,7 +299,7 @@ class SubstitutePanel(Panel):
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         self._live.value = (
             f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong}'
-            f"{_head('At the bench, and on the label')}{bench}{_status(' '.join(ends))}</div>"
+            f"{head('At the bench, and on the label')}{bench}{status(' '.join(ends))}</div>"
         )
         self._cautions.value = cautions_for(self.variant)._repr_html_()  # of what it now holds
 
@@ -338,12 +330,8 @@ def _wrong_way(swap, title):
     said = swap.wrong_way.split(" Gram for gram with")[0]
     if not (errors or said):
         return ""
-    head = f"The usual wrong way{f', {title}' if title else ''}"
-    return f'{_head(head)}<p style="margin:0 0 2px;font-size:14px">{page.escape(said)}</p>{tiles(errors)}'
-
-
-def _head(words):
-    return f'<p style="margin:8px 0 2px;font-size:13px;font-weight:600;color:{look.INK}">{page.escape(words)}</p>'
+    words = f"The usual wrong way{f', {title}' if title else ''}"
+    return f'{head(words)}<p style="margin:0 0 2px;font-size:14px">{page.escape(said)}</p>{tiles(errors)}'
 
 
 def _offers(formula):

@@ -1,7 +1,8 @@
-"""The production sheet on paper: one page of A4 and one of Letter, nothing cut, the numbers to weigh large."""
+"""The production sheet on paper: one page, nothing cut, the numbers to weigh large; and the panel that writes it."""
 
 import re
 
+import lab
 import pytest
 
 import kit
@@ -35,3 +36,88 @@ def test_one_page_and_nothing_cut(browser, name, paper, width, working):
         pdf = page.pdf(prefer_css_page_size=True)
         assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
     page.close()
+
+
+# the panel
+
+
+@pytest.fixture
+def panel(page):
+    lab.open_notebook(page, "hand_over.ipynb")
+    lab.run_all(page)
+    shown = page.locator(f"{lab.NOTEBOOK} .kit-panel")
+    shown.scroll_into_view_if_needed()
+    lab.wait_idle(page)
+    yield shown
+    assert lab.errors_in_outputs(page) == []
+    assert lab.console_errors(page) == []
+
+
+def test_controls_move_cost_sheet_and_label_and_write_a_paper(page, panel, server):
+    said = panel.get_by_role("status").filter(has_text="a piece costs")
+    assert "+7.00 points: a piece costs +0.01241 EUR" in said.inner_text()  # moved by the cell below it
+    before = panel.inner_text()
+    lab.press(page, panel.get_by_role("slider", name="egg, %", exact=True), times=4)
+    assert "Egg of the dough +1.00 points" in said.inner_text()
+    lab.press(page, panel.get_by_role("slider", name="margin, % of the price"), times=5)
+    assert "at a margin of 70 % of the price" in panel.inner_text()
+    box = panel.get_by_role("textbox", name="batch:", exact=True)
+    box.fill("96")
+    box.press("Enter")
+    lab.wait_idle(page)
+    assert "96 pieces cost" in panel.inner_text() != before
+    box.fill("0")
+    box.press("Enter")
+    lab.wait_idle(page)
+    assert "must be a whole number of pieces" in panel.get_by_role("alert").inner_text()
+    assert "96 pieces cost" in panel.inner_text()
+    panel.get_by_role("radio", name="US").check()
+    panel.get_by_role("radio", name="Letter").check()
+    lab.wait_idle(page)
+    assert "draft for the US, not legal advice" in panel.inner_text()
+    panel.get_by_role("button", name="label").press("Enter")
+    lab.wait_idle(page)
+    name = re.search(r"Written: (\S+)", panel.inner_text())[1]
+    text = (server.folder / name).read_text(encoding="utf-8")
+    assert "size: letter" in text
+    assert "Draft label, US" in text
+    panel.get_by_role("button", name="reset").press("Enter")
+    lab.wait_idle(page)
+    assert "nothing has moved" in panel.inner_text()
+
+
+def test_every_control_has_a_name_of_its_own(panel):
+    for role, count in {"slider": 5, "textbox": 5, "radio": 6, "button": 5}.items():
+        names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
+        assert len(set(names)) == count == panel.get_by_role(role).count(), names
+
+
+@pytest.mark.parametrize(
+    "size", [{"width": 1280, "height": 900}, {"width": 820, "height": 1180}], ids=["laptop", "tablet upright"]
+)
+def test_the_panel_is_one_screen_and_its_words_are_large_enough(page, panel, size):
+    page.set_viewport_size(size)
+    if size["width"] < 1000:
+        page.keyboard.press("Control+b")  # folds the list of files away
+    lab.wait_idle(page)
+    wide, sizes, high, room = page.evaluate(
+        """selector => {
+            const panel = document.querySelector('.kit-panel'), wide = [], sizes = [];
+            const edge = panel.getBoundingClientRect().right + 1;
+            for (const e of panel.querySelectorAll('*'))
+                if (e.getBoundingClientRect().width && e.getBoundingClientRect().right > edge && !e.closest('svg'))
+                    wide.push(e.className);
+            for (const e of panel.querySelectorAll('svg text'))
+                sizes.push(parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getBoundingClientRect().width
+                    / e.ownerSVGElement.viewBox.baseVal.width);
+            for (const e of panel.querySelectorAll('p, td, th, div > b, label'))
+                if (e.getBoundingClientRect().width) sizes.push(parseFloat(getComputedStyle(e).fontSize));
+            return [wide, sizes, panel.getBoundingClientRect().height,
+                document.querySelector(selector).getBoundingClientRect().height];
+        }""",
+        f"{lab.NOTEBOOK} .jp-WindowedPanel-outer, {lab.NOTEBOOK} .jp-Notebook",
+    )
+    assert wide == []
+    assert len(sizes) > 40
+    assert min(sizes) >= 11
+    assert high <= room

@@ -143,6 +143,7 @@ def test_rounding_of_the_baseline_is_no_move(tmp_path):
         ("sugar", "<script>alert(1)</script>", "&lt;script&gt;"),
         ("milk", "10", "the preferment"),
         ("topping", "-1", "must be 0 g per g or more"),
+        ("topping", "20 g", "must be a number without a unit"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_said_and_the_last_good_picture_stays(panel, name, typed, says):

@@ -1,0 +1,283 @@
+"""The panel to hand over: what sheet, cost and label will say of a batch, before any of them is printed."""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from .. import page
+from ..balance.accounts import only_one
+from ..errors import AmountError, KitError, must
+from ..files import stem, write_whole
+from ..formula.usual import check_usual
+from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
+from ..handover.cost import ONLY
+from ..handover.money import each, money, more, read_percent
+from ..handover.prices import as_prices
+from ..handover.printed import kept
+from ..process import predict_yield
+from ..units import read
+from ..words import capital, figure, listing, plural, signed
+from . import look
+from .formula_panel import MAIN
+from .handover_charts import ROW_HIGH, CostBars, cost_rows, costliest
+from .panel import ROW, Dial, Panel, head, radio, status, tiles
+
+PAPERS = {
+    "sheet": "Write the crew's production sheet, to print",
+    "cost": "Write what a piece costs, to print",
+    "label": "Write the draft of the label, to print",
+}
+SAID = 4  # lines of the sheet that are told
+
+
+@dataclass(frozen=True, eq=False)
+class Papers:
+    """The three papers of one formula, and its price; cost is None where no prices were given."""
+
+    sheet: ProductionSheet
+    label: Label
+    cost: Cost | None
+
+
+class _Batch(Dial):
+    """How many pieces are made; a box that takes whole pieces alone."""
+
+    def typed(self):
+        value = read(self.box.value, "number", self.label)
+        if not (value >= 1 and value == int(value)):
+            be = "a whole number of pieces, 1 or more"
+            raise AmountError(must(self.label, be, f"{value:g}", "type how many pieces are made"))
+        return value
+
+
+class HandoverPanel(Panel):
+    """The batch, butter, egg and sugar, and a margin to move: what a piece costs, what is new on sheet and label.
+
+    formula: the baseline; prices as in `cost`, else no cost is shown; folder: where the papers are written;
+    calibration with the kitchen's own figures. Raises FormulaError, AmountError, UnknownName.
+    """
+
+    def __init__(self, formula, prices=None, folder=".", calibration=None):
+        only_one(formula, "for the panel")
+        self.baseline = self.variant = formula
+        self.prices = None if prices is None else as_prices(formula, prices)
+        self.folder, self.calibration = Path(folder), calibration
+        count = predict_yield(formula).pieces
+        dials = {"batch": _Batch("batch", count, 1.0, max(240.0, 5.0 * count), 1.0, "pieces")}
+        for kind, reach in MAIN.items():
+            value = formula.of_kind(kind)
+            dials[kind] = Dial(kind, value, 0.0, max(reach, value * 1.5), 0.25)
+        if prices is not None:
+            dials["margin"] = Dial("margin", 65.0, 0.0, 95.0, 1.0, "% of the price")
+        choices = {
+            "working": radio("weigh in", (("g", "metric"), ("lb and oz", "US")), "metric"),
+            "paper": radio("paper", ("A4", "Letter"), "A4"),
+            "market": radio("label", ("EU", "US"), "EU"),
+        }
+        super().__init__(dials, choices)
+        self.start = self._state()
+        self.before = self.result = self._papers(formula)
+        self._asked = None
+        self._draw()
+        self._show()
+        self.write_buttons = {
+            what: widgets.Button(description=what, tooltip=f"{does}, into the folder", layout={"width": "72px"})
+            for what, does in PAPERS.items()
+        }
+        for what, button in self.write_buttons.items():
+            button.on_click(lambda _, what=what: self.write(what))
+        self.written = widgets.HTML()
+        base = widgets.HTML(
+            f'<span style="font-size:12px;color:{look.QUIET}">Percentages are of total flour, with what is in the '
+            "preferments.</span>"
+        )
+        write = widgets.HTML('<span style="font-size:13px">write</span>', layout={"margin": "0 6px 0 0"})
+        views = [dial.view for dial in dials.values()]
+        self.children = [
+            self._still,
+            widgets.Box([*views[1:4], views[0], *views[4:], self.undo_button, self.reset_button], layout=ROW),
+            base,
+            widgets.Box([*choices.values(), widgets.HBox([write, *self.write_buttons.values()])], layout=ROW),
+            self.written,
+            self._problem,
+            self._live,
+        ]
+
+    # what the controls say
+
+    def _check_typed(self, name, value):
+        if name == "margin":
+            read_percent("margin", value, "type 65 for 65 % of the price; at 100 % the goods would be free")
+        if name in MAIN:
+            check_usual(name, value)
+
+    def _papers(self, formula):
+        """Return the Papers of a formula for the batch that the controls ask for."""
+        pieces, own = self.dials["batch"].value, {"calibration": self.calibration}
+        return Papers(
+            production_sheet(formula, pieces=pieces, working=self.choices["working"].value, **own),
+            label(formula, self.choices["market"].value, **own),
+            None if self.prices is None else cost(formula, self.prices, pieces=pieces, **own),
+        )  # fmt: skip
+
+    def _update(self, moving):
+        changes = {k: self.dials[k].value for k in MAIN if abs(self.dials[k].value - self.start[k]) > 1e-9}
+        variant = self.baseline.vary(changes) if changes else self.baseline
+        asked = self.dials["batch"].value, self.choices["working"].value, self.choices["market"].value
+        before = self.before if asked == self._asked else self._papers(self.baseline)
+        result = self._papers(variant) if changes else before
+        if result.cost:
+            result.cost.selling_price(self.dials["margin"].value)  # says what no price gives before anything is shown
+        self.variant, self.before, self.result, self._asked = variant, before, result, asked
+        if self._rows:
+            self._rows.update(self._costs())
+        self._show()
+
+    # what is shown
+
+    def _draw(self):
+        self._rows, figures = None, ()
+        if self.prices is not None:
+            far = self.baseline.vary({kind: self.dials[kind].high for kind in MAIN})
+            self._named, reach = costliest(self.before.cost, cost(far, self.prices, calibration=self.calibration))
+            high = 70 + ROW_HIGH * len(self._named)
+            figures = (look.figure(430, high),)
+            axes = figures[0].add_axes([0.035, 44 / high, 0.93, 1 - 68 / high])
+            self._rows = CostBars(axes, self._costs(), self.prices.currency, reach)
+        self._lay(figures)
+
+    def _costs(self):
+        return cost_rows(self.before.cost, self.result.cost, self._named)
+
+    @property
+    def alt(self):
+        """The figure in words; none where no prices were given."""
+        if self._rows is None:
+            return ()
+        lines = "; ".join(f"{row.name} {row.words}" for row in self._costs())
+        return (f"Cost of a piece by ingredient, {self.prices.currency}, baseline and variant. {lines}.",)
+
+    def _show(self):
+        told = "As the baseline: nothing has moved."
+        if self.variant is not self.baseline:
+            told = "" if self.result.cost is None else self.result.cost.changes_from(self.before.cost).words
+        beside = "".join(
+            f'<div style="flex:0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)">{o.marks(words)}</div>'
+            for o, words in zip(self.overlays, self.alt, strict=True)
+        )
+        texts = self._sheet_words(), self._label_words()
+        words = "".join(f'<div style="flex:1 1 300px">{text}</div>' for text in texts)
+        self._live.value = (
+            f'<div style="line-height:1.35">{self._money()}{status(told.partition(" Through ")[0])}'
+            f'<div style="display:flex;flex-wrap:wrap">{beside}<div style="flex:1 1 400px;display:flex;flex-wrap:wrap;'
+            f'align-content:flex-start;gap:0 24px">{words}</div></div></div>'
+        )
+
+    def _money(self):
+        """Return price and costs as HTML: the number that is asked for the largest."""
+        if self.prices is None:
+            said = "No prices given: HandoverPanel(bun, kit.read_prices('prices.csv')) shows what a piece costs."
+            return f'<p style="margin:6px 0;font-size:14px">{page.escape(said)}</p>'
+        before, now, margin = self.before.cost, self.result.cost, self.dials["margin"].value
+        asked, was = now.selling_price(margin), before.selling_price(margin)
+        least, unit, many = "≥ " if now.missing else "", now.currency, plural(now.pieces, "piece")
+
+        def moved(a, b, like):
+            return more(b - a, like=like) if abs(b - a) > 1e-9 else ""
+
+        def band(per, say):
+            ends = now.band and " to ".join(say(per * end) for end in now.band)
+            return f"80 % band {ends}" if ends else "no ranges of prices given"
+
+        entries = [
+            ("a piece costs", least + each(now.per_piece, unit), moved(before.per_piece, now.per_piece, now.per_piece),
+             band(1, lambda value: each(value, like=now.per_piece))),
+            (f"{many} cost{'s' * (now.pieces == 1)}", least + money(now.total, unit),
+             signed(now.total - before.total, 2) if abs(now.total - before.total) >= 0.005 else "",
+             band(now.pieces, money)),
+        ]  # fmt: skip
+        size = f"font-size:34px;line-height:1.15;font-weight:600;color:{look.ACCENT};white-space:nowrap"
+        large = (
+            f'<div style="flex:0 0 auto;padding:2px 26px 2px 0;font-size:12px;color:{look.QUIET}">ask for a piece, '
+            f'before tax<div style="{size}">{page.escape(least + each(asked.price, unit))}</div>'
+            f'<b style="color:{look.INK}">{moved(was.price, asked.price, asked.price)}</b> '
+            f"at a margin of {margin:g} % of the price,<br>"
+            f"a markup of {figure(asked.markup, 0)} % on the cost</div>"
+        )
+        said = ONLY
+        if now.missing:
+            said = f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds. {said}"
+        return (
+            f'<div style="display:flex;flex-wrap:wrap;margin:4px 0 0">{large}<div style="flex:1 1 320px">'
+            f'{tiles(entries)}</div></div><p style="margin:0;font-size:13px;color:{look.QUIET}">{page.escape(said)}</p>'
+        )
+
+    def _sheet_words(self):
+        title = f"New on the sheet of {plural(self.result.sheet.pieces, 'piece')}"
+        return head(title) + _paragraph(sheet_words(self.before.sheet, self.result.sheet))
+
+    def _label_words(self):
+        now = self.result.label
+        rows = now.changes_from(self.before.label).rows
+        figures = [row for row in rows if row[0] not in ("order of ingredients", "allergens")]
+        per, inside = ("per 100 g", " in a piece") if now.market == "EU" else ("per piece", None)
+        shown = [row for row in figures if not (inside and row[0].endswith(inside))]
+        said = " ".join(label_words(self.before.label, now))
+        if len(figures) > len(shown):
+            said += f" {plural(len(figures) - len(shown), 'figure')} per piece move too."
+        table = page.table([per, "before", "now"], shown) if shown else ""
+        title = f"Moved on the label: draft for the {now.market}, not legal advice"
+        return f"{head(title)}{_paragraph(said)}{table}"
+
+    # the papers
+
+    def write(self, what):
+        """Write the 'sheet', 'cost' or 'label' that is shown into the folder, to print; return its path, or None."""
+        shown, paper = self.result, self.choices["paper"].value
+        try:
+            if what == "sheet":
+                since = self.before.sheet if self.variant is not self.baseline else None
+                name, html = f"sheet {shown.sheet.pieces}", shown.sheet.page(paper, since)
+            elif what == "label":
+                name, html = f"draft label {shown.label.market}", shown.label.page(paper)
+            elif shown.cost is None:
+                raise AmountError(must("prices", "given", "none", "give the panel kit.read_prices('prices.csv')"))
+            else:
+                name, html = f"cost {shown.cost.pieces}", shown.cost.page(paper)
+            path = self.folder / f"{stem(f'{self.variant.name[:30]} {self.variant.fingerprint} {name}')}.html"
+            write_whole(path, html, os.replace)
+        except KitError as error:
+            self._say(error)
+            return None
+        self.written.value = status(f"Written: {path.name}")
+        return path
+
+
+def sheet_words(before, now):
+    """Return in words what is new on a ProductionSheet; of the lines to weigh those that move the most."""
+    rows = now.changes_from(before).rows
+    was, new = ({f"{line.part}, {line.item}": line.exact for line in sheet.lines} for sheet in (before, now))
+    apart = {name: abs(new.get(name, 0.0) - was.get(name, 0.0)) for name in (*was, *new)}
+    weigh = sorted((row for row in rows if row[0] == "weigh"), key=lambda row: -apart[row[1]])
+    shown = [*[row for row in rows if row[0] != "weigh"][:2], *weigh[:SAID]]
+    rest = f"; and {plural(len(rows) - len(shown), 'other line')}" if len(rows) > len(shown) else ""
+    return capital(f"{SheetChanges(tuple(shown))}{rest}.")
+
+
+def label_words(before, now):
+    """Return in words how the order of ingredients moves on a Label, and which allergens come or go."""
+    was, new = ([item.name for item in one.items if not item.gone] for one in (before, now))
+    while was and new and was[0] == new[0]:
+        was, new = was[1:], new[1:]
+    while was and new and was[-1] == new[-1]:
+        was, new = was[:-1], new[:-1]
+    said = [f"Order of ingredients: {', '.join(was) or 'none'} → {', '.join(new) or 'gone'}."] if was or new else []
+    if now.allergens != before.allergens:
+        return [*said, f"Allergens: {before.allergens or 'none'} → {now.allergens or 'none'}."]
+    return [*said, "No allergen comes or goes."]
+
+
+def _paragraph(text):
+    return f'<p style="margin:0 0 4px;font-size:14px;line-height:1.4">{kept(text)}</p>'
