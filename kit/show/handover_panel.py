@@ -201,7 +201,7 @@ class HandoverPanel(Panel):
         size = f"font-size:34px;line-height:1.15;font-weight:600;color:{look.ACCENT};white-space:nowrap"
         large = (
             f'<div style="flex:0 0 auto;padding:2px 26px 2px 0;font-size:12px;color:{look.QUIET}">ask for a piece, '
-            f'before tax<div style="{size}">{page.escape(least + each(asked.price, unit))}</div>'
+            f'before tax<div style="{size}">{page.escape(least + money(asked.price, unit))}</div>'
             f'<b style="color:{look.INK}">{moved(was.price, asked.price, asked.price)}</b> '
             f"at a margin of {margin:g} % of the price,<br>"
             f"a markup of {figure(asked.markup, 0)} % on the cost</div>"

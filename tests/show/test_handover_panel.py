@@ -57,7 +57,7 @@ def test_cost_band_batch_and_price_are_those_of_cost(panel, bun):
     assert f"96 pieces cost {cost.total:.2f} EUR +{cost.total - was.total:.2f} 80 % band {96 * low:.2f} to" in said
     # price = cost / (1 - margin), markup = margin / (1 - margin): arithmetic of the trade
     price = cost.per_piece / 0.3
-    assert f"before tax {price:.4f} EUR +{price - was.per_piece / 0.3:.4f} at a margin of 70 %" in said
+    assert f"before tax {price:.2f} EUR +{price - was.per_piece / 0.3:.4f} at a margin of 70 %" in said
     assert "a markup of 233 % on the cost" in said
     assert panel.result.sheet.pieces == 96
 
@@ -65,7 +65,7 @@ def test_cost_band_batch_and_price_are_those_of_cost(panel, bun):
 def test_the_price_is_the_largest_number(panel):
     sizes = re.findall(r"font-size:(\d+)px[^>]*>([\d.]+) EUR", panel._live.value)
     largest = max(sizes, key=lambda found: int(found[0]))
-    assert float(largest[1]) == pytest.approx(panel.result.cost.selling_price(65).price, abs=5e-5)
+    assert float(largest[1]) == pytest.approx(panel.result.cost.selling_price(65).price, abs=5e-3)
     assert [size for size, _ in sizes].count(largest[0]) == 1
 
 
