@@ -105,13 +105,15 @@ def test_bakes_are_found_chosen_and_laid_side_by_side(opened, beside):
 
 
 def test_the_page_of_six_prints_on_one_sheet(browser, tmp_path):
-    """Chromium itself lays it out: one page in the PDF, with a photo of each."""
+    """Chromium itself lays it out: one page in the PDF, with a photo of each though two were taken."""
     book = kit.TrialBook.open(tmp_path / "trials.db")
     fill(book, kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", kit.places.notebooks() / "formulas")
-    Image.effect_noise((800, 600), 90).convert("RGB").save(tmp_path / "bun.jpg")
+    for view in ("top", "cut"):
+        Image.effect_noise((800, 600), 90).convert("RGB").save(tmp_path / f"{view}.jpg")
     codes = ("T-001", "T-003", "T-004", "T-005", "T-022", "T-029")
     for code in codes:
-        book.add_photo(code, tmp_path / "bun.jpg", "top", "M1")
+        for view in ("top", "cut"):
+            book.add_photo(code, tmp_path / f"{view}.jpg", view, "M1")
     (tmp_path / "page.html").write_text(
         kit.side_by_side(book.trials(codes), book.trials()).page(book), encoding="utf-8"
     )
