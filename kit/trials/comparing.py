@@ -5,6 +5,7 @@ The unit is the bake. Readings of several pieces are averaged within their bake 
 
 import base64
 import math
+import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 
@@ -35,6 +36,8 @@ SHARES = {
 }  # fmt: skip
 SET = (*STEPS, *SHARES, "mixer", "score_pattern")
 WEIGHED = 0.03  # share of a line that weighing does not explain: six times the half per cent of tolerances.csv
+SHEET = 4500  # characters of tables and sentences that one page holds in its usual size
+IN_WORDS = 6  # differences said in words on a page of three and more; the others are marked
 PAIRED = 0.8  # share of each column's bakes that must lie on shared days, so that pairing hides next to none
 _SAME = 1e-6
 
@@ -173,15 +176,15 @@ class SideBySide:
             html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>"
         return html
 
-    def came_out_table(self):
-        """Return as HTML what came out, and how far it is from the first."""
+    def came_out_table(self, most=None):
+        """Return as HTML what came out, and how far it is from the first; most: items in words, None for all."""
         if not self.responses:
             return "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
-        return self._each_in_words() if len(self.names) == 2 else self._many_in_figures()
+        return self._each_in_words() if len(self.names) == 2 else self._many_in_figures(most)
 
-    def _repr_html_(self):
+    def _repr_html_(self, most=None):
         said = "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
-        return self.planned_tables() + self.came_out_table() + said
+        return self.planned_tables() + self.came_out_table(most) + said
 
     def _each_in_words(self):
         rows = []
@@ -196,7 +199,7 @@ class SideBySide:
             rows.append(cells + list(row.words))
         return page.table(["came out", *self.names, f"{self.names[1]} against {self.names[0]}"], rows)
 
-    def _many_in_figures(self):
+    def _many_in_figures(self, most):
         """Words for each of five differences would not fit on a page: figures, and words for what stands out."""
         rows, said = [], []
         for row in self.responses:
@@ -213,6 +216,8 @@ class SideBySide:
             rows.append([*cells, f"±{' to '.join(ends)}" if ends else ""])
         heads = ["came out", *self.names, "repeats differ by"]
         caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
+        if most is not None and len(said) > most:
+            said[most:] = [f"{len(said) - most} more are marked ! in the table"]
         items = "".join(f"<li>{page.escape(words)}</li>" for words in said)
         return page.table(heads, rows, caption) + (f"<ul>{items}</ul>" if items else "")
 
@@ -232,8 +237,10 @@ class SideBySide:
             "td,th{padding:0 5px!important} figure{display:inline-block;margin:2px 4px 2px 0;width:15.5%} "
             "img{max-width:100%;max-height:28mm} figcaption{font-size:7.5pt}"
         )
-        heading = f"<h1>{page.escape(title + marked)}</h1>"
-        return page.sheet(title, f"{heading}{self._heads()}{self._repr_html_()}{pictures}", style)
+        body = f"<h1>{page.escape(title + marked)}</h1>{self._heads()}{self._repr_html_(IN_WORDS)}"
+        # a sheet holds so many characters beside a row of photos; more are set smaller
+        small = min(1.0, math.sqrt(SHEET / len(re.sub("<[^>]*>", "", body))))
+        return page.sheet(title, f'<div style="zoom:{small:.2f}">{body}{pictures}</div>', style)
 
     def _photos(self, book):
         """Return (column, Photo, date): all of up to three trials; else one a trial, beyond six trials one a column,
