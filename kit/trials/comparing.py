@@ -5,11 +5,12 @@ The unit is the bake. Readings of several pieces are averaged within their bake 
 
 import base64
 import math
-from collections import defaultdict
+import re
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 
 from .. import page
-from ..errors import must
+from ..errors import KitError, must
 from ..formula.formula import DOUGH
 from ..words import figure, listing, plural, signed
 from . import statistics
@@ -23,6 +24,21 @@ DERIVED = {
     "height_over_diameter": ("height over diameter", "mm per mm", 3),
 }
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
+ADDED = ("water_added", "flour_added")  # at the mixer; left blank when nothing was
+# What a baker sets, and from what difference on two bakes are no repeats (common practice): a step of the dial, or
+# beyond what a room and a humidifier hold; as a share of the larger, what dividing, rolling and waiting do not do by
+# themselves. Mixing goes on until the dough is ready and varies more. What results (dough temperature) is not here.
+STEPS = {"oven_set": 5, "proof_temperature": 4, "proof_humidity": 15}  # [degC, degC, %]
+SHARES = {
+    "flour_weighed": 0.5, "preferment_time": 0.25, "mix_time_slow": 0.3, "mix_time_fast": 0.3, "bulk_time": 0.25,
+    "piece_mass": 0.05, "topping_mass": 0.1, "disc_diameter": 0.05, "disc_thickness": 0.15, "score_pitch": 0.15,
+    "score_depth": 0.3, "proof_time": 0.25, "bake_time": 0.1,
+}  # fmt: skip
+SET = (*STEPS, *SHARES, "mixer", "score_pattern")
+WEIGHED = 0.03  # share of a line that weighing does not explain: six times the half per cent of tolerances.csv
+SHEET = 4500  # characters of tables and sentences that one page holds in its usual size
+IN_WORDS = 6  # differences said in words on a page of three and more; the others are marked
+PAIRED = 0.8  # share of each column's bakes that must lie on shared days, so that pairing hides next to none
 _SAME = 1e-6
 
 
@@ -47,9 +63,22 @@ class Bake:
         return tuple(reading for trial in self.trials for reading in trial.readings(name))
 
     def mean(self, name):
-        """Return the bake's mean of a field; None when nothing was measured."""
+        """Return the bake's mean of a field; None when nothing was measured. What is added at the mixer is 0 when it
+        is left blank in a bake that was noted otherwise."""
         readings = self.readings(name)
+        if not readings and name in ADDED and any(t.controlled or t.weighed_formula for t in self.trials):
+            return 0.0
         return sum(readings) / len(readings) if readings else None
+
+    def resolution(self, name):
+        """Return what the instrument resolves of a response of this bake [its unit]."""
+        step = {each: find(each).resolution for each in ("height", "diameter", "baked_mass")}
+        if name == "bake_loss":
+            return 100 * step["baked_mass"] / self.trials[0].raw_piece if self.trials[0].raw_piece else 0.0
+        if name == "height_over_diameter":
+            height, diameter = self.mean("height"), self.mean("diameter")
+            return height / diameter * math.hypot(step["height"] / height, step["diameter"] / diameter)
+        return find(name.partition(" day ")[0]).resolution
 
 
 @dataclass(frozen=True)
@@ -60,7 +89,7 @@ class Planned:
     unit: str
     values: tuple
     digits: int = 1
-    apart: tuple | None = None  # for what was not planned: beyond what repeats do
+    apart: tuple | None = None  # for figures of the bake: whether they differ beyond what repeats do
 
     @property
     def changed(self):
@@ -147,15 +176,15 @@ class SideBySide:
             html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>"
         return html
 
-    def came_out_table(self):
-        """Return as HTML what came out, and how far it is from the first."""
+    def came_out_table(self, most=None):
+        """Return as HTML what came out, and how far it is from the first; most: items in words, None for all."""
         if not self.responses:
             return "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
-        return self._each_in_words() if len(self.names) == 2 else self._many_in_figures()
+        return self._each_in_words() if len(self.names) == 2 else self._many_in_figures(most)
 
-    def _repr_html_(self):
+    def _repr_html_(self, most=None):
         said = "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
-        return self.planned_tables() + self.came_out_table() + said
+        return self.planned_tables() + self.came_out_table(most) + said
 
     def _each_in_words(self):
         rows = []
@@ -170,7 +199,7 @@ class SideBySide:
             rows.append(cells + list(row.words))
         return page.table(["came out", *self.names, f"{self.names[1]} against {self.names[0]}"], rows)
 
-    def _many_in_figures(self):
+    def _many_in_figures(self, most):
         """Words for each of five differences would not fit on a page: figures, and words for what stands out."""
         rows, said = [], []
         for row in self.responses:
@@ -187,19 +216,19 @@ class SideBySide:
             rows.append([*cells, f"±{' to '.join(ends)}" if ends else ""])
         heads = ["came out", *self.names, "repeats differ by"]
         caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
+        if most is not None and len(said) > most:
+            said[most:] = [f"{len(said) - most} more are marked ! in the table"]
         items = "".join(f"<li>{page.escape(words)}</li>" for words in said)
         return page.table(heads, rows, caption) + (f"<ul>{items}</ul>" if items else "")
 
     def page(self, book=None):
         """Return one printable HTML page, with the pictures of a book when it is given."""
         pictures = ""
-        for name, column in zip(self.names, self.columns, strict=True):
-            for trial in (t for bake in column for t in bake.trials) if book is not None else ():
-                for photo in book.photos(trial):
-                    data = base64.b64encode(photo.picture).decode("ascii")
-                    alt = page.escape(f"{name}, {photo.view}, {trial.date}")
-                    pictures += (f'<figure><img alt="{alt}" src="data:image/jpeg;base64,{data}">'
-                                 f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
+        for name, photo, date in self._photos(book) if book is not None else ():
+            data = base64.b64encode(photo.picture).decode("ascii")
+            alt = page.escape(f"{name}, {photo.view}, {date}")
+            pictures += (f'<figure><img alt="{alt}" src="data:image/jpeg;base64,{data}">'
+                         f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
         title = f"{listing(self.names)} side by side"
         marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
         style = (  # six columns, what came out and a picture of each on one sheet
@@ -208,8 +237,44 @@ class SideBySide:
             "td,th{padding:0 5px!important} figure{display:inline-block;margin:2px 4px 2px 0;width:15.5%} "
             "img{max-width:100%;max-height:28mm} figcaption{font-size:7.5pt}"
         )
-        heading = f"<h1>{page.escape(title + marked)}</h1>"
-        return page.sheet(title, f"{heading}{self._repr_html_()}{pictures}", style)
+        body = f"<h1>{page.escape(title + marked)}</h1>{self._heads()}{self._repr_html_(IN_WORDS)}"
+        # a sheet holds so many characters beside a row of photos; more are set smaller
+        small = min(1.0, math.sqrt(SHEET / len(re.sub("<[^>]*>", "", body))))
+        return page.sheet(title, f'<div style="zoom:{small:.2f}">{body}{pictures}</div>', style)
+
+    def _photos(self, book):
+        """Return (column, Photo, date): all of up to three trials; else one a trial, beyond six trials one a column,
+        of the view that most of them have."""
+        found = [
+            [(name, photos, trial.date) for bake in column for trial in bake.trials if (photos := book.photos(trial))]
+            for name, column in zip(self.names, self.columns, strict=True)
+        ]
+        trials = sum(len(bake.trials) for column in self.columns for bake in column)
+        if trials <= 3:
+            return [(name, photo, date) for column in found for name, photos, date in column for photo in photos]
+        views = Counter(view for column in found for _, photos, _ in column for view in {p.view for p in photos})
+        chosen = [column[:1] if trials > MOST else column for column in found]
+        return [
+            (name, max(photos, key=lambda photo: views[photo.view]), date)
+            for column in chosen for name, photos, date in column
+        ]  # fmt: skip
+
+    def _heads(self):
+        """Return as HTML what each column is: name, date, verdict, next change."""
+        every = [[trial for bake in column for trial in bake.trials] for column in self.columns]
+
+        def row(words, of, most):
+            cells = [listing(dict.fromkeys(said for trial in trials if (said := of(trial)))) for trials in every]
+            short = [cell if len(cell) <= most else f"{cell[: most - 1].rstrip()}\u2026" for cell in cells]
+            return [[words, *short]] if any(cells) else []
+
+        days = [sorted({trial.date.isoformat() for trial in trials}) for trials in every]
+        dates = [each[0] if len(each) == 1 else f"{each[0]} to {each[-1]}" for each in days]
+        most = 240 // len(self.names)  # characters that stay a few short lines in a column of six
+        rows = [*row("name", lambda trial: trial.name, most), ["date", *dates],
+                *row("verdict", lambda trial: trial.verdict, most),
+                *row("next change", lambda trial: trial.next_change, 2 * most)]  # fmt: skip
+        return page.table(["", *self.names], rows)
 
 
 @dataclass(frozen=True)
@@ -219,6 +284,13 @@ class Scatter:
     value: float
     df: int
     plans: int
+    read: bool = False  # whether it is what the instrument resolves, the bakes differing by less
+
+    @property
+    def words(self):
+        """What it rests on, when that is little: few bakes, or an instrument that reads no finer."""
+        few = f", on {self.df + self.plans} bakes only" if self.df <= 2 else ""
+        return few + (", no finer than the instrument reads" if self.read else "")
 
 
 @dataclass(frozen=True)
@@ -244,19 +316,23 @@ class Trend:
 
 
 def bakes_of(trials):
-    """Return the Bakes in trials: those of one day and one mix are one bake, and so are those alike in every
-    controlled figure of one formula on one day, which is how twelve buns of a tray get entered as twelve bakes."""
+    """Return the Bakes in trials: those of one day and one mix, or of one day and one plan when no mix is named, are
+    one bake, which is how twelve buns of a tray get entered as twelve bakes; unless something of the bake was set
+    otherwise (oven, times, what went into the bowls). Readings of pieces, tray and deck do not make another bake."""
     found = defaultdict(list)
     for place, trial in enumerate(trials):
         plan = _plan_key(trial)
         if trial.mix:
             unit = (trial.date, "mix", trial.mix.casefold())
+        elif plan != ("", ()):
+            unit = (trial.date, plan)
         elif trial.controlled:
-            unit = (trial.date, plan, tuple(sorted((k, str(v)) for k, v in trial.controlled.items())))
+            unit = (trial.date, tuple(sorted((k, str(v)) for k, v in trial.controlled.items())))
         else:
             unit = (place,)
-        found[unit].append(trial)
-    return tuple(Bake(tuple(each)) for each in found.values())
+        found[unit].append(Bake((trial,)))
+    alike = [group for each in found.values() for group in _alike(each, pieces=False)]
+    return tuple(Bake(tuple(bake.trials[0] for bake in group)) for group in alike)
 
 
 def by_plan(trials):
@@ -276,34 +352,155 @@ def by_plan(trials):
 def repeat_scatter(trials, name):
     """Return the kitchen's own Scatter of a response [its unit]: bakes of the same plan against each other.
 
-    The scatter within groups of a one-way analysis of variance, a group being a plan; None when nothing was repeated.
+    The scatter within groups of a one-way analysis of variance, a group being a plan with all that was set and went
+    into the bowls alike; not below what the instrument resolves, whose rounding is a uniform error of step / sqrt(12).
+    None when nothing was repeated.
     """
     return _scatter(_repeats(trials), name)
 
 
 def _repeats(trials):
-    """Return the bakes of each plan that was baked more than once."""
+    """Return the bakes of each plan that was baked more than once, in groups that were set alike."""
     plans = defaultdict(list)
     for bake in bakes_of(trials):
         plans[_plan_key(bake.trials[0])].append(bake)
-    return [bakes for plan, bakes in plans.items() if len(bakes) > 1 and plan != ("", ())]
+    return [group for plan, bakes in plans.items() if plan != ("", ()) for group in _alike(bakes) if len(group) > 1]
+
+
+def _alike(bakes, pieces=True):
+    """Return lists of bakes in which none was set apart from another; pieces: what is set piece by piece as well."""
+    if len(bakes) == 1:
+        return [bakes]
+    groups = []
+    for bake in bakes:
+        now = _settings(bake, pieces)
+        for group, ends in groups:
+            if not any(_set_apart(end, now) for end in ends):
+                group.append(bake)
+                for end, of in zip(ends, (min, max), strict=True):
+                    end.update({what: of(end.get(what, value), value) for what, value in now.items()})
+                break
+        else:
+            groups.append(([bake], (dict(now), dict(now))))
+    return [group for group, _ in groups]
+
+
+def _settings(bake, pieces=True):
+    """Return {what: value} of all that was set, as it was or else as planned, and of lines that were off the plan."""
+    trial, found = bake.trials[0], {}
+    recipe = trial.planned_formula or trial.weighed_formula
+    if recipe:
+        found["formula"] = recipe.fingerprint
+    for name in SET:
+        target = find(name)
+        if pieces or target.readings == 1:
+            value = _as_it_was(bake, target)
+            value = _planned_mean(trial, name) if value is None else value
+            if value is not None:
+                found[name] = value
+    return found | _off_plan(trial)
+
+
+def _as_it_was(bake, target):
+    if target.unit != "text":
+        return bake.mean(target.name)
+    section = "lots" if target.group == "lot" else "controlled"
+    return next((t for trial in bake.trials if (t := getattr(trial, section).get(target.name))), None)
+
+
+def _planned_mean(trial, name):
+    value = trial.planned.get(name)
+    return sum(value) / len(value) if isinstance(value, tuple) else value
+
+
+def _off_plan(trial):
+    """Return {(part, ingredient): %} of the lines that went into the bowls clearly off the plan, 0 for left out."""
+    recipe, added = trial.weighed_formula or trial.planned_formula, {n: trial.controlled.get(n) for n in ADDED}
+    if not any(added.values()):
+        if recipe is None or not (trial.planned_formula and trial.weighed_formula):
+            return {}
+        baked = _line_by_line(recipe.lines)
+    else:
+        try:
+            parts = trial.baked_formula.parts
+        except KitError:  # no formula, or no flour that it was added to
+            return {("added", name): grams for name, grams in added.items() if grams}
+        baked = _line_by_line({part.name: dict(zip(part.keys, part.percentages, strict=True)) for part in parts})
+    planned = _line_by_line((trial.planned_formula or recipe).lines)
+    lines = {line: (planned.get(line, 0.0), baked.get(line, 0.0)) for line in (*planned, *baked)}
+    return {line: now for line, (was, now) in lines.items() if _apart(line, was, now)}
+
+
+def _line_by_line(lines):
+    return {(part, key): value for part, some in lines.items() for key, value in some.items()}
+
+
+def _set_apart(one, other):
+    """Return what of two settings is clearly apart; a figure that is not known of one is not."""
+    every = dict.fromkeys((*one, *other))
+    return [what for what in every if (isinstance(what, tuple) or (what in one and what in other))
+            and _apart(what, one.get(what), other.get(what))]  # fmt: skip
+
+
+def _apart(what, one, other):
+    """Return whether two values of a setting, or of a line of a formula, are no repeats of each other."""
+    if one is None or other is None:  # a line that only one has off its plan
+        return True
+    if isinstance(one, str) or isinstance(other, str):
+        return str(one).casefold() != str(other).casefold()
+    larger = max(abs(one), abs(other))
+    if isinstance(what, tuple):
+        limit = WEIGHED * larger
+    elif what in SHARES:
+        limit = SHARES[what] * larger
+    else:
+        limit = STEPS.get(what) or 2 * find(what).resolution + 2 * _SAME
+    return one != other and abs(one - other) >= limit - _SAME
 
 
 def _scatter(plans, name):
-    groups = [[m for bake in bakes if (m := bake.mean(name)) is not None] for bakes in plans]
+    groups = [[(b, m) for b in bakes if (m := b.mean(name)) is not None] for bakes in plans]
     groups = [group for group in groups if len(group) > 1]
     if not groups:
         return None
-    found = statistics.one_way(groups)
-    return Scatter(found.scatter, found.within_df, len(groups))
+    found = statistics.one_way([[mean for _, mean in group] for group in groups])
+    least = _least(name, (bake for bake, _ in groups[0]))
+    return Scatter(max(found.scatter, least), found.within_df, len(groups), found.scatter < least)
+
+
+def _least(name, bakes):
+    """Return the standard deviation that the instrument's step alone makes, uniform over the step [unit]."""
+    return next((bake.resolution(name) for bake in bakes if bake.mean(name) is not None), 0.0) / math.sqrt(12)
+
+
+def _others(repeats, first, other):
+    """Return the repeats without the bakes of two columns that repeat each other: they can't judge themselves."""
+    kept, without = [], False
+    ours, theirs = ({trial.key for bake in column for trial in bake.trials} for column in (first, other))
+    for bakes in repeats:
+        keys = [{trial.key for trial in bake.trials} for bake in bakes]
+        if any(k & ours for k in keys) and any(k & theirs for k in keys):
+            bakes, without = [bake for bake, k in zip(bakes, keys, strict=True) if not k & (ours | theirs)], True
+        if len(bakes) > 1:
+            kept.append(bakes)
+    return kept if without else repeats
+
+
+def _scatters(others, name):
+    """Return the Scatter for each column; the same repeats are reckoned once."""
+    found = {}
+    for repeats in others:
+        if id(repeats) not in found:
+            found[id(repeats)] = _scatter(repeats, name)
+    return [found[id(repeats)] for repeats in others]
 
 
 def side_by_side(trials, kitchen=None):
     """Return the SideBySide of two to six columns, each a Trial or several trials of one variant.
 
     kitchen: trials whose repeats tell how far bakes differ by themselves; else those in the columns. The first column
-    is the one compared with. Bakes of one day are paired. Below four bakes there are dots and a range and no p-value;
-    from four the 95 % interval of Student's t. Raises TrialError.
+    is the one compared with. Bakes are paired by day where nearly all share their days. Below four bakes there are
+    dots and a range and no p-value; from four the 95 % interval of Student's t. Raises TrialError.
     """
     given = [(each,) if isinstance(each, Trial) else tuple(each) for each in trials]
     if not 2 <= len(given) <= MOST:
@@ -312,15 +509,16 @@ def side_by_side(trials, kitchen=None):
     if not all(column and all(isinstance(t, Trial) for t in column) for column in given):
         raise TrialError(must("column", "a Trial or several", "something else", "take them from the book"))
     columns = tuple(bakes_of(column) for column in given)
-    names = _names(given)
     rows = _planned(given)
     planned = tuple(row for row in rows if any(row.changed))
+    names = _names(given, planned)
     known = [row for row in rows if all(value is not None for value in row.values)]
     everybody = list(kitchen) if kitchen is not None else [trial for column in given for trial in column]
     repeats = _repeats(everybody)
-    unplanned = _unplanned(columns, {row.what for row in planned}, repeats)
-    responses = tuple(_responses(columns, repeats))
-    sentences = tuple(_sentences(given, columns, names, planned, unplanned, responses))
+    others = [repeats, *(_others(repeats, columns[0], column) for column in columns[1:])]
+    unplanned = _unplanned(columns, {row.what for row in planned}, others)
+    responses = tuple(_responses(columns, others))
+    sentences = tuple(_sentences(given, columns, names, rows, unplanned, responses))
     same = len(known) - sum(row in planned for row in known)
     views = _three_ways(planned, given)
     return SideBySide(names, columns, planned, views, same, unplanned, responses, sentences)
@@ -359,9 +557,17 @@ def _plan_key(trial):
     return (recipe.fingerprint if recipe else "", tuple(sorted((k, str(v)) for k, v in trial.planned.items())))
 
 
-def _names(given):
-    names = [column[0].code or column[0].name for column in given]
-    names = [f"{name} and {len(c) - 1} more" if len(c) > 1 else name for name, c in zip(names, given, strict=True)]
+def _names(given, planned):
+    """Return a name for each column: of one trial its code; of several what alone sets them apart, else their codes."""
+    row = planned[0] if len(planned) == 1 and len(set(planned[0].values)) == len(given) else None
+    names = []
+    for n, column in enumerate(given):
+        codes = [trial.code or trial.name for trial in column]
+        alike = len({_plan_key(trial) for trial in column}) == 1 < len(codes)
+        if alike and row and row.unit and row.values[n] is not None:
+            names.append(f"{row.what} {row.values[n]:.4g} {row.unit.partition(' of ')[0]}")
+        else:
+            names.append(listing(codes if len(codes) <= 4 else [*codes[:3], f"{len(codes) - 3} more"]))
     return tuple(name if names.count(name) == 1 else f"{name} ({n + 1})" for n, name in enumerate(names))
 
 
@@ -386,12 +592,19 @@ def _planned(given):
             0.0 if value is None and recipe is not None else value
             for value, recipe in zip(values[what, unit], recipes, strict=True)
         ]
-    for n, column in enumerate(given):
-        for name, value in column[0].planned.items():
-            target = find(name)
-            unit = "" if target.unit == "text" else target.unit
-            put(target.words, unit, n, sum(value) / len(value) if isinstance(value, tuple) else value, target.digits)
-    return [Planned(what, unit, tuple(values[what, unit]), digits) for what, unit, digits in order]
+    rows = [Planned(what, unit, tuple(values[what, unit]), digits) for what, unit, digits in order]
+    for name in dict.fromkeys(name for column in given for name in column[0].planned):
+        target = find(name)
+        plans = [_planned_mean(column[0], name) for column in given]
+        were = [_as_it_was(Bake(column), target) for column in given]  # compared with where nothing was planned
+        found = tuple(was if plan is None else plan for plan, was in zip(plans, were, strict=True))
+        apart = tuple(
+            None not in (found[0], value)
+            and (_apart(name, found[0], value) if None in (plans[0], plan) else _differs(found[0], value))
+            for plan, value in zip(plans, found, strict=True)
+        )
+        rows.append(Planned(target.words, "" if target.unit == "text" else target.unit, found, target.digits, apart))
+    return rows
 
 
 def _lines(recipe):
@@ -439,28 +652,29 @@ def _kind(key):
     return named(key)["kind"]
 
 
-def _unplanned(columns, planned, repeats):
-    """Return Planned rows of controlled figures that differed by more than they do between repeats."""
+def _unplanned(columns, planned, others):
+    """Return Planned rows of controlled figures that were set otherwise, or differed by more than between repeats."""
     rows = _weighed_otherwise(columns)
+    whole = [Bake(tuple(trial for bake in column for trial in bake.trials)) for column in columns]
     for target in trial_fields().values():
         if target.group not in ("controlled", "lot") or target.words in planned:
             continue
         if target.unit == "text":
-            values = [
-                (trial.lots if target.group == "lot" else trial.controlled).get(target.name)
-                for trial in (column[0].trials[0] for column in columns)
-            ]
+            values = [_as_it_was(bake, target) for bake in whole]
             apart = [_differs(values[0], value) for value in values]
         else:
             means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
             values = [sum(some) / len(some) if some else None for some in means]
-            scatter = _scatter(repeats, target.name)
             apart = []
-            for some, value in zip(means, values, strict=True):
+            for some, value, scatter in zip(means, values, _scatters(others, target.name), strict=True):
+                if None in (values[0], value):
+                    apart.append(False)
+                    continue
                 limit = 2 * target.resolution
-                if scatter is not None and some and means[0]:
+                if scatter is not None:
                     limit = max(limit, statistics.repeat_limit(scatter.value, scatter.df, len(means[0]), len(some)))
-                apart.append(None not in (values[0], value) and abs(value - values[0]) > limit + _SAME)
+                apart.append(abs(value - values[0]) > limit + _SAME or
+                             (target.name in SET and _apart(target.name, values[0], value)))  # fmt: skip
         if any(apart):
             unit = "" if target.unit == "text" else target.unit
             rows.append(Planned(target.words, unit, tuple(values), max(target.digits, 1), tuple(apart)))
@@ -494,106 +708,130 @@ def _response_names(columns):
     return [name for name in names if any(bake.readings(name) for column in columns for bake in column)]
 
 
-def _responses(columns, repeats):
+def _responses(columns, others):
     for name in _response_names(columns):
         what, unit, digits = _described(name)
         bakes = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
         readings = tuple(sum(len(bake.readings(name)) for bake in column) for column in columns)
-        scatter = _scatter(repeats, name)
         differences, limits, words = [], [], []
+        scatters = _scatters(others, name)
+        unknown = "no plan was repeated" if scatters[0] is None else "nothing else was repeated"
         for n in range(1, len(columns)):
-            difference = _difference(columns[0], columns[n], name) if bakes[0] and bakes[n] else None
-            limit = None
+            difference, how = _difference(columns[0], columns[n], name) if bakes[0] and bakes[n] else (None, "")
+            scatter, limit = scatters[n], None
             if scatter is not None and difference is not None:
-                paired_or_few = difference.n if difference.kind in ("paired", "range") else None
-                first, other = len(bakes[0]), len(bakes[n])
-                limit = statistics.repeat_limit(scatter.value, scatter.df, paired_or_few or first,
-                                                paired_or_few or other)  # fmt: skip
+                counted = (difference.n,) * 2 if "paired" in how else (len(bakes[0]), len(bakes[n]))
+                limit = statistics.repeat_limit(scatter.value, scatter.df, *counted)
             differences.append(difference)
             limits.append(limit)
-            words.append(_in_words(difference, limit, scatter, unit, digits))
+            words.append(_in_words(difference, how, limit, scatter or unknown, unit, digits))
         yield Response(name, what, unit, digits, bakes, readings, tuple(differences), tuple(limits), tuple(words))
 
 
 def _difference(first, other, name):
-    """Return the Difference of two columns: paired by day when at least as many days are shared as are not."""
+    """Return (Difference, what it rests on) of two columns: paired by day when nearly all bakes share their days."""
 
     def by_day(column):
         days = defaultdict(list)
         for bake in column:
-            value = bake.mean(name)
-            if value is not None:
+            if (value := bake.mean(name)) is not None:
                 days[bake.date].append(value)
-        return {day: sum(values) / len(values) for day, values in days.items()}
+        return days
 
     ours, theirs = by_day(first), by_day(other)
     shared = sorted(set(ours) & set(theirs))
-    if shared and 2 * len(shared) >= max(len(ours), len(theirs)):
-        return statistics.paired([ours[day] for day in shared], [theirs[day] for day in shared])
-    means = [[m for bake in column if (m := bake.mean(name)) is not None] for column in (first, other)]
-    return statistics.unpaired(*means)
+    sizes = [sum(map(len, days.values())) for days in (ours, theirs)]
+    held = [sum(len(days[day]) for day in shared) for days in (ours, theirs)]
+    least = _least(name, (*first, *other))
+    # several mixes of a single shared day are bakes against bakes: one pair would hide them
+    if (len(shared) > 1 or sizes == [1, 1]) and all(
+        here >= PAIRED * size > 0 for here, size in zip(held, sizes, strict=True)
+    ):
+        pairs = [[sum(days[day]) / len(days[day]) for day in shared] for days in (ours, theirs)]
+        left = sum(sizes) - sum(held)
+        how = f"{plural(len(shared), 'day')} paired" + (f", {plural(left, 'bake')} left out" if left else "")
+        return statistics.paired(*pairs, least), how
+    means = [[value for some in days.values() for value in some] for days in (ours, theirs)]
+    how = "days not shared, their scatter in it"
+    if len({*ours, *theirs}) == 1:
+        how = "all of one day, what days do is not in it"
+    elif shared:
+        how = "only some days shared, the scatter of days in it"
+    return statistics.unpaired(*means, least), f"{sizes[0]} and {plural(sizes[1], 'bake')}, {how}"
 
 
-def _in_words(difference, limit, scatter, unit, digits):
+def _in_words(difference, how, limit, scatter, unit, digits):
+    """Return a difference in words; scatter is why there is none when the limit is None."""
     if difference is None:
         return "not measured in both"
     text = f"{signed(difference.value, digits)} {'points' if ' to ' in unit else unit}"
-    repeats = f"your repeats differ by up to ±{figure(limit, digits)}" if limit is not None else ""
-    if difference.kind in ("paired", "unpaired"):
-        paired = (
-            f"{difference.n} days paired" if difference.kind == "paired" else "days not shared, their scatter in it"
-        )
-        text += f"; 95 % interval {_span(difference, digits)}, {paired}"
+    if difference.p is not None:
+        text += f"; 95 % interval {_span(difference, digits)}, {how}"
+        text += ", no narrower than the instrument reads" if difference.read else ""
         if difference.low <= 0 <= difference.high:
             far = difference.high if difference.value >= 0 else difference.low
             text += f": it may be none, or as much as {signed(far, digits)}"
-        return f"{text} ({repeats})" if repeats else text
-    if difference.kind == "range":
-        text += f"; from {_span(difference, digits)} in {plural(difference.n, 'bake')} each"
-    else:
-        text += "; one bake each"
+        return text if limit is None else (
+            f"{text} (your repeats differ by up to ±{figure(limit, digits)}{scatter.words})"
+        )  # fmt: skip
+    text += f"; from {_span(difference, digits)}, {how}" if difference.kind == "range" else "; one bake each"
     if limit is None:
-        return f"{text}; no plan was repeated, so how far bakes differ by themselves is not known"
+        return f"{text}; {scatter}, so how far bakes differ by themselves is not known"
     than = "smaller" if abs(difference.value) <= limit else "more"
-    return (
-        f"{text}; {than} than your repeats differ (±{figure(limit, digits)}, {plural(scatter.plans, 'plan')} repeated)"
-    )
+    repeated = f"{plural(scatter.plans, 'plan')} repeated{scatter.words}"
+    return f"{text}; {than} than your repeats differ (±{figure(limit, digits)}, {repeated})"
 
 
 def _span(difference, digits):
     return f"{figure(difference.low, digits)} to {figure(difference.high, digits)}"
 
 
-def _sentences(given, columns, names, planned, unplanned, responses):
+def _sentences(given, columns, names, rows, unplanned, responses):
+    settings = [_settings(Bake(column)) for column in given]
     for n in range(1, len(given)):
-        changes = _changes([row for row in planned if row.changed[n]], n)
+        changes = _changes([row for row in rows if row.changed[n]], n)
         if len(changes) > 1:
             yield (f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
                    "difference can't be told. Change one at a time, or bake the combinations.")  # fmt: skip
         aside = [row.what for row in unplanned if row.changed[n]]
-        if not changes and given[n][0].planned_formula and given[0][0].planned_formula:
-            if given[n][0].weighed_otherwise == given[0][0].weighed_otherwise:
-                yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
+        unknown = [
+            f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
+            for row in rows if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
+        ]  # fmt: skip
+        if unknown:
+            yield f"{names[n]} against {names[0]}: {listing(unknown)}, so they can't be called alike."
+        elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
+            otherwise = _spoken(_set_apart(settings[0], settings[n]))
+            if otherwise:
+                yield f"{names[n]} was planned as {names[0]}, but {listing(otherwise)} differed: no repeat."
             else:
-                yield f"{names[n]} was planned as {names[0]}, but not weighed as planned: no plain repeat."
+                yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
         if aside:
             yield (f"{names[n]}: {listing(aside)} differed though not planned, by more than between repeats; "
                    "the cause may lie there.")  # fmt: skip
     for name, column, trials in zip(names, columns, given, strict=True):
         if len(column) < len(trials):
+            mixes = "" if all(trial.mix for trial in trials) else " (name the mixes, if each was mixed by itself)"
             yield (f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
-                   f"{plural(len(column), 'bake')}, not {len(trials)} bakes.")  # fmt: skip
+                   f"{plural(len(column), 'bake')}, not {len(trials)} bakes{mixes}.")  # fmt: skip
         if len({_plan_key(trial) for trial in trials}) > 1:
             yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
+        elif len(alike := _alike(column)) > 1:
+            some = [_settings(group[0]) for group in alike]
+            otherwise = _spoken(what for each in some[1:] for what in _set_apart(some[0], each))
+            yield f"{name}: its bakes are not repeats of each other, {listing(otherwise)} differed."
     units = [frozenset(t.key for t in bake.trials) for bake in bakes_of([t for column in given for t in column])]
     for n, column in enumerate(given):
         for m in range(n + 1, len(given)):
             if any({column[0].key, given[m][0].key} <= unit for unit in units):
                 yield f"{names[n]} and {names[m]} are readings of one bake: their difference is not one of bakes."
-    intervals = sum(d is not None and d.p is not None for row in responses for d in row.differences)
-    if intervals > 5:
-        yield (f"Of {intervals} intervals at 95 % one in twenty misses by chance: judge by the response chosen before "
-               "baking; the others describe.")  # fmt: skip
+    judged = sum(
+        difference is not None and (difference.p is not None or limit is not None)
+        for row in responses for difference, limit in zip(row.differences, row.limits, strict=True)
+    )  # fmt: skip
+    if judged > 5:
+        yield (f"Of {judged} comparisons at 95 %, with intervals or with what repeats do, one in twenty goes beyond by "
+               "chance: judge by the response chosen before baking; the others describe.")  # fmt: skip
     if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
         yield "Below four bakes there are dots and a range, and no probability; bake pairs on four days to decide."
 
@@ -619,6 +857,15 @@ def _changes(rows, n):
                 break
         said.append(words)
     return said
+
+
+def _spoken(settings):
+    """Return the words of what was set apart; lines and additions are all what went into the bowls."""
+    words = (
+        "what went into the bowls" if isinstance(what, tuple) else what if what == "formula" else find(what).words
+        for what in settings
+    )
+    return list(dict.fromkeys(words))
 
 
 def _place_in(row):

@@ -20,6 +20,7 @@ class Difference:
     n: int  # pairs, or bakes of the smaller group
     kind: str  # "paired", "unpaired", "range", "one bake each"
     p: float | None = None  # two-sided; never below four
+    read: bool = False  # whether the scatter is what the instrument resolves, the bakes differing by less
 
     @property
     def half(self):
@@ -81,10 +82,11 @@ class Power:
     smallest_p_groups: float  # ranks, n against n
 
 
-def paired(first, other):
+def paired(first, other, least=0.0):
     """Return the Difference other - first of bakes paired by day [their unit].
 
-    first, other: one value a day, in the same order. From four pairs the 95 % interval and p of Student's t (1908);
+    first, other: one value a day, in the same order; least: standard deviation that the instrument's step makes of one
+    value, below which no scatter is taken. From four pairs the 95 % interval and p of Student's t (1908);
     below, the range of the differences and no p. Raises AmountError for unequal numbers or fewer than one.
 
     >>> d = paired([40.1, 41.9, 40.3, 42.3], [41.8, 43.1, 42.2, 43.5])
@@ -100,14 +102,15 @@ def paired(first, other):
     if n < FEWEST:
         kind = "range" if n > 1 else "one bake each"
         return Difference(mean, float(differences.min()), float(differences.max()), n, kind)
-    error = float(differences.std(ddof=1)) / math.sqrt(n)
-    return _student(mean, error, n - 1, n, "paired")
+    scatter, least = float(differences.std(ddof=1)), math.sqrt(2) * least
+    return _student(mean, max(scatter, least) / math.sqrt(n), n - 1, n, "paired", scatter < least)
 
 
-def unpaired(first, other):
+def unpaired(first, other, least=0.0):
     """Return the Difference other - first of bakes that share no days, with the days' own scatter in it.
 
-    Student's t with pooled scatter from four bakes on each side; below, the range of all differences and no p.
+    Student's t with pooled scatter from four bakes on each side; below, the range of all differences and no p. least
+    as in `paired`.
 
     >>> round(unpaired([40.1, 41.9, 40.3, 42.3], [41.8, 43.1, 42.2, 43.5]).half, 2)
     1.67
@@ -118,8 +121,8 @@ def unpaired(first, other):
         low, high = float(other.min() - first.max()), float(other.max() - first.min())
         return Difference(mean, low, high, n, "one bake each" if len(first) == len(other) == 1 else "range")
     table = one_way([first, other])
-    error = table.scatter * math.sqrt(1 / len(first) + 1 / len(other))
-    return _student(mean, error, table.within_df, n, "unpaired")
+    error = max(table.scatter, least) * math.sqrt(1 / len(first) + 1 / len(other))
+    return _student(mean, error, table.within_df, n, "unpaired", table.scatter < least)
 
 
 def one_way(groups):
@@ -198,12 +201,12 @@ def _effect(df, root):
     return brentq(lambda shift: nct.cdf(limit, df, shift) - 0.2, 0.1, 4 * limit + 5) / root
 
 
-def _student(mean, error, df, n, kind):
+def _student(mean, error, df, n, kind, read):
     from scipy.special import stdtr
 
     half = _t(0.975, df) * error
     p = 2 * float(stdtr(df, -abs(mean) / error)) if error else (0.0 if mean else 1.0)
-    return Difference(mean, mean - half, mean + half, n, kind, p)
+    return Difference(mean, mean - half, mean + half, n, kind, p, read)
 
 
 def _t(share, df):

@@ -11,7 +11,7 @@ from PIL import Image
 
 import kit
 from kit.show import entry_panel
-from kit.trials import fill
+from kit.trials import by_plan, fill
 
 pytestmark = pytest.mark.browser
 
@@ -104,21 +104,32 @@ def test_bakes_are_found_chosen_and_laid_side_by_side(opened, beside):
     assert "side_by_side_T-004_T-001.html" in beside.get_by_role("status").filter(has_text="Written").inner_text()
 
 
-def test_the_page_of_six_prints_on_one_sheet(browser, tmp_path):
-    """Chromium itself lays it out: one page in the PDF, with a photo of each."""
+@pytest.mark.parametrize(
+    "codes",
+    [
+        ("T-001", "T-003", "T-004", "T-005", "T-022", "T-029"),
+        ("T-023", "T-036", "T-027", "T-032", "T-012", "T-010"),  # differ in more, and so say more
+        ("T-001", "T-002", "T-004", "T-027", "T-003", "T-034", "T-005", "T-030", "T-023", "T-025", "T-024", "T-036"),
+    ],
+    ids=["of one size", "of many sorts", "in pairs"],
+)
+def test_the_page_of_six_prints_on_one_sheet(browser, tmp_path, codes):
+    """Chromium itself lays it out: one page in the PDF, with a photo of each though two were taken."""
     book = kit.TrialBook.open(tmp_path / "trials.db")
     fill(book, kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", kit.places.notebooks() / "formulas")
-    Image.effect_noise((800, 600), 90).convert("RGB").save(tmp_path / "bun.jpg")
-    codes = ("T-001", "T-003", "T-004", "T-005", "T-022", "T-029")
+    for view in ("top", "cut"):
+        Image.effect_noise((800, 600), 90).convert("RGB").save(tmp_path / f"{view}.jpg")
     for code in codes:
-        book.add_photo(code, tmp_path / "bun.jpg", "top", "M1")
-    (tmp_path / "page.html").write_text(
-        kit.side_by_side(book.trials(codes), book.trials()).page(book), encoding="utf-8"
-    )
+        for view in ("top", "cut"):
+            book.add_photo(code, tmp_path / f"{view}.jpg", view, "M1")
+    six = by_plan(book.trials(codes))
+    (tmp_path / "page.html").write_text(kit.side_by_side(six, book.trials()).page(book), encoding="utf-8")
     page = browser.new_page()
     page.goto((tmp_path / "page.html").as_uri())
     printed = page.pdf(prefer_css_page_size=True)
+    assert page.get_by_role("img").count() == 6
     page.close()
+    assert len(six) == 6
     assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
 
 

@@ -66,8 +66,45 @@ def test_small_pieces_lose_more(year):
     low, high = line.slope_interval()
     assert low < -1 / 3 < high or high < 0
     assert loss_by_piece_mass([t for t in year if abs(t.mean("piece_mass") - 60) < 5]) is None
-    small = [trial for trial in year if trial.name.startswith("Small")]
-    assert calibrate([*year[:4], *small], piece="35 g").bake_loss_dough.bakes == 0  # two bakes: the default stands
+
+
+def losing(bun, masses, loss, **entries):
+    return bakes(bun, [{"piece_mass": m, "baked_dough_mass": m * (1 - loss(m) / 100)} for m in masses], **entries)
+
+
+def test_the_loss_of_a_size_that_was_hardly_baked_follows_the_kitchens_line(bun, year):
+    """By hand: a loss of 12 % (60 g / mass)^0.25 is 12.70 % at 48 g and 14.27 % at 30 g."""
+    of = losing(bun, [40, 40, 60, 60, 60, 90, 90], lambda m: 12 * (60 / m) ** 0.25)
+
+    def at(piece, trials=of):
+        return calibrate(trials, piece=piece).bake_loss_dough
+
+    assert at("42 g").value == pytest.approx(12 * (60 / 42) ** 0.25, abs=0.01)
+    assert "by their line against piece mass" in at("42 g").rests_on
+    assert "outside the sizes baked" not in at("42 g").rests_on
+    small = at("30 g")
+    assert small.value == pytest.approx(14.27, abs=0.01)
+    assert "outside the sizes baked, so the band is wider" in small.rests_on
+    widths = [np.ptp(at(piece).band()) / at(piece).value for piece in ("42 g", "30 g", "20 g")]
+    assert widths == sorted(widths)
+    assert at("30 g", year).value > at("60 g", year).value > 12
+
+
+def test_small_pieces_are_never_foreseen_to_lose_less_than_larger_ones_did(bun):
+    """One size baked: moved by half of what a surface does, (60 / 30)^(1/6) = 1.1225, with the rest in the band."""
+    one = losing(bun, [60] * 6, lambda m: 12)
+    small = calibrate(one, piece="30 g").bake_loss_dough
+    assert small.value == pytest.approx(12 * 1.1225, abs=0.01)
+    low, high = small.band()
+    assert low < 12 * 2 ** (1 / 6) < high
+    assert "half of what their surface would do" in small.rests_on
+    odd = losing(bun, [40, 40, 60, 60, 60, 90, 90], lambda m: 12 * (m / 60) ** 0.3)
+    assert calibrate(odd, piece="42 g").bake_loss_dough.value >= 11.9
+
+
+def test_twelve_entries_of_one_day_and_formula_are_one_bake_here_too(bun):
+    trials = [t.with_entry("date", "2025-03-04") for t in bakes(bun, [{"height": 40, "diameter": 80}] * 12)]
+    assert len(fit(trials, "height_over_diameter_baked").values) == 1
 
 
 # ---- what one bake gives, recovered from a kitchen without scatter ------------------------------------------

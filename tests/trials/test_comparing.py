@@ -53,8 +53,8 @@ def test_up_to_three_bakes_get_a_range_and_no_probability(bun, n):
 
 
 def test_twelve_buns_of_one_tray_are_one_bake(bun):
-    """Twelve entries of one mix, or alike in all that was controlled, are readings of one bake."""
-    for alike in ({"mix": "first"}, {"dough_temperature": 26, "proof_time": 45}):
+    """Twelve entries of one mix, or of one day and formula with nothing set apart, are readings of one bake."""
+    for alike in ({"mix": "first"}, {"dough_temperature": 26, "proof_time": 45}, {}):
         day = [
             Trial.of(f"bun {n}", "2025-03-04", formula=bun, height=40 + n, **alike) for n in range(12)
         ]  # fmt: skip
@@ -64,6 +64,19 @@ def test_twelve_buns_of_one_tray_are_one_bake(bun):
         assert response(found).readings[0] == 12
         assert response(found).differences[0].p is None
         assert any("12 entries" in s and "1 bake" in s for s in found.sentences)
+        assert any("name the mixes" in s for s in found.sentences) == ("mix" not in alike)
+
+
+def test_pieces_of_a_day_are_one_bake_until_something_of_the_bake_is_set_apart(bun):
+    def day(*entries):
+        return bakes_of([Trial.of("bun", "2025-03-04", formula=bun, **each) for each in entries])
+
+    assert len(day({"piece_mass": 57}, {"piece_mass": 63, "deck": "upper"}, {"tray_position": "rear"})) == 1
+    assert len(day({"oven_set": 180}, {"oven_set": 195}, {})) == 2
+    assert len(day({"proof_time": 40}, {"proof_time": 60})) == 2
+    assert len(day({"flour_weighed": 3000}, {"flour_weighed": 3000, "flour_added": 300})) == 2
+    other = Trial.of("bun", "2025-03-04", formula=bun.vary(butter=24))
+    assert len(bakes_of([Trial.of("bun", "2025-03-04", formula=bun), other])) == 2
 
 
 def test_two_mixes_of_a_day_are_two_bakes(bun):
@@ -143,7 +156,7 @@ def test_what_was_weighed_otherwise_is_named_though_planned_alike(bun):
     assert (row.what, row.unit) == ("egg weighed for the dough", "% of flour")
     assert row.values == pytest.approx((16, 18))
     assert any("egg weighed for the dough differed though not planned" in sentence for sentence in found.sentences)
-    assert any("not weighed as planned: no plain repeat" in sentence for sentence in found.sentences)
+    assert any("what went into the bowls differed: no repeat" in sentence for sentence in found.sentences)
     both = side_by_side([base.with_entry("weighed dough egg", 900), other])
     assert any("a repeat, and" in sentence for sentence in both.sentences)
     assert both.unplanned == ()
@@ -167,6 +180,175 @@ def test_against_the_kitchens_own_repeats(bun):
     flat = Trial.of("flat", "2025-05-04", formula=bun.vary(butter=22), height=[35.0])
     assert "more than your repeats differ" in response(side_by_side([repeats[0], flat], kitchen=repeats)).words[0]
     assert "no plan was repeated" in response(side_by_side([repeats[0], flat])).words[0]
+    assert "1 plan repeated, on 3 bakes only" in response(found).words[0]
+
+
+def test_what_was_added_at_the_mixer_is_no_repeat_though_the_other_left_the_box_blank(bun, year):
+    """By hand: 300 g of flour on 3,000 g make 18 % butter 16.4 %; -60 g of water on 3,000 g make 14 % water 12 %."""
+    plain, more = (
+        Trial.of(name, f"2025-01-0{day}", formula=bun, flour_weighed=3000, height=45, **added)
+        for day, (name, added) in enumerate((("b", {}), ("a", {"flour_added": 300})), 1)
+    )
+    found = side_by_side([plain, more])
+    assert [(row.what, row.values) for row in found.unplanned] == [("flour added", (0, 300))]
+    assert "a was planned as b, but what went into the bowls differed: no repeat." in found.sentences
+    # without any other figure a blank box tells nothing; without the flour that it was added to it is still no repeat
+    assert side_by_side([Trial.of("b", "2025-01-01", formula=bun), more]).unplanned == ()
+    unknown = Trial.of("c", "2025-01-03", formula=bun, water_added=50)
+    assert any("no repeat" in sentence for sentence in side_by_side([plain, unknown]).sentences)
+    held, slip, others = year[36], year[37], [*year[:36], *year[38:]]
+    assert (held.code, slip.code) == ("T-037", "T-038")
+    assert repeat_scatter(year, "height") == repeat_scatter(others, "height")
+    assert any("no repeat" in sentence for sentence in side_by_side([year[25], held], kitchen=year).sentences)
+
+
+def test_what_was_set_otherwise_is_no_repeat_and_does_not_judge_itself(bun):
+    cool, hot = (
+        Trial.of(f"{at} degC", f"2025-03-0{day}", formula=bun, oven_set=at, height=height)
+        for day, (at, height) in enumerate(((170, 45), (210, 53)), 1)
+    )
+    found = side_by_side([cool, hot])
+    assert [(row.what, row.values) for row in found.unplanned] == [("oven set", (170, 210))]
+    assert "210 degC was planned as 170 degC, but oven set differed: no repeat." in found.sentences
+    assert not any("a repeat," in sentence for sentence in found.sentences)
+    assert response(found).limits == (None,)
+    assert repeat_scatter([cool, hot], "height") is None
+    near = hot.with_entry("oven set", 172)  # less than a step of the dial
+    assert any("a repeat," in sentence for sentence in side_by_side([cool, near]).sentences)
+
+
+@pytest.mark.parametrize(
+    ("name", "one", "other", "alike"),
+    [("proof_time", 45, 60, 50), ("proof_temperature", 28, 36, 29.5), ("bake_time", 16, 20, 16.5),
+     ("mix_time_fast", 8, 12, 9), ("piece_mass", 60, 66, 61), ("disc_diameter", 80, 90, 81),
+     ("proof_humidity", 75, 90, 80), ("score_pattern", "ribs", "net", "Ribs"), ("flour_weighed", 3000, 9000, 3300)],
+)  # fmt: skip
+def test_each_thing_set_parts_repeats(bun, name, one, other, alike):
+    three = [
+        Trial.of(str(n), f"2025-03-0{n + 1}", formula=bun, height=40 + n, **{name: value})
+        for n, value in enumerate((one, other, alike))
+    ]
+    assert repeat_scatter(three, "height").df == 1
+    assert repeat_scatter(three[:2], "height") is None
+    assert any(f"{name.replace('_', ' ')} differed" in s for s in side_by_side(three[:2]).sentences)
+
+
+def test_bakes_set_a_little_apart_do_not_chain_into_repeats(bun):
+    """180, 184, 188: each is near the next, the ends are apart."""
+    chain = [
+        Trial.of(str(at), f"2025-03-{at - 170:02d}", formula=bun, oven_set=at, height=40) for at in (180, 184, 188)
+    ]
+    assert repeat_scatter(chain, "height").df == 1
+
+
+def test_repeats_that_are_compared_do_not_judge_themselves(bun):
+    one, other, third, fourth = bakes(bun, [42, 47, 42, 43])
+    assert "nothing else was repeated" in response(side_by_side([one, other])).words[0]
+    assert "nothing else was repeated" in response(side_by_side([one, other], kitchen=[one, other, third])).words[0]
+    found = side_by_side([one, other], kitchen=[one, other, third, fourth])
+    # 42 and 43: s = 0.7071, t(.975, 1) sqrt 2 = 17.97
+    assert response(found).limits[0] == pytest.approx(12.706, abs=0.001)
+    assert "1 plan repeated, on 2 bakes only" in response(found).words[0]
+
+
+def test_a_plan_that_the_other_lacks_is_compared_with_what_was_or_not_known(bun):
+    planned = Trial.of("planned", "2025-03-04", formula=bun, planned_oven_set=180, height=42)
+
+    def against(**entries):
+        return side_by_side([planned, Trial.of("other", "2025-03-05", formula=bun, height=42, **entries)])
+
+    unknown = against()
+    assert any("oven set is not known of other" in sentence for sentence in unknown.sentences)
+    assert not any("a repeat" in sentence for sentence in unknown.sentences)
+    hot = against(oven_set=200)
+    assert [(row.what, row.values) for row in hot.planned] == [("oven set", (180, 200))]
+    assert not any("a repeat" in sentence for sentence in hot.sentences)
+    assert any("a repeat" in sentence for sentence in against(oven_set=180).sentences)
+
+
+def on(bun, days, heights, name="bun", **entries):
+    return [
+        Trial.of(f"{name} {n}", f"2025-03-{day:02d}", formula=bun, height=height, mix=f"{name} {n}", **entries)
+        for n, (day, height) in enumerate(zip(days, heights, strict=True))
+    ]
+
+
+def test_bakes_on_days_that_are_not_shared_are_not_dropped_from_the_difference(bun):
+    """By hand: means 46 and 51; the two shared days alone would give 0."""
+    first = on(bun, (1, 2, 3, 4), (46, 46, 46, 46))
+    found = side_by_side([first, on(bun.vary(butter=20), (1, 2, 8, 9), (46, 46, 56, 56), "rich")])
+    assert response(found).differences[0].value == pytest.approx(5)
+    assert response(found).differences[0].kind == "unpaired"
+    assert "only some days shared" in response(found).words[0]
+    nearly = on(bun.vary(butter=20), (1, 2, 3, 4, 9), (47, 47.5, 48, 46.5, 60), "rich")
+    found = side_by_side([first, nearly])
+    assert response(found).differences[0].value == pytest.approx(1.25)
+    assert "4 days paired, 1 bake left out" in response(found).words[0]
+
+
+def test_several_mixes_of_one_day_are_bakes_and_not_one_pair(bun):
+    """By hand: means 42 and 47, pooled s = 1.581 at 8 df: half = 2.306 x 1.581 x sqrt(2 / 5) = 2.306 (t table)."""
+    first, other = (
+        on(bun, [1] * 5, (40, 41, 42, 43, 44)),
+        on(bun.vary(butter=20), [1] * 5, (45, 46, 47, 48, 49), "rich"),
+    )
+    found = side_by_side([first, other])
+    assert response(found).differences[0].half == pytest.approx(2.306, abs=0.001)
+    assert "5 and 5 bakes, all of one day" in response(found).words[0]
+    few = response(side_by_side([first[:1], other])).words[0]
+    assert "one bake each" not in few
+    assert "from 5.0 to 9.0, 1 and 5 bakes" in few
+
+
+def test_no_scatter_is_below_what_the_instrument_resolves(bun):
+    """By hand: a step of 0.5 mm is uniform, s = 0.5 / sqrt 12 = 0.1443 mm; 12.706 sqrt 2 x 0.1443 = 2.593 mm, and of
+    four equal pairs the interval has half t(.975, 3) x sqrt 2 x 0.1443 / 2 = 3.182 x 0.1021 = 0.325 mm."""
+    repeats = [Trial.of(f"r{n}", f"2025-03-0{n}", formula=bun, height=42) for n in (1, 2)]
+    assert repeat_scatter(repeats, "height").value == pytest.approx(0.1443, abs=5e-5)
+    rich = Trial.of("rich", "2025-03-09", formula=bun.vary(butter=22), height=42.5)
+    found = side_by_side([repeats[0], rich], kitchen=repeats)
+    assert response(found).limits[0] == pytest.approx(2.593, abs=0.001)
+    assert "smaller than your repeats differ" in response(found).words[0]
+    assert "no finer than the instrument reads" in response(found).words[0]
+    first, other = (
+        [Trial.of("bun", f"2025-04-0{n}", formula=formula, height=h, diameter=2 * h) for n in range(1, 5)]
+        for formula, h in ((bun, 40), (bun.vary(butter=20), 41))
+    )
+    found = side_by_side([first, other])
+    assert response(found).differences[0].half == pytest.approx(0.325, abs=0.001)
+    assert "no narrower than the instrument reads" in response(found).words[0]
+    # 0.5 of 40 and of 80 mm: 1.398 % of 0.5, over sqrt 12
+    assert repeat_scatter(first, "height_over_diameter").value == pytest.approx(0.00699 / 12**0.5, rel=1e-3)
+    later = [t.with_entry("date", f"2025-05-0{n}") for n, t in enumerate(other, 1)]
+    # pooled: t(.975, 6) x 0.1443 x sqrt(2 / 4) = 2.447 x 0.1021
+    assert response(side_by_side([first, later])).differences[0].half == pytest.approx(0.2497, abs=0.0005)
+    loss = [
+        Trial.of("bun", f"2025-06-0{n}", formula=bun, piece_mass=77, topping_mass=22, baked_mass=90) for n in (1, 2)
+    ]
+    assert repeat_scatter(loss, "bake_loss").value == pytest.approx(0.1 / 12**0.5)  # 0.1 g of 100 g raw
+
+
+def test_many_comparisons_are_counted_with_what_repeats_do_as_well(year):
+    found = side_by_side([year[0], year[2], year[3]], kitchen=year)
+    judged = sum(limit is not None for row in found.responses for limit in row.limits)
+    assert judged > 20
+    assert any(sentence.startswith(f"Of {judged} comparisons") for sentence in found.sentences)
+
+
+def test_columns_of_several_trials_are_named_by_what_sets_them_apart(bun, year):
+    rich = bun.vary(butter=24)
+    assert side_by_side([bakes(bun, B), bakes(rich, A)]).names == ("unsalted butter 18 %", "unsalted butter 24 %")
+    assert side_by_side([bakes(bun, B)[0], bakes(rich, A, "r")]).names == ("bun 0", "unsalted butter 24 %")
+    both = bakes(bun.vary(butter=24, sugar=18), A, "r")
+    assert side_by_side([bakes(bun, B)[:2], both]).names == ("bun 0 and bun 1", "r 0, r 1, r 2 and r 3")
+    assert side_by_side([year[:6], year[6:8]]).names[0] == "T-001, T-002, T-003 and 3 more"
+
+
+def test_a_column_of_bakes_that_are_no_repeats_says_so(bun):
+    three = bakes(bun, [42, 43, 44])
+    mixed = [three[0].with_entry("oven set", 180), three[1].with_entry("oven set", 210)]
+    found = side_by_side([mixed, three[2]])
+    assert any("not repeats of each other, oven set differed" in sentence for sentence in found.sentences)
 
 
 def test_what_differed_unplanned_is_named_beyond_what_repeats_do(bun):
@@ -223,11 +405,37 @@ def test_the_page_holds_text_as_text_and_pictures(book, bun, year):
     assert "<!doctype html>" in side_by_side(year[:2]).page().casefold()
 
 
+def test_the_page_heads_say_which_trial_it_is_and_hold_one_photo_of_each(book, bun):
+    from tests.trials.test_photos import jpeg
+
+    four = []
+    for n in range(4):
+        entries = {"verdict": "keep", "next_change": "less proof"} if n else {}
+        trial = Trial.of(f"try {n}", f"2025-03-0{n + 1}", formula=bun, height=42, **entries)
+        four.append(book.save(trial, by="M1"))
+        for view in ("top", "cut")[:: -1 if n else 1][: 1 + bool(n)]:
+            book.add_photo(four[-1], jpeg(), view=view, by="M1")
+    four = book.trials([trial.code for trial in four])
+    html = side_by_side(four).page(book)
+    for said in ("try 0", "2025-03-01", "keep"):
+        assert said in html
+    assert html.count("less proof") == 3
+    tags = Tags()
+    tags.feed(html)
+    assert [alt.split(", ")[1] for alt in tags.alts] == ["top"] * 4  # all four have it, three a cut
+    tags = Tags()
+    tags.feed(side_by_side(four[1:]).page(book))
+    assert len(tags.alts) == 6
+    long = side_by_side([four[0].with_entry("name", "very " * 39), four[1]]).page()
+    assert "\u2026</td>" in long
+    assert "very " * 30 not in long
+
+
 def test_the_frame_counts_bakes_and_readings(bun):
     frame = side_by_side([bakes(bun, B), bakes(bun.vary(butter=20), A)]).to_frame().set_index("what")
     row = frame.loc["height"]
-    assert (row["bun 0 and 3 more (1): bakes"], row["bun 0 and 3 more (1): readings"]) == (4, 8)
-    assert row["bun 0 and 3 more (2): difference"] == pytest.approx(1.5)
+    assert (row["unsalted butter 18 %: bakes"], row["unsalted butter 18 %: readings"]) == (4, 8)
+    assert row["unsalted butter 20 %: difference"] == pytest.approx(1.5)
 
 
 def test_height_over_diameter_and_loss_are_compared(bun):
@@ -273,7 +481,7 @@ def test_more_than_two_stand_in_figures_and_what_is_beyond_repeats_in_words():
         for n, (name, oven, height) in enumerate(plans, 1)
     ]
     found = side_by_side(three)
-    assert response(found, "height").beyond == (False, True)
+    assert response(found, "height").beyond == (None, True)  # the two that repeat can't judge each other
     html = found._repr_html_()
     assert "70.0 (+30.0 !); 1/1" in html
     assert "42.0 (+2.0); 1/1" in html
