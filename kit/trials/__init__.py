@@ -1,8 +1,9 @@
 """What happened: the trial book, bakes side by side, lineage, and what a kitchen's own bakes teach."""
 
+from .bakes import bakes_of, by_plan, repeat_scatter
 from .book import ConflictError, Entry, TrialBook
 from .calibrating import calibrate, fits, loss_by_piece_mass, predicted_against_measured
-from .comparing import bakes_of, by_plan, repeat_scatter, side_by_side, trend
+from .comparing import side_by_side, trend
 from .exchange import fill, read_trials, write_csv
 from .fields import TrialError, trial_fields
 from .lineage import lineage

@@ -18,7 +18,7 @@ from ..process.water import mixed_temperature, mixing_rise_of
 from ..units import read
 from ..words import figure, listing, plural
 from . import statistics
-from .comparing import bakes_of
+from .bakes import bakes_of
 from .fields import TrialError
 
 FEWEST = 3  # bakes: two say nothing of their scatter

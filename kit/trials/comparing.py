@@ -10,75 +10,35 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 
 from .. import page
-from ..errors import KitError, must
+from ..errors import must
 from ..formula.formula import DOUGH
 from ..words import figure, listing, plural, signed
 from . import statistics
+from .bakes import (
+    DERIVED,
+    Bake,
+    as_it_was,
+    bakes_of,
+    least_scatter,
+    plan_key,
+    planned_mean,
+    repeats_of,
+    scatter_of,
+    set_alike,
+    set_apart,
+    settings_of,
+    stands_apart,
+)  # fmt: skip
 from .fields import TrialError, find, trial_fields
 from .recipes import named
 from .records import Trial
 
 MOST = 6
-DERIVED = {
-    "bake_loss": ("bake loss", "% of the raw piece", 1),
-    "height_over_diameter": ("height over diameter", "mm per mm", 3),
-}
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
-ADDED = ("water_added", "flour_added")  # at the mixer; left blank when nothing was
-# What a baker sets, and from what difference on two bakes are no repeats (common practice): a step of the dial, or
-# beyond what a room and a humidifier hold; as a share of the larger, what dividing, rolling and waiting do not do by
-# themselves. Mixing goes on until the dough is ready and varies more. What results (dough temperature) is not here.
-STEPS = {"oven_set": 5, "proof_temperature": 4, "proof_humidity": 15}  # [degC, degC, %]
-SHARES = {
-    "flour_weighed": 0.5, "preferment_time": 0.25, "mix_time_slow": 0.3, "mix_time_fast": 0.3, "bulk_time": 0.25,
-    "piece_mass": 0.05, "topping_mass": 0.1, "disc_diameter": 0.05, "disc_thickness": 0.15, "score_pitch": 0.15,
-    "score_depth": 0.3, "proof_time": 0.25, "bake_time": 0.1,
-}  # fmt: skip
-SET = (*STEPS, *SHARES, "mixer", "score_pattern")
-WEIGHED = 0.03  # share of a line that weighing does not explain: six times the half per cent of tolerances.csv
 SHEET = 4500  # characters of tables and sentences that one page holds in its usual size
 IN_WORDS = 6  # differences said in words on a page of three and more; the others are marked
 PAIRED = 0.8  # share of each column's bakes that must lie on shared days, so that pairing hides next to none
 _SAME = 1e-6
-
-
-@dataclass(frozen=True)
-class Bake:
-    """One bake: the trials that hold its readings, most often a single one."""
-
-    trials: tuple
-
-    @property
-    def date(self):
-        """The day it was baked."""
-        return self.trials[0].date
-
-    def readings(self, name):
-        """Return all readings of a field from this bake."""
-        if name == "bake_loss":
-            return tuple(t.bake_loss for t in self.trials if t.bake_loss is not None)
-        if name == "height_over_diameter":
-            height, diameter = self.mean("height"), self.mean("diameter")
-            return () if height is None or diameter is None else (height / diameter,)
-        return tuple(reading for trial in self.trials for reading in trial.readings(name))
-
-    def mean(self, name):
-        """Return the bake's mean of a field; None when nothing was measured. What is added at the mixer is 0 when it
-        is left blank in a bake that was noted otherwise."""
-        readings = self.readings(name)
-        if not readings and name in ADDED and any(t.controlled or t.weighed_formula for t in self.trials):
-            return 0.0
-        return sum(readings) / len(readings) if readings else None
-
-    def resolution(self, name):
-        """Return what the instrument resolves of a response of this bake [its unit]."""
-        step = {each: find(each).resolution for each in ("height", "diameter", "baked_mass")}
-        if name == "bake_loss":
-            return 100 * step["baked_mass"] / self.trials[0].raw_piece if self.trials[0].raw_piece else 0.0
-        if name == "height_over_diameter":
-            height, diameter = self.mean("height"), self.mean("diameter")
-            return height / diameter * math.hypot(step["height"] / height, step["diameter"] / diameter)
-        return find(name.partition(" day ")[0]).resolution
 
 
 @dataclass(frozen=True)
@@ -278,22 +238,6 @@ class SideBySide:
 
 
 @dataclass(frozen=True)
-class Scatter:
-    """How far bakes of one plan differ: standard deviation, degrees of freedom, plans that were repeated."""
-
-    value: float
-    df: int
-    plans: int
-    read: bool = False  # whether it is what the instrument resolves, the bakes differing by less
-
-    @property
-    def words(self):
-        """What it rests on, when that is little: few bakes, or an instrument that reads no finer."""
-        few = f", on {self.df + self.plans} bakes only" if self.df <= 2 else ""
-        return few + (", no finer than the instrument reads" if self.read else "")
-
-
-@dataclass(frozen=True)
 class Trend:
     """A response over time: one value a bake, and the straight line through them."""
 
@@ -315,164 +259,6 @@ class Trend:
                              "readings": self.readings, "trial": self.codes})  # fmt: skip
 
 
-def bakes_of(trials):
-    """Return the Bakes in trials: those of one day and one mix, or of one day and one plan when no mix is named, are
-    one bake, which is how twelve buns of a tray get entered as twelve bakes; unless something of the bake was set
-    otherwise (oven, times, what went into the bowls). Readings of pieces, tray and deck do not make another bake."""
-    found = defaultdict(list)
-    for place, trial in enumerate(trials):
-        plan = _plan_key(trial)
-        if trial.mix:
-            unit = (trial.date, "mix", trial.mix.casefold())
-        elif plan != ("", ()):
-            unit = (trial.date, plan)
-        elif trial.controlled:
-            unit = (trial.date, tuple(sorted((k, str(v)) for k, v in trial.controlled.items())))
-        else:
-            unit = (place,)
-        found[unit].append(Bake((trial,)))
-    alike = [group for each in found.values() for group in _alike(each, pieces=False)]
-    return tuple(Bake(tuple(bake.trials[0] for bake in group)) for group in alike)
-
-
-def by_plan(trials):
-    """Return [(trials of one plan)] in the order their first comes; a trial without a plan stands by itself.
-
-    >>> first, again = (Trial.of(name, "2025-03-04", planned_oven_set=180) for name in ("first", "again"))
-    >>> [len(alike) for alike in by_plan([first, Trial.of("other", "2025-03-05"), again])]
-    [2, 1]
-    """
-    found = {}
-    for trial in trials:
-        plan = _plan_key(trial)
-        found.setdefault(plan if plan != ("", ()) else trial.key, []).append(trial)
-    return [tuple(alike) for alike in found.values()]
-
-
-def repeat_scatter(trials, name):
-    """Return the kitchen's own Scatter of a response [its unit]: bakes of the same plan against each other.
-
-    The scatter within groups of a one-way analysis of variance, a group being a plan with all that was set and went
-    into the bowls alike; not below what the instrument resolves, whose rounding is a uniform error of step / sqrt(12).
-    None when nothing was repeated.
-    """
-    return _scatter(_repeats(trials), name)
-
-
-def _repeats(trials):
-    """Return the bakes of each plan that was baked more than once, in groups that were set alike."""
-    plans = defaultdict(list)
-    for bake in bakes_of(trials):
-        plans[_plan_key(bake.trials[0])].append(bake)
-    return [group for plan, bakes in plans.items() if plan != ("", ()) for group in _alike(bakes) if len(group) > 1]
-
-
-def _alike(bakes, pieces=True):
-    """Return lists of bakes in which none was set apart from another; pieces: what is set piece by piece as well."""
-    if len(bakes) == 1:
-        return [bakes]
-    groups = []
-    for bake in bakes:
-        now = _settings(bake, pieces)
-        for group, ends in groups:
-            if not any(_set_apart(end, now) for end in ends):
-                group.append(bake)
-                for end, of in zip(ends, (min, max), strict=True):
-                    end.update({what: of(end.get(what, value), value) for what, value in now.items()})
-                break
-        else:
-            groups.append(([bake], (dict(now), dict(now))))
-    return [group for group, _ in groups]
-
-
-def _settings(bake, pieces=True):
-    """Return {what: value} of all that was set, as it was or else as planned, and of lines that were off the plan."""
-    trial, found = bake.trials[0], {}
-    recipe = trial.planned_formula or trial.weighed_formula
-    if recipe:
-        found["formula"] = recipe.fingerprint
-    for name in SET:
-        target = find(name)
-        if pieces or target.readings == 1:
-            value = _as_it_was(bake, target)
-            value = _planned_mean(trial, name) if value is None else value
-            if value is not None:
-                found[name] = value
-    return found | _off_plan(trial)
-
-
-def _as_it_was(bake, target):
-    if target.unit != "text":
-        return bake.mean(target.name)
-    section = "lots" if target.group == "lot" else "controlled"
-    return next((t for trial in bake.trials if (t := getattr(trial, section).get(target.name))), None)
-
-
-def _planned_mean(trial, name):
-    value = trial.planned.get(name)
-    return sum(value) / len(value) if isinstance(value, tuple) else value
-
-
-def _off_plan(trial):
-    """Return {(part, ingredient): %} of the lines that went into the bowls clearly off the plan, 0 for left out."""
-    recipe, added = trial.weighed_formula or trial.planned_formula, {n: trial.controlled.get(n) for n in ADDED}
-    if not any(added.values()):
-        if recipe is None or not (trial.planned_formula and trial.weighed_formula):
-            return {}
-        baked = _line_by_line(recipe.lines)
-    else:
-        try:
-            parts = trial.baked_formula.parts
-        except KitError:  # no formula, or no flour that it was added to
-            return {("added", name): grams for name, grams in added.items() if grams}
-        baked = _line_by_line({part.name: dict(zip(part.keys, part.percentages, strict=True)) for part in parts})
-    planned = _line_by_line((trial.planned_formula or recipe).lines)
-    lines = {line: (planned.get(line, 0.0), baked.get(line, 0.0)) for line in (*planned, *baked)}
-    return {line: now for line, (was, now) in lines.items() if _apart(line, was, now)}
-
-
-def _line_by_line(lines):
-    return {(part, key): value for part, some in lines.items() for key, value in some.items()}
-
-
-def _set_apart(one, other):
-    """Return what of two settings is clearly apart; a figure that is not known of one is not."""
-    every = dict.fromkeys((*one, *other))
-    return [what for what in every if (isinstance(what, tuple) or (what in one and what in other))
-            and _apart(what, one.get(what), other.get(what))]  # fmt: skip
-
-
-def _apart(what, one, other):
-    """Return whether two values of a setting, or of a line of a formula, are no repeats of each other."""
-    if one is None or other is None:  # a line that only one has off its plan
-        return True
-    if isinstance(one, str) or isinstance(other, str):
-        return str(one).casefold() != str(other).casefold()
-    larger = max(abs(one), abs(other))
-    if isinstance(what, tuple):
-        limit = WEIGHED * larger
-    elif what in SHARES:
-        limit = SHARES[what] * larger
-    else:
-        limit = STEPS.get(what) or 2 * find(what).resolution + 2 * _SAME
-    return one != other and abs(one - other) >= limit - _SAME
-
-
-def _scatter(plans, name):
-    groups = [[(b, m) for b in bakes if (m := b.mean(name)) is not None] for bakes in plans]
-    groups = [group for group in groups if len(group) > 1]
-    if not groups:
-        return None
-    found = statistics.one_way([[mean for _, mean in group] for group in groups])
-    least = _least(name, (bake for bake, _ in groups[0]))
-    return Scatter(max(found.scatter, least), found.within_df, len(groups), found.scatter < least)
-
-
-def _least(name, bakes):
-    """Return the standard deviation that the instrument's step alone makes, uniform over the step [unit]."""
-    return next((bake.resolution(name) for bake in bakes if bake.mean(name) is not None), 0.0) / math.sqrt(12)
-
-
 def _others(repeats, first, other):
     """Return the repeats without the bakes of two columns that repeat each other: they can't judge themselves."""
     kept, without = [], False
@@ -491,7 +277,7 @@ def _scatters(others, name):
     found = {}
     for repeats in others:
         if id(repeats) not in found:
-            found[id(repeats)] = _scatter(repeats, name)
+            found[id(repeats)] = scatter_of(repeats, name)
     return [found[id(repeats)] for repeats in others]
 
 
@@ -514,7 +300,7 @@ def side_by_side(trials, kitchen=None):
     names = _names(given, planned)
     known = [row for row in rows if all(value is not None for value in row.values)]
     everybody = list(kitchen) if kitchen is not None else [trial for column in given for trial in column]
-    repeats = _repeats(everybody)
+    repeats = repeats_of(everybody)
     others = [repeats, *(_others(repeats, columns[0], column) for column in columns[1:])]
     unplanned = _unplanned(columns, {row.what for row in planned}, others)
     responses = tuple(_responses(columns, others))
@@ -552,18 +338,13 @@ def _described(name):
     return (target.words + (f", day {day}" if day else ""), target.unit, max(target.digits, 1))
 
 
-def _plan_key(trial):
-    recipe = trial.planned_formula or trial.weighed_formula
-    return (recipe.fingerprint if recipe else "", tuple(sorted((k, str(v)) for k, v in trial.planned.items())))
-
-
 def _names(given, planned):
     """Return a name for each column: of one trial its code; of several what alone sets them apart, else their codes."""
     row = planned[0] if len(planned) == 1 and len(set(planned[0].values)) == len(given) else None
     names = []
     for n, column in enumerate(given):
         codes = [trial.code or trial.name for trial in column]
-        alike = len({_plan_key(trial) for trial in column}) == 1 < len(codes)
+        alike = len({plan_key(trial) for trial in column}) == 1 < len(codes)
         if alike and row and row.unit and row.values[n] is not None:
             names.append(f"{row.what} {row.values[n]:.4g} {row.unit.partition(' of ')[0]}")
         else:
@@ -595,12 +376,12 @@ def _planned(given):
     rows = [Planned(what, unit, tuple(values[what, unit]), digits) for what, unit, digits in order]
     for name in dict.fromkeys(name for column in given for name in column[0].planned):
         target = find(name)
-        plans = [_planned_mean(column[0], name) for column in given]
-        were = [_as_it_was(Bake(column), target) for column in given]  # compared with where nothing was planned
+        plans = [planned_mean(column[0], name) for column in given]
+        were = [as_it_was(Bake(column), target) for column in given]  # compared with where nothing was planned
         found = tuple(was if plan is None else plan for plan, was in zip(plans, were, strict=True))
         apart = tuple(
             None not in (found[0], value)
-            and (_apart(name, found[0], value) if None in (plans[0], plan) else _differs(found[0], value))
+            and (stands_apart(name, found[0], value) if None in (plans[0], plan) else _differs(found[0], value))
             for plan, value in zip(plans, found, strict=True)
         )
         rows.append(Planned(target.words, "" if target.unit == "text" else target.unit, found, target.digits, apart))
@@ -660,7 +441,7 @@ def _unplanned(columns, planned, others):
         if target.group not in ("controlled", "lot") or target.words in planned:
             continue
         if target.unit == "text":
-            values = [_as_it_was(bake, target) for bake in whole]
+            values = [as_it_was(bake, target) for bake in whole]
             apart = [_differs(values[0], value) for value in values]
         else:
             means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
@@ -674,7 +455,7 @@ def _unplanned(columns, planned, others):
                 if scatter is not None:
                     limit = max(limit, statistics.repeat_limit(scatter.value, scatter.df, len(means[0]), len(some)))
                 apart.append(abs(value - values[0]) > limit + _SAME or
-                             (target.name in SET and _apart(target.name, values[0], value)))  # fmt: skip
+                             (target.no_repeat_from and stands_apart(target.name, values[0], value)))  # fmt: skip
         if any(apart):
             unit = "" if target.unit == "text" else target.unit
             rows.append(Planned(target.words, unit, tuple(values), max(target.digits, 1), tuple(apart)))
@@ -742,7 +523,7 @@ def _difference(first, other, name):
     shared = sorted(set(ours) & set(theirs))
     sizes = [sum(map(len, days.values())) for days in (ours, theirs)]
     held = [sum(len(days[day]) for day in shared) for days in (ours, theirs)]
-    least = _least(name, (*first, *other))
+    least = least_scatter(name, (*first, *other))
     # several mixes of a single shared day are bakes against bakes: one pair would hide them
     if (len(shared) > 1 or sizes == [1, 1]) and all(
         here >= PAIRED * size > 0 for here, size in zip(held, sizes, strict=True)
@@ -787,7 +568,7 @@ def _span(difference, digits):
 
 
 def _sentences(given, columns, names, rows, unplanned, responses):
-    settings = [_settings(Bake(column)) for column in given]
+    settings = [settings_of(Bake(column)) for column in given]
     for n in range(1, len(given)):
         changes = _changes([row for row in rows if row.changed[n]], n)
         if len(changes) > 1:
@@ -801,7 +582,7 @@ def _sentences(given, columns, names, rows, unplanned, responses):
         if unknown:
             yield f"{names[n]} against {names[0]}: {listing(unknown)}, so they can't be called alike."
         elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
-            otherwise = _spoken(_set_apart(settings[0], settings[n]))
+            otherwise = _spoken(set_apart(settings[0], settings[n]))
             if otherwise:
                 yield f"{names[n]} was planned as {names[0]}, but {listing(otherwise)} differed: no repeat."
             else:
@@ -814,11 +595,11 @@ def _sentences(given, columns, names, rows, unplanned, responses):
             mixes = "" if all(trial.mix for trial in trials) else " (name the mixes, if each was mixed by itself)"
             yield (f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
                    f"{plural(len(column), 'bake')}, not {len(trials)} bakes{mixes}.")  # fmt: skip
-        if len({_plan_key(trial) for trial in trials}) > 1:
+        if len({plan_key(trial) for trial in trials}) > 1:
             yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
-        elif len(alike := _alike(column)) > 1:
-            some = [_settings(group[0]) for group in alike]
-            otherwise = _spoken(what for each in some[1:] for what in _set_apart(some[0], each))
+        elif len(groups := set_alike(column)) > 1:
+            some = [settings_of(group[0]) for group in groups]
+            otherwise = _spoken(what for each in some[1:] for what in set_apart(some[0], each))
             yield f"{name}: its bakes are not repeats of each other, {listing(otherwise)} differed."
     units = [frozenset(t.key for t in bake.trials) for bake in bakes_of([t for column in given for t in column])]
     for n, column in enumerate(given):

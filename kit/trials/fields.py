@@ -43,6 +43,7 @@ class Field:
     when: str
     source: str
     ends: tuple = ("", "")  # what the two ends of a score mean
+    no_repeat_from: str = ""  # for what is set: how far apart two bakes no longer repeat each other
 
     @property
     def words(self):
@@ -53,6 +54,13 @@ class Field:
     def digits(self):
         """Decimal places that the instrument resolves."""
         return 0 if not 0 < self.resolution < 1 else len(f"{self.resolution:g}".partition(".")[2])
+
+    def apart(self, larger):
+        """Return from what difference [the field's unit] two bakes are no repeats, the larger value being this."""
+        if self.no_repeat_from in ("", "other"):
+            return 0.0
+        number, percent, _ = self.no_repeat_from.partition(" %")
+        return float(number) / 100 * larger if percent else float(number)
 
     def read(self, value):
         """Return what stands in the record: text, a number, or a tuple of readings; None for a gap.
@@ -121,6 +129,7 @@ def trial_fields():
         found[row["field"]] = Field(
             row["field"], row["group"], row["unit"], row["instrument"], *number.values(), int(row["n_per_bake"]),
             row["when"], row["source"], (row["low_means"], row["high_means"]),
+            row["no_repeat_from"],
         )  # fmt: skip
     return found
 

@@ -292,11 +292,19 @@ def test_every_field_of_the_table_can_be_read():
         assert find(field.words) is field
         assert field.group in ("lot", "controlled", "measured", "series", "sensory")
         assert all(field.ends) == (" to " in field.unit) == any(field.ends)  # a score says what its ends mean
+        if field.no_repeat_from:
+            assert field.group == "controlled"
+            assert (field.apart(100) > 0) == (field.no_repeat_from != "other") == (field.unit != "text")
         if field.unit != "text":
             assert field.low < field.high
             assert field.resolution > 0
             middle = (field.low + field.high) / 2
             assert np.ravel(field.read(middle))[0] == middle
+
+
+def test_from_what_difference_bakes_are_no_repeats():
+    """By hand from the table: a step of 5 degC at the oven, 5 % of the larger piece."""
+    assert (find("oven set").apart(200), find("piece mass").apart(60), find("height").apart(60)) == (5, 3, 0)
 
 
 def test_a_trial_cannot_be_its_own_parent(bake):
