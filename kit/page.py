@@ -1,6 +1,7 @@
 """Text made safe for a page, and the plain tables that notebooks and printed pages share."""
 
 import html
+import re
 
 from .errors import AmountError, must
 
@@ -26,7 +27,7 @@ def table(columns, rows, caption="", strong=()):
     True
     """
     head = "".join(
-        f'<th scope="col" style="{CELL};text-align:{"left" if n == 0 else "right"}">{escape(name)}</th>'
+        f'<th scope="col" style="{CELL};text-align:{"left" if n == 0 else "right"}">{_unbroken(escape(name))}</th>'
         for n, name in enumerate(columns)
     )
     body = ""
@@ -40,6 +41,11 @@ def table(columns, rows, caption="", strong=()):
         f'<caption style="text-align:left;font-weight:600;padding:4px 0">{escape(caption)}</caption>' if caption else ""
     )
     return f'<table style="{STYLE}">{top}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def _unbroken(words):
+    """Keep a code such as T-004 on one line: in a narrow column it would break at its hyphen."""
+    return re.sub(r"\w+-\d+", r'<span style="white-space:nowrap">\g<0></span>', words)
 
 
 def sheet(title, body, css="", paper="A4"):
