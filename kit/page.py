@@ -1,6 +1,7 @@
 """Text made safe for a page, and the plain tables and frames that notebooks and pages share."""
 
 import html
+import re
 
 from .errors import AmountError, must
 
@@ -26,7 +27,7 @@ def table(columns, rows, caption="", strong=()):
     True
     """
     head = "".join(
-        f'<th scope="col" style="{CELL};text-align:{"left" if n == 0 else "right"}">{escape(name)}</th>'
+        f'<th scope="col" style="{CELL};text-align:{"left" if n == 0 else "right"}">{_unbroken(escape(name))}</th>'
         for n, name in enumerate(columns)
     )
     body = ""
@@ -52,6 +53,11 @@ def frame(columns, rows, index=False):
 
     made = pd.DataFrame(list(rows), columns=list(columns))
     return made.set_index(columns[0]) if index else made
+
+
+def _unbroken(words):
+    """Keep a code such as T-004 on one line: in a narrow column it would break at its hyphen."""
+    return re.sub(r"\w+-\d+", r'<span style="white-space:nowrap">\g<0></span>', words)
 
 
 def sheet(title, body, css="", paper="A4"):

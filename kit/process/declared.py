@@ -8,12 +8,11 @@ from scipy.special import ndtr, ndtri
 
 from .. import page
 from ..errors import AmountError, FormulaError, must
-from ..formula import expected_losses
 from ..tables import source, table
 from ..units import read
 from ..words import figure
 from .calibration import Calibration
-from .yields import predict_yield
+from .yields import losses_here, predict_yield
 
 NOT_ADVICE = "Not legal advice: the law of the place governs, and its tables change."
 
@@ -109,8 +108,7 @@ def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverag
             raise AmountError(must(words, "0 to less than 50 % of the piece", f"{float(np.max(percent)):g} %", do))
         known[name] = (percent, "given here", words)
     crust = formula.pieces.topping if formula.has("topping") else 0.0
-    own = own_losses(calibration)
-    losses = expected_losses(formula, own)
+    losses = losses_here(formula, calibration=calibration)
     kept, spread, why = {}, {}, {}
     for name in ("dough", "topping"):
         loss = losses[name, "baking"]
@@ -125,7 +123,7 @@ def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverag
     rests_on["loss in the oven"] = why["dough"] + (f"; topping: {why['topping']}" if formula.has("topping") else "")
     return ScalingScatter(
         piece,
-        predict_yield(formula, losses=own, flour=1000.0).baked_piece,
+        predict_yield(formula, flour=1000.0, calibration=calibration).baked_piece,
         piece * kept["dough"] * known["dough"][0] / 100,
         crust * kept["topping"] * known["topping"][0] / 100,
         piece * spread["dough"] + crust * spread["topping"],

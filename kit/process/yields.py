@@ -1,6 +1,6 @@
 """How many pieces, how much they weigh raw and baked, and what is lost on the way."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from ..formula import expected_losses
 from ..formula.formula import check, make_up, with_parts
 from ..formula.losses import kept_before_scaling
 from ..units import read
-from ..words import figure, listing
+from ..words import figure, listing, plain
 
 _GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
 
@@ -94,17 +94,21 @@ class Yield:
             for what, value, low, high in self.to_frame().itertuples()
         ]
         html = page.table(["", "g (pieces: count)", "band"], rows, strong=(3, 8))
-        baking = f"baking loss of the dough: {self.sources()['dough baking']}"
-        return html + "".join(f'<p style="font-size:13px">{page.escape(text)}</p>' for text in (*self.capped, baking))
+        parts = ("dough", "topping") if self.topping_needed else ("dough",)
+        baking = (f"baking loss of the {part}: {self.sources()[f'{part} baking']}" for part in parts)
+        return html + "".join(f'<p style="font-size:13px">{page.escape(text)}</p>' for text in (*self.capped, *baking))
 
 
-def predict_yield(formula, flour=None, dough=None, pieces=None, piece=None, topping=None, wash=None, losses=None):
+def predict_yield(
+    formula, flour=None, dough=None, pieces=None, piece=None, topping=None, wash=None, losses=None, calibration=None
+):
     """Return the Yield of a batch: pieces, dough left over, raw and baked mass, each loss and its band.
 
     flour, dough [g or any mass] or pieces [count]: how much is made, else the formula's count, else 1000 g flour;
-    piece, topping, wash [g or any mass per piece], else the formula's; losses {stage: %}. Stage losses follow one
-    another: kept = product of (1 - loss). The dough and the topping each lose in the oven on their own, never
-    more than the water and alcohol in them. Raises FormulaError, AmountError, UnitError.
+    piece, topping, wash [g or any mass per piece], else the formula's; losses {stage: %}, else the baking losses
+    and bands of a calibration, else the formula's own. Stage losses follow one another: kept = product of (1 - loss).
+    The dough and the topping each lose in the oven on their own, never more than the water and alcohol in them.
+    Raises FormulaError, AmountError, UnitError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, losses={"dividing": 2, "baking": 11})
@@ -118,7 +122,7 @@ def predict_yield(formula, flour=None, dough=None, pieces=None, piece=None, topp
     if given:
         values = {name: getattr(formula.pieces, name) for name in formula.pieces.__dataclass_fields__}
         formula = check(with_parts(formula, formula.parts, make_up(values | _named(given))))
-    found = expected_losses(formula, losses)
+    found = losses_here(formula, losses, calibration)
     if not formula.shape:
         return Yield(**_yield(formula, _amount(flour, dough, pieces, formula, found), found))
     amount = _amount(flour, dough, pieces, formula, found)
@@ -133,6 +137,23 @@ def predict_yield(formula, flour=None, dough=None, pieces=None, piece=None, topp
                 array[place] = value
     shaped = {n: v if n in ("losses", "capped") else v.reshape(formula.shape) for n, v in gathered.items()}
     return Yield(**shaped)
+
+
+def losses_here(formula, given=None, calibration=None):
+    """Return {(part, stage): Loss} of `expected_losses`, with the baking losses that a kitchen's bakes taught.
+
+    given {stage: %} goes before the calibration, the calibration before the formula's own.
+    """
+    found, named = expected_losses(formula, given), {plain(name) for name in given or {}}
+    for part, words in (("dough", {"baking", "dough baking"}), ("topping", {"topping baking"})):
+        own = calibration and getattr(calibration, f"bake_loss_{part}")
+        if own and own.bakes and not words & named:
+            low, high = own.band()
+            loss = found[part, "baking"]
+            found[part, "baking"] = replace(
+                loss, percent=own.value, low=max(low, 0.0), high=min(high, 100.0), rests_on=own.rests_on
+            )
+    return found
 
 
 def _named(given):

@@ -1,11 +1,14 @@
 """The look of every chart: one colour and hatch for each thing, the type, and the frame of an axis."""
 
+from matplotlib import font_manager
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 INK, QUIET, HAIR = "#222222", "#595959", "#c9c9c9"
 ACCENT, ACCENT_LIGHT = "#0b5c8a", "#cfe3ef"
 BASELINE = "#7a7a7a"
 CRUST, CRUST_EDGE = "#c9a66b", "#6b5a35"  # a drawn topping; the dough beneath it is flour's colour
+PICTOGRAMS = ("Noto Emoji", "Segoe UI Emoji", "Symbola")  # fonts of outlines; matplotlib reads none of colours
 PIXELS = 96  # dots per inch, so that 9 points are 12 px on a page
 
 # Steps of lightness from milk to water keep them apart in a grey print; the hatch does where they touch.
@@ -45,6 +48,19 @@ def thing(kind):
 def figure(width, height):
     """Return a Figure of so many pixels, with the house's type."""
     return Figure(figsize=(width / PIXELS, height / PIXELS), dpi=PIXELS, facecolor="white")
+
+
+def as_written(artist):
+    """Have all words of a figure or an axis drawn as they are: a name with two dollar signs is no equation.
+
+    A letter that the house's type lacks, such as a little picture, is taken from another installed font.
+    """
+    installed = font_manager.get_font_names()
+    more = [name for name in PICTOGRAMS if name in installed]
+    for text in artist.findobj(Text):
+        text.set_parse_math(False)
+        if more and text.get_fontweight() == "normal":  # of a bold one that is not there matplotlib complains
+            text.set_fontfamily([*dict.fromkeys([*text.get_fontfamily(), *more])])
 
 
 def frame(ax, title="", x="", y="", grid=""):

@@ -26,6 +26,8 @@ from matplotlib.transforms import Affine2D
 
 from kit.errors import KitError, must
 
+from .look import as_written
+
 _LETTERS = {Path.MOVETO: "M", Path.LINETO: "L", Path.CURVE3: "Q", Path.CURVE4: "C"}
 _CAPS = {"projecting": "square"}
 _ANCHORS = {"left": "start", "center": "middle", "right": "end"}
@@ -68,6 +70,7 @@ class Overlay:
         self.figure = figure
         self.name = f"chart-{uuid.uuid4().hex[:8]}"  # two notebooks open side by side share one page
         self._canvas = FigureCanvasAgg(figure)
+        as_written(figure)
         self._writer = _MarkWriter(figure, self.name)
         figure.draw_without_rendering()
         figure.set_layout_engine("none")

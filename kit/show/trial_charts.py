@@ -24,7 +24,8 @@ from .panel import Still
 SMALL = 8.3  # pt, 11 px on a page
 FARTHEST = 4.0  # repeat limits from the first: what is farther stands at the edge
 ROW = 19.0  # px of a row of the tree
-LETTER = 6.2  # px, the mean width of a letter of that size
+DEEP = 3  # generations that have room beside each other; more are an outline
+INDENT = 18.0  # px of a generation in an outline
 NAMED = 6  # bakes outside their band named in one chart
 
 
@@ -38,6 +39,7 @@ class _Chart:
         self.value = value
         self.ax.clear()
         self.alt = self._draw(self.ax, value, **how)
+        look.as_written(self.ax)
 
     def _word(self, x, y, words, size=SMALL, colour=INK, **style):
         style = {"va": "center", "path_effects": halo()} | style
@@ -96,7 +98,7 @@ class DifferencesChart(_Chart):
         one = len(side.names) == 2
         look.frame(ax, f"Differences from {side.names[0]}", "difference / what repeats differ by")
         ax.set_xlim(-FARTHEST, FARTHEST)
-        ax.set_ylim(len(rows) - 0.4, -0.6)
+        ax.set_ylim(len(rows) - 0.4, -0.6 if one else -0.75)
         ax.axvspan(-1, 1, color=ACCENT_LIGHT, zorder=0)
         ax.axvline(0, color=BASELINE, linewidth=1, dashes=(4, 3), zorder=1)
         ax.set_yticks(range(len(rows)), [r.what for r in rows])
@@ -122,10 +124,10 @@ class DifferencesChart(_Chart):
                 if row.beyond[m - 2]:
                     beyond.append(f"{row.what} of {side.names[m - 1]} {signed(difference.value, row.digits)}")
             if not one:
-                for x, number in _apart(sorted(found), 0.24):
-                    self._word(
-                        x, n - 0.08, number, colour=ACCENT, fontweight="bold", ha="center", va="bottom", zorder=5
-                    )
+                for (x, _), (beside, number) in zip(sorted(found), _apart(sorted(found), 0.42, FARTHEST), strict=True):
+                    ax.plot((x, beside), (n, n - 0.3), color=ACCENT, linewidth=0.7, zorder=3, clip_on=False)
+                    self._word(beside, n - 0.26, number, colour=ACCENT, fontweight="bold", ha="center", va="bottom",
+                               zorder=5)  # fmt: skip
         if not one:
             _note(ax, ", ".join(f"{n} {name}" for n, name in enumerate(side.names[1:], 2)))
         some = f"beyond what repeats differ by: {listing(beyond)}" if beyond else "none beyond what repeats differ by"
@@ -133,32 +135,34 @@ class DifferencesChart(_Chart):
 
 
 class LineageTree(_Chart):
-    """The tree of variants: parents left, what was varied from them to the right."""
+    """The tree of variants: parents left, what was varied from them to the right; a deep one is an outline."""
 
     def _draw(self, ax, tree):
         if not tree.nodes:
             return _empty(ax, "No trial yet: enter one.")
         ax.set_axis_off()
         wide, high = ax.get_figure().bbox.size * ax.get_position().size
-        ax.set_xlim(0, tree.width)
+        ax.set_xlim(0, wide)
         ax.set_ylim(high / ROW - 0.7, -0.7)
-        spot = {node.key: node for node in tree.nodes}
-        column = wide / tree.width
-        inset, letters = 10 / column, int((column - 44) / LETTER)
+        deep = tree.width > DEEP
+        column = min(INDENT, wide / 2 / tree.width) if deep else wide / tree.width
+        spot = {node.key: (10 + column * node.x, node.y) for node in tree.nodes}
+        if deep:
+            spot = {key: (spot[key][0], row) for row, key in enumerate(_outline(tree))}
         for origin, child in tree.edges:
-            a, b = spot[origin], spot[child]
-            bend = b.x + inset - 20 / column
-            ax.plot([a.x + inset, bend, bend, b.x + inset], [a.y, a.y, b.y, b.y], color=QUIET, linewidth=0.9, zorder=1,
+            (left, above), (right, below) = spot[origin], spot[child]
+            bend = left if deep else right - 20
+            ax.plot([left, bend, bend, right], [above, above, below, below], color=QUIET, linewidth=0.9, zorder=1,
                     solid_joinstyle="round")  # fmt: skip
         for node in tree.nodes:
-            verdict = getattr(node.item, "verdict", "")
+            (x, y), verdict = spot[node.key], getattr(node.item, "verdict", "")
             fill = {"keep": ACCENT, "drop": "white"}.get(verdict, "white")
             edge = ACCENT if verdict == "keep" else QUIET
-            ax.plot(node.x + inset, node.y, "X" if verdict == "drop" else "o", markersize=7, markerfacecolor=fill,
+            ax.plot(x, y, "X" if verdict == "drop" else "o", markersize=7, markerfacecolor=fill,
                     markeredgecolor=edge, markeredgewidth=1.4, zorder=3)  # fmt: skip
-            label = node.label if len(node.label) <= letters else f"{node.label[: letters - 1].rstrip()}…"
-            self._word(node.x + 20 / column, node.y, label, zorder=4,
-                       bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5})  # fmt: skip
+            word = self._word(x + 10, y, node.label, zorder=4, bbox={"facecolor": "white", "edgecolor": "none",
+                              "pad": 1.5})  # fmt: skip
+            _cut(word, (wide - x if deep else column) - 44)
         roots = len(tree.nodes) - len(tree.edges)
         kept = sum(getattr(node.item, "verdict", "") == "keep" for node in tree.nodes)
         ax.text(0, high / ROW - 1.2, "  filled: keep; crossed: drop", fontsize=SMALL, color=QUIET, va="center")
@@ -201,18 +205,19 @@ class TrendChart(_Chart):
 
 
 class CheckedChart(_Chart):
-    """One quantity, foreseen against measured: bands that meet the diagonal hold; bakes outside are named.
+    """One quantity, how far off it was foreseen, bake by bake: bands that meet the line hold; those outside are named.
 
-    before: Checked of the same bakes by the default, hollow and grey.
+    before: Checked of the same bakes by the default, hollow and thin, left of the kitchen's own.
     """
 
     def _draw(self, ax, checked, quantity="baked mass", before=None):
         rows = [row for row in checked.rows if row[1] == quantity]
         if not rows:
             return _empty(ax, f"No {quantity} was foreseen and measured.")
-        unit, all_rows = rows[0][2], [*rows, *(row for row in before.rows if row[1] == quantity)] if before else rows
-        digits = 2 if unit == "mm per mm" else 1
-        look.frame(ax, "", f"measured, {unit}", f"foreseen, {unit}")
+        unit = rows[0][2].replace(" per ", "/")
+        digits = 2 if unit == "mm/mm" else 1
+        ends = rows[0][0] if len(rows) == 1 else f"{rows[0][0]} to {rows[-1][0]}"
+        look.frame(ax, "", f"{plural(len(rows), 'bake')}, {ends}", f"foreseen − measured, {unit}")
         ax.set_title(_capital(quantity), loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=34)
         errors = [("this kitchen", checked, ACCENT, "●")] + [("by default", before, QUIET, "○")] * (before is not None)
         said = []
@@ -221,33 +226,37 @@ class CheckedChart(_Chart):
             said.append(f"error {figure(error, digits + (error < 0.1))} {unit} {whose}")
             ax.annotate(f"{mark} {said[-1]}", (0, 1), (0, 4 + 13 * n), "axes fraction", "offset points",
                         fontsize=SMALL, color=colour)  # fmt: skip
-        across, up = _span(row[6] for row in rows), _span(v for row in all_rows for v in row[3:7])
-        ax.plot(up, up, color=QUIET, linewidth=0.9, dashes=(4, 3), zorder=1)
-        ax.set_xlim(across)
+        at = {(row[0], row[6]): n for n, row in enumerate(rows)}
+        usual = [row for row in before.rows if row[1] == quantity and (row[0], row[6]) in at] if before else []
+        aside = 0.18 if usual else 0.0
+        drawn = [(n + aside, *_off(row)) for n, row in enumerate(rows)]
+        default = [(at[row[0], row[6]] - aside, *_off(row)) for row in usual]
+        up = _span([0.0, *(value for _, *band in (*drawn, *default) for value in band)])
+        ax.axhline(0, color=QUIET, linewidth=0.9, dashes=(4, 3), zorder=1)
+        ax.set_xlim(-1, len(rows))
         ax.set_ylim(up)
-        ax.locator_params(nbins=6)
-        if before is not None:
-            self._points(ax, [row for row in before.rows if row[1] == quantity], BASELINE, HAIR, False)
-        self._points(ax, rows, ACCENT, ACCENT_LIGHT, True)
-        outside = [row for row in rows if not row[4] <= row[6] <= row[5]]
-        outside.sort(key=lambda row: -abs(row[3] - row[6]))
-        wide, high = across[1] - across[0], up[1] - up[0]
-        shown = rows + ([row for row in before.rows if row[1] == quantity] if before is not None else [])
-        taken = [((row[6] - across[0]) / wide, (row[3] - up[0]) / high) for row in shown]
-        for code, _, _, foreseen, _, _, measured in outside[:NAMED]:
-            x, y = _beside((measured - across[0]) / wide, (foreseen - up[0]) / high, taken)
-            place = across[0] + x * wide, up[0] + y * high
-            ax.plot((measured, place[0]), (foreseen, place[1]), color=INK, linewidth=0.8, zorder=6)
-            self._word(*place, code, ha="center", zorder=7)
+        ax.set_xticks([])
+        ax.yaxis.labelpad = 1
+        ax.locator_params(axis="y", nbins=6)
+        slot = ax.get_position().width * ax.get_figure().bbox.width / (len(rows) + 1)
+        for x, off, low, high in default:
+            ax.plot([x, x], [low, high], "_-", color=QUIET, linewidth=0.8, markersize=min(5, 0.3 * slot), zorder=2)
+            ax.plot(x, off, "o", markersize=min(4, 0.3 * slot), color=QUIET, markerfacecolor="white", zorder=4)
+        for x, off, low, high in drawn:
+            ax.plot([x, x], [low, high], color=ACCENT_LIGHT, linewidth=min(4, 0.3 * slot), zorder=3,
+                    solid_capstyle="butt")  # fmt: skip
+            ax.plot(x, off, "o", markersize=min(5, 0.4 * slot), color=ACCENT, markeredgecolor="white", zorder=5)
+        outside = [(row[0], *place[:2]) for row, place in zip(rows, drawn, strict=True) if place[2] > 0 or place[3] < 0]
+        outside.sort(key=lambda each: -abs(each[2]))
+        wide, high = len(rows) + 1, up[1] - up[0]
+        taken = [((x + 1) / wide, (off - up[0]) / high) for x, off, *_ in (*drawn, *default)]
+        for code, place, off in outside[:NAMED]:
+            x, y = _beside((place + 1) / wide, (off - up[0]) / high, taken)
+            ax.plot((place, x * wide - 1), (off, up[0] + y * high), color=INK, linewidth=0.8, zorder=6)
+            self._word(x * wide - 1, up[0] + y * high, code, ha="center", zorder=7)
         inside = len(rows) - len(outside)
-        named = f"; outside: {listing(row[0] for row in outside[:NAMED])}" if outside else ""
+        named = f"; outside: {listing(code for code, *_ in outside[:NAMED])}" if outside else ""
         return f"{_capital(quantity)}: {inside} of {len(rows)} bakes within their 80 % band{named}; {listing(said)}."
-
-    def _points(self, ax, rows, colour, band, filled):
-        for _, _, _, foreseen, low, high, measured in rows:
-            ax.plot([measured] * 2, [low, high], color=band, linewidth=3.2, zorder=2 + filled, solid_capstyle="butt")
-            ax.plot(measured, foreseen, "o", markersize=5, color=colour, markerfacecolor=colour if filled else "white",
-                    markeredgecolor="white" if filled else colour, zorder=4 + filled)  # fmt: skip
 
 
 def picture_of(value, response="height", before=None):
@@ -264,12 +273,12 @@ def drawn(value, response="height", before=None):
     if isinstance(value, SideBySide):
         return _drawn_side(value, response)
     if isinstance(value, Lineage):
-        high = ROW * (value.height + 1.4) + 8
+        high = ROW * ((len(value.nodes) if value.width > DEEP else value.height) + 1.4) + 8
         return [_one(LineageTree, value, (848, max(high, 80)), [0.0, 0.0, 1.0, 1.0])]
     if isinstance(value, Trend):
         return [_one(TrendChart, value, (640, 300), [0.085, 0.25, 0.9, 0.64])]
     if isinstance(value, Checked):
-        box = [0.2, 0.15, 0.75, 0.65]
+        box = [0.225, 0.12, 0.745, 0.68]
         return [_one(CheckedChart, value, (274, 320), box, quantity=q, before=before) for q in value.quantities]
     got = type(value).__name__
     raise AmountError(must("value", "a SideBySide, Lineage, Trend or Checked", got, "make one with kit.trials first"))
@@ -277,7 +286,7 @@ def drawn(value, response="height", before=None):
 
 def _drawn_side(side, response):
     rows = sum(any(limit is not None for limit in r.limits) for r in side.responses)
-    high = max(300.0, 96 + (20 if len(side.names) == 2 else 25) * rows)
+    high = max(300.0, 96 + (20 if len(side.names) == 2 else 29) * rows)
     dots = max(min(high, 100 + 64.0 * len(side.names)), 230.0)
     box = [0.325, 66 / high, 0.47 if len(side.names) == 2 else 0.64, 1 - (66 + 30) / high]
     return [
@@ -290,6 +299,11 @@ def _one(chart, value, size, box, **how):
     made = look.figure(*size)
     handle = chart(made.add_axes(box), value, **how)
     return made, handle.alt
+
+
+def _off(row):
+    """Return how far foreseen, low and high of a row of a Checked are from what was measured."""
+    return tuple(value - row[6] for value in row[3:6])
 
 
 def _span(values):
@@ -318,18 +332,42 @@ def _beside(x, y, taken):
     return best
 
 
-def _apart(found, least):
-    """Return sorted [(place, word)] moved along until no two are nearer than `least`, about their middle."""
+def _apart(found, least, end=math.inf):
+    """Return sorted [(place, word)] moved along until no two are nearer than `least`, about their middle, in +-end."""
     groups = []
     for each in found:
         groups.append([each])
         while len(groups) > 1 and _first(groups[-1], least) - _first(groups[-2], least) < least * len(groups[-2]):
             groups[-2:] = [groups[-2] + groups[-1]]
-    return [(_first(group, least) + n * least, word) for group in groups for n, (_, word) in enumerate(group)]
+    free = [(_first(group, least) + n * least, word) for group in groups for n, (_, word) in enumerate(group)]
+    last = len(free) - 1
+    return [(min(max(x, n * least - end), end - (last - n) * least), word) for n, (x, word) in enumerate(free)]
 
 
 def _first(group, least):
     return sum(place for place, _ in group) / len(group) - least * (len(group) - 1) / 2
+
+
+def _outline(tree):
+    """Return the keys of a tree, each variant beneath its parent and that one's earlier variants."""
+    children, keys = {}, []
+    parent = {child: origin for origin, child in tree.edges}
+    for node in tree.nodes:
+        children.setdefault(parent.get(node.key), []).append(node.key)
+    left = children[None][::-1]
+    while left:
+        keys.append(left.pop())
+        left += children.get(keys[-1], [])[::-1]
+    return keys
+
+
+def _cut(word, room):
+    """Shorten a text to so many px, with an ellipsis."""
+    word.set_parse_math(False)
+    letters = word.get_text()
+    while len(letters) > 1 and (wide := word.get_window_extent().width) > room:
+        letters = letters[: max(min(int(len(letters) * room / wide), len(letters) - 1), 1)]
+        word.set_text(f"{letters.rstrip()}…")
 
 
 def _note(ax, words):

@@ -12,6 +12,7 @@ from ..files import write_whole
 from ..trials import TrialError, by_plan, side_by_side
 from ..trials.comparing import MOST
 from ..trials.photos import small
+from ..trials.records import VERDICTS
 from . import look
 from .panel import Panel
 from .trial_charts import drawn, response_of
@@ -34,6 +35,15 @@ class SideBySidePanel(Panel):
         self.search = widgets.Text(
             description="search", placeholder="words, a name, a baker", style=wide, layout={"width": "97%"}
         )
+        narrow = {"description_width": "initial"}
+        self.since, self.until = (
+            widgets.DatePicker(description=word, style=narrow, layout={"width": "158px"}) for word in ("since", "until")
+        )
+        self.verdict = widgets.Dropdown(
+            description="verdict", options=[("any", ""), *((v, v) for v in VERDICTS)], style=narrow,
+            layout={"width": "130px"},
+        )  # fmt: skip
+        self.found = widgets.HTML()
         codes = [trial.code for trial in book.trials(trials)] if trials else [f.code for f in book.find(most=2)][::-1]
         self._labels = {}
         self._find()
@@ -46,6 +56,7 @@ class SideBySidePanel(Panel):
             description="the first", options=codes, value=codes[0] if codes else None, style=wide,
             layout={"width": "97%"},
         )  # fmt: skip
+        self.tapped = widgets.Dropdown(description="add, remove", style=wide, layout={"width": "97%"})
         response = widgets.Dropdown(description="bake by bake", style=wide, layout={"width": "97%"})
         together = widgets.Checkbox(
             value=False, description="repeats of one plan in one column", indent=False, layout={"width": "auto"}
@@ -55,15 +66,22 @@ class SideBySidePanel(Panel):
             description="page", tooltip="Write one page to print into the folder", layout={"width": "72px"}
         )
         self.page_button.on_click(lambda _: self.write_page())
-        self.search.observe(lambda _: self._searched(), "value")
+        for filtered in (self.search, self.since, self.until, self.verdict):
+            filtered.observe(lambda _: self._searched(), "value")
+        self.tapped.observe(lambda change: self._tap(change["new"]), "value")
         self.written = widgets.HTML()
         hint = widgets.HTML(
-            f'<p style="margin:0 0 4px 98px;font-size:12px;line-height:1.35;color:{look.QUIET}">2 to {MOST}; hold Ctrl '
-            "(Cmd on a Mac) to choose several. The search takes the beginnings of words.</p>"
+            f'<p style="margin:0 0 4px 98px;font-size:12px;line-height:1.35;color:{look.QUIET}">2 to {MOST}: hold Ctrl '
+            "(Cmd on a Mac) to choose several, or tap one by one under <i>add, remove</i>. The search takes the "
+            "beginnings of words.</p>"
         )
-        left = widgets.VBox([self.search, chosen, hint], layout={"flex": "1 1 400px"})
+        filters = widgets.HBox(
+            [self.since, self.until, self.verdict], layout={"flex_flow": "row wrap", "margin": "0 0 0 94px"}
+        )
+        left = widgets.VBox([self.search, filters, self.found, chosen, hint], layout={"flex": "1 1 400px"})
         buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
-        right = widgets.VBox([first, response, together, buttons, self.written], layout={"flex": "1 1 300px"})
+        right = [self.tapped, first, response, together, buttons, self.written]
+        right = widgets.VBox(right, layout={"flex": "1 1 300px"})
         self.children = [widgets.Box([left, right], layout=ROW), self._problem, self._still, self._live]
         self._recompute(None)
         self.start = self._state()
@@ -71,7 +89,14 @@ class SideBySidePanel(Panel):
     # choosing
 
     def _find(self):
-        found = self.book.find(self.search.value)
+        text, since, until, verdict = (w.value for w in (self.search, self.since, self.until, self.verdict))
+        found = self.book.find(text, since=since, until=until, verdict=verdict)
+        asked = (("", text.strip() and repr(text.strip())), ("since ", since), ("until ", until), ("verdict ", verdict))
+        words = ", ".join(f"{name}{value}" for name, value in asked if value)
+        self.found.value = "" if found or not words else (
+            '<p role="status" style="margin:2px 0 4px 98px;font-size:14px;line-height:1.35">'
+            f"Nothing found for {page.escape(words)}.</p>"
+        )  # fmt: skip
         self._labels |= {f.code: f"{f.code}  {f.date}  {f.name[:60]}" for f in found}
         self._found = [f.code for f in found]
         newest = [f.code for f in self.book.find(most=REPEATS)]
@@ -97,6 +122,14 @@ class SideBySidePanel(Panel):
         codes = chosen.value
         self._silently(lambda: self._offer(codes, self.choices["first"].value))
 
+    def _tap(self, code):
+        """Add a trial to those chosen, or take it away: a finger can't hold Ctrl."""
+        if not code or self._quiet:
+            return
+        chosen = self.choices["trials"]
+        left = tuple(each for each in chosen.value if each != code)
+        chosen.value = left if code in chosen.value else (*left, code)
+
     def _offer(self, codes, first):
         """Offer what can be chosen, and choose these codes and this first of them."""
         chosen, dropdown = self.choices["trials"], self.choices["first"]
@@ -107,6 +140,10 @@ class SideBySidePanel(Panel):
         chosen.value = codes
         dropdown.options = sorted(codes)
         dropdown.value = first if first in codes else min(codes, default=None)
+        taps = [("tap one", ""), *((f"{'✓' if code in codes else '+'} {label}", code) for label, code in options)]
+        if self.tapped.options != tuple(taps):
+            self.tapped.options = taps
+        self.tapped.value = ""
 
     def _restore(self, state):
         def act():

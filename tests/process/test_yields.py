@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 import kit
 from kit import Formula
 from kit.balance import measure
+from kit.process import Calibration, Estimate
 
 DOUGH = {
     "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
@@ -70,6 +71,45 @@ def test_loss_is_held_to_the_water_there_is():
     water = kit.components(dry.vary(pieces={"dough": 60, "topping": 20})).to_frame().loc["topping", "water"]
     assert made.baked_piece == pytest.approx(0.9 * 60 + 20 - water)
     assert any("topping: baking loss held to" in text for text in made.capped)
+
+
+# a kitchen's own losses: 4 bakes, 12 +- 0.5 % and 7 +- 0.2 %; 80 % bands of the next bake by Student's t, 3 degrees of
+# freedom, 1.638 (any published table): 12 -+ 1.638 x 0.5 x sqrt(1 + 1/4) = 11.084 to 12.916 %, 7 -+ 0.366 %
+
+FOUND = "4 bakes of this kitchen"
+OURS = Calibration().with_(
+    bake_loss_dough=Estimate(12.0, 0.5, "%", FOUND, bakes=4),
+    bake_loss_topping=Estimate(7.0, 0.2, "%", FOUND, bakes=4),
+)
+
+
+def test_the_kitchens_own_losses_go_before_the_formulas():
+    made = kit.predict_yield(BUN, calibration=OURS)
+    assert made.baked_piece == pytest.approx(0.88 * 70 + 0.93 * 28)
+    assert made.baked_piece_low == pytest.approx(70 * (1 - 0.12916) + 28 * (1 - 0.07366), abs=0.002)
+    assert made.baked_piece_high == pytest.approx(70 * (1 - 0.11084) + 28 * (1 - 0.06634), abs=0.002)
+    assert made.dough_mixed == kit.predict_yield(BUN).dough_mixed
+    assert "12.0 %, band 11.1 to 12.9: 4 bakes of this kitchen" in made.sources()["dough baking"]
+    assert "baking loss of the topping: 7.0 %, band 6.6 to 7.4: 4 bakes of this kitchen" in made._repr_html_()
+
+
+@pytest.mark.parametrize("named", ["baking", "dough baking", "Dough  Baking"])
+def test_losses_named_at_the_call_go_before_the_kitchens(named):
+    made = kit.predict_yield(BUN, losses={named: 9}, calibration=OURS)
+    assert made.baked_piece == pytest.approx(0.91 * 70 + 0.93 * 28)
+    made = kit.predict_yield(BUN, losses={"topping baking": 5}, calibration=OURS)
+    assert made.baked_piece == pytest.approx(0.88 * 70 + 0.95 * 28)
+
+
+def test_a_calibration_without_bakes_leaves_the_formulas_losses():
+    made, usual = kit.predict_yield(BUN, calibration=Calibration()), kit.predict_yield(BUN)
+    assert made.baked_piece == usual.baked_piece
+    assert made.sources() == usual.sources()
+
+
+def test_many_formulas_take_the_kitchens_losses():
+    many = kit.predict_yield(BUN.vary(pieces={"dough": np.array([60.0, 70.0])}), calibration=OURS)
+    assert many.baked_piece == pytest.approx([0.88 * 60 + 0.93 * 28, 0.88 * 70 + 0.93 * 28])
 
 
 # laws

@@ -3,6 +3,7 @@
 import asyncio
 import datetime
 import io
+import re
 import shutil
 
 import pytest
@@ -89,6 +90,59 @@ def test_the_search_offers_what_it_finds_and_keeps_what_is_chosen(panel):
     panel.search.value = "no such bun"
     assert panel.result.names == ("T-001", "T-039")
     assert [code for _, code in panel.choices["trials"].options] == ["T-001", "T-039"]
+
+
+def test_nothing_found_is_said_and_forgotten(panel):
+    panel.search.value = "no such <bun>"
+    assert "Nothing found for &#x27;no such &lt;bun&gt;&#x27;" in panel.found.value
+    panel.verdict.value = "drop"
+    assert "&#x27;no such &lt;bun&gt;&#x27;, verdict drop" in panel.found.value
+    panel.search.value = ""
+    assert panel.found.value == ""
+
+
+def offered(panel):
+    return {code for _, code in panel.choices["trials"].options}
+
+
+def test_dates_and_verdict_narrow_the_list(panel, book):
+    """Against the trials themselves; both dates are included, and what is chosen stays."""
+    trials, chosen = book.trials(), {"T-001", "T-003"}
+    since, until = datetime.date(2025, 4, 28), datetime.date(2025, 5, 19)
+    panel.verdict.value = "drop"
+    assert offered(panel) == {t.code for t in trials if t.verdict == "drop"} | chosen
+    panel.verdict.value, panel.since.value = "", since
+    assert offered(panel) == {t.code for t in trials if t.date >= since} | chosen
+    panel.until.value = until
+    assert offered(panel) == {t.code for t in trials if since <= t.date <= until} | chosen
+    assert panel.result.names == ("T-001", "T-003")
+    panel.until.value = datetime.date(2020, 1, 1)
+    assert "Nothing found for since 2025-04-28, until 2020-01-01" in panel.found.value
+    panel.since.value = panel.until.value = None
+    assert len(offered(panel)) == 40
+
+
+def test_a_tap_adds_one_and_another_tap_takes_it_away(panel):
+    """A finger can't hold Ctrl. Each tap is one step back, and the box is ready for the next."""
+    panel.tapped.value = "T-022"
+    assert panel.result.names == ("T-001", "T-003", "T-022")
+    assert panel.tapped.label == "tap one"
+    assert [words for words, code in panel.tapped.options if code == "T-022"][0].startswith("✓ T-022")
+    panel.tapped.value = "T-003"
+    assert panel.result.names == ("T-001", "T-022")
+    assert [words for words, code in panel.tapped.options if code == "T-003"][0].startswith("+ T-003")
+    panel.undo()
+    assert panel.result.names == ("T-001", "T-003", "T-022")
+    panel.search.value = "cocoa"
+    assert {code for _, code in panel.tapped.options} == {""} | offered(panel)
+
+
+def test_a_code_in_a_head_does_not_break_at_its_hyphen(panel):
+    choose(panel, *(f"T-{n:03d}" for n in range(1, 7)))
+    heads = re.findall(r"<th[^>]*>(.*?)</th>", panel._live.value)
+    codes = [head for head in heads if "T-0" in head]
+    assert len(codes) >= 12
+    assert all(re.fullmatch(r'<span style="white-space:nowrap">T-\d{3}</span>', head) for head in codes)
 
 
 def test_undo_and_reset_bring_back_choices(panel):
