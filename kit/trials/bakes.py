@@ -95,6 +95,7 @@ def bakes_of(trials):
 def by_plan(trials):
     """Return [(trials of one plan)] in the order their first comes; a trial without a plan stands by itself.
 
+    >>> from kit.trials import Trial
     >>> first, again = (Trial.of(name, "2025-03-04", planned_oven_set=180) for name in ("first", "again"))
     >>> [len(alike) for alike in by_plan([first, Trial.of("other", "2025-03-05"), again])]
     [2, 1]
