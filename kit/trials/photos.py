@@ -24,7 +24,7 @@ def as_stored(picture):
     from PIL import Image, ImageOps, UnidentifiedImageError
 
     in_memory = isinstance(picture, (bytes, bytearray, memoryview))
-    if not in_memory and not isinstance(picture, (str, os.PathLike)):
+    if not in_memory and (not isinstance(picture, (str, os.PathLike)) or "\0" in str(picture)):
         do = "give the path of a JPEG, PNG or WebP, or its bytes"
         raise FileError(must("picture", "a picture", repr(picture)[:40], do))
     name = "picture" if in_memory else Path(picture).name

@@ -65,7 +65,7 @@ photos = sa.Table(
 
 def path_of(where):
     """Return the Path of a file or folder. Raises FileError for anything but a path."""
-    if not isinstance(where, (str, os.PathLike)) or not str(where).strip():
+    if not isinstance(where, (str, os.PathLike)) or not str(where).strip() or "\0" in str(where):
         raise FileError(must("path", "the path of a file", repr(where)[:40], "give its name, such as 'trials.db'"))
     return Path(where).expanduser()
 

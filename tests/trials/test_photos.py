@@ -140,10 +140,15 @@ def test_another_kind_of_file_is_named(data, is_a):
         as_stored(data)
 
 
-@pytest.mark.parametrize("picture", [None, 5, ["a.jpg"]])
+@pytest.mark.parametrize("picture", [None, 5, ["a.jpg"], "a\0.jpg"])
 def test_what_is_no_picture_is_refused(book, bake, tmp_path, picture):
     kept = book.save(bake, by="M1")
     with pytest.raises(FileError, match="'picture' must be a picture"):
         book.add_photo(kept, picture, by="M1")
     with pytest.raises(FileError, match="give a file in it"):
         book.add_photo(kept, tmp_path, by="M1")
+
+
+def test_a_file_may_be_called_picture(tmp_path):
+    (tmp_path / "picture").write_bytes(jpeg((60, 40)))
+    assert as_stored(tmp_path / "picture")[1:] == (60, 40)

@@ -284,7 +284,7 @@ def test_a_damaged_record_is_named(tmp_path, bake, record):
 @pytest.mark.parametrize(
     ("where", "says"),
     [
-        (None, "'path' must be"), (5, "'path' must be"), ("", "'path' must be"),
+        (None, "'path' must be"), (5, "'path' must be"), ("", "'path' must be"), ("a\0b", "'path' must be"),
         ("://", "'book' must be a file or the URL"), ("postgresql://here:port/x", "'book' must be a file or the URL"),
     ],
 )  # fmt: skip
