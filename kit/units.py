@@ -76,13 +76,13 @@ def number(text, name="number"):
     return value
 
 
-def _leading_number(text, name):
+def _leading_number(text, name, like="62.5 g"):
     spread = "".join(f" {unicodedata.normalize('NFKC', c)}" if c in "¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚" else c for c in str(text))
-    clean = unicodedata.normalize("NFKC", spread).replace("⁄", "/").replace("−", "-").replace("–", "-").strip()
-    clean = re.sub(r"(?<=\d)\s(?=\d{3}(?!\d))(?!\s*\d+\s*/)", "", clean) if "/" not in clean else clean
+    clean = unicodedata.normalize("NFKC", spread).replace("⁄", "/").replace("−", "-").replace("–", "-")
+    clean = " ".join(clean.split())
     found = NUMBER.match(clean)
     if not found:
-        raise AmountError(must(name, "a number, with or without a unit", repr(str(text)), "write it like 62.5 g"))
+        raise AmountError(must(name, "a number, with or without a unit", repr(str(text)), f"write it like {like}"))
     sign, whole, top, bottom, plain_number = found.groups()
     if bottom is not None:
         if int(bottom) == 0:
@@ -94,10 +94,16 @@ def _leading_number(text, name):
 
 
 def _decimal(text, written, name):
-    digits = text.replace("'", "").replace(" ", "")
+    grouped = text.strip(" '")
+    digits = re.sub("[ ']", "", grouped)
+    if digits != grouped and not re.fullmatch(r"\d{1,3}([ ']\d{3})+([.,]\d*)?", grouped):
+        do = "; ".join(re.split("[,.]? [,.]?|'", grouped)) + (f" or {digits}?" if digits.isdigit() else "?")
+        raise AmountError(must(name, "one number", repr(str(written)), do))
     point, comma = digits.rfind("."), digits.rfind(",")
     if point >= 0 and comma >= 0:  # the mark that comes last is the decimal one
         thousands = "," if point > comma else "."
+        if not re.fullmatch(rf"\d{{1,3}}([{thousands}]\d{{3}})+[.,]\d*", digits):
+            raise AmountError(must(name, "one number", repr(str(written)), "part several by semicolons"))
         digits = digits.replace(thousands, "").replace(",", ".")
     elif comma >= 0:
         head, _, tail = digits.rpartition(",")
@@ -111,11 +117,11 @@ def _decimal(text, written, name):
         raise AmountError(must(name, "a number", repr(str(written)), "write it like 62.5")) from None
 
 
-def amount(text, name="amount"):
+def amount(text, name="amount", like="62.5 g"):
     """Return an Amount read from what a baker writes.
 
-    text [any unit pint knows, or a count of something]; returns the value in the house unit of its kind.
-    Raises AmountError when there is no number in it.
+    text [any unit pint knows, or a count of something]; like: what the error shows as an example.
+    Returns the value in the house unit of its kind. Raises AmountError when there is no number in it.
 
     >>> round(amount("2 lb").value, 5), round(amount("78 degF").value, 2), amount("18 %").kind
     (907.18474, 25.56, 'percentage')
@@ -128,13 +134,13 @@ def amount(text, name="amount"):
         return Amount(number(text, name), "number", "", str(text))
     if not isinstance(text, str):
         raise UnitError(must(name, "text such as '62.5 g', or a number", type(text).__name__, "write it as text"))
-    value, unit = _leading_number(text, name)
+    value, unit = _leading_number(text, name, like)
     folded = " ".join(unit.casefold().rstrip(".").split())
     folded = AS_WRITTEN.get(folded, folded)
     if not unit:
         return Amount(value, "number", "", text)
-    compound = re.fullmatch(r"(lb|h)\s+(.+)", folded)
-    if compound and compound[2][0].isdigit():  # "1 lb 2 oz", "1 h 30 min"
+    compound = re.fullmatch(r"([a-z]+) ?(\d.+)", folded)
+    if compound and AS_WRITTEN.get(compound[1], compound[1]) in ("lb", "h", "min"):  # "1 lb 2 oz", "16 min 30 s"
         first, second = amount(f"{value} {compound[1]}", name), amount(compound[2], name)
         if first.kind == second.kind:
             return Amount(first.value + second.value, first.kind, first.unit, text)

@@ -11,18 +11,18 @@ import json
 import re
 import unicodedata
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import sqlalchemy as sa
+from sqlalchemy.dialects.postgresql import TSQUERY
 
 from .. import page
-from ..errors import KitError, UnknownName, must
-from ..words import did_you_mean, listing, plural
+from ..errors import FileError, KitError, UnknownName, must
+from ..words import did_you_mean, listing, plain, plural
 from . import store
 from .changes import changes, merge, spoken
-from .fields import TrialError, date_of, text_of
+from .fields import TrialError, date_of, is_number, text_of
 from .photos import as_stored
-from .records import Trial
+from .records import KEY, VERDICTS, Trial
 from .store import LEXEMES, in_plain_words, photos, trials, versions
 
 MARKS = 10_000  # values in one statement; SQLite takes 32,766
@@ -97,10 +97,9 @@ class TrialBook:
         An older book is upgraded after a copy is put aside; a newer one is refused and left untouched.
         Raises FileError.
         """
-        where = str(where)
-        if "://" in where:
-            return TrialBook(*store.at_url(where))
-        path = Path(where).expanduser()
+        if "://" in str(where):
+            return TrialBook(*store.at_url(str(where)))
+        path = store.path_of(where)
         return TrialBook(store.in_file(path), path.name, path.parent)
 
     def close(self):
@@ -121,6 +120,7 @@ class TrialBook:
         by: who writes. Raises ConflictError when somebody saved it meanwhile, TrialError, FileError.
         """
         by = text_of(by, "by", needed=True)
+        _need_trial(trial)
         with self._writing() as connection:
             number, conflict = self._append(connection, trial, by, _now())
         if conflict is not None:
@@ -129,6 +129,7 @@ class TrialBook:
 
     def entry(self, trial, by):
         """Return an Entry that saves each field as it is entered; see `Entry.set`."""
+        _need_trial(trial)
         return Entry(self, trial if trial.version else self.save(trial, by), by)
 
     def _append(self, connection, trial, by, at):
@@ -149,14 +150,22 @@ class TrialBook:
         if document == standing and row.current == trial.version:
             return Trial.stored(document, code_of(place), row.current), None
         aside = row.current != trial.version
-        if not aside:
-            _keep_prediction(standing, document)
+        if not aside and document.get("prediction") != standing.get("prediction"):
+            self._keep_prediction(connection, place)
         self._insert_version(connection, place, newest + 1, by, at, aside, document)
         if aside:
             return None, self._conflict(connection, place, row.current, trial, newest + 1)
         connection.execute(trials.update().where(trials.c.id == place).values(current=newest + 1, **_shown(trial)))
         self._index(connection, place, trial)
         return Trial.stored(document, code_of(place), newest + 1), None
+
+    def _keep_prediction(self, connection, place):
+        """Raise TrialError when any version holds a measurement: taking that out again makes no prediction earlier."""
+        for row in connection.execute(sa.select(versions).where(versions.c.trial == place)):
+            document = _parsed(row.document, place, row.number)
+            if any(document.get(section) for section in ("measured", "days", "scores")):
+                do = "a prediction made afterwards can't be checked: note it for the next bake"
+                raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))
 
     def _insert_version(self, connection, place, number, by, at, aside, document):
         text = json.dumps(document, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
@@ -272,9 +281,9 @@ class TrialBook:
             ).all()
         made, before = [], {}
         for row in rows:
-            document = json.loads(row.document)
+            document = _parsed(row.document, place, row.number)
+            version = _stored(document, place, row.number)
             changed = tuple(spoken(each) for each in sorted(changes(before, document)))
-            version = Trial.stored(document, code_of(place), row.number)
             made.append(Version(row.number, row.written_by, row.written_at, row.aside, changed, version))
             before = before if row.aside else document
         return made
@@ -290,31 +299,60 @@ class TrialBook:
     def find(self, text="", since=None, until=None, verdict=None, formula=None, parent=None, most=200):
         """Return [Found], the newest bakes first: all words of the text (beginnings of words count), and filters.
 
-        since, until: dates, both included; verdict: keep, change, drop; formula: a Formula or its fingerprint;
-        parent: a trial or its key; most: how many at most.
+        A word may be a code (T-014), a day or a month (2025-03). since, until: dates, both included; verdict: keep,
+        change, drop; formula: a Formula or its fingerprint; parent: a trial, its key or code; most: how many at most.
+        Raises TrialError, UnknownName.
         """
+        if not is_number(most) or not 1 <= most < 2**31:
+            raise TrialError(must("most", "a count of trials above 0", repr(most)[:40], "leave it out for 200"))
         query = sa.select(*SUMMARY).order_by(trials.c.date.desc(), trials.c.id.desc()).limit(int(most))
         if since is not None:
             query = query.where(trials.c.date >= date_of(since))
         if until is not None:
             query = query.where(trials.c.date <= date_of(until))
         if verdict:
-            query = query.where(trials.c.verdict == verdict)
+            if plain(verdict) not in VERDICTS:
+                be, do = f"one of {listing(VERDICTS, 'or')}", did_you_mean(verdict, VERDICTS)
+                raise TrialError(must("verdict", be, repr(verdict)[:40], do))
+            query = query.where(trials.c.verdict == plain(verdict))
         if formula is not None:
-            query = query.where(trials.c.formula == getattr(formula, "fingerprint", formula))
+            fingerprint = getattr(formula, "fingerprint", formula)
+            if not re.fullmatch("[0-9a-f]{8}", str(fingerprint)):
+                do = "read it with kit.Formula.read"
+                raise TrialError(must("formula", "a Formula or its fingerprint", repr(formula)[:40], do))
+            query = query.where(trials.c.formula == fingerprint)
         if parent is not None:
-            query = query.where(trials.c.parent == getattr(parent, "key", parent))
-        words = _folded(text)
-        if words and self._engine.dialect.name == "sqlite":
-            match = " ".join(f'"{word}"*' for word in words)
-            inner = sa.text("SELECT rowid FROM trial_words WHERE trial_words MATCH :match").bindparams(match=match)
-            query = query.where(trials.c.id.in_(inner))
-        elif words:
-            match = " & ".join(f"'{word}':*" for word in words)
-            query = query.where(sa.text(f"{LEXEMES} @@ CAST(:match AS tsquery)").bindparams(match=match))
+            key = getattr(parent, "key", parent)
+            key = key if re.fullmatch(KEY, str(key)) else self.trial(key).key
+            query = query.where(trials.c.parent == key)
+        rest = []
+        for word in (text_of(text, "text") or "").split():
+            if (place := _place_of(word)) is not None:
+                query = query.where(sa.or_(trials.c.id == place, *self._with_words([code_of(place)], "")))
+            elif re.fullmatch(r"\d{4}-\d\d(-\d\d)?", word):
+                day = sa.cast(trials.c.date, sa.String).startswith(word)
+                query = query.where(sa.or_(day, *self._with_words([word], "")))
+            else:
+                rest.append(word)
+        query = query.where(*self._with_words(rest))
         with self._reading() as connection:
             rows = connection.execute(query).all()
         return [Found(code_of(r.id), r.name, r.date, r.verdict, r.formula, r.parent, r.key) for r in rows]
+
+    def _with_words(self, texts, more="*"):
+        """Return [the condition under which a trial has all words of the texts], [] for no word.
+
+        more: "*" for words that begin so, "" for whole words.
+        """
+        words = _folded(" ".join(texts))
+        if not words:
+            return []
+        if self._engine.dialect.name == "sqlite":
+            inner = sa.select(sa.literal_column("rowid")).select_from(sa.table("trial_words"))
+            match = " ".join(f'"{word}"{more}' for word in words)
+            return [trials.c.id.in_(inner.where(sa.literal_column("trial_words").match(match)))]
+        match = " & ".join(f"'{word}'{more and ':*'}" for word in words)
+        return [sa.literal_column(LEXEMES).op("@@")(sa.cast(match, TSQUERY))]
 
     def __len__(self):
         with self._reading() as connection:
@@ -344,7 +382,7 @@ class TrialBook:
         found = connection.execute(
             sa.select(versions.c.document).where(versions.c.trial == place, versions.c.number == number)
         ).scalar()
-        return json.loads(found) if found is not None else None
+        return _parsed(found, place, number) if found is not None else None
 
     @contextlib.contextmanager
     def _reading(self):
@@ -423,7 +461,33 @@ def _rows(connection, query, values=()):
 
 def _from_row(row):
     place, _, current, document = row
-    return Trial.stored(json.loads(document), code_of(place), current)
+    return _stored(_parsed(document, place, current), place, current)
+
+
+def _parsed(text, place, number):
+    """Return the document of a version as it lies in the book. Raises FileError for a damaged one."""
+    with contextlib.suppress(ValueError):
+        if isinstance(document := json.loads(text), dict):
+            return document
+    raise _damaged(place, number)
+
+
+def _stored(document, place, number):
+    try:
+        return Trial.stored(document, code_of(place), number)
+    except (AttributeError, KeyError, TypeError, ValueError):
+        raise _damaged(place, number) from None
+
+
+def _damaged(place, number):
+    do = "take the book from a copy; nothing was changed"
+    return FileError(must(f"{code_of(place)} version {number}", "whole in the book", "a damaged record", do))
+
+
+def _need_trial(trial):
+    if not isinstance(trial, Trial):
+        do = "make one with Trial.of(name, date)"
+        raise TrialError(must("trial", "a Trial", repr(trial)[:40], do))
 
 
 def _now():
@@ -462,9 +526,3 @@ def _folded(text):
     """Return the words of a text as the search compares them: without case, accents and marks, at most 100 letters."""
     plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if unicodedata.category(c) != "Mn")
     return [word[:100] for word in re.findall(r"[^\W_]+", plain)]
-
-
-def _keep_prediction(standing, document):
-    if standing.get("measured") and standing.get("prediction") != document.get("prediction"):
-        do = "a prediction made afterwards can't be checked: note it for the next bake"
-        raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))

@@ -1,6 +1,8 @@
 """The book as one ZIP file, and trials as a spreadsheet: plain on the way out, checked whole on the way in."""
 
+import contextlib
 import csv
+import functools
 import hashlib
 import io
 import json
@@ -15,13 +17,14 @@ import sqlalchemy as sa
 
 from ..errors import FileError, KitError, UnknownName, must
 from ..formula import Formula
-from ..words import plural
-from .book import Photo, _shown, code_of
-from .fields import TrialError, date_of, find, text_of, trial_fields
+from ..units import amount
+from ..words import listing, plain, plural
+from .book import Photo, _parsed, _shown, code_of
+from .fields import KIND, TrialError, date_of, find, in_unit, text_of, trial_fields
 from .photos import LARGEST, as_stored
 from .recipes import Recipe, named
-from .records import FORMAT, TEXTS, VERDICTS, Trial
-from .store import photos, trials, versions
+from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial
+from .store import path_of, photos, trials, versions
 
 UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far more
 PICTURES = 20_000
@@ -58,17 +61,20 @@ def flat(trial):
     for prefix, section in (("", trial.lots), ("planned ", trial.planned), ("", trial.controlled),
                             ("", trial.measured), ("predicted ", trial.prediction)):  # fmt: skip
         for name, value in section.items():
-            made[_column(f"{prefix}{find(name).words}", find(name))] = value
+            made[_column(f"{prefix}{find(name).words}", find(name).unit)] = value
     for name, by_day in trial.days.items():
-        made |= {_column(f"{find(name).words} day {day}", find(name)): value for day, value in by_day.items()}
-    made |= {_column(f"{find(s.field).words} by {s.taster}", find(s.field)): s.score for s in trial.scores}
+        made |= {_column(f"{find(name).words} day {day}", find(name).unit): value for day, value in by_day.items()}
+    made |= {_column(f"{find(s.field).words} by {s.taster}", find(s.field).unit): s.score for s in trial.scores}
     made |= {name: getattr(trial, name.replace(" ", "_")) for name in AFTER}
     return {column: _cell(value) for column, value in made.items()}
 
 
 def write_csv(some):
     """Return trials as CSV text, a row each: readings parted by semicolons, nothing that a spreadsheet would run."""
-    rows = [flat(trial) for trial in some]
+    rows, codes = [], {}
+    for trial in some:
+        rows.append(flat(trial) | {"parent": codes.get(trial.parent, trial.parent)})
+        codes |= {trial.key: trial.code} if trial.code else {}
     middle = dict.fromkeys(column for row in rows for column in row if column not in (*BEFORE, *AFTER))
     columns = [*(c for c in BEFORE if c != "by"), *middle, *AFTER]
     out = io.StringIO()
@@ -81,24 +87,18 @@ def write_csv(some):
 def read_csv(path, formulas="."):
     """Return [(trial, who)] of a spreadsheet, every row checked; a later row of one code is a later version.
 
-    path: CSV whose columns are entries, with their units after a comma; `code` and `parent` are the file's own.
-    formulas: the folder of the formulas it names, each as a file and changes: "bun.toml butter=22 topping.sugar=90".
+    path: CSV, parted by commas, semicolons or tabs, whose columns are entries, with their units after a comma; a bare
+    number is in its column's unit. `code` and `parent` are the file's own.
+    formulas: the folder of the formulas it names, each as a file and changes: "bun.toml butter=22 topping.sugar=90",
+    or as an export writes it, by name and fingerprint; one that is not there is left out, with a note.
     Raises FileError, KitError.
     """
-    path = Path(path)
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
-    except UnicodeDecodeError:
-        raise FileError(must(path.name, "UTF-8 text", "another encoding", "save it again as UTF-8")) from None
-    reader = csv.DictReader(io.StringIO(text))
-    latest, made, named = {}, [], {}
-    for row in reader:
-        if None in row or None in row.values():
-            raise FileError(must(path.name, "a whole table", f"a broken line {reader.line_num}", "mend that line"))
-        cells = {column: _undefused(cell.strip()) for column, cell in row.items()}
-        code = cells.pop("code", "") or f"row {reader.line_num}"
+    path, formulas = path_of(path), path_of(formulas)
+    units_of, rows = _table(path)
+    latest, made, named, there = {}, [], {}, functools.cache(_named_in)
+    for number, cells in rows:
+        left_out = []
+        code = cells.pop("code", "") or f"row {number}"
         who, _ = cells.pop("by", "") or path.name, cells.pop("version", "")
         try:
             trial = Trial.of(cells.pop("name", ""), cells.pop("date", ""))
@@ -107,26 +107,111 @@ def read_csv(path, formulas="."):
             trial = replace(trial, key=hashlib.sha256(own.encode()).hexdigest()[:32])
             parent = cells.pop("parent", "")
             if parent:
-                if parent not in latest:
+                if parent not in latest and not re.fullmatch(KEY, parent):
                     raise TrialError(must("parent", "the code of a row above", repr(parent), "put that row first"))
-                trial = trial.with_entry("parent", latest[parent])
-            for column, cell in cells.items():
-                entry = re.sub(r", [^,]*$", "", column)
-                if entry in ("planned formula", "weighed formula"):
-                    if cell and cell not in named:
-                        named[cell] = Recipe.of(_varied(cell, Path(formulas)))
-                    cell = named.get(cell)
-                elif entry == "invented":
-                    cell = cell.casefold() in ("yes", "true", "1")
-                if cell not in ("", None):
-                    trial = trial.with_entry(entry, cell)
+                trial = trial.with_entry("parent", latest.get(parent, parent))
+            for entry in ("planned formula", "weighed formula"):
+                if cell := cells.pop(entry, ""):
+                    if cell not in named:
+                        exported = re.fullmatch(r"(.*\S) ([0-9a-f]{8})", cell)
+                        found = there(formulas).get(exported.groups()) if exported else _varied(cell, formulas)
+                        named[cell] = Recipe.of(found) if found else None
+                    if named[cell]:
+                        trial = trial.with_entry(entry, named[cell])
+                    elif entry == "planned formula" or not trial.planned_formula:
+                        left_out.append(f"{entry} {cell}")
+            lines = [entry for entry in cells if entry.startswith("weighed ")]
+            weighed = {entry: cell for entry in lines if (cell := cells.pop(entry))}
+            if left_out and weighed and not trial.planned_formula:
+                left_out, weighed = [*left_out, "what was weighed of it"], {}
+            noted = {entry: cell for entry, cell in cells.items() if weighed and plain(entry) == "flour weighed"}
+            for entry, cell in (*cells.items(), *weighed.items(), *noted.items()):  # lines weighed move the flour
+                if cell:
+                    value = cell.casefold() in ("yes", "true", "1") if entry == "invented" else cell
+                    trial = trial.with_entry(entry, in_unit(value, units_of[entry]) if units_of[entry] else value)
+            if left_out:
+                note = f"left out, not among the formulas in {formulas.resolve().name}: {listing(left_out)}"
+                trial = trial.with_entry("notes", f"{trial.notes}\n({note})")
         except KitError as error:
-            raise type(error)(f"{path.name} line {reader.line_num}: {error}") from None
+            raise type(error)(f"{path.name} line {number}: {error}") from None
         if code in latest:
             trial = replace(trial, key=latest[code].key)
         latest[code] = trial = replace(trial, code=code)
         made.append((trial, who))
     return made
+
+
+def _table(path):
+    """Return ({entry: unit of its bare numbers, "" for the field's own}, [(line, {entry: cell})]) of a CSV file."""
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
+    except UnicodeDecodeError:
+        raise FileError(must(path.name, "UTF-8 text", "another encoding", "save it again as UTF-8")) from None
+    try:
+        for mark in (",", ";", "\t"):
+            reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+            heading = next(reader, [])
+            if {"name", "date"} <= set(map(plain, heading)):
+                break
+        else:
+            do = "name them in its first line, parted by commas or semicolons"
+            raise FileError(must(path.name, "a table with the columns name and date", "none", do))
+        rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader if any(map(str.strip, row))]
+    except csv.Error as error:
+        raise FileError(must(path.name, "a CSV file", str(error), "shorten that cell, or save it again")) from None
+    for number, row in rows:
+        if len(row) != len(heading):
+            raise FileError(must(path.name, "a whole table", f"a broken line {number}", "mend that line"))
+        if any(cell and not written.strip() for cell, written in zip(row, heading, strict=True)):
+            got = f"a cell without one in line {number}"
+            raise FileError(must(path.name, "a table with a heading over every column", got, "name that column"))
+    columns = [_column_of(written.strip(), path) for written in heading]
+    entries = [entry if " by " in entry else plain(entry) for entry, _ in columns if entry]
+    if twice := [entry for entry in entries if entries.count(entry) > 1]:
+        do = "put both into one, or take one out"
+        raise FileError(must(path.name, "a table whose columns differ", f"{twice[0]!r} {len(twice)} times", do))
+    return dict(columns), [
+        (number, {entry: _undefused(cell) for (entry, _), cell in zip(columns, row, strict=True)})
+        for number, row in rows
+    ]
+
+
+def _column_of(written, path):
+    """Return (entry, unit to be written to its bare numbers) of a column's heading such as "height, cm"."""
+    entry, comma, unit = (part.strip() for part in written.rpartition(","))
+    if not comma:
+        entry = written
+    entry = plain(entry) if plain(entry) in (*BEFORE, *AFTER) else entry
+    if not comma:
+        return entry, ""
+    try:
+        kind = amount(f"1 {unit}").kind
+    except KitError:
+        kind = ""
+    if entry.startswith("weighed "):
+        own, good = "g", kind in ("mass", "volume")
+    else:
+        name = re.sub(r"^(planned|predicted) | by .*| day \d+$", "", entry.replace("_", " "))
+        own = "text" if entry in (*BEFORE, *AFTER) else find(name).unit
+        good = own in KIND and kind == KIND[own][0]
+    if plain(unit) == plain(own) != "text":
+        return entry, unit if unit == "%" else ""  # the column's % says that 0.6 is no share of 1
+    if not good:
+        be = "without a unit" if own == "text" else f"in {own}" + (" or a unit like it" if own in KIND else "")
+        raise TrialError(must(written, be, repr(unit), f"name the column {_column(entry, own)!r} in {path.name}"))
+    return entry, unit
+
+
+def _named_in(folder):
+    """Return {(name, fingerprint): Formula} of the formulas in a folder."""
+    found = {}
+    for file in sorted(folder.glob("*.toml")):
+        with contextlib.suppress(KitError):  # a file that can't be read is no formula that was exported
+            formula = Formula.read(file)
+            found[formula.name, formula.fingerprint] = formula
+    return found
 
 
 def read_trials(path, formulas="."):
@@ -182,7 +267,7 @@ def schema():
     }  # fmt: skip
     numeric = [field.name for field in trial_fields().values() if field.unit != "text"]
     document = section({
-        "format": {"const": FORMAT}, "key": {**text, "pattern": "^[0-9a-f]{32}$"}, "date": {**text, "format": "date"},
+        "format": {"const": FORMAT}, "key": {**text, "pattern": f"^{KEY}$"}, "date": {**text, "format": "date"},
         **dict.fromkeys((*TEXTS, "parent"), text), "verdict": {"enum": list(VERDICTS)}, "invented": {"const": True},
         "planned_formula": recipe, "weighed_formula": recipe, "lots": section(of("lot")),
         "planned": section(of("controlled")), "controlled": section(of("controlled")),
@@ -205,7 +290,7 @@ def schema():
 
 def export(book, path):
     """Write the whole book into one new ZIP file and return its path. Raises FileError when the name is taken."""
-    path = Path(path)
+    path = path_of(path)
     if path.exists():
         raise FileError(must(path.name, "a new file", "one that exists", "choose another name"))
     standing, entries, pictures = book.trials(), [], {}
@@ -251,7 +336,7 @@ def import_from(book, path):
     New trials get this book's next codes; a trial that both books know gains the versions it lacks, set aside where
     both went on with it. Raises FileError for anything but an export, and KitError for a trial that can't stand.
     """
-    path = Path(path)
+    path = path_of(path)
     entries, pictures = _read_export(path)
     new, continued, differing, already = {}, [], [], []
     with book._writing() as connection:
@@ -288,7 +373,7 @@ def _continue(book, connection, place, entry):
         return by, at, json.dumps(document, sort_keys=True)
 
     here = [
-        same(row.written_by, row.written_at, json.loads(row.document))
+        same(row.written_by, row.written_at, _parsed(row.document, place, row.number))
         for row in connection.execute(
             sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number)
         )
@@ -398,6 +483,7 @@ def _checked(document, path):
         need(len({v["trial"].key for v in made}) == 1 and key not in seen, "versions of different trials")
         seen.add(key)
         shots = []
+        need(isinstance(body.get("photos", []), list), "photos that are no list")
         for photo in body.get("photos", []):
             need(isinstance(photo, dict), "a photo that is none")
             found = re.fullmatch(r"photos/([0-9a-f]{64})\.jpg", str(photo.get("file")))
@@ -418,8 +504,8 @@ def _instant(text):
     return text
 
 
-def _column(words, field):
-    return words if field.unit == "text" else f"{words}, {field.unit}"
+def _column(words, unit):
+    return words if unit == "text" else f"{words}, {unit}"
 
 
 def _cell(value):
@@ -428,11 +514,11 @@ def _cell(value):
     if isinstance(value, float):
         return f"{value:.10g}"
     text = str(value)
-    return f"'{text}" if text.startswith(STARTS_FORMULA) else text
+    return f"'{text}" if text.lstrip("'").startswith(STARTS_FORMULA) else text
 
 
 def _undefused(text):
-    return text[1:] if text.startswith("'") and text[1:].startswith(STARTS_FORMULA) else text
+    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(STARTS_FORMULA) else text
 
 
 def _varied(cell, folder):

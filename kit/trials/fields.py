@@ -5,23 +5,31 @@ import datetime
 import functools
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
 
 import numpy as np
 
 from .. import tables, units
-from ..errors import KitError, UnknownName, must
+from ..errors import KitError, UnitError, UnknownName, must
 from ..words import did_you_mean, figure, plain, plural
 
 LONGEST = {"name": 200, "baker": 200, "mix": 200}  # characters
 LONGEST_TEXT = 4_000_000
-# kind of amount, and house units in one unit of the field
+# kind of amount, house units in one unit of the field, and how it is written
 KIND = {
-    "g": ("mass", 1.0), "%": ("percentage", 1.0), "degC": ("temperature", 1.0), "min": ("time", 1.0),
-    "mL": ("volume", 1.0), "mm": ("length", 0.1),
+    "g": ("mass", 1.0, "62.5 g"), "%": ("percentage", 1.0, "61 %"), "mL": ("volume", 1.0, "215 mL"),
+    "degC": ("temperature", 1.0, "26.5 degC or 80 degF"), "min": ("time", 1.0, "16.5 min or 1 h 30 min"),
+    "mm": ("length", 0.1, "42.5 mm or 4.25 cm"),
 }  # fmt: skip
 # what a number outside its range was perhaps written in
 SLIPS = {"mm": ("cm", "in"), "g": ("kg", "oz"), "degC": ("degF",), "min": ("h",), "mL": ("l",)}
+# what to do when a text that is needed is not there
+NEEDED = {
+    "name": "a trial needs a name and a date", "by": "say who writes, such as M1",
+    "view": "say what it shows: top, side or cut face", "taster": "give the taster's code, such as P1",
+}  # fmt: skip
+UNSEEN = ("Cc", "Cf", "Me", "Mn", "Zl", "Zp", "Zs")  # Unicode categories that show nothing by themselves
 
 
 class TrialError(KitError, ValueError):
@@ -77,7 +85,8 @@ class Field:
             given = [part.strip() for part in value.split(";")]
         else:
             given = list(np.ravel(value)) if np.ndim(value) else [value]
-        readings = tuple(self._one(each) for each in given if not is_gap(each))
+        alone = isinstance(value, str) or not np.ndim(value)  # a row of numbers comes from a record, and stands
+        readings = tuple(self._one(each, alone) for each in given if not is_gap(each))
         if not readings:
             return None
         if self.readings > 1 or self.group == "series":
@@ -87,33 +96,71 @@ class Field:
             raise TrialError(must(self.words, "one figure for the bake", got, "give the one that holds for it"))
         return readings[0]
 
-    def _one(self, value):
-        number = self._number(value)
-        if self.low <= number <= self.high:
+    def _one(self, value, alone=True):
+        parts = value.split() if isinstance(value, str) and self.readings > 1 else ()
+        numbers = [self._number(part) for part in parts if re.fullmatch(r"\d+([.,]\d+)?", part)]
+        if len(numbers) == len(parts) > 1 and all(self.low <= each <= self.high for each in numbers):
+            whole = f" or {''.join(parts)}" if "".join(parts).isdigit() else ""
+            be, do = "one reading, or several parted by semicolons", f"{'; '.join(parts)}{whole}?"
+            raise TrialError(must(self.words, be, repr(value), do))
+        number, bare = self._read(value)
+        share = bare and self.unit == "%" and 0 < number < 1 and self.low <= 100 * number <= self.high
+        if self.low <= number <= self.high and not (share and alone):
             return number
-        be = f"{figure(self.low, self.digits)} to {figure(self.high, self.digits)} {self.unit}"
-        if self.group == "sensory" or self.unit == "0 to 10":
-            be, do = f"a score from {self.low:g} to {self.high:g}", "score it anew on that scale"
-            raise TrialError(must(self.words, be, f"{number:g}", do))
-        do = f"read the {self.instrument or 'instrument'} again"
-        for unit in SLIPS.get(self.unit, ()):
-            kind, factor = KIND[self.unit]
+        if self._is_score:
+            raise self._no_score(f"{number:g}")
+        do = f"measure it again ({self.instrument})" if self.instrument else "measure it again"
+        if share:
+            do = f"did you mean {100 * number:g} %?"
+            do += f" If not, write {number:g} %" if number >= self.low else ""
+        for unit in SLIPS.get(self.unit, ()) if bare else ():
+            kind, factor, _ = KIND[self.unit]
             with contextlib.suppress(KitError):  # no slip of the unit, if it can't be in that unit either
                 if self.low <= units.read(f"{number:.9f} {unit}", kind) / factor <= self.high:
                     do = f"{self.unit} or {unit}? If {unit} was meant, write {number:g} {unit}"
                     break
-        raise TrialError(must(self.words, be, f"{number:g} {self.unit}", do))
+        be = f"{figure(self.low, self.digits)} to {figure(self.high, self.digits)} {self.unit}"
+        got = f"{number:g} {self.unit}"
+        raise TrialError(must(self.words, be, got if bare or value == got else f"{value}: {got}", do))
 
     def _number(self, value):
-        if self.unit in KIND:
-            kind, factor = KIND[self.unit]
-            bare = not isinstance(value, str) or not re.search(r"[^\d\s.,'/+–−-]", value)
-            if bare:
-                return _plain_number(value, self.words)
-            return round(units.read(value, kind, self.words) / factor, 9)
+        return self._read(value)[0]
+
+    def _read(self, value):
+        """Return a number in the field's unit, and whether it was written bare."""
+        value = value.item() if isinstance(value, np.generic) else value
+        if is_number(value) and not math.isfinite(value):
+            raise TrialError(must(self.words, "a finite number", value, "leave it empty when nothing was measured"))
+        kind, factor, like = KIND.get(self.unit, ("number", 1.0, f"12.5, in {self.unit}"))
+        written = own = value
         if isinstance(value, str):
-            value = value.removesuffix(self.unit).strip()
-        return _plain_number(value, self.words)
+            if self._is_score and (share := re.fullmatch(r"\s*([\d.,]+)\s*(?:/|of|out of)\s*(\d+)\s*", value)):
+                raise self._no_score(repr(value), f"write {share[1]}" if float(share[2]) == self.high else "")
+            if kind == "time":
+                if clock := re.fullmatch(r"\s*(\d+):(\d+)\s*", value):
+                    do = f"write {clock[1]} h {clock[2]} min, or {clock[1]} min {clock[2]} s"
+                    raise TrialError(must(self.words, "clear about hours and minutes", repr(value), do))
+                value = re.sub(r"(?<=\d)\s*m(?![A-Za-z])|(?<=h)(\s*\d+)\s*$", r"\1 min", value)  # 16m, 1h20
+            value = value.replace("º", "°").rstrip("° ") if kind == "temperature" else value.rstrip()
+            own = value.removesuffix(self.unit)
+            own = value if re.search("[A-Za-z]", own) or not own else own  # "2 kg" and "1 h 30 min" have another
+        if self._is_score and isinstance(own, str) and not re.search(r"\d|[¼-¾⅐-⅞]", own):
+            raise self._no_score(repr(written))
+        given = units.amount(own, self.words, like)
+        if given.kind == "number":
+            return given.value, own == value
+        if given.kind != kind:
+            be = f"a {kind} in {self.unit}" if self.unit in KIND else f"a number, in {self.unit}"
+            raise UnitError(must(self.words, be, repr(written), f"write it like {like}"))
+        return round(given.value / factor, self.digits + 1), False  # finer than the instrument says nothing
+
+    @property
+    def _is_score(self):
+        return " to " in self.unit
+
+    def _no_score(self, got, do=""):
+        be = f"a score from {self.low:g} to {self.high:g}"
+        return TrialError(must(self.words, be, got, do or "score it anew on that scale"))
 
 
 @functools.cache
@@ -154,12 +201,14 @@ def text_of(value, name, needed=False):
     if value is not None and not isinstance(value, str):
         raise TrialError(must(name, "text", repr(value)[:80], "write it in words"))
     text = (value or "").strip()
-    if needed and not text:
-        raise TrialError(must(name, "given", "nothing", "a trial needs a name and a date"))
+    if needed and all(unicodedata.category(letter) in UNSEEN for letter in text):
+        got = "nothing that can be seen" if text else "nothing"
+        raise TrialError(must(name, "given", got, NEEDED.get(name, "take it from an export")))
     most = LONGEST.get(name, LONGEST_TEXT)
     if len(text) > most:
         got = f"{len(text):,} characters"
-        raise TrialError(must(name, f"at most {most:,} characters", got, "put the rest into the notes"))
+        do = "put the rest into the notes" if name in LONGEST else "keep the rest in a file, and name it here"
+        raise TrialError(must(name, f"at most {most:,} characters", got, do))
     odd = re.search(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]" if name not in LONGEST else
                     r"[\x00-\x1f\ud800-\udfff]", text)  # fmt: skip
     if odd:
@@ -169,24 +218,26 @@ def text_of(value, name, needed=False):
 
 
 def date_of(value):
-    """Return a date. value: a date, or text such as 2025-03-14. Raises TrialError."""
-    if isinstance(value, datetime.datetime):
-        return value.date()
-    if isinstance(value, datetime.date):
-        return value
-    try:
-        if re.fullmatch(r"\d{4}-\d\d-\d\d", str(value).strip()):
-            return datetime.date.fromisoformat(str(value).strip())
-    except ValueError:
-        pass
-    raise TrialError(must("date", "a day of the calendar", repr(value)[:40], "write it like 2025-03-14"))
+    """Return a date from 1900 to 2100. value: a date, or text such as 2025-03-14. Raises TrialError."""
+    made = value.date() if isinstance(value, datetime.datetime) else value
+    if not isinstance(made, datetime.date):
+        written = re.fullmatch(r"\s*(\d{4}-\d\d-\d\d)\s*", str(value))
+        with contextlib.suppress(ValueError):
+            made = written and datetime.date.fromisoformat(written[1])
+    if not isinstance(made, datetime.date) or not 1900 <= made.year <= 2100:
+        be = "a day of the calendar, from 1900 to 2100"
+        raise TrialError(must("date", be, repr(value)[:40], "write it like 2025-03-14"))
+    return made
 
 
-def _plain_number(value, name):
-    try:
-        return units.number(value.item() if isinstance(value, np.generic) else value)
-    except KitError as error:
-        raise TrialError(str(error).replace("'number'", f"'{name}'", 1).replace("'amount'", f"'{name}'", 1)) from None
+def in_unit(text, unit):
+    """Return text with a unit written to those of its readings, parted by semicolons, that have none.
+
+    >>> in_unit("4,2; 43 mm; -", "cm")
+    '4,2 cm; 43 mm; -'
+    """
+    parts = [part.strip() for part in text.split(";")]
+    return "; ".join(part if is_gap(part) or re.search("[A-Za-z%°]", part) else f"{part} {unit}" for part in parts)
 
 
 def is_number(value):

@@ -1,6 +1,7 @@
 """Photos: checked, turned upright, re-encoded with nothing but the pixels, so that no place or person travels along."""
 
 import io
+import os
 import warnings
 from pathlib import Path
 
@@ -11,6 +12,8 @@ LARGEST = 12_000_000  # bytes that come in
 PIXELS = 60_000_000  # beyond it a small file unpacks to gigabytes
 SIDE = 2400  # pixels of the longer side as kept
 KINDS = ("JPEG", "PNG", "WEBP")
+# first bytes of other kinds, as their standards have them
+KNOWN_BY = {b"GIF8": "a GIF", b"%PDF": "a PDF", b"II*\0": "a TIFF", b"MM\0*": "a TIFF"}
 
 
 def as_stored(picture):
@@ -18,10 +21,14 @@ def as_stored(picture):
 
     picture: bytes, or the path of a JPEG, PNG or WebP of at most 12 MB.
     """
-    from PIL import Image, ImageOps
+    from PIL import Image, ImageOps, UnidentifiedImageError
 
-    name = "picture" if isinstance(picture, (bytes, bytearray, memoryview)) else Path(picture).name
-    data = picture if name == "picture" else _read(picture, name)
+    in_memory = isinstance(picture, (bytes, bytearray, memoryview))
+    if not in_memory and (not isinstance(picture, (str, os.PathLike)) or "\0" in str(picture)):
+        do = "give the path of a JPEG, PNG or WebP, or its bytes"
+        raise FileError(must("picture", "a picture", repr(picture)[:40], do))
+    name = "picture" if in_memory else Path(picture).name
+    data = picture if in_memory else _read(picture, name)
     if len(data) > LARGEST:
         got = f"{figure(len(data) / 1e6)} MB"
         raise FileError(must(name, f"at most {LARGEST / 1e6:g} MB", got, "take it smaller"))
@@ -38,6 +45,10 @@ def as_stored(picture):
                 upright = upright.convert("RGB")
     except FileError:
         raise
+    except UnidentifiedImageError:
+        got = KNOWN_BY.get(bytes(data[:4]), "something else" if data else "an empty file")
+        do = "save it as one of these"
+        raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, do)) from None
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         got = str(error)[:120]
         raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, "take the photo again")) from None
@@ -58,7 +69,8 @@ def _read(path, name):
     except OSError as error:
         if isinstance(error, FileError):
             raise
-        raise FileError(must(name, "a file that can be read", error.strerror, "check its name")) from None
+        do = "give a file in it" if isinstance(error, IsADirectoryError) else "check its name"
+        raise FileError(must(name, "a file that can be read", error.strerror, do)) from None
 
 
 def small(picture, side=360):

@@ -21,6 +21,7 @@ from .fields import TrialError, date_of, find, is_gap, is_number, text_of, trial
 from .recipes import Recipe, named, object_in, recipe_in
 
 FORMAT = 1
+KEY = r"[0-9a-f]{32}"  # of a trial, in every book
 TEXTS = ("name", "baker", "mix", "question", "deviations", "notes", "verdict", "reason", "next_change")
 VERDICTS = ("keep", "change", "drop")
 # where the fields of a group of the table are kept
@@ -92,6 +93,9 @@ class Trial:
             return replace(self, date=date_of(value))
         if words == "parent":
             key = value.key if isinstance(value, Trial) else text_of(value, "parent") or ""
+            if key and not re.fullmatch(KEY, key):
+                do = "give the trial itself, such as book.trial('T-004')"
+                raise TrialError(must("parent", "a Trial or its key", repr(key[:40]), do))
             if key and key == self.key:
                 raise TrialError(must("parent", "another trial", "the trial itself", "name the one it varies"))
             return replace(self, parent=key)
@@ -346,7 +350,7 @@ class Trial:
             do = "update the kit" if newer else "take it from an export of this kit"
             raise TrialError(must("format of the trial", FORMAT, repr(document.get("format")), do))
         key = text_of(document.get("key"), "key", needed=True)
-        if not re.fullmatch(r"[0-9a-f]{32}", key):
+        if not re.fullmatch(KEY, key):
             raise TrialError(must("key", "32 digits and letters a to f", repr(key[:40]), "take it from an export"))
         made = replace(Trial.of(document.get("name"), document.get("date")), key=key)
         for word in (*TEXTS[1:], "parent", "invented"):
@@ -362,7 +366,10 @@ class Trial:
         for name, by_day in object_in(document, "days").items():
             for day, value in object_in({name: by_day}, name).items():
                 made = made.with_entry(f"{name} day {day}", value)
-        for score in document.get("scores", []):
+        scores = document.get("scores", [])
+        if not isinstance(scores, list):
+            raise TrialError(must("scores of the trial", "a list", type(scores).__name__, "take it from an export"))
+        for score in scores:
             each = object_in({"score": score}, "score")
             made = made._scored(find(each.get("field", "")), each.get("taster", ""), each.get("score"))
         if made.document() != document:

@@ -1,10 +1,12 @@
 """Where a trial book lies: a SQLite file or a PostgreSQL database; made, checked, upgraded, or refused untouched."""
 
 import contextlib
+import errno
 import os
 import re
 import sqlite3
 import tempfile
+from pathlib import Path
 
 import sqlalchemy as sa
 
@@ -61,6 +63,13 @@ photos = sa.Table(
 )
 
 
+def path_of(where):
+    """Return the Path of a file or folder. Raises FileError for anything but a path."""
+    if not isinstance(where, (str, os.PathLike)) or not str(where).strip() or "\0" in str(where):
+        raise FileError(must("path", "the path of a file", repr(where)[:40], "give its name, such as 'trials.db'"))
+    return Path(where).expanduser()
+
+
 def in_file(path):
     """Return the engine of the book in a SQLite file, made when there is none.
 
@@ -87,9 +96,12 @@ def in_file(path):
 
 def at_url(url):
     """Return (engine, name) of the book in a PostgreSQL database, made when there is none. Raises FileError."""
-    url = sa.make_url(url)
+    do = "give the path of a file, or postgresql://..."
+    try:
+        url = sa.make_url(url)
+    except (sa.exc.ArgumentError, ValueError):
+        raise FileError(must("book", "a file or the URL of a database", "no whole URL", do)) from None
     if url.get_backend_name() != "postgresql":
-        do = "give the path of a file, or postgresql://..."
         raise FileError(must("book", "a file or a PostgreSQL database", url.get_backend_name(), do))
     if url.drivername == "postgresql":
         url = url.set(drivername="postgresql+psycopg")
@@ -233,6 +245,9 @@ def _prepare_database(connection, name):
         connection.execute(sa.text(f"COMMENT ON TABLE trials IS '{COMMENT.format(SCHEMA)}'"))
 
 
+_SPACE = "free some space, or lift the limit, then save again; nothing was lost"
+
+
 @contextlib.contextmanager
 def in_plain_words(name):
     """Turn what a database or disk says into the kit's own errors."""
@@ -242,12 +257,13 @@ def in_plain_words(name):
         said = str(getattr(error, "orig", None) or error)
         folded = said.casefold()
         for words, got, do in (
-            (("is full", "no space", "disk full"), "a full disk", "free some space, then save again; nothing was lost"),
+            (("is full", "no space", "disk full"), "a full disk", _SPACE),
             (("readonly", "read-only"), "a book that can only be read", "mend its rights, or save to another book"),
             (("locked", "busy"), "a book held by somebody else", "save again"),
             (("malformed", "not a database", "disk image"), "a damaged file", "take it from a copy"),
             (("connection", "connect"), "no answer from the database", "see that the server runs and the URL is right"),
-            (("unable to open", "disk i/o"), "a file that can't be opened", "check the path and its rights"),
+            (("disk i/o",), "a disk that takes no more, or a limit on the size of files", _SPACE),
+            (("unable to open",), "a file that can't be opened", "check the path and its rights"),
         ):
             if any(word in folded for word in words):
                 raise FileError(must(name, "a book that can be read and written", got, do)) from error
@@ -256,5 +272,9 @@ def in_plain_words(name):
     except OSError as error:
         if isinstance(error, KitError):
             raise
-        got = error.strerror or str(error)
-        raise FileError(must(name, "a file that can be read and written", got, "check its rights")) from error
+        got, do = error.strerror or str(error), "check its rights"
+        if isinstance(error, IsADirectoryError):
+            got, do = "a folder", "give the name of a file in it"
+        elif error.errno in (errno.ENOSPC, errno.EFBIG, errno.EDQUOT):
+            do = _SPACE
+        raise FileError(must(name, "a file that can be read and written", got, do)) from error

@@ -217,3 +217,57 @@ def test_an_older_book_is_upgraded_and_a_newer_one_refused(store, bake, monkeypa
     monkeypatch.undo()
     with pytest.raises(FileError, match="schema 1 or older.*schema 2.*update the kit"):
         TrialBook.open(store)
+
+
+def test_codes_and_dates_are_found(book):
+    for day in ("2025-03-04", "2025-03-31", "2025-04-01"):
+        book.save(Trial.of(f"bun {day[5:7]}", day), by="M1")
+    book.save(Trial.of("again", "2026-01-01", notes="like T-001 of 2025-03"), by="M1")
+    codes = lambda text: [found.code for found in book.find(text)]  # noqa: E731
+    assert codes("T-002") == codes("t-2") == ["T-002"]
+    assert codes("T-001") == ["T-004", "T-001"]
+    assert codes("2025-03") == ["T-004", "T-002", "T-001"]
+    assert codes("2025-04-01") == ["T-003"]
+    assert codes("bun 2025-03") == ["T-002", "T-001"]
+    assert codes("bun T-003") == ["T-003"]
+    assert codes("T-099") == codes("2025-02") == codes("2025-99") == []
+
+
+def test_what_cannot_be_searched_for_is_refused(book, bake):
+    kept = book.save(bake, by="M1")
+    with pytest.raises(TrialError, match="did you mean keep"):
+        book.find(verdict="kep")
+    for wrong, says in (({"formula": "crackle bun"}, "'formula'"), ({"most": 0}, "'most'"), ({"most": "x"}, "'most'"),
+                        ({"text": 5}, "'text'"), ({"since": "March"}, "'date'")):  # fmt: skip
+        with pytest.raises(TrialError, match=says):
+            book.find(**wrong)
+    with pytest.raises(UnknownName, match="trial"):
+        book.find(parent="the one before")
+    child = book.save(Trial.of("next", "2025-03-05", parent=kept), by="M1")
+    for parent in (kept, kept.key, kept.code):
+        assert [found.code for found in book.find(parent=parent)] == [child.code]
+    assert book.find(verdict="Keep") == []
+    assert book.find(None) == book.find()
+
+
+@pytest.mark.parametrize("trial", ["x", None, 5])
+def test_only_a_trial_is_saved(book, trial):
+    for use in (book.save, book.entry):
+        with pytest.raises(TrialError, match="'trial' must be a Trial"):
+            use(trial, by="M1")
+    with pytest.raises(UnknownName, match="trial"):
+        book.history(trial)
+
+
+@pytest.mark.parametrize(
+    "measured", [{"height": [40.0]}, {"crumb dent day 1": [8.0]}, {"liking by P1": 7}], ids=["size", "day", "score"]
+)
+def test_a_prediction_is_not_let_in_by_taking_the_measurements_out(book, measured):
+    kept = book.save(Trial.of("bun", "2025-03-04"), by="M1")
+    ((entry, value),) = measured.items()
+    kept = book.save(kept.with_entry(entry, value), by="M1")
+    kept = book.save(kept.with_entry(entry, None), by="M1")
+    assert kept.document().keys() == {"format", "key", "name", "date"}
+    with pytest.raises(TrialError, match="before the bake is measured"):
+        book.save(kept.with_entry("predicted height", (40, 39, 41)), by="M1")
+    assert book.trial("T-001").prediction == {}

@@ -212,3 +212,118 @@ def test_a_spreadsheet_is_refused_with_its_line(tmp_path, text, says):
     path.write_text(text)
     with pytest.raises(KitError, match=says):
         read_trials(path, NOTEBOOKS / "formulas")
+
+
+def written(tmp_path, text):
+    path = tmp_path / "in.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+# 1 cm = 10 mm, 1 in = 25.4 mm, 1 kg = 1000 g by definition; t/degC = (t/degF - 32) / 1.8 (NIST SP 811).
+@pytest.mark.parametrize(
+    ("column", "cell", "entry", "stands"),
+    [
+        ("height, cm", "4.2; 43 mm; 4 1/4", "height", (42.0, 43.0, 42.5)), ("height, in", "1½", "height", (38.1,)),
+        ("core temperature, F", "203", "core temperature", (95.0,)), ("bulk time, h", "1.5", "bulk time", (90.0,)),
+        ("flour weighed, kg", "2,5", "flour weighed", (2500.0,)), ("cover, %", "0.61", "cover", (0.61,)),
+        ("height, mm", "42", "height", (42.0,)), ("crumb dent day 1, cm", "0.8", "crumb dent day 1", (8.0,)),
+        ("bulk rise, x", "1.9", "bulk rise", (1.9,)), ("liking by P1, 1 to 9", "7", "liking", (7.0,)),
+    ],
+)  # fmt: skip
+def test_a_bare_number_is_in_its_columns_unit(tmp_path, column, cell, entry, stands):
+    (trial,) = read_trials(written(tmp_path, f'name,date,"{column}"\nbun,2025-03-04,"{cell}"\n'))
+    assert trial.readings(entry) == stands
+
+
+def test_what_is_predicted_and_weighed_is_in_its_columns_unit(tmp_path):
+    text = ('name,date,planned formula,"flour weighed, g","weighed dough egg, kg","predicted height, cm"\n'
+            "bun,2025-03-04,crackle_bun.toml,5000,0.9,4.3; 4.1; 4.5\n")  # fmt: skip
+    (trial,) = read_trials(written(tmp_path, text), NOTEBOOKS / "formulas")
+    assert trial.weighed_formula.grams["dough"]["egg_whole_fresh"] == pytest.approx(900)
+    assert trial.controlled["flour_weighed"] == 5000
+    assert trial.prediction["height"] == (43.0, 41.0, 45.0)
+
+
+@pytest.mark.parametrize(
+    ("columns", "says"),
+    [
+        ('"height, kg"', "'height, kg' must be in mm or a unit like it"), ('"height, smurfs"', "'height, smurfs'"),
+        ('"core temperature, 95"', "'core temperature, 95'"), ('"bulk rise, cm"', "'bulk rise, cm' must be in x"),
+        ('"liking by P1, 0 to 10"', "must be in 1 to 9"), ('"notes, kg"', "without a unit"),
+        ('"weighed dough egg, min"', "must be in g"), ('"height, mm","height, cm"', "'height' 2 times"),
+        ("height,Height", "'height' 2 times"), ("notes,notes", "'notes' 2 times"), (" ", "heading over every"),
+    ],
+)  # fmt: skip
+def test_a_column_that_says_two_things_is_refused_by_name(tmp_path, columns, says):
+    cells = ",".join("5" for _ in next(csv.reader([columns])))
+    with pytest.raises(KitError, match=says):
+        read_trials(written(tmp_path, f"name,date,{columns}\nbun,2025-03-04,{cells}\n"))
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_cells_may_be_parted_as_spreadsheets_do(tmp_path, mark):
+    text = '"height, cm";Name;date;notes\n"4,2; 4,3";bun;2025-03-04;soft\n;;;\n'.replace(";", mark, 3)
+    text = text.replace('3";bun;2025-03-04;', f'3"{mark}bun{mark}2025-03-04{mark}').replace(";;;", mark * 3)
+    (trial,) = read_trials(written(tmp_path, text))
+    assert (trial.name, trial.measured["height"], trial.notes) == ("bun", (42.0, 43.0), "soft")
+
+
+def test_what_is_no_table_of_trials_says_so(tmp_path):
+    with pytest.raises(FileError, match="columns name and date .*semicolons"):
+        read_trials(written(tmp_path, "bun|2025-03-04\n"))
+    with pytest.raises(FileError, match="a CSV file"):
+        read_trials(written(tmp_path, "name,date,notes\nbun,2025-03-04," + "x" * 200_000 + "\n"))
+
+
+def test_an_exported_spreadsheet_comes_back(book, bun, tmp_path):
+    """Formulas are found by name and fingerprint, parents by code; a formula that has no file leaves a note."""
+    first = book.save(Trial.of("plain", "2025-03-04", formula=bun, flour_weighed=5000, height=[42.0], notes="'=1+1"),
+                      by="M1")  # fmt: skip
+    book.save(first.with_entry("weighed dough egg", 900).with_entry("flour weighed", 4990), by="M1")
+    varied = Trial.of("rich", "2025-03-05", formula=bun.vary(butter=22), parent=first, notes="soft", flour_weighed=900)
+    book.save(varied.with_entry("weighed dough egg", 150), by="M1")
+    path = tmp_path / "trials.csv"
+    path.write_bytes(members(book.export(tmp_path / "out.zip"))["trials.csv"])
+    one, two = read_trials(path, NOTEBOOKS / "formulas")
+    there = book.trial("T-001")
+    assert one.planned_formula == there.planned_formula
+    for part, lines in there.weighed_formula.lines.items():
+        assert one.weighed_formula.lines[part] == pytest.approx(lines, abs=1e-9)
+    assert (one.controlled, one.measured, one.notes) == (there.controlled, there.measured, "'=1+1")
+    assert two.parent == one.key
+    assert two.planned_formula is two.weighed_formula is None
+    assert two.notes.startswith("soft\n(left out, not among the formulas in formulas: planned formula ")
+    assert two.notes.endswith(" and what was weighed of it)")
+
+
+@pytest.mark.parametrize("text", ["=1+1", "'=1+1", "''=1", "'tis", "'", "-5", "'-", "x'=1"])
+def test_apostrophes_come_back_as_they_were(text, tmp_path):
+    path = tmp_path / "out.csv"
+    path.write_text(write_csv([Trial.of("x", "2025-03-04", notes=text)]), newline="")
+    assert read_trials(path)[0].notes == text
+
+
+@pytest.mark.parametrize("photos", [5, None, {}, "x", [5]])
+def test_photos_that_are_none_are_refused(filled, other, tmp_path, photos):
+    files = members(filled.export(tmp_path / "out.zip"))
+    document = json.loads(files["trials.json"])
+    document["trials"][0]["photos"] = photos
+    with pytest.raises(FileError, match="photo"):
+        other.import_from(packed(tmp_path / "bad.zip", files | {"trials.json": json.dumps(document).encode()}))
+
+
+@pytest.mark.parametrize("change", [{"scores": 5}, {"scores": [5]}, {"days": {"crumb_dent": 5}}, {"parent": "T-001"}])
+def test_a_strange_record_is_refused_in_words(filled, other, tmp_path, change):
+    files = members(filled.export(tmp_path / "out.zip"))
+    document = json.loads(files["trials.json"])
+    document["trials"][0]["versions"][0]["document"] |= change
+    with pytest.raises(KitError, match="must be"):
+        other.import_from(packed(tmp_path / "bad.zip", files | {"trials.json": json.dumps(document).encode()}))
+
+
+@pytest.mark.parametrize("path", [None, 5, ""])
+def test_what_is_no_path_is_refused(book, path):
+    for use in (book.export, book.import_from, read_trials):
+        with pytest.raises(FileError, match="'path' must be"):
+            use(path)

@@ -128,3 +128,27 @@ def test_a_small_copy_keeps_the_shape():
     whole, _, _ = as_stored(jpeg((800, 400)))
     with Image.open(io.BytesIO(small(whole, 200))) as copy:
         assert (copy.format, copy.size) == ("JPEG", (200, 100))
+
+
+@pytest.mark.parametrize(
+    ("data", "is_a"), [(jpeg((20, 20), "GIF"), "a GIF"), (b"%PDF-1.7", "a PDF"), (b"<svg/>", "something else"),
+                       (b"", "an empty file"), (jpeg((20, 20), "TIFF"), "a TIFF")]
+)  # fmt: skip
+def test_another_kind_of_file_is_named(data, is_a):
+    """First bytes as in GIF 89a, ISO 32000-1 and TIFF 6.0."""
+    with pytest.raises(FileError, match=f"\\(got {is_a}\\); save it as one of these"):
+        as_stored(data)
+
+
+@pytest.mark.parametrize("picture", [None, 5, ["a.jpg"], "a\0.jpg"])
+def test_what_is_no_picture_is_refused(book, bake, tmp_path, picture):
+    kept = book.save(bake, by="M1")
+    with pytest.raises(FileError, match="'picture' must be a picture"):
+        book.add_photo(kept, picture, by="M1")
+    with pytest.raises(FileError, match="give a file in it"):
+        book.add_photo(kept, tmp_path, by="M1")
+
+
+def test_a_file_may_be_called_picture(tmp_path):
+    (tmp_path / "picture").write_bytes(jpeg((60, 40)))
+    assert as_stored(tmp_path / "picture")[1:] == (60, 40)

@@ -263,3 +263,58 @@ def test_an_upgrade_puts_a_copy_aside_and_fails_whole(tmp_path, bake, monkeypatc
         assert "a" not in set(connection.exec_driver_sql("SELECT * FROM photos").keys())
     with TrialBook.open(tmp_path / "book.schema1.db") as copy:
         assert copy.trial("T-001").document() == bake.document()
+
+
+@pytest.mark.parametrize("record", ["{", "[]", "{}", '{"format":1,"name":"x","date":5}', '{"format":1,"scores":5}'])
+def test_a_damaged_record_is_named(tmp_path, bake, record):
+    with TrialBook.open(tmp_path / "book.db") as book:
+        kept = book.save(bake, by="M1")
+        with sqlite3.connect(tmp_path / "book.db") as connection:
+            connection.execute("UPDATE versions SET document = ?", (record,))
+        connection.close()
+        for use in (lambda: book.trial("T-001"), lambda: book.history("T-001"), book.trials,
+                    lambda: book.export(tmp_path / "out.zip")):  # fmt: skip
+            with pytest.raises(FileError, match="'T-001 version 1' must be whole .*damaged record.*from a copy"):
+                use()
+        if record[:1] != "{" or record == "{":
+            with pytest.raises(FileError, match="damaged record"):
+                book.save(kept.with_entry("notes", "x"), by="M1")
+
+
+@pytest.mark.parametrize(
+    ("where", "says"),
+    [
+        (None, "'path' must be"), (5, "'path' must be"), ("", "'path' must be"), ("a\0b", "'path' must be"),
+        ("://", "'book' must be a file or the URL"), ("postgresql://here:port/x", "'book' must be a file or the URL"),
+    ],
+)  # fmt: skip
+def test_what_is_no_place_of_a_book_is_refused(tmp_path, monkeypatch, where, says):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(FileError, match=says):
+        TrialBook.open(where)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_is_called_a_folder(tmp_path):
+    with pytest.raises(FileError, match=r"got a folder\); give the name of a file in it"):
+        TrialBook.open(tmp_path)
+
+
+def test_a_limit_on_the_size_of_files_is_named(tmp_path):
+    """RLIMIT_FSIZE with the book there already: a save, and a new book."""
+    code = (
+        "import resource, signal, sys; from kit.trials import Trial, TrialBook\n"
+        "from kit.errors import FileError\n"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
+        "book = TrialBook.open(sys.argv[1])\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (80_000, 80_000))\n"
+        "try:\n    book.save(Trial.of('bun', '2025-03-04', notes='x' * 500_000), by='M1')\n"
+        "except FileError as error:\n    print(error)\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (10, 10))\n"
+        "try:\n    TrialBook.open(sys.argv[1] + '2')\nexcept FileError as error:\n    print(error)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path / "book.db")], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert len(done.stdout.splitlines()) == 2
+    assert all("free some space, or lift the limit" in line for line in done.stdout.splitlines())
