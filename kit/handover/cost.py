@@ -13,7 +13,6 @@ from ..formula import Formula, expected_losses, weigh
 from ..formula.formula import DOUGH
 from ..formula.losses import kept_before_scaling
 from ..process import Yield, day, predict_yield
-from ..process.declared import own_losses
 from ..units import read
 from ..words import capital, figure, listing, plain, plural, signed
 from .money import each, money, more, read_money, read_percent, read_rate
@@ -426,8 +425,8 @@ def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, cali
     0.05
     """
     only_one(formula, "to be costed line by line", "choose one, or use cost_per_piece")
-    prices, stages = as_prices(formula, prices), own_losses(calibration) | (losses or {})
-    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=stages)
+    prices = as_prices(formula, prices)
+    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=losses, calibration=calibration)
     if not made.pieces:
         raise too_little(formula, made)
     lines, known = [], formula.ingredients

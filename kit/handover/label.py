@@ -10,7 +10,6 @@ from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
 from ..process import predict_yield, scaling_scatter, what_to_scale
-from ..process.declared import own_losses
 from ..tables import in_tables, source, table
 from ..units import number, read
 from ..words import did_you_mean, figure, listing, plain, plural
@@ -225,13 +224,12 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
     """
     only_one(formula, "to be labelled", "choose one")
     market = market_of(market)
-    losses = own_losses(calibration)
     pack = number(pieces_in_pack, "pieces_in_pack")
     if not (pack >= 1 and pack == int(pack)):
         be = "a whole number of pieces, 1 or more"
         raise AmountError(must("pieces_in_pack", be, pieces_in_pack, "count them"))
     pack = int(pack)
-    made = predict_yield(formula, flour=1000.0, losses=losses)
+    made = predict_yield(formula, flour=1000.0, calibration=calibration)
     raw, weighed = made.raw_piece, baked is not None
     if weighed:
         baked = read(baked, "mass", "baked")
@@ -250,7 +248,8 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
             unknown.setdefault(where, []).append(n.called)
     notes += [f"{listing(figures)}: {where}." for where, figures in unknown.items()]
     if not weighed:
-        notes.append(_foreseen(formula, made, calibration if losses else None, amounts))
+        own = calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)
+        notes.append(_foreseen(formula, made, calibration if own else None, amounts))
     if (alcohol := amounts["alcohol"][0]) > 0.005:
         notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
     marks = _emphasised(formula, listed, emphasised)

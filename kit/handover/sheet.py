@@ -13,7 +13,6 @@ from ..errors import FormulaError, KitError, must
 from ..formula import Formula
 from ..formula.files import parse
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays, water_temperature
-from ..process.declared import own_losses
 from ..process.water import constant
 from ..units import read, read_date
 from ..words import listing, one_of, plain
@@ -211,7 +210,7 @@ def production_sheet(
     page.sheet("", "", paper=paper)  # says at once when there is no such paper
     if not isinstance(varies, Formula | None):
         raise FormulaError(must("varies", "the Formula that this one varies", type(varies).__name__, "read it first"))
-    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=own_losses(calibration))
+    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, calibration=calibration)
     if made.pieces < 1:
         raise too_little(formula, made)
     lines = lines_of(formula, made)

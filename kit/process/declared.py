@@ -282,16 +282,6 @@ def _row(grams, low, high, do):
     return np.minimum(np.searchsorted(high, grams, side="left"), len(high) - 1)
 
 
-def own_losses(calibration):
-    """Return the losses that the kitchen's own bakes give, in the words of `expected_losses`. Raises AmountError."""
-    if not (calibration is None or isinstance(calibration, Calibration)):
-        be = "a Calibration of the kitchen's bakes"
-        raise AmountError(must("calibration", be, type(calibration).__name__, "kit.calibrate makes one"))
-    parts = ("dough", "topping") if calibration else ()
-    estimates = {part: getattr(calibration, f"bake_loss_{part}") for part in parts}
-    return {f"{part} baking": e.value for part, e in estimates.items() if e.bakes}
-
-
 def _declared(declared):
     grams = np.asarray(declared, float) if np.ndim(declared) else read(declared, "mass", "declared")
     if not np.all(np.isfinite(grams) & (np.asarray(grams) > 0)):

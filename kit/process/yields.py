@@ -6,12 +6,13 @@ import numpy as np
 
 from .. import page
 from ..balance.accounts import AT, account, dough_with_inclusions, part_lines
-from ..errors import FormulaError, must
+from ..errors import AmountError, FormulaError, must
 from ..formula import expected_losses
 from ..formula.formula import check, make_up, with_parts
 from ..formula.losses import kept_before_scaling
 from ..units import read
 from ..words import figure, listing, plain
+from .calibration import Calibration
 
 _GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
 
@@ -142,8 +143,11 @@ def predict_yield(
 def losses_here(formula, given=None, calibration=None):
     """Return {(part, stage): Loss} of `expected_losses`, with the baking losses that a kitchen's bakes taught.
 
-    given {stage: %} goes before the calibration, the calibration before the formula's own.
+    given {stage: %} goes before the calibration, the calibration before the formula's own. Raises AmountError.
     """
+    if not (calibration is None or isinstance(calibration, Calibration)):
+        be = "a Calibration of the kitchen's bakes"
+        raise AmountError(must("calibration", be, type(calibration).__name__, "kit.calibrate makes one"))
     found, named = expected_losses(formula, given), {plain(name) for name in given or {}}
     for part, words in (("dough", {"baking", "dough baking"}), ("topping", {"topping baking"})):
         own = calibration and getattr(calibration, f"bake_loss_{part}")

@@ -4,9 +4,10 @@ import math
 from collections import defaultdict
 from dataclasses import dataclass
 
-from ..errors import KitError
+from ..errors import KitError, must
 from . import statistics
-from .fields import find, trial_fields
+from .fields import TrialError, find, trial_fields
+from .records import Trial
 
 DERIVED = {
     "bake_loss": ("bake loss", "% of the raw piece", 1),
@@ -76,6 +77,10 @@ def bakes_of(trials):
     """Return the Bakes in trials: those of one day and one mix, or of one day and one plan when no mix is named, are
     one bake, which is how twelve buns of a tray get entered as twelve bakes; unless something of the bake was set
     otherwise (oven, times, what went into the bowls). Readings of pieces, tray and deck do not make another bake."""
+    trials = list(trials)
+    odd = next((type(each).__name__ for each in trials if not isinstance(each, Trial)), None)
+    if odd:
+        raise TrialError(must("trials", "Trials", odd, "take them from the book or from read_trials"))
     found = defaultdict(list)
     for place, trial in enumerate(trials):
         plan = plan_key(trial)

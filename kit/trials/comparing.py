@@ -288,7 +288,7 @@ def side_by_side(trials, kitchen=None):
     is the one compared with. Bakes are paired by day where nearly all share their days. Below four bakes there are
     dots and a range and no p-value; from four the 95 % interval of Student's t. Raises TrialError.
     """
-    given = [(each,) if isinstance(each, Trial) else tuple(each) for each in trials]
+    given = [(each,) if not isinstance(each, (tuple, list)) else tuple(each) for each in trials]
     if not 2 <= len(given) <= MOST:
         do = "choose those to compare; put repeats of one variant into one column"
         raise TrialError(must("side by side", f"2 to {MOST} columns", len(given), do))

@@ -4,6 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from .. import page
+from ..errors import must
+from ..formula import Formula
+from .fields import TrialError
 from .records import Trial
 
 
@@ -60,6 +63,9 @@ def lineage(items):
     [('plain', 0, 0.5), ('rich', 1, 0.0), ('sweet', 1, 1.0)]
     """
     items = list(items)
+    odd = next((type(each).__name__ for each in items if not isinstance(each, (Trial, Formula))), None)
+    if odd:
+        raise TrialError(must("lineage", "of Trials or Formulas", odd, "take them from the book"))
     keys, names = [], {}
     for place, item in enumerate(items):
         if isinstance(item, Trial):

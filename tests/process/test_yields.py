@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 import kit
 from kit import Formula
 from kit.balance import measure
+from kit.errors import AmountError
 from kit.process import Calibration, Estimate
 
 DOUGH = {
@@ -81,6 +82,11 @@ OURS = Calibration().with_(
     bake_loss_dough=Estimate(12.0, 0.5, "%", FOUND, bakes=4),
     bake_loss_topping=Estimate(7.0, 0.2, "%", FOUND, bakes=4),
 )
+
+
+def test_what_is_no_calibration_is_refused_in_words():
+    with pytest.raises(AmountError, match="'calibration' must be a Calibration"):
+        kit.predict_yield(BUN, flour="1 kg", calibration="mine")
 
 
 def test_the_kitchens_own_losses_go_before_the_formulas():

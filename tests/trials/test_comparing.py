@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 import pytest
 
 from kit import Formula
-from kit.trials import Trial, TrialError, bakes_of, repeat_scatter, side_by_side, trend
+from kit.trials import Trial, TrialError, bakes_of, calibrate, lineage, repeat_scatter, side_by_side, trend
 
 # Worked by hand: heights of A and B on four days, mm
 A, B = [41.8, 43.1, 42.2, 43.5], [40.1, 41.9, 40.3, 42.3]
@@ -488,3 +488,12 @@ def test_more_than_two_stand_in_figures_and_what_is_beyond_repeats_in_words():
     assert "±25.4" in html
     assert "height, &lt;b&gt;hot&lt;/b&gt; against first: +30.0 mm" in html
     assert "<b>hot" not in html
+
+
+@pytest.mark.parametrize(
+    "call", [lambda: side_by_side([1, 2]), lambda: side_by_side("ab"), lambda: trend([1], "height"),
+             lambda: bakes_of("x"), lambda: calibrate([1, 2]), lambda: lineage([1])],
+)  # fmt: skip
+def test_what_is_no_trial_is_refused_in_words(call):
+    with pytest.raises(TrialError, match=r"^'.+' must be .+ \(got .+\); take them from the book"):
+        call()
