@@ -165,6 +165,7 @@ def settings_of(bake, pieces=True):
 
 
 def as_it_was(bake, target):
+    """Return what a controlled Field or lot was in a bake: the mean of its readings, or its words; None for a gap."""
     if target.unit != "text":
         return bake.mean(target.name)
     section = "lots" if target.group == "lot" else "controlled"
@@ -172,6 +173,7 @@ def as_it_was(bake, target):
 
 
 def planned_mean(trial, name):
+    """Return what a trial planned of a field [its unit], the mean of several; None when it planned none."""
     value = trial.planned.get(name)
     return sum(value) / len(value) if isinstance(value, tuple) else value
 
@@ -220,6 +222,7 @@ def stands_apart(what, one, other):
 
 
 def scatter_of(plans, name):
+    """Return the Scatter of a response within groups of repeats, pooled; None when no group has two bakes of it."""
     groups = [[(b, m) for b in bakes if (m := b.mean(name)) is not None] for bakes in plans]
     groups = [group for group in groups if len(group) > 1]
     if not groups:
@@ -235,5 +238,6 @@ def least_scatter(name, bakes):
 
 
 def plan_key(trial):
+    """Return what a trial was planned as: the formula's fingerprint and every planned figure; ("", ()) for none."""
     recipe = trial.planned_formula or trial.weighed_formula
     return (recipe.fingerprint if recipe else "", tuple(sorted((k, str(v)) for k, v in trial.planned.items())))
