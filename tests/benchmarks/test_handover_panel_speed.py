@@ -1,25 +1,14 @@
 """How long the panel to hand over takes from slider to picture, beside a callback that draws its chart anew."""
 
 import io
-import time
 
-import numpy as np
 import pytest
 
 import kit
 from kit.show import HandoverPanel
 from kit.show.handover_charts import CostBars, cost_rows, costliest
 from kit.show.look import PIXELS
-
-
-def timed(step, steps):
-    """Return the median time [ms] and what was made in `steps` calls."""
-    made, times = [], []
-    for number in range(steps):
-        start = time.perf_counter()
-        made.append(step(number))
-        times.append(1000 * (time.perf_counter() - start))
-    return np.median(times), made
+from tests.benchmarks.timing import timed
 
 
 @pytest.mark.benchmark

@@ -1,15 +1,14 @@
 """How long the formula panel takes from slider to picture, beside a callback that draws the same charts anew."""
 
 import io
-import time
 
-import numpy as np
 import pytest
 
 from kit import Formula, places
 from kit.show import FormulaPanel, charts
 from kit.show.compared import compare
 from kit.show.look import PIXELS
+from tests.benchmarks.timing import timed
 
 CHARTS = (charts.ClassMap, charts.made_of, charts.water_sources, charts.sweetness, charts.pieces, charts.baked_mass)
 
@@ -17,16 +16,6 @@ CHARTS = (charts.ClassMap, charts.made_of, charts.water_sources, charts.sweetnes
 @pytest.fixture
 def bun():
     return Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
-
-
-def timed(step, steps):
-    """Return the median time [ms] and what was made in `steps` calls."""
-    made, times = [], []
-    for number in range(steps):
-        start = time.perf_counter()
-        made.append(step(number))
-        times.append(1000 * (time.perf_counter() - start))
-    return np.median(times), made
 
 
 def drawn_anew(bun, butter):

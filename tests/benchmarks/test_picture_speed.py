@@ -1,13 +1,13 @@
 """How long a chart of three panels takes to follow its data, the three ways side by side in one run."""
 
 import io
-import time
 
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
 from kit.show.overlay import Overlay, moving
+from tests.benchmarks.timing import timed
 
 STEPS = 20
 X = np.linspace(0, 10, 50)
@@ -43,16 +43,6 @@ def saved(figure):
     return out.getvalue()
 
 
-def timed(step):
-    """Return the median time [ms] and what was made in `STEPS` calls."""
-    made, times = [], []
-    for number in range(STEPS):
-        start = time.perf_counter()
-        made.append(step(number))
-        times.append(1000 * (time.perf_counter() - start))
-    return np.median(times), made
-
-
 @pytest.mark.benchmark
 def test_marks_beside_whole_figures(capsys):
     def anew(number):
@@ -76,11 +66,11 @@ def test_marks_beside_whole_figures(capsys):
         return overlay.marks("")
 
     results = {
-        "a new figure saved": timed(anew),
-        "one figure saved whole": timed(whole),
-        "still picture and marks": timed(marks),
+        "a new figure saved": timed(anew, STEPS),
+        "one figure saved whole": timed(whole, STEPS),
+        "still picture and marks": timed(marks, STEPS),
     }
-    move_only, _ = timed(lambda number: move(laid_artists, number))
+    move_only, _ = timed(lambda number: move(laid_artists, number), STEPS)
     floor = results["still picture and marks"][0]
     with capsys.disabled():
         print()

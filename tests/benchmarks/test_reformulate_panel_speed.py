@@ -1,9 +1,7 @@
 """How long the solve panel takes from slider to picture, beside a callback that draws the same two charts anew."""
 
 import io
-import time
 
-import numpy as np
 import pytest
 
 import kit
@@ -12,16 +10,7 @@ from kit.show import SolvePanel
 from kit.show.look import PIXELS
 from kit.show.reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 from kit.show.reformulate_panels import HOLDS
-
-
-def timed(step, steps):
-    """Return the median time [ms] and what was made in `steps` calls."""
-    made, times = [], []
-    for number in range(steps):
-        start = time.perf_counter()
-        made.append(step(number))
-        times.append(1000 * (time.perf_counter() - start))
-    return np.median(times), made
+from tests.benchmarks.timing import timed
 
 
 @pytest.mark.benchmark

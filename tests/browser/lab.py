@@ -355,3 +355,29 @@ def in_words(painted: list[float], held: Held) -> str:
         f"painted {statistics.median(painted):.0f} ms (of {len(painted)}: {min(painted):.0f} to {max(painted):.0f}); "
         f"held: {held.pictures_per_second:.1f} pictures a second, {held.ms_behind:.0f} ms behind at the end"
     )
+
+
+def panels_laid_out(page: Page, size: dict) -> tuple[list, list]:
+    """What reaches beyond its panel at a size of the window, and the heights [px] of all words in pictures."""
+    page.set_viewport_size(size)
+    if size == TABLET_UPRIGHT:
+        page.keyboard.press("Control+b")  # folds the list of files away
+    wait_idle(page)
+    return page.evaluate(
+        """() => {
+            const wide = [], sizes = [];
+            for (const panel of document.querySelectorAll('.kit-panel')) {
+                const right = panel.getBoundingClientRect().right + 1;
+                for (const e of panel.querySelectorAll('*')) {
+                    const box = e.getBoundingClientRect();
+                    if (box.width && box.right > right && !e.closest('svg')) wide.push(e.className);
+                }
+                for (const text of panel.querySelectorAll('svg text')) {
+                    const svg = text.ownerSVGElement;
+                    const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+                    if (scale) sizes.push(parseFloat(getComputedStyle(text).fontSize) * scale);
+                }
+            }
+            return [wide, sizes];
+        }"""
+    )

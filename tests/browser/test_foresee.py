@@ -96,28 +96,7 @@ def test_sliders_choices_and_boxes_move_each_picture(page, panels):
 
 @pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
 def test_they_fit_and_their_words_are_large_enough(page, panels, size):
-    page.set_viewport_size(size)
-    if size == lab.TABLET_UPRIGHT:
-        page.keyboard.press("Control+b")  # folds the list of files away
-    lab.wait_idle(page)
-    wide, sizes = page.evaluate(
-        """() => {
-            const wide = [], sizes = [];
-            for (const panel of document.querySelectorAll('.kit-panel')) {
-                const right = panel.getBoundingClientRect().right + 1;
-                for (const e of panel.querySelectorAll('*')) {
-                    const box = e.getBoundingClientRect();
-                    if (box.width && box.right > right && !e.closest('svg')) wide.push(e.className);
-                }
-                for (const text of panel.querySelectorAll('svg text')) {
-                    const svg = text.ownerSVGElement;
-                    const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
-                    if (scale) sizes.push(parseFloat(getComputedStyle(text).fontSize) * scale);
-                }
-            }
-            return [wide, sizes];
-        }"""
-    )
+    wide, sizes = lab.panels_laid_out(page, size)
     assert wide == []
     assert len(sizes) > 60
     assert min(sizes) >= 11

@@ -92,26 +92,7 @@ def test_every_control_has_a_name_of_its_own(solving, swapping):
 
 @pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
 def test_both_fit_and_their_words_are_large_enough(page, solving, swapping, size):
-    page.set_viewport_size(size)
-    if size == lab.TABLET_UPRIGHT:
-        page.keyboard.press("Control+b")  # folds the list of files away
-    lab.wait_idle(page)
-    wide, sizes = page.evaluate(
-        """() => {
-            const wide = [], sizes = [];
-            for (const panel of document.querySelectorAll('.kit-panel')) {
-                for (const e of panel.querySelectorAll('*'))
-                    if (e.getBoundingClientRect().width && e.getBoundingClientRect().right >
-                        panel.getBoundingClientRect().right + 1 && !e.closest('svg')) wide.push(e.className);
-                for (const text of panel.querySelectorAll('svg text')) {
-                    const svg = text.ownerSVGElement;
-                    sizes.push(parseFloat(getComputedStyle(text).fontSize) * svg.getBoundingClientRect().width
-                        / svg.viewBox.baseVal.width);
-                }
-            }
-            return [wide, sizes];
-        }"""
-    )
+    wide, sizes = lab.panels_laid_out(page, size)
     assert wide == []
     assert len(sizes) > 40
     assert min(sizes) >= 11

@@ -1,4 +1,4 @@
-"""Invented buns drawn at random for tests of laws: flours, preferments, topping and all."""
+"""Invented buns for tests: one worked by hand, and any drawn at random with flours, preferments, topping and all."""
 
 from dataclasses import replace
 
@@ -6,6 +6,17 @@ from hypothesis import strategies as st
 
 from kit import Formula
 from kit.formula.formula import with_parts
+
+# the invented bun of the hand-worked figures: common practice, no source
+DOUGH = {
+    "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
+    "water": 10, "ground cardamom": 0.7,
+}  # fmt: skip
+TOPPING = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "ground cardamom": 0.5}
+LOSSES = {"dividing": 2, "topping dividing": 3, "baking": 10, "topping baking": 6.5}
+WORKED = Formula.from_weights(
+    "bun", DOUGH, topping=TOPPING, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
+)
 
 FLOURS = ("bread flour", "wholemeal flour", "light rye flour")
 FIRST = ("water", "whole milk", "egg", "sugar", "fresh yeast")  # what a sponge may hold

@@ -10,15 +10,8 @@ from kit import Formula
 from kit.formula import round_to_scale, weigh
 from kit.tables import ingredients
 from kit.units import read
-
-DOUGH = {
-    "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
-    "water": 10, "ground cardamom": 0.7,
-}  # fmt: skip
-TOPPING = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "ground cardamom": 0.5}
-LOSSES = {"dividing": 2, "topping dividing": 3, "baking": 10, "topping baking": 6.5}
-PIECES = {"count": 48, "dough": 70, "topping": 28}
-BUN = Formula.from_weights("bun", DOUGH, topping=TOPPING, pieces=PIECES, losses=LOSSES)
+from tests.formula.doughs import DOUGH
+from tests.formula.doughs import WORKED as BUN
 
 
 def test_mass_to_percentage():

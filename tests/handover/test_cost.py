@@ -18,7 +18,7 @@ from kit.errors import AmountError, FileError, FormulaError, KitError, UnitError
 from kit.handover.money import each, money
 from kit.process import Estimate
 from kit.reformulate.moving import model
-from tests.formula.doughs import buns
+from tests.formula.doughs import TOPPING, WORKED, buns
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "notebooks/formulas/crackle_bun.toml"
@@ -26,17 +26,6 @@ LIST = DEMO.with_name("crackle_bun_prices.csv")
 SOON = datetime.date(2025, 3, 1)
 BUN, PRICES = Formula.read(DEMO), kit.read_prices(LIST, today=SOON)
 LAWS = settings(deadline=None, max_examples=40)
-
-# The invented bun of the hand-worked figures.
-DOUGH = {
-    "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
-    "water": 10, "ground cardamom": 0.7,
-}  # fmt: skip
-TOPPING = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "ground cardamom": 0.5}
-LOSSES = {"dividing": 2, "topping dividing": 3, "baking": 10, "topping baking": 6.5}
-WORKED = Formula.from_weights(
-    "bun", DOUGH, topping=TOPPING, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
-)
 
 
 # by hand

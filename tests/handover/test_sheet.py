@@ -19,7 +19,7 @@ from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownNa
 from kit.formula.formula import Bake, Step
 from kit.handover.weighing import in_ounces, length, mass, pounds_and_ounces, temperature
 from kit.process import Estimate, mixed_temperature, topping_fit
-from tests.formula.doughs import buns
+from tests.formula.doughs import LOSSES, TOPPING, buns
 
 FOLDER = places.notebooks() / "formulas"
 PLAIN, COCOA, SESAME = (Formula.read(FOLDER / f"crackle_bun{end}.toml") for end in ("", "_cocoa", "_sesame"))
@@ -27,10 +27,8 @@ DOUGH = {
     "bread flour": 100, "whole milk": 30, "egg": 20, "water": 10, "fresh yeast": 4, "sugar": 18, "salt": 1.6,
     "ground cardamom": 0.7, "butter": 15,
 }  # fmt: skip
-PASTE = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "ground cardamom": 0.5}
-LOSSES = {"dividing": 2, "topping dividing": 3, "baking": 10, "topping baking": 6.5}
 BUN = Formula.from_weights(
-    "bun", DOUGH, topping=PASTE, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
+    "bun", DOUGH, topping=TOPPING, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
 ).with_preferment("sponge", 25, {"milk": 88, "fresh yeast": 4})
 LEAN = Formula.from_weights("lean", {"flour": 1000, "water": 600, "salt": 18}, pieces={"count": 20, "dough": 60})
 SHEET = production_sheet(PLAIN)

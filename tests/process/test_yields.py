@@ -10,17 +10,9 @@ from kit import Formula
 from kit.balance import measure
 from kit.errors import AmountError
 from kit.process import Calibration, Estimate
+from tests.formula.doughs import DOUGH, LOSSES, WORKED
 
-DOUGH = {
-    "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
-    "water": 10, "ground cardamom": 0.7,
-}  # fmt: skip
-TOPPING = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "ground cardamom": 0.5}
-LOSSES = {"dividing": 2, "topping dividing": 3, "baking": 10, "topping baking": 6.5}
-BUN = Formula.from_weights(
-    "bun", DOUGH, topping=TOPPING, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
-)
-PLAIN = Formula.from_weights("bun", DOUGH)
+BUN, PLAIN = WORKED, Formula.from_weights("bun", DOUGH)
 LAWS = settings(deadline=None, max_examples=50)
 
 
