@@ -213,16 +213,20 @@ class Cost:
 
     def rests_on(self):
         """Return in words the price list with its dates, and the losses made good."""
-        used, said = {x.key for x in self.lines}, self.made.sources()
-        dates = sorted(row.date for row in self.prices.rows if row.date and row.key in used)
-        when = f", prices of {dates[0]} to {dates[-1]}" if dates else ""
+        said = self.made.sources()
         losses = [
             f"{part} {stage} {said[f'{part} {stage}']}"
             for (part, stage), loss in self.made.losses.items()
             if stage != "baking" and loss.percent and part in {line.kind for line in self.lines}
         ]
-        listed = f"Price list: {self.prices.name or 'figures given'}{when}."
-        return [listed, f"Losses: {'; '.join(losses)}."] if losses else [listed]
+        return [self.price_list(), f"Losses: {'; '.join(losses)}."] if losses else [self.price_list()]
+
+    def price_list(self):
+        """Return in words where the prices come from, and of when those are that are used here."""
+        used = {line.key for line in self.lines}
+        dates = sorted(row.date for row in self.prices.rows if row.date and row.key in used)
+        when = f", prices of {dates[0]} to {dates[-1]}" if dates else ""
+        return f"Price list: {self.prices.name or 'figures given'}{' (invented)' * self.prices.invented}{when}."
 
     def page(self, paper="A4"):
         """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""

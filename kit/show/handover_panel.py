@@ -206,7 +206,7 @@ class HandoverPanel(Panel):
             f"at a margin of {margin:g} % of the price,<br>"
             f"a markup of {figure(asked.markup, 0)} % on the cost</div>"
         )
-        said = ONLY
+        said = f"{ONLY} {now.price_list()}"
         if now.missing:
             said = f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds. {said}"
         return (

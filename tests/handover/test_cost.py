@@ -496,7 +496,7 @@ def test_the_page_says_it_all(paper, size):
     assert made.words in text
     for line in made.lines:
         assert line.name in text
-    assert "Price list: crackle_bun_prices.csv, prices of 2024-11-04 to 2025-02-10." in text
+    assert "Price list: crackle_bun_prices.csv (invented), prices of 2024-11-04 to 2025-02-10." in text
     assert "Losses: dough dividing 2.0 %" in text
     assert "50.0 g each, from measures.csv" in text
     assert set(made.sources()) >= {"unsalted butter", "dough dividing"}
