@@ -149,9 +149,6 @@ class EntryPanel(widgets.VBox):
         self._flush()
         code = getattr(trial, "code", trial) or ""
         self.entry = self.book.entry(self.book.trial(code), self.by.value) if code else None
-        if self.entry and not self.by.value.strip():
-            self._silently(lambda: setattr(self.by, "value", self.book.history(code)[-1].by))
-            self.entry = self.book.entry(self.entry.trial, self.by.value)
         self._offer()
         there = self.entry is not None
         self.new.layout.display = "none" if there else "flex"
@@ -164,9 +161,9 @@ class EntryPanel(widgets.VBox):
         self._head(self._saved_from_before() if there else None)
 
     def _left(self):
-        """Return {entry: (what was typed into it and not saved, from which Entry)} of whoever enters now."""
+        """Return {entry: (what was typed and not saved, from which Entry)}: of whoever enters, and unsigned."""
         found, key = {}, self.entry.trial.key
-        typed = self._typed_before.of(key, self.by.value.strip())
+        typed = [one for by in {"", self.by.value.strip()} for one in self._typed_before.of(key, by)]
         versions = {v.number: v.trial for v in self.book.history(key)} if typed else {}
         for one in typed:
             if one.version in versions:
@@ -291,7 +288,9 @@ class EntryPanel(widgets.VBox):
             one, entry = left[box.entry()]
             self._silently(lambda: setattr(box.control, "value", one.text))
             box.unsaved, box.into, box.by = True, one.entry, one.by
-            if entry.behind(one.entry, one.text):
+            if not one.by:
+                box.say("typed before the stop and never signed: type on to save it, or take it out", wrong=True)
+            elif entry.behind(one.entry, one.text):
                 self._ask(box, one.text, self.entry.trial)
             else:
                 self._save(box)
@@ -477,6 +476,7 @@ class EntryPanel(widgets.VBox):
                 box.unsaved, box.choice.children = False, ()
                 self._say_planned(box)
             return
+        before = box.into, box.by
         box.unsaved, box.into = True, ""
         try:
             box.into = box.entry()
@@ -484,8 +484,9 @@ class EntryPanel(widgets.VBox):
             box.say(f"not saved: {error}", wrong=True)
             return
         trial, box.by = self.entry.trial, self.by.value.strip()
-        if box.by:
-            self._typed_before.keep(Unsaved(trial.key, box.into, box.control.value, box.by, trial.version))
+        if before[0] == box.into and before[1] != box.by:  # somebody else types on
+            self._typed_before.drop(trial.key, *before)
+        self._typed_before.keep(Unsaved(trial.key, box.into, box.control.value, box.by, trial.version))
         self._stop(box)
         try:
             loop = asyncio.get_running_loop() if isinstance(box.control, (widgets.Text, widgets.Textarea)) else None

@@ -23,7 +23,7 @@ book = kit.TrialBook.open("{name}.db")
 if not len(book):
     book.save(kit.Trial.of("first", "2025-03-04"), by="M1")
 print(os.getpid())
-kit.show.EntryPanel(book)
+kit.show.EntryPanel(book, by="M1")
 """
 
 

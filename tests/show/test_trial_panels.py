@@ -368,13 +368,24 @@ def test_what_others_enter_elsewhere_is_taken_over_and_shown(entry, book):
 
 def test_without_a_name_nothing_is_saved_and_with_it_all_that_waits(book):
     panel = EntryPanel(book, "T-040")
-    assert panel.by.value == book.history("T-040")[-1].by
-    panel.by.value = ""
+    assert panel.by.value == ""  # nobody's hand is guessed
     box = enter(panel, "height, mm", "44")
     assert "write your code at the top" in box.note.value
     panel.by.value = "M7"
     assert "saved, version 2" in box.note.value
     assert book.history("T-040")[-1].by == "M7"
+
+
+def test_letters_never_signed_come_back_and_nobody_signs_them_unasked(book, path):
+    enter(EntryPanel(book, "T-040"), "reason", "too pale")  # no code, and there the power goes
+    panel = EntryPanel(book, "T-040", by="M2")
+    assert "reason: typed before the stop and not saved" in panel.heading.value
+    box = unfold(panel)["reason"]
+    assert (box.control.value, book.trial("T-040").version) == ("too pale", 1)
+    assert "never signed" in box.note.value
+    box.control.value = "too pale, by a shade"
+    assert book.trial("T-040").reason == "too pale, by a shade"
+    assert list(path.parent.glob(".typed*")) == []
 
 
 def test_a_trial_is_begun_with_a_name_and_a_date(book):
@@ -455,7 +466,9 @@ def test_letters_not_saved_yet_outlive_kernel_and_browser(entry, book, path):
     asyncio.run(typed(entry, "notes", "ribs sharp, cru"))  # and there the power goes
     assert book.trial("T-040").notes != "ribs sharp, cru"
     book.entry(book.trial("T-040"), "M1").set("mix", "first")
-    again = EntryPanel(book, "T-040")  # signed by the last who saved
+    again = EntryPanel(book, "T-040")
+    assert again.by.value == ""  # nobody's hand is guessed
+    again.by.value = "M1"
     assert book.trial("T-040").notes == "ribs sharp, cru"
     assert (again.by.value, book.history("T-040")[-1].by) == ("M1", "M1")
     assert "notes: typed before the stop, saved now" in again.heading.value
