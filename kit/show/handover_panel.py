@@ -12,7 +12,6 @@ from ..errors import AmountError, KitError, must
 from ..files import stem, write_whole
 from ..formula.usual import check_usual
 from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
-from ..handover.cost import ONLY
 from ..handover.money import each, money, more, read_percent
 from ..handover.prices import as_prices
 from ..handover.printed import kept
@@ -206,7 +205,7 @@ class HandoverPanel(Panel):
             f"at a margin of {margin:g} % of the price,<br>"
             f"a markup of {figure(asked.markup, 0)} % on the cost</div>"
         )
-        said = f"{ONLY} {now.price_list()}"
+        said = f"Ingredients only: {now.price_list().removeprefix('Price list: ')}"
         if now.missing:
             said = f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds. {said}"
         return (

@@ -59,7 +59,7 @@ def test_cost_band_batch_and_price_are_those_of_cost(panel, bun):
     price = cost.per_piece / 0.3
     assert f"before tax {price:.2f} EUR +{price - was.per_piece / 0.3:.4f} at a margin of 70 %" in said
     assert "a markup of 233 % on the cost" in said
-    assert "Price list: crackle_bun_prices.csv (invented), prices of 2024-11-04 to 2025-02-10." in said
+    assert "Ingredients only: crackle_bun_prices.csv (invented), prices of 2024-11-04 to 2025-02-10." in said
     assert panel.result.sheet.pieces == 96
 
 
