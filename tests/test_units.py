@@ -8,13 +8,14 @@ import subprocess
 import sys
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, UnitError
 from kit.units import UNIT_OF, amount, number, read, temperature_difference
+from tests.laws import drawn
 
-LAWS = settings(deadline=None, max_examples=60)
+LAWS = drawn(60)
 POUND, GALLON = 453.59237, 3785.411784
 EXACT = [
     ("1 lb", "mass", POUND),

@@ -4,14 +4,15 @@ import math
 import re
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit import page
 from kit.errors import must
 from kit.words import did_you_mean, figure, listing, plain, plural, signed
+from tests.laws import drawn
 
-LAWS = settings(deadline=None, max_examples=100)
+LAWS = drawn(100)
 
 
 @LAWS

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 import kit
@@ -11,8 +11,9 @@ from kit.balance import UNITS, at_least, class_codes, hydration_band, measure, o
 from kit.errors import FormulaError, UnknownName
 from kit.tables import COMPONENTS
 from tests.formula.doughs import FLOURS, buns, grams, weights
+from tests.laws import drawn
 
-LAWS = settings(deadline=None, max_examples=50)
+LAWS = drawn(50)
 CRUSTED = Formula.from_weights(
     "bun",
     {"bread flour": 1000, "milk": 300, "egg": 200, "butter": 150, "sugar": 180, "fresh yeast": 40, "salt": 16,

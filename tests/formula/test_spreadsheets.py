@@ -8,11 +8,12 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import FileError, FormulaError, UnknownName
 from kit.formula import Formula, read_spreadsheet, scale, write_spreadsheet
+from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
 WHOLE = [
@@ -373,7 +374,7 @@ def test_decimal_commas_part_the_columns_by_semicolons(tmp_path):
     assert "." not in raw
 
 
-@settings(max_examples=30, deadline=None)
+@drawn(30)
 @given(st.floats(0.5, 60), st.floats(1, 60), st.floats(200, 90000))
 def test_any_percentages_survive_the_way_out_and_in(tmp_path_factory, butter, sugar, flour):
     bun = BUN.vary(butter=butter, sugar=sugar)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 import kit
@@ -19,13 +19,14 @@ from kit.handover.money import each, money
 from kit.process import Estimate
 from kit.reformulate.moving import model
 from tests.formula.doughs import TOPPING, WORKED, buns
+from tests.laws import drawn
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "notebooks/formulas/crackle_bun.toml"
 LIST = DEMO.with_name("crackle_bun_prices.csv")
 SOON = datetime.date(2025, 3, 1)
 BUN, PRICES = Formula.read(DEMO), kit.read_prices(LIST, today=SOON)
-LAWS = settings(deadline=None, max_examples=40)
+LAWS = drawn(40)
 
 
 # by hand

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 import kit
@@ -15,6 +15,7 @@ from kit.errors import AmountError, FormulaError, UnitError, UnknownName
 from kit.handover import declare
 from kit.handover.label import DRAFT
 from kit.process import Calibration, Estimate
+from tests.laws import drawn
 
 BOOK = kit.places.notebooks() / "formulas"
 DEMO = Formula.read(BOOK / "crackle_bun.toml")
@@ -29,7 +30,7 @@ RICH = Formula.from_weights(
     topping={"ground almonds": 50, "whole almonds": 20, "icing sugar": 95, "margarine": 80, "plain flour": 100},
     pieces={"dough": 70, "topping": 25},
 )  # fmt: skip
-LAWS = settings(deadline=None, max_examples=40)
+LAWS = drawn(40)
 
 
 def per_100(label):

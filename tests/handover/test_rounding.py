@@ -5,15 +5,16 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, UnknownName
 from kit.handover import declare, energy, quid
 from kit.tables import table
+from tests.laws import drawn
 
 PUBLISHED = Path(__file__).parents[1] / "published"
-LAWS = settings(deadline=None, max_examples=300)
+LAWS = drawn(300)
 
 
 def cases(name):

@@ -9,7 +9,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pint
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 import kit
@@ -20,6 +20,7 @@ from kit.formula.formula import Bake, Step
 from kit.handover.weighing import in_ounces, length, mass, pounds_and_ounces, temperature
 from kit.process import Estimate, mixed_temperature, topping_fit
 from tests.formula.doughs import LOSSES, TOPPING, buns
+from tests.laws import drawn
 
 FOLDER = places.notebooks() / "formulas"
 PLAIN, COCOA, SESAME = (Formula.read(FOLDER / f"crackle_bun{end}.toml") for end in ("", "_cocoa", "_sesame"))
@@ -34,7 +35,7 @@ LEAN = Formula.from_weights("lean", {"flour": 1000, "water": 600, "salt": 18}, p
 SHEET = production_sheet(PLAIN)
 OUNCE = 28.349523125  # g, exact: international avoirdupois ounce
 PINT = pint.UnitRegistry()  # of its own, not the kit's
-LAWS = settings(deadline=None, max_examples=60)
+LAWS = drawn(60)
 GRAMMAR = re.compile(r"^'[^']+' must be .+ \(got .*\)(; .+)?$", re.S)
 
 # a bench sheet of 48 buns, dough 70 g, paste 28 g: common practice, no source, worked by hand

@@ -1,12 +1,13 @@
 """Marking: how learners write numbers, units and bases, and what is said to a wrong one."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.lessons import exercise, exercises, mark
 from kit.lessons.asking import build, kind_of
 from kit.lessons.marking import VERDICTS
+from tests.laws import drawn
 
 
 def task(kind, **figures):
@@ -166,7 +167,7 @@ def test_a_bench_sheet_in_quarter_ounces_is_right(grams, text):
     assert mark(task("pounds_and_ounces", mass=grams), text).right
 
 
-@settings(max_examples=300, deadline=None)
+@drawn(300)
 @given(st.sampled_from([PERCENT, GRAMS, POINTS, DEGF, MINUTES, BUNS, POUNDS, DISC, WORD, SHARE, FINAL]), st.text())
 def test_whatever_is_typed_gets_a_mark(one, text):
     got = mark(one, text)
@@ -174,7 +175,7 @@ def test_whatever_is_typed_gets_a_mark(one, text):
     assert got.words
 
 
-@settings(max_examples=200, deadline=None)
+@drawn(200)
 @given(st.text(alphabet="0123456789.,/ -%goflbzkcinmhe'½", max_size=14))
 def test_near_numbers_get_a_mark(text):
     for one in (PERCENT, GRAMS, POUNDS, FINAL):

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula, Step
 from kit.process import bulk, day, final_proof
 from kit.process.day import clock
+from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
 PLAIN = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70, "count": 48})
@@ -122,7 +123,7 @@ def test_mixes_worked_by_hand():
     assert mixes[0][1] <= mixes[1][0]
 
 
-@settings(deadline=None, max_examples=60)
+@drawn(60)
 @given(
     st.integers(10, 900), st.integers(1, 8), st.floats(2, 30),
     st.dictionaries(st.sampled_from(["bake", "mix", "cool"]), st.integers(5, 60)),

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError
@@ -21,6 +21,7 @@ from kit.process import (
     what_to_scale,
 )
 from kit.process.declared import ScalingScatter
+from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
 PLAIN = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 98})
@@ -129,7 +130,7 @@ def test_without_scatter_the_chance_is_all_or_nothing():
     assert exact.chance_under(90.1) == 100
 
 
-@settings(deadline=None)
+@drawn()
 @given(st.floats(20, 150), st.floats(0, 10), st.floats(0.5, 5))
 def test_chance_grows_with_the_limit_and_lies_between_0_and_100(limit, more, scatter):
     low, high = (chance_under(BUN, g, dough=scatter) for g in (limit, limit + more))

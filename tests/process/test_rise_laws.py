@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, KitError, UnknownName
@@ -21,6 +21,7 @@ from kit.process import (
     water_activity,
 )
 from kit.process.activity import ln_activity, molalities
+from tests.laws import drawn
 
 BUN = {"flour": 100, "water": 50, "egg": 10, "sugar": 16, "salt": 1.6, "butter": 18, "fresh yeast": 4}
 STARTS = st.floats(3, 44)
@@ -30,7 +31,7 @@ def bun(**changes):
     return Formula.from_weights("bun", BUN | {name.replace("_", " "): value for name, value in changes.items()})
 
 
-@settings(max_examples=40, deadline=None)
+@drawn(40)
 @given(st.floats(5.5, 45), st.floats(0.1, 8), st.floats(35, 80), STARTS)
 def test_never_faster_with_more_sugar_above_the_stimulating_range(sugar, more, water, start):
     slow, fast = rise(bun(sugar=sugar + more, water=water), start), rise(bun(sugar=sugar, water=water), start)
@@ -38,20 +39,20 @@ def test_never_faster_with_more_sugar_above_the_stimulating_range(sugar, more, w
     assert slow.minutes > fast.minutes or not math.isfinite(fast.minutes)
 
 
-@settings(max_examples=30, deadline=None)
+@drawn(30)
 @given(st.floats(0, 4.6), STARTS)
 def test_never_slower_with_sugar_that_stimulates(sugar, start):
     """Published: sugar stimulates from 0 to 5 % on flour."""
     assert rise(bun(sugar=sugar), start).minutes <= rise(bun(sugar=0), start).minutes * (1 + 1e-12)
 
 
-@settings(max_examples=40, deadline=None)
+@drawn(40)
 @given(st.floats(0, 2.5), st.floats(0.05, 1.0), STARTS)
 def test_never_faster_with_more_salt(salt, more, start):
     assert rise(bun(salt=salt + more), start).minutes > rise(bun(salt=salt), start).minutes
 
 
-@settings(max_examples=40, deadline=None)
+@drawn(40)
 @given(st.floats(2.1, 31), st.floats(0.05, 1.2))
 def test_warmer_is_faster_up_to_the_best(start, more):
     """32.3 degC is the best of 27 strains, Salvado and others 2011."""
@@ -62,14 +63,14 @@ def test_slower_again_beyond_the_best():
     assert rise(bun(), 40).minutes > rise(bun(), 33).minutes
 
 
-@settings(max_examples=30, deadline=None)
+@drawn(30)
 @given(st.floats(0.2, 10), st.floats(1.05, 3))
 def test_more_yeast_is_faster_but_not_in_proportion(yeast, times):
     few, many = rise(bun(), 27, yeast=yeast).minutes, rise(bun(), 27, yeast=yeast * times).minutes
     assert few / times < many < few
 
 
-@settings(max_examples=30, deadline=None)
+@drawn(30)
 @given(
     st.floats(6, 30), st.floats(6, 30), st.floats(0, 40), st.floats(1, 3), st.floats(15, 35), st.floats(15, 35),
     st.sampled_from([None, 4, 30]), st.booleans(), st.floats(0, 20),
@@ -196,7 +197,7 @@ def test_further_takes_longer():
 # water activity
 
 
-@settings(max_examples=40, deadline=None)
+@drawn(40)
 @given(st.floats(0, 40), st.floats(0, 3), st.floats(30, 90))
 def test_water_activity_falls_with_solutes_and_rises_with_water(sugar, salt, water):
     base = water_activity(bun(sugar=sugar, salt=salt, water=water))

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula
 from kit.process import Calibration, Dome, Estimate, piece_domes, topping_fit, topping_mass, topping_style
+from tests.laws import drawn
 
 ROOT = Path(__file__).parents[2]
 BUN = Formula.read(ROOT / "notebooks/formulas/crackle_bun.toml")
@@ -190,7 +191,7 @@ def test_ratio_falls_as_the_piece_grows_worked_by_hand(piece, ratio):
 # ---- laws --------------------------------------------------------------------------------------------------
 
 
-@settings(deadline=None)
+@drawn()
 @given(st.floats(0.2, 0.8), st.floats(0.2, 0.8))
 def test_cover_falls_and_gap_grows_with_the_dome(one, other):
     light, dense = sorted((one, other))
@@ -204,7 +205,7 @@ def test_cover_falls_and_gap_grows_with_the_dome(one, other):
         assert grown.cover("proofed") < less.cover("proofed")
 
 
-@settings(deadline=None)
+@drawn()
 @given(st.floats(10, 400), st.floats(5, 60))
 def test_disc_is_wider_than_the_flattened_piece_and_thickness_is_constant_along_sizes(piece, topping):
     fit = topping_fit(BUN, piece=piece, topping=topping)
@@ -214,14 +215,14 @@ def test_disc_is_wider_than_the_flattened_piece_and_thickness_is_constant_along_
     assert fit.thickness * math.pi / 4 * fit.disc**2 * 1.22 == pytest.approx(topping)
 
 
-@settings(deadline=None)
+@drawn()
 @given(st.floats(20, 200), st.floats(1.05, 4))
 def test_topping_to_dough_ratio_goes_with_the_cube_root(piece, larger):
     small, big = topping_mass(BUN, piece=[piece, piece * larger])
     assert (big / (piece * larger)) / (small / piece) == pytest.approx(larger ** (-1 / 3))
 
 
-@settings(deadline=None)
+@drawn()
 @given(st.floats(1.05, 6), st.sampled_from(["parallel", "arcs", "crossed"]), st.floats(0, 12))
 def test_gap_read_backwards_is_the_rise_of_a_piece_that_keeps_its_shape(ratio, pattern, creep):
     fit = topping_fit(

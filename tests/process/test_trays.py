@@ -5,12 +5,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula
 from kit.process import trays
+from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
 HAND = BUN.vary(pieces={"dough": 70, "topping": 28})
@@ -49,7 +50,7 @@ def test_staggered_rows_by_hand():
     assert trays(None, "100 x 100 cm", gap=0, diameter=10, pieces=1, packing="staggered").per_tray == 6 * 10 + 5 * 9
 
 
-@settings(deadline=None)
+@drawn()
 @given(
     st.floats(3, 25), st.floats(0, 5), st.floats(20, 90), st.floats(20, 70), st.sampled_from(["square", "staggered"])
 )
@@ -68,7 +69,7 @@ def test_pieces_keep_their_gap_and_lie_on_the_tray(diameter, gap, length, width,
     ) * (width + diameter + gap)
 
 
-@settings(deadline=None)
+@drawn()
 @given(st.integers(1, 3000), st.integers(1, 12))
 def test_trays_and_loads_hold_all_pieces_and_none_is_empty(pieces, oven):
     laid = trays(HAND, pieces=pieces, oven=oven)

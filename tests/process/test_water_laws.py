@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, UnitError
@@ -19,6 +19,7 @@ from kit.process import (
     mixing_rise_of,
     water_temperature,
 )
+from tests.laws import drawn
 
 LEAN = {"flour": 100, "water": 60, "salt": 2, "fresh yeast": 2}
 RICH = {"flour": 100, "water": 14, "milk": 20, "egg": 30, "butter": 35, "sugar": 18, "salt": 1.6, "fresh yeast": 4}
@@ -35,7 +36,7 @@ def with_sponge():
     )
 
 
-@settings(max_examples=40, deadline=None)
+@drawn(40)
 @given(st.floats(18, 32), TEMPERATURES, TEMPERATURES, TEMPERATURES, TEMPERATURES, st.floats(0, 9), st.booleans())
 def test_energy_closes(aim, room, flour, egg, butter, rise, sponge):
     """Mixing everything at its temperature gives the dough back."""
@@ -54,7 +55,7 @@ def test_balance_by_hand():
     assert made.balance == pytest.approx(expected, abs=0.02)
 
 
-@settings(max_examples=40, deadline=None)
+@drawn(40)
 @given(st.floats(18, 32), TEMPERATURES, TEMPERATURES, TEMPERATURES, st.floats(0, 60), st.booleans())
 def test_terms_add_up(aim, room, flour, egg, friction, sponge):
     dough = with_sponge() if sponge else rich()
@@ -84,7 +85,7 @@ def test_own_flours_have_own_temperatures():
     assert sum(v for _, v in apart.terms) == pytest.approx(apart.difference)
 
 
-@settings(max_examples=30, deadline=None)
+@drawn(30)
 @given(st.floats(-60, 90), st.sampled_from([3, 4]))
 def test_friction_there_and_back(factor, temperatures):
     """Three or four times the rise; 18 degF of factor are 10 degC, with no 32 in it."""
@@ -113,7 +114,7 @@ def test_mixing_read_back_from_a_past_mix():
 # ice and what to chill
 
 
-@settings(max_examples=40, deadline=None)
+@drawn(40)
 @given(st.floats(100, 5e4), st.floats(1, 35), st.floats(0, 1))
 def test_ice_closes(water, tap, share):
     """Heat that ice takes = heat that water gives, in kJ with 333.55 and 4.18."""

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 import kit
@@ -11,9 +11,10 @@ from kit.balance import measure
 from kit.errors import AmountError
 from kit.process import Calibration, Estimate
 from tests.formula.doughs import DOUGH, LOSSES, WORKED
+from tests.laws import drawn
 
 BUN, PLAIN = WORKED, Formula.from_weights("bun", DOUGH)
-LAWS = settings(deadline=None, max_examples=50)
+LAWS = drawn(50)
 
 
 # exercises: common practice, no source, worked by hand for an invented bun

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from tests.laws import drawn
+
 ROOT = Path(__file__).parents[2]
 TABLES = ROOT / "reference_tables"
 PUBLISHED = ROOT / "tests" / "published"
@@ -550,6 +552,7 @@ def own_class(fat, sugar):
 percent = st.floats(min_value=0, max_value=60) | st.floats(min_value=60, max_value=1e6)
 
 
+@drawn()
 @given(percent, percent)
 @example(0, 0)
 @example(3, 3)

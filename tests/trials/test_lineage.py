@@ -1,13 +1,14 @@
 """The tree of variants: generations across, leaves down, whatever is odd about the parents."""
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.trials import Trial, lineage
+from tests.laws import drawn
 
 
 @given(st.lists(st.integers(0, 30), max_size=30))
-@settings(max_examples=60, deadline=None)
+@drawn(60)
 def test_laws_of_the_tree(choices):
     """A law: no source. Children stand one to the right, no two nodes on one spot, parents amid their children."""
     trials = []

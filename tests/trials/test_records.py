@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from kit import Formula
 from kit.errors import AmountError, KitError, UnitError, UnknownName
 from kit.trials import Trial, TrialError, trial_fields
 from kit.trials.fields import find
+from tests.laws import drawn
 
 FIELDS = trial_fields()
 NUMERIC = [f for f in FIELDS.values() if f.unit != "text" and f.group in ("lot", "controlled", "measured")]
@@ -27,7 +28,7 @@ def test_only_name_and_date_are_compulsory():
 
 
 @given(st.data())
-@settings(max_examples=150, deadline=None)
+@drawn(150)
 def test_what_is_entered_stands_in_the_document_and_comes_back(data):
     """A law: no source. Any reading inside its range survives entry, JSON and both ways of reading."""
     trial = Trial.of(data.draw(st.text("abcäß🥐ש<&'", min_size=1).filter(str.strip)), "2025-03-04")
@@ -44,7 +45,7 @@ def test_what_is_entered_stands_in_the_document_and_comes_back(data):
 
 
 @given(st.sampled_from(NUMERIC), st.floats(0.001, 1e6))
-@settings(max_examples=150, deadline=None)
+@drawn(150)
 def test_nothing_outside_its_range_comes_in(field, beyond):
     for value in (field.low - beyond, field.high + beyond):
         with pytest.raises(TrialError, match=f"'{field.words}' must be .* \\(got"):
