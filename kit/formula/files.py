@@ -18,7 +18,7 @@ from ..files import stem, write_whole
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing
-from .formula import DOUGH, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
+from .formula import DOUGH, HIGHEST, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
 from .losses import read_losses
 
 FORMAT = 1
@@ -149,7 +149,7 @@ def _parts(tables, ingredients, name):
             if not base:  # on the part's own mass
                 whole = sum(lines.values())
                 lines = {key: 100 * value / whole for key, value in lines.items()} if whole else lines
-        part = Part(str(part_name), kind, tuple(lines), tuple(lines.values()), base, body.get("taken_from_total", True))
+        part = Part(str(part_name), kind, tuple(lines), tuple(lines.values()), base, _from_total(part_name, body))
         if not part.taken_from_total:
             extra += sum(v for k, v in lines.items() if ingredients[k]["kind"] == "flour")
         parts.append(part)
@@ -190,16 +190,24 @@ def _base(part_name, body, lines, ingredients):
     return base
 
 
+def _from_total(part_name, body):
+    taken = body.get("taken_from_total", True)
+    if not isinstance(taken, bool):
+        do = "write true when it is part of the formula, false when it comes on top"
+        raise FormulaError(must(f"{part_name} taken_from_total", "true or false", repr(taken), do))
+    return taken
+
+
 def _on_total_flour(part_name, body, lines, ingredients):
     own = sum(value for key, value in lines.items() if ingredients[key]["kind"] == "flour")
     if own == 0 and "flour" not in body:
         return lines  # a preferment without flour is written on the total flour
     share = read_unit(body.get("flour", 0), "percentage", f"{part_name} flour")
-    if not 0 < share <= 100:
-        do = "say how much of the total flour goes in: flour = 25"
-        raise FormulaError(
-            must(f"{part_name} flour", "above 0 and at most 100 % of the total flour", f"{share:g} %", do)
-        )
+    most, whole = (100, "total flour") if _from_total(part_name, body) else (HIGHEST, "dough's own flour")
+    if not 0 < share <= most:
+        do = f"say how much of the {whole} goes in: flour = 25"
+        be = f"above 0 and at most {most:g} % of the {whole}"
+        raise FormulaError(must(f"{part_name} flour", be, f"{share:g} %", do))
     if abs(own - 100) > 0.005:
         do = f"a {part_name}'s lines are on its own flour"
         raise FormulaError(must(f"{part_name} flour lines", "100 % in all", f"{figure(own, 2)} %", do))

@@ -558,9 +558,16 @@ def check_percentage(name, value, part="dough", kind="dough"):
 
 
 def written_factor(formula):
-    """Return true total flour / the flour that written percentages refer to (1 unless a preferment is on top)."""
+    """Return true total flour / the flour that written percentages refer to (1 unless a preferment is on top).
+
+    Raises FormulaError when all flour is on top: nothing is left that percentages could refer to.
+    """
     extra = sum(formula.flour_in(part) for part in formula.bowls if not part.taken_from_total)
-    return 100 / (100 - extra)
+    own = 100 - extra
+    if np.any(own < 1e-6):
+        got, do = figure(float(np.min(own)), 2), "take the preferment from the total"
+        raise FormulaError(must("dough flour", "above 0 % beside what comes on top", f"{got} %", do))
+    return 100 / own
 
 
 def _in_dough(kind):

@@ -329,6 +329,25 @@ def test_a_preferment_on_top_is_still_on_top_when_read_again():
     assert close(parse(text), bun)
 
 
+def test_a_preferment_on_top_may_hold_more_flour_than_the_dough_itself():
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, {"sponge": {"flour": 150, "water": 150}})
+    text = write(replace(bun, parts=(replace(bun.parts[0], taken_from_total=False), bun.parts[1])))
+    assert "flour = 150\ntaken_from_total = false" in text
+    assert close(parse(text), bun)
+    with pytest.raises(FormulaError, match="at most 100 % of the total flour .got 150 %"):
+        parse(text.replace("false", "true"))
+    with pytest.raises(FormulaError, match="at most 500 % of the dough's own flour .got 501 %"):
+        parse(text.replace("150", "501"))
+    with pytest.raises(FormulaError, match="must be true or false .got 'false'"):
+        parse(text.replace("false", '"false"'))
+
+
+def test_all_flour_on_top_leaves_nothing_to_write_on():
+    bun = Formula.from_weights("bun", {"water": 60}, {"sponge": {"flour": 150, "water": 150}})
+    with pytest.raises(FormulaError, match="above 0 % beside what comes on top .got 0.00 %"):
+        write(replace(bun, parts=(replace(bun.parts[0], taken_from_total=False), bun.parts[1])))
+
+
 @LAWS
 @given(weights(), st.floats(1, 99))
 def test_a_swap_keeps_the_weight(drawn, share):
