@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from . import places
+from . import page, places
 from .errors import AmountError, FileError, UnknownName, must
 from .words import did_you_mean, figure, listing, plain
 
@@ -42,9 +42,7 @@ class Table:
 
     def to_frame(self):
         """Return the table as a pandas DataFrame."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows), columns=list(self.columns))
+        return page.frame(self.columns, self.rows)
 
 
 def read_text(path):

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from .. import page
 from ..errors import AmountError, must
 from ..formula.scaling import scale
 from ..tables import COLUMNS, source, table
@@ -37,10 +38,8 @@ class Band:
 
     def to_frame(self):
         """Return a DataFrame: cause, standard deviation, source; largest first."""
-        import pandas as pd
-
         rows = sorted(self.causes, key=lambda entry: -entry[1])
-        return pd.DataFrame(rows, columns=["cause", "standard deviation, points", "rests on"]).set_index("cause")
+        return page.frame(["cause", "standard deviation, points", "rests on"], rows, index=True)
 
 
 def hydration_band(formula, flour=None, coverage=80.0):

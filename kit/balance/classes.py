@@ -82,10 +82,8 @@ class DoughClass:
 
     def to_frame(self):
         """Return a DataFrame: what each scheme says, on what basis, and from which source."""
-        import pandas as pd
-
         columns = ["scheme", "class", "basis", "fat", "sugar", "source"]
-        return pd.DataFrame(list(self.schemes), columns=columns).set_index("scheme")
+        return page.frame(columns, self.schemes, index=True)
 
     def disagree(self):
         """Return in words where schemes call this dough by different names."""

@@ -58,8 +58,6 @@ class Moved:
 
     def to_frame(self):
         """Return a DataFrame: quantity, before, after, change, then each ingredient's part of the change."""
-        import pandas as pd
-
         moving = [n for n in range(len(self.causes)) if any(abs(q.by[n]) > _SETTLED for q in self.quantities.values())]
         rows = [
             [name, _unit(name), q.before, q.after, q.change, *(q.by[n] for n in moving)]
@@ -67,7 +65,7 @@ class Moved:
         ]
         causes = [self.causes[n] for n in moving]
         columns = ["quantity", "unit", "before", "after", "change", *causes]
-        return pd.DataFrame(rows, columns=columns).set_index("quantity")
+        return page.frame(columns, rows, index=True)
 
     def because(self, name, least=_SETTLED):
         """Return [(cause, its part of the change)] of a quantity, largest first."""

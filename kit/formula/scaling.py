@@ -67,13 +67,11 @@ class Batch:
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, percentage, grams."""
-        import pandas as pd
-
         rows = []
         for (part, key), grams in self.grams.items():
             name = self.formula.ingredients[key]["name"]
             rows.append((part, name, float(self.formula.part(part).percentage(key)), float(grams)))
-        return pd.DataFrame(rows, columns=["part", "ingredient", "percentage", "g"])
+        return page.frame(["part", "ingredient", "percentage", "g"], rows)
 
     def _repr_html_(self):
         html = ""
@@ -137,8 +135,6 @@ def round_to_scale(batch, steps=None):
     steps {kind of ingredient or 'all': g}, else scale_steps.csv: 0.1 g for yeast and salt and below 30 g, 1 g
     otherwise. Columns: part, ingredient, exact [g], to weigh [g], off [points: % of the part's base], step [g].
     """
-    import pandas as pd
-
     rows = []
     for (part, key), exact in batch.grams.items():
         row = batch.formula.ingredients[key]
@@ -147,7 +143,7 @@ def round_to_scale(batch, steps=None):
         percentage = float(batch.formula.part(part).percentage(key))
         off = (weighed - exact) * percentage / exact if exact else 0.0
         rows.append((part, row["name"], exact, weighed, off, step))
-    return pd.DataFrame(rows, columns=["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"])
+    return page.frame(["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"], rows)
 
 
 def scale_step(kind, grams, steps=()):

@@ -169,10 +169,8 @@ class Calibration:
 
     def to_frame(self):
         """Return a DataFrame: figure, low and high of the 80 % band, unit, what it rests on."""
-        import pandas as pd
-
         rows = [(f.name.replace("_", " "), e.value, *e.band(), e.unit, e.rests_on) for f, e in self._estimates()]
-        return pd.DataFrame(rows, columns=["figure", "value", "low", "high", "unit", "rests on"]).set_index("figure")
+        return page.frame(["figure", "value", "low", "high", "unit", "rests on"], rows, index=True)
 
     def sources(self):
         """Return what each figure rests on."""

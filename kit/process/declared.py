@@ -62,12 +62,10 @@ class ScalingScatter:
 
     def to_frame(self):
         """Return a DataFrame: cause, standard deviation [g baked], what it rests on."""
-        import pandas as pd
-
         causes = {"dividing the dough": self.dough, "dividing the topping": self.topping, "loss in the oven": self.loss}
         rows = [(cause, deviation, self.rests_on.get(cause, "")) for cause, deviation in causes.items()]
         rows.append(("together", self.total, "variances add"))
-        return pd.DataFrame(rows, columns=["cause", "standard deviation, g baked", "rests on"]).set_index("cause")
+        return page.frame(["cause", "standard deviation, g baked", "rests on"], rows, index=True)
 
     def sources(self):
         """Return what each spread rests on."""
@@ -197,10 +195,8 @@ class ToScale:
 
     def to_frame(self):
         """Return a DataFrame: test, limit [g], most under [%], under now [%], raw dough to scale [g], basis."""
-        import pandas as pd
-
         columns = ["test", "limit, g", "may be under, %", "under now, %", "raw dough to scale, g", "rests on"]
-        return pd.DataFrame(self.tests, columns=columns).set_index("test")
+        return page.frame(columns, self.tests, index=True)
 
     def sources(self):
         """Return what each test rests on."""

@@ -331,12 +331,10 @@ class Rise:
 
     def to_frame(self):
         """Return a DataFrame: what widens the band, its standard deviation, rests on; largest first."""
-        import pandas as pd
-
         self._one("for what widens its band")
         rows = sorted(self.causes_of_spread, key=lambda entry: -entry[1])
         rows = [(cause, 100 * spread, rests_on) for cause, spread, rests_on in rows if spread > 1e-9]
-        return pd.DataFrame(rows, columns=["cause", "spread, % of the work", "rests on"]).set_index("cause")
+        return page.frame(["cause", "spread, % of the work", "rests on"], rows, index=True)
 
     def sources(self):
         """Return what time and band rest on."""
@@ -647,10 +645,8 @@ class RiseCauses:
 
     def to_frame(self):
         """Return a DataFrame: cause, minutes."""
-        import pandas as pd
-
         rows = [*self.minutes, ("in all", self.total)]
-        return pd.DataFrame(rows, columns=["cause", "minutes"]).set_index("cause")
+        return page.frame(["cause", "minutes"], rows, index=True)
 
     def __str__(self):
         shown = [(cause, m) for cause, m in self.minutes if abs(m) >= 0.05]
@@ -792,8 +788,6 @@ def rise_against_published(calibration=None, coverage=80.0):
     >>> bool(rise_against_published()["inside"].mean() >= 0.7)
     True
     """
-    import pandas as pd
-
     rows = []
     for row in table("rise_times_published").rows:
         n = {k: float(v) if v else 0.0 for k, v in row.items() if k.split("_")[-1] in ("percent", "minutes", "degC")}
@@ -822,4 +816,4 @@ def rise_against_published(calibration=None, coverage=80.0):
             (row["case"], published, found.minutes, found.low, found.high, inside, row["formula_is"], row["note"])
         )
     columns = ["case", "published, min", "foreseen, min", "low", "high", "inside", "formula", "note"]
-    return pd.DataFrame(rows, columns=columns).set_index("case")
+    return page.frame(columns, rows, index=True)

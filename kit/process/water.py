@@ -63,8 +63,6 @@ def specific_heat_misfit():
     >>> bool(specific_heat_misfit()["misfit, %"].abs().max() < 30)
     True
     """
-    import pandas as pd
-
     known = all_ingredients()
     rows = []
     for row in table("measured_specific_heats").rows:
@@ -73,7 +71,7 @@ def specific_heat_misfit():
         nearest = min(max(model, low), high)
         rows.append((row["what"], low, high, model, 100 * (model / nearest - 1), source(row["source"])))
     columns = ["what", "measured from, kJ/kg K", "to", "model", "misfit, %", "source"]
-    return pd.DataFrame(rows, columns=columns).set_index("what")
+    return page.frame(columns, rows, index=True)
 
 
 # the trade's rule
@@ -141,15 +139,13 @@ def recommended_dough_temperatures():
     >>> float(recommended_dough_temperatures().loc["enriched", "low, degC"].round(1))
     27.8
     """
-    import pandas as pd
-
     rows = []
     for row in table("dough_temperatures").rows:
         ends = [read(f"{row[end]} {row['unit']}", "temperature") for end in ("low", "high")]
         printed = f"{row['low']} to {row['high']} {row['unit']}"
         rows.append((row["dough"], *ends, printed, source(row["source"]), row["provenance"], row["note"]))
     columns = ["dough", "low, degC", "high, degC", "as printed", "source", "provenance", "note"]
-    return pd.DataFrame(rows, columns=columns).set_index("dough")
+    return page.frame(columns, rows, index=True)
 
 
 # ice
@@ -166,14 +162,12 @@ class Ice:
 
     def to_frame(self):
         """Return a DataFrame: rule, g of ice, what is wrong with it."""
-        import pandas as pd
-
         rows = [
             ("balance", self.ice, "ice melts and warms; the rest of the water cools"),
             ("trade's rule, W (tap - wanted) / (tap + 80)", self.trade_rule, "rounds the latent heat to 80 degC"),
             ("as some print it", self.kept_water, "cools all the water, and counts the ice on top: too much"),
         ]
-        return pd.DataFrame(rows, columns=["rule", "ice, g", "why"]).set_index("rule")
+        return page.frame(["rule", "ice, g", "why"], rows, index=True)
 
 
 def ice_for(water, tap, wanted, latent=None, heat_of_water=None):
@@ -302,11 +296,9 @@ class WaterTemperature:
 
     def to_frame(self):
         """Return a DataFrame: from the rule's answer by named terms to the balance's [degC]."""
-        import pandas as pd
-
         only_one(self.formula, "for its terms")
         rows = [("factor rule", self.rule), *self.terms, ("balance of heat", self.balance)]
-        return pd.DataFrame(rows, columns=["what", "degC"]).set_index("what")
+        return page.frame(["what", "degC"], rows, index=True)
 
     def sources(self):
         """Return what rule and balance rest on."""

@@ -52,8 +52,6 @@ class Yield:
 
     def to_frame(self):
         """Return a DataFrame: what, g, low, high (count for pieces)."""
-        import pandas as pd
-
         rows = [
             ("flour", self.flour, np.nan, np.nan),
             ("dough mixed", self.dough_mixed, np.nan, np.nan),
@@ -71,7 +69,7 @@ class Yield:
                 self.pieces * self.baked_piece_high,
             ),
         ]
-        return pd.DataFrame(rows, columns=["what", "g (pieces: count)", "low", "high"]).set_index("what")
+        return page.frame(["what", "g (pieces: count)", "low", "high"], rows, index=True)
 
     def sources(self):
         """Return what each loss rests on, and the ranges in print beside it."""

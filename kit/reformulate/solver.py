@@ -105,11 +105,9 @@ class Solved:
 
     def to_frame(self):
         """Return a DataFrame: what moved, then each demand; unit, asked, before, after, given up."""
-        import pandas as pd
-
         rows = [(name, unit, "moved", a, b, False) for name, (a, b, unit) in self.moves.items()]
         rows += [(c.demand.name, c.demand.unit, c.demand.words, c.before, c.after, c.traded) for c in self.demands]
-        return pd.DataFrame(rows, columns=["", "unit", "asked", "before", "after", "given up"]).set_index("")
+        return page.frame(["", "unit", "asked", "before", "after", "given up"], rows, index=True)
 
     def sources(self):
         """Return what the answer rests on."""

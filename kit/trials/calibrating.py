@@ -58,10 +58,8 @@ class Checked:
 
     def to_frame(self):
         """Return a DataFrame: trial, quantity, unit, predicted, low and high of the 80 % band, measured, inside."""
-        import pandas as pd
-
         names = ["trial", "quantity", "unit", "predicted", "low", "high", "measured"]
-        frame = pd.DataFrame(list(self.rows), columns=names)
+        frame = page.frame(names, self.rows)
         frame["inside"] = (frame["low"] <= frame["measured"]) & (frame["measured"] <= frame["high"])
         return frame
 
