@@ -2,10 +2,10 @@
 
 import re
 from dataclasses import dataclass, field
-from statistics import NormalDist
 
 from .. import page
 from ..balance.accounts import only_one
+from ..balance.bands import reach
 from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
@@ -344,7 +344,7 @@ def _foreseen(formula, made, calibration, amounts):
     """Say what a baked piece will weigh, its 80 % band and what that rests on."""
     low, high, scatter = made.baked_piece_low, made.baked_piece_high, scaling_scatter(formula, calibration=calibration)
     if calibration:  # the kitchen's own scatter of its loss, not that of common practice
-        half = NormalDist().inv_cdf(0.9) * float(scatter.loss)
+        half = reach() * float(scatter.loss)
         low, high = made.baked_piece - half, made.baked_piece + half
     by = "the kitchen's own bakes" if calibration else "the formula's losses"
     least, most = (figure(100 * amounts["energy_kcal"][0] / mass, 0) for mass in (high, low))

@@ -4,10 +4,10 @@ import difflib
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from statistics import NormalDist
 
 from .. import page, tables
 from ..balance.accounts import only_one
+from ..balance.bands import reach
 from ..cautions import cautions_for
 from ..errors import FormulaError, KitError, must
 from ..formula import Formula
@@ -382,7 +382,7 @@ def pour(formula, made, aim, given, working):
 def _checks(formula, made, scatter, fit, aim, working):
     """Return the Checks: what is measured, what is aimed at, and the limits for a mean of ten pieces."""
     many = min(IN_A_MEAN, made.pieces)
-    z = NormalDist().inv_cdf(0.5 + COVERAGE / 200)
+    z = reach(COVERAGE)
 
     def limits(middle, spread):
         low, high = (mass(max(middle + sign * z * spread, 0.0), working, 0, alone=True) for sign in (-1, 1))

@@ -8,12 +8,12 @@ acidity are not in it; a kitchen's own bakes correct it.
 import functools
 import math
 from dataclasses import dataclass, field, replace
-from statistics import NormalDist
 
 import numpy as np
 
 from .. import page
 from ..balance.accounts import Lines, dough_lines, only_one
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula
 from ..tables import source, table
@@ -184,7 +184,6 @@ def _spreads(setting, solutes, yeast, dried, estimates, coverage):
     middle = path.ln_minutes(needed)
     n, factor, given = _value("yeast exponent"), estimates["factor"], estimates["temperature"]
     words = {name: entry[2] for name, entry in parameters().items()}
-    tenths = 2 * NormalDist().inv_cdf(0.9)
     found = [("this kind of dough", factor.next_spread(coverage), factor.rests_on)]
 
     # How much more or less is done by the time foreseen, on another path.
@@ -203,9 +202,9 @@ def _spreads(setting, solutes, yeast, dried, estimates, coverage):
     if not factor.bakes:
         ends = [row[f"fresh_yeast_{end}_percent"] for end in ("low", "high")]
         ranges = f"the range of the reference point, {row['provenance']}"
-        found.append(("yeast of the reference point", n * math.log(ends[1] / ends[0]) / tenths, ranges))
+        found.append(("yeast of the reference point", n * spread_of(*ends, log=True), ranges))
         ends = [cardinal_rate(row[f"temperature_{end}_degC"], *path.cardinals) for end in ("low", "high")]
-        found.append(("temperature of the reference point", abs(math.log(ends[1] / ends[0])) / tenths, ranges))
+        found.append(("temperature of the reference point", abs(spread_of(*ends, log=True)), ranges))
         found.append(("yeast lot", n * _spread("yeast lot"), words["yeast lot"]))
         eye = _value("rise exponent") * _spread("ratio as judged") / (setting.until - 1)
         found.append(("ratio as judged", eye, words["ratio as judged"]))
@@ -246,7 +245,7 @@ def _spreads(setting, solutes, yeast, dried, estimates, coverage):
         spread = on_paths(setting.path(slower=1 / slower), setting.path(slower=slower))
         found.append(("pace of cooling or warming", spread, estimates["cooling"].rests_on))
     spread = np.sqrt(sum(np.square(s) for _, s, _ in found))
-    half = NormalDist().inv_cdf(0.5 + coverage / 200) * spread
+    half = reach(coverage) * spread
     return (path.ln_minutes(needed - half), middle, path.ln_minutes(needed + half)), activity, spread, found
 
 
@@ -316,7 +315,7 @@ class Rise:
             last = self.high if math.isfinite(self.high) else 60 * _HOURS / 4
             minutes = np.linspace(0, last, 121)
         minutes = np.asarray(minutes, float)
-        half = NormalDist().inv_cdf(0.5 + self.coverage / 200) * self.log_spread
+        half = reach(self.coverage) * self.log_spread
         done = self.setting.path().ln_done(minutes) - float(_work(self.setting, self._solutes(), self.yeast)[0])
         power = 1 / _value("rise exponent")
         values = [
@@ -799,9 +798,7 @@ def rise_against_published(calibration=None, coverage=80.0):
         dough = Formula.from_weights(row["case"], lines)
         if row["stage"] == "sponge":
             dough = Formula.from_weights(row["case"], {"bread flour": 1e-6}, {"sponge": lines})
-        spread = math.log(n["fresh_yeast_high_percent"] / n["fresh_yeast_low_percent"]) / (
-            2 * NormalDist().inv_cdf(0.9)
-        )
+        spread = spread_of(n["fresh_yeast_low_percent"], n["fresh_yeast_high_percent"], log=True)
         yeast = Estimate(n["fresh_yeast_percent"], spread, "% of flour", row["formula_is"], log=True)
         found = rise(
             dough, n["dough_degC"], row["room_degC"] or None, yeast, until=float(row["ratio"]), stage=row["stage"],

@@ -2,12 +2,12 @@
 
 import math
 from dataclasses import dataclass, field
-from statistics import NormalDist
 
 import numpy as np
 
 from .. import page
 from ..balance.accounts import only_one
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import expected_losses
 from ..tables import source, table
@@ -99,7 +99,7 @@ class ToppingFit:
         First order in each figure's own spread, independent of the others (logarithms add, a gap is a difference);
         the disc is as rolled. Raises UnknownName.
         """
-        z = NormalDist().inv_cdf(0.5 + coverage / 200)
+        z = reach(coverage)
         names = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
         if what not in names:
             raise UnknownName(must("band", f"of one of {listing(names, 'or')}", repr(what), did_you_mean(what, names)))
@@ -426,7 +426,7 @@ def _figures(formula, calibration, given):
             loss = expected_losses(formula)["dough", "baking"]
             if not estimate.bakes:
                 value, rests_on = loss.percent, loss.rests_on
-                relative = (loss.high - loss.low) / 2 / NormalDist().inv_cdf(0.9) / max(value, 1e-9)
+                relative = spread_of(loss.low, loss.high) / max(value, 1e-9)
         if name in given:
             value = np.asarray(given[name], float)[()]
             rests_on = "given here, spread in proportion"

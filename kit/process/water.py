@@ -3,12 +3,12 @@
 import functools
 import math
 from dataclasses import dataclass, field
-from statistics import NormalDist
 
 import numpy as np
 
 from .. import page, units
 from ..balance.accounts import only_one
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, must
 from ..tables import COLUMNS, source, table
 from ..tables import ingredients as all_ingredients
@@ -17,7 +17,6 @@ from ..words import figure, listing, signed
 from .calibration import Calibration, standard_deviation
 
 COLDEST, WARMEST = 0.0, 50.0  # of a dough, degC
-_TENTH = NormalDist().inv_cdf(0.9)
 _AT = 20.0  # degC at which specific heats are taken: from 0 to 40 they move by less than 3 %
 _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
 
@@ -403,7 +402,7 @@ def water_temperature(
     terms.append(("friction: a factor of the rule, heat of the whole dough", factor - whole * rise / capacity))
     terms.append(("melting of butter", melting / capacity + 0 * balance))
     terms = tuple((name, value if np.ndim(value) else float(value)) for name, value in terms if np.any(value))
-    other = _TENTH * _spread_of(bowl, aim, hydration, butter_melts)
+    other = reach() * _heat_spread(bowl, aim, hydration, butter_melts)
     cooler, warmer = (np.hypot(whole * (end - rise), other) for end in rises)  # heat [kJ], each side on its own
     grams = _batch(formula, batch) * bowl.masses[..., w] / formula.dough_percentages.sum(-1)
     need = np.clip(balance, None, warm)
@@ -473,16 +472,16 @@ def _melted(start, end):
     return float(_solid_fat(start) - _solid_fat(end))
 
 
-def _spread_of(bowl, aim, hydration, butter_melts):
+def _heat_spread(bowl, aim, hydration, butter_melts):
     """Return the standard deviation of the heat of hydration and melting on 100 g of flour [kJ]."""
     usual, of_usual = constant("heat of hydration of flour")
     of_wetting = bowl.flour / 1000 * of_usual * (hydration / usual)
     of_melting = 0.0
     if butter_melts:
         latent, of_latent = constant("latent heat of milk fat")
-        width = _solid_fat(bowl.butter_at, "high_percent") - _solid_fat(bowl.butter_at, "low_percent")
+        of_solid = spread_of(*(_solid_fat(bowl.butter_at, f"{end}_percent") for end in ("low", "high")))
         share = _melted(bowl.butter_at, aim)
-        of_melting = bowl.butterfat / 1000 * math.hypot(of_latent * share, latent * width / (2 * _TENTH))
+        of_melting = bowl.butterfat / 1000 * math.hypot(of_latent * share, latent * of_solid)
     return np.hypot(of_wetting, of_melting)
 
 
