@@ -407,7 +407,7 @@ def rise(
     calibration = calibration or Calibration()
     lines, mass = _lines(formula, stage, part)
     solutes = solutes_of(formula, lines)
-    must_have_water(formula, solutes)
+    must_have_water(solutes)
     if until is None:
         until = point["ratio"]
     if not 1 < until <= MOST:

@@ -419,7 +419,7 @@ def water_temperature(
     if not formula.shape:
         result = {name: float(value) for name, value in result.items()}
         shares = [float(value) for value in shares]
-        found, chill = _advice(bowl, aim, warm, result, float(capacity), float(whole))
+        found, chill = _advice(bowl, warm, result, float(capacity), float(whole))
         notes += found
     return WaterTemperature(
         **result, heat_shares=tuple(zip(bowl.names, shares, strict=True)), terms=terms, dough_temperature=aim,
@@ -495,7 +495,7 @@ def _batch(formula, batch):
     return pieces.count * pieces.dough if pieces.count else 10 * formula.dough_percentages.sum(-1)
 
 
-def _advice(bowl, aim, warm, result, capacity, whole):
+def _advice(bowl, warm, result, capacity, whole):
     """Return (words, what to chill): how the balance's answer is reached, one dough."""
     balance, grams, ice, liquid = result["balance"], result["liquid_mass"], result["ice"], bowl.names[bowl.liquid]
     said, chill = [], ()

@@ -123,8 +123,8 @@ def predict_yield(
         formula = check(with_parts(formula, formula.parts, make_up(values | _named(given))))
     found = losses_here(formula, losses, calibration)
     if not formula.shape:
-        return Yield(**_yield(formula, _amount(flour, dough, pieces, formula, found), found))
-    amount = _amount(flour, dough, pieces, formula, found)
+        return Yield(**_yield(formula, _amount(flour, dough, pieces, formula), found))
+    amount = _amount(flour, dough, pieces, formula)
     size = int(np.prod(formula.shape))
     gathered = {}
     for place, some in formula.blocks():
@@ -172,7 +172,7 @@ def _named(given):
     return result
 
 
-def _amount(flour, dough, pieces, formula, losses):
+def _amount(flour, dough, pieces, formula):
     given = [(n, v) for n, v in (("flour", flour), ("dough", dough), ("pieces", pieces)) if v is not None]
     if len(given) > 1:
         do = "give flour='5 kg', dough='9 kg' or pieces=120"

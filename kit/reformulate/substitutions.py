@@ -246,8 +246,8 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
         raise _too_far(formula, right, out, into, share, target.name, basis, give, factor, forbidden, rule)
     title = f"{listing(ingredients[key]['name'] for key in old)} → {ingredients[new]['name']}"
     lines = _ledger(formula, gone, new, brought, moves, basis, balancing)
-    told = _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, yeast)
-    said, errors = _error(formula, wrong, right, target, old, new, gone, brought, rule, basis)
+    told = _told(formula, target, gone, new, brought, moves, basis, balancing, yeast)
+    said, errors = _error(formula, wrong, right, target, new, gone, brought, rule)
     swap = Swap(
         title, target.name, formula.base_words(target), lines, told, said,
         rule["behaviour"] if rule else "", rule["source"] if rule else "common_practice",
@@ -456,7 +456,7 @@ def _named(account):
     return account.replace("_", " ")
 
 
-def _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, yeast):
+def _told(formula, target, gone, new, brought, moves, basis, balancing, yeast):
     """Return the arithmetic in sentences."""
     ingredients = formula.ingredients
     accounts = list(dict.fromkeys((*(a for a in (basis,) if a in ACCOUNTS), *balancing.values())))
@@ -492,7 +492,7 @@ def _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, y
     return tuple(told)
 
 
-def _error(formula, wrong, right, target, old, new, gone, brought, rule, basis):
+def _error(formula, wrong, right, target, new, gone, brought, rule):
     """Return the usual wrong way, gram for gram with nothing else changed, in words, and how far off it comes."""
     said = rule["wrong_way"] if rule else "gram for gram, nothing else changed"
     off, errors, total = [], [], sum(gone.values())

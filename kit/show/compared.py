@@ -108,7 +108,7 @@ def _foreseen(formula):
 def _side(formula, flour):
     values = measure(formula)
     made = predict_yield(formula, flour=flour)
-    return values, water_sources(formula), made_of(formula, values), sweetness_split(formula), made
+    return values, water_sources(formula), made_of(values), sweetness_split(formula), made
 
 
 def water_sources(formula):
@@ -123,7 +123,7 @@ def water_sources(formula):
     return result
 
 
-def made_of(formula, values):
+def made_of(values):
     """Return what the dough is made of [% of flour]: the four shares of enrichment, water, flour, and the rest."""
     result = {
         "flour": 100.0,
