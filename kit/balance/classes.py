@@ -85,11 +85,6 @@ class DoughClass:
         columns = ["scheme", "class", "basis", "fat", "sugar", "source"]
         return page.frame(columns, self.schemes, index=True)
 
-    def disagree(self):
-        """Return in words where schemes call this dough by different names."""
-        said = [f"{word} ({title})" for title, word, *_ in self.schemes]
-        return f"{listing(said)}." if len({word for _, word, *_ in self.schemes}) > 1 else ""
-
     def sources(self):
         """Return the sources of the schemes."""
         return list(dict.fromkeys(entry[-1] for entry in self.schemes))

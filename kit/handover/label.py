@@ -49,7 +49,6 @@ class Item:
     allergens: tuple = ()
     keys: tuple = ()
     compound: bool = False
-    allergens_stated: bool = True  # False for what a house's file or the formula leaves open
 
     @property
     def gone(self):
@@ -291,7 +290,7 @@ def _items_of(formula, market, lost):
     for key in dict.fromkeys((*grams, *written)):
         name = names()[key][f"{market.lower()}_name"] if key in names() else known[key]["name"]
         called.setdefault(name, []).append(key)
-    found = [Item(f"{kind}, not spelled out", g, g, allergens_stated=False) for kind, g in unspelled(formula).items()]
+    found = [Item(f"{kind}, not spelled out", g, g) for kind, g in unspelled(formula).items()]
     for name, keys in called.items():
         g, water = (
             sum(grams.get(key, 0.0) for key in keys if kind in ("", known[key]["kind"])) for kind in ("", "water")
@@ -300,8 +299,7 @@ def _items_of(formula, market, lost):
         left = g - (min(lost, water) if market == "EU" else 0.0)
         allergens = tuple(dict.fromkeys(word for key in keys for word in known.allergens(key)))
         compound = any(names()[k]["compound"] == "yes" if k in names() else not in_tables(k) for k in keys)
-        stated = all(in_tables(key) or known.allergens(key) for key in keys)
-        found.append(Item(name, g, left, allergens, tuple(keys), compound, stated))
+        found.append(Item(name, g, left, allergens, tuple(keys), compound))
     return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
 
 

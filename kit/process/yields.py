@@ -36,11 +36,6 @@ class Yield:
     capped: tuple = ()  # parts whose baking loss was held to their water and alcohol
 
     @property
-    def raw_mass(self):
-        """All pieces, raw [g]."""
-        return self.pieces * self.raw_piece
-
-    @property
     def baked_mass(self):
         """All pieces, baked [g]."""
         return self.pieces * self.baked_piece

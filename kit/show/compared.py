@@ -194,7 +194,7 @@ def class_corners(formula):
     ]
 
 
-def hydration_contours(formula, every=1.0, highest=60.0):
+def hydration_contours(formula, highest=60.0):
     """Return [(total hydration, ((butter, sugar), (butter, sugar)))] of whole steps over the plane, exact lines.
 
     Total hydration is linear in butter and sugar, so each contour is a straight line; nearly upright, since sugar
@@ -210,5 +210,5 @@ def hydration_contours(formula, every=1.0, highest=60.0):
         return butter + (level - value - slope["sugar"] * (sugar_percentage - sugar)) / slope["butter"]
 
     low = value - butter * slope["butter"]
-    levels = np.arange(np.ceil(low / every) * every, low + highest * slope["butter"], every)
+    levels = np.arange(np.ceil(low), low + highest * slope["butter"])
     return [(float(level), ((at(level, 0.0), 0.0), (at(level, 100.0), 100.0))) for level in levels]

@@ -343,8 +343,8 @@ class _Picture(Panel):
         return self.dials[name].value
 
 
-def _percent(name, high, value=None, step=0.5):
-    return Dial(name, BUN[name] if value is None else value, 0.0, high, step)
+def _percent(name, high, value=None):
+    return Dial(name, BUN[name] if value is None else value, 0.0, high, 0.5)
 
 
 class FlourIs100(_Picture):
