@@ -15,6 +15,7 @@ import numpy as np
 
 from . import page, places
 from .errors import AmountError, FileError, UnknownName, must
+from .files import read_text
 from .words import did_you_mean, figure, listing, plain
 
 # What an ingredient is made of: these are summed, and close to 100 g.
@@ -43,18 +44,6 @@ class Table:
     def to_frame(self):
         """Return the table as a pandas DataFrame."""
         return page.frame(self.columns, self.rows)
-
-
-def read_text(path):
-    """Return the UTF-8 text of a file. Raises FileError when it cannot be read."""
-    path = Path(path)
-    try:
-        return path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        got = f"byte 0x{error.object[error.start]:02x} at position {error.start}"
-        raise FileError(must(path.name, "UTF-8 text", got, "save it again as UTF-8")) from None
-    except OSError as error:
-        raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
 
 
 def read_csv(path):

@@ -14,7 +14,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from ..errors import FileError, FormulaError, UnknownName, must
-from ..files import stem, write_whole
+from ..files import read_text, stem, write_whole
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing
@@ -38,15 +38,7 @@ def read(path, house_ingredients=None):
     Raises FileError for what is no whole UTF-8 TOML file, FormulaError, UnknownName, AmountError, UnitError.
     """
     path = Path(path)
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        got = f"byte 0x{raw[error.start]:02x} in line {raw[: error.start].count(10) + 1}"
-        raise FileError(must(path.name, "UTF-8 text", got, "save it again as UTF-8 in your editor")) from None
+    text = read_text(path)
     formula = parse(text, path.name, house_ingredients, path.parent)
     return replace(formula, path=path, text=text)
 
