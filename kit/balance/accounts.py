@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..errors import FormulaError, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..tables import COLUMNS, COMPONENTS, table
 from ..words import figure, listing
 
@@ -149,12 +149,6 @@ def unknown_in(formula, lines, name):
         for n, key in enumerate(lines.keys)
         if unknown[n] and np.any(lines.grams[..., n] > 0)
     ]
-
-
-def only_one(formula, what, do="choose one, or use kit.balance.measure"):
-    """Raise FormulaError when many formulas come where one is meant."""
-    if formula.shape:
-        raise FormulaError(must("formula", f"one formula {what}", f"{formula.shape} of them", do))
 
 
 # components, for the eye

@@ -6,11 +6,11 @@ from statistics import NormalDist
 
 from .. import page
 from ..errors import AmountError, must
+from ..formula.formula import only_one
 from ..formula.scaling import scale
 from ..tables import COLUMNS, source, table
 from ..units import read
 from ..words import figure
-from .accounts import only_one
 from .quantities import measure
 
 

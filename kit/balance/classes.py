@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..words import figure, listing
-from .accounts import only_one, weights
+from .accounts import weights
 from .quantities import measure
 
 OWN = "house_steps"

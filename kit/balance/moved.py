@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
+from ..formula.formula import only_one
 from ..formula.losses import expected_losses, kept_before_scaling
 from ..formula.scaling import scale
 from ..words import figure, listing, plural, signed
-from .accounts import AT, dough_lines, dough_with_inclusions, only_one, part_lines, weights
+from .accounts import AT, dough_lines, dough_with_inclusions, part_lines, weights
 from .classes import class_codes, mixing_lines, mixing_method, own_steps
 from .quantities import QUOTIENTS, SHARES, UNITS, measure
 

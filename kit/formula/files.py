@@ -18,7 +18,7 @@ from ..files import read_text, stem, write_whole
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing
-from .formula import DOUGH, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
+from .formula import DOUGH, KINDS, Bake, Formula, Part, Step, check, make_up, only_one, usual_base, written_factor
 from .losses import read_losses
 
 FORMAT = 1
@@ -227,8 +227,7 @@ def _bake(bake, name):
 
 def write(formula):
     """Return a formula as TOML text; the comments of the file it was read from stay where they are."""
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula to be written", f"{formula.shape} of them", "choose one"))
+    only_one(formula, "to be written", "choose one")
     document = tomlkit.parse(formula.text) if formula.text else _new_document()
     for word in ("name", "house", "about", "parent"):
         _put(document, word, str(getattr(formula, word)))

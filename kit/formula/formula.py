@@ -457,6 +457,12 @@ def with_parts(formula, parts, pieces=None, **changes):
     return Formulas(**same, grid=shape) if shape else Formula(**same)
 
 
+def only_one(formula, what, do="choose one, or use kit.balance.measure"):
+    """Raise FormulaError when many formulas come where one is meant; what: what it is meant for, in words."""
+    if formula.shape:
+        raise FormulaError(must("formula", f"one formula {what}", f"{formula.shape} of them", do))
+
+
 def make_up(pieces):
     """Return Pieces from what a baker writes: {count, dough, topping, wash, filling} with masses [g].
 

@@ -10,7 +10,7 @@ from ..tables import COLUMNS, table
 from ..units import number, read
 from ..words import figure, nearest, plural
 from .amounts import weigh
-from .formula import DOUGH, Formula, check, make_up, with_parts
+from .formula import DOUGH, Formula, check, make_up, only_one, with_parts
 from .losses import expected_losses, kept_before_scaling
 from .varying import with_line
 
@@ -105,8 +105,7 @@ def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
     if len(given) != 1:
         do = "give flour='5 kg', dough='9 kg' or pieces=120"
         raise FormulaError(must("scale", "by one of flour, dough and pieces", " and ".join(given) or "none", do))
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula to be weighed", f"{formula.shape} of them", "choose one"))
+    only_one(formula, "to be weighed", "choose one")
     ((name, value),) = given.items()
     per_flour = sum(p.mass for p in formula.parts if p.kind in (*DOUGH, "inclusion")) / 100
     if name == "pieces":

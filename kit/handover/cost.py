@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page, tables
-from ..balance.accounts import dough_with_inclusions, only_one, part_lines
+from ..balance.accounts import dough_with_inclusions, part_lines
 from ..cautions import unspelled
 from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, expected_losses, weigh
-from ..formula.formula import DOUGH
+from ..formula.formula import DOUGH, only_one
 from ..formula.losses import kept_before_scaling
 from ..process import Yield, day, predict_yield
 from ..units import read

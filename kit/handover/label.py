@@ -4,11 +4,11 @@ import re
 from dataclasses import dataclass, field
 
 from .. import page
-from ..balance.accounts import only_one
 from ..balance.bands import reach
 from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..process import predict_yield, scaling_scatter, what_to_scale
 from ..tables import in_tables, source, table
 from ..units import number, read

@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from .. import page, tables
-from ..balance.accounts import only_one
 from ..balance.bands import reach
 from ..cautions import cautions_for
 from ..errors import FormulaError, KitError, must
 from ..formula import Formula
 from ..formula.files import parse
+from ..formula.formula import only_one
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays, water_temperature
 from ..process.water import constant
 from ..units import read, read_date

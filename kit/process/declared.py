@@ -7,7 +7,8 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from .. import page
-from ..errors import AmountError, FormulaError, must
+from ..errors import AmountError, must
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..units import read
 from ..words import figure
@@ -230,8 +231,7 @@ def what_to_scale(formula, declared, wish=95.0, pack=1, **given):
     >>> round(scale.wish), round(scale.law("EU"))
     (105, 104)
     """
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula to be scaled", f"{formula.shape} of them", "choose one"))
+    only_one(formula, "to be scaled", "choose one")
     grams, pack = _declared(declared), _pack(pack)
     if not 50 < wish < 100:
         raise AmountError(must("wish", "above 50 and below 100 % of the pieces", f"{wish:g} %", "95 is usual"))

@@ -12,10 +12,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .. import page
-from ..balance.accounts import Lines, dough_lines, only_one
+from ..balance.accounts import Lines, dough_lines
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..units import read
 from ..words import did_you_mean, figure, listing, plain, signed

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..balance.accounts import only_one
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import expected_losses
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..units import read
 from ..words import did_you_mean, figure, listing

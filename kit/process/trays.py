@@ -8,6 +8,7 @@ import numpy as np
 
 from .. import page
 from ..errors import AmountError, FormulaError, UnknownName, must
+from ..formula.formula import only_one
 from ..tables import table
 from ..units import read
 from ..words import did_you_mean, figure, plural
@@ -77,8 +78,8 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
     '48 pieces: 12 to a tray of 600 x 400 mm (square), 4 trays, 1 oven load'
     """
     length, width = _tray(tray)
-    if formula is not None and formula.shape:
-        raise FormulaError(must("formula", "one formula to be laid out", f"{formula.shape} of them", "choose one"))
+    if formula is not None:
+        only_one(formula, "to be laid out", "choose one")
     if diameter is None:
         diameter = float(piece_domes(formula, **given)["proofed"].width)
     else:

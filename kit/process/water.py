@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page, units
-from ..balance.accounts import only_one
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, must
+from ..formula.formula import only_one
 from ..tables import COLUMNS, source, table
 from ..tables import ingredients as all_ingredients
 from ..units import read

@@ -15,8 +15,9 @@ from .. import page, units
 from ..balance import at_least, measure, own_steps
 from ..errors import AmountError, FormulaError, KitError, UnknownName, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..tables import source, table
-from ..words import did_you_mean, figure, listing, plain
+from ..words import did_you_mean, figure, listing, plain, without_zeros
 from .moving import PER_PIECE, PROCESS, UNITS, Slope, changed, model, variable
 
 PREFERENCES = ("smallest", "cheapest", "fewest")
@@ -151,9 +152,7 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
     >>> print(solve(bun, {"butter": 25}, hold=["total_hydration"], free=["water"]).words)
     butter 15 → 25 % and water 30 → 28.2 %. butter and total hydration as asked.
     """
-    if formula.shape:
-        do = "choose one of them"
-        raise FormulaError(must("formula", "one formula", f"{formula.shape} of them", do))
+    only_one(formula, "to start from", "choose one of them")
     if prefer not in PREFERENCES:
         do = did_you_mean(prefer, PREFERENCES)
         raise UnknownName(must("prefer", f"one of {listing(PREFERENCES, 'or')}", repr(prefer), do))
@@ -361,8 +360,7 @@ def _short(unit):
 
 def _trim(value):
     """Return a figure of two digits without idle noughts: 36, 33.12."""
-    text = figure(value, 2)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return without_zeros(figure(value, 2))
 
 
 def _plain_name(demand):

@@ -13,7 +13,7 @@ from ..balance import dough_class, measure
 from ..balance.accounts import AT, Lines, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
-from ..formula.formula import check, with_parts
+from ..formula.formula import check, only_one, with_parts
 from ..formula.varying import with_line
 from ..tables import source, table
 from ..units import read
@@ -165,8 +165,7 @@ def substitute(formula, out, into, share=100.0, part="dough", basis=None, give=N
     >>> print(substitute(bun, "butter", "oil").arithmetic[1])
     Rapeseed oil 12.17 % brings as much fat.
     """
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula", f"{formula.shape} of them", "choose one of them"))
+    only_one(formula, "to swap in", "choose one of them")
     share = read(share, "percentage", "share") if isinstance(share, str) else share
     if not 0 < share <= 100:
         do = "say which part of it is to go"

@@ -6,8 +6,8 @@ import ipywidgets as widgets
 import numpy as np
 
 from .. import page
-from ..balance.accounts import only_one
 from ..cautions import cautions_for
+from ..formula.formula import only_one
 from ..process import (
     Rise,
     RiseCauses,

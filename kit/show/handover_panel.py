@@ -7,9 +7,9 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from .. import page
-from ..balance.accounts import only_one
 from ..errors import AmountError, KitError, must
 from ..files import stem, write_whole
+from ..formula.formula import only_one
 from ..formula.usual import check_usual
 from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
 from ..handover.money import each, money, more, read_percent
