@@ -1,5 +1,6 @@
 """Text made safe for a page, and the plain tables and frames that notebooks and pages share."""
 
+import base64
 import html
 import re
 
@@ -18,6 +19,15 @@ def escape(text):
     '&lt;script&gt;'
     """
     return html.escape(str(text), quote=True)
+
+
+def address(data, kind="image/png"):
+    """Return bytes as an address that a page can show without a file beside it; kind: their media type.
+
+    >>> address(b"kit", "text/plain")
+    'data:text/plain;base64,a2l0'
+    """
+    return f"data:{kind};base64,{base64.b64encode(data).decode()}"
 
 
 def table(columns, rows, caption="", strong=()):

@@ -173,6 +173,19 @@ def substitute(formula, out, into, share=100.0, part="dough", basis=None, give=N
     return _one(formula, out, into, share, part, basis, give, factor, ())
 
 
+def avoidable():
+    """Return {allergen that the rules take out: the words of its members}.
+
+    >>> sorted(avoidable())[0], "hazelnut" in avoidable()["nuts"]
+    ('egg', True)
+    """
+    names = dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"])
+    lists = table("allergen_lists").rows
+    return {
+        name: {name}.union(*(row["members"].split(";") for row in lists if row["allergen"] == name)) for name in names
+    }
+
+
 def without(formula, allergen):
     """Return Substituted: every ingredient with an allergen ("egg", "milk", "nuts") swapped, in every part.
 
@@ -183,14 +196,12 @@ def without(formula, allergen):
     >>> without(bun, "egg").allergens
     ((), ('egg',))
     """
-    known = tuple(dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"]))
+    known = avoidable()
     name = {"nut": "nuts", "eggs": "egg"}.get(plain(allergen), plain(allergen))
     if name not in known:
         do = did_you_mean(allergen, known)
         raise UnknownName(must("allergen", f"one of {listing(known, 'or')}", repr(allergen), do))
-    members = next(
-        (set(r["members"].split(";")) for r in table("allergen_lists").rows if r["allergen"] == name), {name}
-    )
+    members = known[name]
     result, swaps = formula, []
     for part in formula.parts:
         for key in part.keys:

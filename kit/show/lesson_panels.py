@@ -219,9 +219,9 @@ def _feedback(result, text):
         return _said(f"{result.words} Enter or next goes on.", "status", "#2e6b34")
     if not result.counts:
         choose = " Or choose it beside the answer." if result.verdict == NO_BASE else ""
-        return _said(f"{result.words}{choose}", "alert", "#a33b00")
+        return _said(f"{result.words}{choose}", "alert", look.WRONG)
     lines = [f"You answered {text}. {result.words}", f"Hint: {result.hint} Try once more." if result.hint else ""]
-    shown = _said(" ".join(filter(None, lines)), "alert", "#a33b00")
+    shown = _said(" ".join(filter(None, lines)), "alert", look.WRONG)
     if not result.steps:
         return shown
     steps = "".join(f'<li style="margin:3px 0">{page.escape(kept(step))}</li>' for step in result.steps)

@@ -9,8 +9,7 @@ from ..cautions import cautions_for
 from ..formula.formula import only_one
 from ..formula.usual import check_usual
 from ..reformulate import Impossible, Solved, allergens, attempt, measured, substitute, substitutions, without
-from ..reformulate.substitutions import ACCOUNTS, RATIOS
-from ..tables import table
+from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, listing, signed
 from . import look
 from .panel import ROW, Dial, Panel, head, side_by_side, status, tiles
@@ -347,10 +346,9 @@ def _offers(formula):
             ):
                 offers = found.setdefault(f"{row['out']} in the {part.name}", {})
                 offers[row["into"]] = (part.name, row["out"], row["into"])
-    there = allergens(formula)
-    for name in dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"]):
-        members = {m for r in table("allergen_lists").rows if r["allergen"] == name for m in r["members"].split(";")}
-        if (members | {name}) & set(there):
+    there = set(allergens(formula))
+    for name, members in avoidable().items():
+        if members & there:
             found[f"all that holds {name}"] = {f"what the rules have without {name}": ("", name, "")}
     return found
 

@@ -1,6 +1,5 @@
 """Bakes of the trial book laid side by side."""
 
-import base64
 import os
 from pathlib import Path
 
@@ -230,4 +229,4 @@ class SideBySidePanel(Panel):
 
 def as_address(photo, side=400):
     """Return a photo, made small, as the address of an image."""
-    return f"data:image/jpeg;base64,{base64.b64encode(small(photo.picture, side)).decode('ascii')}"
+    return page.address(small(photo.picture, side), "image/jpeg")

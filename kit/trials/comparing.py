@@ -3,7 +3,6 @@
 The unit is the bake. Readings of several pieces are averaged within their bake before anything is compared.
 """
 
-import base64
 import math
 import re
 from collections import Counter, defaultdict
@@ -185,9 +184,8 @@ class SideBySide:
         """Return one printable HTML page, with the pictures of a book when it is given."""
         pictures = ""
         for name, photo, date in self._photos(book) if book is not None else ():
-            data = base64.b64encode(photo.picture).decode("ascii")
             alt = page.escape(f"{name}, {photo.view}, {date}")
-            pictures += (f'<figure><img alt="{alt}" src="data:image/jpeg;base64,{data}">'
+            pictures += (f'<figure><img alt="{alt}" src="{page.address(photo.picture, "image/jpeg")}">'
                          f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
         title = f"{listing(self.names)} side by side"
         marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
