@@ -13,8 +13,8 @@ from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, 
 from ..trials.recipes import named
 from ..words import figure, listing
 from . import look
-from .panel import ROW, Quiet
-from .trial_panels import as_address
+from .panel import Quiet
+from .trial_panels import TOPS, as_address
 
 PAUSE = 1.2  # s without a key after which what was typed is saved
 OFFERED = 60  # trials in the list of the entry panel
@@ -98,7 +98,7 @@ class EntryPanel(Quiet, widgets.VBox):
         fields = [self.name, self.date, self.parent, self.formula]
         for control in (*top, *fields):
             control.layout.flex, control.layout.margin = "1 1 220px", "0 8px 8px 0"
-        self.new = widgets.Box([*fields, self.begin_button], layout=ROW | {"align_items": "flex-end"})
+        self.new = widgets.Box([*fields, self.begin_button], layout=TOPS | {"align_items": "flex-end"})
         self.heading, self.problem = widgets.HTML(), widgets.HTML()
         self.plan = widgets.RadioButtons(
             options=["as it was", "as planned"], description="controlled figures", orientation="horizontal",
@@ -106,7 +106,7 @@ class EntryPanel(Quiet, widgets.VBox):
         )  # fmt: skip
         self._parts = self._asked()
         self.parts = widgets.Accordion(
-            [widgets.Box(layout=ROW) for _ in self._parts], titles=tuple(self._parts), selected_index=None
+            [widgets.Box(layout=TOPS) for _ in self._parts], titles=tuple(self._parts), selected_index=None
         )
         self._offer()
         self.search.observe(lambda _: self._offer(), "value")
@@ -116,7 +116,7 @@ class EntryPanel(Quiet, widgets.VBox):
         self.parts.observe(lambda change: self._unfold(change["new"]), "selected_index")
         self.plan.observe(lambda _: self._turn(), "value")
         children = [
-            widgets.HTML(_LARGE), widgets.Box(top, layout=ROW), self.new, self.problem, self.heading, self.plan,
+            widgets.HTML(_LARGE), widgets.Box(top, layout=TOPS), self.new, self.problem, self.heading, self.plan,
             self.parts, widgets.HTML(_said(STOPPED)),
         ]  # fmt: skip
         super().__init__(children, layout={"width": "100%", "max_width": "940px"})

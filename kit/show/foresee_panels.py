@@ -25,7 +25,7 @@ from ..process.topping import STAGES
 from ..tables import table
 from ..words import figure, listing, plain, plural, signed
 from . import drawings, foresee_charts, look
-from .panel import ROW, Dial, Panel, radio, tiles
+from .panel import ROW, Dial, Panel, radio, status, tiles
 
 
 class _Foresee(Panel):
@@ -67,10 +67,7 @@ class _Foresee(Panel):
         self._show()
 
     def _show(self):
-        words = "".join(
-            f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
-            f"{page.escape(text)}</p>" for text in self._words()
-        )  # fmt: skip
+        words = "".join(map(status, self._words()))
         self._live.value = f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{words}</div>'
         self._show_behind()
 

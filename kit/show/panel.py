@@ -287,6 +287,20 @@ class Still:
         )
 
 
+def kind_dial(formula, kind, reach, step=0.25):
+    """Return the Dial of an ingredient's kind [% of flour], which reaches that far, or half as far again as it is."""
+    value = formula.of_kind(kind)
+    return Dial(kind, value, 0.0, max(reach, value * 1.5), step)
+
+
+def of_total_flour():
+    """Return the line that says what the dials' percentages are of."""
+    return widgets.HTML(
+        f'<span style="font-size:12px;color:{look.QUIET}">Percentages are of total flour, with what is in the '
+        "preferments.</span>"
+    )
+
+
 def radio(description, options, value):
     """Return buttons to choose one of a few words, all of them seen."""
     return widgets.RadioButtons(

@@ -12,7 +12,7 @@ from ..reformulate import Impossible, Solved, allergens, attempt, measured, subs
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, listing, signed
 from . import look
-from .panel import ROW, Dial, Panel, head, side_by_side, status, tiles
+from .panel import ROW, Dial, Panel, head, kind_dial, side_by_side, status, tiles
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
@@ -47,8 +47,7 @@ class SolvePanel(Panel):
         self.baseline = self.variant = formula
         dials = {}
         for kind, reach in MOVES.items():
-            value = formula.of_kind(kind)
-            dials[kind] = Dial(kind, value, 0.0, max(reach, value * 1.5), 0.25)
+            dials[kind] = kind_dial(formula, kind, reach)
         dials["within"] = Dial("held to within", 0.0, 0.0, 10.0, 0.5, "% of each")
         self._holds = {n: unit for n, unit in HOLDS.items() if n != "time_to_double" or formula.of_kind("yeast")}
         self._follow = [n for n in FOLLOW if n != "topping per piece" or formula.has("topping")]

@@ -13,11 +13,11 @@ from ..trials.comparing import MOST
 from ..trials.photos import small
 from ..trials.records import VERDICTS
 from . import look
-from .panel import Panel
+from .panel import ROW, Panel
 from .trial_charts import drawn, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
-ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "flex-start", "width": "100%"}
+TOPS = ROW | {"align_items": "flex-start"}  # what is of unlike height begins at one line
 
 
 class SideBySidePanel(Panel):
@@ -81,7 +81,7 @@ class SideBySidePanel(Panel):
         buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
         right = [self.tapped, first, response, together, buttons, self.written]
         right = widgets.VBox(right, layout={"flex": "1 1 300px"})
-        self.children = [widgets.Box([left, right], layout=ROW), self._problem, self._still, self._live]
+        self.children = [widgets.Box([left, right], layout=TOPS), self._problem, self._still, self._live]
         self._recompute(None)
         self.start = self._state()
 
