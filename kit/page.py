@@ -53,6 +53,24 @@ def table(columns, rows, caption="", strong=()):
     return f'<table style="{STYLE}">{top}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
 
 
+def paragraphs(texts, look=""):
+    """Return texts as HTML paragraphs, of a class when one is named; empty ones are left out.
+
+    >>> paragraphs(["ribs < 8 mm", ""])
+    '<p>ribs &lt; 8 mm</p>'
+    """
+    return "".join(f"<p{look and f' class={look!r}'}>{escape(text)}</p>" for text in texts if text)
+
+
+def items(texts):
+    """Return texts as the items of an HTML list.
+
+    >>> items(["sheet", "label"])
+    '<li>sheet</li><li>label</li>'
+    """
+    return "".join(f"<li>{escape(text)}</li>" for text in texts)
+
+
 def frame(columns, rows, index=False):
     """Return a pandas DataFrame of rows; with index, the first column names them.
 

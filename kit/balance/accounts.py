@@ -198,7 +198,7 @@ class Components:
             + [("≥ " * (n in self.unknown[what])) + figure(v, 2) for n, v in zip(self.columns, values, strict=True)]
             for what, values in self.values.items()
         ]
-        notes = "".join(f"<p>{page.escape(text)}</p>" for text in self.say_unknown())
+        notes = page.paragraphs(self.say_unknown())
         return page.table(["g in", "mass", *self.columns], rows) + notes
 
 

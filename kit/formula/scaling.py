@@ -83,7 +83,7 @@ class Batch:
             ]
             rows.append(["total", figure(part.mass, 2), figure(self.mass(part.name), 1)])
             html += page.table([part.name, f"% of {self.formula.base_words(part)}", "g"], rows, strong=(len(rows) - 1,))
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return html + page.paragraphs(self.notes)
 
 
 def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):

@@ -17,7 +17,7 @@ from ..units import read
 from ..words import capital, figure, listing, plain, plural, signed
 from .money import each, money, more, read_money, read_percent, read_rate
 from .prices import Prices, as_prices, doubts_of, shown, span
-from .printed import cost_page, paragraphs, title_of
+from .printed import cost_page, title_of
 from .weighing import left_out, too_little, weighed
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
@@ -205,7 +205,7 @@ class Cost:
         if self.lost:
             lost = [[what, money(value), each(value / self.pieces, "", like)] for what, value in self.lost.items()]
             html += page.table(["lost, counted in the above", *heads[4:6]], lost)
-        return html + paragraphs([BAND if self.band else "", " ".join(self.notes)])
+        return html + page.paragraphs([BAND if self.band else "", " ".join(self.notes)])
 
     def _repr_html_(self):
         return f"<p>{page.escape(title_of(self.formula, 'What it costs: ', self.prices.invented))}</p>{self.body()}"
@@ -289,7 +289,7 @@ class SellingPrice:
     def _repr_html_(self):
         rows = [[what, each(value)] for what, value in self._rows()]
         heads = ["", f"{self.cost.currency} a piece".strip()]
-        return paragraphs([self.words]) + page.table(heads, rows, strong=(2, 4))
+        return page.paragraphs([self.words]) + page.table(heads, rows, strong=(2, 4))
 
     def _rows(self):
         paid, price, taxed = self.cost.per_piece_sold, self.price, self.with_vat
@@ -360,7 +360,7 @@ class CostChange:
             for (part, what), (a, b) in lines.items()
         ]
         heads = [f"{self.after.currency} a piece".strip(), "before", "after", "change"]
-        return paragraphs([self.words]) + page.table(heads, rows, strong=(len(rows) - 1,))
+        return page.paragraphs([self.words]) + page.table(heads, rows, strong=(len(rows) - 1,))
 
 
 def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, calibration=None, hands_on=None, rate=None,

@@ -14,7 +14,7 @@ from ..tables import in_tables, source, table
 from ..units import number, read
 from ..words import did_you_mean, figure, listing, plain, plural
 from .nutrition import content, declare, in_piece, market_of, names, quid
-from .printed import Changes, items, label_page, label_table, label_words, title_of
+from .printed import Changes, label_page, label_table, label_words, title_of
 from .weighing import in_grams, left_out
 
 DRAFT = (
@@ -160,8 +160,8 @@ class Label:
         return (
             f'<div style="max-width:900px;color:#222;background:#fff"><p><b>{page.escape(title)}</b></p>'
             f"{label_words(self)}{label_table(self)}<p><b>Still to write</b></p>"
-            f'<ul style="font-size:13px">{items(self.still_to_write)}</ul><p><b>To know</b></p>'
-            f'<ul style="font-size:13px">{items(self.notes)}</ul></div>'
+            f'<ul style="font-size:13px">{page.items(self.still_to_write)}</ul><p><b>To know</b></p>'
+            f'<ul style="font-size:13px">{page.items(self.notes)}</ul></div>'
         )
 
     def listed(self, strong, plainly):

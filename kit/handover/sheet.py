@@ -172,10 +172,10 @@ class ProductionSheet:
         contains = "; ".join(filter(None, self.contains))
         html = f"<p><b>Contains {page.escape(contains)}</b>{page.escape(self.say_varies(' '))}</p>"
         html += page.table(["weigh", "part", "%", *heads, "step"], rows, caption, strong)
-        items = "".join(f"<li>{page.escape('; '.join((task.do, *task.also)))}</li>" for task in self.tasks)
+        items = page.items("; ".join((task.do, *task.also)) for task in self.tasks)
         html += f'<ol style="font-size:13px;margin:4px 0">{items}</ol>'
         html += page.table(["check and write", "aim", "act if"], [[c.what, c.aim, c.act] for c in self.checks])
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return html + page.paragraphs(self.notes)
 
     def say_varies(self, before=""):
         """Return in words which allergens this has more or fewer than what it varies; nothing when none."""

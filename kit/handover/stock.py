@@ -9,7 +9,6 @@ from ..formula import Formula, weigh
 from ..formula.formula import only_one
 from ..process import predict_yield
 from ..words import figure, listing, plural
-from .printed import paragraphs
 from .weighing import left_out, weighed
 
 _COLUMNS = ("in stock, g", "for a piece, g", "enough for", "left, g")
@@ -61,7 +60,7 @@ class PiecesFromStock:
             [name, figure(stock, 0), figure(need, 2), f"{count:,}", figure(left, 0)]
             for name, stock, need, count, left in self.to_frame().itertuples()
         ]
-        return paragraphs([self.words]) + page.table(["", *_COLUMNS], rows, strong=(0,))
+        return page.paragraphs([self.words]) + page.table(["", *_COLUMNS], rows, strong=(0,))
 
 
 def pieces_from_stock(formula, stock, losses=None):

@@ -110,7 +110,7 @@ class Day:
             f"On sale at {clock(self.on_sale)}: begin at {clock(self.begin)}, to be sure at {clock(self.begin_by)}"
         )
         html = page.table(["", "start", "end", "minutes", "band, min", "start's 80 % band"], rows, caption, strong=(0,))
-        return html + "".join(f"<p>{page.escape(text)}</p>" for text in (str(self.trays), *self.notes))
+        return html + page.paragraphs((str(self.trays), *self.notes))
 
 
 def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=None, tray="600 x 400 mm", gap=None):

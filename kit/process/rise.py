@@ -366,7 +366,7 @@ class Rise:
 
     def _repr_html_(self):
         notes = () if np.ndim(self.minutes) else self.notes
-        return f"<p><b>{page.escape(self)}</b></p>" + "".join(f"<p>{page.escape(note)}</p>" for note in notes)
+        return f"<p><b>{page.escape(self)}</b></p>" + page.paragraphs(notes)
 
 
 def _models():

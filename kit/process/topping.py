@@ -225,7 +225,7 @@ class ToppingFit:
         notes = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"] * (
             self.pattern != "unscored"
         ) + self.notes()
-        return head + page.table(columns, rows) + "".join(f"<p>{page.escape(text)}</p>" for text in notes)
+        return head + page.table(columns, rows) + page.paragraphs(notes)
 
 
 def topping_fit(

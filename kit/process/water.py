@@ -325,7 +325,7 @@ class WaterTemperature:
         rows = [[what, figure(v) if n in (0, len(self.terms) + 1) else signed(v)]
                 for n, (what, v) in enumerate(self.to_frame()["degC"].items())]  # fmt: skip
         html = page.table([f"{self.liquid}, degC", ""], rows, strong=(0, len(rows) - 1))
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return html + page.paragraphs(self.notes)
 
 
 def water_temperature(

@@ -106,7 +106,7 @@ class Substituted:
     def _repr_html_(self):
         html = ""
         for swap in self.swaps:
-            html += "".join(f"<p>{page.escape(sentence)}</p>" for sentence in swap.arithmetic)
+            html += page.paragraphs(swap.arithmetic)
             if swap.lines:
                 accounts = list(swap.lines[0][2])
                 rows = [
@@ -118,7 +118,7 @@ class Substituted:
                 html += page.table(heads, rows, strong=(len(rows) - 1,))
             notes = [f"The usual wrong way: {swap.wrong_way}" if swap.wrong_way else ""]
             notes.append(f"At the bench: {swap.behaviour} ({swap.provenance}).")
-            html += "".join(f"<p>{page.escape(note)}</p>" for note in notes if note)
+            html += page.paragraphs(notes)
         was, now = self.dough_class
         new, gone = (listing(some) or "none" for some in self.allergens)
         ends = f"Dough class {was} → {now}. Allergens new: {new}; gone: {gone}; read every label."

@@ -353,9 +353,7 @@ class RisePanel(_Foresee):
         now = self.result.now
         rows = [[cause, figure(spread), why] for cause, spread, why in now.to_frame().itertuples()]
         texts = [*now.notes, *(text for text in now.sources())]
-        return page.table(["what widens the band", "% of the work", "rests on"], rows) + "".join(
-            f"<p>{page.escape(text)}</p>" for text in texts
-        )
+        return page.table(["what widens the band", "% of the work", "rests on"], rows) + page.paragraphs(texts)
 
 
 # the water
@@ -463,7 +461,7 @@ class WaterPanel(_Foresee):
     def _behind_html(self):
         recommended = recommended_dough_temperatures()
         rows = [[row[0], row[3], row[4], row[6]] for row in recommended.itertuples()]
-        texts = "".join(f"<p>{page.escape(text)}</p>" for text in self.result.sources())
+        texts = page.paragraphs(self.result.sources())
         return self.result._repr_html_() + page.table(["dough", "as printed", "source", "note"], rows) + texts
 
 

@@ -293,7 +293,7 @@ class SubstitutePanel(Panel):
             f"New allergen: {listing(new)}." if new else "No new allergen.",
             *([f"Gone: {listing(gone)}; read every label."] if gone else []),
         ]
-        bench = "".join(f"<li>{page.escape(text)}</li>" for text in found.behaviour)
+        bench = page.items(found.behaviour)
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         self._live.value = (
             f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong}'

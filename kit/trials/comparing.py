@@ -140,7 +140,7 @@ class SideBySide:
         return self._each_in_words() if len(self.names) == 2 else self._many_in_figures(most)
 
     def _repr_html_(self, most=None):
-        said = "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
+        said = page.paragraphs(self.sentences)
         return self.planned_tables() + self.came_out_table(most) + said
 
     def _each_in_words(self):
@@ -175,7 +175,7 @@ class SideBySide:
         caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
         if most is not None and len(said) > most:
             said[most:] = [f"{len(said) - most} more are marked ! in the table"]
-        items = "".join(f"<li>{page.escape(words)}</li>" for words in said)
+        items = page.items(said)
         return page.table(heads, rows, caption) + (f"<ul>{items}</ul>" if items else "")
 
     def page(self, book=None):

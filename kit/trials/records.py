@@ -425,7 +425,7 @@ class Trial:
         )
         html = page.table(["", "planned", "as it was", "unit", "readings"], rows, caption)
         notes = [self.question, self.deviations, self.notes, f"{self.verdict}: {self.reason}" if self.verdict else ""]
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in (*notes, *self.doubts) if note)
+        return html + page.paragraphs((*notes, *self.doubts))
 
 
 _BLANK = {each.name: each.default for each in fields(Trial) if each.default is not MISSING}
