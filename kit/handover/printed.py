@@ -104,7 +104,8 @@ def sheet_page(sheet, paper, changes=None, since=None):
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
         f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}'
-        f'{page.paragraphs(sheet.notes, "note")}<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
+        f'{page.paragraphs(sheet.notes, "note")}<div class="two">{_weigh(sheet)}'
+        f'<div class="right">{_make(sheet)}{_written()}</div></div>'
         f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )
     return page.sheet(sheet.title, body, LOOK + SHEET, paper)
