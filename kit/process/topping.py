@@ -90,7 +90,7 @@ class ToppingFit:
         """
         if self.pattern == "unscored":
             raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
-        return (1 + self.segment_creep + _length(gap, "gap", least=0.0) / self.pitch) ** 3
+        return (1 + self.segment_creep + length_of(gap, "gap", least=0.0) / self.pitch) ** 3
 
     def band(self, what, stage="shaped", coverage=80.0):
         """Return (low, high) of a result for the mean piece of a bake; coverage [%].
@@ -266,14 +266,14 @@ def topping_fit(
     used = _figures(formula, calibration or Calibration(), figures)
     value = {name: entry[0] for name, entry in used.items()}
     own = {row["what"]: float(row["value"]) for row in table("piece_defaults").rows}
-    pitch = own["pitch"] if pitch is None else _length(pitch, "pitch")
+    pitch = own["pitch"] if pitch is None else length_of(pitch, "pitch")
     domes = _domes(formula, dough, value, own["filling_density"])
     flattened = domes["shaped"]
     if disc is None:
-        rim = own["bare_rim"] if bare_rim is None else _length(bare_rim, "bare_rim", least=0.0)
+        rim = own["bare_rim"] if bare_rim is None else length_of(bare_rim, "bare_rim", least=0.0)
         disc, given = flattened.disc_leaving(rim), "bare_rim"
     else:
-        disc, given = _length(disc, "disc"), "disc"
+        disc, given = length_of(disc, "disc"), "disc"
     _wide_enough(disc, flattened, given, own["bare_rim"])
     thickness = crust / (value["topping_density"] * np.pi / 4 * disc * disc)
     return ToppingFit(
@@ -297,7 +297,7 @@ def topping_mass(formula, thickness=None, piece=None, **given):
     [0.5, 0.4, 0.36]
     """
     fit = topping_fit(formula, **given)
-    own = fit.thickness if thickness is None else _length(thickness, "thickness")
+    own = fit.thickness if thickness is None else length_of(thickness, "thickness")
     larger = _mass(piece, "piece", fit.piece) / fit.piece
     return fit.topping * own / fit.thickness * np.cbrt(larger) ** 2
 
@@ -469,7 +469,8 @@ def _mass(given, name, own):
     return grams
 
 
-def _length(given, name, least=None):
+def length_of(given, name, least=None):
+    """Return a length [cm] above 0, or from `least` [cm]; number, text with a unit or array. Raises AmountError."""
     length = np.asarray(given, float) if np.ndim(given) else read(given, "length", name)
     fine = length > 0 if least is None else length >= least
     if not np.all(np.isfinite(length) & fine):

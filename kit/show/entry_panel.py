@@ -14,7 +14,7 @@ from ..trials.recipes import named
 from ..words import figure, listing
 from . import look
 from .panel import Quiet
-from .trial_panels import TOPS, as_address
+from .trial_panels import TOPS, as_address, in_a_list
 
 PAUSE = 1.2  # s without a key after which what was typed is saved
 OFFERED = 60  # trials in the list of the entry panel
@@ -126,12 +126,10 @@ class EntryPanel(Quiet, widgets.VBox):
     # which trial
 
     def _offer(self):
-        found = [
-            (f"{f.code}  {f.date}  {f.name[:60]}", f.code) for f in self.book.find(self.search.value, most=OFFERED)
-        ]
+        found = [(in_a_list(each), each.code) for each in self.book.find(self.search.value, most=OFFERED)]
         own = self.entry.trial if self.entry else None
         if own is not None and own.code not in [code for _, code in found]:
-            found.insert(0, (f"{own.code}  {own.date}  {own.name[:60]}", own.code))
+            found.insert(0, (in_a_list(own), own.code))
 
         def act():
             self.chosen.options = [("a new trial", ""), *found]

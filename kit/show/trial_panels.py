@@ -96,7 +96,7 @@ class SideBySidePanel(Panel):
             '<p role="status" style="margin:2px 0 4px 98px;font-size:14px;line-height:1.35">'
             f"Nothing found for {page.escape(words)}.</p>"
         )  # fmt: skip
-        self._labels |= {f.code: f"{f.code}  {f.date}  {f.name[:60]}" for f in found}
+        self._labels |= {f.code: in_a_list(f) for f in found}
         self._found = [f.code for f in found]
         newest = [f.code for f in self.book.find(most=REPEATS)]
         self._kitchen = self.book.trials(newest)
@@ -104,7 +104,7 @@ class SideBySidePanel(Panel):
     def _learn(self, codes):
         missing = [code for code in codes if code not in self._labels]
         for trial in self.book.trials(missing) if missing else ():
-            self._labels[trial.code] = f"{trial.code}  {trial.date}  {trial.name[:60]}"
+            self._labels[trial.code] = in_a_list(trial)
 
     def _options(self, codes):
         """Return the choices: what the search found, and what is chosen whether found or not."""
@@ -225,6 +225,11 @@ class SideBySidePanel(Panel):
             f'<p role="status" style="margin:4px 0;font-size:14px">Written: <b>{page.escape(path.name)}</b></p>'
         )
         return path
+
+
+def in_a_list(trial):
+    """Return how a trial stands in a list to choose from."""
+    return f"{trial.code}  {trial.date}  {trial.name[:60]}"
 
 
 def as_address(photo, side=400):
