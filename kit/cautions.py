@@ -21,10 +21,8 @@ class Cautions:
 
     def to_frame(self):
         """Return a DataFrame: hazard, control, figure, source."""
-        import pandas as pd
-
         rows = [(r["hazard"], r["control"], r["figure"], _cite(r)) for r in self.rows]
-        return pd.DataFrame(rows, columns=["hazard", "usual control", "figure", "source"])
+        return page.frame(["hazard", "usual control", "figure", "source"], rows)
 
     def short(self):
         """Return the rows that a sheet on the bench repeats, each with its `short` words."""

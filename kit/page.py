@@ -1,5 +1,6 @@
 """Text made safe for a page, and the plain tables and frames that notebooks and pages share."""
 
+import base64
 import html
 import re
 
@@ -18,6 +19,15 @@ def escape(text):
     '&lt;script&gt;'
     """
     return html.escape(str(text), quote=True)
+
+
+def address(data, kind="image/png"):
+    """Return bytes as an address that a page can show without a file beside it; kind: their media type.
+
+    >>> address(b"kit", "text/plain")
+    'data:text/plain;base64,a2l0'
+    """
+    return f"data:{kind};base64,{base64.b64encode(data).decode()}"
 
 
 def table(columns, rows, caption="", strong=()):
@@ -41,6 +51,24 @@ def table(columns, rows, caption="", strong=()):
         f'<caption style="text-align:left;font-weight:600;padding:4px 0">{escape(caption)}</caption>' if caption else ""
     )
     return f'<table style="{STYLE}">{top}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def paragraphs(texts, look=""):
+    """Return texts as HTML paragraphs, of a class when one is named; empty ones are left out.
+
+    >>> paragraphs(["ribs < 8 mm", ""])
+    '<p>ribs &lt; 8 mm</p>'
+    """
+    return "".join(f"<p{look and f' class={look!r}'}>{escape(text)}</p>" for text in texts if text)
+
+
+def items(texts):
+    """Return texts as the items of an HTML list.
+
+    >>> items(["sheet", "label"])
+    '<li>sheet</li><li>label</li>'
+    """
+    return "".join(f"<li>{escape(text)}</li>" for text in texts)
 
 
 def frame(columns, rows, index=False):

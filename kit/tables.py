@@ -13,8 +13,9 @@ from pathlib import Path
 
 import numpy as np
 
-from . import places
+from . import page, places
 from .errors import AmountError, FileError, UnknownName, must
+from .files import read_text
 from .words import did_you_mean, figure, listing, plain
 
 # What an ingredient is made of: these are summed, and close to 100 g.
@@ -42,21 +43,7 @@ class Table:
 
     def to_frame(self):
         """Return the table as a pandas DataFrame."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows), columns=list(self.columns))
-
-
-def read_text(path):
-    """Return the UTF-8 text of a file. Raises FileError when it cannot be read."""
-    path = Path(path)
-    try:
-        return path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        got = f"byte 0x{error.object[error.start]:02x} at position {error.start}"
-        raise FileError(must(path.name, "UTF-8 text", got, "save it again as UTF-8")) from None
-    except OSError as error:
-        raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
+        return page.frame(self.columns, self.rows)
 
 
 def read_csv(path):

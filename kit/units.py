@@ -11,7 +11,7 @@ import unicodedata
 from dataclasses import dataclass
 
 from .errors import AmountError, UnitError, must
-from .words import figure
+from .words import figure, without_zeros
 
 # The house's own units need no conversion, so that reading a formula does not have to load pint.
 HOUSE = {
@@ -46,7 +46,7 @@ class Amount:
     written: str
 
     def __str__(self):
-        return f"{figure(self.value, 3).rstrip('0').rstrip('.')} {self.unit}".strip()
+        return f"{without_zeros(figure(self.value, 3))} {self.unit}".strip()
 
 
 @functools.cache

@@ -25,6 +25,15 @@ def figure(value, digits=1):
     return MINUS + text if value < 0 and float(text.replace(",", "")) else text
 
 
+def without_zeros(text):
+    """Return a figure, as `figure` writes it, without the zeros that say nothing.
+
+    >>> without_zeros("36.00"), without_zeros("33.120"), without_zeros("1,200")
+    ('36', '33.12', '1,200')
+    """
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def nearest(value, step):
     """Return a value to the nearest step, halves up: what rounds to even would make 2.5 g into 2 g.
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..errors import FormulaError, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..tables import COLUMNS, COMPONENTS, table
 from ..words import figure, listing
 
@@ -151,12 +151,6 @@ def unknown_in(formula, lines, name):
     ]
 
 
-def only_one(formula, what, do="choose one, or use kit.balance.measure"):
-    """Raise FormulaError when many formulas come where one is meant."""
-    if formula.shape:
-        raise FormulaError(must("formula", f"one formula {what}", f"{formula.shape} of them", do))
-
-
 # components, for the eye
 
 
@@ -204,7 +198,7 @@ class Components:
             + [("≥ " * (n in self.unknown[what])) + figure(v, 2) for n, v in zip(self.columns, values, strict=True)]
             for what, values in self.values.items()
         ]
-        notes = "".join(f"<p>{page.escape(text)}</p>" for text in self.say_unknown())
+        notes = page.paragraphs(self.say_unknown())
         return page.table(["g in", "mass", *self.columns], rows) + notes
 
 

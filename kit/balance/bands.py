@@ -1,16 +1,35 @@
-"""How well total hydration is known: egg by count or scale, the butter's fat, the flour's moisture."""
+"""How wide a band is, and that of total hydration: egg by count or scale, the butter's fat, the flour's moisture."""
 
 import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from .. import page
 from ..errors import AmountError, must
+from ..formula.formula import only_one
 from ..formula.scaling import scale
 from ..tables import COLUMNS, source, table
 from ..units import read
 from ..words import figure
-from .accounts import only_one
 from .quantities import measure
+
+
+def reach(coverage=80.0):
+    """Return how many standard deviations a normal band of so much coverage [%] reaches to each side.
+
+    >>> round(reach(95), 2)
+    1.96
+    """
+    return NormalDist().inv_cdf(0.5 + coverage / 200)
+
+
+def spread_of(low, high, log=False):
+    """Return the standard deviation, of ln when log, of a spread of which 80 % lie from low to high.
+
+    >>> round(spread_of(8.718, 11.282), 2)
+    1.0
+    """
+    return (math.log(high / low) if log else high - low) / (2 * reach())
 
 
 @dataclass(frozen=True)
@@ -37,10 +56,8 @@ class Band:
 
     def to_frame(self):
         """Return a DataFrame: cause, standard deviation, source; largest first."""
-        import pandas as pd
-
         rows = sorted(self.causes, key=lambda entry: -entry[1])
-        return pd.DataFrame(rows, columns=["cause", "standard deviation, points", "rests on"]).set_index("cause")
+        return page.frame(["cause", "standard deviation, points", "rests on"], rows, index=True)
 
 
 def hydration_band(formula, flour=None, coverage=80.0):
@@ -104,7 +121,7 @@ def hydration_band(formula, flour=None, coverage=80.0):
         felt = (100 + value) / (100 - moisture)
         add("flour moisture", _deviation(spread["flour moisture"]) * felt, spread["flour moisture"])
     total = math.sqrt(sum(deviation**2 for _, deviation, _ in causes))
-    half = NormalDist().inv_cdf(0.5 + coverage / 200) * total
+    half = reach(coverage) * total
     return Band(value, value - half, value + half, coverage, tuple(causes))
 
 

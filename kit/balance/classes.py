@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..words import figure, listing
-from .accounts import only_one, weights
+from .accounts import weights
 from .quantities import measure
 
 OWN = "house_steps"
@@ -82,15 +83,8 @@ class DoughClass:
 
     def to_frame(self):
         """Return a DataFrame: what each scheme says, on what basis, and from which source."""
-        import pandas as pd
-
         columns = ["scheme", "class", "basis", "fat", "sugar", "source"]
-        return pd.DataFrame(list(self.schemes), columns=columns).set_index("scheme")
-
-    def disagree(self):
-        """Return in words where schemes call this dough by different names."""
-        said = [f"{word} ({title})" for title, word, *_ in self.schemes]
-        return f"{listing(said)}." if len({word for _, word, *_ in self.schemes}) > 1 else ""
+        return page.frame(columns, self.schemes, index=True)
 
     def sources(self):
         """Return the sources of the schemes."""

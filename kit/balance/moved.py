@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
+from ..formula.formula import only_one
 from ..formula.losses import expected_losses, kept_before_scaling
 from ..formula.scaling import scale
 from ..words import figure, listing, plural, signed
-from .accounts import AT, dough_lines, dough_with_inclusions, only_one, part_lines, weights
+from .accounts import AT, dough_lines, dough_with_inclusions, part_lines, weights
 from .classes import class_codes, mixing_lines, mixing_method, own_steps
 from .quantities import QUOTIENTS, SHARES, UNITS, measure
 
@@ -58,8 +59,6 @@ class Moved:
 
     def to_frame(self):
         """Return a DataFrame: quantity, before, after, change, then each ingredient's part of the change."""
-        import pandas as pd
-
         moving = [n for n in range(len(self.causes)) if any(abs(q.by[n]) > _SETTLED for q in self.quantities.values())]
         rows = [
             [name, _unit(name), q.before, q.after, q.change, *(q.by[n] for n in moving)]
@@ -67,7 +66,7 @@ class Moved:
         ]
         causes = [self.causes[n] for n in moving]
         columns = ["quantity", "unit", "before", "after", "change", *causes]
-        return pd.DataFrame(rows, columns=columns).set_index("quantity")
+        return page.frame(columns, rows, index=True)
 
     def because(self, name, least=_SETTLED):
         """Return [(cause, its part of the change)] of a quantity, largest first."""

@@ -14,11 +14,24 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from ..errors import FileError, FormulaError, UnknownName, must
-from ..files import stem, write_whole
+from ..files import read_text, stem, write_whole
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing
-from .formula import DOUGH, HIGHEST, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
+from .formula import (
+    DOUGH,
+    HIGHEST,
+    KINDS,
+    Bake,
+    Formula,
+    Part,
+    Step,
+    check,
+    make_up,
+    only_one,
+    usual_base,
+    written_factor,
+)  # fmt: skip
 from .losses import read_losses
 
 FORMAT = 1
@@ -38,15 +51,7 @@ def read(path, house_ingredients=None):
     Raises FileError for what is no whole UTF-8 TOML file, FormulaError, UnknownName, AmountError, UnitError.
     """
     path = Path(path)
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        got = f"byte 0x{raw[error.start]:02x} in line {raw[: error.start].count(10) + 1}"
-        raise FileError(must(path.name, "UTF-8 text", got, "save it again as UTF-8 in your editor")) from None
+    text = read_text(path)
     formula = parse(text, path.name, house_ingredients, path.parent)
     return replace(formula, path=path, text=text)
 
@@ -243,8 +248,7 @@ def _bake(bake, name):
 
 def write(formula):
     """Return a formula as TOML text; the comments of the file it was read from stay where they are."""
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula to be written", f"{formula.shape} of them", "choose one"))
+    only_one(formula, "to be written", "choose one")
     document = tomlkit.parse(formula.text) if formula.text else _new_document()
     for word in ("name", "house", "about", "parent"):
         _put(document, word, str(getattr(formula, word)))

@@ -276,13 +276,11 @@ class Formula:
 
     def to_frame(self):
         """Return the formula as a DataFrame: part, ingredient, percentage, base."""
-        import pandas as pd
-
         rows = []
         for part in self.parts:
             for key, value in zip(part.keys, part.percentages, strict=True):
                 rows.append((part.name, self.ingredients[key]["name"], value, self.base_words(part)))
-        return pd.DataFrame(rows, columns=["part", "ingredient", "percentage", "% of"])
+        return page.frame(["part", "ingredient", "percentage", "% of"], rows)
 
     def base_words(self, part):
         """Return what 100 is for a part, in words."""
@@ -306,23 +304,19 @@ class Formula:
 
     def final_dough(self):
         """Return what goes into the mixer beside the finished preferments, % of the final dough's own flour."""
-        import pandas as pd
-
         final = self.part("dough")
         flour = self.flour_in(final)
         whole, of = (flour, "final dough's flour") if flour > 0 else (100.0, "total flour")
         lines = zip(final.keys, final.percentages, strict=True)
         rows = [(self.ingredients[key]["name"], 100 * value / whole) for key, value in lines]
         rows += [(part.name, 100 * part.mass / whole) for part in self.bowls if part.kind != "dough"]
-        return pd.DataFrame(rows, columns=["ingredient", f"% of {of}"]).set_index("ingredient")
+        return page.frame(["ingredient", f"% of {of}"], rows, index=True)
 
     def on_top(self):
         """Return what preferments that come on top of the formula do: as written against what is truly in it.
 
         On-top flour F [% of the written flour] makes every written percentage p truly p x 100 / (100 + F).
         """
-        import pandas as pd
-
         factor = written_factor(self)
         own = self.part("dough")
         rows = []
@@ -331,7 +325,7 @@ class Formula:
             written = sum(float(part.percentage(key)) for part in beside) * factor
             rows.append((self.ingredients[key]["name"], written, float(true), float(true) - written))
         columns = ["ingredient", "as written, % of the dough's flour", "true, % of total flour", "points"]
-        return pd.DataFrame(rows, columns=columns).set_index("ingredient")
+        return page.frame(columns, rows, index=True)
 
     def _repr_html_(self):
         from .usual import doubts
@@ -461,6 +455,12 @@ def with_parts(formula, parts, pieces=None, **changes):
         raise FormulaError(must("arrays", "of shapes that fit one another", got, do)) from None
     same = {name: getattr(formula, name) for name in _FIELDS} | {"parts": tuple(parts), "pieces": pieces} | changes
     return Formulas(**same, grid=shape) if shape else Formula(**same)
+
+
+def only_one(formula, what, do="choose one, or use kit.balance.measure"):
+    """Raise FormulaError when many formulas come where one is meant; what: what it is meant for, in words."""
+    if formula.shape:
+        raise FormulaError(must("formula", f"one formula {what}", f"{formula.shape} of them", do))
 
 
 def make_up(pieces):

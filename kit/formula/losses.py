@@ -95,9 +95,9 @@ def read_losses(losses):
     return result
 
 
-def kept_before_scaling(losses, part="dough", which="percent"):
+def kept_before_scaling(losses, part="dough"):
     """Return the share [g per g] of a part mixed that reaches the scale."""
     kept = 1.0
     for stage in BEFORE:
-        kept = kept * (1 - getattr(losses[part, stage], which) / 100)
+        kept = kept * (1 - losses[part, stage].percent / 100)
     return kept

@@ -10,7 +10,7 @@ from ..tables import COLUMNS, table
 from ..units import number, read
 from ..words import figure, nearest, plural
 from .amounts import weigh
-from .formula import DOUGH, Formula, check, make_up, with_parts
+from .formula import DOUGH, Formula, check, make_up, only_one, with_parts
 from .losses import expected_losses, kept_before_scaling
 from .varying import with_line
 
@@ -67,13 +67,11 @@ class Batch:
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, percentage, grams."""
-        import pandas as pd
-
         rows = []
         for (part, key), grams in self.grams.items():
             name = self.formula.ingredients[key]["name"]
             rows.append((part, name, float(self.formula.part(part).percentage(key)), float(grams)))
-        return pd.DataFrame(rows, columns=["part", "ingredient", "percentage", "g"])
+        return page.frame(["part", "ingredient", "percentage", "g"], rows)
 
     def _repr_html_(self):
         html = ""
@@ -85,7 +83,7 @@ class Batch:
             ]
             rows.append(["total", figure(part.mass, 2), figure(self.mass(part.name), 1)])
             html += page.table([part.name, f"% of {self.formula.base_words(part)}", "g"], rows, strong=(len(rows) - 1,))
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return html + page.paragraphs(self.notes)
 
 
 def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
@@ -107,8 +105,7 @@ def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
     if len(given) != 1:
         do = "give flour='5 kg', dough='9 kg' or pieces=120"
         raise FormulaError(must("scale", "by one of flour, dough and pieces", " and ".join(given) or "none", do))
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula to be weighed", f"{formula.shape} of them", "choose one"))
+    only_one(formula, "to be weighed", "choose one")
     ((name, value),) = given.items()
     per_flour = sum(p.mass for p in formula.parts if p.kind in (*DOUGH, "inclusion")) / 100
     if name == "pieces":
@@ -137,8 +134,6 @@ def round_to_scale(batch, steps=None):
     steps {kind of ingredient or 'all': g}, else scale_steps.csv: 0.1 g for yeast and salt and below 30 g, 1 g
     otherwise. Columns: part, ingredient, exact [g], to weigh [g], off [points: % of the part's base], step [g].
     """
-    import pandas as pd
-
     rows = []
     for (part, key), exact in batch.grams.items():
         row = batch.formula.ingredients[key]
@@ -147,7 +142,7 @@ def round_to_scale(batch, steps=None):
         percentage = float(batch.formula.part(part).percentage(key))
         off = (weighed - exact) * percentage / exact if exact else 0.0
         rows.append((part, row["name"], exact, weighed, off, step))
-    return pd.DataFrame(rows, columns=["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"])
+    return page.frame(["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"], rows)
 
 
 def scale_step(kind, grams, steps=()):

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..errors import FileError, KitError, UnknownName, must
+from ..files import as_cell, csv_rows, read_bytes
 from ..tables import ingredients as kit_ingredients
 from ..units import amount
 from ..words import did_you_mean, listing, plain, plural
@@ -108,10 +109,7 @@ class _Above(str):
 
 def _cells(path, sheet):
     """Return ([(row number, [cell or None])], {column: place}) of the sheet that has the columns."""
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
+    raw = read_bytes(path)
     if raw[:4] == b"PK\x03\x04":
         sheets = _workbook(path, raw)
     elif raw[:4] == b"\xd0\xcf\x11\xe0":
@@ -148,14 +146,10 @@ def _texts(path, raw):
             continue
     if text is None or "\x00" in text:
         raise FileError(must(path.name, "a text file of cells", "bytes that are no text", "save it as CSV UTF-8"))
-    result = {}
-    for mark in (";", "\t", ",", "|"):
-        try:
-            rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
-        except csv.Error as error:
-            raise FileError(must(path.name, "a CSV file", str(error), "save it again as CSV")) from None
-        result[mark] = [(n, [cell.strip() or None for cell in row]) for n, row in enumerate(rows, 1)]
-    return result
+    return {
+        mark: [(n, [cell or None for cell in row]) for n, (_, row) in enumerate(csv_rows(path.name, text, mark), 1)]
+        for mark in (";", "\t", ",", "|")
+    }
 
 
 def _workbook(path, raw):
@@ -389,17 +383,12 @@ def _rows(batch):
     return rows
 
 
-def _as_text(text):
-    """Return text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
-
-
 def _write_csv(path, rows, decimal):
     with open(path, "w", encoding="utf-8-sig", newline="") as file:
         writer = csv.writer(file, delimiter=";" if decimal == "," else ",")
         for row in rows:
             writer.writerow([
-                cell[0] if isinstance(cell, tuple) else _as_text(cell) if isinstance(cell, str)
+                cell[0] if isinstance(cell, tuple) else as_cell(cell) if isinstance(cell, str)
                 else f"{cell:.12g}".replace(".", decimal) for cell in row
             ])  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""What a piece costs the shop, what to ask for it, what a change costs, and how many pieces the stock gives."""
+"""What a piece costs the shop, what to ask for it, and what a change costs."""
 
 import math
 from dataclasses import dataclass, field
@@ -6,22 +6,21 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page, tables
-from ..balance.accounts import dough_with_inclusions, only_one, part_lines
+from ..balance.accounts import dough_with_inclusions, part_lines
 from ..cautions import unspelled
-from ..errors import AmountError, FormulaError, must
-from ..formula import Formula, expected_losses, weigh
-from ..formula.formula import DOUGH
+from ..errors import AmountError, must
+from ..formula import Formula, expected_losses
+from ..formula.formula import DOUGH, only_one
 from ..formula.losses import kept_before_scaling
 from ..process import Yield, day, predict_yield
 from ..units import read
 from ..words import capital, figure, listing, plain, plural, signed
 from .money import each, money, more, read_money, read_percent, read_rate
 from .prices import Prices, as_prices, doubts_of, shown, span
-from .printed import cost_page, paragraphs, title_of
+from .printed import cost_page, title_of
 from .weighing import left_out, too_little, weighed
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
-_STOCK = ("in stock, g", "for a piece, g", "enough for", "left, g")
 BAND = (
     "The band holds 80 % where each price's range does and prices move independently: half-widths add as squares. "
     "The price list's own ranges; a price without one counts as fixed, and so do labour and energy."
@@ -206,7 +205,7 @@ class Cost:
         if self.lost:
             lost = [[what, money(value), each(value / self.pieces, "", like)] for what, value in self.lost.items()]
             html += page.table(["lost, counted in the above", *heads[4:6]], lost)
-        return html + paragraphs([BAND if self.band else "", " ".join(self.notes)])
+        return html + page.paragraphs([BAND if self.band else "", " ".join(self.notes)])
 
     def _repr_html_(self):
         return f"<p>{page.escape(title_of(self.formula, 'What it costs: ', self.prices.invented))}</p>{self.body()}"
@@ -290,7 +289,7 @@ class SellingPrice:
     def _repr_html_(self):
         rows = [[what, each(value)] for what, value in self._rows()]
         heads = ["", f"{self.cost.currency} a piece".strip()]
-        return paragraphs([self.words]) + page.table(heads, rows, strong=(2, 4))
+        return page.paragraphs([self.words]) + page.table(heads, rows, strong=(2, 4))
 
     def _rows(self):
         paid, price, taxed = self.cost.per_piece_sold, self.price, self.with_vat
@@ -361,56 +360,7 @@ class CostChange:
             for (part, what), (a, b) in lines.items()
         ]
         heads = [f"{self.after.currency} a piece".strip(), "before", "after", "change"]
-        return paragraphs([self.words]) + page.table(heads, rows, strong=(len(rows) - 1,))
-
-
-@dataclass(frozen=True, eq=False)
-class PiecesFromStock:
-    """How many pieces a stock gives: {ingredient: (in stock [g], for one piece [g])}, all parts of a piece together."""
-
-    formula: Formula = field(repr=False)
-    lines: dict = field(repr=False)
-    not_counted: tuple = ()  # ingredients of the formula that no stock was given for
-    notes: tuple = field(default=(), repr=False)
-
-    @property
-    def pieces(self):
-        """Whole pieces [count]."""
-        stock, need = self.lines[self.runs_out]
-        return _whole(stock / need)
-
-    @property
-    def runs_out(self):
-        """The ingredient that runs out first."""
-        return min(self.lines, key=lambda name: self.lines[name][0] / self.lines[name][1])
-
-    @property
-    def words(self):
-        """Which runs out first, how many pieces there are, and what was taken as enough."""
-        stock, need = self.lines[self.runs_out]
-        said = (
-            f"{plural(self.pieces, 'piece')}: {self.runs_out} runs out first, {figure(need, 2)} g a piece of "
-            f"{figure(stock, 0)} g, topping and losses included."
-        )
-        said += f" Taken as enough: {listing(self.not_counted)}." if self.not_counted else ""
-        return " ".join([said, *self.notes])
-
-    def to_frame(self):
-        """Return a DataFrame: ingredient, in stock [g], for a piece [g], enough for, left [g]; scarcest first."""
-        found = sorted(self.lines.items(), key=lambda entry: entry[1][0] / entry[1][1])
-        rows = [(n, stock, need, _whole(stock / need), stock - need * self.pieces) for n, (stock, need) in found]
-        return page.frame(["ingredient", *_STOCK], rows, index=True)
-
-    def sources(self):
-        """Return what the losses rest on."""
-        return predict_yield(self.formula, pieces=1).sources()
-
-    def _repr_html_(self):
-        rows = [
-            [name, figure(stock, 0), figure(need, 2), f"{count:,}", figure(left, 0)]
-            for name, stock, need, count, left in self.to_frame().itertuples()
-        ]
-        return paragraphs([self.words]) + page.table(["", *_STOCK], rows, strong=(0,))
+        return page.paragraphs([self.words]) + page.table(heads, rows, strong=(len(rows) - 1,))
 
 
 def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, calibration=None, hands_on=None, rate=None,
@@ -496,45 +446,6 @@ def cost_change(before, after, prices, **given):
     return CostChange.between(cost(before, prices, **given), cost(after, prices, **given))
 
 
-def pieces_from_stock(formula, stock, losses=None):
-    """Return the PiecesFromStock of what is in the store room, {ingredient: amount} [g, any mass, count or volume].
-
-    Of each ingredient, pieces = stock / what all parts of a piece take with losses {stage: %} made good; the least of
-    them counts. An ingredient of the formula without an amount is taken as enough and named. Raises FormulaError when
-    no ingredient is in the formula, UnknownName, AmountError, UnitError.
-
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "butter": 20}, losses={"dividing": 0}, pieces={"dough": 60})
-    >>> print(pieces_from_stock(bun, {"butter": "1 kg"}).words)
-    100 pieces: unsalted butter runs out first, 10.00 g a piece of 1,000 g, topping and losses included. Taken as
-    enough: bread flour.
-    """
-    only_one(formula, "to be made of the stock")
-    ingredients, needed = formula.ingredients, {}
-    for (_, key), grams in weighed(formula, predict_yield(formula, pieces=1, losses=losses)).items():
-        needed[key] = needed.get(key, 0.0) + grams
-    needed = {key: grams for key, grams in needed.items() if grams > 0}
-    found, notes, unused = {}, [], []
-    for written, value in stock.items():
-        key = ingredients.find(written)
-        name = ingredients[key]["name"]
-        if name in found or name in unused:
-            do = "add both amounts"
-            raise FormulaError(must("stock", "a list that names each ingredient once", f"{written} again", do))
-        amount = weigh(value, key, ingredients)
-        if key not in needed:
-            unused.append(name)
-            continue
-        found[name] = (amount.grams, needed[key])
-        notes += [f"{name}: {amount.how}."] if amount.how != "weighed" else []
-    if not found:
-        be = f"of the formula's ingredients: {listing(ingredients[key]['name'] for key in needed)}"
-        raise FormulaError(must("stock", be, listing(stock) or "none", "name one of them"))
-    notes += [f"Not in the formula: {listing(unused)}."] if unused else []
-    notes += [f"{text}." for text in left_out(formula, "so it takes nothing")]
-    others = tuple(ingredients[key]["name"] for key in needed if ingredients[key]["name"] not in found)
-    return PiecesFromStock(formula, found, others, tuple(notes))
-
-
 def _piece(formula, per_gram, losses):
     """Cost of a piece: for each part its raw mass / what is kept x (percentages @ price) / total percentage."""
 
@@ -591,7 +502,3 @@ def _percentages(formula):
 
 def _pairs(before, after):
     return {name: (before.get(name, 0.0), after.get(name, 0.0)) for name in dict.fromkeys((*before, *after))}
-
-
-def _whole(count):
-    return math.floor(count * (1 + 1e-12) + 1e-9)

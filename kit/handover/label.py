@@ -2,19 +2,19 @@
 
 import re
 from dataclasses import dataclass, field
-from statistics import NormalDist
 
 from .. import page
-from ..balance.accounts import only_one
+from ..balance.bands import reach
 from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..process import predict_yield, scaling_scatter, what_to_scale
 from ..tables import in_tables, source, table
 from ..units import number, read
 from ..words import did_you_mean, figure, listing, plain, plural
 from .nutrition import content, declare, in_piece, market_of, names, quid
-from .printed import Changes, items, label_page, label_table, label_words, title_of
+from .printed import Changes, label_page, label_table, label_words, title_of
 from .weighing import in_grams, left_out
 
 DRAFT = (
@@ -49,7 +49,6 @@ class Item:
     allergens: tuple = ()
     keys: tuple = ()
     compound: bool = False
-    allergens_stated: bool = True  # False for what a house's file or the formula leaves open
 
     @property
     def gone(self):
@@ -161,8 +160,8 @@ class Label:
         return (
             f'<div style="max-width:900px;color:#222;background:#fff"><p><b>{page.escape(title)}</b></p>'
             f"{label_words(self)}{label_table(self)}<p><b>Still to write</b></p>"
-            f'<ul style="font-size:13px">{items(self.still_to_write)}</ul><p><b>To know</b></p>'
-            f'<ul style="font-size:13px">{items(self.notes)}</ul></div>'
+            f'<ul style="font-size:13px">{page.items(self.still_to_write)}</ul><p><b>To know</b></p>'
+            f'<ul style="font-size:13px">{page.items(self.notes)}</ul></div>'
         )
 
     def listed(self, strong, plainly):
@@ -291,7 +290,7 @@ def _items_of(formula, market, lost):
     for key in dict.fromkeys((*grams, *written)):
         name = names()[key][f"{market.lower()}_name"] if key in names() else known[key]["name"]
         called.setdefault(name, []).append(key)
-    found = [Item(f"{kind}, not spelled out", g, g, allergens_stated=False) for kind, g in unspelled(formula).items()]
+    found = [Item(f"{kind}, not spelled out", g, g) for kind, g in unspelled(formula).items()]
     for name, keys in called.items():
         g, water = (
             sum(grams.get(key, 0.0) for key in keys if kind in ("", known[key]["kind"])) for kind in ("", "water")
@@ -300,8 +299,7 @@ def _items_of(formula, market, lost):
         left = g - (min(lost, water) if market == "EU" else 0.0)
         allergens = tuple(dict.fromkeys(word for key in keys for word in known.allergens(key)))
         compound = any(names()[k]["compound"] == "yes" if k in names() else not in_tables(k) for k in keys)
-        stated = all(in_tables(key) or known.allergens(key) for key in keys)
-        found.append(Item(name, g, left, allergens, tuple(keys), compound, stated))
+        found.append(Item(name, g, left, allergens, tuple(keys), compound))
     return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
 
 
@@ -344,7 +342,7 @@ def _foreseen(formula, made, calibration, amounts):
     """Say what a baked piece will weigh, its 80 % band and what that rests on."""
     low, high, scatter = made.baked_piece_low, made.baked_piece_high, scaling_scatter(formula, calibration=calibration)
     if calibration:  # the kitchen's own scatter of its loss, not that of common practice
-        half = NormalDist().inv_cdf(0.9) * float(scatter.loss)
+        half = reach() * float(scatter.loss)
         low, high = made.baked_piece - half, made.baked_piece + half
     by = "the kitchen's own bakes" if calibration else "the formula's losses"
     least, most = (figure(100 * amounts["energy_kcal"][0] / mass, 0) for mass in (high, low))

@@ -12,7 +12,6 @@ from ..tables import ingredients as kit_ingredients
 from ..tables import read_csv
 from ..units import amount, number, read_date
 from ..words import did_you_mean, figure, listing, one_of, plain, plural
-from .printed import paragraphs
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
@@ -86,7 +85,7 @@ class Prices:
         rows = [[r.name, shown(r.per_kg), span(r), r.bought, r.date or "–", r.note] for r in self.rows]
         caption = self.name + " (invented)" * self.invented
         html = page.table(["", _heads(self)[0], "80 % range", "as bought", "date", "note"], rows, caption)
-        return html + paragraphs(self.doubts)
+        return html + page.paragraphs(self.doubts)
 
 
 def _heads(prices):

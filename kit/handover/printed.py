@@ -56,11 +56,6 @@ def foot(texts):
     return f'<p class="caution"><b>{page.escape(FIRST)}</b> {page.escape(" ".join(texts))}</p>'
 
 
-def paragraphs(texts, look=""):
-    """Return texts as HTML paragraphs of a class."""
-    return "".join(f"<p{look and f' class={look!r}'}>{page.escape(text)}</p>" for text in texts if text)
-
-
 def kept(text):
     """Return text as HTML whose numbers stay on one line with their units."""
     return page.escape(words.kept(text))
@@ -103,13 +98,14 @@ def sheet_page(sheet, paper, changes=None, since=None):
     facts = [sheet.version, f"valid from {sheet.valid_from or blank}", f"made by {sheet.made_by or blank}"]
     box = f"<small>contains</small>{page.escape(known)}<small>{page.escape(open_in)}</small>"
     count = f'<b class="count">{page.escape(counted(sheet.pieces, "piece"))}</b>'
-    varies = paragraphs([sheet.say_varies()], "other")
+    varies = page.paragraphs([sheet.say_varies()], "other")
     top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
-        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}{paragraphs(sheet.notes, "note")}'
-        f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
+        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}'
+        f'{page.paragraphs(sheet.notes, "note")}<div class="two">{_weigh(sheet)}'
+        f'<div class="right">{_make(sheet)}{_written()}</div></div>'
         f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )
     return page.sheet(sheet.title, body, LOOK + SHEET, paper)
@@ -196,7 +192,7 @@ def label_table(label):
     heads = ("per 100 g", "per piece") if label.market == "EU" else ("per serving of one piece",)
     rows = [["\u2003" * n.of_which + n.name, *(n.declared(per) for per in label.bases)] for n in label.nutrients]
     mass = f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g."
-    return page.table(["nutrition", *heads], rows) + paragraphs([f"Net mass: {label.net or '______'}", mass])
+    return page.table(["nutrition", *heads], rows) + page.paragraphs([f"Net mass: {label.net or '______'}", mass])
 
 
 def label_page(label, paper):
@@ -206,14 +202,9 @@ def label_page(label, paper):
     body = (
         f'{head(title, label.formula)}{label_words(label)}<div class="cols"><div>{label_table(label)}</div>'
         f'<div class="small rest"><h2>Still to write</h2>{blanks}</div></div>'
-        f'<h2>To know</h2><ul class="small">{items(label.notes)}</ul>{foot(label.cautions)}'
+        f'<h2>To know</h2><ul class="small">{page.items(label.notes)}</ul>{foot(label.cautions)}'
     )
     return page.sheet(title, body, LOOK + TABLES, paper)
-
-
-def items(texts):
-    """Return texts as the items of an HTML list."""
-    return "".join(f"<li>{page.escape(text)}</li>" for text in texts)
 
 
 CAUTIONS = ("Tax, wages and how a price is shown are for the law of the place.", "Prices move: ask before a quote.")
@@ -222,5 +213,5 @@ CAUTIONS = ("Tax, wages and how a price is shown are for the law of the place.",
 def cost_page(cost, paper):
     """Return the whole HTML page of a Cost."""
     title = title_of(cost.formula, "What it costs: ", cost.prices.invented)
-    body = head(title, cost.formula) + cost.body() + paragraphs(cost.rests_on()) + foot(CAUTIONS)
+    body = head(title, cost.formula) + cost.body() + page.paragraphs(cost.rests_on()) + foot(CAUTIONS)
     return page.sheet(title, body, LOOK + TABLES + "table { width: 100% }", paper)

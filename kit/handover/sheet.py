@@ -4,14 +4,14 @@ import difflib
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from statistics import NormalDist
 
 from .. import page, tables
-from ..balance.accounts import only_one
+from ..balance.bands import reach
 from ..cautions import cautions_for
 from ..errors import FormulaError, KitError, must
 from ..formula import Formula
 from ..formula.files import parse
+from ..formula.formula import only_one
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays, water_temperature
 from ..process.water import constant
 from ..units import read, read_date
@@ -172,10 +172,10 @@ class ProductionSheet:
         contains = "; ".join(filter(None, self.contains))
         html = f"<p><b>Contains {page.escape(contains)}</b>{page.escape(self.say_varies(' '))}</p>"
         html += page.table(["weigh", "part", "%", *heads, "step"], rows, caption, strong)
-        items = "".join(f"<li>{page.escape('; '.join((task.do, *task.also)))}</li>" for task in self.tasks)
+        items = page.items("; ".join((task.do, *task.also)) for task in self.tasks)
         html += f'<ol style="font-size:13px;margin:4px 0">{items}</ol>'
         html += page.table(["check and write", "aim", "act if"], [[c.what, c.aim, c.act] for c in self.checks])
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return html + page.paragraphs(self.notes)
 
     def say_varies(self, before=""):
         """Return in words which allergens this has more or fewer than what it varies; nothing when none."""
@@ -382,7 +382,7 @@ def pour(formula, made, aim, given, working):
 def _checks(formula, made, scatter, fit, aim, working):
     """Return the Checks: what is measured, what is aimed at, and the limits for a mean of ten pieces."""
     many = min(IN_A_MEAN, made.pieces)
-    z = NormalDist().inv_cdf(0.5 + COVERAGE / 200)
+    z = reach(COVERAGE)
 
     def limits(middle, spread):
         low, high = (mass(max(middle + sign * z * spread, 0.0), working, 0, alone=True) for sign in (-1, 1))

@@ -9,7 +9,7 @@ from ..formula.formula import DOUGH, KINDS
 from ..formula.scaling import scale_step
 from ..tables import table
 from ..units import in_unit, number, read
-from ..words import figure, listing, nearest, plain, plural
+from ..words import figure, listing, nearest, plain, plural, without_zeros
 
 ON_FLOUR = (*DOUGH, "inclusion", "dusting")  # parts whose percentages are of the dough's flour
 _FRACTIONS = {0.125: "⅛", 0.25: "¼", 0.375: "⅜", 0.5: "½", 0.625: "⅝", 0.75: "¾", 0.875: "⅞"}
@@ -85,8 +85,7 @@ def trimmed(value, digits=2):
     >>> trimmed(18.0), trimmed(0.8), trimmed(62.5, 1)
     ('18', '0.8', '62.5')
     """
-    text = grouped(value, digits)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return without_zeros(grouped(value, digits))
 
 
 def both(metric, american, working):

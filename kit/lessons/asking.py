@@ -75,9 +75,7 @@ class Kinds:
 
     def to_frame(self):
         """Return a DataFrame: kind, lesson, skill, what is asked for, unit."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows), columns=["kind", "lesson", "skill", "what", "unit"])
+        return page.frame(["kind", "lesson", "skill", "what", "unit"], self.rows)
 
     def _repr_html_(self):
         rows = [[title, lesson, skill, unit or "a word", key] for key, lesson, skill, title, unit in self.rows]

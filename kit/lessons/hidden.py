@@ -63,8 +63,7 @@ def all_water(lines):
     each = [lines[name] * holds(name, "water") / 100 for name in names]
     return Case(
         f"In % of total flour: {percents(lines)}. {_told(names)}. What is the total hydration: all water that is "
-        "not the "
-        "flour's own, % of total flour?",
+        "not the flour's own, % of total flour?",
         answer,
         tuple(
             f"{name.capitalize()}: {n(lines[name])} x {n(holds(name, 'water'), 2)} / 100 = {n(value, 2)} %."
@@ -93,8 +92,7 @@ def hidden_water(ingredient, amount):
     wet = holds(ingredient, "water")
     return Case(
         f"{n(amount)} g of {ingredient} go into a dough; 100 g of {ingredient} hold {n(wet, 2)} g of water. How "
-        "many g of "
-        "water does it bring?",
+        "many g of water does it bring?",
         answer,
         (f"{n(amount)} g x {n(wet, 2)} / 100 = {n(answer, 1)} g of water.",),
         {"all_of_it_is_water": float(amount), "none_of_it_is_water": 0.0, "took_the_rest": amount - answer},
@@ -112,8 +110,7 @@ def _hold_case(ingredient, now, by, water, milk=30):
     return Case(
         f"{ingredient.capitalize()} goes from {n(now)} to {n(now + by)} % of total flour. 100 g of {ingredient} hold "
         f"{n(wet, 2)} g of water. The dough has {n(water)} % water besides. By how many points of flour must that "
-        "water fall "
-        "so that all water in the dough stays as it is?",
+        "water fall so that all water in the dough stays as it is?",
         answer,
         (
             f"{ingredient.capitalize()} + {n(by)} points.",
@@ -226,8 +223,7 @@ def fat_for_butter(butter, into):
     rich = holds("butter", "fat")
     return Case(
         f"A dough takes {n(butter)} g of butter. 100 g of butter hold {n(rich, 2)} g of fat; {into} is all fat. "
-        "How many g "
-        f"of {into} bring the same fat?",
+        f"How many g of {into} bring the same fat?",
         answer,
         (
             f"{n(butter)} g x {n(rich, 2)} / 100 = {n(answer, 1)} g.",
@@ -308,14 +304,12 @@ def milk_powder(milk):
     return Case(
         f"{n(milk)} g of whole milk are to be made up from skimmed milk powder, water and butter. 100 g of milk hold "
         f"{n(100 * wanted / milk, 2)} g of solids-not-fat and {n(holds('milk', 'fat'), 2)} g of fat; 100 g of the "
-        "powder hold "
-        f"{n(100 * per_gram, 2)} g of solids-not-fat. How many g of powder?",
+        f"powder hold {n(100 * per_gram, 2)} g of solids-not-fat. How many g of powder?",
         answer,
         (
             f"Solids-not-fat: {n(milk)} g x {n(100 * wanted / milk, 2)} / 100 = {n(wanted, 1)} g.",
             f"{n(wanted, 1)} g / {n(per_gram, 4)} = {n(answer, 1)} g of powder; the rest is water ({n(water, 0)} g "
-            "in the milk) "
-            f"and butterfat ({n(fat, 1)} g).",
+            f"in the milk) and butterfat ({n(fat, 1)} g).",
         ),
         {"weight_for_weight": float(milk), "counted_the_fat": (wanted + fat) / per_gram, "gave_the_water": water},
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from ..formula import Formula
 from ..tables import ingredients, table
-from ..words import figure, listing
+from ..words import figure, listing, without_zeros
 
 PERCENTAGES, HIDDEN, TOPPING = LESSONS = ("percentages", "hidden water and fat", "topping and yield")
 
@@ -82,8 +82,7 @@ def n(value, digits=4):
     >>> n(1200), n(16.50), n(7.61501)
     ('1,200', '16.5', '7.615')
     """
-    text = figure(value, digits)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return without_zeros(figure(value, digits))
 
 
 def percents(lines):

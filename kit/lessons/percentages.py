@@ -193,8 +193,7 @@ def share_of_dough(lines, ingredient):
     answer = 100 * share / total
     return Case(
         f"In % of total flour: {percents(lines)}. How many per cent of the whole dough is {ingredient}? Name the "
-        "base in "
-        "your answer: ... % of ...",
+        "base in your answer: ... % of ...",
         answer,
         (
             f"Total percentage: {adding(lines.values())} = {n(total, 1)} %.",
@@ -257,8 +256,7 @@ def preferment_share(flour, share):
     part = flour * share / 100
     return Case(
         f"The total formula takes {n(flour)} g of flour; {n(share)} % of the total flour goes into the sponge. How "
-        "many g "
-        "of flour go into the final dough?",
+        "many g of flour go into the final dough?",
         answer,
         (
             f"In the sponge: {n(share)} % of {n(flour)} g = {n(part, 1)} g.",
@@ -353,8 +351,7 @@ def on_final_flour(ingredient, total, share):
         f"{ingredient.capitalize()} is {n(total)} % of total flour, all of it in the final dough; {n(share)} % of "
         "the total "
         "flour is in the sponge. What does the card of the final dough show, on the flour that goes in there? "
-        "Name the base "
-        "in your answer: ... % of ...",
+        "Name the base in your answer: ... % of ...",
         answer,
         (
             f"Of 100 g total flour {n(100 * left)} g are left for the final dough; the {ingredient} is {n(total)} g.",
@@ -424,8 +421,7 @@ def flour_inside(flour, sponge, of_sponge, salt):
     answer = formula.of_kind("salt")
     return Case(
         f"{n(flour)} g of flour, {n(salt)} g of salt and {n(sponge)} g of a ready sponge, which is flour and water "
-        "with the "
-        f"water at {n(of_sponge)} % of the sponge's flour. What is the salt, % of total flour?",
+        f"with the water at {n(of_sponge)} % of the sponge's flour. What is the salt, % of total flour?",
         answer,
         (
             f"Flour in the sponge: {n(sponge)} / {n(1 + of_sponge / 100)} = {n(inside, 1)} g.",
@@ -530,8 +526,7 @@ def pounds_and_ounces(mass):
     by_ten = int(mass / ounce // 10), mass / ounce % 10
     return Case(
         f"The card says {n(mass)} g; the scale shows pounds and ounces. What do you weigh, in lb and oz, to the "
-        "nearest "
-        "quarter ounce?",
+        "nearest quarter ounce?",
         float(mass),
         (
             f"{n(mass)} g / {n(ounce, 2)} g = {n(mass / ounce, 2)} oz.",

@@ -79,8 +79,6 @@ class Progress:
 
     def to_frame(self):
         """Return a DataFrame by skill: lesson, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
-        import pandas as pd
-
         columns = ["lesson", "skill", "kinds", "tried", "right at first", "wrong at first", "past level 1"]
         rows = {}
         for key, lesson, skill, *_ in exercises().rows:
@@ -88,7 +86,7 @@ class Progress:
             one = self.kinds.get(key)
             found = (1, one is not None, *((one.right, one.wrong, one.level > 1) if one else (0, 0, 0)))
             rows[lesson, skill] = [int(a + b) for a, b in zip(row, found, strict=True)]
-        return pd.DataFrame([(*which, *row) for which, row in rows.items()], columns=columns)
+        return page.frame(columns, [(*which, *row) for which, row in rows.items()])
 
     def say(self):
         """Return in words how far the learner is and what comes back."""

@@ -35,8 +35,7 @@ def topping_base(flour, cocoa, sugar):
     alone, mass = 100 * sugar / flour, 100 * sugar / (flour + cocoa + sugar)
     return Case(
         f"A cocoa topping: {grams(lines)}. Its base is flour and cocoa together. What is the icing sugar on that "
-        "base? Name "
-        "the base in your answer: ... % of ...",
+        "base? Name the base in your answer: ... % of ...",
         answer,
         (
             f"Base: {n(flour)} + {n(cocoa)} = {n(flour + cocoa)} g of flour and cocoa.",
@@ -148,8 +147,7 @@ def ratio_or_share(ratio, piece):
     answer = formula.pieces.topping
     return Case(
         f"A raw bun of {n(piece)} g, topping and dough together, has a topping-to-dough ratio of {n(ratio)}. How "
-        "many g of "
-        "topping are on it?",
+        "many g of topping are on it?",
         answer,
         (
             f"For 1 g of dough there are {n(ratio)} g of topping: {n(1 + ratio)} g in all.",
@@ -186,8 +184,7 @@ def sweetness(sugar, total, dough, icing, paste, topping):
         f"A raw bun: {n(dough)} g of dough with sugar at {n(sugar)} % of its flour (total percentage {n(total)} "
         "%), and "
         f"{n(topping)} g of topping with sugar at {n(icing)} % of its flour (total percentage {n(paste)} %). How "
-        "many per cent "
-        "of the bun's sugar lie in the topping?",
+        "many per cent of the bun's sugar lie in the topping?",
         answer,
         (
             f"Crumb: {n(dough)} g x {n(sugar)} / {n(total)} = {n(crumb, 2)} g of sugar.",
@@ -253,8 +250,7 @@ def raw_from_baked(baked, loss):
     answer = baked / kept
     return Case(
         f"A bun is to weigh {n(baked)} g baked. In oven and cooling it loses {n(loss)} % of its raw weight. How "
-        "many g do you "
-        "scale?",
+        "many g do you scale?",
         answer,
         (f"{n(loss)} % lost leaves {n(1 - loss / 100)}.", f"{n(baked)} g / {n(1 - loss / 100)} = {n(answer, 1)} g."),
         {"added_loss": baked * (1 + loss / 100), "forgot_loss": float(baked), "took_loss_off": baked * kept},
@@ -276,8 +272,7 @@ def two_losses(first, second):
     a, b = 1 - first / 100, 1 - second / 100
     return Case(
         f"{n(first)} % of the dough is lost up to the scale, then {n(second)} % of what was scaled in oven and "
-        "cooling. How "
-        "many per cent of the dough mixed are lost in all?",
+        "cooling. How many per cent of the dough mixed are lost in all?",
         answer,
         (f"Left over: {n(a)} x {n(b)} = {n(a * b)}.", f"Lost: 100 - {n(100 * a * b, 2)} = {n(answer, 2)} %."),
         {"added_percents": float(first + second), "last_loss_only": float(second), "gave_what_is_left": 100 * a * b},
@@ -370,8 +365,7 @@ def what_runs_out(butter, in_dough, in_topping):
     count = math.floor(round(butter / each, 9))
     return Case(
         f"There are {n(butter)} g of butter. Each bun takes {n(in_dough)} g of it in the dough and {n(in_topping)} "
-        "g in the "
-        "topping. For how many whole buns does it last?",
+        "g in the topping. For how many whole buns does it last?",
         float(count),
         (
             f"One bun: {n(in_dough)} + {n(in_topping)} = {n(each)} g of butter.",

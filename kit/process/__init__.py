@@ -13,17 +13,8 @@ from .declared import (
     what_to_scale,
 )
 from .dome import Dome
-from .rise import (
-    Rise,
-    RiseCauses,
-    bulk,
-    cardinal_rate,
-    final_proof,
-    rise,
-    rise_against_published,
-    rise_causes,
-    sponge,
-)
+from .rise import Rise, bulk, cardinal_rate, final_proof, rise, rise_against_published, sponge
+from .rise_causes import RiseCauses, rise_causes
 from .topping import ToppingFit, ToppingStyle, piece_domes, topping_fit, topping_mass, topping_style
 from .trays import Trays, trays
 from .water import (

@@ -141,7 +141,7 @@ def ln_activity(molality):
     return sum(_MODELS[solute](value) for solute, value in molality.items())
 
 
-def must_have_water(formula, solutes):
+def must_have_water(solutes):
     """Raise FormulaError for a dough without water, or with a brine in which yeast does not grow."""
     if np.any(solutes[..., WATER] <= 0):
         raise FormulaError(must("water", "in the dough", "0 %", "give water, milk or egg: dry yeast does not rise"))
@@ -169,6 +169,6 @@ def water_activity(formula, split=True):
     (0.952, 0.968)
     """
     solutes = solutes_of(formula)
-    must_have_water(formula, solutes)
+    must_have_water(solutes)
     result = np.exp(ln_activity(molalities(solutes, split)))
     return result if np.ndim(result) else float(result)

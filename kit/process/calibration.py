@@ -2,14 +2,12 @@
 
 import math
 from dataclasses import dataclass, field, fields, replace
-from statistics import NormalDist
 
 from .. import page
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, UnknownName, must
 from ..tables import source, table
 from ..words import did_you_mean, figure, listing, plural
-
-_TENTH = NormalDist().inv_cdf(0.9)  # ranges of the tables hold 80 %, so low and high are this far from the middle
 
 
 @dataclass(frozen=True)
@@ -68,8 +66,7 @@ class Estimate:
             return self.spread
         from scipy.special import stdtrit  # loaded only when a kitchen has trials
 
-        upper = 0.5 + coverage / 200
-        widened = float(stdtrit(self.bakes - 1, upper)) / NormalDist().inv_cdf(upper)
+        widened = float(stdtrit(self.bakes - 1, 0.5 + coverage / 200)) / reach(coverage)
         return self.spread * math.sqrt(1 + 1 / self.bakes) * widened
 
     def band(self, coverage=80.0):
@@ -79,7 +76,7 @@ class Estimate:
         >>> round(low), round(high)
         (100, 117)
         """
-        half = NormalDist().inv_cdf(0.5 + coverage / 200) * self.next_spread(coverage)
+        half = reach(coverage) * self.next_spread(coverage)
         if self.log:
             return self.value * math.exp(-half), self.value * math.exp(half)
         return self.value - half, self.value + half
@@ -95,7 +92,7 @@ def standard_deviation(row):
     low, high = float(row["low"]), float(row["high"])
     if row["kind_of_spread"] == "uniform":
         return (high - low) / math.sqrt(12)
-    return _spread(low, high, row["kind_of_spread"] == "log-normal")
+    return spread_of(low, high, row["kind_of_spread"] == "log-normal")
 
 
 def _default(what):
@@ -112,19 +109,14 @@ def _default_loss(part):
     )  # fmt: skip
     low, high = float(row["low_percent"]), float(row["high_percent"])
     unit = f"% of the raw {part}"
-    return Estimate(float(row["default_percent"]), _spread(low, high, False), unit, row["provenance"])
+    return Estimate(float(row["default_percent"]), spread_of(low, high), unit, row["provenance"])
 
 
 def _default_factor(stage):
     """Return how far the common-practice time of a stage is off: 1, as spread as its own range."""
     row = next(row for row in table("rise_reference_points").rows if row["stage"] == stage)
-    spread = _spread(float(row["low_minutes"]), float(row["high_minutes"]), True)
+    spread = spread_of(float(row["low_minutes"]), float(row["high_minutes"]), True)
     return Estimate(1.0, spread, "time here / time foreseen", f"{row['provenance']}: {row['what']}", log=True)
-
-
-def _spread(low, high, log):
-    """Return the standard deviation of which low and high are the 10 % and 90 % points."""
-    return (math.log(high / low) if log else high - low) / (2 * _TENTH)
 
 
 def _from_table(what):
@@ -169,10 +161,8 @@ class Calibration:
 
     def to_frame(self):
         """Return a DataFrame: figure, low and high of the 80 % band, unit, what it rests on."""
-        import pandas as pd
-
         rows = [(f.name.replace("_", " "), e.value, *e.band(), e.unit, e.rests_on) for f, e in self._estimates()]
-        return pd.DataFrame(rows, columns=["figure", "value", "low", "high", "unit", "rests on"]).set_index("figure")
+        return page.frame(["figure", "value", "low", "high", "unit", "rests on"], rows, index=True)
 
     def sources(self):
         """Return what each figure rests on."""

@@ -78,8 +78,6 @@ class Day:
 
     def to_frame(self):
         """Return a DataFrame: stage, minutes with band, start, end, start's band (clock times), what it rests on."""
-        import pandas as pd
-
         rows = []
         for stage in self.stages:
             slots = [slot for slot in self.slots if slot.stage == stage.name]
@@ -89,17 +87,15 @@ class Day:
                 clock(first.start_low), clock(first.start_high), stage.rests_on,
             ))  # fmt: skip
         columns = ["stage", "minutes", "low", "high", "start", "end", "start, early", "start, late", "rests on"]
-        return pd.DataFrame(rows, columns=columns).set_index("stage")
+        return page.frame(columns, rows, index=True)
 
     def loads(self):
         """Return a DataFrame, one row a stage of each mix and oven load: times and waits [min]."""
-        import pandas as pd
-
         rows = [
             (s.stage, s.mix, s.load or "all", s.start, s.end, s.wait, clock(s.start), clock(s.end)) for s in self.slots
         ]
         columns = ["stage", "mix", "oven load", "start, min", "end, min", "then waits, min", "start", "end"]
-        return pd.DataFrame(rows, columns=columns)
+        return page.frame(columns, rows)
 
     def sources(self):
         """Return what each stage's minutes rest on."""
@@ -114,7 +110,7 @@ class Day:
             f"On sale at {clock(self.on_sale)}: begin at {clock(self.begin)}, to be sure at {clock(self.begin_by)}"
         )
         html = page.table(["", "start", "end", "minutes", "band, min", "start's 80 % band"], rows, caption, strong=(0,))
-        return html + "".join(f"<p>{page.escape(text)}</p>" for text in (str(self.trays), *self.notes))
+        return html + page.paragraphs((str(self.trays), *self.notes))
 
 
 def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=None, tray="600 x 400 mm", gap=None):

@@ -7,7 +7,8 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from .. import page
-from ..errors import AmountError, FormulaError, must
+from ..errors import AmountError, must
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..units import read
 from ..words import figure
@@ -62,12 +63,10 @@ class ScalingScatter:
 
     def to_frame(self):
         """Return a DataFrame: cause, standard deviation [g baked], what it rests on."""
-        import pandas as pd
-
         causes = {"dividing the dough": self.dough, "dividing the topping": self.topping, "loss in the oven": self.loss}
         rows = [(cause, deviation, self.rests_on.get(cause, "")) for cause, deviation in causes.items()]
         rows.append(("together", self.total, "variances add"))
-        return pd.DataFrame(rows, columns=["cause", "standard deviation, g baked", "rests on"]).set_index("cause")
+        return page.frame(["cause", "standard deviation, g baked", "rests on"], rows, index=True)
 
     def sources(self):
         """Return what each spread rests on."""
@@ -197,10 +196,8 @@ class ToScale:
 
     def to_frame(self):
         """Return a DataFrame: test, limit [g], most under [%], under now [%], raw dough to scale [g], basis."""
-        import pandas as pd
-
         columns = ["test", "limit, g", "may be under, %", "under now, %", "raw dough to scale, g", "rests on"]
-        return pd.DataFrame(self.tests, columns=columns).set_index("test")
+        return page.frame(columns, self.tests, index=True)
 
     def sources(self):
         """Return what each test rests on."""
@@ -234,8 +231,7 @@ def what_to_scale(formula, declared, wish=95.0, pack=1, **given):
     >>> round(scale.wish), round(scale.law("EU"))
     (105, 104)
     """
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula to be scaled", f"{formula.shape} of them", "choose one"))
+    only_one(formula, "to be scaled", "choose one")
     grams, pack = _declared(declared), _pack(pack)
     if not 50 < wish < 100:
         raise AmountError(must("wish", "above 50 and below 100 % of the pieces", f"{wish:g} %", "95 is usual"))

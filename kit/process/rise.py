@@ -8,17 +8,18 @@ acidity are not in it; a kitchen's own bakes correct it.
 import functools
 import math
 from dataclasses import dataclass, field, replace
-from statistics import NormalDist
 
 import numpy as np
 
 from .. import page
-from ..balance.accounts import Lines, dough_lines, only_one
+from ..balance.accounts import Lines, dough_lines
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..units import read
-from ..words import did_you_mean, figure, listing, plain, signed
+from ..words import did_you_mean, figure, listing, plain
 from .activity import (
     HEXOSE,
     SUCROSE,
@@ -69,8 +70,13 @@ def parameters():
     return result
 
 
-def _value(what):
+def value_of(what):
+    """Return the value of rise_parameters.csv that goes by that name."""
     return parameters()[what][0]
+
+
+def _cardinals():
+    return tuple(value_of(name) for name in _CARDINALS)
 
 
 def _spread(what):
@@ -82,8 +88,7 @@ def reference_point(stage):
     """Return the row of rise_reference_points.csv of a stage, its numbers as floats. Raises UnknownName."""
     rows = {row["stage"]: row for row in table("rise_reference_points").rows}
     if stage not in rows:
-        known = list(rows)
-        raise UnknownName(must("stage", f"one of {listing(known, 'or')}", repr(stage), did_you_mean(stage, known)))
+        raise UnknownName(must("stage", f"one of {listing(rows, 'or')}", repr(stage), did_you_mean(stage, rows)))
     words = ("stage", "what", "source", "provenance", "note")
     row = {name: value if name in words else float(value) for name, value in rows[stage].items()}
     solutes = np.zeros(6)
@@ -109,8 +114,7 @@ class _Setting:
         return "lowest water activity" + (" of a sugar-tolerant strain" if self.tolerant else "")
 
     def path(self, cardinals=None, warmer=0.0, slower=1.0):
-        cardinals = cardinals or tuple(_value(name) for name in _CARDINALS)
-        return _Path(self.start + warmer, self.room, self.cooling * slower, cardinals)
+        return _Path(self.start + warmer, self.room, self.cooling * slower, cardinals or _cardinals())
 
 
 class _Path:
@@ -148,43 +152,42 @@ def _ln(value):
         return np.log(value)
 
 
-def _ln_rate(activity, least):
+def ln_rate(activity, least):
     """Return ln of the rate at a water activity, a straight line from 0 at `least` to 1 in pure water."""
     return _ln(np.maximum(activity - least, 0.0) / (1 - least))
 
 
-def _activity(solutes, split, free):
+def activity_of(solutes, split, free):
+    """Return the water activity that the yeast meets, so much of the sugar [% of flour] left out."""
     return np.exp(ln_activity(molalities(solutes, split, free)))
 
 
-def _work(setting, solutes, yeast):
+def ln_work(setting, solutes, yeast):
     """Return ln of the time that a dough needs at the best temperature, and the water activity its yeast meets."""
     row = reference_point(setting.stage)
-    free = _value("sugar that does not slow")
-    least = _value(setting.least)
-    activity = _activity(solutes, setting.split, free)
-    there = _activity(row["solutes"], True, free)
-    n = _value("yeast exponent")
-    cardinals = tuple(_value(name) for name in _CARDINALS)
+    free = value_of("sugar that does not slow")
+    least = value_of(setting.least)
+    activity = activity_of(solutes, setting.split, free)
+    there = activity_of(row["solutes"], True, free)
+    n = value_of("yeast exponent")
     fixed = (
         math.log(row["minutes"] * setting.factor)
-        + math.log(cardinal_rate(row["temperature_degC"], *cardinals))
-        + float(_ln_rate(there, _value("lowest water activity")))
+        + math.log(cardinal_rate(row["temperature_degC"], *_cardinals()))
+        + float(ln_rate(there, value_of("lowest water activity")))
         + n * math.log(row["fresh_yeast_percent"])
-        + _value("rise exponent") * math.log((setting.until - 1) / (row["ratio"] - 1))
+        + value_of("rise exponent") * math.log((setting.until - 1) / (row["ratio"] - 1))
     )
-    return fixed - _ln_rate(activity, least) - n * np.log(yeast), activity
+    return fixed - ln_rate(activity, least) - n * np.log(yeast), activity
 
 
 def _spreads(setting, solutes, yeast, dried, estimates, coverage):
     """Return ln(work), its (low, middle, high) in ln(minutes), and [(cause, standard deviation of ln(work), from)]."""
     row, split = reference_point(setting.stage), setting.split
-    needed, activity = _work(setting, solutes, yeast)
+    needed, activity = ln_work(setting, solutes, yeast)
     path = setting.path()
     middle = path.ln_minutes(needed)
-    n, factor, given = _value("yeast exponent"), estimates["factor"], estimates["temperature"]
+    n, factor, given = value_of("yeast exponent"), estimates["factor"], estimates["temperature"]
     words = {name: entry[2] for name, entry in parameters().items()}
-    tenths = 2 * NormalDist().inv_cdf(0.9)
     found = [("this kind of dough", factor.next_spread(coverage), factor.rests_on)]
 
     # How much more or less is done by the time foreseen, on another path.
@@ -203,11 +206,11 @@ def _spreads(setting, solutes, yeast, dried, estimates, coverage):
     if not factor.bakes:
         ends = [row[f"fresh_yeast_{end}_percent"] for end in ("low", "high")]
         ranges = f"the range of the reference point, {row['provenance']}"
-        found.append(("yeast of the reference point", n * math.log(ends[1] / ends[0]) / tenths, ranges))
+        found.append(("yeast of the reference point", n * spread_of(*ends, log=True), ranges))
         ends = [cardinal_rate(row[f"temperature_{end}_degC"], *path.cardinals) for end in ("low", "high")]
-        found.append(("temperature of the reference point", abs(math.log(ends[1] / ends[0])) / tenths, ranges))
+        found.append(("temperature of the reference point", abs(spread_of(*ends, log=True)), ranges))
         found.append(("yeast lot", n * _spread("yeast lot"), words["yeast lot"]))
-        eye = _value("rise exponent") * _spread("ratio as judged") / (setting.until - 1)
+        eye = value_of("rise exponent") * _spread("ratio as judged") / (setting.until - 1)
         found.append(("ratio as judged", eye, words["ratio as judged"]))
     if estimates["yeast"]:
         found.append(("yeast as given", n * estimates["yeast"].spread, estimates["yeast"].rests_on))
@@ -218,19 +221,19 @@ def _spreads(setting, solutes, yeast, dried, estimates, coverage):
     found.append(("rise exponent", away * _spread("rise exponent"), words["rise exponent"]))
 
     # Each limit moved by one standard deviation, for the dough and for the reference point at once.
-    usual, free = "lowest water activity", _value("sugar that does not slow")
-    there = _activity(row["solutes"], True, free)
+    usual, free = "lowest water activity", value_of("sugar that does not slow")
+    there = activity_of(row["solutes"], True, free)
 
     def rate(of_dough, of_point, step=0.0):
-        point = _ln_rate(of_point, _value(usual) + (0.0 if setting.tolerant else step))
-        return _ln_rate(of_dough, _value(setting.least) + step) - point
+        point = ln_rate(of_point, value_of(usual) + (0.0 if setting.tolerant else step))
+        return ln_rate(of_dough, value_of(setting.least) + step) - point
 
     now, step = rate(activity, there), _spread(setting.least)
     ends = [_less(rate(activity, there, sign * step), now) for sign in (-1, 1)]
     found.append((setting.least, _half(*ends), words[setting.least]))
     step = _spread("sugar that does not slow")
     ends = [
-        _less(rate(_activity(solutes, split, free + s), _activity(row["solutes"], True, free + s)), now)
+        _less(rate(activity_of(solutes, split, free + s), activity_of(row["solutes"], True, free + s)), now)
         for s in (-step, step)
     ]
     found.append(("sugar that does not slow", _half(*ends), words["sugar that does not slow"]))
@@ -246,7 +249,7 @@ def _spreads(setting, solutes, yeast, dried, estimates, coverage):
         spread = on_paths(setting.path(slower=1 / slower), setting.path(slower=slower))
         found.append(("pace of cooling or warming", spread, estimates["cooling"].rests_on))
     spread = np.sqrt(sum(np.square(s) for _, s, _ in found))
-    half = NormalDist().inv_cdf(0.5 + coverage / 200) * spread
+    half = reach(coverage) * spread
     return (path.ln_minutes(needed - half), middle, path.ln_minutes(needed + half)), activity, spread, found
 
 
@@ -316,9 +319,10 @@ class Rise:
             last = self.high if math.isfinite(self.high) else 60 * _HOURS / 4
             minutes = np.linspace(0, last, 121)
         minutes = np.asarray(minutes, float)
-        half = NormalDist().inv_cdf(0.5 + self.coverage / 200) * self.log_spread
-        done = self.setting.path().ln_done(minutes) - float(_work(self.setting, self._solutes(), self.yeast)[0])
-        power = 1 / _value("rise exponent")
+        half = reach(self.coverage) * self.log_spread
+        solutes = solutes_of(self.formula, self.lines)
+        done = self.setting.path().ln_done(minutes) - float(ln_work(self.setting, solutes, self.yeast)[0])
+        power = 1 / value_of("rise exponent")
         values = [
             np.minimum(1 + (self.until - 1) * np.exp(power * (done + shift)), MOST) for shift in (0.0, -half, half)
         ]
@@ -331,12 +335,10 @@ class Rise:
 
     def to_frame(self):
         """Return a DataFrame: what widens the band, its standard deviation, rests on; largest first."""
-        import pandas as pd
-
         self._one("for what widens its band")
         rows = sorted(self.causes_of_spread, key=lambda entry: -entry[1])
         rows = [(cause, 100 * spread, rests_on) for cause, spread, rests_on in rows if spread > 1e-9]
-        return pd.DataFrame(rows, columns=["cause", "spread, % of the work", "rests on"]).set_index("cause")
+        return page.frame(["cause", "spread, % of the work", "rests on"], rows, index=True)
 
     def sources(self):
         """Return what time and band rest on."""
@@ -344,9 +346,6 @@ class Rise:
         texts = [f"{point['what']} ({point['provenance']})"]
         texts += [f"{row['model']}: {row['equation']}, {source(row['source'])}" for row in _models()]
         return list(dict.fromkeys([*texts, *(entry[2] for entry in self.causes_of_spread)]))
-
-    def _solutes(self):
-        return solutes_of(self.formula, self.lines)
 
     def _one(self, what):
         only_one(self.formula, what)
@@ -367,7 +366,7 @@ class Rise:
 
     def _repr_html_(self):
         notes = () if np.ndim(self.minutes) else self.notes
-        return f"<p><b>{page.escape(self)}</b></p>" + "".join(f"<p>{page.escape(note)}</p>" for note in notes)
+        return f"<p><b>{page.escape(self)}</b></p>" + page.paragraphs(notes)
 
 
 def _models():
@@ -410,7 +409,7 @@ def rise(
     calibration = calibration or Calibration()
     lines, mass = _lines(formula, stage, part)
     solutes = solutes_of(formula, lines)
-    must_have_water(formula, solutes)
+    must_have_water(solutes)
     if until is None:
         until = point["ratio"]
     if not 1 < until <= MOST:
@@ -559,7 +558,7 @@ def _words(setting, solutes, activity, middle, mass):
     """Return what the reader should know of this dough, in words."""
     said = []
     sugar = float(solutes[SUCROSE] + solutes[HEXOSE])
-    least = _value(setting.least)
+    least = value_of(setting.least)
     if activity <= least:
         kind = "a sugar-tolerant strain" if setting.tolerant else "this yeast"
         said.append(
@@ -629,161 +628,6 @@ def final_proof(formula, temperature=None, **given):
     return rise(formula, temperature, stage="final proof", **given)
 
 
-# what a change does
-
-
-@dataclass(frozen=True)
-class RiseCauses:
-    """What each change does to the time [min]; the minutes add up to the whole difference."""
-
-    before: float  # [min]
-    after: float
-    minutes: tuple  # (cause, minutes), largest first
-
-    @property
-    def total(self):
-        """The difference [min]."""
-        return self.after - self.before
-
-    def to_frame(self):
-        """Return a DataFrame: cause, minutes."""
-        import pandas as pd
-
-        rows = [*self.minutes, ("in all", self.total)]
-        return pd.DataFrame(rows, columns=["cause", "minutes"]).set_index("cause")
-
-    def __str__(self):
-        shown = [(cause, m) for cause, m in self.minutes if abs(m) >= 0.05]
-        said = listing(f"{cause} {signed(m)} min" for cause, m in shown) or "nothing moves it"
-        return f"{figure(self.before, 0)} → {figure(self.after, 0)} min: {said}"
-
-    def _repr_html_(self):
-        rows = [[cause, signed(m)] for cause, m in (*self.minutes, ("in all", self.total))]
-        return page.table(["what moves the time", "min"], rows, strong=(len(rows) - 1,))
-
-
-def rise_causes(before, after):
-    """Return the RiseCauses of the difference between two Rises of one stage, exact.
-
-    before, after: Rise of one dough each, or its Formula (then its bulk), both of which rise. ln(minutes) parts
-    exactly (chords of each factor over the ingredients' sums; temperature and dough in both orders, averaged) and
-    minutes = logarithmic mean of both times x part. Raises FormulaError.
-
-    >>> a = Formula.from_weights("a", {"flour": 100, "water": 50, "egg": 10, "sugar": 14, "fresh yeast": 4})
-    >>> print(rise_causes(rise(a, 27), rise(a.vary(sugar=22, egg=20), 27)))
-    53 → 61 min: sugar +10.0 min and egg's water −2.0 min
-    """
-    before, after = (one if isinstance(one, Rise) else rise(one) for one in (before, after))
-    for one in (before, after):
-        one._one("to be compared")
-        if not math.isfinite(one.minutes):
-            do = "compare two that do"
-            raise FormulaError(must("rise", "of doughs that rise", str(one), do))
-    if (before.stage, before.setting.split) != (after.stage, after.setting.split):
-        raise FormulaError(must("rise", "of one stage and one way of counting sucrose", after.stage, "compare alike"))
-    work = [float(_work(one.setting, one._solutes(), one.yeast)[0]) for one in (before, after)]
-    paths = [one.setting.path() for one in (before, after)]
-    (aa, ab), (ba, bb) = [[float(path.ln_minutes(w)) for path in paths] for w in work]  # [work][path]
-    if not all(map(math.isfinite, (ab, ba))):
-        do = "change the temperature and the dough one after the other"
-        raise FormulaError(must("rise", "of doughs that rise at either temperature", "one that does not", do))
-    mean = _logarithmic_mean(before.minutes, after.minutes)
-    warmth = ((ab - aa) + (bb - ba)) / 2
-    stretch = _chord(work, ((ba - aa) + (bb - ab)) / 2, 1.0)
-    parts = [("dough and room temperature", warmth)]
-    parts += [(cause, stretch * value) for cause, value in _parts_of_work(before, after)]
-    joined = {}
-    for cause, value in parts:
-        joined[cause] = joined.get(cause, 0.0) + mean * value
-    kept = {cause: minutes for cause, minutes in joined.items() if minutes}
-    ordered = sorted(kept.items(), key=lambda entry: -abs(entry[1]))
-    return RiseCauses(before.minutes, after.minutes, tuple(ordered))
-
-
-def _logarithmic_mean(a, b):
-    return (a + b) / 2 if abs(a - b) <= 1e-9 * (a + b) else (b - a) / math.log(b / a)
-
-
-def _chord(ends, rise_of_it, slope):
-    """Return the slope between two ends; the tangent's where they meet."""
-    run = ends[1] - ends[0]
-    return rise_of_it / run if abs(run) > 1e-12 else slope
-
-
-def _parts_of_work(before, after):
-    """Return [(cause, its share of the difference of ln(work))], which add up exactly."""
-    settings = [one.setting for one in (before, after)]
-    free = _value("sugar that does not slow")
-    least = [_value(s.least) for s in settings]
-    both = [before._solutes(), after._solutes()]
-    activity = [float(_activity(s, settings[0].split, free)) for s in both]
-    gap = [math.log(s.factor) + _value("rise exponent") * math.log(s.until - 1) for s in settings]
-    parts = [("how far it must rise", (gap[1] - gap[0]) - math.log(settings[1].factor / settings[0].factor))]
-    parts.append(("calibration", math.log(settings[1].factor / settings[0].factor)))
-    parts.append(("yeast", -_value("yeast exponent") * math.log(after.yeast / before.yeast)))
-    g = [[float(_ln_rate(a, bound)) for bound in least] for a in activity]  # [dough][strain]
-    if not np.all(np.isfinite(g)):
-        do = "change the strain and the dough one after the other"
-        raise FormulaError(must("rise", "of doughs that rise with either strain", "one that does not", do))
-    parts.append(("strain of yeast", -((g[0][1] - g[0][0]) + (g[1][1] - g[1][0])) / 2))
-    per_activity = -_chord(activity, ((g[1][0] - g[0][0]) + (g[1][1] - g[0][1])) / 2, sum(
-        1 / (activity[0] - bound) for bound in least) / 2)  # fmt: skip
-    per_activity *= _logarithmic_mean(*activity)  # of ln(activity)
-    return parts + [(cause, per_activity * value) for cause, value in _parts_of_activity(before, after, both, free)]
-
-
-def _parts_of_activity(before, after, both, free):
-    """Return [(cause, its share of the difference of ln(activity))], ingredient by ingredient.
-
-    ln(activity) is a sum over solutes of functions of molality = counted share x moles / water; each product's
-    difference parts as d(xy) = mean(y) dx + mean(x) dy, and moles, sugars and water are sums over ingredients.
-    """
-    split = before.setting.split
-    ingredients = after.formula.ingredients
-    whole = [molalities(s, split) for s in both]
-    counted = [molalities(s, split, free) for s in both]
-    water = [float(s[4]) for s in both]
-    sugar = [float(s[SUCROSE] + s[HEXOSE]) for s in both]
-    share = [max(s - free, 0.0) / s if s > 0 else 0.0 for s in sugar]
-    per_sugar = _chord(sugar, share[1] - share[0], free / sugar[0] ** 2 if sugar[0] > free else 0.0)
-    grams = {}
-    for sign, one in ((-1, before), (1, after)):
-        own = weights(one.formula.ingredients)
-        for n, key in enumerate(one.lines.keys):
-            brought = sign * float(one.lines.grams[n]) * own[one.formula.ingredients.row(key)]
-            grams[key] = grams.get(key, 0.0) + brought
-    parts = []
-    inverse = [1 / w for w in water]
-    for solute in whole[0]:
-        m = [float(c[solute]) for c in counted]
-        ends = [float(ln_activity({solute: x})) for x in m]
-        step = 1e-6
-        tangent = float(ln_activity({solute: m[0] + step}) - ln_activity({solute: m[0]})) / step
-        slope = _chord(m, ends[1] - ends[0], tangent)
-        of_yeast = solute in ("glucose", "sucrose")
-        moles = [float(w[solute]) * v for w, v in zip(whole, water, strict=True)]  # of all of it, x water
-        f = share if of_yeast else [1.0, 1.0]
-        for key, delta in grams.items():
-            if not np.any(delta):
-                continue
-            kind, name = ingredients[key]["kind"], ingredients[key]["name"]
-            one = np.zeros(6)
-            one[:] = delta
-            one[4] = 1.0
-            d_moles = float(molalities(one, split)[solute])
-            d_inverse = -float(delta[4]) / (water[0] * water[1])
-            d_share = per_sugar * float(delta[SUCROSE] + delta[HEXOSE]) if of_yeast else 0.0
-            # d(f n / w) = mean(n / w-free products) as the docstring says, twice over
-            fn = [f[0] * moles[0], f[1] * moles[1]]
-            d_fn = (f[0] + f[1]) / 2 * d_moles + (moles[0] + moles[1]) / 2 * d_share
-            by_solute = slope * (inverse[0] + inverse[1]) / 2 * d_fn
-            by_water = slope * (fn[0] + fn[1]) / 2 * d_inverse
-            what = "salt" if solute == "salt" else "sugars"
-            parts.append((name if kind in ("sugar", "salt") else f"{name}'s {what}", by_solute))
-            parts.append((name if kind == "water" else f"{name}'s water", by_water))
-    return [(cause, value) for cause, value in parts if value]
-
-
 def rise_against_published(calibration=None, coverage=80.0):
     """Return a DataFrame of every published time: the band foreseen for it, and whether its middle lies inside.
 
@@ -792,8 +636,6 @@ def rise_against_published(calibration=None, coverage=80.0):
     >>> bool(rise_against_published()["inside"].mean() >= 0.7)
     True
     """
-    import pandas as pd
-
     rows = []
     for row in table("rise_times_published").rows:
         n = {k: float(v) if v else 0.0 for k, v in row.items() if k.split("_")[-1] in ("percent", "minutes", "degC")}
@@ -805,9 +647,7 @@ def rise_against_published(calibration=None, coverage=80.0):
         dough = Formula.from_weights(row["case"], lines)
         if row["stage"] == "sponge":
             dough = Formula.from_weights(row["case"], {"bread flour": 1e-6}, {"sponge": lines})
-        spread = math.log(n["fresh_yeast_high_percent"] / n["fresh_yeast_low_percent"]) / (
-            2 * NormalDist().inv_cdf(0.9)
-        )
+        spread = spread_of(n["fresh_yeast_low_percent"], n["fresh_yeast_high_percent"], log=True)
         yeast = Estimate(n["fresh_yeast_percent"], spread, "% of flour", row["formula_is"], log=True)
         found = rise(
             dough, n["dough_degC"], row["room_degC"] or None, yeast, until=float(row["ratio"]), stage=row["stage"],
@@ -822,4 +662,4 @@ def rise_against_published(calibration=None, coverage=80.0):
             (row["case"], published, found.minutes, found.low, found.high, inside, row["formula_is"], row["note"])
         )
     columns = ["case", "published, min", "foreseen, min", "low", "high", "inside", "formula", "note"]
-    return pd.DataFrame(rows, columns=columns).set_index("case")
+    return page.frame(columns, rows, index=True)

@@ -2,14 +2,14 @@
 
 import math
 from dataclasses import dataclass, field
-from statistics import NormalDist
 
 import numpy as np
 
 from .. import page
-from ..balance.accounts import only_one
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import expected_losses
+from ..formula.formula import only_one
 from ..tables import source, table
 from ..units import read
 from ..words import did_you_mean, figure, listing
@@ -90,7 +90,7 @@ class ToppingFit:
         """
         if self.pattern == "unscored":
             raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
-        return (1 + self.segment_creep + _length(gap, "gap", least=0.0) / self.pitch) ** 3
+        return (1 + self.segment_creep + length_of(gap, "gap", least=0.0) / self.pitch) ** 3
 
     def band(self, what, stage="shaped", coverage=80.0):
         """Return (low, high) of a result for the mean piece of a bake; coverage [%].
@@ -99,7 +99,7 @@ class ToppingFit:
         First order in each figure's own spread, independent of the others (logarithms add, a gap is a difference);
         the disc is as rolled. Raises UnknownName.
         """
-        z = NormalDist().inv_cdf(0.5 + coverage / 200)
+        z = reach(coverage)
         names = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
         if what not in names:
             raise UnknownName(must("band", f"of one of {listing(names, 'or')}", repr(what), did_you_mean(what, names)))
@@ -225,7 +225,7 @@ class ToppingFit:
         notes = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"] * (
             self.pattern != "unscored"
         ) + self.notes()
-        return head + page.table(columns, rows) + "".join(f"<p>{page.escape(text)}</p>" for text in notes)
+        return head + page.table(columns, rows) + page.paragraphs(notes)
 
 
 def topping_fit(
@@ -266,14 +266,14 @@ def topping_fit(
     used = _figures(formula, calibration or Calibration(), figures)
     value = {name: entry[0] for name, entry in used.items()}
     own = {row["what"]: float(row["value"]) for row in table("piece_defaults").rows}
-    pitch = own["pitch"] if pitch is None else _length(pitch, "pitch")
+    pitch = own["pitch"] if pitch is None else length_of(pitch, "pitch")
     domes = _domes(formula, dough, value, own["filling_density"])
     flattened = domes["shaped"]
     if disc is None:
-        rim = own["bare_rim"] if bare_rim is None else _length(bare_rim, "bare_rim", least=0.0)
+        rim = own["bare_rim"] if bare_rim is None else length_of(bare_rim, "bare_rim", least=0.0)
         disc, given = flattened.disc_leaving(rim), "bare_rim"
     else:
-        disc, given = _length(disc, "disc"), "disc"
+        disc, given = length_of(disc, "disc"), "disc"
     _wide_enough(disc, flattened, given, own["bare_rim"])
     thickness = crust / (value["topping_density"] * np.pi / 4 * disc * disc)
     return ToppingFit(
@@ -297,7 +297,7 @@ def topping_mass(formula, thickness=None, piece=None, **given):
     [0.5, 0.4, 0.36]
     """
     fit = topping_fit(formula, **given)
-    own = fit.thickness if thickness is None else _length(thickness, "thickness")
+    own = fit.thickness if thickness is None else length_of(thickness, "thickness")
     larger = _mass(piece, "piece", fit.piece) / fit.piece
     return fit.topping * own / fit.thickness * np.cbrt(larger) ** 2
 
@@ -426,7 +426,7 @@ def _figures(formula, calibration, given):
             loss = expected_losses(formula)["dough", "baking"]
             if not estimate.bakes:
                 value, rests_on = loss.percent, loss.rests_on
-                relative = (loss.high - loss.low) / 2 / NormalDist().inv_cdf(0.9) / max(value, 1e-9)
+                relative = spread_of(loss.low, loss.high) / max(value, 1e-9)
         if name in given:
             value = np.asarray(given[name], float)[()]
             rests_on = "given here, spread in proportion"
@@ -469,7 +469,8 @@ def _mass(given, name, own):
     return grams
 
 
-def _length(given, name, least=None):
+def length_of(given, name, least=None):
+    """Return a length [cm] above 0, or from `least` [cm]; number, text with a unit or array. Raises AmountError."""
     length = np.asarray(given, float) if np.ndim(given) else read(given, "length", name)
     fine = length > 0 if least is None else length >= least
     if not np.all(np.isfinite(length) & fine):

@@ -8,10 +8,11 @@ import numpy as np
 
 from .. import page
 from ..errors import AmountError, FormulaError, UnknownName, must
+from ..formula.formula import only_one
 from ..tables import table
 from ..units import read
 from ..words import did_you_mean, figure, plural
-from .topping import piece_domes
+from .topping import length_of, piece_domes
 from .yields import predict_yield
 
 _GUARD = 1e-9  # so that 4 x 150 mm fit 600 mm
@@ -77,12 +78,12 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
     '48 pieces: 12 to a tray of 600 x 400 mm (square), 4 trays, 1 oven load'
     """
     length, width = _tray(tray)
-    if formula is not None and formula.shape:
-        raise FormulaError(must("formula", "one formula to be laid out", f"{formula.shape} of them", "choose one"))
+    if formula is not None:
+        only_one(formula, "to be laid out", "choose one")
     if diameter is None:
         diameter = float(piece_domes(formula, **given)["proofed"].width)
     else:
-        diameter = _positive(diameter, "diameter")
+        diameter = length_of(diameter, "diameter")
     gap = _usual_gap() if gap is None else read(gap, "length", "gap")
     if not (math.isfinite(gap) and gap >= 0):
         raise AmountError(must("gap", "a length of 0 cm or more", f"{gap:g} cm", "pieces may touch but not overlap"))
@@ -147,14 +148,7 @@ def _tray(tray):
         raise UnknownName(must("tray", "length x width, such as '600 x 400 mm'", repr(tray), did_you_mean(tray, known)))
     unit = re.sub(r"^[\d.,\s/]*", "", sides[2])
     first = sides[1] if re.search(r"[A-Za-z]", sides[1]) else f"{sides[1]} {unit}"
-    return _positive(first, "tray"), _positive(sides[2], "tray")
-
-
-def _positive(given, name):
-    length = read(given, "length", name)
-    if not (math.isfinite(length) and length > 0):
-        raise AmountError(must(name, "a length above 0 cm", f"{length:g} cm", "measure it"))
-    return length
+    return length_of(first, "tray"), length_of(sides[2], "tray")
 
 
 def _usual_gap():

@@ -3,13 +3,13 @@
 import functools
 import math
 from dataclasses import dataclass, field
-from statistics import NormalDist
 
 import numpy as np
 
 from .. import page, units
-from ..balance.accounts import only_one
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, must
+from ..formula.formula import only_one
 from ..tables import COLUMNS, source, table
 from ..tables import ingredients as all_ingredients
 from ..units import read
@@ -17,7 +17,6 @@ from ..words import figure, listing, signed
 from .calibration import Calibration, standard_deviation
 
 COLDEST, WARMEST = 0.0, 50.0  # of a dough, degC
-_TENTH = NormalDist().inv_cdf(0.9)
 _AT = 20.0  # degC at which specific heats are taken: from 0 to 40 they move by less than 3 %
 _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
 
@@ -63,8 +62,6 @@ def specific_heat_misfit():
     >>> bool(specific_heat_misfit()["misfit, %"].abs().max() < 30)
     True
     """
-    import pandas as pd
-
     known = all_ingredients()
     rows = []
     for row in table("measured_specific_heats").rows:
@@ -73,7 +70,7 @@ def specific_heat_misfit():
         nearest = min(max(model, low), high)
         rows.append((row["what"], low, high, model, 100 * (model / nearest - 1), source(row["source"])))
     columns = ["what", "measured from, kJ/kg K", "to", "model", "misfit, %", "source"]
-    return pd.DataFrame(rows, columns=columns).set_index("what")
+    return page.frame(columns, rows, index=True)
 
 
 # the trade's rule
@@ -141,15 +138,13 @@ def recommended_dough_temperatures():
     >>> float(recommended_dough_temperatures().loc["enriched", "low, degC"].round(1))
     27.8
     """
-    import pandas as pd
-
     rows = []
     for row in table("dough_temperatures").rows:
         ends = [read(f"{row[end]} {row['unit']}", "temperature") for end in ("low", "high")]
         printed = f"{row['low']} to {row['high']} {row['unit']}"
         rows.append((row["dough"], *ends, printed, source(row["source"]), row["provenance"], row["note"]))
     columns = ["dough", "low, degC", "high, degC", "as printed", "source", "provenance", "note"]
-    return pd.DataFrame(rows, columns=columns).set_index("dough")
+    return page.frame(columns, rows, index=True)
 
 
 # ice
@@ -166,14 +161,12 @@ class Ice:
 
     def to_frame(self):
         """Return a DataFrame: rule, g of ice, what is wrong with it."""
-        import pandas as pd
-
         rows = [
             ("balance", self.ice, "ice melts and warms; the rest of the water cools"),
             ("trade's rule, W (tap - wanted) / (tap + 80)", self.trade_rule, "rounds the latent heat to 80 degC"),
             ("as some print it", self.kept_water, "cools all the water, and counts the ice on top: too much"),
         ]
-        return pd.DataFrame(rows, columns=["rule", "ice, g", "why"]).set_index("rule")
+        return page.frame(["rule", "ice, g", "why"], rows, index=True)
 
 
 def ice_for(water, tap, wanted, latent=None, heat_of_water=None):
@@ -302,11 +295,9 @@ class WaterTemperature:
 
     def to_frame(self):
         """Return a DataFrame: from the rule's answer by named terms to the balance's [degC]."""
-        import pandas as pd
-
         only_one(self.formula, "for its terms")
         rows = [("factor rule", self.rule), *self.terms, ("balance of heat", self.balance)]
-        return pd.DataFrame(rows, columns=["what", "degC"]).set_index("what")
+        return page.frame(["what", "degC"], rows, index=True)
 
     def sources(self):
         """Return what rule and balance rest on."""
@@ -334,7 +325,7 @@ class WaterTemperature:
         rows = [[what, figure(v) if n in (0, len(self.terms) + 1) else signed(v)]
                 for n, (what, v) in enumerate(self.to_frame()["degC"].items())]  # fmt: skip
         html = page.table([f"{self.liquid}, degC", ""], rows, strong=(0, len(rows) - 1))
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return html + page.paragraphs(self.notes)
 
 
 def water_temperature(
@@ -411,7 +402,7 @@ def water_temperature(
     terms.append(("friction: a factor of the rule, heat of the whole dough", factor - whole * rise / capacity))
     terms.append(("melting of butter", melting / capacity + 0 * balance))
     terms = tuple((name, value if np.ndim(value) else float(value)) for name, value in terms if np.any(value))
-    other = _TENTH * _spread_of(bowl, aim, hydration, butter_melts)
+    other = reach() * _heat_spread(bowl, aim, hydration, butter_melts)
     cooler, warmer = (np.hypot(whole * (end - rise), other) for end in rises)  # heat [kJ], each side on its own
     grams = _batch(formula, batch) * bowl.masses[..., w] / formula.dough_percentages.sum(-1)
     need = np.clip(balance, None, warm)
@@ -428,7 +419,7 @@ def water_temperature(
     if not formula.shape:
         result = {name: float(value) for name, value in result.items()}
         shares = [float(value) for value in shares]
-        found, chill = _advice(bowl, aim, warm, result, float(capacity), float(whole))
+        found, chill = _advice(bowl, warm, result, float(capacity), float(whole))
         notes += found
     return WaterTemperature(
         **result, heat_shares=tuple(zip(bowl.names, shares, strict=True)), terms=terms, dough_temperature=aim,
@@ -481,16 +472,16 @@ def _melted(start, end):
     return float(_solid_fat(start) - _solid_fat(end))
 
 
-def _spread_of(bowl, aim, hydration, butter_melts):
+def _heat_spread(bowl, aim, hydration, butter_melts):
     """Return the standard deviation of the heat of hydration and melting on 100 g of flour [kJ]."""
     usual, of_usual = constant("heat of hydration of flour")
     of_wetting = bowl.flour / 1000 * of_usual * (hydration / usual)
     of_melting = 0.0
     if butter_melts:
         latent, of_latent = constant("latent heat of milk fat")
-        width = _solid_fat(bowl.butter_at, "high_percent") - _solid_fat(bowl.butter_at, "low_percent")
+        of_solid = spread_of(*(_solid_fat(bowl.butter_at, f"{end}_percent") for end in ("low", "high")))
         share = _melted(bowl.butter_at, aim)
-        of_melting = bowl.butterfat / 1000 * math.hypot(of_latent * share, latent * width / (2 * _TENTH))
+        of_melting = bowl.butterfat / 1000 * math.hypot(of_latent * share, latent * of_solid)
     return np.hypot(of_wetting, of_melting)
 
 
@@ -504,7 +495,7 @@ def _batch(formula, batch):
     return pieces.count * pieces.dough if pieces.count else 10 * formula.dough_percentages.sum(-1)
 
 
-def _advice(bowl, aim, warm, result, capacity, whole):
+def _advice(bowl, warm, result, capacity, whole):
     """Return (words, what to chill): how the balance's answer is reached, one dough."""
     balance, grams, ice, liquid = result["balance"], result["liquid_mass"], result["ice"], bowl.names[bowl.liquid]
     said, chill = [], ()

@@ -36,11 +36,6 @@ class Yield:
     capped: tuple = ()  # parts whose baking loss was held to their water and alcohol
 
     @property
-    def raw_mass(self):
-        """All pieces, raw [g]."""
-        return self.pieces * self.raw_piece
-
-    @property
     def baked_mass(self):
         """All pieces, baked [g]."""
         return self.pieces * self.baked_piece
@@ -52,8 +47,6 @@ class Yield:
 
     def to_frame(self):
         """Return a DataFrame: what, g, low, high (count for pieces)."""
-        import pandas as pd
-
         rows = [
             ("flour", self.flour, np.nan, np.nan),
             ("dough mixed", self.dough_mixed, np.nan, np.nan),
@@ -71,7 +64,7 @@ class Yield:
                 self.pieces * self.baked_piece_high,
             ),
         ]
-        return pd.DataFrame(rows, columns=["what", "g (pieces: count)", "low", "high"]).set_index("what")
+        return page.frame(["what", "g (pieces: count)", "low", "high"], rows, index=True)
 
     def sources(self):
         """Return what each loss rests on, and the ranges in print beside it."""
@@ -125,8 +118,8 @@ def predict_yield(
         formula = check(with_parts(formula, formula.parts, make_up(values | _named(given))))
     found = losses_here(formula, losses, calibration)
     if not formula.shape:
-        return Yield(**_yield(formula, _amount(flour, dough, pieces, formula, found), found))
-    amount = _amount(flour, dough, pieces, formula, found)
+        return Yield(**_yield(formula, _amount(flour, dough, pieces, formula), found))
+    amount = _amount(flour, dough, pieces, formula)
     size = int(np.prod(formula.shape))
     gathered = {}
     for place, some in formula.blocks():
@@ -174,7 +167,7 @@ def _named(given):
     return result
 
 
-def _amount(flour, dough, pieces, formula, losses):
+def _amount(flour, dough, pieces, formula):
     given = [(n, v) for n, v in (("flour", flour), ("dough", dough), ("pieces", pieces)) if v is not None]
     if len(given) > 1:
         do = "give flour='5 kg', dough='9 kg' or pieces=120"

@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..errors import FormulaError, UnknownName, must
+from ..errors import UnknownName, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..words import did_you_mean, listing, signed
 from .moving import changed, measured, model, variable
 
@@ -71,8 +72,7 @@ def sensitivities(formula, names=None, more=("topping per piece", "dough per pie
     >>> frame.loc["unsalted butter, 1 % of flour"].round(4).to_list()
     [0.1794, 0.8111]
     """
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula", f"{formula.shape} of them", "choose one of them"))
+    only_one(formula, "to start from", "choose one of them")
     names = USUAL if names is None else tuple(names)
     flours = [key for key in formula.dough_keys if formula.ingredients[key]["kind"] == "flour"]
     others = [variable(formula, key) for key in formula.dough_keys if key not in flours]

@@ -1,28 +1,24 @@
 """Say what must hold, and let the rest follow: the smallest, cheapest or fewest changes that do it.
 
-Each demand on a quotient of two sums is one straight row of a linear programme; what is not straight (a whole
-piece's sugars, a function of the caller's) is followed by its slopes, step by step, and every answer is checked
-against the full balance before it is shown.
+How it is reached is in `search`; every answer is checked against the full balance before it is shown.
 """
 
 import itertools
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.optimize import linprog
 
 from .. import page, units
 from ..balance import at_least, measure, own_steps
-from ..errors import AmountError, FormulaError, KitError, UnknownName, must
+from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
+from ..formula.formula import only_one
 from ..tables import source, table
-from ..words import did_you_mean, figure, listing, plain
-from .moving import PER_PIECE, PROCESS, UNITS, Slope, changed, model, variable
+from ..words import did_you_mean, figure, listing, plain, without_zeros
+from .moving import PER_PIECE, PROCESS, UNITS, changed, model, variable
+from .search import HELD, STILL, Search
 
 PREFERENCES = ("smallest", "cheapest", "fewest")
-FLOOR = 1.0  # % of flour or g: below it, a move is measured against this and not against its own small self
-_HELD = 1e-5  # how near a quantity must come to what was asked, in its unit
-_STILL = 1e-7  # points; below it nothing has moved
 _BELOW = 1e-4  # a class ends just below the line at which the next begins [% of flour]
 _SEASONS = ("salt_leaven", "flavour")
 _GIVEN_UP = 1e-4  # a demand given up by more than this is told
@@ -105,11 +101,9 @@ class Solved:
 
     def to_frame(self):
         """Return a DataFrame: what moved, then each demand; unit, asked, before, after, given up."""
-        import pandas as pd
-
         rows = [(name, unit, "moved", a, b, False) for name, (a, b, unit) in self.moves.items()]
         rows += [(c.demand.name, c.demand.unit, c.demand.words, c.before, c.after, c.traded) for c in self.demands]
-        return pd.DataFrame(rows, columns=["", "unit", "asked", "before", "after", "given up"]).set_index("")
+        return page.frame(["", "unit", "asked", "before", "after", "given up"], rows, index=True)
 
     def sources(self):
         """Return what the answer rests on."""
@@ -122,15 +116,10 @@ class Solved:
         html = f"<p>{page.escape(self.words)}</p>"
         html += page.table(["moved", "before", "after", ""], moves) if moves else ""
         rows = [
-            [
-                _plain_name(c.demand),
-                c.demand.words,
-                _shown(c.before),
-                _shown(c.after),
-                "given up" if c.traded else "holds",
-            ]
+            [_plain_name(c.demand), c.demand.words, _shown(c.before), _shown(c.after),
+             "given up" if c.traded else "holds"]
             for c in self.demands
-        ]
+        ]  # fmt: skip
         return html + page.table(["must hold", "asked", "before", "after", ""], rows)
 
 
@@ -153,9 +142,7 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
     >>> print(solve(bun, {"butter": 25}, hold=["total_hydration"], free=["water"]).words)
     butter 15 → 25 % and water 30 → 28.2 %. butter and total hydration as asked.
     """
-    if formula.shape:
-        do = "choose one of them"
-        raise FormulaError(must("formula", "one formula", f"{formula.shape} of them", do))
+    only_one(formula, "to start from", "choose one of them")
     if prefer not in PREFERENCES:
         do = did_you_mean(prefer, PREFERENCES)
         raise UnknownName(must("prefer", f"one of {listing(PREFERENCES, 'or')}", repr(prefer), do))
@@ -363,8 +350,7 @@ def _short(unit):
 
 def _trim(value):
     """Return a figure of two digits without idle noughts: 36, 33.12."""
-    text = figure(value, 2)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return without_zeros(figure(value, 2))
 
 
 def _plain_name(demand):
@@ -399,7 +385,7 @@ class _Problem:
         best = None
         for ways in itertools.product(*(demand.ways for demand in demands)):
             rows = [(n, *row) for n, way in enumerate(ways) for row in way]
-            some = _Search(self, demands, rows, elastic, aim).run()
+            some = Search(self, demands, rows, elastic, aim).run()
             if some is not None and (best is None or some[0] < best[0]):
                 best = some
         return None if best is None else best[1]
@@ -412,7 +398,7 @@ class _Problem:
         """Return Solved at these values, with every demand measured on the formula itself."""
         formula = self.model.formula
         variables = self.model.variables
-        values = [v.now if abs(x - v.now) <= _STILL else float(x) for v, x in zip(variables, values, strict=True)]
+        values = [v.now if abs(x - v.now) <= STILL else float(x) for v, x in zip(variables, values, strict=True)]
         after = changed(formula, variables, values)
         moves = {v.name: (v.now, x, v.unit) for v, x in zip(variables, values, strict=True) if x != v.now}
         came = tuple(self._came(demand, after, values) for demand in self.demands)
@@ -452,209 +438,6 @@ def _class_step(formula):
     return int(class_codes(values["fat"], values["sugars"]))
 
 
-class _Search:
-    """One road to a set of rows: a linear programme if all of them are straight, else one after another."""
-
-    STEPS = 40
-
-    def __init__(self, problem, demands, rows, elastic, aim):
-        self.model, self.prefer, self.aim, self.elastic = problem.model, problem.prefer, aim, elastic
-        self.rows = rows
-        variables = self.model.variables
-        self.now = self.model.now
-        self.least = np.array([v.now if n in problem.frozen else v.least for n, v in enumerate(variables)])
-        self.most = np.array([v.now if n in problem.frozen else v.most for n, v in enumerate(variables)])
-        self.weight = 1 / np.maximum(np.abs(self.now), FLOOR)
-        self.demands = demands
-
-    def run(self):
-        """Return (objective, values), or None."""
-        at, radius, kept = self.now, np.inf, None
-        for _ in range(self.STEPS):
-            rows, straight = self._rows(at)
-            found = self._programme(rows, at, radius, self.elastic)
-            if found is None and not straight:
-                found = self._programme(rows, at, radius, True)  # on the way: as near as this step can come
-            straight = straight and self.aim is None and self.prefer != "cheapest"
-            if found is None:
-                return self._end(kept)
-            if straight and np.isinf(radius):
-                return self._end((self._off(found), self._worth(found), found))
-            step = float(np.max(np.abs(found - at), initial=0.0))
-            try:
-                new = (self._off(found), self._worth(found), found)
-            except FormulaError:  # a dough that a function has no answer for: step less far
-                new = None
-            if new and (kept is None or self._better(new, kept)):
-                kept, at = new, found
-            else:
-                radius = min(radius, step) / 2
-            if step < 1e-8 or radius < 1e-9:
-                break
-        return self._end(kept)
-
-    def _end(self, kept):
-        if kept is None:
-            return None
-        off, worth, at = kept
-        if not self.elastic and off > _HELD:
-            return None
-        return (1e6 * off + worth if self.elastic else worth), at
-
-    @staticmethod
-    def _better(new, old):
-        if max(new[0], old[0]) > _HELD:
-            return new[0] < old[0] - 1e-9
-        return new[1] < old[1] - 1e-9 or new[0] < old[0] / 2
-
-    def _rows(self, at):
-        """Return [(slopes, right side, sense, demand)] in the demand's own unit, and whether all are straight."""
-        made, straight = [], True
-        for n, what, low, high in self.rows:
-            if isinstance(what, int):
-                by = np.zeros(len(at))
-                by[what] = 1.0
-                made += _bounds(by, low, high, n)
-                continue
-            above, beneath = self.model.pair(what, at)
-            straight = straight and above.straight and beneath.straight
-            scale = beneath.value or 1.0
-            ends = ((low, "=="),) if low == high else ((low, ">="), (high, "<="))
-            for end, sense in ends:
-                if np.isfinite(end):
-                    row = above + beneath.times(-end)
-                    made.append((row.by / scale, (row.by @ at - row.value) / scale, sense, n))
-        return made, straight
-
-    def _always(self):
-        """Yield (slopes, right side) of what must hold whatever is asked: all flour is 100, and so is a base."""
-        formula, variables = self.model.formula, self.model.variables
-        flour = np.array([float(v.flour) for v in variables])
-        if flour.any():
-            yield flour, float(flour @ self.now)
-        for part in formula.parts:
-            kinds = [
-                {formula.ingredients[key]["kind"] for key in v.shares} if v.place == part.name else set()
-                for v in variables
-            ]
-            of_base = np.array([float(bool(k & set(part.base))) for k in kinds])
-            if of_base.any():
-                yield of_base, float(of_base @ self.now)
-
-    def _programme(self, rows, at, radius, elastic):
-        n, m = len(self.now), len(rows)
-        if n == 0:  # nothing may move: what is asked holds as it is, or cannot
-            return self.now
-        low = np.maximum(self.least, at - radius) - self.now
-        high = np.minimum(self.most, at + radius) - self.now
-        cost = self.weight if self.aim is None and self.prefer != "cheapest" else 1e-7 * self.weight
-        price = self._price(at)
-        goal = [cost + price, cost - price]
-        # the two slacks of each row, in shares of what was asked; a limit is a hundred times dearer to break
-        if elastic:
-            given_up = np.repeat([self._dear(row) for row in rows], 2)
-            goal.append(given_up)
-        slack = np.kron(np.eye(m), [1.0, -1.0]) if elastic else np.zeros((m, 0))
-        matrix = np.array([row[0] for row in rows]).reshape(m, n)
-        right = np.array([row[1] for row in rows]) - matrix @ self.now
-        sense = np.array([{"==": 0, ">=": 1, "<=": -1}[row[2]] for row in rows], int)
-        whole = np.hstack([matrix, -matrix, slack])
-        fixed = list(self._always())
-        extra = np.zeros((len(fixed), whole.shape[1]))
-        for k, (by, _) in enumerate(fixed):
-            extra[k, : 2 * n] = np.concatenate([by, -by])
-        to = np.array([end - by @ self.now for by, end in fixed])
-        equal = np.vstack([whole[sense == 0], extra])
-        at_most = np.vstack([whole[sense == -1], -whole[sense == 1]])
-        up = [(max(a, 0.0), max(b, 0.0)) for a, b in zip(low, high, strict=True)]
-        down = [(max(-b, 0.0), max(-a, 0.0)) for a, b in zip(low, high, strict=True)]
-        bounds = np.array(up + down + [(0.0, np.inf)] * (2 * m if elastic else 0)).reshape(-1, 2)
-        arguments = {
-            "A_ub": at_most if len(at_most) else None,
-            "b_ub": np.concatenate([right[sense == -1], -right[sense == 1]]) if len(at_most) else None,
-            "A_eq": equal if len(equal) else None,
-            "b_eq": np.concatenate([right[sense == 0], to]) if len(equal) else None,
-        }
-        goal = np.concatenate(goal)
-        if self.prefer == "fewest" and self.aim is None:
-            bounds = self._fewest(goal, arguments, bounds)
-            if bounds is None:
-                return None
-        result = linprog(goal, bounds=bounds, method="highs", **arguments)
-        if result.status != 0:
-            return None
-        values = self.now + result.x[:n] - result.x[n : 2 * n]
-        return np.clip(values, self.least, self.most)
-
-    def _fewest(self, goal, arguments, bounds):
-        """Return bounds that let only the fewest variables move that will do; None when none do."""
-        n = len(self.now)
-        wide = np.minimum(bounds[: 2 * n, 1], 1e4)
-        switch = np.hstack([np.eye(n), np.eye(n), np.zeros((n, len(goal) - 2 * n)), -np.diag(wide[:n] + wide[n:])])
-        padded = {}
-        for name in ("A_ub", "A_eq"):
-            matrix = arguments[name]
-            padded[name] = None if matrix is None else np.hstack([matrix, np.zeros((len(matrix), n))])
-        switches = [switch] if padded["A_ub"] is None else [padded["A_ub"], switch]
-        rights = [np.zeros(n)] if arguments["b_ub"] is None else [arguments["b_ub"], np.zeros(n)]
-        result = linprog(
-            np.concatenate([1e-4 * goal[: 2 * n], goal[2 * n :], np.ones(n)]),
-            A_ub=np.vstack(switches), b_ub=np.concatenate(rights), A_eq=padded["A_eq"], b_eq=arguments["b_eq"],
-            bounds=np.vstack([bounds, np.tile([0.0, 1.0], (n, 1))]),
-            integrality=np.concatenate([np.zeros(len(goal)), np.ones(n)]), method="highs",
-        )  # fmt: skip
-        if result.status != 0:
-            return None
-        off = np.tile(result.x[-n:] < 0.5, 2)
-        kept = bounds.copy()
-        kept[: 2 * n][off] = 0.0
-        return kept
-
-    def _dear(self, row):
-        demand = self.demands[row[3]]
-        ends = [abs(v) for v in (demand.low, demand.high) if np.isfinite(v)]
-        return (1e6 if demand.asked == "limit" else 1e4) / max([*ends, FLOOR])
-
-    def _price(self, at):
-        if self.aim is None:
-            return self.model.quantity("cost_per_piece", at).by if self.prefer == "cheapest" else 0 * self.now
-        what, sign = self.aim
-        return sign * self._value(what, at).by
-
-    def _value(self, what, at):
-        if isinstance(what, int):
-            by = np.zeros(len(at))
-            by[what] = 1.0
-            return Slope(float(at[what]), by)
-        return self.model.quantity(what, at)
-
-    def _off(self, at):
-        """How far the worst demand is off at these values, in its unit; when elastic, all that is given up."""
-        off = []
-        for n, what, low, high in self.rows:
-            value = self._value(what, at).value
-            miss = max(low - value, value - high, 0.0)
-            off.append(miss * self._dear((0, 0, 0, n)) if self.elastic else miss)
-        return sum(off) if self.elastic else max(off, default=0.0)
-
-    def _worth(self, at):
-        """What is to be made small, at these values."""
-        moved = np.abs(at - self.now)
-        change = float(self.weight @ moved)
-        if self.aim is not None:
-            return self.aim[1] * self._value(self.aim[0], at).value
-        if self.prefer == "cheapest":
-            return self.model.quantity("cost_per_piece", at).value + 1e-7 * change
-        return change if self.prefer == "smallest" else float((moved > _STILL).sum()) + 1e-4 * change
-
-
-def _bounds(by, low, high, n):
-    if low == high:
-        return [(by, low, "==", n)]
-    ends = ((low, ">="), (high, "<="))
-    return [(by, end, sense, n) for end, sense in ends if np.isfinite(end)]
-
-
 # when it cannot be
 
 
@@ -683,7 +466,7 @@ def _because(problem, conflict):
     if any(what in problem.model.functions for demand in conflict for way in demand.ways for what, _, _ in way):
         return ""
     deeper = tuple(
-        replace(v, least=v.least if v.name in _frozen(problem) else -v.most) for v in problem.model.variables
+        v if n in problem.frozen else replace(v, least=-v.most) for n, v in enumerate(problem.model.variables)
     )
     found = replace(problem, model=replace(problem.model, variables=deeper)).reach(conflict)
     if found is None:
@@ -695,10 +478,6 @@ def _because(problem, conflict):
             said.append(f"{each.name} would be {_trim(value)} {_short(each.unit)}{holds}")
     more = "more water than the formula has, " if any(text.startswith("water ") for text in said) else ""
     return f": {more}{listing(said)}" if said else ""
-
-
-def _frozen(problem):
-    return {problem.model.variables[n].name for n in problem.frozen}
 
 
 def _ends(problem, conflict):
@@ -715,7 +494,7 @@ def _ends(problem, conflict):
             if found is None:
                 continue
             end = found[what] if isinstance(what, int) else problem.model.quantity(what, found).value
-            if (end < demand.low - _HELD) if sign < 0 else (end > demand.high + _HELD):
+            if (end < demand.low - HELD) if sign < 0 else (end > demand.high + HELD):
                 yield f"{_plain_name(demand)} can be {word} {_trim(end)} {_short(demand.unit)}".rstrip()
 
 
@@ -729,7 +508,7 @@ def _others(problem):
         each = variable(formula, key)
         wider = replace(problem, model=model(formula, (*problem.model.variables, each), problem.also))
         values = wider.reach(problem.demands)
-        if values is None or abs(values[-1] - each.now) <= _STILL:
+        if values is None or abs(values[-1] - each.now) <= STILL:
             continue
         near = wider.reach(problem.demands, aim=(len(values) - 1, 1 if values[-1] > each.now else -1))
         if near is not None:

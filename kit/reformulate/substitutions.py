@@ -13,7 +13,7 @@ from ..balance import dough_class, measure
 from ..balance.accounts import AT, Lines, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
-from ..formula.formula import check, with_parts
+from ..formula.formula import check, only_one, with_parts
 from ..formula.varying import with_line
 from ..tables import source, table
 from ..units import read
@@ -106,7 +106,7 @@ class Substituted:
     def _repr_html_(self):
         html = ""
         for swap in self.swaps:
-            html += "".join(f"<p>{page.escape(sentence)}</p>" for sentence in swap.arithmetic)
+            html += page.paragraphs(swap.arithmetic)
             if swap.lines:
                 accounts = list(swap.lines[0][2])
                 rows = [
@@ -118,7 +118,7 @@ class Substituted:
                 html += page.table(heads, rows, strong=(len(rows) - 1,))
             notes = [f"The usual wrong way: {swap.wrong_way}" if swap.wrong_way else ""]
             notes.append(f"At the bench: {swap.behaviour} ({swap.provenance}).")
-            html += "".join(f"<p>{page.escape(note)}</p>" for note in notes if note)
+            html += page.paragraphs(notes)
         was, now = self.dough_class
         new, gone = (listing(some) or "none" for some in self.allergens)
         ends = f"Dough class {was} → {now}. Allergens new: {new}; gone: {gone}; read every label."
@@ -165,13 +165,25 @@ def substitute(formula, out, into, share=100.0, part="dough", basis=None, give=N
     >>> print(substitute(bun, "butter", "oil").arithmetic[1])
     Rapeseed oil 12.17 % brings as much fat.
     """
-    if formula.shape:
-        raise FormulaError(must("formula", "one formula", f"{formula.shape} of them", "choose one of them"))
+    only_one(formula, "to swap in", "choose one of them")
     share = read(share, "percentage", "share") if isinstance(share, str) else share
     if not 0 < share <= 100:
         do = "say which part of it is to go"
         raise FormulaError(must("share", "above 0 and at most 100 % of the ingredient", f"{share:g} %", do))
     return _one(formula, out, into, share, part, basis, give, factor, ())
+
+
+def avoidable():
+    """Return {allergen that the rules take out: the words of its members}.
+
+    >>> sorted(avoidable())[0], "hazelnut" in avoidable()["nuts"]
+    ('egg', True)
+    """
+    names = dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"])
+    lists = table("allergen_lists").rows
+    return {
+        name: {name}.union(*(row["members"].split(";") for row in lists if row["allergen"] == name)) for name in names
+    }
 
 
 def without(formula, allergen):
@@ -184,14 +196,12 @@ def without(formula, allergen):
     >>> without(bun, "egg").allergens
     ((), ('egg',))
     """
-    known = tuple(dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"]))
+    known = avoidable()
     name = {"nut": "nuts", "eggs": "egg"}.get(plain(allergen), plain(allergen))
     if name not in known:
         do = did_you_mean(allergen, known)
         raise UnknownName(must("allergen", f"one of {listing(known, 'or')}", repr(allergen), do))
-    members = next(
-        (set(r["members"].split(";")) for r in table("allergen_lists").rows if r["allergen"] == name), {name}
-    )
+    members = known[name]
     result, swaps = formula, []
     for part in formula.parts:
         for key in part.keys:
@@ -246,8 +256,8 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
         raise _too_far(formula, right, out, into, share, target.name, basis, give, factor, forbidden, rule)
     title = f"{listing(ingredients[key]['name'] for key in old)} → {ingredients[new]['name']}"
     lines = _ledger(formula, gone, new, brought, moves, basis, balancing)
-    told = _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, yeast)
-    said, errors = _error(formula, wrong, right, target, old, new, gone, brought, rule, basis)
+    told = _told(formula, target, gone, new, brought, moves, basis, balancing, yeast)
+    said, errors = _error(formula, wrong, right, target, new, gone, brought, rule)
     swap = Swap(
         title, target.name, formula.base_words(target), lines, told, said,
         rule["behaviour"] if rule else "", rule["source"] if rule else "common_practice",
@@ -456,7 +466,7 @@ def _named(account):
     return account.replace("_", " ")
 
 
-def _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, yeast):
+def _told(formula, target, gone, new, brought, moves, basis, balancing, yeast):
     """Return the arithmetic in sentences."""
     ingredients = formula.ingredients
     accounts = list(dict.fromkeys((*(a for a in (basis,) if a in ACCOUNTS), *balancing.values())))
@@ -492,7 +502,7 @@ def _told(formula, target, gone, new, brought, moves, basis, balancing, ratio, y
     return tuple(told)
 
 
-def _error(formula, wrong, right, target, old, new, gone, brought, rule, basis):
+def _error(formula, wrong, right, target, new, gone, brought, rule):
     """Return the usual wrong way, gram for gram with nothing else changed, in words, and how far off it comes."""
     said = rule["wrong_way"] if rule else "gram for gram, nothing else changed"
     off, errors, total = [], [], sum(gone.values())

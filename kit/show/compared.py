@@ -108,7 +108,7 @@ def _foreseen(formula):
 def _side(formula, flour):
     values = measure(formula)
     made = predict_yield(formula, flour=flour)
-    return values, water_sources(formula), made_of(formula, values), sweetness_split(formula), made
+    return values, water_sources(formula), made_of(values), sweetness_split(formula), made
 
 
 def water_sources(formula):
@@ -123,7 +123,7 @@ def water_sources(formula):
     return result
 
 
-def made_of(formula, values):
+def made_of(values):
     """Return what the dough is made of [% of flour]: the four shares of enrichment, water, flour, and the rest."""
     result = {
         "flour": 100.0,
@@ -194,7 +194,7 @@ def class_corners(formula):
     ]
 
 
-def hydration_contours(formula, every=1.0, highest=60.0):
+def hydration_contours(formula, highest=60.0):
     """Return [(total hydration, ((butter, sugar), (butter, sugar)))] of whole steps over the plane, exact lines.
 
     Total hydration is linear in butter and sugar, so each contour is a straight line; nearly upright, since sugar
@@ -210,5 +210,5 @@ def hydration_contours(formula, every=1.0, highest=60.0):
         return butter + (level - value - slope["sugar"] * (sugar_percentage - sugar)) / slope["butter"]
 
     low = value - butter * slope["butter"]
-    levels = np.arange(np.ceil(low / every) * every, low + highest * slope["butter"], every)
+    levels = np.arange(np.ceil(low), low + highest * slope["butter"])
     return [(float(level), ((at(level, 0.0), 0.0), (at(level, 100.0), 100.0))) for level in levels]

@@ -13,7 +13,8 @@ from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, 
 from ..trials.recipes import named
 from ..words import figure, listing
 from . import look
-from .trial_panels import ROW, as_address
+from .panel import Quiet
+from .trial_panels import TOPS, as_address, in_a_list
 
 PAUSE = 1.2  # s without a key after which what was typed is saved
 OFFERED = 60  # trials in the list of the entry panel
@@ -69,7 +70,7 @@ class _Box:
         self.note.value = _said(words, wrong)
 
 
-class EntryPanel(widgets.VBox):
+class EntryPanel(Quiet, widgets.VBox):
     """A bake entered with floury fingers: large boxes, each saved as soon as the typing rests.
 
     book: a TrialBook; trial: the one to go on with, by its code, else one is chosen or begun; by: who enters;
@@ -82,13 +83,10 @@ class EntryPanel(widgets.VBox):
         self.book, self.entry, self.boxes = book, None, []
         self._formulas = {formula.name: formula for formula in formulas}
         self._typed_before = UnsavedEntries(folder or book.folder or ".", book.name)
-        self._quiet = False
         self.by = _text("entered by, your code", by, each_key=False)
         self.search = _text("find", "", "words, a name, a baker", each_key=False)
         self.chosen = widgets.Dropdown(description="trial", layout={"width": "auto"})
         top = [self.by, self.search, self.chosen]
-        for control in top:
-            control.layout.flex, control.layout.margin = "1 1 220px", "0 8px 8px 0"
         self.name = _text("name of the new trial", each_key=False)
         self.date = _text("date", datetime.date.today().isoformat(), each_key=False)
         self.parent = widgets.Dropdown(description="varies", layout={"width": "auto"})
@@ -98,9 +96,9 @@ class EntryPanel(widgets.VBox):
         )  # fmt: skip
         self.begin_button = widgets.Button(description="begin", tooltip="Save the new trial with its name and date")
         fields = [self.name, self.date, self.parent, self.formula]
-        for control in fields:
+        for control in (*top, *fields):
             control.layout.flex, control.layout.margin = "1 1 220px", "0 8px 8px 0"
-        self.new = widgets.Box([*fields, self.begin_button], layout=ROW | {"align_items": "flex-end"})
+        self.new = widgets.Box([*fields, self.begin_button], layout=TOPS | {"align_items": "flex-end"})
         self.heading, self.problem = widgets.HTML(), widgets.HTML()
         self.plan = widgets.RadioButtons(
             options=["as it was", "as planned"], description="controlled figures", orientation="horizontal",
@@ -108,7 +106,7 @@ class EntryPanel(widgets.VBox):
         )  # fmt: skip
         self._parts = self._asked()
         self.parts = widgets.Accordion(
-            [widgets.Box(layout=ROW) for _ in self._parts], titles=tuple(self._parts), selected_index=None
+            [widgets.Box(layout=TOPS) for _ in self._parts], titles=tuple(self._parts), selected_index=None
         )
         self._offer()
         self.search.observe(lambda _: self._offer(), "value")
@@ -118,7 +116,7 @@ class EntryPanel(widgets.VBox):
         self.parts.observe(lambda change: self._unfold(change["new"]), "selected_index")
         self.plan.observe(lambda _: self._turn(), "value")
         children = [
-            widgets.HTML(_LARGE), widgets.Box(top, layout=ROW), self.new, self.problem, self.heading, self.plan,
+            widgets.HTML(_LARGE), widgets.Box(top, layout=TOPS), self.new, self.problem, self.heading, self.plan,
             self.parts, widgets.HTML(_said(STOPPED)),
         ]  # fmt: skip
         super().__init__(children, layout={"width": "100%", "max_width": "940px"})
@@ -128,12 +126,10 @@ class EntryPanel(widgets.VBox):
     # which trial
 
     def _offer(self):
-        found = [
-            (f"{f.code}  {f.date}  {f.name[:60]}", f.code) for f in self.book.find(self.search.value, most=OFFERED)
-        ]
+        found = [(in_a_list(each), each.code) for each in self.book.find(self.search.value, most=OFFERED)]
         own = self.entry.trial if self.entry else None
         if own is not None and own.code not in [code for _, code in found]:
-            found.insert(0, (f"{own.code}  {own.date}  {own.name[:60]}", own.code))
+            found.insert(0, (in_a_list(own), own.code))
 
         def act():
             self.chosen.options = [("a new trial", ""), *found]
@@ -608,19 +604,12 @@ class EntryPanel(widgets.VBox):
 
     def _say(self, error):
         self.problem.value = (
-            f'<p role="alert" style="font-size:16px;line-height:1.4;color:#a33b00">{page.escape(error)}</p>'
+            f'<p role="alert" style="font-size:16px;line-height:1.4;color:{look.WRONG}">{page.escape(error)}</p>'
         )
-
-    def _silently(self, act):
-        self._quiet, before = True, self._quiet
-        try:
-            act()
-        finally:
-            self._quiet = before
 
 
 def _said(words, wrong=False):
-    role, colour = ("alert", "#a33b00") if wrong else ("status", look.QUIET)
+    role, colour = ("alert", look.WRONG) if wrong else ("status", look.QUIET)
     return words and (
         f'<p role="{role}" style="margin:2px 0;font-size:15px;line-height:1.35;color:{colour}">{page.escape(words)}</p>'
     )

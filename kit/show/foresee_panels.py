@@ -6,8 +6,8 @@ import ipywidgets as widgets
 import numpy as np
 
 from .. import page
-from ..balance.accounts import only_one
 from ..cautions import cautions_for
+from ..formula.formula import only_one
 from ..process import (
     Rise,
     RiseCauses,
@@ -25,7 +25,7 @@ from ..process.topping import STAGES
 from ..tables import table
 from ..words import figure, listing, plain, plural, signed
 from . import drawings, foresee_charts, look
-from .panel import ROW, Dial, Panel, radio, tiles
+from .panel import ROW, Dial, Panel, radio, status, tiles
 
 
 class _Foresee(Panel):
@@ -67,10 +67,7 @@ class _Foresee(Panel):
         self._show()
 
     def _show(self):
-        words = "".join(
-            f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
-            f"{page.escape(text)}</p>" for text in self._words()
-        )  # fmt: skip
+        words = "".join(map(status, self._words()))
         self._live.value = f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{words}</div>'
         self._show_behind()
 
@@ -356,9 +353,7 @@ class RisePanel(_Foresee):
         now = self.result.now
         rows = [[cause, figure(spread), why] for cause, spread, why in now.to_frame().itertuples()]
         texts = [*now.notes, *(text for text in now.sources())]
-        return page.table(["what widens the band", "% of the work", "rests on"], rows) + "".join(
-            f"<p>{page.escape(text)}</p>" for text in texts
-        )
+        return page.table(["what widens the band", "% of the work", "rests on"], rows) + page.paragraphs(texts)
 
 
 # the water
@@ -466,7 +461,7 @@ class WaterPanel(_Foresee):
     def _behind_html(self):
         recommended = recommended_dough_temperatures()
         rows = [[row[0], row[3], row[4], row[6]] for row in recommended.itertuples()]
-        texts = "".join(f"<p>{page.escape(text)}</p>" for text in self.result.sources())
+        texts = page.paragraphs(self.result.sources())
         return self.result._repr_html_() + page.table(["dough", "as printed", "source", "note"], rows) + texts
 
 

@@ -4,14 +4,15 @@ import ipywidgets as widgets
 
 from .. import page
 from ..balance import total_hydration
-from ..balance.accounts import AT, only_one, weights
+from ..balance.accounts import AT, weights
 from ..cautions import cautions_for
 from ..errors import FormulaError, must
+from ..formula.formula import only_one
 from ..formula.usual import check_usual
 from ..words import figure, listing, plural, signed
 from . import charts, look
 from .compared import compare
-from .panel import Dial, Panel, tiles
+from .panel import ROW, Dial, Panel, kind_dial, of_total_flour, status, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
 MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
@@ -27,9 +28,7 @@ class FormulaPanel(Panel):
         self._path, self._moving, self._turned = [], "butter", None
         dials = {}
         for kind, reach in (MAIN | MORE).items():
-            value = formula.of_kind(kind)
-            step = 0.05 if kind == "salt" else 0.25
-            dials[kind] = Dial(kind, value, 0.0, max(reach, value * 1.5), step)
+            dials[kind] = kind_dial(formula, kind, reach, 0.05 if kind == "salt" else 0.25)
         ratio = formula.pieces.topping / formula.pieces.dough if formula.has("topping") else 0.0
         dials["topping"] = Dial("topping to dough", ratio, 0.0, max(1.0, ratio * 1.5), 0.005, "g per g", kind="number")
         super().__init__(dials)
@@ -44,21 +43,16 @@ class FormulaPanel(Panel):
         self.result = compare(formula, formula, flour=flour)
         self._draw()
         self._show()
-        base = widgets.HTML(
-            f'<span style="font-size:12px;color:{look.QUIET}">Percentages are of total flour, with what is in the '
-            "preferments.</span>"
-        )
-        row = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
         more = widgets.Accordion(
-            [widgets.Box([self.dials[k].view for k in (*MORE, "topping")], layout=row)],
+            [widgets.Box([self.dials[k].view for k in (*MORE, "topping")], layout=ROW)],
             titles=("More to move: yolk, milk, water, salt, topping",),
             selected_index=None,
         )
         self.children = [
             self._still,
-            base,
-            widgets.Box([self.dials[kind].view for kind in MAIN], layout=row),
-            widgets.Box([self.hold, self.undo_button, self.reset_button, *self._keeping(folder)], layout=row),
+            of_total_flour(),
+            widgets.Box([self.dials[kind].view for kind in MAIN], layout=ROW),
+            widgets.Box([self.hold, self.undo_button, self.reset_button, *self._keeping(folder)], layout=ROW),
             more,
             self._problem,
             self.kept,
@@ -161,9 +155,8 @@ class FormulaPanel(Panel):
     def _show(self):
         shown = self.result
         self._live.value = (
-            f'<div style="line-height:1.35">{numbers(shown)}{self._marks()}'
-            f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
-            f"{page.escape(shown.moved.sentence)}</p>{noise(shown)}</div>"
+            f'<div style="line-height:1.35">{numbers(shown)}{self._marks()}{status(shown.moved.sentence)}{noise(shown)}'
+            "</div>"
         )
         self._show_table()
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from .. import page
-from ..balance.accounts import only_one
 from ..errors import AmountError, KitError, must
 from ..files import stem, write_whole
+from ..formula.formula import only_one
 from ..formula.usual import check_usual
 from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
 from ..handover.money import each, money, more, read_percent
@@ -21,7 +21,7 @@ from ..words import capital, figure, listing, plural, signed
 from . import look
 from .formula_panel import MAIN
 from .handover_charts import ROW_HIGH, CostBars, cost_rows, costliest
-from .panel import ROW, Dial, Panel, head, radio, status, tiles
+from .panel import ROW, Dial, Panel, head, kind_dial, of_total_flour, radio, status, tiles
 
 PAPERS = {
     "sheet": "Write the crew's production sheet, to print",
@@ -66,8 +66,7 @@ class HandoverPanel(Panel):
         count = predict_yield(formula).pieces
         dials = {"batch": _Batch("batch", count, 1.0, max(240.0, 5.0 * count), 1.0, "pieces")}
         for kind, reach in MAIN.items():
-            value = formula.of_kind(kind)
-            dials[kind] = Dial(kind, value, 0.0, max(reach, value * 1.5), 0.25)
+            dials[kind] = kind_dial(formula, kind, reach)
         if prices is not None:
             dials["margin"] = Dial("margin", 65.0, 0.0, 95.0, 1.0, "% of the price")
         choices = {
@@ -88,16 +87,12 @@ class HandoverPanel(Panel):
         for what, button in self.write_buttons.items():
             button.on_click(lambda _, what=what: self.write(what))
         self.written = widgets.HTML()
-        base = widgets.HTML(
-            f'<span style="font-size:12px;color:{look.QUIET}">Percentages are of total flour, with what is in the '
-            "preferments.</span>"
-        )
         write = widgets.HTML('<span style="font-size:13px">write</span>', layout={"margin": "0 6px 0 0"})
         views = [dial.view for dial in dials.values()]
         self.children = [
             self._still,
             widgets.Box([*views[1:4], views[0], *views[4:], self.undo_button, self.reset_button], layout=ROW),
-            base,
+            of_total_flour(),
             widgets.Box([*choices.values(), widgets.HBox([write, *self.write_buttons.values()])], layout=ROW),
             self.written,
             self._problem,

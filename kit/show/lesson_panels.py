@@ -17,9 +17,8 @@ from ..lessons.marking import NO_BASE
 from ..process.dome import Dome
 from ..words import figure, kept, listing, plural
 from . import lesson_drawings, look
-from .panel import Dial, Panel, radio, tiles
+from .panel import ROW, Dial, Panel, radio, status, tiles
 
-_ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
 LEVEL_WORDS = {1: "round numbers", 2: "finer numbers", 3: "numbers as a formula card has them"}
 AGAIN = "That answer is marked already: change it, ask for the hint, or go on with next."
 FIRST_ANSWER = "Answer this one first. A wrong answer takes nothing away: the kind comes back sooner, that is all."
@@ -95,8 +94,8 @@ class ExerciseCard(widgets.VBox):
             [
                 self._told,
                 self._head,
-                widgets.Box([self.answer, self.choice, self._sent], layout=_ROW),
-                widgets.Box(list(self.buttons.values()), layout=_ROW),
+                widgets.Box([self.answer, self.choice, self._sent], layout=ROW),
+                widgets.Box(list(self.buttons.values()), layout=ROW),
                 self._feedback,
             ],
             layout={"width": "100%", "max_width": "760px", "overflow": "hidden"},
@@ -219,9 +218,9 @@ def _feedback(result, text):
         return _said(f"{result.words} Enter or next goes on.", "status", "#2e6b34")
     if not result.counts:
         choose = " Or choose it beside the answer." if result.verdict == NO_BASE else ""
-        return _said(f"{result.words}{choose}", "alert", "#a33b00")
+        return _said(f"{result.words}{choose}", "alert", look.WRONG)
     lines = [f"You answered {text}. {result.words}", f"Hint: {result.hint} Try once more." if result.hint else ""]
-    shown = _said(" ".join(filter(None, lines)), "alert", "#a33b00")
+    shown = _said(" ".join(filter(None, lines)), "alert", look.WRONG)
     if not result.steps:
         return shown
     steps = "".join(f'<li style="margin:3px 0">{page.escape(kept(step))}</li>' for step in result.steps)
@@ -310,8 +309,8 @@ class _Picture(Panel):
                 dial.view.layout.flex = "1 1 380px"  # two in a row: the names are long
         self.children = [
             self._still,
-            widgets.Box([dial.view for dial in dials.values()], layout=_ROW),
-            widgets.Box([self.undo_button, self.reset_button], layout=_ROW),
+            widgets.Box([dial.view for dial in dials.values()], layout=ROW),
+            widgets.Box([self.undo_button, self.reset_button], layout=ROW),
             self._problem,
             self._live,
         ]
@@ -328,10 +327,7 @@ class _Picture(Panel):
         self._show()
 
     def _show(self):
-        said = (
-            f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
-            f"{page.escape(kept(self._sentence()))}</p>"
-        )
+        said = status(kept(self._sentence()))
         self._live.value = f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{said}</div>'
 
     @property
@@ -343,8 +339,8 @@ class _Picture(Panel):
         return self.dials[name].value
 
 
-def _percent(name, high, value=None, step=0.5):
-    return Dial(name, BUN[name] if value is None else value, 0.0, high, step)
+def _percent(name, high, value=None):
+    return Dial(name, BUN[name] if value is None else value, 0.0, high, 0.5)
 
 
 class FlourIs100(_Picture):

@@ -7,6 +7,7 @@ from matplotlib.text import Text
 INK, QUIET, HAIR = "#222222", "#595959", "#c9c9c9"
 ACCENT, ACCENT_LIGHT = "#0b5c8a", "#cfe3ef"
 BASELINE = "#7a7a7a"
+WRONG = "#a33b00"  # of what cannot be
 CRUST, CRUST_EDGE = "#c9a66b", "#6b5a35"  # a drawn topping; the dough beneath it is flour's colour
 PICTOGRAMS = ("Noto Emoji", "Segoe UI Emoji", "Symbola")  # fonts of outlines; matplotlib reads none of colours
 PIXELS = 96  # dots per inch, so that 9 points are 12 px on a page

@@ -8,9 +8,9 @@ from .look import ACCENT, BASELINE, INK
 from .overlay import moving
 
 
-def halo(colour="white", width=2.5):
+def halo(colour="white"):
     """Return what keeps words readable over lines."""
-    return [withStroke(linewidth=width, foreground=colour)]
+    return [withStroke(linewidth=2.5, foreground=colour)]
 
 
 def text(ax, words="", size=8.3, colour=INK, behind="white", **style):

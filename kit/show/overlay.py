@@ -4,12 +4,10 @@ Saving a whole matplotlib figure takes tens of milliseconds, most of it for axes
 stay as they are. Here they become the background of an `<svg>`; only the marks are written anew.
 """
 
-import base64
 import io
 import itertools
 import uuid
 from functools import lru_cache
-from html import escape
 from operator import itemgetter
 
 import matplotlib.image
@@ -24,8 +22,8 @@ from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 
-from kit.errors import KitError, must
-
+from ..errors import KitError, must
+from ..page import address, escape
 from .look import as_written
 
 _LETTERS = {Path.MOVETO: "M", Path.LINETO: "L", Path.CURVE3: "Q", Path.CURVE4: "C"}
@@ -91,8 +89,8 @@ class Overlay:
 
     def background(self):
         """Return a `<style>` element that lays the still picture under the marks, wherever in the page they are."""
-        data = base64.b64encode(self.still().encode()).decode()
-        return f'<style>.{self.name}{{background:url("data:image/svg+xml;base64,{data}") 0 0/100% 100%}}</style>'
+        still = address(self.still().encode(), "image/svg+xml")
+        return f'<style>.{self.name}{{background:url("{still}") 0 0/100% 100%}}</style>'
 
     def marks(self, alt):
         """Return the moving artists as an `<svg>` element in figure pixels; `alt` says in words what they show.

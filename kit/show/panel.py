@@ -4,7 +4,6 @@ A panel reads its controls, calls kit, keeps the result, and moves the marks; it
 moves. What cannot be is said in words, and the last good picture stays.
 """
 
-import base64
 import contextlib
 from pathlib import Path
 
@@ -94,7 +93,20 @@ class Dial:
         return value
 
 
-class Panel(widgets.VBox):
+class Quiet:
+    """What a box of controls needs to write into its own controls without taking that for somebody's move."""
+
+    _quiet = False
+
+    def _silently(self, act):
+        self._quiet, before = True, self._quiet
+        try:
+            act()
+        finally:
+            self._quiet = before
+
+
+class Panel(Quiet, widgets.VBox):
     """What every panel does: dials and other choices, undo, reset, a live picture, words for what cannot be.
 
     choices {name: widget with a value}: each change of one is a step back of its own.
@@ -104,7 +116,7 @@ class Panel(widgets.VBox):
 
     def __init__(self, dials, choices=None):
         self.dials, self.choices = dials, choices or {}
-        self._history, self._last, self._quiet = [], None, False
+        self._history, self._last = [], None
         self._still, self._live = widgets.HTML(), widgets.HTML(layout={"width": "auto", "margin": "0"})
         self._problem = widgets.HTML()
         self.undo_button = widgets.Button(
@@ -161,13 +173,6 @@ class Panel(widgets.VBox):
     def _check_typed(self, name, value):
         """Raise KitError when a typed number is a slip of the pen; panels say what that is."""
 
-    def _silently(self, act):
-        self._quiet, before = True, self._quiet
-        try:
-            act()
-        finally:
-            self._quiet = before
-
     def _state(self):
         return {name: control.value for name, control in (self.dials | self.choices).items()}
 
@@ -203,9 +208,9 @@ class Panel(widgets.VBox):
 
     def _say(self, error):
         self._problem.value = (
-            '<p role="alert" style="margin:4px 0;padding:4px 10px;border-left:4px solid #a33b00;background:#fdf1ea;'
-            f'color:#222;font-size:14px;line-height:1.4">{page.escape(error)}. The picture shows the last that could'
-            " be.</p>"
+            '<p role="alert" style="margin:4px 0;padding:4px 10px;background:#fdf1ea;color:#222;font-size:14px;'
+            f'line-height:1.4;border-left:4px solid {look.WRONG}">{page.escape(error)}. The picture shows the last '
+            "that could be.</p>"
         )
 
     # keeping
@@ -277,9 +282,23 @@ class Still:
 
     def _repr_html_(self):
         return side_by_side(
-            (width, f'<img alt="{page.escape(words)}" style="width:100%" src="data:image/png;base64,{_text(data)}">')
+            (width, f'<img alt="{page.escape(words)}" style="width:100%" src="{page.address(data)}">')
             for width, data, words in self.pictures
         )
+
+
+def kind_dial(formula, kind, reach, step=0.25):
+    """Return the Dial of an ingredient's kind [% of flour], which reaches that far, or half as far again as it is."""
+    value = formula.of_kind(kind)
+    return Dial(kind, value, 0.0, max(reach, value * 1.5), step)
+
+
+def of_total_flour():
+    """Return the line that says what the dials' percentages are of."""
+    return widgets.HTML(
+        f'<span style="font-size:12px;color:{look.QUIET}">Percentages are of total flour, with what is in the '
+        "preferments.</span>"
+    )
 
 
 def radio(description, options, value):
@@ -313,10 +332,6 @@ def tiles(entries):
         for name, value, change, base in entries
     )
     return f'<div style="display:flex;flex-wrap:wrap;max-width:900px;margin:4px 0 6px">{cells}</div>'
-
-
-def _text(data):
-    return base64.b64encode(data).decode()
 
 
 def side_by_side(pictures):

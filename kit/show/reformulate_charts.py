@@ -256,9 +256,9 @@ class SensitivityBars:
         marks.outlines(self.less, boxes[False])
 
 
-def sensitivity_charts(sensitivities, columns=3):
+def sensitivity_charts(sensitivities):
     """Return small multiples of SensitivityBars, one a quantity, as a still picture with words."""
-    names = sensitivities.quantities
+    names, columns = sensitivities.quantities, 3
     lines, rows = -(-len(names) // columns), len(sensitivities.ingredients)
     left, each, gap = 150, 218, 12
     tall = 42 + 19 * rows

@@ -5,15 +5,14 @@ import numpy as np
 
 from .. import page
 from ..balance import dough_class
-from ..balance.accounts import only_one
 from ..cautions import cautions_for
+from ..formula.formula import only_one
 from ..formula.usual import check_usual
 from ..reformulate import Impossible, Solved, allergens, attempt, measured, substitute, substitutions, without
-from ..reformulate.substitutions import ACCOUNTS, RATIOS
-from ..tables import table
+from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, listing, signed
 from . import look
-from .panel import ROW, Dial, Panel, head, side_by_side, status, tiles
+from .panel import ROW, Dial, Panel, head, kind_dial, side_by_side, status, tiles
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
@@ -48,8 +47,7 @@ class SolvePanel(Panel):
         self.baseline = self.variant = formula
         dials = {}
         for kind, reach in MOVES.items():
-            value = formula.of_kind(kind)
-            dials[kind] = Dial(kind, value, 0.0, max(reach, value * 1.5), 0.25)
+            dials[kind] = kind_dial(formula, kind, reach)
         dials["within"] = Dial("held to within", 0.0, 0.0, 10.0, 0.5, "% of each")
         self._holds = {n: unit for n, unit in HOLDS.items() if n != "time_to_double" or formula.of_kind("yeast")}
         self._follow = [n for n in FOLLOW if n != "topping per piece" or formula.has("topping")]
@@ -295,7 +293,7 @@ class SubstitutePanel(Panel):
             f"New allergen: {listing(new)}." if new else "No new allergen.",
             *([f"Gone: {listing(gone)}; read every label."] if gone else []),
         ]
-        bench = "".join(f"<li>{page.escape(text)}</li>" for text in found.behaviour)
+        bench = page.items(found.behaviour)
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         self._live.value = (
             f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong}'
@@ -347,10 +345,9 @@ def _offers(formula):
             ):
                 offers = found.setdefault(f"{row['out']} in the {part.name}", {})
                 offers[row["into"]] = (part.name, row["out"], row["into"])
-    there = allergens(formula)
-    for name in dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"]):
-        members = {m for r in table("allergen_lists").rows if r["allergen"] == name for m in r["members"].split(";")}
-        if (members | {name}) & set(there):
+    there = set(allergens(formula))
+    for name, members in avoidable().items():
+        if members & there:
             found[f"all that holds {name}"] = {f"what the rules have without {name}": ("", name, "")}
     return found
 

@@ -41,9 +41,9 @@ class _Chart:
         self.alt = self._draw(self.ax, value, **how)
         look.as_written(self.ax)
 
-    def _word(self, x, y, words, size=SMALL, colour=INK, **style):
+    def _word(self, x, y, words, colour=INK, **style):
         style = {"va": "center", "path_effects": halo()} | style
-        return self.ax.text(x, y, words, fontsize=size, color=colour, **style)
+        return self.ax.text(x, y, words, fontsize=SMALL, color=colour, **style)
 
 
 def response_of(side, name):

@@ -1,6 +1,5 @@
 """Bakes of the trial book laid side by side."""
 
-import base64
 import os
 from pathlib import Path
 
@@ -14,11 +13,11 @@ from ..trials.comparing import MOST
 from ..trials.photos import small
 from ..trials.records import VERDICTS
 from . import look
-from .panel import Panel
+from .panel import ROW, Panel
 from .trial_charts import drawn, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
-ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "flex-start", "width": "100%"}
+TOPS = ROW | {"align_items": "flex-start"}  # what is of unlike height begins at one line
 
 
 class SideBySidePanel(Panel):
@@ -82,7 +81,7 @@ class SideBySidePanel(Panel):
         buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
         right = [self.tapped, first, response, together, buttons, self.written]
         right = widgets.VBox(right, layout={"flex": "1 1 300px"})
-        self.children = [widgets.Box([left, right], layout=ROW), self._problem, self._still, self._live]
+        self.children = [widgets.Box([left, right], layout=TOPS), self._problem, self._still, self._live]
         self._recompute(None)
         self.start = self._state()
 
@@ -97,7 +96,7 @@ class SideBySidePanel(Panel):
             '<p role="status" style="margin:2px 0 4px 98px;font-size:14px;line-height:1.35">'
             f"Nothing found for {page.escape(words)}.</p>"
         )  # fmt: skip
-        self._labels |= {f.code: f"{f.code}  {f.date}  {f.name[:60]}" for f in found}
+        self._labels |= {f.code: in_a_list(f) for f in found}
         self._found = [f.code for f in found]
         newest = [f.code for f in self.book.find(most=REPEATS)]
         self._kitchen = self.book.trials(newest)
@@ -105,7 +104,7 @@ class SideBySidePanel(Panel):
     def _learn(self, codes):
         missing = [code for code in codes if code not in self._labels]
         for trial in self.book.trials(missing) if missing else ():
-            self._labels[trial.code] = f"{trial.code}  {trial.date}  {trial.name[:60]}"
+            self._labels[trial.code] = in_a_list(trial)
 
     def _options(self, codes):
         """Return the choices: what the search found, and what is chosen whether found or not."""
@@ -228,6 +227,11 @@ class SideBySidePanel(Panel):
         return path
 
 
+def in_a_list(trial):
+    """Return how a trial stands in a list to choose from."""
+    return f"{trial.code}  {trial.date}  {trial.name[:60]}"
+
+
 def as_address(photo, side=400):
     """Return a photo, made small, as the address of an image."""
-    return f"data:image/jpeg;base64,{base64.b64encode(small(photo.picture, side)).decode('ascii')}"
+    return page.address(small(photo.picture, side), "image/jpeg")

@@ -12,6 +12,7 @@ import numpy as np
 
 from .. import page
 from ..balance.accounts import AT, account, part_lines
+from ..balance.bands import reach
 from ..errors import KitError, must
 from ..process import Calibration, Estimate, rise
 from ..process.water import mixed_temperature, mixing_rise_of
@@ -28,7 +29,6 @@ SIZE = 0.2  # pieces whose mass differs by less lose alike: mass^(-1/3) makes 6 
 POURED = ("water", "milk", "egg", "butter")  # kinds whose own temperature a record may hold
 SURFACE = 1 / 3  # a loss that went with the surface would go as mass^(-1/3) (geometry)
 PIECES = 5  # weighed at one dividing, for their scatter
-_TENTH = NormalDist().inv_cdf(0.9)
 
 
 @dataclass(frozen=True)
@@ -58,10 +58,8 @@ class Checked:
 
     def to_frame(self):
         """Return a DataFrame: trial, quantity, unit, predicted, low and high of the 80 % band, measured, inside."""
-        import pandas as pd
-
         names = ["trial", "quantity", "unit", "predicted", "low", "high", "measured"]
-        frame = pd.DataFrame(list(self.rows), columns=names)
+        frame = page.frame(names, self.rows)
         frame["inside"] = (frame["low"] <= frame["measured"]) & (frame["measured"] <= frame["high"])
         return frame
 
@@ -257,7 +255,7 @@ def _fit(default, name, bakes, of):
 
 def _estimate(value, half, unit, rests_on, bakes, log=False):
     """Return the Estimate whose 80 % band of the next bake has that half width."""
-    made = Estimate(value, half / _TENTH, unit, rests_on, bakes, log)
+    made = Estimate(value, half / reach(), unit, rests_on, bakes, log)
     # `Estimate.next_spread` widens the scatter of its bakes; undo that, so that its band is the one found here
     return Estimate(value, made.spread**2 / made.next_spread(80.0), unit, rests_on, bakes, log)
 
@@ -396,4 +394,4 @@ def _foresee_mass(bake, calibration):
     losses = calibration.bake_loss_dough, calibration.bake_loss_topping
     mean = whole - (dough * losses[0].value + topping * losses[1].value) / 100 - _wash_dried(bake)
     spread = math.hypot(dough * losses[0].next_spread(), topping * losses[1].next_spread()) / 100
-    return mean, mean - _TENTH * spread, mean + _TENTH * spread
+    return mean, mean - reach() * spread, mean + reach() * spread

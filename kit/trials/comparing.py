@@ -3,7 +3,6 @@
 The unit is the bake. Readings of several pieces are averaged within their bake before anything is compared.
 """
 
-import base64
 import math
 import re
 from collections import Counter, defaultdict
@@ -24,14 +23,12 @@ from .bakes import (
     planned_mean,
     repeats_of,
     scatter_of,
-    set_alike,
-    set_apart,
-    settings_of,
     stands_apart,
 )  # fmt: skip
 from .fields import TrialError, find, trial_fields
 from .recipes import named
 from .records import Trial
+from .telling import in_words, sentences
 
 MOST = 6
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
@@ -143,7 +140,7 @@ class SideBySide:
         return self._each_in_words() if len(self.names) == 2 else self._many_in_figures(most)
 
     def _repr_html_(self, most=None):
-        said = "".join(f"<p>{page.escape(sentence)}</p>" for sentence in self.sentences)
+        said = page.paragraphs(self.sentences)
         return self.planned_tables() + self.came_out_table(most) + said
 
     def _each_in_words(self):
@@ -178,16 +175,15 @@ class SideBySide:
         caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
         if most is not None and len(said) > most:
             said[most:] = [f"{len(said) - most} more are marked ! in the table"]
-        items = "".join(f"<li>{page.escape(words)}</li>" for words in said)
+        items = page.items(said)
         return page.table(heads, rows, caption) + (f"<ul>{items}</ul>" if items else "")
 
     def page(self, book=None):
         """Return one printable HTML page, with the pictures of a book when it is given."""
         pictures = ""
         for name, photo, date in self._photos(book) if book is not None else ():
-            data = base64.b64encode(photo.picture).decode("ascii")
             alt = page.escape(f"{name}, {photo.view}, {date}")
-            pictures += (f'<figure><img alt="{alt}" src="data:image/jpeg;base64,{data}">'
+            pictures += (f'<figure><img alt="{alt}" src="{page.address(photo.picture, "image/jpeg")}">'
                          f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
         title = f"{listing(self.names)} side by side"
         marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
@@ -304,10 +300,10 @@ def side_by_side(trials, kitchen=None):
     others = [repeats, *(_others(repeats, columns[0], column) for column in columns[1:])]
     unplanned = _unplanned(columns, {row.what for row in planned}, others)
     responses = tuple(_responses(columns, others))
-    sentences = tuple(_sentences(given, columns, names, rows, unplanned, responses))
+    said = tuple(sentences(given, columns, names, rows, unplanned, responses))
     same = len(known) - sum(row in planned for row in known)
     views = _three_ways(planned, given)
-    return SideBySide(names, columns, planned, views, same, unplanned, responses, sentences)
+    return SideBySide(names, columns, planned, views, same, unplanned, responses, said)
 
 
 def trend(trials, name):
@@ -505,7 +501,7 @@ def _responses(columns, others):
                 limit = statistics.repeat_limit(scatter.value, scatter.df, *counted)
             differences.append(difference)
             limits.append(limit)
-            words.append(_in_words(difference, how, limit, scatter or unknown, unit, digits))
+            words.append(in_words(difference, how, limit, scatter or unknown, unit, digits))
         yield Response(name, what, unit, digits, bakes, readings, tuple(differences), tuple(limits), tuple(words))
 
 
@@ -539,118 +535,6 @@ def _difference(first, other, name):
     elif shared:
         how = "only some days shared, the scatter of days in it"
     return statistics.unpaired(*means, least), f"{sizes[0]} and {plural(sizes[1], 'bake')}, {how}"
-
-
-def _in_words(difference, how, limit, scatter, unit, digits):
-    """Return a difference in words; scatter is why there is none when the limit is None."""
-    if difference is None:
-        return "not measured in both"
-    text = f"{signed(difference.value, digits)} {'points' if ' to ' in unit else unit}"
-    if difference.p is not None:
-        text += f"; 95 % interval {_span(difference, digits)}, {how}"
-        text += ", no narrower than the instrument reads" if difference.read else ""
-        if difference.low <= 0 <= difference.high:
-            far = difference.high if difference.value >= 0 else difference.low
-            text += f": it may be none, or as much as {signed(far, digits)}"
-        return text if limit is None else (
-            f"{text} (your repeats differ by up to ±{figure(limit, digits)}{scatter.words})"
-        )  # fmt: skip
-    text += f"; from {_span(difference, digits)}, {how}" if difference.kind == "range" else "; one bake each"
-    if limit is None:
-        return f"{text}; {scatter}, so how far bakes differ by themselves is not known"
-    than = "smaller" if abs(difference.value) <= limit else "more"
-    repeated = f"{plural(scatter.plans, 'plan')} repeated{scatter.words}"
-    return f"{text}; {than} than your repeats differ (±{figure(limit, digits)}, {repeated})"
-
-
-def _span(difference, digits):
-    return f"{figure(difference.low, digits)} to {figure(difference.high, digits)}"
-
-
-def _sentences(given, columns, names, rows, unplanned, responses):
-    settings = [settings_of(Bake(column)) for column in given]
-    for n in range(1, len(given)):
-        changes = _changes([row for row in rows if row.changed[n]], n)
-        if len(changes) > 1:
-            yield (f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
-                   "difference can't be told. Change one at a time, or bake the combinations.")  # fmt: skip
-        aside = [row.what for row in unplanned if row.changed[n]]
-        unknown = [
-            f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
-            for row in rows if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
-        ]  # fmt: skip
-        if unknown:
-            yield f"{names[n]} against {names[0]}: {listing(unknown)}, so they can't be called alike."
-        elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
-            otherwise = _spoken(set_apart(settings[0], settings[n]))
-            if otherwise:
-                yield f"{names[n]} was planned as {names[0]}, but {listing(otherwise)} differed: no repeat."
-            else:
-                yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
-        if aside:
-            yield (f"{names[n]}: {listing(aside)} differed though not planned, by more than between repeats; "
-                   "the cause may lie there.")  # fmt: skip
-    for name, column, trials in zip(names, columns, given, strict=True):
-        if len(column) < len(trials):
-            mixes = "" if all(trial.mix for trial in trials) else " (name the mixes, if each was mixed by itself)"
-            yield (f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
-                   f"{plural(len(column), 'bake')}, not {len(trials)} bakes{mixes}.")  # fmt: skip
-        if len({plan_key(trial) for trial in trials}) > 1:
-            yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
-        elif len(groups := set_alike(column)) > 1:
-            some = [settings_of(group[0]) for group in groups]
-            otherwise = _spoken(what for each in some[1:] for what in set_apart(some[0], each))
-            yield f"{name}: its bakes are not repeats of each other, {listing(otherwise)} differed."
-    units = [frozenset(t.key for t in bake.trials) for bake in bakes_of([t for column in given for t in column])]
-    for n, column in enumerate(given):
-        for m in range(n + 1, len(given)):
-            if any({column[0].key, given[m][0].key} <= unit for unit in units):
-                yield f"{names[n]} and {names[m]} are readings of one bake: their difference is not one of bakes."
-    judged = sum(
-        difference is not None and (difference.p is not None or limit is not None)
-        for row in responses for difference, limit in zip(row.differences, row.limits, strict=True)
-    )  # fmt: skip
-    if judged > 5:
-        yield (f"Of {judged} comparisons at 95 %, with intervals or with what repeats do, one in twenty goes beyond by "
-               "chance: judge by the response chosen before baking; the others describe.")  # fmt: skip
-    if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
-        yield "Below four bakes there are dots and a range, and no probability; bake pairs on four days to decide."
-
-
-def _changes(rows, n):
-    """Return in words each change; a swap gram for gram in one part, of what is then new or gone, is one change."""
-    said, taken = [], set()
-    for place, row in enumerate(rows):
-        if place in taken:
-            continue
-        words, change = row.what, None if isinstance(row.values[n], str) else row.values[n] - row.values[0]
-        for other in range(place + 1, len(rows)):
-            there = rows[other]
-            if other in taken or not row.unit or there.unit != row.unit or _place_in(there) != _place_in(row):
-                continue
-            swapped = math.isclose(there.values[n] - there.values[0], -change, rel_tol=1e-6)
-            if swapped and 0 in (row.values[0], row.values[n], there.values[0], there.values[n]):
-                taken.add(other)
-                less, more = (row, there) if change < 0 else (there, row)
-                words = f"{more.what} for {less.what}"
-                if _place_in(row):
-                    words = f"{more.what} for {less.what.partition(' in the ')[0]}"
-                break
-        said.append(words)
-    return said
-
-
-def _spoken(settings):
-    """Return the words of what was set apart; lines and additions are all what went into the bowls."""
-    words = (
-        "what went into the bowls" if isinstance(what, tuple) else what if what == "formula" else find(what).words
-        for what in settings
-    )
-    return list(dict.fromkeys(words))
-
-
-def _place_in(row):
-    return row.what.partition(" in the ")[2]
 
 
 def _differs(first, value):

@@ -16,6 +16,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from ..errors import FileError, KitError, UnknownName, must
+from ..files import as_cell, csv_rows, from_cell, read_text
 from ..formula import Formula
 from ..units import amount
 from ..words import listing, plain, plural
@@ -28,8 +29,6 @@ from .store import path_of, photos, trials, versions
 
 UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far more
 PICTURES = 20_000
-# A spreadsheet takes text that begins so for a formula; an apostrophe before it keeps it text.
-STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 BEFORE = ("code", "version", "by", "name", "date", "baker", "mix", "question", "parent", "invented", "planned formula",
           "weighed formula")  # fmt: skip
 AFTER = ("deviations", "notes", "verdict", "reason", "next change")
@@ -143,37 +142,29 @@ def read_csv(path, formulas="."):
 
 def _table(path):
     """Return ({entry: unit of its bare numbers, "" for the field's own}, [(line, {entry: cell})]) of a CSV file."""
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
-    except UnicodeDecodeError:
-        raise FileError(must(path.name, "UTF-8 text", "another encoding", "save it again as UTF-8")) from None
-    try:
-        for mark in (",", ";", "\t"):
-            reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
-            heading = next(reader, [])
-            if {"name", "date"} <= set(map(plain, heading)):
-                break
-        else:
-            do = "name them in its first line, parted by commas or semicolons"
-            raise FileError(must(path.name, "a table with the columns name and date", "none", do))
-        rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader if any(map(str.strip, row))]
-    except csv.Error as error:
-        raise FileError(must(path.name, "a CSV file", str(error), "shorten that cell, or save it again")) from None
+    text = read_text(path)
+    for mark in (",", ";", "\t"):
+        rows = csv_rows(path.name, text, mark)
+        _, heading = next(rows, (0, []))
+        if {"name", "date"} <= set(map(plain, heading)):
+            break
+    else:
+        do = "name them in its first line, parted by commas or semicolons"
+        raise FileError(must(path.name, "a table with the columns name and date", "none", do))
+    rows = [(number, row) for number, row in rows if any(row)]
     for number, row in rows:
         if len(row) != len(heading):
             raise FileError(must(path.name, "a whole table", f"a broken line {number}", "mend that line"))
-        if any(cell and not written.strip() for cell, written in zip(row, heading, strict=True)):
+        if any(cell and not written for cell, written in zip(row, heading, strict=True)):
             got = f"a cell without one in line {number}"
             raise FileError(must(path.name, "a table with a heading over every column", got, "name that column"))
-    columns = [_column_of(written.strip(), path) for written in heading]
+    columns = [_column_of(written, path) for written in heading]
     entries = [entry if " by " in entry else plain(entry) for entry, _ in columns if entry]
     if twice := [entry for entry in entries if entries.count(entry) > 1]:
         do = "put both into one, or take one out"
         raise FileError(must(path.name, "a table whose columns differ", f"{twice[0]!r} {len(twice)} times", do))
     return dict(columns), [
-        (number, {entry: _undefused(cell) for (entry, _), cell in zip(columns, row, strict=True)})
+        (number, {entry: from_cell(cell) for (entry, _), cell in zip(columns, row, strict=True)})
         for number, row in rows
     ]
 
@@ -513,12 +504,7 @@ def _cell(value):
         return "; ".join(f"{each:.10g}" for each in value)
     if isinstance(value, float):
         return f"{value:.10g}"
-    text = str(value)
-    return f"'{text}" if text.lstrip("'").startswith(STARTS_FORMULA) else text
-
-
-def _undefused(text):
-    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(STARTS_FORMULA) else text
+    return as_cell(str(value))
 
 
 def _varied(cell, folder):

@@ -1,7 +1,6 @@
 """What one field of a trial's record is, and how what a baker writes into it is read."""
 
 import contextlib
-import datetime
 import functools
 import math
 import re
@@ -11,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import tables, units
-from ..errors import KitError, UnitError, UnknownName, must
+from ..errors import AmountError, KitError, UnitError, UnknownName, must
 from ..words import did_you_mean, figure, plain, plural
 
 LONGEST = {"name": 200, "baker": 200, "mix": 200}  # characters
@@ -219,12 +218,10 @@ def text_of(value, name, needed=False):
 
 def date_of(value):
     """Return a date from 1900 to 2100. value: a date, or text such as 2025-03-14. Raises TrialError."""
-    made = value.date() if isinstance(value, datetime.datetime) else value
-    if not isinstance(made, datetime.date):
-        written = re.fullmatch(r"\s*(\d{4}-\d\d-\d\d)\s*", str(value))
-        with contextlib.suppress(ValueError):
-            made = written and datetime.date.fromisoformat(written[1])
-    if not isinstance(made, datetime.date) or not 1900 <= made.year <= 2100:
+    made = None
+    with contextlib.suppress(AmountError):
+        made = units.read_date(value)
+    if made is None or not 1900 <= made.year <= 2100:
         be = "a day of the calendar, from 1900 to 2100"
         raise TrialError(must("date", be, repr(value)[:40], "write it like 2025-03-14"))
     return made

@@ -40,11 +40,9 @@ class Lineage:
 
     def to_frame(self):
         """Return a DataFrame: key, label, parent, x, y."""
-        import pandas as pd
-
         parent = {child: origin for origin, child in self.edges}
         rows = [(n.key, n.label, parent.get(n.key, ""), n.x, n.y) for n in self.nodes]
-        return pd.DataFrame(rows, columns=["key", "label", "parent", "x", "y"])
+        return page.frame(["key", "label", "parent", "x", "y"], rows)
 
     def _repr_html_(self):
         rows = [["  " * int(2 * node.x) + node.label] for node in sorted(self.nodes, key=lambda n: (n.y, n.x))]

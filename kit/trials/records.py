@@ -398,8 +398,6 @@ class Trial:
 
     def to_frame(self):
         """Return a DataFrame: field, planned, as it was, unit, readings."""
-        import pandas as pd
-
         rows = []
         for target in trial_fields().values():
             readings, planned = self.readings(target.name), self.planned.get(target.name)
@@ -412,7 +410,7 @@ class Trial:
             for day, readings in by_day.items():
                 words = f"{find(name).words}, day {day}"
                 rows.append((words, None, sum(readings) / len(readings), find(name).unit, len(readings)))
-        return pd.DataFrame(rows, columns=["field", "planned", "as it was", "unit", "readings"]).set_index("field")
+        return page.frame(["field", "planned", "as it was", "unit", "readings"], rows, index=True)
 
     def _repr_html_(self):
         def shown(value, digits=1):
@@ -427,7 +425,7 @@ class Trial:
         )
         html = page.table(["", "planned", "as it was", "unit", "readings"], rows, caption)
         notes = [self.question, self.deviations, self.notes, f"{self.verdict}: {self.reason}" if self.verdict else ""]
-        return html + "".join(f"<p>{page.escape(note)}</p>" for note in (*notes, *self.doubts) if note)
+        return html + page.paragraphs((*notes, *self.doubts))
 
 
 _BLANK = {each.name: each.default for each in fields(Trial) if each.default is not MISSING}

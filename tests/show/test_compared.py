@@ -109,7 +109,7 @@ def test_water_and_what_it_is_made_of_add_up(formula):
         without = kit.total_hydration(formula.vary({kind: variant_held(formula, kind)}))
         least = values["total_hydration"] - without
         assert water[thing] >= least - 1e-9
-    made = made_of(formula, values)
+    made = made_of(values)
     assert sum(made.values()) == pytest.approx(kit.total_percentage(formula))
     assert made["rest"] > 0
 

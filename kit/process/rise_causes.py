@@ -1,0 +1,167 @@
+"""What each change of a dough does to the time it takes to rise, exactly.
+
+ln(minutes) is a sum over temperature, water activity and yeast; each part's difference is a chord, and the water
+activity's is parted further, ingredient by ingredient.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import page
+from ..errors import FormulaError, must
+from ..words import figure, listing, signed
+from .activity import HEXOSE, SUCROSE, ln_activity, molalities, solutes_of, weights
+from .rise import Rise, activity_of, ln_rate, ln_work, rise, value_of
+
+
+@dataclass(frozen=True)
+class RiseCauses:
+    """What each change does to the time [min]; the minutes add up to the whole difference."""
+
+    before: float  # [min]
+    after: float
+    minutes: tuple  # (cause, minutes), largest first
+
+    @property
+    def total(self):
+        """The difference [min]."""
+        return self.after - self.before
+
+    def to_frame(self):
+        """Return a DataFrame: cause, minutes."""
+        rows = [*self.minutes, ("in all", self.total)]
+        return page.frame(["cause", "minutes"], rows, index=True)
+
+    def __str__(self):
+        shown = [(cause, m) for cause, m in self.minutes if abs(m) >= 0.05]
+        said = listing(f"{cause} {signed(m)} min" for cause, m in shown) or "nothing moves it"
+        return f"{figure(self.before, 0)} → {figure(self.after, 0)} min: {said}"
+
+    def _repr_html_(self):
+        rows = [[cause, signed(m)] for cause, m in (*self.minutes, ("in all", self.total))]
+        return page.table(["what moves the time", "min"], rows, strong=(len(rows) - 1,))
+
+
+def rise_causes(before, after):
+    """Return the RiseCauses of the difference between two Rises of one stage, exact.
+
+    before, after: Rise of one dough each, or its Formula (then its bulk), both of which rise. ln(minutes) parts
+    exactly (chords of each factor over the ingredients' sums; temperature and dough in both orders, averaged) and
+    minutes = logarithmic mean of both times x part. Raises FormulaError.
+
+    >>> from kit.formula import Formula
+    >>> a = Formula.from_weights("a", {"flour": 100, "water": 50, "egg": 10, "sugar": 14, "fresh yeast": 4})
+    >>> print(rise_causes(rise(a, 27), rise(a.vary(sugar=22, egg=20), 27)))
+    53 → 61 min: sugar +10.0 min and egg's water −2.0 min
+    """
+    before, after = (one if isinstance(one, Rise) else rise(one) for one in (before, after))
+    for one in (before, after):
+        one._one("to be compared")
+        if not math.isfinite(one.minutes):
+            do = "compare two that do"
+            raise FormulaError(must("rise", "of doughs that rise", str(one), do))
+    if (before.stage, before.setting.split) != (after.stage, after.setting.split):
+        raise FormulaError(must("rise", "of one stage and one way of counting sucrose", after.stage, "compare alike"))
+    work = [float(ln_work(one.setting, solutes_of(one.formula, one.lines), one.yeast)[0]) for one in (before, after)]
+    paths = [one.setting.path() for one in (before, after)]
+    (aa, ab), (ba, bb) = [[float(path.ln_minutes(w)) for path in paths] for w in work]  # [work][path]
+    if not all(map(math.isfinite, (ab, ba))):
+        do = "change the temperature and the dough one after the other"
+        raise FormulaError(must("rise", "of doughs that rise at either temperature", "one that does not", do))
+    mean = _logarithmic_mean(before.minutes, after.minutes)
+    warmth = ((ab - aa) + (bb - ba)) / 2
+    stretch = _chord(work, ((ba - aa) + (bb - ab)) / 2, 1.0)
+    parts = [("dough and room temperature", warmth)]
+    parts += [(cause, stretch * value) for cause, value in _parts_of_work(before, after)]
+    joined = {}
+    for cause, value in parts:
+        joined[cause] = joined.get(cause, 0.0) + mean * value
+    kept = {cause: minutes for cause, minutes in joined.items() if minutes}
+    ordered = sorted(kept.items(), key=lambda entry: -abs(entry[1]))
+    return RiseCauses(before.minutes, after.minutes, tuple(ordered))
+
+
+def _logarithmic_mean(a, b):
+    return (a + b) / 2 if abs(a - b) <= 1e-9 * (a + b) else (b - a) / math.log(b / a)
+
+
+def _chord(ends, rise_of_it, slope):
+    """Return the slope between two ends; the tangent's where they meet."""
+    run = ends[1] - ends[0]
+    return rise_of_it / run if abs(run) > 1e-12 else slope
+
+
+def _parts_of_work(before, after):
+    """Return [(cause, its share of the difference of ln(work))], which add up exactly."""
+    settings = [one.setting for one in (before, after)]
+    free = value_of("sugar that does not slow")
+    least = [value_of(s.least) for s in settings]
+    both = [solutes_of(one.formula, one.lines) for one in (before, after)]
+    activity = [float(activity_of(s, settings[0].split, free)) for s in both]
+    gap = [math.log(s.factor) + value_of("rise exponent") * math.log(s.until - 1) for s in settings]
+    parts = [("how far it must rise", (gap[1] - gap[0]) - math.log(settings[1].factor / settings[0].factor))]
+    parts.append(("calibration", math.log(settings[1].factor / settings[0].factor)))
+    parts.append(("yeast", -value_of("yeast exponent") * math.log(after.yeast / before.yeast)))
+    g = [[float(ln_rate(a, bound)) for bound in least] for a in activity]  # [dough][strain]
+    if not np.all(np.isfinite(g)):
+        do = "change the strain and the dough one after the other"
+        raise FormulaError(must("rise", "of doughs that rise with either strain", "one that does not", do))
+    parts.append(("strain of yeast", -((g[0][1] - g[0][0]) + (g[1][1] - g[1][0])) / 2))
+    per_activity = -_chord(activity, ((g[1][0] - g[0][0]) + (g[1][1] - g[0][1])) / 2, sum(
+        1 / (activity[0] - bound) for bound in least) / 2)  # fmt: skip
+    per_activity *= _logarithmic_mean(*activity)  # of ln(activity)
+    return parts + [(cause, per_activity * value) for cause, value in _parts_of_activity(before, after, both, free)]
+
+
+def _parts_of_activity(before, after, both, free):
+    """Return [(cause, its share of the difference of ln(activity))], ingredient by ingredient.
+
+    ln(activity) is a sum over solutes of functions of molality = counted share x moles / water; each product's
+    difference parts as d(xy) = mean(y) dx + mean(x) dy, and moles, sugars and water are sums over ingredients.
+    """
+    split = before.setting.split
+    ingredients = after.formula.ingredients
+    whole = [molalities(s, split) for s in both]
+    counted = [molalities(s, split, free) for s in both]
+    water = [float(s[4]) for s in both]
+    sugar = [float(s[SUCROSE] + s[HEXOSE]) for s in both]
+    share = [max(s - free, 0.0) / s if s > 0 else 0.0 for s in sugar]
+    per_sugar = _chord(sugar, share[1] - share[0], free / sugar[0] ** 2 if sugar[0] > free else 0.0)
+    grams = {}
+    for sign, one in ((-1, before), (1, after)):
+        own = weights(one.formula.ingredients)
+        for n, key in enumerate(one.lines.keys):
+            brought = sign * float(one.lines.grams[n]) * own[one.formula.ingredients.row(key)]
+            grams[key] = grams.get(key, 0.0) + brought
+    parts = []
+    inverse = [1 / w for w in water]
+    for solute in whole[0]:
+        m = [float(c[solute]) for c in counted]
+        ends = [float(ln_activity({solute: x})) for x in m]
+        step = 1e-6
+        tangent = float(ln_activity({solute: m[0] + step}) - ln_activity({solute: m[0]})) / step
+        slope = _chord(m, ends[1] - ends[0], tangent)
+        of_yeast = solute in ("glucose", "sucrose")
+        moles = [float(w[solute]) * v for w, v in zip(whole, water, strict=True)]  # of all of it, x water
+        f = share if of_yeast else [1.0, 1.0]
+        for key, delta in grams.items():
+            if not np.any(delta):
+                continue
+            kind, name = ingredients[key]["kind"], ingredients[key]["name"]
+            one = np.zeros(6)
+            one[:] = delta
+            one[4] = 1.0
+            d_moles = float(molalities(one, split)[solute])
+            d_inverse = -float(delta[4]) / (water[0] * water[1])
+            d_share = per_sugar * float(delta[SUCROSE] + delta[HEXOSE]) if of_yeast else 0.0
+            # d(f n / w) = mean(n / w-free products) as the docstring says, twice over
+            fn = [f[0] * moles[0], f[1] * moles[1]]
+            d_fn = (f[0] + f[1]) / 2 * d_moles + (moles[0] + moles[1]) / 2 * d_share
+            by_solute = slope * (inverse[0] + inverse[1]) / 2 * d_fn
+            by_water = slope * (fn[0] + fn[1]) / 2 * d_inverse
+            what = "salt" if solute == "salt" else "sugars"
+            parts.append((name if kind in ("sugar", "salt") else f"{name}'s {what}", by_solute))
+            parts.append((name if kind == "water" else f"{name}'s water", by_water))
+    return [(cause, value) for cause, value in parts if value]
