@@ -1,8 +1,5 @@
 """How long each small panel takes from slider to picture, beside drawing the same charts anew as `interact` would."""
 
-import io
-import time
-
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
@@ -10,6 +7,7 @@ from matplotlib.figure import Figure
 from kit import Formula, places
 from kit.show import DayPanel, FormulaPanel, RisePanel, ToppingPanel, WaterPanel
 from kit.show.look import PIXELS
+from tests.benchmarks.timing import png_of, timed
 
 PANELS = {
     "topping": (ToppingPanel, "piece", np.linspace(50, 90, 41)),
@@ -25,16 +23,6 @@ def bun():
     return Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
 
 
-def timed(step, values):
-    """Return the median time [ms] and what was made."""
-    made, times = [], []
-    for value in values:
-        start = time.perf_counter()
-        made.append(step(value))
-        times.append(1000 * (time.perf_counter() - start))
-    return np.median(times), made
-
-
 def drawn_anew(panel):
     """Draw the panel's charts into new figures of the same sizes, and save each as PNG."""
     saved = []
@@ -45,11 +33,7 @@ def drawn_anew(panel):
             if ax.figure is old:
                 place = ax.get_position(original=True)
                 type(handle)(figure.add_axes(place), panel.result, *_more(handle))
-        for artist in figure.findobj():
-            artist.set_animated(False)  # which would leave it out of the picture
-        out = io.BytesIO()
-        figure.savefig(out, format="png")
-        saved.append(out.getvalue())
+        saved.append(png_of(figure))
     return b"".join(saved)
 
 

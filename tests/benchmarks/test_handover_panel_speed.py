@@ -1,14 +1,12 @@
 """How long the panel to hand over takes from slider to picture, beside a callback that draws its chart anew."""
 
-import io
-
 import pytest
 
 import kit
 from kit.show import HandoverPanel
 from kit.show.handover_charts import CostBars, cost_rows, costliest
 from kit.show.look import PIXELS
-from tests.benchmarks.timing import timed
+from tests.benchmarks.timing import png_of, timed
 
 
 @pytest.mark.benchmark
@@ -34,12 +32,7 @@ def test_panel_beside_a_figure_drawn_anew(short, capsys, monkeypatch):
         now = papers(number)
         names, reach = costliest(panel.before.cost, now)
         CostBars(axes, cost_rows(panel.before.cost, now, names), "EUR", reach)
-        for artist in figure.findobj():
-            artist.set_animated(False)  # which would leave it out of the picture
-        out = io.BytesIO()
-        figure.savefig(out, format="png")
-        pyplot.close(figure)
-        return out.getvalue()
+        return png_of(figure)
 
     def moved(number):
         panel.dials["butter"].slider.value = 18.25 + number / 4

@@ -1,14 +1,12 @@
 """How long the formula panel takes from slider to picture, beside a callback that draws the same charts anew."""
 
-import io
-
 import pytest
 
 from kit import Formula, places
 from kit.show import FormulaPanel, charts
 from kit.show.compared import compare
 from kit.show.look import PIXELS
-from tests.benchmarks.timing import timed
+from tests.benchmarks.timing import png_of, timed
 
 CHARTS = (charts.ClassMap, charts.made_of, charts.water_sources, charts.sweetness, charts.pieces, charts.baked_mass)
 
@@ -26,12 +24,7 @@ def drawn_anew(bun, butter):
     shown = compare(bun, bun.vary(butter=butter))
     for chart, ax in zip(CHARTS, axes.flat, strict=True):
         chart(ax, shown)
-    for artist in figure.findobj():
-        artist.set_animated(False)  # which would leave it out of the picture
-    out = io.BytesIO()
-    figure.savefig(out, format="png")
-    pyplot.close(figure)
-    return out.getvalue()
+    return png_of(figure)
 
 
 @pytest.mark.benchmark

@@ -1,7 +1,5 @@
 """How long the solve panel takes from slider to picture, beside a callback that draws the same two charts anew."""
 
-import io
-
 import pytest
 
 import kit
@@ -10,7 +8,7 @@ from kit.show import SolvePanel
 from kit.show.look import PIXELS
 from kit.show.reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 from kit.show.reformulate_panels import HOLDS
-from tests.benchmarks.timing import timed
+from tests.benchmarks.timing import png_of, timed
 
 
 @pytest.mark.benchmark
@@ -30,12 +28,7 @@ def test_panel_beside_figures_drawn_anew(short, capsys, monkeypatch):
         found = solved(number)
         IngredientRows(axes[0], ingredient_rows(bun, found.formula), 60)
         QuantityRows(axes[1], quantity_rows(found, HOLDS))
-        for artist in figure.findobj():
-            artist.set_animated(False)  # which would leave it out of the picture
-        out = io.BytesIO()
-        figure.savefig(out, format="png")
-        pyplot.close(figure)
-        return out.getvalue()
+        return png_of(figure)
 
     def moved(number):
         panel.dials["butter"].slider.value = 18.25 + number / 4

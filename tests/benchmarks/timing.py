@@ -1,15 +1,28 @@
 """How the benchmarks take their times."""
 
+import io
 import time
 
 import numpy as np
 
 
+def png_of(figure):
+    """Return a pyplot figure whole as PNG, as a callback of `interact` would, and close it."""
+    from matplotlib import pyplot
+
+    for artist in figure.findobj():
+        artist.set_animated(False)  # which would leave it out of the picture
+    out = io.BytesIO()
+    figure.savefig(out, format="png")
+    pyplot.close(figure)
+    return out.getvalue()
+
+
 def timed(step, steps):
-    """Return the median time [ms] and what was made in `steps` calls."""
+    """Return the median time [ms] and what was made in so many calls, or with each of these values."""
     made, times = [], []
-    for number in range(steps):
+    for value in range(steps) if isinstance(steps, int) else steps:
         start = time.perf_counter()
-        made.append(step(number))
+        made.append(step(value))
         times.append(1000 * (time.perf_counter() - start))
     return np.median(times), made

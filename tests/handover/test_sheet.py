@@ -4,7 +4,6 @@ import datetime
 import itertools
 import re
 from dataclasses import replace
-from html.parser import HTMLParser
 
 import numpy as np
 import pint
@@ -21,6 +20,7 @@ from kit.handover.weighing import in_ounces, length, mass, pounds_and_ounces, te
 from kit.process import Estimate, mixed_temperature, topping_fit
 from tests.formula.doughs import LOSSES, TOPPING, buns
 from tests.laws import drawn
+from tests.pages import parsed
 
 FOLDER = places.notebooks() / "formulas"
 PLAIN, COCOA, SESAME = (Formula.read(FOLDER / f"crackle_bun{end}.toml") for end in ("", "_cocoa", "_sesame"))
@@ -467,36 +467,10 @@ def test_what_nobody_wrote_down_is_told():
 # the page
 
 
-class Tree(HTMLParser):
-    """Keeps text and fails on tags that do not close."""
-
-    def __init__(self):
-        super().__init__()
-        self.open, self.text, self.scripts = [], [], 0
-
-    def handle_starttag(self, tag, attrs):
-        self.scripts += tag == "script"
-        if tag != "meta":
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        self.text.append(data)
-
-
 def seen(html):
-    tree = Tree()
-    tree.feed(html)
-    tree.close()
-    assert tree.open == []
+    tree = parsed(html)
     assert not tree.scripts
-    return " ".join(
-        " ".join(tree.text[tree.text.index(next(t for t in tree.text if "@page" in t)) + 1 :])
-        .replace("\u00a0", " ")
-        .split()
-    )
+    return " ".join(" ".join(tree.text[tree.text.index(next(t for t in tree.text if "@page" in t)) + 1 :]).split())
 
 
 @pytest.mark.parametrize(("formula", "working"), [*itertools.product((PLAIN, COCOA, SESAME), ("metric", "US"))])
@@ -545,8 +519,7 @@ def test_names_are_text(name):
     sheet = production_sheet(odd, made_by=name, revision=name, varies=replace(SESAME, name=name))
     for html in (sheet.page(), sheet.page(since=sheet)):
         assert seen(html).count(name) >= 6
-    tree = Tree()
-    tree.feed(sheet._repr_html_())
+    tree = parsed(sheet._repr_html_())
     assert not tree.scripts
     assert name in " ".join(tree.text)
 

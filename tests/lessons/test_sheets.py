@@ -1,44 +1,16 @@
 """A class's sheets: one for each learner, no two alike, the answers on pages of their own."""
 
 from html import unescape
-from html.parser import HTMLParser
 
 import pytest
 
 from kit.cautions import FIRST
 from kit.errors import AmountError, UnknownName
 from kit.lessons import class_sheet, exercise, exercises
+from tests.pages import parsed
 
 KINDS = ["flour_from_dough", "all_water", "topping_base", "raw_from_baked"]
 SHEET = class_sheet(KINDS, seed=3)
-VOID = {"meta", "br", "img", "hr"}
-
-
-class Tree(HTMLParser):
-    """Keeps text and fails on tags that do not close."""
-
-    def __init__(self):
-        super().__init__()
-        self.open, self.text, self.scripts = [], [], 0
-
-    def handle_starttag(self, tag, attrs):
-        self.scripts += tag == "script"
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        self.text.append(data.replace("\u00a0", " "))  # numbers keep their units on their line
-
-
-def parsed(html):
-    tree = Tree()
-    tree.feed(html)
-    tree.close()
-    assert tree.open == []
-    return tree
 
 
 def test_thirty_learners_have_thirty_sheets_from_one_seed():

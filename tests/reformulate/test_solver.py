@@ -15,6 +15,7 @@ from kit.balance import measure
 from kit.errors import AmountError, FormulaError, KitError, UnknownName
 from kit.process import rise, water_activity
 from kit.reformulate import Impossible, solve
+from tests.formula.doughs import DOUGH, TOPPING
 
 ROOT = Path(__file__).parents[2]
 
@@ -26,12 +27,7 @@ def rows(path):
 
 def example(**pieces):
     """The invented bun of the hand-worked figures: flour 100, milk 30, egg 20, butter 15, sugar 18 ..."""
-    dough = {
-        "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
-        "water": 10, "cardamom": 0.7,
-    }  # fmt: skip
-    paste = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "cardamom": 0.5}
-    return Formula.from_weights("bun", dough, topping=paste, pieces={"dough": 70, "topping": 28} | pieces)
+    return Formula.from_weights("bun", DOUGH, topping=TOPPING, pieces={"dough": 70, "topping": 28} | pieces)
 
 
 def percentage(formula, name):

@@ -18,17 +18,13 @@ from kit.reformulate import (
     substitutions,
     without,
 )
+from tests.formula.doughs import DOUGH, TOPPING
 
 ROOT = Path(__file__).parents[2]
 
 
 def example(**changes):
-    dough = {
-        "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
-        "water": 10, "cardamom": 0.7,
-    }  # fmt: skip
-    paste = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "cardamom": 0.5}
-    return Formula.from_weights("bun", dough | changes, topping=paste, pieces={"dough": 70, "topping": 28})
+    return Formula.from_weights("bun", DOUGH | changes, topping=TOPPING, pieces={"dough": 70, "topping": 28})
 
 
 def sponged(name="crackle_bun"):
