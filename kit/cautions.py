@@ -45,7 +45,7 @@ class Cautions:
             '<div role="note" aria-label="Cautions" style="font-size:12.5px;line-height:1.35;color:#222;border-left:'
             f'3px solid #8a6d1f;padding:2px 12px;max-width:900px"><p style="margin:2px 0"><b>{FIRST}</b></p>'
             f'<p style="margin:2px 0"><b>{page.escape(contains)}</b> {note}</p>'
-            f'<ul style="margin:2px 0;padding-left:18px;columns:2 330px">{items}</ul></div>'
+            f'<ul style="margin:2px 0;padding-left:18px;columns:2 330px;column-gap:34px">{items}</ul></div>'
         )
 
 

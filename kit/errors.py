@@ -4,6 +4,10 @@
 class KitError(Exception):
     """Any error this kit raises on purpose; each also is a builtin error of its kind."""
 
+    def _render_traceback_(self):
+        """Return what a notebook shows of it: its sentence, without the lines of code that it went through."""
+        return [f"{type(self).__name__}: {self}"]
+
 
 class AmountError(KitError, ValueError):
     """A number or amount that cannot be read or cannot be."""

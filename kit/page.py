@@ -9,6 +9,7 @@ from .errors import AmountError, must
 STYLE = (
     "border-collapse:collapse;font-variant-numeric:tabular-nums;font-size:13px;color:#222;background:#fff;margin:4px 0"
 )
+SENTENCE = 40  # characters from which a cell is read as a sentence
 CELL = "padding:2px 10px;border-bottom:1px solid #ddd"
 
 
@@ -31,20 +32,22 @@ def address(data, kind="image/png"):
 
 
 def table(columns, rows, caption="", strong=()):
-    """Return an HTML table: first column left, the others right; rows whose position is in `strong` stand out.
+    """Return an HTML table: words left, figures right; rows whose position is in `strong` stand out.
 
-    >>> "<td" in table(["", "%"], [["salt", "1.6"]])
+    >>> "text-align:right" in table(["", "%"], [["salt", "1.6"]])
     True
     """
+    rows = [list(row) for row in rows]
+    sides = ["left" if n == 0 or _of_words([row[n] for row in rows]) else "right" for n in range(len(columns))]
     head = "".join(
-        f'<th scope="col" style="{CELL};text-align:{"left" if n == 0 else "right"}">{_unbroken(escape(name))}</th>'
+        f'<th scope="col" style="{CELL};text-align:{sides[n]}">{_unbroken(escape(name))}</th>'
         for n, name in enumerate(columns)
     )
     body = ""
     for position, row in enumerate(rows):
         weight = ";font-weight:600;border-top:1px solid #777" if position in strong else ""
         body += "<tr>" + "".join(
-            f'<td style="{CELL};text-align:{"left" if n == 0 else "right"}{weight}">{escape(cell)}</td>'
+            f'<td style="{CELL};text-align:{sides[n]}{weight}">{escape(cell)}</td>'
             for n, cell in enumerate(row)
         ) + "</tr>"  # fmt: skip
     top = (
@@ -81,6 +84,12 @@ def frame(columns, rows, index=False):
 
     made = pd.DataFrame(list(rows), columns=list(columns))
     return made.set_index(columns[0]) if index else made
+
+
+def _of_words(cells):
+    """Whether a column is read rather than summed: most of its cells begin with a word, or one is a sentence."""
+    written = [text for text in (str(cell).strip(" –") for cell in cells) if text]
+    return 2 * sum(text[0].isalpha() for text in written) > len(written) or any(len(t) > SENTENCE for t in written)
 
 
 def _unbroken(words):

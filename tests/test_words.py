@@ -1,11 +1,14 @@
 """Numbers and names in plain words. Common practice of print: true minus sign, no minus zero, marks of thousands."""
 
+import contextlib
+import io
 import math
 import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from IPython.core.interactiveshell import InteractiveShell
 
 from kit import page
 from kit.errors import must
@@ -94,3 +97,27 @@ def test_a_table_shows_text_as_text(name, cell):
     assert html.count(">") == tags.count(">")
     assert page.escape(cell) in html
     assert re.sub(r"&(lt|gt|amp|quot|#x27);", "", html).count("&") == 0
+
+
+def sides(html):
+    return re.findall(r"<th [^>]*text-align:(left|right)", html)
+
+
+def test_words_stand_left_and_figures_right():
+    """Common practice, no source: what is read begins at one edge, what is compared ends at one."""
+    rows = [["loss", "12.4", "≥ 15.97", "common practice", "–0.1 g; 95 % interval –0.9 to 0.6, four days paired"]]
+    assert sides(page.table(["", "value", "sum", "rests on", "against"], rows)) == [
+        "left", "right", "right", "left", "left",
+    ]  # fmt: skip
+    rows = [["a", "at least 12.3 g", "–"], ["b", "11 g", ""], ["c", "0.5 g", ""]]
+    assert sides(page.table(["", "amount", "empty"], rows)) == ["left", "right", "right"]
+
+
+def test_a_notebook_shows_the_sentence_and_no_code():
+    """As IPython does it: a method `_render_traceback_` of an error replaces its traceback."""
+    shell = InteractiveShell()
+    with contextlib.redirect_stdout(io.StringIO()) as shown:
+        assert not shell.run_cell("import kit; kit.Formula.from_weights('bun', {'flour': -5})").success
+    assert shown.getvalue().strip() == (
+        "AmountError: 'bread flour' must be an amount of 0 or more (got '-5'); weigh it again"
+    )

@@ -349,7 +349,7 @@ def _foreseen(formula, made, calibration, amounts):
     return (
         f"Baked piece foreseen from {by}: {figure(made.baked_piece)} g, {figure(low)} to {figure(high)} (80 %, "
         f"{scatter.rests_on['loss in the oven']}), which puts 100 g between {least} and {most} kcal. "
-        "Weigh ten cooled pieces and give baked=."
+        "Weigh ten cooled pieces and enter their mean (baked)."
     )
 
 
@@ -406,7 +406,7 @@ def _to_look_up(formula, market, items, marks):
     for item in items if market == "EU" else ():
         named = title & _bare_words(item.name)
         if named and item not in marks:
-            blanks.append(f"percentage of {item.name}, if the name keeps '{listing(named)}': give emphasised=")
+            blanks.append(f"percentage of {item.name}, if the name keeps '{listing(named)}' (emphasised)")
     return blanks
 
 

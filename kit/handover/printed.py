@@ -80,7 +80,7 @@ thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display:
 .weigh td { font-size: 12pt } .weigh .large { font-size: 14pt; font-weight: 700 } .weigh .small { font-size: 9pt }
 .weigh .part th { font-size: 9pt; padding-top: 1.2mm; border-bottom: 0.3mm solid #000 }
 .weigh .part b { font-size: 11.5pt } .weigh .total td { border-top: 0.3mm solid #000 }
-.weigh small { font-size: 8.5pt }
+.weigh small { font-size: 8.5pt; display: inline-block; white-space: nowrap }
 .tick { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.3mm solid #000; vertical-align: -0.4mm }
 .make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm } .make ol { padding-left: 5.5mm }
 .make li { margin-top: 0.8mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }

@@ -103,6 +103,13 @@ class Substituted:
         """Return what the rules and the composition rest on."""
         return list(dict.fromkeys(f"{source(swap.source)} ({swap.provenance})" for swap in self.swaps))
 
+    @property
+    def comes_to(self):
+        """What the swap does to dough class and allergens, in words."""
+        was, now = self.dough_class
+        new, gone = (listing(some) or "none" for some in self.allergens)
+        return f"Dough class {was} → {now}. Allergens new: {new}; gone: {gone}; read every label."
+
     def _repr_html_(self):
         html = ""
         for swap in self.swaps:
@@ -119,10 +126,7 @@ class Substituted:
             notes = [f"The usual wrong way: {swap.wrong_way}" if swap.wrong_way else ""]
             notes.append(f"At the bench: {swap.behaviour} ({swap.provenance}).")
             html += page.paragraphs(notes)
-        was, now = self.dough_class
-        new, gone = (listing(some) or "none" for some in self.allergens)
-        ends = f"Dough class {was} → {now}. Allergens new: {new}; gone: {gone}; read every label."
-        return html + f"<p>{page.escape(ends)}</p>"
+        return html + f"<p>{page.escape(self.comes_to)}</p>"
 
 
 def allergens(formula):

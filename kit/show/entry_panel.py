@@ -83,6 +83,7 @@ class EntryPanel(Quiet, widgets.VBox):
         self.book, self.entry, self.boxes = book, None, []
         self._formulas = {formula.name: formula for formula in formulas}
         self._typed_before = UnsavedEntries(folder or book.folder or ".", book.name)
+        self.tasters = widgets.HTML(layout={"flex": "1 1 100%"})
         self.by = _text("entered by, your code", by, each_key=False)
         self.search = _text("find", "", "words, a name, a baker", each_key=False)
         self.chosen = widgets.Dropdown(description="trial", layout={"width": "auto"})
@@ -101,7 +102,7 @@ class EntryPanel(Quiet, widgets.VBox):
         self.new = widgets.Box([*fields, self.begin_button], layout=TOPS | {"align_items": "flex-end"})
         self.heading, self.problem = widgets.HTML(), widgets.HTML()
         self.plan = widgets.RadioButtons(
-            options=["as it was", "as planned"], description="controlled figures", orientation="horizontal",
+            options=["as it was", "as planned"], description="times, temperatures, masses", orientation="horizontal",
             layout={"width": "auto"},
         )  # fmt: skip
         self._parts = self._asked()
@@ -318,15 +319,17 @@ class EntryPanel(Quiet, widgets.VBox):
                 part_before = part
             name = named(key)["name"]
             grams = planned.get((part, key))
-            hint = "" if grams is None else f"planned {figure(grams, 1 if grams < 30 else 0)}"
+            hint = "" if grams is None else f"planned {_to_weigh(grams):,.10g}"
 
-            def read(trial, part=part, key=key):
+            def read(trial, part=part, key=key, grams=grams):
                 weighed = trial.weighed_formula
-                return weighed.grams[part].get(key, 0.0) if weighed and part in weighed.grams else None
+                value = weighed.grams[part].get(key, 0.0) if weighed and part in weighed.grams else None
+                as_planned = value is not None and grams is not None and abs(value - grams) <= 0.01
+                return _to_weigh(value) if as_planned else value
 
             entry = f"weighed {part} {name}"
             box = _Box(_text(f"{part}: {name}, g", "", hint), lambda entry=entry: entry, read, "g", "1 1 200px")
-            box.planned = lambda _, box=box, grams=grams: box.known and grams and round(grams, 2)
+            box.planned = lambda _, box=box, grams=grams: box.known and grams and _to_weigh(grams)
             made.append(box)
         return made
 
@@ -353,7 +356,7 @@ class EntryPanel(Quiet, widgets.VBox):
         return _Box(_text(words, "", hint, rows), lambda: words, lambda trial: getattr(trial, name), width=wide)
 
     def _measure(self, field, day=None):
-        times = f"{field.readings} readings, ; between" if field.readings > 1 else ""
+        times = f"{field.readings} readings: a; b; …" if field.readings > 1 else ""
         hint = f"{times} ({field.instrument})" if times and field.instrument else times or field.instrument
         label = field.words if field.unit == "text" else f"{field.words}, {field.unit}"
         control = _text(label, "", hint)
@@ -418,7 +421,12 @@ class EntryPanel(Quiet, widgets.VBox):
 
                 made.append(_Box(control, entry, read))
         taster.observe(lambda _: self._another(made), "value")
-        return [taster, *made]
+        self._say_tasters()
+        return [taster, self.tasters, *made]
+
+    def _say_tasters(self):
+        who = dict.fromkeys(score.taster for score in self.entry.trial.scores)
+        self.tasters.value = _said(f"scored so far: {listing(who)}" if who else "")
 
     def _another(self, scores):
         """Show the scores of another taster; those typed before there was a code are the first taster's."""
@@ -532,6 +540,9 @@ class EntryPanel(Quiet, widgets.VBox):
             words += f"; read as {box.known} {box.unit}".rstrip()
         if isinstance(value, tuple) and len(value) > 1:
             words += f"; mean of {len(value)}: {figure(sum(value) / len(value))} {box.unit}".rstrip()
+        planned = _written(box.planned(trial))
+        if planned and planned != box.known:
+            words += f"; planned {planned} {box.unit}".rstrip()
         box.say(words if box.known or before else "")
         self._refresh()
         self._head(f"saved, version {trial.version}")
@@ -578,6 +589,7 @@ class EntryPanel(Quiet, widgets.VBox):
         for box in self.boxes:
             if not box.unsaved and _written(box.read(self.entry.trial)) != box.known:
                 self._write(box)
+        self._say_tasters()
 
     def _head(self, said):
         self.problem.value = ""
@@ -613,6 +625,11 @@ def _said(words, wrong=False):
     return words and (
         f'<p role="{role}" style="margin:2px 0;font-size:15px;line-height:1.35;color:{colour}">{page.escape(words)}</p>'
     )
+
+
+def _to_weigh(grams):
+    """Return a planned mass [g] as a scale could show it, less than 1 % off."""
+    return round(float(grams), 0 if grams >= 100 else 1 if grams >= 10 else 2)
 
 
 def _text(label, value="", hint="", rows=0, each_key=True):

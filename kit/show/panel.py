@@ -32,6 +32,7 @@ _NAME_SLIDERS = Javascript("""
 """)
 
 
+DIAL = {"flex": "1 1 262px", "min_width": "240px", "margin": "0 8px 0 0"}
 ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
 
 
@@ -54,7 +55,7 @@ class Dial:
             value=self._text(), continuous_update=False, description=f"{label}:", layout={"width": "58px"},
             style={"description_width": "0"},
         )  # fmt: skip
-        self.view = widgets.HBox([self.slider, self.box], layout={"flex": "1 1 262px", "min_width": "240px"})
+        self.view = widgets.HBox([self.slider, self.box], layout=DIAL)
 
     def _text(self):
         return f"{self.value:.4g}"
@@ -207,10 +208,10 @@ class Panel(Quiet, widgets.VBox):
             self._say(error)
 
     def _say(self, error):
+        last = "" if getattr(self, "result", True) is None else " The picture shows the last that could be."
         self._problem.value = (
             '<p role="alert" style="margin:4px 0;padding:4px 10px;background:#fdf1ea;color:#222;font-size:14px;'
-            f'line-height:1.4;border-left:4px solid {look.WRONG}">{page.escape(error)}. The picture shows the last '
-            "that could be.</p>"
+            f'line-height:1.4;border-left:4px solid {look.WRONG}">{page.escape(error)}.{last}</p>'
         )
 
     # keeping

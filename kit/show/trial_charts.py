@@ -26,6 +26,7 @@ FARTHEST = 4.0  # repeat limits from the first: what is farther stands at the ed
 ROW = 19.0  # px of a row of the tree
 DEEP = 3  # generations that have room beside each other; more are an outline
 INDENT = 18.0  # px of a generation in an outline
+ALONE = 15  # days on either side of bakes of one day
 NAMED = 6  # bakes outside their band named in one chart
 
 
@@ -196,6 +197,8 @@ class TrendChart(_Chart):
             may = ": it may be none" if trend.low <= 0 <= trend.high else ""
             words = (f"{signed(trend.slope, 2)} {unit} in 30 days; 95 % interval {low} to {high}, "
                      f"{plural(len(values), 'bake')}{may}")  # fmt: skip
+        if days.max() == days.min():
+            ax.set_xlim(days[0] - ALONE, days[0] + ALONE)
         locator = matplotlib.dates.AutoDateLocator(minticks=3, maxticks=7)
         ax.xaxis.set_major_locator(locator)
         ax.xaxis.set_major_formatter(matplotlib.dates.ConciseDateFormatter(locator))

@@ -6,7 +6,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from .. import page
-from ..errors import KitError
+from ..errors import KitError, must
 from ..files import write_whole
 from ..trials import TrialError, by_plan, side_by_side
 from ..trials.comparing import MOST
@@ -139,7 +139,8 @@ class SideBySidePanel(Panel):
         chosen.value = codes
         dropdown.options = sorted(codes)
         dropdown.value = first if first in codes else min(codes, default=None)
-        taps = [("tap one", ""), *((f"{'✓' if code in codes else '+'} {label}", code) for label, code in options)]
+        taps = [("tap one", ""), *((f"{'✓' if code in codes else '+'} {label}", code)
+                                 for label, code in sorted(options, key=lambda option: option[1] not in codes))]
         if self.tapped.options != tuple(taps):
             self.tapped.options = taps
         self.tapped.value = ""
@@ -158,8 +159,10 @@ class SideBySidePanel(Panel):
         """Return the SideBySide of a choice, the first first. Raises TrialError."""
         codes = sorted(state["trials"], key=lambda code: (code != state["first"], self._labels[code].split()[1], code))
         if len(codes) < 2:
-            left = "the book holds too few" if len(self.book) < 2 else f"{len(codes)} chosen"
-            raise TrialError(f"'side by side' must be 2 to {MOST} trials ({left}); choose them in the list")
+            few = len(self.book) < 2
+            got = f"{len(self.book)} in the book" if few else str(len(codes))
+            do = "enter a bake" if few else "choose them in the list"
+            raise TrialError(must("side by side", f"2 to {MOST} trials", got, do))
         columns = self.book.trials(codes)
         return side_by_side(by_plan(columns) if state["together"] else columns, kitchen=self._kitchen)
 

@@ -362,7 +362,7 @@ class TrialBook:
         rows = [[f.code, str(f.date), f.name, f.verdict] for f in self.find(most=20)]
         caption = f"{self.name}: {plural(len(self), 'trial')}" + (", the newest 20" if len(rows) == 20 else "")
         if not rows:
-            return f"<p>{page.escape(self.name)}: no trial yet. Enter one: book.save(Trial.of(name, date), by=...)</p>"
+            return f"<p>{page.escape(self.name)}: no trial yet. Enter one: kit.show.EntryPanel(book)</p>"
         return page.table(["", "date", "name", "verdict"], rows, caption)
 
     # beneath

@@ -227,6 +227,13 @@ def test_below_four_bakes_there_is_no_line():
     assert all(line.get_linestyle() == "None" for line in ax.lines)
 
 
+def test_bakes_of_one_day_stand_among_weeks_not_years():
+    ax = axes()
+    TrendChart(ax, trend([bake("one", 1, height=45)], "height"))
+    begin, end = ax.get_xlim()
+    assert end - begin == pytest.approx(30)
+
+
 @pytest.fixture
 def checked():
     rows = [("T-001", 50, 45, 55, 52), ("T-002", 52, 47, 57, 58), ("T-003", 48, 43, 53, 50)]

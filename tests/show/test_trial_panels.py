@@ -128,6 +128,8 @@ def test_a_tap_adds_one_and_another_tap_takes_it_away(panel):
     assert panel.result.names == ("T-001", "T-003", "T-022")
     assert panel.tapped.label == "tap one"
     assert [words for words, code in panel.tapped.options if code == "T-022"][0].startswith("✓ T-022")
+    marks = [words[0] for words, code in panel.tapped.options if code]
+    assert marks == sorted(marks, reverse=True)  # what can be taken away stands first
     panel.tapped.value = "T-003"
     assert panel.result.names == ("T-001", "T-022")
     assert [words for words, code in panel.tapped.options if code == "T-003"][0].startswith("+ T-003")
@@ -223,7 +225,7 @@ def test_names_are_shown_as_text(book, tmp_path):
 def test_a_book_with_too_few_says_so(tmp_path):
     with TrialBook.open(tmp_path / "new.db") as empty:
         panel = SideBySidePanel(empty)
-        assert "the book holds too few" in panel._problem.value
+        assert "in the book); enter a bake.<" in panel._problem.value
         assert panel.write_page() is None
 
 
@@ -613,6 +615,18 @@ def test_all_weighed_as_planned_is_one_touch(entry, book):
     assert unfold(entry)["dough: salt, g"].control.value == f"{trial.batch.grams['dough', 'salt_table']:.10g}"
 
 
+def test_lines_noted_as_planned_are_shown_as_a_scale_shows_them(book):
+    """By hand: 1,452 g of flour give 362.99 g of it to the sponge; what is in the book stays exact."""
+    bun = kit.Formula.read(NOTEBOOKS / "formulas" / "crackle_bun.toml")
+    code = book.save(Trial.of("bun", "2025-03-04", formula=bun), "M1").code
+    panel = EntryPanel(book, code, by="M1")
+    box = enter(panel, "dough: fresh yeast, g", "4,4")
+    assert "read as 4.4 g; planned 43.6 g" in box.note.value  # ten times too little is seen at once
+    assert unfold(panel, "As weighed")["sponge: bread flour, g"].control.value == "363"
+    weighed = book.trial(code).weighed_formula
+    assert weighed.grams["sponge"]["bread_flour_enriched"] == pytest.approx(362.99, abs=0.02)
+
+
 def test_a_trial_without_a_formula_is_given_one_where_it_is_weighed(book):
     bun = kit.Formula.read(NOTEBOOKS / "formulas" / "crackle_bun_cocoa.toml")
     panel = EntryPanel(book, book.save(Trial.of("no plan", "2025-03-04"), "M1").code, by="M1", formulas=[bun])
@@ -650,6 +664,7 @@ def test_scores_are_each_tasters_own(entry, book):
     liking.control.value = "4"
     taster.value = "P9"
     assert liking.control.value == "7"
+    assert re.search(r"scored so far: .*P8 and P9<", entry.tasters.value)
     found = {s.taster: s.score for s in book.trial("T-040").scores if s.field == "liking"}
     assert (found["P8"], found["P9"]) == (4, 7)
 

@@ -189,7 +189,7 @@ def test_a_megabyte_of_text(book):
 
 
 def test_an_empty_book_says_what_to_do(book):
-    assert "book.save(" in book._repr_html_()
+    assert "kit.show.EntryPanel(book)" in book._repr_html_()
     assert book.find() == []
     assert book.trials() == []
 
