@@ -18,7 +18,20 @@ from ..files import stem, write_whole
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing
-from .formula import DOUGH, HIGHEST, KINDS, Bake, Formula, Part, Step, check, make_up, usual_base, written_factor
+from .formula import (
+    DOUGH,
+    HIGHEST,
+    KINDS,
+    PIECES,
+    Bake,
+    Formula,
+    Part,
+    Step,
+    check,
+    make_up,
+    usual_base,
+    written_factor,
+)  # fmt: skip
 from .losses import read_losses
 
 FORMAT = 1
@@ -254,7 +267,8 @@ def write(formula):
         _put(document, "egg_measured", formula.egg_measured)
     masses = {name: _short(getattr(formula.pieces, name)) for name in ("dough", "topping", "wash", "filling")}
     count = {"count": formula.pieces.count} if formula.pieces.count else {}
-    _fill(document, "pieces", count | {k: f"{v} g" for k, v in masses.items() if v or k in ("dough", "topping")})
+    given = {k: v for k, v in masses.items() if k not in formula.pieces.taken and (v or k in PIECES)}
+    _fill(document, "pieces", count | {k: f"{v} g" for k, v in given.items()})
     if formula.losses or "losses" in document:
         _fill(document, "losses", {stage: _short(value) for stage, value in formula.losses.items()})
     if "parts" not in document:

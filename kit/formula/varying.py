@@ -225,4 +225,5 @@ def _value(name, value, axes):
 
 
 def _now(pieces, changes):
-    return {name: getattr(pieces, name) for name in pieces.__dataclass_fields__} | changes
+    now = {name: value for name, value in vars(pieces).items() if name != "taken" and name not in pieces.taken}
+    return now | changes

@@ -15,7 +15,7 @@ from ..units import number, read
 from ..words import did_you_mean, figure, listing, plain, plural
 from .nutrition import content, declare, in_piece, market_of, names, quid
 from .printed import Changes, items, label_page, label_table, label_words, title_of
-from .weighing import in_grams, left_out
+from .weighing import in_grams, left_out, taken
 
 DRAFT = (
     "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
@@ -241,7 +241,8 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
     nutrients, amounts = content(formula, market, baked, raw - baked)
     listed = _items_of(formula, market, raw - baked)
     open_in = left_out(formula, "so it is in no figure and stands last in the list")
-    notes = [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *open_in))]
+    notes = [f"{text}." for text in taken(formula)]
+    notes += [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *open_in))]
     unknown = {}
     for n in nutrients:
         if where := n.unknown_in():

@@ -155,6 +155,15 @@ def weighed(formula, made):
     return found
 
 
+def taken(formula):
+    """Return in words the masses of a piece that are the usual ones because nobody gave them; nothing when none."""
+    masses = [
+        f"{trimmed(getattr(formula.pieces, part))} g of {part}" for part in formula.pieces.taken if formula.has(part)
+    ]
+    do = "give pieces={'dough': ...}, or write [pieces] in its file"
+    return [f"A piece is taken as {listing(masses)}, since the formula says no mass: {do}"] if masses else []
+
+
 def left_out(formula, what="so nothing of it is weighed"):
     """Return in words what of a piece is not written down: parts without a mass, and masses without a part."""
     bare = [p for p in formula.parts if p.kind not in ON_FLOUR and not getattr(formula.pieces, p.kind)]

@@ -15,6 +15,7 @@ from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, 
 from ..handover.money import each, money, more, read_percent
 from ..handover.prices import as_prices
 from ..handover.printed import kept
+from ..handover.weighing import taken
 from ..process import predict_yield
 from ..units import read
 from ..words import capital, figure, listing, plural, signed
@@ -208,6 +209,7 @@ class HandoverPanel(Panel):
         said = f"Ingredients only: {now.price_list().removeprefix('Price list: ')}"
         if now.missing:
             said = f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds. {said}"
+        said = " ".join([*(f"{text}." for text in taken(now.formula)), said])
         return (
             f'<div style="display:flex;flex-wrap:wrap;margin:4px 0 0">{large}<div style="flex:1 1 320px">'
             f'{tiles(entries)}</div></div><p style="margin:0;font-size:13px;color:{look.QUIET}">{page.escape(said)}</p>'
