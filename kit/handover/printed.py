@@ -181,6 +181,12 @@ p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .smal
 """
 
 
+DAILY = (
+    "* The % Daily Value (DV) tells you how much a nutrient in a serving of food contributes to a daily diet. "
+    "2,000 calories a day is used for general nutrition advice."
+)  # 21 CFR 101.9(d)(9), from memory
+
+
 def label_words(label):
     """Return what a Label says in words, as HTML: that it is a draft, the ingredients, the allergens."""
     word = "Contains" if label.market == "US" else "Allergens in it, in capitals in the list"
@@ -193,10 +199,18 @@ def label_words(label):
 
 def label_table(label):
     """Return the nutrition table and the masses of a Label as HTML."""
-    heads = ("per 100 g", "per piece") if label.market == "EU" else ("per serving of one piece",)
+    heads, said = [f"per {per}" for per in label.bases], [f"Net mass: {label.net or '______'}"]
     rows = [["\u2003" * n.of_which + n.name, *(n.declared(per) for per in label.bases)] for n in label.nutrients]
+    if label.serving:
+        said = [f"Serving size {label.serving.size}, {label.serving.per_pack}", *said]
+        heads = [head for per in heads for head in (per, "% Daily Value*")]
+        rows = [
+            [row[0], *(text for per in label.bases for text in (n.declared(per), n.daily_value(per)))]
+            for row, n in zip(rows, label.nutrients, strict=True)
+        ]
+        said.append(DAILY)
     mass = f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g."
-    return page.table(["nutrition", *heads], rows) + paragraphs([f"Net mass: {label.net or '______'}", mass])
+    return page.table(["nutrition", *heads], rows) + paragraphs([*said, mass])
 
 
 def label_page(label, paper):

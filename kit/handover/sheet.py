@@ -245,7 +245,9 @@ def production_sheet(
         allergens=tuple(hazards.allergens), varies=origin.name if origin is not None else "",
         added=tuple(a for a in hazards.allergens if a not in others),
         gone=tuple(a for a in others if a not in hazards.allergens),
-        notes=(*taken(formula), *rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing),
+        notes=(
+            *taken(formula), *rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing,
+        ),
         cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""), valid_from=_iso(valid_from),
         revision=str(revision or ""), paper=paper, grounds=grounds, to_check=hazards.to_check,
     )  # fmt: skip

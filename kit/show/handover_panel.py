@@ -223,7 +223,7 @@ class HandoverPanel(Panel):
         now = self.result.label
         rows = now.changes_from(self.before.label).rows
         figures = [row for row in rows if row[0] not in ("order of ingredients", "allergens")]
-        per, inside = ("per 100 g", " in a piece") if now.market == "EU" else ("per piece", None)
+        per, inside = ("per 100 g", " in a piece") if now.market == "EU" else ("per serving", None)
         shown = [row for row in figures if not (inside and row[0].endswith(inside))]
         said = " ".join(label_words(self.before.label, now))
         if len(figures) > len(shown):

@@ -193,9 +193,9 @@ def test_a_piece_that_nobody_weighed_is_said_before_its_cost(tmp_path):
         assert kit.pieces_from_stock(bun, {"flour": "1 kg"}).words.startswith(said)
     crusted = Formula.from_weights("bun", lines, topping={"sugar": 1}, pieces={"dough": 70})
     assert kit.cost(crusted, prices, pieces=10).words.startswith("A piece is taken as 20 g of topping, since")
-    for given in (bare.vary(pieces={"dough": 60}), Formula.from_weights("bun", lines, pieces={"dough": 60})):
-        assert "taken as" not in kit.cost(given, prices, pieces=10).words
-        assert given.fingerprint == bare.fingerprint  # the same bun either way
+    for said_so in (bare.vary(pieces={"dough": 60}), Formula.from_weights("bun", lines, pieces={"dough": 60})):
+        assert "taken as" not in kit.cost(said_so, prices, pieces=10).words
+        assert said_so.fingerprint == bare.fingerprint  # the same bun either way
     assert "taken as" not in kit.cost(BUN, PRICES).words
 
 
