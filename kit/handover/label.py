@@ -21,7 +21,7 @@ from .weighing import in_grams, left_out, taken
 DRAFT = (
     "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
     "maker's own figures and list of ingredients come first. Calculated from what goes in: yeast eats some of the "
-    "sugar, baking changes vitamins. Traces ('may contain') cannot be computed."
+    "sugar, baking changes vitamins. Traces ('may contain') cannot be computed: they are the shop's to decide."
 )
 _MARKET_NOTES = {
     "EU": "Protein is the tables' own, which take 5.7 g for 1 g of nitrogen in wheat and 6.38 in milk (from memory); "
@@ -34,7 +34,7 @@ _BLANK = {
         "name and address of the business", "country of origin, where leaving it out would mislead",
     ),
     "US": (
-        "statement of identity", "name and place of business",
+        "statement of identity", "name and place of business", "date and how to keep it, where the place asks for them",
     ),
 }  # fmt: skip
 
@@ -262,7 +262,7 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
     for n in nutrients:
         if where := n.unknown_in():
             unknown.setdefault(where, []).append(n.called)
-    notes += [f"{listing(figures)}: {where}." for where, figures in unknown.items()]
+    notes += [f"{capital(listing(figures))}: {where}." for where, figures in unknown.items()]
     if not weighed:
         own = calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)
         notes.append(_foreseen(formula, made, calibration if own else None, amounts))
@@ -410,6 +410,15 @@ def _market_notes(formula, market, items, baked):
                 f"Added water: {figure(item.grams, 1)} g weighed in, {said if item.listed_by else 'all of it leaves'} "
                 "(Annex VII Part A (1), from memory)."
             )
+    sulphured = [
+        item.name for item in items if "sulphites" not in item.allergens
+        and any("sulphites" in look for look, _ in _looks(formula, item, market))
+    ]  # fmt: skip
+    if sulphured:
+        notes.append(
+            f"{capital(listing(sulphured))} may bring sulphites: above 10 mg/kg in what is sold they are declared, in "
+            "the EU as an allergen (Annex II), in the US by 21 CFR 101.100(a)(4), from memory: ask the supplier."
+        )
     if market == "US":
         rows = cautions_for(formula, also=("label",)).rows
         notes += [f"{row['hazard']} {row['control']}" for row in rows if row["arises_when"] == "label"]
@@ -436,14 +445,12 @@ def _market_notes(formula, market, items, baked):
 def _to_look_up(formula, market, items, marks):
     looks = {}
     for item in items:
-        for key in item.keys:
-            if _made_of(formula.ingredients[key], market)[1]:
-                continue
-            look = names().get(key, {}).get("check_on_the_makers_label") or item.compound * "all that is in it"
-            if look:
-                looks.setdefault(look, []).append(formula.ingredients[key]["name"])
+        for look, name in _looks(formula, item, market):
+            looks.setdefault(look, []).append(name)
     makers = [f"{listing(whose)} ({look})" for look, whose in looks.items()]
     blanks = [f"from the suppliers' specifications: {'; '.join(makers)}"] if makers else []
+    if market == "EU" and not marks:
+        blanks.append("percentage of what words or a picture put forward, or what the food is known by: emphasised=")
     blanks += [f"percentage of {item.name}: weigh what sticks" for item in marks if not item.grams and market == "EU"]
     title = _bare_words(formula.name)
     for item in items if market == "EU" else ():
@@ -451,6 +458,16 @@ def _to_look_up(formula, market, items, marks):
         if named and item not in marks:
             blanks.append(f"percentage of {item.name}, if the name keeps '{listing(named)}': give emphasised=")
     return blanks
+
+
+def _looks(formula, item, market):
+    """[(what a supplier must be asked, its name in the bakehouse)] of an Item, where no specification is given."""
+    found = []
+    for row in map(formula.ingredients.__getitem__, item.keys):
+        look = names().get(row["key"], {}).get("check_on_the_makers_label") or item.compound * "all that is in it"
+        if look and not _made_of(row, market)[1]:
+            found.append((look, row["name"]))
+    return found
 
 
 def _bare_words(text):

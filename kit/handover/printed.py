@@ -45,7 +45,7 @@ def title_of(formula, before="", invented=False):
 def head(title, formula, facts=(), lead="", below="", beside=""):
     """Return the HTML head of a page: title, then house and facts (else the formula) as text; HTML around them."""
     about = filter(None, (formula.house, *(facts or [f"formula {formula.fingerprint}"])))
-    said = " · ".join([*filter(None, [lead]), *(f"<span>{page.escape(fact)}</span>" for fact in about)])
+    said = "&nbsp;· ".join([*filter(None, [lead]), *(f"<span>{page.escape(fact)}</span>" for fact in about)])
     name = page.escape(title.removesuffix(_INVENTED))
     name += f"<small>{_INVENTED}</small>" * title.endswith(_INVENTED)
     return f'<div class="head"><div><h1>{name}</h1><p>{said}</p>{below}</div>{beside}</div>'
@@ -83,7 +83,7 @@ thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display:
 .weigh td, .weigh th { padding: 0 1.2mm; text-align: right; line-height: 1 }
 .weigh td:first-child, .weigh th:first-child { text-align: left; padding-left: 0; white-space: normal }
 .weigh td { font-size: 12pt } .weigh .large { font-size: 14pt; font-weight: 700 } .weigh .small { font-size: 9pt }
-.weigh .part th { font-size: 9pt; padding-top: 1.2mm; border-bottom: 0.3mm solid #000 }
+.weigh .part th { font-size: 9pt; padding: 1.2mm 0 0.4mm; border-bottom: 0.3mm solid #000 }
 .weigh .part b { font-size: 11.5pt } .weigh .total td { border-top: 0.3mm solid #000 }
 .weigh small { font-size: 8.5pt }
 .tick { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.3mm solid #000; vertical-align: -0.4mm }
@@ -132,7 +132,8 @@ def _weigh(sheet):
             f'<tr class="part"><th scope="rowgroup" colspan="5"><b>{page.escape(capital(part))}</b> {said}</th></tr>'
         )
         for line in (n for n in sheet.lines if n.part == part):
-            name = page.escape(line.item) + (f" <small>{line.task}</small>" if line.task else "")
+            small = " ".join(filter(None, (line.count and f"({line.count})", str(line.task or ""))))
+            name = page.escape(line.item) + (f" <small>{kept(small)}</small>" if small else "")
             rows += row("line", name, line.percentage, *line.shown(sheet.working), '<span class="tick"></span>')
         if total := sheet.totals.get(part):
             name = f"{page.escape(total.name)} <small>(true {total.true})</small>"
@@ -178,6 +179,7 @@ td, th { padding: 0.4mm 2mm !important; font-size: 9pt; color: #000; border-bott
 p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
 .blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
 .cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
+.cols .figures { width: min-content } .figures td, .figures th, .figures p:first-child { white-space: nowrap }
 """
 
 
@@ -208,9 +210,9 @@ def label_table(label):
             [row[0], *(text for per in label.bases for text in (n.declared(per), n.daily_value(per)))]
             for row, n in zip(rows, label.nutrients, strict=True)
         ]
-        said.append(DAILY)
-    mass = f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g."
-    return page.table(["nutrition", *heads], rows) + paragraphs([*said, mass])
+        said.insert(1, DAILY)
+    said.append(f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g.")
+    return paragraphs(said[:1]) + page.table(["nutrition", *heads], rows) + paragraphs(said[1:])
 
 
 def label_page(label, paper):
@@ -218,7 +220,8 @@ def label_page(label, paper):
     title = title_of(label.formula, f"Draft label, {label.market}: ")
     blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in label.still_to_write)
     body = (
-        f'{head(title, label.formula)}{label_words(label)}<div class="cols"><div>{label_table(label)}</div>'
+        f'{head(title, label.formula)}{label_words(label)}<div class="cols">'
+        f'<div class="figures">{label_table(label)}</div>'
         f'<div class="small rest"><h2>Still to write</h2>{blanks}</div></div>'
         f'<h2>To know</h2><ul class="small">{items(label.notes)}</ul>{foot(label.cautions)}'
     )

@@ -309,9 +309,13 @@ def facts(formula, made, fit, tins, poured, working):
         top.append(f"wash {mass(p.wash, working)} on each")
     if fit is not None:
         disc, thick = length(fit.disc, working), length(fit.thickness, working, "thickness")
-        top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick")
+        on = f"on rounds pressed to {length(2 * fit.shaped.radius, working)}"
+        top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick, {on}")
         if fit.pattern != "unscored":
-            top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart")
+            rows = tables.table("piece_defaults").rows
+            depth = next(float(row["value"]) for row in rows if row["what"] == "score_depth")
+            deep = f", {length(depth, working, 'thickness')} deep" if depth < fit.thickness else ""
+            top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart{deep}")
     last = f" ({tins.on_last} on the last)" if tins.on_last < tins.per_tray and tins.trays > 1 else ""
     loads = f", {counted(tins.loads, 'oven load')}" if tins.loads > 1 else ""
     ways = ", staggered" if tins.packing == "staggered" else ""

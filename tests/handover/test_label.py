@@ -291,6 +291,19 @@ def test_allergens_of_each_list():
     assert "sesame" in kit.label(Formula.read(BOOK / "crackle_bun_sesame.toml"), "US").allergens
 
 
+def test_sulphites_of_dried_fruit_are_asked_for_until_the_supplier_has_said(tmp_path):
+    """Regulation (EU) 1169/2011, Annex II (12): above 10 mg/kg; 21 CFR 101.100(a)(4), from memory."""
+    for market in ("EU", "US"):
+        asked = [note for note in kit.label(RICH, market).notes if note.startswith("Raisins may bring sulphites")]
+        assert len(asked) == 1
+    own = house(tmp_path, 'key,sub_ingredients\nraisins_seedless,"raisins, sunflower oil, preservative: sulphites"\n')
+    lines = {"flour": 100, "water": 60}
+    told = kit.label(Formula.from_weights("bun", lines, inclusion={"raisins": 20}, ingredients=own))
+    assert "preservative: SULPHITES" in told.ingredients
+    assert told.allergens.endswith("sulphites")
+    assert not any("may bring sulphites" in note for note in told.notes)
+
+
 def test_dusting_is_named_though_it_is_not_weighed():
     dusted = Formula.from_weights("bun", {"flour": 100, "water": 60}, dusting={"light rye flour": 2})
     label = kit.label(dusted)
@@ -313,6 +326,7 @@ def test_percentages_are_on_the_baked_piece_and_asked_for_by_any_name():
     assert kit.label(PLAIN, "US", emphasised="butter").quid == ()
     named = kit.label(DEMO)
     assert any("ground cardamom" in blank and "emphasised=" in blank for blank in named.still_to_write)
+    assert any(blank.startswith("percentage of what words or a picture") for blank in named.still_to_write)
     assert not any("emphasised=" in blank for blank in kit.label(DEMO, emphasised="cardamom").still_to_write)
 
 
@@ -356,7 +370,7 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     assert found["salt"].declared().startswith("at least 0.0")
     assert found["fat"].declared() == "7.8 g"  # (0.83 + 5.4) / 0.8: known
     (told,) = (note for note in label.notes if "unknown in 10.00 g of tahini a piece" in note)
-    assert told.startswith("energy in kJ, energy in kcal, of which saturates, carbohydrate")
+    assert told.startswith("Energy in kJ, energy in kcal, of which saturates, carbohydrate")
     (asked,) = (blank for blank in label.still_to_write if blank.endswith("makers' sheets or a laboratory"))
     assert "energy in kJ" in asked
     assert "protein" in asked

@@ -64,7 +64,7 @@ PINNED = {
     "net_weight_eu": (7, {"from_g": 2155.0, "to_g": 12150.0, "percent": 18.0, "error_g": 28.5}),
     "net_weight_rules": (5, {"errors": 4.0, "most_under_percent": 2.52}),
     "net_weight_us": (23, {"from_lb": 32.54, "to_lb": 38.34, "percent": 10.0, "variation_lb": 1.238}),
-    "piece_defaults": (4, {"value": 6.1}),
+    "piece_defaults": (5, {"value": 6.25}),
     "topping_composition": (9, {"low_percent": 287.0, "high_percent": 352.0}),
     "trays": (4, {"length_cm": 225.0, "width_cm": 151.5}),
     "dough_classes": (
