@@ -76,7 +76,7 @@ SHEET = """
 .contains small { display: block; font-size: 8.5pt; font-weight: 400 } .other { font-weight: 700; font-size: 11pt }
 .new { border: 0.3mm solid #000; padding: 0.2mm 1.5mm; margin: 0.5mm 0; font-size: 8.5pt; line-height: 1.1 }
 .note { font-weight: 700; font-size: 9.5pt } .two { display: flex; gap: 4mm; margin: 1mm 0 }
-.weigh { flex: 0 0 57.5% } .right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
+.weigh { flex: 0 0 57.5% } .metric .weigh { flex-basis: 54% } .right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
 td, th { white-space: nowrap; border-bottom: 0.15mm solid #888; font-weight: 400; vertical-align: baseline }
 thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display: inline }
@@ -88,11 +88,11 @@ thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display:
 .weigh small { font-size: 8.5pt }
 .tick { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.3mm solid #000; vertical-align: -0.4mm }
 .make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm } .make ol { padding-left: 5.5mm }
-.make li { margin-top: 0.8mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }
+.make li { margin-top: 0.4mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }
 .check td, .check th { padding: 0.35mm 1.5mm; text-align: left; font-size: 10.5pt }
 .check td:first-child, .check th:first-child { padding-left: 0 } .check thead th { font-size: 9pt }
 .check td { white-space: normal } .check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
-.lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.8mm }
+.lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.4mm }
 .lines span { flex: 1; border-bottom: 0.3mm solid #000 }
 """
 
@@ -108,7 +108,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
-        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}{paragraphs(sheet.notes, "note")}'
+        f'<main class="sheet {sheet.working}{" varied" if sheet.added or sheet.gone else ""}">{top}{paragraphs(sheet.notes, "note")}'
         f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
         f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )

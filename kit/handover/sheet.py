@@ -309,7 +309,7 @@ def facts(formula, made, fit, tins, poured, working):
         top.append(f"wash {mass(p.wash, working)} on each")
     if fit is not None:
         disc, thick = length(fit.disc, working), length(fit.thickness, working, "thickness")
-        on = f"on rounds pressed to {length(2 * fit.shaped.radius, working)}"
+        on = f"rounds pressed to {length(2 * fit.shaped.radius, working)}"
         top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick, {on}")
         if fit.pattern != "unscored":
             rows = tables.table("piece_defaults").rows
@@ -325,7 +325,7 @@ def facts(formula, made, fit, tins, poured, working):
     )
     found["top"] = top
     if fit is not None and fit.pattern != "unscored":
-        found["proof"] = [f"gaps between the scored strips about {length(fit.gap('proofed'), working)}"]
+        found["proof"] = [f"gaps between strips about {length(fit.gap('proofed'), working)}"]
     bake, words = formula.bake, []
     if bake.oven is not None:
         words.append(f"oven {temperature(bake.oven, working, 'oven')}")

@@ -90,7 +90,7 @@ def test_make_and_check_of_the_bench_sheet():
     sheet = production_sheet(bun)
     said = " | ".join(text for task in sheet.tasks for text in (task.do, *task.also))
     for text in ("48 × 70 g (2.47 oz)", "48 × 28 g (0.99 oz)", "disc 89 mm (3½ in) across, 3.7 mm (0.14 in) thick",
-                 "on rounds pressed to 79 mm (3⅛ in)", "15 mm (⅝ in) apart, 1.5 mm (0.06 in) deep",
+                 "rounds pressed to 79 mm (3⅛ in)", "15 mm (⅝ in) apart, 1.5 mm (0.06 in) deep",
                  "4 trays of 600 × 400 mm, 12 on each", "about 3 mm",
                  "oven 180 °C (355 °F), 16 min, core 90 °C (194 °F)"):  # fmt: skip
         assert text in said
