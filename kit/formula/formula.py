@@ -61,6 +61,11 @@ class Pieces:
     filling: float = 0.0
     taken: tuple = field(default=(), compare=False, repr=False)  # masses that nobody gave, so the usual ones
 
+    @property
+    def given(self):
+        """{what: its number}, without what is taken."""
+        return {name: value for name, value in vars(self).items() if name not in ("taken", *self.taken)}
+
 
 @dataclass(frozen=True)
 class Step:

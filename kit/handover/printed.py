@@ -76,7 +76,8 @@ SHEET = """
 .contains small { display: block; font-size: 8.5pt; font-weight: 400 } .other { font-weight: 700; font-size: 11pt }
 .new { border: 0.3mm solid #000; padding: 0.2mm 1.5mm; margin: 0.5mm 0; font-size: 8.5pt; line-height: 1.1 }
 .note { font-weight: 700; font-size: 9.5pt } .two { display: flex; gap: 4mm; margin: 1mm 0 }
-.weigh { flex: 0 0 57.5% } .metric .weigh { flex-basis: 54% } .right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
+.weigh { flex: 0 0 57.5% } .metric .weigh { flex-basis: 54% }
+.right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
 td, th { white-space: nowrap; border-bottom: 0.15mm solid #888; font-weight: 400; vertical-align: baseline }
 thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display: inline }
@@ -108,7 +109,8 @@ def sheet_page(sheet, paper, changes=None, since=None):
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
-        f'<main class="sheet {sheet.working}{" varied" if sheet.added or sheet.gone else ""}">{top}{paragraphs(sheet.notes, "note")}'
+        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""} {sheet.working}">'
+        f"{top}{paragraphs(sheet.notes, 'note')}"
         f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
         f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )

@@ -371,7 +371,7 @@ def test_a_variant_with_another_allergen_looks_different():
     assert (cocoa.added, cocoa.gone, cocoa.notes) == ((), (), ())
     for sheet, varied in ((SHEET, False), (cocoa, False), (sesame, True)):
         html = sheet.page()
-        assert ('<main class="sheet varied">' in html) == varied
+        assert ('<main class="sheet varied metric">' in html) == varied
         assert ("Other allergens than Cardamom crackle bun: adds SESAME." in html) == varied
         assert re.search(r'class="contains"><small>contains</small>WHEAT, MILK, EGG(, SESAME)?<', html)
 
