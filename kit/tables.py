@@ -20,6 +20,7 @@ from .words import did_you_mean, figure, listing, plain
 
 # What an ingredient is made of: these are summed, and close to 100 g.
 COMPONENTS = ("water", "protein", "fat", "carbohydrate", "ash", "alcohol")
+HOUSE_WORDS = ("label_name", "sub_ingredients")  # what a house's file may say of a bag beside its figures
 # Parts of those ("of which") and what else 100 g bring; never summed with them.
 VIEWS = ("sugars", "lactose", "starch", "fibre", "saturated_fat", "added_salt")
 OTHERS = ("sodium", "energy")
@@ -161,7 +162,9 @@ class Ingredients:
         >>> ingredients().allergens("chocolate_semisweet")
         ('milk', 'soya')
         """
-        words = filter(None, map(str.strip, re.split("[;,]", self[key]["allergens"])))
+        words = [word for text in re.split("[;,]", self[key]["allergens"]) if (word := text.strip())]
+        inside = plain(self[key].get("sub_ingredients", ""))  # a maker's own list may tell of more
+        words += [word for word in _allergen_words() if re.search(rf"\b{re.escape(word)}(?:e?s)?\b", inside)]
         return tuple(dict.fromkeys(_allergen_words().get(_bare(word), word) for word in words))
 
     def house_figures(self, key):
@@ -177,12 +180,13 @@ class Ingredients:
     def with_house(self, path):
         """Return these ingredients with a house's own file laid over them.
 
-        The file has the columns of ingredients.csv, of which `key` and those that differ are enough; a row
-        with a new key adds an ingredient. Raises FileError or AmountError; a changed row must still close.
+        The file has the columns of ingredients.csv, of which `key` and those that differ are enough, and may have
+        label_name and sub_ingredients, as its label and the supplier's specification say; a row with a new key adds
+        an ingredient. Raises FileError or AmountError; a changed row must still close.
         """
         own = read_csv(path)
         column_names = {name: f"{name}_{UNIT.get(name, 'g')}_per_100g" for name in COLUMNS}
-        allowed = set(table("ingredients").columns)
+        allowed = {*table("ingredients").columns, *HOUSE_WORDS}
         for column in own.columns:
             if column not in allowed:
                 raise UnknownName(must("column", "one of ingredients.csv", repr(column), did_you_mean(column, allowed)))

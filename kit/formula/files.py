@@ -22,6 +22,7 @@ from .formula import (
     DOUGH,
     HIGHEST,
     KINDS,
+    PIECES,
     Bake,
     Formula,
     Part,
@@ -258,7 +259,8 @@ def write(formula):
         _put(document, "egg_measured", formula.egg_measured)
     masses = {name: _short(getattr(formula.pieces, name)) for name in ("dough", "topping", "wash", "filling")}
     count = {"count": formula.pieces.count} if formula.pieces.count else {}
-    _fill(document, "pieces", count | {k: f"{v} g" for k, v in masses.items() if v or k in ("dough", "topping")})
+    given = {k: v for k, v in masses.items() if k not in formula.pieces.taken and (v or k in PIECES)}
+    _fill(document, "pieces", count | {k: f"{v} g" for k, v in given.items()})
     if formula.losses or "losses" in document:
         _fill(document, "losses", {stage: _short(value) for stage, value in formula.losses.items()})
     if "parts" not in document:

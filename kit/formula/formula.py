@@ -47,6 +47,9 @@ class Part:
         return self.percentages[self.keys.index(key)] if key in self.keys else 0.0
 
 
+PIECES = ("dough", "topping")  # masses that are taken as usual where none is given
+
+
 @dataclass(frozen=True)
 class Pieces:
     """How the dough is made up: count, and masses per raw piece [g] (floats or arrays)."""
@@ -56,6 +59,12 @@ class Pieces:
     topping: float = 20.0
     wash: float = 0.0
     filling: float = 0.0
+    taken: tuple = field(default=(), compare=False, repr=False)  # masses that nobody gave, so the usual ones
+
+    @property
+    def given(self):
+        """{what: its number}, without what is taken."""
+        return {name: value for name, value in vars(self).items() if name not in ("taken", *self.taken)}
 
 
 @dataclass(frozen=True)
@@ -89,7 +98,7 @@ class Formula:
 
     name: str
     parts: tuple = field(repr=False)
-    pieces: Pieces = Pieces()
+    pieces: Pieces = Pieces(taken=PIECES)
     losses: dict = field(default_factory=dict, repr=False)  # stage: % of what enters it
     steps: tuple = field(default=(), repr=False)
     bake: Bake = field(default=Bake(), repr=False)
@@ -236,7 +245,7 @@ class Formula:
             for part in self.parts
             for key, value in zip(part.keys, part.percentages, strict=True)
         )
-        pieces = [(name, _in_steps(value)) for name, value in vars(self.pieces).items()]
+        pieces = [(name, _in_steps(value)) for name, value in vars(self.pieces).items() if name != "taken"]
         losses = sorted((stage, _in_steps(value)) for stage, value in self.losses.items())
         return hashlib.sha256(repr((lines, pieces, losses)).encode()).hexdigest()[:8]
 
@@ -419,7 +428,7 @@ class Formulas(Formula):
     def _like(self, change, shape):
         parts = tuple(replace(part, percentages=tuple(map(change, part.percentages))) for part in self.parts)
         p = self.pieces
-        pieces = Pieces(p.count, change(p.dough), change(p.topping), change(p.wash), change(p.filling))
+        pieces = Pieces(p.count, change(p.dough), change(p.topping), change(p.wash), change(p.filling), p.taken)
         plain_fields = {name: getattr(self, name) for name in _FIELDS if name not in ("parts", "pieces")}
         if shape == ():
             return Formula(parts=parts, pieces=pieces, **plain_fields)
@@ -471,8 +480,8 @@ def make_up(pieces):
     """
     if isinstance(pieces, Pieces):
         return pieces
-    known = tuple(Pieces.__dataclass_fields__)
-    values = {}
+    known = tuple(name for name in Pieces.__dataclass_fields__ if name != "taken")
+    values = {"taken": tuple(name for name in PIECES if name not in pieces)}
     for name, value in pieces.items():
         if name not in known:
             raise UnknownName(must("pieces", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))

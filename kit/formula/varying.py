@@ -64,7 +64,7 @@ def vary(formula, changes=None, *, grid=True, **named):
     made = make_up(
         {
             name: _value(f"piece {name}", v, axes) if np.ndim(v) else v
-            for name, v in _now(formula.pieces, pieces).items()
+            for name, v in (formula.pieces.given | pieces).items()
         }
     )
     return check(with_parts(formula, parts.values(), made))
@@ -222,7 +222,3 @@ def _value(name, value, axes):
         shape[axes.index(name)] = len(array)
         array = array.reshape(shape)
     return array if array.ndim else float(array)
-
-
-def _now(pieces, changes):
-    return {name: getattr(pieces, name) for name in pieces.__dataclass_fields__} | changes

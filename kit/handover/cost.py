@@ -18,7 +18,7 @@ from ..words import capital, figure, listing, plain, plural, signed
 from .money import each, money, more, read_money, read_percent, read_rate
 from .prices import Prices, as_prices, doubts_of, shown, span
 from .printed import cost_page, title_of
-from .weighing import left_out, too_little, weighed
+from .weighing import left_out, taken, too_little, weighed
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
 BAND = (
@@ -136,9 +136,10 @@ class Cost:
         """What it costs, what that leaves out and what is not known, in one paragraph."""
         least = "at least " if self.missing else ""
         said = [
+            *(f"{text}." for text in taken(self.formula)),
             f"{plural(self.pieces, 'piece')} cost{'s' * (self.pieces == 1)} {least}{money(self.total, self.currency)}: "
             f"{least}{each(self.per_piece, self.currency)} a piece, "
-            f"{least}{money(self.per_kg_baked, self.currency)} per kg baked."
+            f"{least}{money(self.per_kg_baked, self.currency)} per kg baked.",
         ]
         if self.missing:
             said.append(f"No price for {listing(f'{name} ({figure(g)} g)' for name, g in self.missing)}.")

@@ -12,15 +12,16 @@ from ..formula.formula import only_one
 from ..process import predict_yield, scaling_scatter, what_to_scale
 from ..tables import in_tables, source, table
 from ..units import number, read
-from ..words import did_you_mean, figure, listing, plain, plural
+from ..words import capital, did_you_mean, figure, listing, plain, plural
 from .nutrition import content, declare, in_piece, market_of, names, quid
 from .printed import Changes, label_page, label_table, label_words, title_of
-from .weighing import in_grams, left_out
+from .serving import serving
+from .weighing import in_grams, left_out, taken
 
 DRAFT = (
     "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
     "maker's own figures and list of ingredients come first. Calculated from what goes in: yeast eats some of the "
-    "sugar, baking changes vitamins. Traces ('may contain') cannot be computed."
+    "sugar, baking changes vitamins. Traces ('may contain') cannot be computed: they are the shop's to decide."
 )
 _MARKET_NOTES = {
     "EU": "Protein is the tables' own, which take 5.7 g for 1 g of nitrogen in wheat and 6.38 in milk (from memory); "
@@ -33,8 +34,7 @@ _BLANK = {
         "name and address of the business", "country of origin, where leaving it out would mislead",
     ),
     "US": (
-        "statement of identity", "name and place of business", "serving in household measure and servings per pack",
-        "% Daily Value of each nutrient",
+        "statement of identity", "name and place of business", "date and how to keep it, where the place asks for them",
     ),
 }  # fmt: skip
 
@@ -48,7 +48,8 @@ class Item:
     listed_by: float  # the same, but what is left of added water in the EU
     allergens: tuple = ()
     keys: tuple = ()
-    compound: bool = False
+    made_of: str = ""  # what a bought ingredient is made of itself
+    compound: bool = False  # of several, of which only its maker can tell
 
     @property
     def gone(self):
@@ -69,6 +70,7 @@ class Label:
     quid: tuple = field(repr=False)
     contains: tuple  # ((entry of the law's list, its members here), ...)
     pieces_in_pack: int = 1
+    serving: object = field(default=None, repr=False)  # Serving, in the US
     net_mass: float | None = None
     scaling: object = field(default=None, repr=False)  # ToScale for the net mass, where it could be worked out
     notes: tuple = field(default=(), repr=False)
@@ -84,8 +86,8 @@ class Label:
 
     @property
     def bases(self):
-        """What the figures are declared for: 100 g and a piece, or a piece alone."""
-        return ("100 g", "piece") if self.market == "EU" else ("piece",)
+        """What the figures are declared for: 100 g and a piece; in the US a serving, and the pack where it is asked."""
+        return ("100 g", "piece") if self.serving is None else tuple(self.serving.counts)
 
     @property
     def allergens(self):
@@ -103,15 +105,15 @@ class Label:
         return grams if self.market == "EU" else f"Net Wt {_down(self.net_mass / in_grams(), 1)} oz ({grams})"
 
     def to_frame(self):
-        """Return a DataFrame of the nutrition table: value and declared text, per 100 g and per piece."""
+        """Return a DataFrame of the nutrition table: values, texts as declared, in the US with % Daily Values."""
         rows = [
             (n.name, n.unit, *(v[0] if v else float("nan") for v in (n.per_100_g, n.per_piece)),
-             n.declared(), n.declared("piece"))
+             *(n.declared(per) for per in self.bases), *(n.daily_value(per) for per in self.bases if self.serving))
             for n in self.nutrients
         ]  # fmt: skip
-        columns = ["nutrient", "unit", "in 100 g", "in a piece", "declared per 100 g", "declared per piece"]
-        frame = page.frame(columns, rows, index=True)
-        return frame if self.market == "EU" else frame.drop(columns="declared per 100 g")
+        columns = ["nutrient", "unit", "in 100 g", "in a piece", *(f"declared per {per}" for per in self.bases)]
+        columns += [f"% Daily Value per {per}" for per in self.bases if self.serving]
+        return page.frame(columns, rows, index=True)
 
     def items_to_frame(self):
         """Return a DataFrame of the list: ingredient, g in a raw piece, % of the bowl and of the baked piece, QUID."""
@@ -171,15 +173,19 @@ class Label:
         for item in self.items:
             if item.gone:
                 continue
-            shown = [word for word in item.allergens if re.search(_whole(word), item.name, re.I)]
+            name = f"{item.name} ({item.made_of})" if item.made_of else item.name
+            shown = [word for word in item.allergens if re.search(_whole(word), name, re.I)]
             inside = ["see the maker's label"] * item.compound
-            text = plainly(item.name)
+            text = plainly(name)
             if self.market == "EU":
                 inside += [strong(word) for word in item.allergens if word not in shown]
                 if shown:
-                    bits = re.split(f"({'|'.join(map(_whole, shown))})", item.name, flags=re.I)
+                    bits = re.split(f"({'|'.join(map(_whole, shown))})", name, flags=re.I)
                     text = "".join((strong if n % 2 else plainly)(bit) for n, bit in enumerate(bits))
-            text += f" ({', '.join(inside)})" if inside else ""
+            if inside and item.made_of:
+                text = f"{text[:-1]}; contains {', '.join(inside)})"
+            elif inside:
+                text += f" ({', '.join(inside)})"
             texts.append(f"{text} {plainly(said.get(item.name, ''))}".strip())
         return ", ".join(texts)
 
@@ -187,10 +193,12 @@ class Label:
         """Everything that the label says, {line: text}."""
         lines = {"order of ingredients": ", ".join(item.name for item in self.items if not item.gone)}
         lines["allergens"] = self.allergens
+        if self.serving:
+            lines["serving"] = f"{self.serving.size}, {self.serving.per_pack}"
         for place, per in enumerate(self.bases):
             for n in self.nutrients:
                 what = f"energy, {n.unit}" if n.key.startswith("energy") else n.key.replace("_", " ")
-                lines[what + " in a piece" * place] = n.declared(per)
+                lines[what + f" in a {per}" * place] = n.declared(per)
         return lines | {f"percentage of {q.name}": q.said for q in self.quid} | {"net mass": self.net or "–"}
 
 
@@ -237,15 +245,23 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
             raise AmountError(must("baked", f"above 0 and at most {figure(raw)} g, the raw piece", f"{baked:g} g", do))
     else:
         baked = made.baked_piece
-    nutrients, amounts = content(formula, market, baked, raw - baked)
+    if net_mass is not None:
+        net_mass = read(net_mass, "mass", "net mass")
+        if not 0 < net_mass <= pack * raw:
+            be = f"above 0 g and at most {figure(pack * raw)} g, the raw mass of {plural(pack, 'piece')}"
+            do = "say what the label says, and how many pieces"
+            raise AmountError(must("net mass", be, f"{net_mass:g} g", do))
+    eaten = serving(formula, baked if net_mass is None else net_mass / pack, pack) if market == "US" else None
+    nutrients, amounts = content(formula, market, baked, raw - baked, eaten and eaten.counts)
     listed = _items_of(formula, market, raw - baked)
     open_in = left_out(formula, "so it is in no figure and stands last in the list")
-    notes = [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *open_in))]
+    notes = [f"{text}." for text in taken(formula)]
+    notes += [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *open_in))]
     unknown = {}
     for n in nutrients:
         if where := n.unknown_in():
             unknown.setdefault(where, []).append(n.called)
-    notes += [f"{listing(figures)}: {where}." for where, figures in unknown.items()]
+    notes += [f"{capital(listing(figures))}: {where}." for where, figures in unknown.items()]
     if not weighed:
         own = calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)
         notes.append(_foreseen(formula, made, calibration if own else None, amounts))
@@ -258,27 +274,26 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
         shares = ()
     contains, unlisted = _contains(market, listed)
     notes += unlisted
-    net = scaling = None
+    scaling = None
     if net_mass is not None:
-        net = read(net_mass, "mass", "net mass")
-        if not 0 < net <= pack * raw:
-            be = f"above 0 g and at most {figure(pack * raw)} g, the raw mass of {plural(pack, 'piece')}"
-            raise AmountError(must("net mass", be, f"{net:g} g", "say what the label says, and how many pieces"))
-        scaling, said = _to_scale(formula, market, net, pack, calibration, weighed)
+        scaling, said = _to_scale(formula, market, net_mass, pack, calibration, weighed)
         notes.append(said)
-        if market == "US" and net >= in_grams("lb"):
+        if market == "US" and net_mass >= in_grams("lb"):
             notes.append("From 1 lb up the US asks for pounds beside the ounces: to check (21 CFR 101.7, from memory).")
     notes += _market_notes(formula, market, listed, baked)
     blanks = list(_BLANK[market])
-    if net is None:
+    if net_mass is None:
         blanks.append(f"net mass ({plural(pack, 'piece')}: {figure(pack * baked)} g on average)")
     if missing := [n.called for n in nutrients if not n.settled]:
         blanks.append(f"{listing(missing)}, by the makers' sheets or a laboratory")
+    if nowhere := [n.called for n in nutrients if n.per_piece is None]:
+        notes.append(f'{capital(listing(nowhere))} are in no table here; "to find out" is not 0.')
+    notes += eaten.notes if eaten else ()
     hazards = cautions_for(formula)
     blanks += [f"allergens of {text}" for text in hazards.to_check] + _to_look_up(formula, market, listed, marks)
     cautions = tuple(row["control"] for row in hazards.rows if row["arises_when"] == "allergens")
     return Label(
-        formula, market, listed, raw, float(baked), nutrients, shares, contains, pack, net, scaling,
+        formula, market, listed, raw, float(baked), nutrients, shares, contains, pack, eaten, net_mass, scaling,
         tuple(notes), tuple(blanks), hazards.to_check, cautions,
     )  # fmt: skip
 
@@ -289,6 +304,7 @@ def _items_of(formula, market, lost):
     written = [key for p in formula.parts for key, v in zip(p.keys, p.percentages, strict=True) if v > 0]
     for key in dict.fromkeys((*grams, *written)):
         name = names()[key][f"{market.lower()}_name"] if key in names() else known[key]["name"]
+        name = known[key].get("label_name") or name
         called.setdefault(name, []).append(key)
     found = [Item(f"{kind}, not spelled out", g, g) for kind, g in unspelled(formula).items()]
     for name, keys in called.items():
@@ -298,9 +314,24 @@ def _items_of(formula, market, lost):
         # EU: added water counts as the finished piece less all else that went in, Annex VII Part A (1)
         left = g - (min(lost, water) if market == "EU" else 0.0)
         allergens = tuple(dict.fromkeys(word for key in keys for word in known.allergens(key)))
-        compound = any(names()[k]["compound"] == "yes" if k in names() else not in_tables(k) for k in keys)
-        found.append(Item(name, g, left, allergens, tuple(keys), compound))
+        inside = tuple(_made_of(known[key], market) for key in keys)
+        parts = dict.fromkeys(bit.strip() for text, _ in inside for bit in re.split(_COMMA, text) if bit.strip())
+        compound = any(
+            not own and (names()[k]["compound"] == "yes" if k in names() else not in_tables(k))
+            for k, (_, own) in zip(keys, inside, strict=True)
+        )
+        found.append(Item(name, g, left, allergens, tuple(keys), ", ".join(parts), compound))
     return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
+
+
+_COMMA = r",(?![^(]*\))"  # between ingredients, not between those of one of them
+
+
+def _made_of(row, market):
+    """(what an ingredient is made of as text, whether that is from the supplier's specification)."""
+    if own := row.get("sub_ingredients", ""):
+        return own if plain(own) != "none" else "", True
+    return names().get(row["key"], {}).get(f"{market.lower()}_sub_ingredients", ""), False
 
 
 def _contains(market, items):
@@ -377,6 +408,15 @@ def _market_notes(formula, market, items, baked):
                 f"Added water: {figure(item.grams, 1)} g weighed in, {said if item.listed_by else 'all of it leaves'} "
                 "(Annex VII Part A (1), from memory)."
             )
+    sulphured = [
+        item.name for item in items if "sulphites" not in item.allergens
+        and any("sulphites" in look for look, _ in _looks(formula, item, market))
+    ]  # fmt: skip
+    if sulphured:
+        notes.append(
+            f"{capital(listing(sulphured))} may bring sulphites: above 10 mg/kg in what is sold they are declared, in "
+            "the EU as an allergen (Annex II), in the US by 21 CFR 101.100(a)(4), from memory: ask the supplier."
+        )
     if market == "US":
         rows = cautions_for(formula, also=("label",)).rows
         notes += [f"{row['hazard']} {row['control']}" for row in rows if row["arises_when"] == "label"]
@@ -389,18 +429,26 @@ def _market_notes(formula, market, items, baked):
             notes.append(f"{row['name']}: the house's file states no allergens; read the maker's label.")
         if house := formula.ingredients.house_figures(row["key"]):
             notes.append(house)
+        if (made := _made_of(row, market))[1]:
+            notes.append(f"{row['name']}: {made[0] or 'nothing added'}, from the supplier's specification.")
+    made = [(item.name, *_made_of(formula.ingredients[key], market)) for item in items for key in item.keys]
+    if usual := dict.fromkeys(name for name, text, own in made if text and not own):
+        notes.append(
+            f"What is in {listing(usual)} is the usual make-up, from memory: the supplier's specification comes first "
+            "(sub_ingredients in the house's file)."
+        )
     return notes
 
 
 def _to_look_up(formula, market, items, marks):
     looks = {}
     for item in items:
-        for key in item.keys:
-            look = names().get(key, {}).get("check_on_the_makers_label") or item.compound * "all that is in it"
-            if look:
-                looks.setdefault(look, []).append(formula.ingredients[key]["name"])
+        for look, name in _looks(formula, item, market):
+            looks.setdefault(look, []).append(name)
     makers = [f"{listing(whose)} ({look})" for look, whose in looks.items()]
-    blanks = [f"from the makers' labels: {'; '.join(makers)}"] if makers else []
+    blanks = [f"from the suppliers' specifications: {'; '.join(makers)}"] if makers else []
+    if market == "EU" and not marks:
+        blanks.append("percentage of what words or a picture put forward, or what the food is known by: emphasised=")
     blanks += [f"percentage of {item.name}: weigh what sticks" for item in marks if not item.grams and market == "EU"]
     title = _bare_words(formula.name)
     for item in items if market == "EU" else ():
@@ -408,6 +456,16 @@ def _to_look_up(formula, market, items, marks):
         if named and item not in marks:
             blanks.append(f"percentage of {item.name}, if the name keeps '{listing(named)}' (emphasised)")
     return blanks
+
+
+def _looks(formula, item, market):
+    """[(what a supplier must be asked, its name in the bakehouse)] of an Item, where no specification is given."""
+    found = []
+    for row in map(formula.ingredients.__getitem__, item.keys):
+        look = names().get(row["key"], {}).get("check_on_the_makers_label") or item.compound * "all that is in it"
+        if look and not _made_of(row, market)[1]:
+            found.append((look, row["name"]))
+    return found
 
 
 def _bare_words(text):

@@ -1,7 +1,7 @@
 """What a label declares: figures rounded half up by each law, energy by its factors, percentages of ingredients."""
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
 from ..balance.accounts import dough_with_inclusions, part_lines
@@ -144,10 +144,18 @@ class Nutrient:
     per_100_g: tuple | None  # (least, most); one and the same when all is known
     per_piece: tuple | None
     unknown: tuple = ()  # (ingredient, g in a piece)
+    counts: dict = field(default_factory=dict)  # {"serving": pieces, ...}: what else it is declared for
+    daily: float | None = None  # its daily value, where the law has one
+
+    def bounds(self, per):
+        """Return (least, most) per "100 g", "piece" or what `counts` has; None where the tables have none."""
+        if per == "100 g" or self.per_piece is None:
+            return self.per_100_g
+        return tuple(({"piece": 1} | self.counts)[per] * value for value in self.per_piece)
 
     def declared(self, per="100 g"):
-        """Return the declared text per "100 g" or "piece"; "at least ..." when what is unknown could move it."""
-        bounds = {"100 g": self.per_100_g, "piece": self.per_piece}[per]
+        """Return the declared text per "100 g", "piece", ...; "at least ..." when what is unknown could move it."""
+        bounds = self.bounds(per)
         if bounds is None:
             return "to find out"
         least, most = (declare(self.market, self.key, bound) for bound in bounds)
@@ -157,6 +165,15 @@ class Nutrient:
         floor = int(bounds[0] * 10**digits + 1e-9) / 10**digits
         return f"at least {figure(floor, digits)} {self.unit}"
 
+    def daily_value(self, per="serving"):
+        """Return the % of its daily value as text, from figures before rounding; nothing where it has none."""
+        if self.daily is None:
+            return ""
+        if (bounds := self.bounds(per)) is None:
+            return "to find out"
+        least, most = (declare(self.market, "daily_value", 100 * bound / self.daily) for bound in bounds)
+        return str(least) if least == most else f"at least {int(100 * bounds[0] / self.daily)} %"
+
     @property
     def called(self):
         """Its name, with the unit where energy stands twice."""
@@ -165,7 +182,7 @@ class Nutrient:
     @property
     def settled(self):
         """Whether all that is declared is known well enough to be printed."""
-        said = (self.declared(), self.declared("piece"))
+        said = map(self.declared, ("100 g", "piece", *self.counts))
         return self.per_piece is not None and not any(text.startswith("at least") for text in said)
 
     def unknown_in(self):
@@ -218,11 +235,11 @@ def bounds(known_ingredients, key):
     return found
 
 
-def content(formula, market, baked, lost=0.0):
+def content(formula, market, baked, lost=0.0, counts=None):
     """Return (Nutrients in the order of the law, {account: (least, most)} in a piece [g, sodium mg, energy kJ, kcal]).
 
     Of one raw piece that weighs so much baked [g], of which the oven takes so much [g]: water first, then alcohol, no
-    more. Raises AmountError when more is lost than water and alcohol in it.
+    more; counts {what else it is declared for: pieces}. Raises AmountError when more is lost than water and alcohol.
     """
     sums, missing = {}, {}
     for key, g in in_piece(formula).items():
@@ -256,7 +273,8 @@ def content(formula, market, baked, lost=0.0):
             piece = tuple(float(row["factor"]) * v for v in sums[row["account"]])
             per_100 = tuple(100 * value / baked for value in piece)
         what = row["nutrient"], row["label_name"], row["unit"], row["of_which"] == "yes"
-        nutrients.append(Nutrient(market, *what, per_100, piece, tuple(missing.get(row["account"], ()))))
+        where, daily = tuple(missing.get(row["account"], ())), row["daily_value"] and float(row["daily_value"])
+        nutrients.append(Nutrient(market, *what, per_100, piece, where, counts or {}, daily or None))
     return tuple(nutrients), sums
 
 

@@ -1,6 +1,7 @@
 """A shop's price list: each pack as it is bought becomes a price per kg of what can be used of it."""
 
 import datetime
+import re
 import unicodedata
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -15,6 +16,11 @@ from ..words import did_you_mean, figure, listing, one_of, plain, plural
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
+
+# "20 x 250 g", "6x1 kg"; "case of 30 eggs", "bag, 25 kg", "25 kg bag": what it is packed in weighs nothing
+_IN = "(?:bag|block|bottle|box|bucket|can|canister|carton|case|crate|jar|pack|packet|pail|sack|tin|tray|tub)"
+_TIMES = re.compile(rf"^([^\s×x*]+)\s*(?:[x×*]|{_IN}e?s of)\s*(?=[\d¼½¾])(.+)$", re.I)
+_PACKED = re.compile(rf"^(?:an?\s+|1\s+)?{_IN}(?:\s+of|\s*[,:])?\s+(?=\d)|(?<=[a-z.])\s+{_IN}$", re.I)
 
 OLD, MANY = "older than", 3  # how a price beyond its time is told, and how many are told one by one
 
@@ -105,11 +111,11 @@ def span(price):
 def read_prices(path, ingredients=None, today=None, old_after=180):
     """Return the Prices in a CSV file, every row checked.
 
-    Columns: ingredient, price, currency, pack ("25 kg", "30 large eggs", "1 L"); and if known usable_percent (what is
-    left after shells or trim), date (like 2025-03-04), low_price and high_price (80 % range, same pack), note. Lines
-    that begin with # are comments. ingredients: a house's own, else the kit's; today [date] from which prices older
-    than old_after [days] are told, common practice. Raises FileError, AmountError, UnitError, UnknownName, each with
-    file and row.
+    Columns: ingredient, price, currency, pack ("25 kg", "20 x 250 g", "30 large eggs", "1 L"); and if known
+    usable_percent (what is left after shells or trim), date (like 2025-03-04), low_price and high_price (80 % range,
+    same pack), note. Lines that begin with # are comments. ingredients: a house's own, else the kit's; today [date]
+    from which prices older than old_after [days] are told, common practice. Raises FileError, AmountError, UnitError,
+    UnknownName, each with file and row.
 
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
@@ -158,6 +164,30 @@ def as_prices(formula, prices):
     return Prices(tuple(Price(key, names[key], value) for key, value in figures.items() if value == value))
 
 
+def weigh_pack(written, key, ingredients):
+    """Return what a pack of an ingredient weighs [g] as `weigh` does, also "20 x 250 g" and "case of 30 eggs".
+
+    How many there are is a whole number. Raises AmountError, UnitError.
+
+    >>> weigh_pack("20 x 250 g", "butter_unsalted", kit_ingredients()).grams
+    5000.0
+    """
+    text = _PACKED.sub("", str(written).strip())
+    if times := _TIMES.match(text):
+        many, each = number(times[1], "packs"), weigh_pack(times[2], key, ingredients)
+        if not (many >= 1 and many == int(many)):
+            do = "write it like 20 x 250 g"
+            raise AmountError(must("pack", "a whole number of packs, 1 or more, x what one holds", repr(written), do))
+        how = each.how if each.how == "weighed" else f"{figure(many, 0)} x {each.how}"
+        return replace(each, grams=many * each.grams, how=how)
+    if amount(text, "pack").kind == "number":
+        raise UnitError(must("pack", "an amount with its unit such as 25 kg", repr(written), "write the unit"))
+    weighed = weigh(text, key, ingredients)
+    if not weighed.grams > 0:
+        raise AmountError(must("pack", "above 0 g", repr(written), "write what a pack holds"))
+    return weighed
+
+
 def _columns(path, own):
     """Return {column as written: column meant} of a price list."""
     found = {}
@@ -178,11 +208,7 @@ def _price(n, cells, ingredients):
     name, pack, money = ingredients[key]["name"], cells["pack"], cells["currency"]
     if not money or len(money) > 12 or not all(c.isalpha() or unicodedata.category(c) == "Sc" for c in money):
         raise AmountError(must("currency", "a short word or sign such as EUR", repr(money), "write it in every row"))
-    if amount(pack, "pack").kind == "number":
-        raise UnitError(must("pack", "an amount with its unit such as 25 kg", repr(pack), "write the unit"))
-    weighed = weigh(pack, key, ingredients)
-    if not weighed.grams > 0:
-        raise AmountError(must("pack", "above 0 g", repr(pack), "write what a pack holds"))
+    weighed = weigh_pack(pack, key, ingredients)
     usable = number(cells.get("usable_percent") or 100, "usable_percent")
     if not 1 <= usable <= 100:
         do = "write 88 when 88 of 100 parts can be used"
@@ -229,6 +255,6 @@ def _doubts(price, cells, ingredients, today, old_after):
         yield f"{where}: the price is dated ahead, {price.date.isoformat()}."
     elif price.date and (today - price.date).days > old_after:
         yield f"{where}: the price of {price.date.isoformat()} is {OLD} {plural(old_after, 'day')}; ask anew."
-    counted = amount(cells["pack"]).kind == "count" and ingredients[price.key]["group"] == "egg"
+    counted = weigh_pack(cells["pack"], price.key, ingredients).counted and ingredients[price.key]["group"] == "egg"
     if counted and "usable" in price.bought:
         yield f"{where}: eggs by count are weighed without shell already; the usable share must be breakage alone."

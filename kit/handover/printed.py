@@ -45,7 +45,7 @@ def title_of(formula, before="", invented=False):
 def head(title, formula, facts=(), lead="", below="", beside=""):
     """Return the HTML head of a page: title, then house and facts (else the formula) as text; HTML around them."""
     about = filter(None, (formula.house, *(facts or [f"formula {formula.fingerprint}"])))
-    said = " · ".join([*filter(None, [lead]), *(f"<span>{page.escape(fact)}</span>" for fact in about)])
+    said = "&nbsp;· ".join([*filter(None, [lead]), *(f"<span>{page.escape(fact)}</span>" for fact in about)])
     name = page.escape(title.removesuffix(_INVENTED))
     name += f"<small>{_INVENTED}</small>" * title.endswith(_INVENTED)
     return f'<div class="head"><div><h1>{name}</h1><p>{said}</p>{below}</div>{beside}</div>'
@@ -71,23 +71,24 @@ SHEET = """
 .contains small { display: block; font-size: 8.5pt; font-weight: 400 } .other { font-weight: 700; font-size: 11pt }
 .new { border: 0.3mm solid #000; padding: 0.2mm 1.5mm; margin: 0.5mm 0; font-size: 8.5pt; line-height: 1.1 }
 .note { font-weight: 700; font-size: 9.5pt } .two { display: flex; gap: 4mm; margin: 1mm 0 }
-.weigh { flex: 0 0 57.5% } .right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
+.weigh { flex: 0 0 57.5% } .metric .weigh { flex-basis: 54% }
+.right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
 td, th { white-space: nowrap; border-bottom: 0.15mm solid #888; font-weight: 400; vertical-align: baseline }
 thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display: inline }
 .weigh td, .weigh th { padding: 0 1.2mm; text-align: right; line-height: 1 }
 .weigh td:first-child, .weigh th:first-child { text-align: left; padding-left: 0; white-space: normal }
 .weigh td { font-size: 12pt } .weigh .large { font-size: 14pt; font-weight: 700 } .weigh .small { font-size: 9pt }
-.weigh .part th { font-size: 9pt; padding-top: 1.2mm; border-bottom: 0.3mm solid #000 }
+.weigh .part th { font-size: 9pt; padding: 1.2mm 0 0.4mm; border-bottom: 0.3mm solid #000 }
 .weigh .part b { font-size: 11.5pt } .weigh .total td { border-top: 0.3mm solid #000 }
 .weigh small { font-size: 8.5pt; display: inline-block; white-space: nowrap }
 .tick { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.3mm solid #000; vertical-align: -0.4mm }
 .make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm } .make ol { padding-left: 5.5mm }
-.make li { margin-top: 0.8mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }
+.make li { margin-top: 0.4mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }
 .check td, .check th { padding: 0.35mm 1.5mm; text-align: left; font-size: 10.5pt }
 .check td:first-child, .check th:first-child { padding-left: 0 } .check thead th { font-size: 9pt }
 .check td { white-space: normal } .check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
-.lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.8mm }
+.lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.4mm }
 .lines span { flex: 1; border-bottom: 0.3mm solid #000 }
 """
 
@@ -103,9 +104,9 @@ def sheet_page(sheet, paper, changes=None, since=None):
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
-        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""}">{top}'
-        f'{page.paragraphs(sheet.notes, "note")}<div class="two">{_weigh(sheet)}'
-        f'<div class="right">{_make(sheet)}{_written()}</div></div>'
+        f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""} {sheet.working}">'
+        f'{top}{page.paragraphs(sheet.notes, "note")}'
+        f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
         f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )
     return page.sheet(sheet.title, body, LOOK + SHEET, paper)
@@ -128,7 +129,8 @@ def _weigh(sheet):
             f'<tr class="part"><th scope="rowgroup" colspan="5"><b>{page.escape(capital(part))}</b> {said}</th></tr>'
         )
         for line in (n for n in sheet.lines if n.part == part):
-            name = page.escape(line.item) + (f" <small>{line.task}</small>" if line.task else "")
+            small = " ".join(filter(None, (line.count and f"({line.count})", str(line.task or ""))))
+            name = page.escape(line.item) + (f" <small>{kept(small)}</small>" if small else "")
             rows += row("line", name, line.percentage, *line.shown(sheet.working), '<span class="tick"></span>')
         if total := sheet.totals.get(part):
             name = f"{page.escape(total.name)} <small>(true {total.true})</small>"
@@ -174,7 +176,14 @@ td, th { padding: 0.4mm 2mm !important; font-size: 9pt; color: #000; border-bott
 p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
 .blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
 .cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
+.cols .figures { width: min-content } .figures td, .figures th, .figures p:first-child { white-space: nowrap }
 """
+
+
+DAILY = (
+    "* The % Daily Value (DV) tells you how much a nutrient in a serving of food contributes to a daily diet. "
+    "2,000 calories a day is used for general nutrition advice."
+)  # 21 CFR 101.9(d)(9), from memory
 
 
 def label_words(label):
@@ -189,10 +198,18 @@ def label_words(label):
 
 def label_table(label):
     """Return the nutrition table and the masses of a Label as HTML."""
-    heads = ("per 100 g", "per piece") if label.market == "EU" else ("per serving of one piece",)
+    heads, said = [f"per {per}" for per in label.bases], [f"Net mass: {label.net or '______'}"]
     rows = [["\u2003" * n.of_which + n.name, *(n.declared(per) for per in label.bases)] for n in label.nutrients]
-    mass = f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g."
-    return page.table(["nutrition", *heads], rows) + page.paragraphs([f"Net mass: {label.net or '______'}", mass])
+    if label.serving:
+        said = [f"Serving size {label.serving.size}, {label.serving.per_pack}", *said]
+        heads = [head for per in heads for head in (per, "% Daily Value*")]
+        rows = [
+            [row[0], *(text for per in label.bases for text in (n.declared(per), n.daily_value(per)))]
+            for row, n in zip(rows, label.nutrients, strict=True)
+        ]
+        said.insert(1, DAILY)
+    said.append(f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g.")
+    return page.paragraphs(said[:1]) + page.table(["nutrition", *heads], rows) + page.paragraphs(said[1:])
 
 
 def label_page(label, paper):
@@ -200,7 +217,8 @@ def label_page(label, paper):
     title = title_of(label.formula, f"Draft label, {label.market}: ")
     blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in label.still_to_write)
     body = (
-        f'{head(title, label.formula)}{label_words(label)}<div class="cols"><div>{label_table(label)}</div>'
+        f'{head(title, label.formula)}{label_words(label)}<div class="cols">'
+        f'<div class="figures">{label_table(label)}</div>'
         f'<div class="small rest"><h2>Still to write</h2>{blanks}</div></div>'
         f'<h2>To know</h2><ul class="small">{page.items(label.notes)}</ul>{foot(label.cautions)}'
     )

@@ -26,6 +26,7 @@ from .weighing import (
     lines_of,
     mass,
     rounded_away,
+    taken,
     temperature,
     too_little,
     totals_of,
@@ -244,7 +245,9 @@ def production_sheet(
         allergens=tuple(hazards.allergens), varies=origin.name if origin is not None else "",
         added=tuple(a for a in hazards.allergens if a not in others),
         gone=tuple(a for a in others if a not in hazards.allergens),
-        notes=(*rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing),
+        notes=(
+            *taken(formula), *rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing,
+        ),
         cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""), valid_from=_iso(valid_from),
         revision=str(revision or ""), paper=paper, grounds=grounds, to_check=hazards.to_check,
     )  # fmt: skip
@@ -306,9 +309,13 @@ def facts(formula, made, fit, tins, poured, working):
         top.append(f"wash {mass(p.wash, working)} on each")
     if fit is not None:
         disc, thick = length(fit.disc, working), length(fit.thickness, working, "thickness")
-        top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick")
+        on = f"rounds pressed to {length(2 * fit.shaped.radius, working)}"
+        top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick, {on}")
         if fit.pattern != "unscored":
-            top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart")
+            rows = tables.table("piece_defaults").rows
+            depth = next(float(row["value"]) for row in rows if row["what"] == "score_depth")
+            deep = f", {length(depth, working, 'thickness')} deep" if depth < fit.thickness else ""
+            top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart{deep}")
     last = f" ({tins.on_last} on the last)" if tins.on_last < tins.per_tray and tins.trays > 1 else ""
     loads = f", {counted(tins.loads, 'oven load')}" if tins.loads > 1 else ""
     ways = ", staggered" if tins.packing == "staggered" else ""
@@ -318,7 +325,7 @@ def facts(formula, made, fit, tins, poured, working):
     )
     found["top"] = top
     if fit is not None and fit.pattern != "unscored":
-        found["proof"] = [f"gaps between the scored strips about {length(fit.gap('proofed'), working)}"]
+        found["proof"] = [f"gaps between strips about {length(fit.gap('proofed'), working)}"]
     bake, words = formula.bake, []
     if bake.oven is not None:
         words.append(f"oven {temperature(bake.oven, working, 'oven')}")

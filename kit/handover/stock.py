@@ -9,7 +9,7 @@ from ..formula import Formula, weigh
 from ..formula.formula import only_one
 from ..process import predict_yield
 from ..words import figure, listing, plural
-from .weighing import left_out, weighed
+from .weighing import left_out, taken, weighed
 
 _COLUMNS = ("in stock, g", "for a piece, g", "enough for", "left, g")
 
@@ -43,7 +43,7 @@ class PiecesFromStock:
             f"{figure(stock, 0)} g, topping and losses included."
         )
         said += f" Taken as enough: {listing(self.not_counted)}." if self.not_counted else ""
-        return " ".join([said, *self.notes])
+        return " ".join([*(f"{text}." for text in taken(self.formula)), said, *self.notes])
 
     def to_frame(self):
         """Return a DataFrame: ingredient, in stock [g], for a piece [g], enough for, left [g]; scarcest first."""

@@ -1,6 +1,7 @@
 """What goes into a batch and a piece, and as a bench reads it: to the step of scale, ruler or thermometer."""
 
 import functools
+import math
 from dataclasses import dataclass
 
 from ..cautions import unspelled
@@ -154,6 +155,15 @@ def weighed(formula, made):
     return found
 
 
+def taken(formula):
+    """Return in words the masses of a piece that are the usual ones because nobody gave them; nothing when none."""
+    masses = [
+        f"{trimmed(getattr(formula.pieces, part))} g of {part}" for part in formula.pieces.taken if formula.has(part)
+    ]
+    do = "give pieces={'dough': ...}, or write [pieces] in its file"
+    return [f"A piece is taken as {listing(masses)}, since the formula says no mass: {do}"] if masses else []
+
+
 def left_out(formula, what="so nothing of it is weighed"):
     """Return in words what of a piece is not written down: parts without a mass, and masses without a part."""
     bare = [p for p in formula.parts if p.kind not in ON_FLOUR and not getattr(formula.pieces, p.kind)]
@@ -203,6 +213,7 @@ class Line:
     ounces: float  # to weigh [oz]
     ounces_step: float
     task: int | None = None  # number of the task in which it goes in
+    count: str = ""  # how many eggs that takes
 
     @property
     def metric(self):
@@ -240,9 +251,18 @@ def lines_of(formula, made):
             row, task = formula.ingredients[key], task_of(formula, part, key)
             step = scale_step(row["kind"], exact)
             grams, ounces = nearest(exact, step), in_ounces(exact, row["kind"])
-            line = Line(part.name, row["name"], float(part.percentage(key)), exact, grams, step, *ounces, task)
+            share, eggs = float(part.percentage(key)), _eggs(key, exact)
+            line = Line(part.name, row["name"], share, exact, grams, step, *ounces, task, eggs)
             lines.append(((KINDS.index(part.kind), formula.parts.index(part), task or 0), line))
     return tuple(line for _, line in sorted(lines, key=lambda entry: entry[0]))
+
+
+def _eggs(key, grams):
+    """How many large eggs are to be broken for a mass [g] of their insides; nothing for what is no shell egg."""
+    for row in table("measures").rows:
+        if (row["ingredient"], row["measure"]) == (key, "each-large"):
+            return f"{grouped(math.ceil(grams / number(row['grams_per_measure']) - 1e-9))} large"
+    return ""
 
 
 def rounded_away(lines, totals, working):

@@ -114,8 +114,7 @@ def predict_yield(
         name: value for name, value in (("dough", piece), ("topping", topping), ("wash", wash)) if value is not None
     }
     if given:
-        values = {name: getattr(formula.pieces, name) for name in formula.pieces.__dataclass_fields__}
-        formula = check(with_parts(formula, formula.parts, make_up(values | _named(given))))
+        formula = check(with_parts(formula, formula.parts, make_up(formula.pieces.given | _named(given))))
     found = losses_here(formula, losses, calibration)
     if not formula.shape:
         return Yield(**_yield(formula, _amount(flour, dough, pieces, formula), found))

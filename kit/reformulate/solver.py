@@ -10,6 +10,7 @@ import numpy as np
 
 from .. import page, units
 from ..balance import at_least, measure, own_steps
+from ..cautions import unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
 from ..formula.formula import only_one
@@ -408,6 +409,11 @@ class _Problem:
             if missing:
                 of = listing(dict.fromkeys(name for name, _ in missing))
                 notes.append(f"{_plain_name(demand).capitalize()} is at least that: the tables do not know it of {of}.")
+        bought = [d for d in self.demands if d.name.removesuffix("_per_piece") in self.model.columns]
+        named = [_plain_name(demand) for demand in bought] or ["cost per piece"] * (self.prefer == "cheapest")
+        if named and (out := unspelled(after)):
+            of = listing(f"{_trim(g)} g of {kind}" for kind, g in out.items())
+            notes.append(f"{listing(named).capitalize()} is at least that: {of} on a piece is not spelled out.")
         return Solved(after, formula, moves, came, self.prefer, tuple(notes))
 
     def _came(self, demand, after, values):

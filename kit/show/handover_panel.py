@@ -15,6 +15,7 @@ from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, 
 from ..handover.money import each, money, more, read_percent
 from ..handover.prices import as_prices
 from ..handover.printed import kept
+from ..handover.weighing import taken
 from ..process import predict_yield
 from ..units import read
 from ..words import capital, figure, listing, plural, signed
@@ -203,6 +204,7 @@ class HandoverPanel(Panel):
         said = f"Ingredients only: {now.price_list().removeprefix('Price list: ')}"
         if now.missing:
             said = f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds. {said}"
+        said = " ".join([*(f"{text}." for text in taken(now.formula)), said])
         return (
             f'<div style="display:flex;flex-wrap:wrap;margin:4px 0 0">{large}<div style="flex:1 1 320px">'
             f'{tiles(entries)}</div></div><p style="margin:0;font-size:13px;color:{look.QUIET}">{page.escape(said)}</p>'
@@ -216,7 +218,7 @@ class HandoverPanel(Panel):
         now = self.result.label
         rows = now.changes_from(self.before.label).rows
         figures = [row for row in rows if row[0] not in ("order of ingredients", "allergens")]
-        per, inside = ("per 100 g", " in a piece") if now.market == "EU" else ("per piece", None)
+        per, inside = ("per 100 g", " in a piece") if now.market == "EU" else ("per serving", None)
         shown = [row for row in figures if not (inside and row[0].endswith(inside))]
         said = " ".join(label_words(self.before.label, now))
         if len(figures) > len(shown):

@@ -13,7 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 import kit
-from kit import Formula
+from kit import Formula, page
 from kit.errors import AmountError, FileError, FormulaError, KitError, UnitError, UnknownName
 from kit.handover.money import each, money
 from kit.process import Estimate
@@ -175,6 +175,30 @@ def test_a_mass_that_no_part_spells_out_is_not_free():
     assert any(note.startswith("The wash has no mass on a piece, so it costs nothing") for note in notes)
 
 
+def test_a_piece_that_nobody_weighed_is_said_before_its_cost(tmp_path):
+    """No source: a default of our own is never silent, however the formula came in, until a mass is given."""
+    lines, prices = {"flour": 100, "water": 60}, {"flour": 1, "water": 0, "sugar": 2}
+    said = "A piece is taken as 60 g of dough, since the formula says no mass"
+    bare = Formula.from_weights("bun", lines)
+    path = tmp_path / "bun.csv"
+    path.write_text("ingredient,g\nbread flour,1000\nwater,600\n", encoding="utf-8")
+    bare.save(tmp_path / "bun.toml")
+    kept = Formula.read(tmp_path / "bun.toml")
+    for bun in (bare, kit.read_spreadsheet(path), kept, bare.vary(water=62), bare.vary(pieces={"topping": 5})):
+        made = kit.cost(bun, prices, pieces=10)
+        assert made.words.startswith(said)
+        assert page.escape(said) in made.page().partition("<table")[0]
+        assert kit.label(bun).notes[0].startswith(said)
+        assert kit.production_sheet(bun, pieces=10).notes[0].startswith(said)
+        assert kit.pieces_from_stock(bun, {"flour": "1 kg"}).words.startswith(said)
+    crusted = Formula.from_weights("bun", lines, topping={"sugar": 1}, pieces={"dough": 70})
+    assert kit.cost(crusted, prices, pieces=10).words.startswith("A piece is taken as 20 g of topping, since")
+    for said_so in (bare.vary(pieces={"dough": 60}), Formula.from_weights("bun", lines, pieces={"dough": 60})):
+        assert "taken as" not in kit.cost(said_so, prices, pieces=10).words
+        assert said_so.fingerprint == bare.fingerprint  # the same bun either way
+    assert "taken as" not in kit.cost(BUN, PRICES).words
+
+
 def test_the_band_is_that_of_prices_drawn_at_random():
     """200,000 price lists, each price normal with its range as 10 % and 90 % points; the demo's made symmetric."""
     rows, rng = PRICES.rows, np.random.default_rng(1)
@@ -318,6 +342,36 @@ def test_prices_as_bakers_write_them(tmp_path):
         found.of("buttr")
 
 
+def listed(tmp_path, row):
+    """A price list of one row: ingredient, price, currency, pack, usable share."""
+    path = tmp_path / "list.csv"
+    path.write_text(f"ingredient,price,currency,pack,usable_percent\n{row}\n", encoding="utf-8")
+    return kit.read_prices(path)
+
+
+@pytest.mark.parametrize(
+    ("pack", "name", "grams"),
+    [
+        ("20 x 250 g", "butter", 5000), ("20×250g", "butter", 5000), ("6x1 kg", "butter", 6000),
+        ("2.5kg", "butter", 2500), ("2,5 kg block", "butter", 2500), ("36 X 1 lb", "butter", 36 * 453.59237),
+        ("2 x 6 x 1 kg", "butter", 12000), ("bag, 25 kg", "sugar", 25000), ("1 bag of 25 kg", "sugar", 25000),
+        ("50 lb bag", "sugar", 50 * 453.59237), ("12 large eggs", "egg", 600), ("case of 30 large eggs", "egg", 1500),
+        ("12 x 30 large eggs", "egg", 18000), ("2 cases of 30 eggs", "egg", 3000), ("4 x 2.5 L", "water", 10020),
+    ],
+)  # fmt: skip
+def test_packs_as_suppliers_write_them(tmp_path, pack, name, grams):
+    """Common practice, no source; pound of 1959; 50 g a large egg and 1.002 g/mL of water by SR28."""
+    price = listed(tmp_path, f'{name},{grams / 100},EUR,"{pack}",').of(name)
+    assert price.per_kg == pytest.approx(10, rel=1e-3)
+    assert bool(price.how) == (name in ("egg", "water"))
+
+
+def test_a_count_of_eggs_without_a_size_is_told_through_any_packing(tmp_path):
+    prices = listed(tmp_path, "egg,70,EUR,12 x 30 eggs,88")
+    assert "no size given; taken as large, 50.0 g each" in prices.of("egg").how
+    assert "without shell already" in prices.doubts[-1]
+
+
 def test_many_old_prices_are_told_in_one_sentence():
     prices = kit.read_prices(LIST, today="2026-03-01")
     (told,) = prices.doubts
@@ -367,6 +421,13 @@ WRONG = [
     ("butter,5,EUR,0 kg,,,\n", AmountError, "'pack' must be above 0 g"),
     ("butter,5,EUR,-1 kg,,,\n", AmountError, "an amount of 0 or more"),
     ("butter,5,EUR,1 sack,,,\n", UnitError, "weigh it, or measure it in cup"),
+    ("butter,5,EUR,20 x 250,,,\n", UnitError, "'pack' must be an amount with its unit"),
+    ("butter,5,EUR,20 x 250 cm,,,\n", UnitError, "a mass, or a measure"),
+    ("butter,5,EUR,2.5 x 1 kg,,,\n", AmountError, "a whole number of packs, 1 or more"),
+    ("butter,5,EUR,0 x 1 kg,,,\n", AmountError, "a whole number of packs, 1 or more"),
+    ("butter,5,EUR,5 x 0 g,,,\n", AmountError, "'pack' must be above 0 g"),
+    ("egg,5,EUR,case of 30,,,\n", UnitError, "'pack' must be an amount with its unit"),
+    ("butter,5,EUR,12 eggs,,,\n", UnitError, "a mass, or a measure"),
     ("butter,5,EUR,20 degC,,,\n", UnitError, "a mass, or a measure"),
     ("butter,5,EUR,,,,\n", AmountError, "a number, with or without a unit"),
     ("butter,5,EUR,1 kg,last week,,\n", AmountError, "a day of the calendar"),

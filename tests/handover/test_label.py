@@ -112,6 +112,127 @@ def test_a_loss_that_was_held_is_said():
     assert any(note.startswith("topping: baking loss held to") for note in kit.label(crust).notes)
 
 
+# the American serving and its daily values
+
+
+def test_daily_values_are_those_of_the_sample_label():
+    """FDA's sample label of 2016 (8 g fat 10 %, 37 g carbohydrate 13 %, ...), from memory; its vitamins round wider."""
+    rows = {
+        row["nutrient"]: row["daily_value"] for row in tables.table("label_nutrients").rows if row["market"] == "US"
+    }
+    sample = {"fat": (8, 10), "saturated_fat": (1, 5), "cholesterol": (0, 0), "sodium": (160, 7), "fibre": (4, 14),
+              "carbohydrate": (37, 13), "added_sugars": (10, 20), "vitamin_d": (2, 10), "calcium": (260, 20),
+              "iron": (8, 44), "potassium": (235, 5)}  # fmt: skip
+    for nutrient, (grams, percent) in sample.items():
+        assert str(declare("US", "daily_value", 100 * grams / float(rows.pop(nutrient)))) == f"{percent} %"
+    assert {name for name, value in rows.items() if not value} == set(rows)  # nothing else has one, calories included
+
+
+def test_daily_values_worked_by_hand():
+    """Of PLAIN's 8.941 g fat of 78, 36.271 g carbohydrate of 275 and 1.2 g fibre of 28: 11.5, 13.2 and 4.3 %."""
+    label = kit.label(PLAIN, "US", baked=80)
+    said = {n.key: n.daily_value() for n in label.nutrients}
+    assert {key: said[key] for key in ("fat", "carbohydrate", "fibre", "sodium", "protein", "trans_fat")} == {
+        "fat": "11 %", "carbohydrate": "13 %", "fibre": "4 %", "sodium": "0 %", "protein": "", "trans_fat": "",
+    }  # fmt: skip
+    for key in ("cholesterol", "vitamin_d", "calcium", "iron", "potassium"):
+        assert said[key] == per_100(label)[key].declared("serving") == "to find out"  # never 0
+    assert any("cholesterol, vitamin D, calcium, iron and potassium are in no table here" in n for n in label.notes)
+    assert "% Daily Value*" in label.page()
+    assert "* The % Daily Value (DV) tells you" in label.page()
+    assert "Daily Value" not in kit.label(PLAIN, baked=80).page()
+
+
+def test_an_unknown_figure_has_at_least_its_daily_value(tmp_path):
+    own = house(tmp_path, "key,name,kind,fat_g_per_100g,allergens\ntahini,tahini,seed paste,54,sesame\n")
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "tahini": 20}, ingredients=own, pieces={"dough": 90})
+    found = per_100(kit.label(bun, "US", baked=80))
+    assert found["fat"].daily_value() == "8 %"  # (0.83 + 5.4) / 78
+    assert found["fibre"].daily_value() == "at least 4 %"  # 1.2 of 28 from the flour alone
+
+
+@pytest.mark.parametrize(
+    ("baked", "pack", "size", "servings", "bases"),
+    [
+        (75, 1, "1 bun (75 g)", "1 serving", ("serving",)),
+        (75, 4, "1 bun (75 g)", "4 servings", ("serving",)),
+        (30, 12, "1 bun (30 g)", "12 servings", ("serving",)),  # 55 %: one or two
+        (27.5, 8, "2 buns (55 g)", "4 servings", ("serving",)),
+        (22, 15, "3 buns (66 g)", "5 servings", ("serving",)),  # 2.5, halves up
+        (22, 10, "3 buns (66 g)", "about 3.5 servings", ("serving",)),  # 400 %
+        (24, 11, "2 buns (48 g)", "about 6 servings", ("serving",)),  # from 5 up whole ones
+        (20, 5, "5 buns (100 g)", "1 serving", ("serving",)),  # 182 %: one sitting
+        (75, 2, "1 bun (75 g)", "2 servings", ("serving", "pack")),  # 273 %
+        (22, 7, "3 buns (66 g)", "about 2.5 servings", ("serving", "pack")),  # 280 %
+        (120, 2, "1 bun (120 g)", "2 servings", ("serving",)),
+    ],
+)
+def test_serving_by_the_reference_amount(baked, pack, size, servings, bases):
+    """21 CFR 101.9(b)(2), (6), (8), (12) and 101.12(b), 55 g for sweet rolls: from memory, worked by hand."""
+    bun = Formula.from_weights("Sweet buns", {"flour": 100, "water": 60}, pieces={"dough": baked * 1.1})
+    label = kit.label(bun, "US", baked=baked, pieces_in_pack=pack)
+    assert label.serving.size == size
+    assert label.serving.per_pack == f"{servings} per container"
+    assert label.bases == bases
+    assert f"Serving size {size}, {servings} per container" in label.page()
+    energy, count = per_100(label)["energy_kcal"], int(size.split()[0])
+    assert energy.declared("serving") == str(declare("US", "energy_kcal", count * energy.per_piece[0]))
+    if "pack" in bases:
+        assert energy.declared("pack") == str(declare("US", "energy_kcal", pack * energy.per_piece[0]))
+        assert "energy, kcal in a pack" in label.beside(label).index
+    assert any("second column, of a part" in note for note in label.notes) == (baked == 120)
+    assert kit.label(bun, baked=baked, pieces_in_pack=pack).serving is None
+
+
+def test_a_serving_weighs_what_the_pack_declares_and_is_called_as_the_name_calls_it():
+    assert kit.label(DEMO, "US", net_mass=280, pieces_in_pack=4).serving.size == "1 bun (70 g)"
+    assert kit.label(RICH, "US", baked=80).serving.size == "1 roll (80 g)"
+    brioche = Formula.from_weights("Brioche", {"flour": 100, "water": 50}, pieces={"dough": 70})
+    assert kit.label(brioche, "US", baked=60).serving.size == "1 piece (60 g)"
+
+
+# what bought ingredients are made of
+
+
+def test_sub_ingredients_stand_in_brackets():
+    """21 CFR 101.4(b)(2) and 137.165 for enriched flour; Annex VII Part E: from memory. Both butters are one line."""
+    lines = {"flour": 100, "water": 60, "butter": 10, "salted butter": 10}
+    bun = Formula.from_weights("bun", lines, topping={"plain flour": 100, "sugar": 90}, pieces={"dough": 60})
+    us, eu = kit.label(bun, "US"), kit.label(bun)
+    enriched = "enriched flour (wheat flour, niacin, iron, thiamin, riboflavin, folic acid)"
+    assert us.ingredients == f"{enriched}, water, sugar, butter (cream, salt)"
+    assert eu.ingredients.endswith("butter (cream (MILK), salt)")
+    assert "butter (cream (<b>MILK</b>), salt)" in eu.page()
+    assert any("enriched flour and butter is the usual make-up, from memory" in note for note in us.notes)
+    assert any(blank.startswith("from the suppliers' specifications: bread flour") for blank in us.still_to_write)
+
+
+def test_the_suppliers_specification_goes_first(tmp_path):
+    own = house(
+        tmp_path,
+        "key,label_name,sub_ingredients\n"
+        'bread_flour_enriched,bread flour,"wheat flour, malted barley flour, ascorbic acid"\n'
+        'ap_flour_enriched_unbleached,wheat flour,none\n'
+        'chocolate_semisweet,dark chocolate,"sugar, cocoa mass (cocoa, vanilla), emulsifier: soy lecithin"\n',
+    )  # fmt: skip
+    lines = {"flour": 100, "water": 60, "plain flour": 20, "chocolate": 10}
+    bun = Formula.from_weights("bun", lines, ingredients=own, pieces={"dough": 60})
+    us, eu = kit.label(bun, "US"), kit.label(bun)
+    chocolate = "dark chocolate (sugar, cocoa mass (cocoa, vanilla), emulsifier: soy lecithin)"
+    flour = "bread flour (wheat flour, malted barley flour, ascorbic acid)"
+    assert us.ingredients == f"{flour}, water, wheat flour, {chocolate}"
+    assert "bread flour (WHEAT flour, malted BARLEY flour, ascorbic acid)" in eu.ingredients
+    assert eu.ingredients.endswith("soy lecithin; contains MILK, SOYA)")  # the tables' own milk stays
+    assert eu.allergens.startswith("cereals containing gluten (wheat and barley)")
+    assert "barley" in kit.production_sheet(bun).allergens
+    assert (
+        "bread flour: wheat flour, malted barley flour, ascorbic acid, from the supplier's specification." in us.notes
+    )
+    assert "plain flour: nothing added, from the supplier's specification." in us.notes
+    assert not any("usual make-up" in note for note in us.notes)
+    assert not any("specifications" in blank for blank in us.still_to_write)
+
+
 # order, water, names
 
 
@@ -145,7 +266,7 @@ def test_added_water_counts_by_what_is_left_in_the_eu_and_as_weighed_in_the_us(b
     label = kit.label(PLAIN, baked=baked)
     assert label.ingredients == eu
     assert any("may be left out" in note for note in label.notes) == left_out
-    assert kit.label(PLAIN, "US", baked=baked).ingredients == "wheat flour, water, butter"
+    assert [item.name for item in kit.label(PLAIN, "US", baked=baked).items] == ["enriched flour", "water", "butter"]
 
 
 def test_water_left_is_the_law_s_own_difference():
@@ -159,8 +280,8 @@ def test_allergens_of_each_list():
     eu, us = kit.label(RICH), kit.label(RICH, "US")
     assert eu.allergens == "cereals containing gluten (wheat, rye and barley), eggs, soybeans, milk, nuts (almond)"
     assert us.allergens == "milk, eggs, almond, wheat, soybeans"
-    for shown in ("WHEAT flour", "RYE flour", "BARLEY malt extract", "ALMONDS", "whole MILK", "EGG", "butter (MILK)",
-                  "margarine (see the maker's label, MILK, SOYA)"):  # fmt: skip
+    for shown in ("WHEAT flour", "RYE flour", "BARLEY malt extract", "ALMONDS", "whole MILK", "EGG",
+                  "butter (cream (MILK), salt)", "margarine (see the maker's label, MILK, SOYA)"):  # fmt: skip
         assert shown in eu.ingredients
     assert "<b>RYE</b> flour" in eu.page()
     assert us.ingredients == us.ingredients.lower()
@@ -168,6 +289,19 @@ def test_allergens_of_each_list():
     assert any(note.startswith("rye, named for rye flour, is an allergen in the EU alone") for note in us.notes)
     assert any("chocolate (cocoa solids" in blank for blank in eu.still_to_write)
     assert "sesame" in kit.label(Formula.read(BOOK / "crackle_bun_sesame.toml"), "US").allergens
+
+
+def test_sulphites_of_dried_fruit_are_asked_for_until_the_supplier_has_said(tmp_path):
+    """Regulation (EU) 1169/2011, Annex II (12): above 10 mg/kg; 21 CFR 101.100(a)(4), from memory."""
+    for market in ("EU", "US"):
+        asked = [note for note in kit.label(RICH, market).notes if note.startswith("Raisins may bring sulphites")]
+        assert len(asked) == 1
+    own = house(tmp_path, 'key,sub_ingredients\nraisins_seedless,"raisins, sunflower oil, preservative: sulphites"\n')
+    lines = {"flour": 100, "water": 60}
+    told = kit.label(Formula.from_weights("bun", lines, inclusion={"raisins": 20}, ingredients=own))
+    assert "preservative: SULPHITES" in told.ingredients
+    assert told.allergens.endswith("sulphites")
+    assert not any("may bring sulphites" in note for note in told.notes)
 
 
 def test_dusting_is_named_though_it_is_not_weighed():
@@ -192,6 +326,7 @@ def test_percentages_are_on_the_baked_piece_and_asked_for_by_any_name():
     assert kit.label(PLAIN, "US", emphasised="butter").quid == ()
     named = kit.label(DEMO)
     assert any("ground cardamom" in blank and "(emphasised)" in blank for blank in named.still_to_write)
+    assert any(blank.startswith("percentage of what words or a picture") for blank in named.still_to_write)
     assert not any("(emphasised)" in blank for blank in kit.label(DEMO, emphasised="cardamom").still_to_write)
 
 
@@ -235,7 +370,7 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     assert found["salt"].declared().startswith("at least 0.0")
     assert found["fat"].declared() == "7.8 g"  # (0.83 + 5.4) / 0.8: known
     (told,) = (note for note in label.notes if "unknown in 10.00 g of tahini a piece" in note)
-    assert told.startswith("energy in kJ, energy in kcal, of which saturates, carbohydrate")
+    assert told.startswith("Energy in kJ, energy in kcal, of which saturates, carbohydrate")
     (asked,) = (blank for blank in label.still_to_write if blank.endswith("makers' sheets or a laboratory"))
     assert "energy in kJ" in asked
     assert "protein" in asked
@@ -387,7 +522,7 @@ def test_what_moves_between_two_variants():
 def test_both_markets_side_by_side():
     frame = kit.label(DEMO).beside(kit.label(DEMO, "US"))
     assert list(frame.columns) == [
-        "EU, per 100 g: Cardamom crackle bun", "US, per piece: Cardamom crackle bun"
+        "EU, per 100 g: Cardamom crackle bun", "US, per serving: Cardamom crackle bun"
     ]  # fmt: skip
     assert list(frame.loc["energy, kcal"]) == ["377 kcal", "280 kcal"]
     assert frame.loc["energy, kJ"].iloc[1] == "–"
@@ -423,7 +558,9 @@ def test_the_page_holds_names_as_text_and_fits_the_paper_asked_for(tmp_path):
     with pytest.raises(AmountError, match="'paper' must be A4 or Letter"):
         kit.label(bad).page("A3")
     assert any("Annex" in text for text in kit.label(bad).sources())
-    assert set(kit.label(DEMO, "US").to_frame().columns) == {"unit", "in 100 g", "in a piece", "declared per piece"}
+    assert list(kit.label(DEMO, "US").to_frame().columns) == [
+        "unit", "in 100 g", "in a piece", "declared per serving", "% Daily Value per serving"
+    ]  # fmt: skip
 
 
 # laws

@@ -84,17 +84,30 @@ def test_totals_of_the_bench_sheet():
 
 
 def test_make_and_check_of_the_bench_sheet():
-    """Common practice, no source: 89 mm disc, 3.7 mm, score 15 mm, 4 trays of 12, gap 3 to 4 mm, ten weigh 892 g."""
+    """Common practice, no source: 89 mm disc on 79 mm, 3.7 mm; score 15 mm, 1 to 2 mm deep; 4 trays of 12; gap 3 to
+    4 mm; ten weigh 892 g."""
     bun = replace(BUN, bake=Bake(180, 16, 90))
     sheet = production_sheet(bun)
     said = " | ".join(text for task in sheet.tasks for text in (task.do, *task.also))
     for text in ("48 × 70 g (2.47 oz)", "48 × 28 g (0.99 oz)", "disc 89 mm (3½ in) across, 3.7 mm (0.14 in) thick",
-                 "15 mm", "4 trays of 600 × 400 mm, 12 on each", "about 3 mm",
+                 "rounds pressed to 79 mm (3⅛ in)", "15 mm (⅝ in) apart, 1.5 mm (0.06 in) deep",
+                 "4 trays of 600 × 400 mm, 12 on each", "about 3 mm",
                  "oven 180 °C (355 °F), 16 min, core 90 °C (194 °F)"):  # fmt: skip
         assert text in said
     aims = {c.what: c.aim for c in sheet.checks}
     assert aims["10 baked together, 60 min after the oven"].startswith("892 g ")
     assert aims["core of the middle piece"] == "90 °C (194 °F)"
+
+
+def test_how_many_eggs_are_to_be_broken():
+    """Common practice, no source: 344 g are 7 large of 50 g; 30 g of yolk are 2 of 17 g by SR28; frozen are none."""
+    lines = {"flour": 1000, "egg": 200, "frozen egg": 50, "egg yolk": 30}
+    found = {line.item: line.count for line in production_sheet(BUN).lines if line.count}
+    assert found == {"egg": "7 large"}
+    assert "egg <small>(7 large)" in production_sheet(BUN).page()
+    bun = Formula.from_weights("bun", lines, losses={"mixing": 0, "dividing": 0}, pieces={"dough": 64})
+    counts = {n.item: n.count for n in production_sheet(bun, pieces=20).lines}  # of 1280 g
+    assert counts == {"bread flour": "", "egg": "4 large", "frozen egg": "", "egg yolk": "2 large"}
 
 
 # units: NIST Handbook 44 and the SI by pint
@@ -358,7 +371,7 @@ def test_a_variant_with_another_allergen_looks_different():
     assert (cocoa.added, cocoa.gone, cocoa.notes) == ((), (), ())
     for sheet, varied in ((SHEET, False), (cocoa, False), (sesame, True)):
         html = sheet.page()
-        assert ('<main class="sheet varied">' in html) == varied
+        assert ('<main class="sheet varied metric">' in html) == varied
         assert ("Other allergens than Cardamom crackle bun: adds SESAME." in html) == varied
         assert re.search(r'class="contains"><small>contains</small>WHEAT, MILK, EGG(, SESAME)?<', html)
 

@@ -493,6 +493,21 @@ def test_a_limit_is_kept_before_a_demand():
     assert percentage(caught.value.nearest.formula, "butter") == pytest.approx(20)
 
 
+def test_a_cost_says_what_of_a_piece_has_no_price():
+    """No source: 2 g of wash that no part spells out is not free, it is not known."""
+    prices = {"flour": 0.8, "water": 0, "butter": 8}
+    lines, pieces = {"flour": 100, "water": 55, "butter": 10}, {"dough": 60, "wash": 2}
+    bare = Formula.from_weights("bun", lines, pieces=pieces)
+    said = "Cost per piece is at least that: 2 g of wash on a piece is not spelled out."
+    asked = solve(bare, {"cost_per_piece": 0.09}, free=["butter", "water"], also={"cost": prices})
+    cheap = solve(bare, {"fat": (6, 12)}, free=["butter"], prefer="cheapest", also={"cost": prices})
+    assert asked.notes == cheap.notes == (said,)
+    assert said in asked.words
+    spelled = Formula.from_weights("bun", lines, pieces=pieces, wash={"water": 1})
+    assert solve(spelled, {"cost_per_piece": 0.09}, free=["butter", "water"], also={"cost": prices}).notes == ()
+    assert solve(bare, {"fat": 9}, free=["butter"]).notes == ()
+
+
 def test_a_limit_costs_more_to_break_than_three_demands():
     """By hand: butter 25 would give all three, but 20 is the limit; its 5 in 20 are less than what the three lose."""
     bun = example()

@@ -147,7 +147,7 @@ def test_an_allergen_that_comes_or_goes_is_told():
     assert "(wheat), milk → cereals containing gluten (wheat), eggs." in words(panel._live.value)
 
 
-@pytest.mark.parametrize(("market", "per"), [("EU", "per 100 g"), ("US", "per piece")])
+@pytest.mark.parametrize(("market", "per"), [("EU", "per 100 g"), ("US", "per serving")])
 def test_declared_figures_that_move_are_those_of_the_label(panel, bun, market, per):
     panel.choices["market"].value = market
     slide(panel, "butter", 25)
