@@ -225,7 +225,7 @@ def plan_trials(formula, changes, kind=None, days=None, field="height", trials=N
     for n, (day, place) in enumerate(order):
         if place not in made:
             own = _without_nothing(formulas[n])
-            is_control = own.fingerprint == formula.fingerprint
+            is_control = own.fingerprint == _without_nothing(formula).fingerprint
             own = formula if is_control else own
             made[place] = is_control, own, _what(kind, factors, place, is_control), _differently(control, own)
         is_control, own, what, grams = made[place]
@@ -469,7 +469,10 @@ def _what(kind, factors, place, control):
 
 
 def _differently(control, formula):
-    """Return {(part, ingredient): (g of the control, g now)} of what is weighed otherwise for the same flour."""
+    """Return {(part, ingredient): (g of the control, g now)} of what is weighed otherwise for the same flour.
+
+    Of a part outside the dough as much is made as for the control's pieces, whatever the dough weighs.
+    """
     batch, found = scale(formula, flour=control.flour), {}
     for part in formula.parts:
         lines = [
@@ -478,10 +481,12 @@ def _differently(control, formula):
         ]
         keys = list(dict.fromkeys((*lines[0], *lines[1])))
         moved = [key for key in keys if abs(lines[0].get(key, 0.0) - lines[1].get(key, 0.0)) > 1e-4]
-        if moved and part not in formula.bowls:
+        same, pieces = 1.0, [float(getattr(f.pieces, part.kind, 0.0)) for f in (control.formula, formula)]
+        if part not in formula.bowls and batch.mass(part.name) and (moved or pieces[0] != pieces[1]):
             moved = keys  # its lines share one base: each may be weighed otherwise
+            same = control.mass(part.name) / batch.mass(part.name) * (pieces[1] / pieces[0] if pieces[0] else 1.0)
         for key in moved:
-            grams = tuple(float(b.grams.get((part.name, key), 0.0)) for b in (control, batch))
+            grams = tuple(f * float(b.grams.get((part.name, key), 0.0)) for b, f in ((control, 1.0), (batch, same)))
             if abs(grams[0] - grams[1]) >= 0.05:
                 found[part.name, formula.ingredients[key]["name"]] = grams
     for name in ("dough", "topping", "wash", "filling"):
