@@ -254,8 +254,10 @@ def next_change(found, want="higher", limits=None):
     up = (most.value > 0) == (want == "higher")
     end = float(levels.middle[n] + (1 if up else -1) * levels.half[n])
     low, high = (limits or {}).get(most.what, (0.0, math.inf))
-    level = min(max(end + (1 if up else -1) * float(levels.half[n]), low), high)
-    onwards, where = (level > end + ALIKE) if up else (level < end - ALIKE), "half a step onwards"
+    half = end + (1 if up else -1) * float(levels.half[n])
+    level = min(max(half, low), high)
+    onwards = (level > end + ALIKE) if up else (level < end - ALIKE)
+    where = "half a step onwards" if level == half else "onwards as far as the limits go"
     if not onwards:
         level, where = float(levels.middle[n]), "between, since the limits end there"
     with_others = [each.what for each in found.effects if each.beyond and f" {most.what} " in f" {each.what} "

@@ -16,8 +16,8 @@ from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, scale
 from ..formula.varying import LEAST
 from ..units import read
-from ..words import capital, figure, listing, one_of, plain, plural
-from .bakes import bakes_of, repeat_scatter
+from ..words import capital, figure, kept, listing, nearest, one_of, plain, plural
+from .bakes import Scatter, bakes_of, repeat_scatter
 from .comparing import described
 from .effects import Levels, Surface, _factorial, _scheffe, _with_others, least_squares
 from .fields import TrialError, date_of
@@ -188,7 +188,8 @@ def plan_trials(formula, changes, kind=None, days=None, field="height", trials=N
     the three together]} of three things of a part for a "simplex lattice" or "simplex centroid". Things as `vary`
     takes them [% of flour, or of the part's base], {"topping": {"sugar": 95}} and {"pieces": {"topping": 24}} [g] too.
     days: sessions, else 4 pairs, 1 of screening, 2 else; field: the answer to judge by; trials: whose repeats tell the
-    scatter; centre: centre bakes a day; flour: of a batch [g]; scale_step: what the scale reads [g]; seed: of the lot.
+    scatter, or that Scatter; centre: centre bakes a day; flour: of a batch [g]; scale_step: what the scale reads [g];
+    seed: of the lot.
     Raises FormulaError, AmountError, UnknownName.
 
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
@@ -234,7 +235,7 @@ def plan_trials(formula, changes, kind=None, days=None, field="height", trials=N
     if all(bake.control for bake in bakes):
         got = listing(f"{f.name} {f.high:g} {f.unit.split()[0]}" for f in factors)
         raise AmountError(must("changes", "other than the formula as it is", got, "change something"))
-    scatter = None if trials is None else repeat_scatter(trials, field)
+    scatter = trials if trials is None or isinstance(trials, Scatter) else repeat_scatter(trials, field)
     return Plan(formula, kind, factors, int(days), tuple(bakes), levels, formulas, field, scatter,
                 _smallest(levels, kind, scatter), float(flour), least, step, seed)  # fmt: skip
 
@@ -460,11 +461,14 @@ def _without_nothing(formula):
 
 
 def _what(kind, factors, place, control):
-    said = []
-    for factor, level in zip(factors, place, strict=True):
-        if kind not in ("pairs", "screening") or abs(level - factor.now) > LEAST:
-            said.append(f"{factor.name} {level:.4g} {factor.unit.split()[0]}")
-    words = ", ".join(said)
+    if kind in MIXTURES:
+        words = ", ".join(f"{f.name} {level:.3g}" for f, level in zip(factors, place, strict=True)) + " %"
+    else:
+        words = ", ".join(
+            f"{f.name} {level:.4g} {f.unit.split()[0]}"
+            for f, level in zip(factors, place, strict=True)
+            if kind not in ("pairs", "screening") or abs(level - f.now) > LEAST
+        )
     return ("control" + f": {words}" * bool(words)) if control else words
 
 
@@ -614,37 +618,47 @@ def _measured(value, code):
 WALL = """
 body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif }
 @page { margin: 11mm } h1 { font-size: 16pt; margin: 0 } p { margin: 1mm 0 } ul { margin: 1mm 0; padding-left: 5mm }
-section { break-inside: avoid; margin: 3mm 0 0 } h2 { font-size: 12pt; margin: 0; border-bottom: 0.5mm solid #000 }
+section { break-inside: avoid; margin: 2.5mm 0 0 } h2 { font-size: 12pt; margin: 0; border-bottom: 0.5mm solid #000 }
 h2 i { float: right; font-style: normal; font-weight: 400; font-size: 10pt }
-table { border-collapse: collapse; width: 100% } tr { break-inside: avoid }
-td, th { border-bottom: 0.2mm solid #777; padding: 0.9mm 2mm; text-align: left; vertical-align: top; font-weight: 400 }
-th { font-size: 9pt } .code { font-size: 14pt; font-weight: 700; line-height: 1.1 } .control { font-weight: 700 }
+table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums } tr { break-inside: avoid }
+td, th { border-bottom: 0.2mm solid #777; padding: 0.8mm 1.5mm; text-align: left; font-weight: 400 }
+th { font-size: 9pt; vertical-align: bottom } .code { font-size: 14pt; font-weight: 700; line-height: 1.1 }
+.g { text-align: right } td.g { font-size: 12pt } .g b { font-size: 13pt } .control { font-weight: 700 }
 .tick { display: inline-block; width: 4mm; height: 4mm; border: 0.4mm solid #000; vertical-align: -0.6mm }
-.write { width: 30mm; border-bottom: 0.4mm solid #000 } .says { font-size: 9pt }
+.write { width: 24mm } td.write { border: 0.4mm solid #000 } .says { font-size: 8.5pt }
 """
 
 
 def _page(plan, dates, paper):
-    formula, (what, unit, _) = plan.formula, described(plan.field)
-    marked = " (invented)" if formula.invented else ""
-    title = f"Plan of trials: {formula.name}{marked}"
-    heads = ("done", "turn", "code", "bake", "weigh differently from the control", f"{what}, {unit}")
-    heads = "".join(f'<th scope="col">{page.escape(words)}</th>' for words in heads)
-    size = f"Each batch on {figure(plan.flour, 0)} g of flour, formula {formula.fingerprint}"
-    body = (f"<h1>{page.escape(title)}</h1><p>{page.escape(_question(plan))} {size}; keep to the order, and write the "
-            "code on the tray.</p>")  # fmt: skip
+    """Return the page: day by day the bakes in their turns, what of each is weighed, what was measured."""
+    (what, unit, _), formula, step = described(plan.field), plan.formula, plan.scale_step
+    title = f"Plan of trials: {formula.name}{' (invented)' if formula.invented else ''}"
+    usual = {line: before for bake in plan.bakes for line, (before, _) in bake.weighed_differently.items()}
+    lines = (f"{name}{'' if part == 'dough' else f' ({part})'}, g" for part, name in usual)
+    heads = [("", "done"), ("", "turn"), ("", "code"), ("", "bake"), *(("g", line) for line in lines),
+             ("write", f"{what}, {unit}")]  # fmt: skip
+    heads = "".join(f'<th scope="col" class="{kind}">{page.escape(words)}</th>' for kind, words in heads)
+    body = (
+        f"<h1>{page.escape(title)}</h1><p>{page.escape(_question(plan))}</p><p>Each batch on {figure(plan.flour, 0)} g "
+        f"of flour, all else as formula {formula.fingerprint}; bold: not as the control. Keep to the order, and write "
+        "the code, not the bake, on the tray.</p>"
+    )
     for day, some in itertools.groupby(plan.bakes, lambda bake: bake.day):
         date = "date ____________" if dates is None else dates[day - 1].isoformat()
         rows = ""
         for bake in some:
-            weigh = "; ".join(
-                f"{name}{'' if part == 'dough' else f' in the {part}'} {figure(now, 1)} g (control {figure(before, 1)})"
-                for (part, name), (before, now) in bake.weighed_differently.items()
-            ) or "nothing: as the formula"  # fmt: skip
-            rows += (f'<tr{" class=control" * bake.control}><td><span class="tick"></span></td><td>{bake.turn}</td>'
-                     f'<td class="code">{bake.code}</td><td>{page.escape(bake.what)}</td><td>{page.escape(weigh)}</td>'
-                     '<td class="write"></td></tr>')  # fmt: skip
-        body += (f"<section><h2>Day {day} <i>{date} &nbsp; baker ____________ &nbsp; flour lot ____________</i></h2>"
-                 f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></section>")  # fmt: skip
-    says = "".join(f"<li>{page.escape(words)}</li>" for words in plan.sentences)
+            cells = ""
+            for line, before in usual.items():
+                grams = figure(nearest(bake.weighed_differently.get(line, (0, before))[1], step), 0 if step >= 1 else 1)
+                cells += f'<td class="g">{f"<b>{grams}</b>" if line in bake.weighed_differently else grams}</td>'
+            name = page.escape(kept(bake.what))
+            rows += (
+                f'<tr><td><span class="tick"></span></td><td>{bake.turn}</td><td class="code">{bake.code}</td>'
+                f'<td{" class=control" * bake.control}>{name}</td>{cells}<td class="write"></td></tr>'
+            )
+        body += (
+            f"<section><h2>Day {day} <i>{date} &nbsp; baker ____________ &nbsp; flour lot ____________</i></h2>"
+            f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></section>"
+        )
+    says = "".join(f"<li>{page.escape(kept(words))}</li>" for words in plan.sentences)
     return page.sheet(title, f'{body}<section class="says"><ul>{says}</ul></section>', WALL, paper)

@@ -148,7 +148,8 @@ def test_yarn_mixture():
 def test_second_lattice():
     """A statistics package's sample data; coefficients recomputed, none printed."""
     blends = {(0, 0, 1): (16.9, 16.5), (0, 0.5, 0.5): (11.4, 12.1, 11.0), (0, 1, 0): (10.1, 8.0),
-              (0.5, 0, 0.5): (17.6, 16.4, 17.3), (0.5, 0.5, 0): (15.3, 14.2, 14.1), (1, 0, 0): (11.7, 11.7)}  # fmt: skip
+              (0.5, 0, 0.5): (17.6, 16.4, 17.3), (0.5, 0.5, 0): (15.3, 14.2, 14.1),
+              (1, 0, 0): (11.7, 11.7)}  # fmt: skip
     shares = [blend for blend, values in blends.items() for _ in values]
     levels = Levels.of(dict(zip("abc", zip(*shares, strict=True), strict=True)))
     found = mixture_model(levels, [value for values in blends.values() for value in values])
@@ -504,7 +505,7 @@ def test_a_mixture_says_where_it_is_best_inside_what_was_baked(bun):
 @pytest.mark.parametrize(
     ("want", "limits", "level", "words"),
     [("higher", None, 14.5, "half a step onwards"), ("lower", None, 28.5, "half a step onwards"),
-     ("lower", {"butter": (10, 27)}, 27, "half a step onwards"), ("lower", {"butter": (10, 25)}, 21.5, "between")],
+     ("lower", {"butter": (10, 27)}, 27, "as far as the limits go"), ("lower", {"butter": (10, 25)}, 21.5, "between")],
 )  # fmt: skip
 def test_next_change(bun, want, limits, level, words):
     plan = plan_trials(bun, FACTORIAL, days=3)
@@ -578,13 +579,14 @@ def test_page_for_the_wall(bun):
     assert text.count("<h2>Day") == 2
     assert "2025-06-09" in text
     assert "(invented)" in text
-    assert f"unsalted butter {plan.flour * 0.25:,.1f} g (control {plan.flour * 0.18:,.1f})" in text
+    assert text.count("<b>400</b>") == 8  # butter 25 % of 1,600 g, in bold; 288 g of the control and the others not
+    assert text.count('<td class="g">288</td>') == 10
     assert set(re.findall(r"#[0-9a-f]{3,6}\b", text)) <= {"#000", "#777", "#fff"}  # black and white
     assert "date ____" in plan.page()
 
 
 def test_what_is_weighed_differently(bun):
-    """By hand, on 1,600 g of flour: more butter leaves the crust's bowl alone; 26 g of crust for 22 take 26/22 of it."""
+    """By hand, on 1,600 g of flour: more butter leaves the crust's bowl alone; 26 g of it for 22 take 26/22."""
     butter, crust = (
         next(bake for bake in plan_trials(bun, change, flour=1600).bakes if not bake.control).weighed_differently
         for change in ({"butter": 25}, {"pieces": {"topping": 26}})
