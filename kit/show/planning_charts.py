@@ -28,24 +28,27 @@ def places(levels):
     return real[:, :2] if real.shape[1] > 1 else np.column_stack([real[:, 0], levels.days])
 
 
+def reach(plan):
+    """Return ((low, high), (low, high)) of the axes that hold a plan's bakes with some room, in round steps."""
+    found = []
+    for column in places(plan.levels).T:
+        room = ROOM * (np.ptp(column) or 1.0)
+        step = 5.0 if room > 4 else 2.0 if room > 1 else 0.5
+        found.append((math.floor((column.min() - room) / step) * step, math.ceil((column.max() + room) / step) * step))
+    return found[0], found[1] if len(plan.factors) > 1 else (plan.days + 0.5, 0.5)
+
+
 class PlanePlot:
     """The bakes of a plan on the plane of two factors: control hollow, others filled, their turns in words.
 
-    reach: how far each axis goes from 0, None for the bakes and some room. Butter and sugar lie on the map of dough
-    classes.
+    Butter and sugar lie on the map of dough classes. It holds plans of one reach and as many factors.
     """
 
-    def __init__(self, ax, plan, reach=None):
+    def __init__(self, ax, plan):
         self.ax = ax
         shares, factors = plan.kind in MIXTURES, plan.factors[:2]
         titles = [f"{f.name}, {f.unit}" for f in factors] + ["day"] * (2 - len(factors))
-        xy = places(plan.levels)
-        ends = [(min(c), max(c)) for c in xy.T]
-        room = [ROOM * (high - low or 1.0) for low, high in ends]
-        limits = [(low - r, high + r) for (low, high), r in zip(ends, room, strict=True)]
-        limits = limits if reach is None else [(0, far) for far in reach] + limits[1:][: 2 - len(reach)]
-        if len(factors) < 2:
-            limits[1] = (plan.days + 0.5, 0.5)
+        limits = reach(plan)
         frame(ax, "What is baked where, and in which turn", *([""] * 2 if shares else titles))
         ax.set_xlim(*limits[0])
         ax.set_ylim(*limits[1])
@@ -113,8 +116,12 @@ class PlanePlot:
         third = plan.levels.real[:, 2] if len(plan.factors) == 3 and plan.kind not in MIXTURES else np.zeros(len(xy))
         here = np.abs(xy - spot).max(1) < 1e-3
         groups = np.unique(third[here])
-        nearest = np.abs(spots[:, 1] - spot[1]) < 0.05 * abs(top - bottom)
-        to_left = spot[0] <= spots[nearest, 0].mean() and nearest.sum() > 1 and spot[0] > left + 0.22 * (right - left)
+        row = spots[np.abs(spots[:, 1] - spot[1]) < 0.05 * abs(top - bottom), 0]
+        side, across, up = "left", 0.025, 0.0
+        if row.min() < spot[0] < row.max():
+            side, across, up = "center", 0.0, 0.05  # above, with others on both sides of it
+        elif spot[0] < row.max():
+            side, across = "right", -0.025
         for n, level in enumerate(groups):
             bakes = [b for b, at in zip(plan.bakes, here & (third == level), strict=True) if at]
             by_day = {b.day: ",".join(str(c.turn) for c in bakes if c.day == b.day) for b in bakes}
@@ -123,9 +130,8 @@ class PlanePlot:
                 words = f"day {', '.join(map(str, by_day))}: {words}"
             if len(groups) > 1 or len(set(third)) > 1:
                 words = f"{plan.factors[2].name} {level:g}: {words}"
-            step = 0.042 * (top - bottom)
-            y = spot[1] + (0.5 * (len(groups) - 1) - n) * step
-            yield spot[0] + (-1 if to_left else 1) * 0.025 * (right - left), y, words, "right" if to_left else "left"
+            y = spot[1] + (up + 0.042 * (0.5 * (len(groups) - 1) - n)) * (top - bottom)
+            yield spot[0] + across * (right - left), y, words, side
 
 
 class SmallestChart:
@@ -156,7 +162,8 @@ class SmallestChart:
         marks.trace(self.now, [len(plan.bakes)] if plan.smallest else [], [y] if plan.smallest else [])
         words = f"{figure(plan.smallest * self.per, self.digits)} {self.unit}" if plan.smallest else ""
         right = len(plan.bakes) < 0.6 * MOST
-        marks.place(self.word, len(plan.bakes) + (1 if right else -1), y + 0.02 * SEES * self.per, words)
+        above = min(y + 0.02 * SEES * self.per, 0.93 * SEES * self.per)
+        marks.place(self.word, len(plan.bakes) + (1 if right else -1), above, words)
         marks.align(self.word, "left" if right else "right")
 
 

@@ -15,11 +15,11 @@ from ..trials.comparing import described
 from ..words import figure, listing, plural
 from . import look
 from .panel import ROW, Dial, Panel, radio, status, tiles
-from .planning_charts import PlanePlot, SmallestChart, alt
+from .planning_charts import PlanePlot, SmallestChart, alt, reach
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
 KINDS = ("pairs", "factorial", "central composite")
-FIELDS = ("height", "diameter", "baked mass", "cover", "gap width", "crumb dent day 1", "crispness day 1", "liking")
+FIELDS = ("height", "diameter", "baked_mass", "cover", "gap_width", "crumb dent day 1", "crispness day 1", "liking")
 
 
 class PlanPanel(Panel):
@@ -41,9 +41,9 @@ class PlanPanel(Panel):
         names = [name for name in names if name == field or trials is None or self._scatters[name]]
         dials = {}
         for thing, ends in changes.items():
-            reach = max(REACH.get(thing, 30.0), 1.5 * max(ends))
+            far = max(REACH.get(thing, 30.0), 1.5 * max(ends))
             for word, value in zip(("from", "to"), ends, strict=True):
-                dials[f"{thing} {word}"] = Dial(f"{thing} {word}", float(value), 0.0, reach, 0.5)
+                dials[f"{thing} {word}"] = Dial(f"{thing} {word}", float(value), 0.0, far, 0.5)
         dials["days"] = Dial("days", days, 1, 10, 1, "sessions", "number")
         self.kinds = tuple(changes)
         choices = {
@@ -103,15 +103,14 @@ class PlanPanel(Panel):
 
     def _draw(self, plan):
         """Lay the figures out anew where the axes are others; else move their marks."""
-        axes = tuple(f.name for f in plan.factors), plan.field, plan.days if len(plan.factors) < 2 else plan.days > 1
+        axes = tuple(f.name for f in plan.factors), plan.field, plan.days > 1, reach(plan)
         if axes == self._drawn_for:
             for handle in self._handles:
                 handle.update(plan)
             return
         figures = [look.figure(424, 400) for _ in range(2)]
         boxes = [each.add_axes([0.125, 0.165, 0.85, 0.755]) for each in figures]
-        reach = [self.dials[f"{f.name} to"].high for f in plan.factors[:2]]
-        self._handles = PlanePlot(boxes[0], plan, reach), SmallestChart(boxes[1], plan)
+        self._handles = PlanePlot(boxes[0], plan), SmallestChart(boxes[1], plan)
         self._lay(figures)
         self._drawn_for = axes
 
@@ -142,7 +141,7 @@ class PlanPanel(Panel):
             f'<div style="line-height:1.35">{tiles(self._numbers(plan))}{self._marks()}'
             f"{status(plan.sentences[0] + pairs)}"
             f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
-            f'<div style="columns:2 380px">{_by_day(plan)}</div></div>'
+            f'<div style="display:flex;flex-wrap:wrap;gap:0 36px">{_by_day(plan)}</div></div>'
         )
 
     def write_page(self):
@@ -164,5 +163,5 @@ def _by_day(plan):
     found = ""
     for day in range(1, plan.days + 1):
         rows = [[str(b.turn), str(b.code), b.what] for b in plan.bakes if b.day == day]
-        found += f'<div style="break-inside:avoid">{page.table(["turn", "code", "bake"], rows, f"Day {day}")}</div>'
+        found += f"<div>{page.table(['turn', 'code', 'bake'], rows, f'Day {day}')}</div>"
     return found

@@ -6,6 +6,7 @@ import html
 import itertools
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from scipy import stats
 
 from kit import Formula, plan_trials
 from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownName
+from kit.formula.formula import with_parts
 from kit.trials import (
     Levels,
     Trial,
@@ -377,8 +379,10 @@ def test_factorials_are_balanced_and_orthogonal(given_plan):
 def test_stars_lie_as_far_out_as_corners_and_halves_do_not_lean_on_days(given_plan):
     plan = made(given_plan)
     far = np.hypot(*plan.levels.coded.T)
-    own = [not bake.control for bake in plan.bakes]
+    own = np.array([not bake.control for bake in plan.bakes])
     assert set(np.round(far[own], 2)) <= {0.0, 1.41, 1.42}  # weighable: to 0.01 %
+    stars = own & (np.abs(plan.levels.coded).max(1) > 1.2)
+    assert set(plan.levels.days[stars]) == {day for day in range(1, plan.days + 1) if day % 2 == 0}
     if plan.days == 2:
         squares = [(plan.levels.coded[own & (plan.levels.days == day)] ** 2).sum(0) for day in (1, 2)]
         assert squares[0] == pytest.approx(squares[1], abs=0.02)
@@ -438,6 +442,14 @@ def test_effects_by_hand(bun):
     assert {e.what: round(e.value, 9) for e in found.effects} == {"butter": -4, "sugar": -2, "butter × sugar": -1}
     assert found.df == 3
     assert all(each.error == pytest.approx(0, abs=1e-9) for each in found.effects)
+
+
+def test_the_effect_of_pairs_is_the_paired_difference(bun):
+    """Worked by hand elsewhere: A and B on four days, +1.50 mm, 95 % interval 0.93 to 2.07."""
+    plan = plan_trials(bun, {"butter": 25})
+    a, b = [40.1, 41.9, 40.3, 42.3], [41.8, 43.1, 42.2, 43.5]
+    found = effects(plan, [(a if bake.control else b)[bake.day - 1] for bake in plan.bakes])["butter"]
+    assert (found.value, found.low, found.high) == pytest.approx((1.50, 0.93, 2.07), abs=0.005)
 
 
 def test_the_kitchens_repeats_stand_in_where_the_plan_has_none(bun):
@@ -548,6 +560,13 @@ def test_trials_go_into_the_book_and_come_back(bun, book):
         plan.values([*back, parent.with_entry("height", [40])])
 
 
+def test_bakes_alike_on_one_day_come_back_each_by_itself(bun):
+    plan = planned(bun, "central composite")
+    values = 40.0 + np.arange(len(plan.bakes))
+    back = [trial.with_entry("height", [v]) for trial, v in zip(plan.trials("2025-06-02"), values, strict=True)]
+    assert list(plan.values(back)) == list(values)
+
+
 def test_control_trials_are_repeats_of_the_formula_as_it_is(bun):
     plan = plan_trials(bun, {"raisins": 10})  # a line that the control has not
     controls = [t for t in plan.trials("2025-06-02") if t.name.startswith("control")]
@@ -600,10 +619,13 @@ def test_what_is_weighed_differently(bun):
 
 def test_names_are_text(bun):
     odd = Formula.from_weights("<b>x</b>", {"flour": 100, "butter": 10, "salt": 2}, topping={"flour": 1, "sugar": 1})
-    plan = plan_trials(odd, {"butter": (10, 20), "salt": (1, 2)})
+    parts = [replace(part, name="<i>y</i>") if part.kind == "topping" else part for part in odd.parts]
+    plan = plan_trials(with_parts(odd, parts), {"butter": (10, 20), "<i>y</i>": {"sugar": (80, 90)}})
     found = effects(plan, np.arange(len(plan.bakes)))
     for text in (plan.page(), plan._repr_html_(), found._repr_html_()):
-        assert "<b>x</b>" not in text
+        assert "<b>x" not in text
+        assert "<i>y" not in text
+        assert html.escape("<i>y</i>") in text
     assert html.escape("<b>x</b>") in plan.page()
 
 
