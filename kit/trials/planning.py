@@ -400,8 +400,6 @@ def _sessions(kind, factors, points, days):
         return [halves[day % 2] for day in range(days)]
     if kind == "screening" and days == 1:
         return [with_control(points, 2)]
-    if kind == "pairs":
-        return [with_control(points)] * days
     return [with_control(points)] * days
 
 
