@@ -7,6 +7,7 @@ _WORDS = {
     "kit.show.compared": "Compared compare",
     "kit.show.formula_panel": "FormulaPanel",
     "kit.show.foresee_panels": "DayPanel RisePanel ToppingPanel WaterPanel",
+    "kit.show.planning_panel": "PlanPanel",
     "kit.show.reformulate_charts": "SensitivityBars sensitivity_charts",
     "kit.show.reformulate_panels": "SolvePanel SubstitutePanel",
     "kit.show.trial_charts": "picture_of",

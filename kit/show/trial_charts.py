@@ -13,13 +13,16 @@ from matplotlib.patches import Rectangle
 from ..errors import AmountError, must
 from ..trials.calibrating import Checked
 from ..trials.comparing import SideBySide, Trend
+from ..trials.effects import Effects, Mixture, Surface
 from ..trials.lineage import Lineage
+from ..trials.planning import Plan
 from ..words import figure, listing, plural, signed
 from . import look
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET
 from .marks import halo
 from .overlay import Overlay
 from .panel import Still
+from .planning_charts import drawn_plan
 
 SMALL = 8.3  # pt, 11 px on a page
 FARTHEST = 4.0  # repeat limits from the first: what is farther stands at the edge
@@ -263,7 +266,8 @@ class CheckedChart(_Chart):
 
 
 def picture_of(value, response="height", before=None):
-    """Return the Still of a SideBySide, Lineage, Trend or Checked, with its words for a reader who can't see it.
+    """Return the Still of a SideBySide, Lineage, Trend, Checked, Plan or what its bakes said, with words for those who
+    can't see it.
 
     response: the response of a SideBySide to show bake by bake; before: the Checked of the default, beside a Checked.
     """
@@ -283,8 +287,10 @@ def drawn(value, response="height", before=None):
     if isinstance(value, Checked):
         box = [0.225, 0.12, 0.745, 0.68]
         return [_one(CheckedChart, value, (274, 320), box, quantity=q, before=before) for q in value.quantities]
-    got = type(value).__name__
-    raise AmountError(must("value", "a SideBySide, Lineage, Trend or Checked", got, "make one with kit.trials first"))
+    if isinstance(value, (Plan, Effects, Surface, Mixture)):
+        return [(made, words) for (made, _), words in drawn_plan(value, _one)]
+    be, do = "a SideBySide, Lineage, Trend, Checked, Plan or Effects", "make one with kit.trials first"
+    raise AmountError(must("value", be, type(value).__name__, do))
 
 
 def _drawn_side(side, response):
@@ -301,7 +307,7 @@ def _drawn_side(side, response):
 def _one(chart, value, size, box, **how):
     made = look.figure(*size)
     handle = chart(made.add_axes(box), value, **how)
-    return made, handle.alt
+    return made, getattr(handle, "alt", "")
 
 
 def _off(row):

@@ -4,17 +4,19 @@ from .bakes import bakes_of, by_plan, repeat_scatter
 from .book import ConflictError, Entry, TrialBook
 from .calibrating import calibrate, fits, loss_by_piece_mass, predicted_against_measured
 from .comparing import side_by_side, trend
+from .effects import Levels, effects, mixture_model, next_change, response_surface
 from .exchange import fill, read_trials, write_csv
 from .fields import TrialError, trial_fields
 from .lineage import lineage
+from .planning import Plan, plan_trials
 from .recipes import Recipe
 from .records import Trial
 from .statistics import power
 from .unsaved import Unsaved, UnsavedEntries
 
 __all__ = [
-    "bakes_of", "by_plan", "calibrate", "ConflictError", "Entry", "fill", "fits", "lineage", "loss_by_piece_mass",
-    "power", "predicted_against_measured", "read_trials", "Recipe", "repeat_scatter", "side_by_side", "trend",
-    "Trial", "trial_fields", "TrialBook", "TrialError", "Unsaved", "UnsavedEntries",
-    "write_csv",
+    "bakes_of", "by_plan", "calibrate", "ConflictError", "effects", "Entry", "fill", "fits", "Levels", "lineage",
+    "loss_by_piece_mass", "mixture_model", "next_change", "Plan", "plan_trials", "power", "predicted_against_measured",
+    "read_trials", "Recipe", "repeat_scatter", "response_surface", "side_by_side", "trend", "Trial", "trial_fields",
+    "TrialBook", "TrialError", "Unsaved", "UnsavedEntries", "write_csv",
 ]  # fmt: skip

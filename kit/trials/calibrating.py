@@ -176,7 +176,7 @@ def _loss_at(default, size, bakes, topping):
     rests_on += " by their line against piece mass" if line else " by half of what their surface would do"
     if beyond:
         rests_on += "; outside the sizes baked, so the band is wider"
-    estimate = _estimate(value, value * statistics._t(0.9, df) * off, default.bake_loss_dough.unit, rests_on, len(x))
+    estimate = _estimate(value, value * statistics.t_at(0.9, df) * off, default.bake_loss_dough.unit, rests_on, len(x))
     return Fit("bake_loss_dough", estimate.unit, codes, tuple(losses), (1.0,) * len(x), (), estimate)
 
 
@@ -231,7 +231,7 @@ def shrunk(values, default):
     scatter = math.sqrt((usual**2 + float((weights * (y - at) ** 2).sum())) / df)
     known = 1 / default.spread**2 + weights.sum() / scatter**2
     value = (middle / default.spread**2 + float((weights * y).sum()) / scatter**2) / known
-    half = statistics._t(0.9, df) * math.sqrt(scatter**2 + 1 / known)
+    half = statistics.t_at(0.9, df) * math.sqrt(scatter**2 + 1 / known)
     return float(value), tuple(float(w) for w in weights), float(half)
 
 

@@ -308,7 +308,7 @@ def side_by_side(trials, kitchen=None):
 
 def trend(trials, name):
     """Return the Trend of a response over time, one value a bake; the slope with its interval from four bakes."""
-    what, unit, _ = _described(name)
+    what, unit, _ = described(name)
     name = _key(name)
     bakes = sorted((b for b in bakes_of(trials) if b.mean(name) is not None), key=lambda bake: bake.date)
     values = tuple(bake.mean(name) for bake in bakes)
@@ -326,7 +326,12 @@ def _key(name):
     return folded if folded in DERIVED else name
 
 
-def _described(name):
+def described(name):
+    """Return a response's words, unit and digits. Raises UnknownName.
+
+    >>> described("crumb dent day 1")
+    ('crumb dent, day 1', 'mm', 1)
+    """
     if _key(name) in DERIVED:
         return DERIVED[_key(name)]
     head, _, day = name.partition(" day ")
@@ -487,7 +492,7 @@ def _response_names(columns):
 
 def _responses(columns, others):
     for name in _response_names(columns):
-        what, unit, digits = _described(name)
+        what, unit, digits = described(name)
         bakes = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
         readings = tuple(sum(len(bake.readings(name)) for bake in column) for column in columns)
         differences, limits, words = [], [], []

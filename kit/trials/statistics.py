@@ -66,7 +66,7 @@ class Line:
 
     def slope_interval(self, coverage=95.0):
         """Return (low, high) of the slope, coverage [%]."""
-        half = _t(0.5 + coverage / 200, self.df) * self.slope_error
+        half = t_at(0.5 + coverage / 200, self.df) * self.slope_error
         return self.slope - half, self.slope + half
 
 
@@ -176,7 +176,8 @@ def power(bakes):
         raise AmountError(must("bakes", "a whole number, 2 or more", bakes, "bake it again"))
     n = int(bakes)
     return Power(
-        n, _t(0.975, n - 1) / math.sqrt(n), _effect(n - 1, math.sqrt(n)), _effect(2 * n - 2, math.sqrt(n / 2)),
+        n, t_at(0.975, n - 1) / math.sqrt(n), smallest_effect(n - 1, math.sqrt(n)),
+        smallest_effect(2 * n - 2, math.sqrt(n / 2)),
         2 * 0.5**n, 2 / math.comb(2 * n, n),
     )  # fmt: skip
 
@@ -190,26 +191,36 @@ def repeat_limit(scatter, df, first=1, other=1):
     >>> round(repeat_limit(1.0, 10**6), 1)
     2.8
     """
-    return _t(0.975, df) * scatter * math.sqrt(1 / first + 1 / other)
+    return t_at(0.975, df) * scatter * math.sqrt(1 / first + 1 / other)
 
 
-def _effect(df, root):
+def smallest_effect(df, root):
+    """Return the smallest effect seen with 80 % power (two-sided 5 %), in SD, of an estimate whose error is SD / root.
+
+    >>> round(smallest_effect(3, math.sqrt(4)), 2)  # four pairs, in SD of their differences
+    2.13
+    """
     from scipy.optimize import brentq
     from scipy.stats import nct
 
-    limit = _t(0.975, df)  # the other tail adds less than 1e-6 at 80 % power
+    limit = t_at(0.975, df)  # the other tail adds less than 1e-6 at 80 % power
     return brentq(lambda shift: nct.cdf(limit, df, shift) - 0.2, 0.1, 4 * limit + 5) / root
 
 
 def _student(mean, error, df, n, kind, read):
     from scipy.special import stdtr
 
-    half = _t(0.975, df) * error
+    half = t_at(0.975, df) * error
     p = 2 * float(stdtr(df, -abs(mean) / error)) if error else (0.0 if mean else 1.0)
     return Difference(mean, mean - half, mean + half, n, kind, p, read)
 
 
-def _t(share, df):
+def t_at(share, df):
+    """Return the value below which Student's t stays with that probability.
+
+    >>> round(t_at(0.975, 10), 3)
+    2.228
+    """
     from scipy.special import stdtrit
 
     return float(stdtrit(df, share))

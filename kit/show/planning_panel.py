@@ -1,0 +1,167 @@
+"""Plan trials with your hands: what changes, from where to where, on how many days, judged by what."""
+
+import os
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from .. import page
+from ..balance.accounts import only_one
+from ..errors import AmountError, KitError, must
+from ..files import write_whole
+from ..formula.usual import check_usual
+from ..trials import plan_trials, repeat_scatter, trial_fields
+from ..trials.comparing import described
+from ..words import figure, listing, plural
+from . import look
+from .panel import ROW, Dial, Panel, radio, status, tiles
+from .planning_charts import PlanePlot, SmallestChart, alt, reach
+
+REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
+KINDS = ("pairs", "factorial", "central composite")
+FIELDS = ("height", "diameter", "baked_mass", "cover", "gap_width", "crumb dent day 1", "crispness day 1", "liking")
+
+
+class PlanPanel(Panel):
+    """Two or three things to change, each from low to high, and the plan that tells what they do, as it is baked.
+
+    formula: the control; changes {kind: (low, high)} [% of flour] of one to three kinds; kind: pairs, factorial or
+    central composite; days; field: to judge by; trials: whose repeats tell what the plan can see; folder: where the
+    page goes. Raises FormulaError, AmountError, UnknownName.
+    """
+
+    def __init__(self, formula, changes, kind="factorial", days=2, field="height", trials=None, folder="."):
+        only_one(formula, "for the panel")
+        if not 1 <= len(changes) <= 3:
+            do = "write it like {'butter': (18, 25), 'sugar': (16, 20)}"
+            raise AmountError(must("changes", "one to three things", len(changes), do))
+        self.formula, self.folder, self.overlays = formula, Path(folder), []
+        names = dict.fromkeys([field, *FIELDS, *(f for f, of in trial_fields().items() if of.group == "measured")])
+        self._scatters = {name: None if trials is None else repeat_scatter(trials, name) for name in names}
+        names = [name for name in names if name == field or trials is None or self._scatters[name]]
+        dials = {}
+        for thing, ends in changes.items():
+            far = max(REACH.get(thing, 30.0), 1.5 * max(ends))
+            for word, value in zip(("from", "to"), ends, strict=True):
+                dials[f"{thing} {word}"] = Dial(f"{thing} {word}", float(value), 0.0, far, 0.5)
+        dials["days"] = Dial("days", days, 1, 10, 1, "sessions", "number")
+        self.kinds = tuple(changes)
+        choices = {
+            f"{thing} changes": widgets.Checkbox(
+                value=n < 2, description=f"{thing} changes", indent=False, layout={"width": "132px"}
+            )
+            for n, thing in enumerate(changes)
+        }
+        choices["kind"] = radio("plan", KINDS, kind)
+        choices["field"] = widgets.Dropdown(
+            description="judge by", options=[(described(name)[0], name) for name in names], value=field,
+            style={"description_width": "initial"}, layout={"width": "230px"},
+        )  # fmt: skip
+        super().__init__(dials, choices)
+        self.start = self._state()
+        self.page_button = widgets.Button(
+            description="page", tooltip="Write the page for the wall into the folder", layout={"width": "72px"}
+        )
+        self.page_button.on_click(lambda _: self.write_page())
+        self.written, self._drawn_for = widgets.HTML(), None
+        self.result = self._plan()
+        self._show()
+        rows = [
+            widgets.Box([choices[f"{t} changes"], dials[f"{t} from"].view, dials[f"{t} to"].view], layout=ROW)
+            for t in changes
+        ]
+        buttons = [dials["days"].view, choices["field"], self.undo_button, self.reset_button, self.page_button]
+        rows += [widgets.Box([choices["kind"]], layout=ROW), widgets.Box(buttons, layout=ROW)]
+        self.children = [self._still, *rows, self._problem, self.written, self._live]
+
+    def _check_typed(self, name, value):
+        if name != "days":
+            check_usual(name.rpartition(" ")[0], value)
+
+    def _plan(self):
+        """Return the Plan that the controls say. Raises KitError."""
+        kind, changing = self.choices["kind"].value, [t for t in self.kinds if self.choices[f"{t} changes"].value]
+        if not changing:
+            raise AmountError(must("changes", "one or more", "none ticked", "tick what is to change"))
+        ends = {t: tuple(self.dials[f"{t} {word}"].value for word in ("from", "to")) for t in changing}
+        changes = {t: high for t, (_, high) in ends.items()} if kind == "pairs" else ends
+        days, field = self.dials["days"].value, self.choices["field"].value
+        days = int(days) if float(days).is_integer() else days
+        return plan_trials(self.formula, changes, kind, days, field, self._scatters[field])
+
+    def _update(self, moving):
+        for thing in self.kinds:  # of pairs the one is the formula as it is
+            dial = self.dials[f"{thing} from"]
+            dial.slider.disabled = dial.box.disabled = self.choices["kind"].value == "pairs"
+        self.result = self._plan()
+        self._show()
+
+    @property
+    def alt(self):
+        """The two figures in words."""
+        return alt(self.result)
+
+    def _draw(self, plan):
+        """Lay the figures out anew where the axes are others; else move their marks."""
+        axes = tuple(f.name for f in plan.factors), plan.field, plan.days > 1, reach(plan)
+        if axes == self._drawn_for:
+            for handle in self._handles:
+                handle.update(plan)
+            return
+        figures = [look.figure(424, 400) for _ in range(2)]
+        boxes = [each.add_axes([0.125, 0.165, 0.85, 0.755]) for each in figures]
+        self._handles = PlanePlot(boxes[0], plan), SmallestChart(boxes[1], plan)
+        self._lay(figures)
+        self._drawn_for = axes
+
+    def _numbers(self, plan):
+        what, unit, digits = described(plan.field)
+        seen, base = "unknown", "no bake is repeated"
+        if plan.smallest is not None:
+            seen, base = f"{figure(plan.smallest)} SD", "of repeats; no repeats given"
+            if plan.scatter is not None:
+                seen = f"{figure(plan.smallest_in_unit, digits)} {unit}"
+                base = f"of {what}; {figure(plan.smallest)} SD of repeats"
+        return [
+            ("bakes", str(len(plan.bakes)), "", f"on {plural(plan.days, 'day')}"),
+            ("of them the control", str(sum(b.control for b in plan.bakes)), "", "in every session"),
+            ("smallest difference seen", seen, "", base),
+            ("a batch", f"{figure(plan.flour, 0)} g", "", "of flour, for the scale of 1 g"),
+        ]
+
+    def _show(self):
+        plan = self.result
+        self._draw(plan)
+        pairs = ""
+        if self.choices["kind"].value == "pairs":
+            now = listing(f"{f.name} {figure(f.now)} %" for f in plan.factors)
+            pairs = f" In pairs the one is the formula as it is, {now}."
+        said = "".join(f'<li style="margin:1px 0">{page.escape(words)}</li>' for words in plan.sentences[1:])
+        self._live.value = (
+            f'<div style="line-height:1.35">{tiles(self._numbers(plan))}{self._marks()}'
+            f"{status(plan.sentences[0] + pairs)}"
+            f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
+            f'<div style="display:flex;flex-wrap:wrap;gap:0 36px">{_by_day(plan)}</div></div>'
+        )
+
+    def write_page(self):
+        """Write the page for the wall into the folder and return its path; say its name, or why not."""
+        try:
+            path = self.folder / f"plan_{'_'.join(f.name.replace(' ', '_') for f in self._plan().factors)}.html"
+            write_whole(path, self.result.page(), os.replace)
+        except KitError as error:
+            self._say(error)
+            return None
+        self.written.value = (
+            f'<p role="status" style="margin:4px 0;font-size:14px">Written: <b>{page.escape(path.name)}</b></p>'
+        )
+        return path
+
+
+def _by_day(plan):
+    """Return the bakes of each day in their order, as HTML."""
+    found = ""
+    for day in range(1, plan.days + 1):
+        rows = [[str(b.turn), str(b.code), b.what] for b in plan.bakes if b.day == day]
+        found += f"<div>{page.table(['turn', 'code', 'bake'], rows, f'Day {day}')}</div>"
+    return found

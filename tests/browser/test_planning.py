@@ -1,0 +1,94 @@
+"""The panel that plans trials, moved in JupyterLab by keyboard and by mouse, and the page for the wall as printed."""
+
+import re
+import subprocess
+
+import lab
+import pytest
+
+import kit
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def panel(page):
+    lab.open_notebook(page, "plan_trials.ipynb")
+    lab.run_all(page)
+    panel = page.locator(f"{lab.NOTEBOOK} .kit-panel")
+    panel.scroll_into_view_if_needed()
+    lab.wait_idle(page)
+    yield panel
+    assert lab.errors_in_outputs(page) == []
+    assert lab.console_errors(page) == []
+
+
+def says(panel, figure=0):
+    return panel.locator("svg[role=img]").nth(figure).get_attribute("aria-label")
+
+
+def test_ticks_dials_kinds_and_undo(page, panel):
+    assert says(panel).startswith("8 bakes on 2 days")
+    lab.press(page, panel.get_by_role("slider", name="butter to, %"), times=4)
+    assert "butter 27 %, sugar 20 %" in says(panel)
+    panel.get_by_role("checkbox", name="egg changes").check()
+    lab.wait_idle(page)
+    assert says(panel).startswith("16 bakes on 2 days")
+    panel.get_by_role("radio", name="central composite").check()
+    lab.wait_idle(page)
+    assert "2 things" in panel.get_by_role("alert").inner_text()
+    assert says(panel).startswith("16 bakes on 2 days")
+    panel.get_by_role("button", name="undo").press("Enter")
+    lab.wait_idle(page)
+    assert panel.get_by_role("alert").count() == 0
+    panel.get_by_role("radio", name="pairs").check()
+    lab.wait_idle(page)
+    assert panel.get_by_role("textbox", name="butter from:").is_disabled()
+    assert "change at once" in panel.inner_text()
+    panel.get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
+    assert says(panel).startswith("8 bakes on 2 days")
+
+
+def test_days_are_typed_and_the_answer_chosen(page, panel):
+    box = panel.get_by_role("textbox", name="days:")
+    box.fill("20")
+    box.press("Enter")
+    lab.wait_idle(page)
+    assert "at most 40 bakes" in panel.get_by_role("alert").inner_text()
+    box.fill("3")
+    box.press("Enter")
+    panel.get_by_role("combobox", name="judge by").select_option("crumb dent, day 1")
+    lab.wait_idle(page)
+    assert "mm of crumb dent, day 1" in says(panel, 1)
+    assert "Day 3" in panel.inner_text()
+    panel.get_by_role("button", name="page").click()
+    lab.wait_idle(page)
+    assert "plan_butter_sugar.html" in panel.get_by_role("status").first.inner_text()
+
+
+def test_every_control_has_a_name_of_its_own(panel):
+    for role, count in {"slider": 7, "textbox": 7, "checkbox": 3, "radio": 3, "combobox": 1, "button": 3}.items():
+        names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
+        assert len(set(names)) == count == panel.get_by_role(role).count(), names
+
+
+@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
+def test_it_fits_and_its_words_are_large_enough(page, panel, size):
+    wide, sizes = lab.panels_laid_out(page, size)
+    assert wide == []
+    assert len(sizes) >= 5
+    assert min(sizes) >= 11
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("kind", ["factorial", "simplex centroid"])
+def test_the_page_for_the_wall_is_one_sheet(tmp_path, paper, kind):
+    bun = kit.Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
+    mixture = {"flour": 32, "sugar": 28, "butter": 22}
+    changes = {"butter": (18, 25), "sugar": (16, 20), "egg": (16, 22)} if kind == "factorial" else mixture
+    (tmp_path / "plan.html").write_text(kit.plan_trials(bun, changes, kind).page(paper=paper), encoding="utf-8")
+    printed = tmp_path / "plan.pdf"
+    command = [lab.CHROMIUM, *lab.CHROMIUM_FLAGS, "--no-pdf-header-footer", f"--print-to-pdf={printed}"]
+    subprocess.run([*command, (tmp_path / "plan.html").as_uri()], check=True, capture_output=True, timeout=120)
+    assert len(re.findall(rb"/Type\s*/Page\b", printed.read_bytes())) == 1

@@ -1,0 +1,262 @@
+"""The panel and charts of planned trials: marks by their data, words, what cannot be, undo, the page it writes."""
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+import kit
+from kit.show import PlanPanel, picture_of
+from kit.show.planning_charts import EffectRows, ModelMap, PlanePlot, SmallestChart, places
+from kit.trials import effects, mixture_model, power, read_trials, repeat_scatter, response_surface
+
+NOTEBOOKS = kit.places.notebooks()
+CHANGES = {"butter": (18, 25), "sugar": (16, 20), "egg": (16, 22)}
+
+
+@pytest.fixture(scope="module")
+def bun():
+    return kit.Formula.read(NOTEBOOKS / "formulas" / "crackle_bun.toml")
+
+
+@pytest.fixture(scope="module")
+def year():
+    return read_trials(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
+
+
+@pytest.fixture
+def panel(bun, year, tmp_path):
+    return PlanPanel(bun, CHANGES, trials=year, folder=tmp_path)
+
+
+def slide(panel, name, value):
+    panel.dials[name].slider.value = value
+
+
+def choose(panel, name, value):
+    panel.choices[name].value = value
+
+
+def spots(line):
+    return sorted(zip(np.round(line.get_xdata(), 3).tolist(), np.round(line.get_ydata(), 3).tolist(), strict=True))
+
+
+def words(plane):
+    return {(word.get_text(), word.get_ha()) for word in plane.words if word.get_visible()}
+
+
+# the panel
+
+
+def test_it_begins_with_a_factorial_of_the_first_two(panel, bun):
+    plan = panel.result
+    assert (plan.kind, len(plan.bakes), [f.name for f in plan.factors]) == ("factorial", 8, ["butter", "sugar"])
+    plane, smallest = panel._handles
+    assert spots(plane.control) == [(18, 16)] * 2
+    assert spots(plane.others) == [(18, 20)] * 2 + [(25, 16)] * 2 + [(25, 20)] * 2
+    assert smallest.now.get_xdata() == [8]
+    assert smallest.now.get_ydata()[0] == pytest.approx(plan.smallest_in_unit)
+
+
+def test_a_dial_moves_the_bakes(panel):
+    slide(panel, "butter to", 30)
+    assert spots(panel._handles[0].others)[-1] == (30, 20)
+    assert "butter 30 %, sugar 20 %" in panel._live.value
+    assert "butter 30 %" in panel.alt[0]
+
+
+def test_more_days_see_less(panel, year):
+    before = panel.result.smallest_in_unit
+    slide(panel, "days", 4)
+    assert len(panel.result.bakes) == 16
+    assert panel.result.smallest_in_unit < before
+    choose(panel, "kind", "pairs")
+    choose(panel, "sugar changes", False)
+    expected = power(4).paired_effect * np.sqrt(2) * repeat_scatter(year, "height").value  # two bakes make a difference
+    assert panel.result.smallest_in_unit == pytest.approx(expected)
+    assert f"{expected:.1f} mm" in panel._live.value
+
+
+def test_in_pairs_the_one_is_the_formula_as_it_is(panel):
+    choose(panel, "kind", "pairs")
+    assert panel.dials["butter from"].slider.disabled
+    assert "Butter and sugar change at once" in panel._live.value
+    assert "formula as it is, butter 18.0 % and sugar 16.0 %" in panel._live.value
+    choose(panel, "kind", "central composite")
+    assert not panel.dials["butter from"].slider.disabled
+    assert len(panel.result.bakes) == 15
+
+
+def test_the_field_changes_the_unit(panel, year):
+    choose(panel, "field", "crumb dent day 1")
+    axes = panel._handles[1].ax
+    assert axes.get_ylabel() == "crumb dent, day 1, mm"
+    assert panel.result.scatter == repeat_scatter(year, "crumb dent day 1")
+    names = [label for label, _ in panel.choices["field"].options]
+    assert len(set(names)) == len(names)
+
+
+def test_without_trials_it_speaks_of_repeats(bun):
+    panel = PlanPanel(bun, {"butter": (18, 25)}, "pairs", 4)
+    assert "3.0 SD" in panel._live.value
+    assert panel._handles[1].ax.get_ylabel() == "height, SD of repeats"
+    assert spots(panel._handles[0].control) == [(18, day) for day in (1, 2, 3, 4)]
+
+
+@pytest.mark.parametrize(
+    ("moves", "says"),
+    [([("sugar changes", False)], "2 or 3 things"),
+     ([("butter changes", False), ("sugar changes", False)], "tick what"),
+     ([("egg changes", True), ("kind", "central composite")], "2 things")],
+)  # fmt: skip
+def test_what_cannot_be_is_said_and_the_picture_stays(panel, moves, says):
+    panel.undo()
+    for name, value in moves:
+        choose(panel, name, value)
+    assert says in panel._problem.value
+    assert len(panel.result.factors) >= 2
+    panel.reset()
+    assert panel._problem.value == ""
+    assert len(panel.result.bakes) == 8
+
+
+@pytest.mark.parametrize(
+    ("dial", "written", "says"),
+    [("butter to", "0.2", "tasted"), ("butter to", "-4", "0 % or more"), ("butter to", "much", "number"),
+     ("days", "2.5", "whole number"), ("days", "0", "1 sessions or more"), ("days", "30", "at most 40 bakes"),
+     ("butter from", "26", "low below high"), ("butter to", "25 g", "percentage")],
+)  # fmt: skip
+def test_what_is_typed_wrong(panel, dial, written, says):
+    panel.dials[dial].box.value = written
+    assert says in panel._problem.value
+    assert len(panel.result.bakes) == 8
+    panel.dials["butter to"].box.value, panel.dials["butter from"].box.value = "24", "18"
+    panel.dials["days"].box.value = "3"
+    assert panel._problem.value == ""
+    assert len(panel.result.bakes) == 12
+
+
+def test_undo_takes_each_move_back(panel):
+    slide(panel, "butter to", 28)
+    choose(panel, "egg changes", True)
+    assert len(panel.result.bakes) == 16
+    panel.undo()
+    assert len(panel.result.bakes) == 8
+    panel.undo()
+    assert panel.result.factors[0].high == 25
+
+
+def test_the_page_it_writes(panel):
+    path = panel.write_page()
+    assert path.name == "plan_butter_sugar.html"
+    assert "Plan of trials" in path.read_text(encoding="utf-8")
+    assert path.name in panel.written.value
+    panel.folder = panel.folder / "none"
+    assert panel.write_page() is None
+    assert "role=" in panel._problem.value
+
+
+def test_panels_that_cannot_be(bun):
+    with pytest.raises(kit.errors.AmountError, match="one to three things"):
+        PlanPanel(bun, {})
+    with pytest.raises(kit.errors.FormulaError, match="one formula"):
+        PlanPanel(bun.vary(butter=[1, 2]), CHANGES)
+    with pytest.raises(kit.errors.UnknownName, match="did you mean height"):
+        PlanPanel(bun, CHANGES, field="hight")
+
+
+def test_its_still_is_drawn(panel):
+    html = panel.picture()._repr_html_()
+    assert html.count("data:image/png") == 2
+    assert "8 bakes on 2 days" in html
+
+
+# the charts
+
+
+def axes():
+    return Figure(figsize=(4.3, 4.2), dpi=96).add_subplot()
+
+
+def test_turns_stand_beside_their_bakes(bun):
+    plan = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)})
+    turns = {}
+    for bake in plan.bakes:
+        turns.setdefault(bake.what, []).append(str(bake.turn))
+    plane = PlanePlot(axes(), plan)
+    sides = {what: "left" if "butter 25" in what else "right" for what in turns}
+    assert words(plane) == {("·".join(some), sides[what]) for what, some in turns.items()}
+
+
+def test_a_third_factor_has_a_line_for_each_level(bun):
+    plane = PlanePlot(axes(), kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20), "egg": (16, 22)}))
+    assert sum(text.startswith("egg 16: ") for text, _ in words(plane)) == 4
+    assert sum(text.startswith("egg 22: ") for text, _ in words(plane)) == 4
+
+
+def test_the_middle_has_its_turns_above_and_halves_their_day(bun):
+    plan = kit.plan_trials(bun, {"butter": (18, 28), "sugar": (14, 20)}, "central composite")
+    plane = PlanePlot(axes(), plan)
+    middle = [word for word in plane.words if word.get_ha() == "center" and word.get_visible()]
+    assert [round(word.get_position()[0], 6) for word in middle] == [23]
+    assert middle[0].get_position()[1] > 17
+    assert sum(text.startswith("day 1: ") for text, _ in words(plane)) == 4
+    assert sum(text.startswith("day 2: ") for text, _ in words(plane)) == 4
+
+
+def test_a_mixture_lies_in_a_triangle_of_equal_sides(bun):
+    plan = kit.plan_trials(bun, {"flour": 32, "sugar": 28, "butter": 22}, "simplex lattice")
+    at = {bake.what: place for bake, place in zip(plan.bakes, places(plan.levels), strict=True)}
+    corners = [at[f"flour {f}, sugar {s}, butter {b} %"] for f, s, b in ((50, 28, 22), (32, 46, 22), (32, 28, 40))]
+    sides = [np.hypot(*(corners[n] - corners[n - 1])) for n in range(3)]
+    assert sides == pytest.approx([18] * 3)
+    assert at["flour 41, sugar 37, butter 22 %"] == pytest.approx((corners[0] + corners[1]) / 2)
+    PlanePlot(axes(), plan)
+
+
+def test_the_curve_of_smallest_differences_falls(bun, year):
+    plan = kit.plan_trials(bun, {"butter": 25}, trials=year)
+    chart = SmallestChart(axes(), plan)
+    y = chart.line.get_ydata()
+    assert list(y) == sorted(y, reverse=True)
+    x = list(chart.line.get_xdata())
+    assert y[x.index(8)] == pytest.approx(plan.smallest_in_unit)
+    assert max(x) <= 40
+    assert chart.word.get_text() == "1.7 mm"
+    lone = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)}, days=1)
+    chart.update(lone)
+    assert len(chart.now.get_xdata()) == 0
+
+
+def test_effects_are_filled_only_beyond_scatter(bun):
+    plan = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)}, days=3)
+    noise = np.random.default_rng(4).normal(0, 0.3, len(plan.bakes))
+    found = effects(plan, 44 - 2 * plan.levels.coded[:, 0] + noise)
+    ax = axes()
+    EffectRows(ax, found)
+    dots = [line for line in ax.lines if line.get_marker() == "o"]
+    assert [float(line.get_xdata()[0]) for line in dots] == pytest.approx([each.value for each in found.effects])
+    assert [line.get_markerfacecolor() != "white" for line in dots] == [each.beyond for each in found.effects]
+    assert found["butter"].beyond
+
+
+def test_surfaces_are_drawn_inside_what_was_baked_only(bun):
+    plan = kit.plan_trials(bun, {"butter": (18, 28), "sugar": (14, 20)}, "central composite")
+    a, b = plan.levels.coded.T
+    surface = response_surface(plan, 45 - (a - 0.2) ** 2 - 2 * b**2)
+    ax = axes()
+    ModelMap(ax, surface)
+    lines = np.vstack([path.vertices for each in ax.collections for path in each.get_paths() if len(path.vertices)])
+    coded = (lines - surface.levels.middle) / surface.levels.half
+    assert len(coded) > 100
+    assert (np.hypot(*coded.T) < 1.45).all()
+    best = ax.lines[-1]
+    assert (best.get_xdata()[0], best.get_ydata()[0]) == pytest.approx((24, 17))
+
+
+def test_pictures_of_plans_and_results(bun):
+    plan = kit.plan_trials(bun, {"flour": 32, "sugar": 28, "butter": 22}, "simplex centroid")
+    found = mixture_model(plan, 20 + 4 * plan.levels.coded[:, 1])
+    for value, count, said in ((plan, 2, "16 bakes"), (found, 1, "highest at flour 32, sugar 46 and butter 22")):
+        html = picture_of(value)._repr_html_()
+        assert html.count("data:image/png") == count
+        assert said in html
