@@ -15,7 +15,6 @@ import pytest
 import statsmodels.formula.api as smf
 from hypothesis import given
 from hypothesis import strategies as st
-from laws import drawn
 from scipy import stats
 
 from kit import Formula, plan_trials
@@ -34,6 +33,7 @@ from kit.trials import (
 )
 from kit.trials.bakes import Scatter
 from kit.trials.planning import KINDS, MOST, smallest_by_days
+from tests.laws import drawn
 
 HERE = Path(__file__).parent
 FACTORIAL = {"butter": (18, 25), "sugar": (16, 20)}
