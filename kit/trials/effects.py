@@ -12,8 +12,10 @@ import numpy as np
 
 from .. import page
 from ..errors import AmountError, UnknownName, must
+from ..units import read
 from ..words import capital, did_you_mean, figure, listing, plain, signed
 from .comparing import described
+from .fields import trial_fields
 from .statistics import t_at
 
 ALIKE = 1e-6  # coded levels nearer than this are one
@@ -66,17 +68,19 @@ class Fit:
     pure_df: int
     total: float  # sum of squares about the days' means
     total_df: int
+    least: float = 0.0  # standard deviation that the instrument's step alone makes
 
     @property
     def scatter(self):
         """Standard deviation about the model [unit of the values]; None when nothing is left to tell it."""
-        return math.sqrt(self.squares / self.df) if self.df else None
+        return max(math.sqrt(self.squares / self.df), self.least) if self.df else None
 
 
-def least_squares(columns, days, coded, values=None):
+def least_squares(columns, days, coded, values=None, least=0.0):
     """Return the Fit of values to a model's columns, with a mean for each day; without values, its errors alone.
 
-    Raises AmountError when the bakes cannot tell the columns apart.
+    least: below which no scatter is taken [unit of the values]. Raises AmountError when the bakes cannot tell the
+    columns apart.
     """
     days = (np.asarray(days)[:, None] == np.unique(days)[None, 1:]).astype(float)
     days -= ~days.any(1)[:, None]  # deviations from the mean of all days, so that the rest is about that mean
@@ -95,7 +99,7 @@ def least_squares(columns, days, coded, values=None):
     squares = [_left(matrix, values) for matrix in (x, every, means)]
     df = [len(x) - np.linalg.matrix_rank(matrix) for matrix in (x, every, means)]
     return Fit(found[:p], (inverse @ inverse.T)[:p, :p], squares[0], int(df[0]), squares[1], int(df[1]),
-               squares[2], int(df[2]))  # fmt: skip
+               squares[2], int(df[2]), least)  # fmt: skip
 
 
 def _left(matrix, values):
@@ -109,16 +113,16 @@ def _indicators(coded):
 
 
 def _read(plan_or_levels, values, name):
-    """Return Levels and values of the bakes that were measured, with the response's words, unit and digits."""
+    """Return Levels and values of the bakes measured; the response's words, unit, digits and least scatter."""
     if isinstance(plan_or_levels, Levels):
-        levels, what = plan_or_levels, (name or "the answer", "", 2)
+        levels, what = plan_or_levels, (name or "the answer", "", 2, 0.0)
         measured = np.asarray(list(values), float)
     else:
         if not hasattr(plan_or_levels, "levels"):
             do = "make one with kit.plan_trials, or Levels.of({factor: levels})"
             raise AmountError(must("plan", "a Plan or Levels", type(plan_or_levels).__name__, do))
         levels, name = plan_or_levels.levels, name or plan_or_levels.field
-        measured, what = plan_or_levels.values(values, name), described(name) if name else ("the answer", "", 2)
+        measured, what = plan_or_levels.values(values, name), (*described(name), _least(name))
     if measured.shape != (len(levels.real),) or np.isinf(measured).any():
         do = "one figure a bake, NaN for a bake that was lost"
         raise AmountError(must("values", f"{len(levels.real)} finite figures", f"{measured.size}", do))
@@ -128,6 +132,12 @@ def _read(plan_or_levels, values, name):
     shown = Levels(levels.names, levels.units, levels.real[kept], levels.coded[kept], levels.days[kept],
                    levels.middle, levels.half)  # fmt: skip
     return shown, measured[kept], what
+
+
+def _least(name):
+    """Return the standard deviation that an instrument's step alone makes, uniform over the step [unit]."""
+    known = trial_fields().get(plain(name).partition(" day ")[0].replace(" ", "_"))
+    return known.resolution / math.sqrt(12) if known is not None and known.resolution > 0 else 0.0
 
 
 @dataclass(frozen=True)
@@ -217,14 +227,14 @@ def effects(plan, values, field=None, scatter=None):
     >>> [(each.what, round(each.value, 9)) for each in effects(corners, [47, 44, 46, 41]).effects]
     [('butter', -4.0), ('sugar', -2.0), ('butter × sugar', -1.0)]
     """
-    levels, measured, (what, unit, digits) = _read(plan, values, field)
+    levels, measured, (what, unit, digits, least) = _read(plan, values, field)
     corners = (np.abs(np.abs(levels.coded) - 1) < ALIKE).all(1)
     names, columns = _factorial(levels)
     if np.linalg.matrix_rank(columns[corners]) < columns.shape[1]:
-        do = "bake the corners that are missing"
+        do = "bake the corners that are missing; lay what is no factorial side by side (kit.side_by_side)"
         raise AmountError(must("corners", f"all {2 ** len(levels.names)} baked", f"{int(corners.sum())} bakes", do))
     made, names = _with_others(columns, names, levels, corners)
-    fit = least_squares(made, levels.days, levels.coded, measured)
+    fit = least_squares(made, levels.days, levels.coded, measured, least)
     found, df, ground = fit.scatter, fit.df, "bakes set alike in this plan"
     if not df:
         ground = "no bake was repeated"
@@ -338,7 +348,7 @@ class _Model(_Told):
             if plain(name) not in known:
                 do = did_you_mean(name, known)
                 raise UnknownName(must("factor", f"one of {listing(self.levels.names, 'or')}", repr(name), do))
-            row[known[plain(name)]] = value
+            row[known[plain(name)]] = read(value, "number", name)
         coded = (row - self.levels.middle) / self.levels.half
         if not np.isfinite(row).all() or abs(self._sum_off(coded)) > 1e-3 or not self.inside(coded)[0]:
             got = listing(f"{name} {value:g}" for name, value in zip(self.levels.names, row, strict=True))
@@ -460,11 +470,12 @@ def response_surface(plan, values, field=None):
 
     plan, values, field as in `effects`. Terms and lack of fit as in Montgomery (2001), ch. 11. Raises AmountError.
     """
-    levels, measured, (what, unit, digits) = _read(plan, values, field)
+    levels, measured, (what, unit, digits, least) = _read(plan, values, field)
     if len(levels.names) != 2:
         raise AmountError(must("surface", "over two factors", len(levels.names), "bake a central composite"))
     columns = Surface._columns(None, levels.coded)
-    return Surface(what, unit, digits, levels, least_squares(columns, levels.days, levels.coded, measured))
+    fit = least_squares(columns, levels.days, levels.coded, measured, least)
+    return Surface(what, unit, digits, levels, fit)
 
 
 @dataclass(frozen=True, eq=False)
@@ -525,7 +536,7 @@ def mixture_model(plan, values, field=None, cubic=None):
     bakes allow it. y = sum b_i x_i + sum b_ij x_i x_j (+ b_123 x_1 x_2 x_3) (Scheffé, 1958 and 1963). Raises
     AmountError.
     """
-    levels, measured, (what, unit, digits) = _read(plan, values, field)
+    levels, measured, (what, unit, digits, least) = _read(plan, values, field)
     if isinstance(plan, Levels):
         nothing, whole = np.zeros(levels.real.shape[1]), np.ones(levels.real.shape[1])
         levels = Levels(levels.names, levels.units, levels.real, levels.real, levels.days, nothing, whole)
@@ -539,7 +550,7 @@ def mixture_model(plan, values, field=None, cubic=None):
         measured = measured[among]
     if cubic is None:
         cubic = np.linalg.matrix_rank(_scheffe(levels.coded, True)) == 7
-    fit = least_squares(_scheffe(levels.coded, cubic), levels.days, levels.coded, measured)
+    fit = least_squares(_scheffe(levels.coded, cubic), levels.days, levels.coded, measured, least)
     return Mixture(what, unit, digits, levels, fit, bool(cubic))
 
 

@@ -147,6 +147,8 @@ class Plan:
                     raise TrialError(must("code", "of a bake of this plan", repr(code)[:40], "look on the plan's page"))
                 found[place[code]] = _measured(value, code)
             return found
+        if not np.iterable(given) or isinstance(given, str):
+            raise AmountError(must("values", "{code: value}, Trials or figures", repr(given)[:40], "bake first"))
         given = list(given)
         if any(isinstance(each, Trial) for each in given):
             return self._from_trials(given, name or self.field)
@@ -204,7 +206,7 @@ def plan_trials(formula, changes, kind=None, days=None, field="height", trials=N
     for name, value, least in (("days", days, 1), ("centre", centre, 0)):
         if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or value < least:
             raise AmountError(must(name, f"a whole number, {least} or more", repr(value), "count them"))
-    described(field)
+    described(str(field))
     factors, points = _points(formula, changes, kind, centre, part)
     sessions = _sessions(kind, factors, points, days)
     if (many := sum(map(len, sessions))) > MOST:
@@ -278,6 +280,10 @@ def _flat(changes):
     for name, value in changes.items():
         inner = value.items() if isinstance(value, Mapping) else ((None, value),)
         found |= {((name,) if each is None else (name, each)): v for each, v in inner}
+    odd = next((path for path in found if len(path) == 1 and plain(path[0]) in ("piece", "pieces")), None)
+    if odd or not found:
+        do = "write it like {'butter': 25} or {'pieces': {'topping': 24}}"
+        raise AmountError(must("changes", "things with their values", repr(changes)[:60], do))
     return found
 
 
@@ -286,7 +292,8 @@ def _points(formula, changes, kind, centre, part):
     if kind in MIXTURES:
         return _mixture(formula, changes, kind, part)
     if kind == "screening":
-        variants = [_flat(each) for each in ([changes] if isinstance(changes, Mapping) else changes or [{}])]
+        listed = changes if isinstance(changes, (list, tuple)) and changes else [changes]
+        variants = [_flat(each) for each in listed]
     else:
         variants = [_flat(changes)]
     paths = list(dict.fromkeys(path for variant in variants for path in variant))

@@ -441,7 +441,13 @@ def test_effects_by_hand(bun):
     found = effects(plan, values)
     assert {e.what: round(e.value, 9) for e in found.effects} == {"butter": -4, "sugar": -2, "butter × sugar": -1}
     assert found.df == 3
-    assert all(each.error == pytest.approx(0, abs=1e-9) for each in found.effects)
+    step = 0.5 / math.sqrt(12)  # of the caliper, below which no scatter is taken
+    assert all(each.error == pytest.approx(step * math.sqrt(1 / 4 + 1 / 4)) for each in found.effects)
+
+
+def test_what_an_instrument_cannot_read_is_no_effect(bun):
+    found = effects(plan_trials(bun, FACTORIAL), [40.0] * 8)
+    assert [each.beyond for each in found.effects] == [False] * 3
 
 
 def test_the_effect_of_pairs_is_the_paired_difference(bun):
@@ -473,9 +479,12 @@ def test_centre_bakes_show_a_bend_and_give_an_error(bun):
 
 
 def test_nothing_is_said_beyond_what_was_baked(montgomery):
-    for place in ({"time": 93, "temp": 175}, {"time": 91, "temp": 181}, {"time": 85}, {"time": math.nan, "temp": 175}):
+    for place in ({"time": 93, "temp": 175}, {"time": 91, "temp": 181}, {"time": 85}):
         with pytest.raises(AmountError, match="inside the region that was baked"):
             montgomery.at(**place)
+    for none in ("long", math.nan):
+        with pytest.raises(AmountError, match="number"):
+            montgomery.at(time=none, temp=175)
     with pytest.raises(UnknownName, match="did you mean time"):
         montgomery.at(tim=85, temp=175)
     value, low, high = montgomery.at(time=87, temp=176.5)
@@ -639,6 +648,10 @@ def test_names_are_text(bun):
         ({}, {}, AmountError, "one or more"),
         ([], {}, AmountError, "one or more"),
         ("butter", {}, AmountError, "one or more"),
+        (5, {}, AmountError, "one or more"),
+        ({"topping": {}}, {}, AmountError, "things with their values"),
+        ({"pieces": 3}, {}, AmountError, "things with their values"),
+        (FACTORIAL, {"field": 3}, UnknownName, "field"),
         (None, {}, AmountError, "one or more"),
         ({"butter": -3}, {}, FormulaError, "0 or more"),
         ({"butter": (-3, 20), "sugar": (1, 2)}, {}, FormulaError, "0 or more"),
@@ -690,7 +703,8 @@ def test_many_formulas_are_no_baseline(bun):
 
 @pytest.mark.parametrize(
     ("values", "message"),
-    [([], "8 figures"), ([40.0] * 7, "8 figures"), ([math.inf] * 8, "finite number"), (["tall"] * 8, "finite number"),
+    [(None, "bake first"), (5, "bake first"), ([], "8 figures"),
+     ([40.0] * 7, "8 figures"), ([math.inf] * 8, "finite number"), (["tall"] * 8, "finite number"),
      ([math.nan] * 8, "1|one bake"), ({99: 40.0}, "bake of this plan"), ([None] * 6 + [41.0] * 2, "all 4 baked")],
 )  # fmt: skip
 def test_values_that_say_nothing(bun, values, message):
