@@ -64,7 +64,7 @@ def _sentence(text):
 def cautions_for(formula, also=()):
     """Return the Cautions that a formula raises by its parts and ingredients.
 
-    formula; also (words of cautions.csv's `arises_when`, such as "label" or "tasting") adds more. Local codes come first.
+    formula; also (words of cautions.csv's `arises_when`, "label" or "tasting") adds more. Local codes come first.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50}, topping={"sesame": 1})

@@ -1,4 +1,4 @@
-"""What happened: the trial book, bakes side by side, lineage, what tasters say, and what a kitchen's own bakes teach."""
+"""What happened: the trial book, bakes side by side, lineage, tastings, and what a kitchen's own bakes teach."""
 
 from .bakes import bakes_of, by_plan, repeat_scatter
 from .book import ConflictError, Entry, TrialBook
@@ -10,13 +10,14 @@ from .lineage import lineage
 from .ranking import liking, ranking
 from .recipes import Recipe
 from .records import Trial
+from .serving import Answers, ServingPlan, read_answers, serving_plan
 from .statistics import power
 from .tasting import tasters_needed, tasting, tasting_power
 from .unsaved import Unsaved, UnsavedEntries
 
 __all__ = [
-    "bakes_of", "by_plan", "calibrate", "ConflictError", "Entry", "fill", "fits", "liking", "lineage",
-    "loss_by_piece_mass", "power", "predicted_against_measured", "ranking", "read_trials", "Recipe", "repeat_scatter",
-    "side_by_side", "tasters_needed", "tasting", "tasting_power", "trend", "Trial",
-    "trial_fields", "TrialBook", "TrialError", "Unsaved", "UnsavedEntries", "write_csv",
+    "Answers", "bakes_of", "by_plan", "calibrate", "ConflictError", "Entry", "fill", "fits", "liking", "lineage",
+    "loss_by_piece_mass", "power", "predicted_against_measured", "ranking", "read_answers", "read_trials", "Recipe",
+    "repeat_scatter", "serving_plan", "ServingPlan", "side_by_side", "tasters_needed", "tasting", "tasting_power",
+    "trend", "Trial", "trial_fields", "TrialBook", "TrialError", "Unsaved", "UnsavedEntries", "write_csv",
 ]  # fmt: skip

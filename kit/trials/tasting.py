@@ -169,7 +169,8 @@ class Tasting(Result):
         need = f"{self.needed} needed" if self.needed <= self.tasters else "even all would show nothing"
         low, high, unseen = (figure(each, 0) for each in (*self.share[1:], self.unseen))
         if self.test == "preference":
-            said = f"{self._preferred} is preferred" if self.found else "no preference shown, which is not the same as none"  # noqa: E501
+            said = "no preference shown, which is not the same as none"
+            said = f"{self._preferred} is preferred" if self.found else said
             more = f"Between {low} and {high} % of such tasters would prefer {self._preferred}"
         elif self.found:
             said = f"they can tell {listing(self.names)} apart"
@@ -177,8 +178,8 @@ class Tasting(Result):
         else:
             said = f"not shown that they can tell {listing(self.names)} apart"
             more = f"That is not the same as alike: up to {unseen} % of such tasters could truly notice"
-        return (f"{self._most} of {self.tasters} {did}, {need} at a risk of {self.risk:g} %: {said} ({p_words(self.p)})."
-                f" {more} ({self.coverage:g} %).")  # fmt: skip
+        head = f"{self._most} of {self.tasters} {did}, {need} at a risk of {self.risk:g} %"
+        return f"{head}: {said} ({p_words(self.p)}). {more} ({self.coverage:g} %)."
 
     @property
     def notes(self):
