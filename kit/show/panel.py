@@ -94,6 +94,18 @@ class Dial:
         return value
 
 
+class WholeDial(Dial):
+    """A dial of what is counted, in a unit such as pieces; its box takes whole numbers alone."""
+
+    def typed(self):
+        """Return the whole number in the box. Raises KitError with the reason when it is none."""
+        value = read(self.box.value, "number", self.label)
+        if not (value >= self.low and value == int(value)):
+            be = f"a whole number of {self.unit}, {self.low:g} or more"
+            raise AmountError(must(self.label, be, f"{value:g}", f"type how many {self.unit}"))
+        return value
+
+
 class Panel(widgets.VBox):
     """What every panel does: dials and other choices, undo, reset, a live picture, words for what cannot be.
 
