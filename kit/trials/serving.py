@@ -126,7 +126,7 @@ class ServingPlan:
     def form(self):
         """Return the CSV text that the kitchen fills in: a row a taster, of liking a row a code."""
         out = io.StringIO()
-        out.write(f"# {' '.join(f'{self.title}. Seed {self.seed}. {self.task}'.split())}\n")
+        out.write(f"# {' '.join(self.title.split())}. Seed {self.seed}.\n")
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow(COLUMNS)
         for taster, cups in self.servings.items():
