@@ -180,8 +180,8 @@ class TastingPanel(Panel):
     def _update(self, moving):
         tasters, right = (int(self.dials[name].value) for name in ("tasters", "right"))
         if moving == "tasters" and right > tasters:  # fewer tasters than were right: then all are right
-            right = tasters
-            self._silently(lambda: self.dials["right"].show(tasters))
+            right = self.dials["right"].value = tasters
+            self._silently(self.dials["right"].write)  # not its slider: a browser sends back late what it was set to
         seen = self.baseline
         self.result = tasting(self.choices["test"].value, right, tasters, seen.names, 0, seen.risk, seen.coverage)
         self.outlook = outlook(self.result, self.dials["share"].value)
