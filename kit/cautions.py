@@ -62,7 +62,7 @@ def _sentence(text):
 def cautions_for(formula, also=()):
     """Return the Cautions that a formula raises by its parts and ingredients.
 
-    formula; also (words of cautions.csv's `arises_when`, such as "label") adds more. Local codes come first.
+    formula; also (words of cautions.csv's `arises_when`, "label" or "tasting") adds more. Local codes come first.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50}, topping={"sesame": 1})
@@ -111,4 +111,5 @@ def unspelled(formula):
 
 _ORDER = (
     "allergens", "nuts_seeds", "raw_egg", "egg_wash", "raw_flour", "filling", "mixer", "oven", "hot_syrup", "label",
+    "tasting",
 )  # fmt: skip

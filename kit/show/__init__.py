@@ -13,6 +13,7 @@ _WORDS = {
     "kit.show.trial_charts": "picture_of",
     "kit.show.entry_panel": "EntryPanel",
     "kit.show.trial_panels": "SideBySidePanel",
+    "kit.show.tasting_panel": "TastingPanel",
     "kit.show.handover_panel": "HandoverPanel",
     "kit.show.lesson_panels": "ExerciseCard ProgressView FlourIs100 WaterHides MilkForEgg SpongeFoldedIn "
     "DiscReachesSides",

@@ -17,12 +17,11 @@ from ..handover.prices import as_prices
 from ..handover.printed import kept
 from ..handover.weighing import taken
 from ..process import predict_yield
-from ..units import read
 from ..words import capital, figure, listing, plural, signed
 from . import look
 from .formula_panel import MAIN
 from .handover_charts import ROW_HIGH, CostBars, cost_rows, costliest
-from .panel import ROW, Dial, Panel, head, kind_dial, of_total_flour, radio, status, tiles
+from .panel import ROW, Dial, Panel, WholeDial, head, kind_dial, of_total_flour, radio, status, tiles
 
 PAPERS = {
     "sheet": "Write the crew's production sheet, to print",
@@ -41,17 +40,6 @@ class Papers:
     cost: Cost | None
 
 
-class _Batch(Dial):
-    """How many pieces are made; a box that takes whole pieces alone."""
-
-    def typed(self):
-        value = read(self.box.value, "number", self.label)
-        if not (value >= 1 and value == int(value)):
-            be = "a whole number of pieces, 1 or more"
-            raise AmountError(must(self.label, be, f"{value:g}", "type how many pieces are made"))
-        return value
-
-
 class HandoverPanel(Panel):
     """The batch, butter, egg and sugar, and a margin to move: what a piece costs, what is new on sheet and label.
 
@@ -65,7 +53,7 @@ class HandoverPanel(Panel):
         self.prices = None if prices is None else as_prices(formula, prices)
         self.folder, self.calibration = Path(folder), calibration
         count = predict_yield(formula).pieces
-        dials = {"batch": _Batch("batch", count, 1.0, max(240.0, 5.0 * count), 1.0, "pieces")}
+        dials = {"batch": WholeDial("batch", count, 1.0, max(240.0, 5.0 * count), 1.0, "pieces")}
         for kind, reach in MAIN.items():
             dials[kind] = kind_dial(formula, kind, reach)
         if prices is not None:

@@ -1,5 +1,7 @@
 """Moving parts of a chart: words, lines and marks in the house's look, and setting them to what changed."""
 
+import math
+
 import numpy as np
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
@@ -79,3 +81,19 @@ def outlines(patch, many):
     closed = [Path(np.vstack([outline, outline[:1]]), closed=True) for outline in many]
     patch.set_path(Path.make_compound_path(*closed) if closed else Path(np.zeros((1, 2))))
     patch.stale = True
+
+
+def apart(found, least, end=math.inf):
+    """Return sorted [(place, word)] moved along until no two are nearer than `least`, about their middle, in +-end."""
+    groups = []
+    for each in found:
+        groups.append([each])
+        while len(groups) > 1 and _first(groups[-1], least) - _first(groups[-2], least) < least * len(groups[-2]):
+            groups[-2:] = [groups[-2] + groups[-1]]
+    free = [(_first(group, least) + n * least, word) for group in groups for n, (_, word) in enumerate(group)]
+    last = len(free) - 1
+    return [(min(max(x, n * least - end), end - (last - n) * least), word) for n, (x, word) in enumerate(free)]
+
+
+def _first(group, least):
+    return sum(place for place, _ in group) / len(group) - least * (len(group) - 1) / 2

@@ -46,7 +46,7 @@ class Dial:
     def __init__(self, label, value, low, high, step, unit="%", kind="percentage", per=1):
         self.label, self.kind, self.step, self.value = label, kind, step, value
         self.low, self.high, self.unit, self.per = low, high, unit, per
-        self._rounding = True
+        self._shown = value  # what the browser rounds and sends back, once, unless it is a step of its slider
         self.slider = widgets.FloatSlider(
             value=value, min=low, max=high, step=step, description=f"{label}, {unit}", readout=False,
             style={"description_width": "initial"}, layout={"width": "auto", "flex": "1 1 auto"},
@@ -62,16 +62,18 @@ class Dial:
 
     def slid(self, value):
         """Take a value that the slider sent; return whether somebody moved it."""
-        rounded = self._rounding and abs(value - self.value) <= self.step / 2 + 1e-9
-        self._rounding = False
-        if rounded:
+        shown = self._shown
+        if shown is not None and value != shown and abs(value - shown) <= self.step / 2 + 1e-9:
+            self._shown = None
+            if shown != self.value:  # it comes late: the dial has been moved since
+                self.slider.value = self.value
             return False
         self.value = round(value, 6)
         return True
 
     def show(self, value):
         """Set value, slider and box, whatever the slider's step."""
-        self.value, self._rounding = value, True
+        self.value = self._shown = value
         self.slider.max = max(self.high, value)  # reaches as far as was typed, and no longer than it is needed
         self.slider.value = value
         self.write()
@@ -91,6 +93,18 @@ class Dial:
             raise AmountError(
                 must(self.label, f"{self.low:g} {self.unit} or more", f"{value:g} {self.unit}", "type it anew")
             )
+        return value
+
+
+class WholeDial(Dial):
+    """A dial of what is counted, in a unit such as pieces; its box takes whole numbers alone."""
+
+    def typed(self):
+        """Return the whole number in the box. Raises KitError with the reason when it is none."""
+        value = read(self.box.value, "number", self.label)
+        if not (value >= self.low and value == int(value)):
+            be = f"a whole number of {self.unit}, {self.low:g} or more"
+            raise AmountError(must(self.label, be, f"{value:g}", f"type how many {self.unit}"))
         return value
 
 

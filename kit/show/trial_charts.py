@@ -19,7 +19,7 @@ from ..trials.planning import Plan
 from ..words import figure, listing, plural, signed
 from . import look
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET
-from .marks import halo
+from .marks import apart, halo
 from .overlay import Overlay
 from .panel import Still
 from .planning_charts import drawn_plan
@@ -128,7 +128,7 @@ class DifferencesChart(_Chart):
                 if row.beyond[m - 2]:
                     beyond.append(f"{row.what} of {side.names[m - 1]} {signed(difference.value, row.digits)}")
             if not one:
-                for (x, _), (beside, number) in zip(sorted(found), _apart(sorted(found), 0.42, FARTHEST), strict=True):
+                for (x, _), (beside, number) in zip(sorted(found), apart(sorted(found), 0.42, FARTHEST), strict=True):
                     ax.plot((x, beside), (n, n - 0.3), color=ACCENT, linewidth=0.7, zorder=3, clip_on=False)
                     self._word(beside, n - 0.26, number, colour=ACCENT, fontweight="bold", ha="center", va="bottom",
                                zorder=5)  # fmt: skip
@@ -339,22 +339,6 @@ def _beside(x, y, taken):
     best = min(around, key=lambda place: (covered(place), abs(place[0] - x) + abs(place[1] - y)))
     taken += [(best[0] + shift, best[1]) for shift in (-0.08, 0.0, 0.08)]
     return best
-
-
-def _apart(found, least, end=math.inf):
-    """Return sorted [(place, word)] moved along until no two are nearer than `least`, about their middle, in +-end."""
-    groups = []
-    for each in found:
-        groups.append([each])
-        while len(groups) > 1 and _first(groups[-1], least) - _first(groups[-2], least) < least * len(groups[-2]):
-            groups[-2:] = [groups[-2] + groups[-1]]
-    free = [(_first(group, least) + n * least, word) for group in groups for n, (_, word) in enumerate(group)]
-    last = len(free) - 1
-    return [(min(max(x, n * least - end), end - (last - n) * least), word) for n, (x, word) in enumerate(free)]
-
-
-def _first(group, least):
-    return sum(place for place, _ in group) / len(group) - least * (len(group) - 1) / 2
 
 
 def _outline(tree):

@@ -1,4 +1,4 @@
-"""What happened: the trial book, bakes side by side, lineage, and what a kitchen's own bakes teach."""
+"""What happened: the trial book, bakes side by side, lineage, tastings, and what a kitchen's own bakes teach."""
 
 from .bakes import bakes_of, by_plan, repeat_scatter
 from .book import ConflictError, Entry, TrialBook
@@ -9,14 +9,18 @@ from .exchange import fill, read_trials, write_csv
 from .fields import TrialError, trial_fields
 from .lineage import lineage
 from .planning import Plan, plan_trials
+from .ranking import liking, ranking
 from .recipes import Recipe
 from .records import Trial
+from .serving import Answers, ServingPlan, read_answers, serving_plan
 from .statistics import power
+from .tasting import tasters_needed, tasting, tasting_power
 from .unsaved import Unsaved, UnsavedEntries
 
 __all__ = [
-    "bakes_of", "by_plan", "calibrate", "ConflictError", "effects", "Entry", "fill", "fits", "Levels", "lineage",
-    "loss_by_piece_mass", "mixture_model", "next_change", "Plan", "plan_trials", "power", "predicted_against_measured",
-    "read_trials", "Recipe", "repeat_scatter", "response_surface", "side_by_side", "trend", "Trial", "trial_fields",
-    "TrialBook", "TrialError", "Unsaved", "UnsavedEntries", "write_csv",
+    "Answers", "bakes_of", "by_plan", "calibrate", "ConflictError", "effects", "Entry", "fill", "fits", "Levels",
+    "liking", "lineage", "loss_by_piece_mass", "mixture_model", "next_change", "Plan", "plan_trials", "power",
+    "predicted_against_measured", "ranking", "read_answers", "read_trials", "Recipe", "repeat_scatter",
+    "response_surface", "serving_plan", "ServingPlan", "side_by_side", "tasters_needed", "tasting", "tasting_power",
+    "trend", "Trial", "trial_fields", "TrialBook", "TrialError", "Unsaved", "UnsavedEntries", "write_csv",
 ]  # fmt: skip

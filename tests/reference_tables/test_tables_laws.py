@@ -53,7 +53,7 @@ def known(row, column):
 # Rows, and the sum of each column of numbers: a slip in any one cell shows here. No source: our own tally.
 PINNED = {
     "allergen_lists": (23, {}),
-    "cautions": (21, {}),
+    "cautions": (22, {}),
     "energy_factors": (13, {"energy_kcal_per_g": 61.4, "energy_kj_per_g": 156.0}),
     "label_names": (54, {}),
     "label_nutrients": (24, {"factor": 17.0025, "daily_value": 9089.0}),
@@ -131,8 +131,9 @@ PINNED = {
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sheet_steps": (18, {"below": 4, "step": 15.055}),
-    "sources": (71, {}),
+    "sources": (73, {}),
     "substitutions": (84, {}),
+    "tasting_rules": (4, {"value": 96.0}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262114.0, "n_per_bake": 259.0}),
     "tolerances": (12, {"below": 210, "absolute": 8.26, "relative_percent": 3.5, "decimals": 7}),
     "uncertainties": (
@@ -745,7 +746,7 @@ def test_the_sheet_has_a_step_for_every_measure():
 def test_cautions_arise_on_known_words():
     assert {row["arises_when"] for row in ALL["cautions"]} == {
         "always", "raw_egg", "egg_wash", "raw_flour", "allergens", "mixer", "oven", "filling", "hot_syrup",
-        "nuts_seeds", "label",
+        "nuts_seeds", "label", "tasting",
     }  # fmt: skip
     assert len({row["key"] for row in ALL["cautions"]}) == len(ALL["cautions"])
     assert all(row["hazard"].endswith(".") and row["control"].endswith(".") for row in ALL["cautions"])

@@ -14,6 +14,7 @@ from matplotlib.text import Text
 
 from kit.errors import AmountError
 from kit.show import look, picture_of
+from kit.show.marks import apart
 from kit.show.overlay import Overlay
 from kit.show.trial_charts import (
     CheckedChart,
@@ -21,7 +22,6 @@ from kit.show.trial_charts import (
     LineageTree,
     ResponseDots,
     TrendChart,
-    _apart,
     _beside,
     drawn,
 )
@@ -111,15 +111,15 @@ def test_without_repeats_it_says_so():
 
 def test_numbers_that_would_overlap_are_moved_apart_about_their_middle():
     """By hand: 0 and 0.1 become 0.05 -+ 0.12; 1 has room."""
-    moved = _apart([(0.0, "2"), (0.1, "3"), (1.0, "4")], 0.24)
+    moved = apart([(0.0, "2"), (0.1, "3"), (1.0, "4")], 0.24)
     assert [word for _, word in moved] == ["2", "3", "4"]
     assert [x for x, _ in moved] == pytest.approx([-0.07, 0.17, 1.0])
 
 
 def test_numbers_moved_apart_stay_on_the_chart():
     """By hand: three at the edge of 4 end there; three at -4 begin there."""
-    assert [x for x, _ in _apart([(4.0, n) for n in "234"], 0.5, 4.0)] == pytest.approx([3, 3.5, 4])
-    assert [x for x, _ in _apart([(-4.0, n) for n in "234"], 0.5, 4.0)] == pytest.approx([-4, -3.5, -3])
+    assert [x for x, _ in apart([(4.0, n) for n in "234"], 0.5, 4.0)] == pytest.approx([3, 3.5, 4])
+    assert [x for x, _ in apart([(-4.0, n) for n in "234"], 0.5, 4.0)] == pytest.approx([-4, -3.5, -3])
 
 
 @pytest.mark.parametrize("step", [0.0, 0.01, 1.0, 25.0])
@@ -140,7 +140,7 @@ def test_the_numbers_of_six_columns_stand_apart_each_tied_to_its_mark(repeats, s
 @pytest.mark.parametrize("seed", range(20))
 def test_moved_apart_none_is_too_near_and_the_order_stays(seed):
     places = np.sort(np.random.default_rng(seed).normal(size=8)).tolist()
-    moved = [x for x, _ in _apart(list(zip(places, "23456789", strict=True)), 0.24)]
+    moved = [x for x, _ in apart(list(zip(places, "23456789", strict=True)), 0.24)]
     assert min(np.diff(moved)) >= 0.24 - 1e-9
     assert np.mean(moved) == pytest.approx(np.mean(places))
 

@@ -1,0 +1,339 @@
+"""How a tasting is served, so that neither code nor order tells anything, and how its answers are read back.
+
+All is drawn from a seed: the same seed prints the same cards again.
+"""
+
+import csv
+import io
+import os
+import random
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from .. import page
+from ..cautions import FIRST, cautions_for
+from ..errors import AmountError, FileError, KitError, UnknownName, must
+from ..files import stem, write_whole
+from ..formula import Formula
+from ..tables import read_csv, table
+from ..words import capital, did_you_mean, listing, one_of, plain, plural
+from .exchange import _cell, _undefused
+from .fields import TrialError, find, text_of
+from .ranking import liking, ranking
+from .tasting import count, rules, sample_names, tasting
+
+LEFT_TO_RIGHT, GUESS = "Taste from left to right.", "If you can't tell, guess."
+TESTS = {  # what a taster is told to do; {} is the plan's question
+    "triangle": f"{LEFT_TO_RIGHT} Two are the same, one is odd. Circle the odd one. {GUESS}",
+    "duo-trio": f"Taste R first, then the two others. One of them is the same as R. Circle it. {GUESS}",
+    "paired": f"{LEFT_TO_RIGHT} Circle the one that is {{}}. {GUESS}",
+    "preference": f"{LEFT_TO_RIGHT} Circle the one you like better. No preference? Write: none.",
+    "ranking": f"{LEFT_TO_RIGHT} You may go back. Write the codes in order, {{}} first. Alike? Write = between them.",
+    "liking": f"{LEFT_TO_RIGHT} Circle a number for each: {{}}.",
+}
+PAIRS = ("triangle", "duo-trio", "paired", "preference")
+CODES = [f"{n}" for n in range(100, 1000) if n // 100 != n // 10 % 10 != n % 10]  # three digits, no two alike in a row
+COLUMNS = ("taster", "codes", "answer")
+CSS = """@page { margin: 10mm } body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", sans-serif }
+.cards { display: grid; grid-template-columns: 1fr 1fr } table { font-size: 11pt !important } tr { break-inside: avoid }
+td, th { color: #000; border-bottom: 1px solid #999 !important } h1, p { margin: 0 0 2mm }"""
+LINE = "border-bottom:0.3mm solid #000"
+
+
+def serving_orders(test, samples):
+    """Return the orders [places of samples] that balance each other when all are served equally often.
+
+    Triangle: the six of two samples. Duo-trio: either is the reference, served first, and then the two in either
+    order. Else Williams 1949, Austral. J. Sci. Res. A 2:149: each sample as often in each place and after each other.
+
+    >>> serving_orders("ranking", 4)
+    ((0, 1, 3, 2), (1, 2, 0, 3), (2, 3, 1, 0), (3, 0, 2, 1))
+    """
+    test = one_of("test", test, TESTS)
+    if test == "triangle":
+        return (0, 0, 1), (0, 1, 0), (1, 0, 0), (1, 1, 0), (1, 0, 1), (0, 1, 1)
+    if test == "duo-trio":
+        return (0, 0, 1), (0, 1, 0), (1, 1, 0), (1, 0, 1)
+    first = [(n + 1) // 2 if n % 2 else -n // 2 for n in range(samples)]
+    rows = tuple(tuple((each + n) % samples for each in first) for n in range(samples))
+    return rows + tuple(row[::-1] for row in rows) if samples % 2 else rows
+
+
+@dataclass(frozen=True)
+class ServingPlan:
+    """Who is served what, under which codes, in which order; see `cards`, `key` and `form`."""
+
+    test: str
+    names: tuple
+    servings: dict = field(repr=False)  # taster: ((code, place of the sample), ...) in order
+    seed: int
+    question: str = ""
+    served: str = ""  # crumb, crust
+    allergens: tuple = ()
+    to_check: tuple = ()
+    invented: bool = False
+
+    @property
+    def title(self):
+        """What is tasted, marked when invented."""
+        part = f", {self.served}" if self.served else ""
+        return f"{capital(self.test)}: {listing(self.names)}{part}{' (invented)' * self.invented}"
+
+    @property
+    def task(self):
+        """What a taster is told to do."""
+        said = self.question
+        if self.test == "liking":
+            scale = find(said)
+            said = f"{scale.words}, {scale.low:g} {scale.ends[0]} to {scale.high:g} {scale.ends[1]}"
+        return TESTS[self.test].format(said)
+
+    @property
+    def notes(self):
+        """What the kitchen is to see to."""
+        many, most = len(self.servings), rules()["most_samples"]
+        orders = len(serving_orders(self.test, len(self.names)))
+        said = [f"Between two samples water and {rules()['wait']:g} min. All samples alike in size, warmth and light."]
+        if len(self.names) > most:
+            said += [f"{len(self.names)} samples tire: at most {most:g} in a sitting, a second one on another day."]
+        if self.test in ("triangle", "duo-trio") and not self.served:
+            said += ["Serve crumb and crust in sittings of their own: all samples of one must be of one piece."]
+        if many % orders:
+            near = orders * (many // orders + 1)
+            said += [f"{orders} orders for {plural(many, 'taster')}: {near} would be served each equally often."]
+        return (*said, *(row["control"] for row in table("cautions").rows if row["arises_when"] == "tasting"))
+
+    def to_frame(self):
+        """Return a DataFrame: taster, place, code, sample."""
+        rows = [(taster, place, code, self.names[sample]) for taster, cups in self.servings.items()
+                for place, (code, sample) in enumerate(cups, 1)]  # fmt: skip
+        return page.frame(["taster", "place", "code", "sample"], rows)
+
+    def cards(self, paper="A4"):
+        """Return the cards to print and cut, as a whole HTML page: one a taster, A4 or Letter."""
+        made = "".join(self._card(taster) for taster in self.servings)
+        return page.sheet(f"Cards. {self.title}", f'<main class="cards">{made}</main>', CSS, paper)
+
+    def key(self, paper="A4"):
+        """Return the kitchen's page as whole HTML: who gets which sample under which code; tasters must not see it."""
+        notes = "".join(f"<p>{page.escape(note)}</p>" for note in (*self.notes, self._contains, FIRST))
+        body = f"<h1>Key, for the kitchen alone</h1>{self._table()}{notes}"
+        return page.sheet(f"Key. {self.title}", body, CSS, paper)
+
+    def form(self):
+        """Return the CSV text that the kitchen fills in: a row a taster, of liking a row a code."""
+        out = io.StringIO()
+        out.write(f"# {' '.join(self.title.split())}. Seed {self.seed}.\n")
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(COLUMNS)
+        for taster, cups in self.servings.items():
+            codes = [code for code, _ in cups if code != "R"]
+            rows = codes if self.test == "liking" else [" ".join(codes)]
+            writer.writerows([_cell(taster), row, ""] for row in rows)
+        return out.getvalue()
+
+    def save(self, folder=".", paper="A4"):
+        """Write cards, key and the form for the answers into a folder; return their paths. Raises FileError.
+
+        A form that is there already stays: it may be filled in.
+        """
+        name = stem(f"{self.test} {' '.join(self.names)}"[:40] + f" {self.seed}")
+        made = {"cards.html": self.cards(paper), "key.html": self.key(paper), "answers.csv": self.form()}
+        paths = tuple(Path(folder) / f"{name}_{end}" for end in made)
+        for path, text in zip(paths, made.values(), strict=True):
+            if path.suffix == ".html" or not path.exists():
+                write_whole(path, text, os.replace)
+        return paths
+
+    def _repr_html_(self):
+        first = "".join(self._card(taster) for taster in list(self.servings)[:2])
+        return f'<div style="display:flex;flex-wrap:wrap">{first}</div>{self._table()}'
+
+    @property
+    def _contains(self):
+        check = f"; to check: {listing(self.to_check)}" if self.to_check else ""
+        return f"Samples contain {', '.join(self.allergens).upper() or '__________'}{check}."
+
+    def _table(self):
+        wide = max(map(len, self.servings.values()))
+        rows = [[taster, *(f"{code} {self.names[sample]}" for code, sample in cups), ""]
+                for taster, cups in self.servings.items()]  # fmt: skip
+        places = [str(place) for place in range(1, wide + 1)]
+        return page.table(["taster", *places, "answer"], rows, f"{self.title}, seed {self.seed}")
+
+    def _card(self, taster):
+        boxes = "".join(
+            f'<span style="font-size:19pt;font-weight:700;padding:1mm 3mm;border:0.4mm solid #000;border-radius:'
+            f'{"50%" if code == "R" else "0"}">{code}</span>' for code, _ in self.servings[taster]
+        )  # fmt: skip
+        low = f'<p style="display:flex;margin:2mm 0 0">Answer <span style="flex:1;{LINE};margin-left:2mm"></span></p>'
+        if self.test == "liking":
+            scale = find(self.question)
+            numbers = "".join(f'<span style="flex:1;text-align:center">{n}</span>'
+                              for n in range(int(scale.low), int(scale.high) + 1))  # fmt: skip
+            boxes, low = "", "".join(
+                f'<p style="display:flex;align-items:center;margin:0.5mm 0;font-size:12pt"><b style="flex:0 0 16mm;'
+                f'font-size:15pt">{code}</b>{numbers}</p>' for code, _ in self.servings[taster]
+            )  # fmt: skip
+        cups = f'<div style="display:flex;justify-content:space-evenly;margin:3mm 0">{boxes}</div>' if boxes else ""
+        part = f": {page.escape(self.served)}" if self.served else ""
+        return (
+            '<section style="border:0.3mm dashed #000;padding:4mm 5mm;break-inside:avoid;width:82mm;min-height:66mm;'
+            'font-size:10.5pt;line-height:1.3;color:#000;background:#fff">'
+            f'<p style="margin:0 0 1mm"><b>{page.escape(taster)}</b>{part}</p>'
+            '<p style="border:0.3mm solid #000;padding:0.5mm 2mm;margin:0 0 2mm;font-size:9pt"><b>Allergic to anything?'
+            f" Say so before you taste.</b> {page.escape(self._contains)}</p>"
+            f'<p style="margin:0">{page.escape(self.task)}</p>{cups}{low}'
+            f'<p style="margin:2mm 0 0;font-size:9pt">Drink water and wait {rules()["wait"]:g} min between samples. '
+            "Do not talk. No raw dough or raw topping is tasted.</p></section>"
+        )
+
+
+def serving_plan(test, samples, tasters, seed, question="", served=""):
+    """Return the ServingPlan of a 'triangle', 'duo-trio', 'paired', 'preference', 'ranking' or 'liking' tasting.
+
+    samples: {name: Formula}, whose allergens are then named, or names; two of them but to rank and like; of a paired
+    test the one first that is expected to be chosen. tasters: their number [count] or names; seed: a whole number;
+    question: of a paired test what one is asked for, such as "sweeter"; of a ranking what comes first; of liking a
+    sensory field; served: crumb or crust. Raises AmountError, TrialError, UnknownName.
+
+    >>> plan = serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7)
+    >>> len(plan.servings), plan.servings == serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7).servings
+    (12, True)
+    """
+    test = one_of("test", test, TESTS)
+    samples = samples if isinstance(samples, dict) else dict.fromkeys(samples) if not isinstance(samples, str) else {}
+    if len(samples) < 2 or (test in PAIRS and len(samples) > 2):
+        be = "two" if test in PAIRS else "two or more"
+        raise AmountError(must("samples", be, len(samples) or "none", "name each bake that is tasted once"))
+    names = sample_names([text_of(name, "sample", needed=True) for name in samples], len(samples))
+    seed, who = count("seed", seed, 0), tasters
+    if np.ndim(tasters) == 0 and not isinstance(tasters, str):
+        who = [f"P{n}" for n in range(1, count("tasters", tasters, 2, len(CODES) // 2) + 1)]
+    who = [text_of(each, "taster", needed=True) for each in ([who] if isinstance(who, str) else who)]
+    if len(who) < 2 or len({plain(each) for each in who}) < len(who):
+        got, do = listing(who) or "none", "give each a code, such as P1"
+        raise AmountError(must("tasters", "2 or more, each once", got, do))
+    question = text_of(question, "question") or {"ranking": "the best liked", "liking": "liking"}.get(test, "")
+    if test == "paired" and not question:
+        raise AmountError(must("question", "given for a paired test", "none", "say what for, such as 'sweeter'"))
+    if test == "liking" and find(question).group != "sensory":
+        raise AmountError(must("question", "something that tasters score", question, "liking, spice or the like"))
+    orders, dice = serving_orders(test, len(names)), random.Random(seed)
+    whole, rest = divmod(len(who), len(orders))
+    drawn = [*orders * whole, *dice.sample(orders, rest)]
+    dice.shuffle(drawn)
+    needed = len(who) * len(orders[0])
+    if needed > len(CODES):
+        do = "split the tasters into two sittings"
+        raise AmountError(must("codes", f"{len(CODES)} at most, each used once", needed, do))
+    codes = iter(dice.sample(CODES, needed))
+    servings = {
+        taster: tuple(("R" if test == "duo-trio" and not place else next(codes), sample)
+                      for place, sample in enumerate(order))
+        for taster, order in zip(who, drawn, strict=True)
+    }  # fmt: skip
+    formulas = [each for each in samples.values() if isinstance(each, Formula)]
+    found = [cautions_for(each) for each in formulas]
+    allergens, to_check = ({each: None for one in found for each in getattr(one, part)}
+                           for part in ("allergens", "to_check"))  # fmt: skip
+    return ServingPlan(test, names, servings, seed, question, text_of(served, "served") or "", tuple(allergens),
+                       tuple(to_check), any(each.invented for each in formulas))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What the tasters answered: {taster: answer}; of a preference None is for neither."""
+
+    plan: ServingPlan
+    given: dict
+    blank: tuple  # tasters whose answer is blank, or not whole
+    about: str = ""  # what the file says of itself
+
+    @property
+    def notes(self):
+        """What is left out, and what the file says of itself."""
+        left = f"{plural(len(self.blank), 'blank answer')} left out: {listing(self.blank)}." if self.blank else ""
+        return tuple(filter(None, (left, self.about)))
+
+    def result(self, risk=5.0, **more):
+        """Return the Tasting, Ranking or Liking of the answers; more as that function takes it. Raises AmountError."""
+        plan, given = self.plan, list(self.given.values())
+        if plan.test == "ranking":
+            return ranking(given, plan.names, plan.question, risk=risk, **more)
+        if plan.test == "liking":
+            return liking(given, plan.names, plan.question, **more)
+        neither = given.count(None)
+        return tasting(plan.test, given.count(True), len(given) - neither, plan.names, neither, risk, **more)
+
+    def _repr_html_(self):
+        return self.result()._repr_html_() + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+
+
+def read_answers(path, plan):
+    """Return the Answers in a CSV file made by `ServingPlan.form`: taster and answer, and of liking the codes.
+
+    An answer is a code; "none" for no preference; the codes in order, = between those that are alike; or a score.
+    Blank ones are left out and told. Raises FileError, AmountError, TrialError, UnknownName, each with file and row.
+    """
+    path = Path(path)
+    own, need = read_csv(path), ("taster", "codes", "answer") if plan.test == "liking" else ("taster", "answer")
+    columns = {plain(name): name for name in own.columns}
+    if not set(need) <= set(columns):
+        got = listing(own.columns) or "an empty file"
+        raise FileError(must(path.name, f"a table with {listing(need)}", got, "start from the plan's form"))
+    given, known = {}, {plain(taster): taster for taster in plan.servings}
+    for n, row in zip(own.places, own.rows, strict=True):
+        written, codes, answer = (_undefused(row[columns[name]]) if name in columns else "" for name in COLUMNS)
+        try:
+            taster = known.get(plain(written))
+            if taster is None:
+                near = did_you_mean(written, known, "take the names from the plan")
+                raise UnknownName(must("taster", "one of the plan", repr(written), near))
+            key = (taster, codes) if plan.test == "liking" else taster
+            if key in given:
+                raise TrialError(must("taster", "named once", f"{written} again", "keep the row that holds"))
+            given[key] = _read(plan, taster, codes, answer) if answer.strip() else ""
+        except KitError as error:
+            raise type(error)(f"{path.name} row {n}: {error}") from None
+    if plan.test == "liking":
+        cups = {who: sorted(plan.servings[who], key=lambda cup: cup[1]) for who in plan.servings}
+        given = {who: [given.get((who, code), "") for code, _ in cups[who]] for who in cups}
+        given = {who: "" if "" in scores else scores for who, scores in given.items()}
+    whole = {who: given[who] for who in plan.servings if given.get(who, "") != ""}
+    return Answers(plan, whole, tuple(who for who in plan.servings if who not in whole), own.about)
+
+
+def _read(plan, taster, codes, answer):
+    """Return what one answer says: whether it is right or for the first sample, ranks, or a score."""
+    cups = {code: sample for code, sample in plan.servings[taster] if code != "R"}
+
+    def sample_of(code):
+        if code not in cups:
+            do = f"{taster} was served {listing(cups)}"
+            raise TrialError(must("answer", "a code on that taster's card", repr(code), do))
+        return cups[code]
+
+    if plan.test == "liking":
+        sample_of(codes)
+        return find(plan.question)._one(answer)
+    if plan.test == "ranking":
+        groups = [group.split("=") for group in re.sub(r"\s*=\s*", "=", answer).replace(">", " ").split()]
+        placed = [sample_of(code) for group in groups for code in group]
+        if sorted(placed) != list(range(len(plan.names))):
+            raise TrialError(must("answer", "every code once", repr(answer), f"{taster} was served {listing(cups)}"))
+        ranks, before = [0.0] * len(placed), 0
+        for group in groups:
+            for code in group:
+                ranks[cups[code]] = before + (len(group) + 1) / 2
+            before += len(group)
+        return ranks
+    if plan.test == "preference" and plain(answer) in ("none", "no preference", "neither"):
+        return None
+    chosen = sample_of(answer)
+    if plan.test == "triangle":
+        return list(cups.values()).count(chosen) == 1
+    return chosen == (plan.servings[taster][0][1] if plan.test == "duo-trio" else 0)

@@ -1,0 +1,303 @@
+"""Tasters who are right or wrong, or choose: can they tell two bakes apart, which do they like better.
+
+The unit is the taster, and what is judged is the bake that was on the table. The numbers needed come from the exact
+binomial, never from a table. That a difference was not found never says that there is none.
+"""
+
+import functools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import page
+from ..errors import AmountError, must
+from ..tables import source, table
+from ..words import figure, listing, one_of, plural
+from .fields import is_number
+
+CHANCE = {"triangle": 1 / 3, "duo-trio": 1 / 2, "paired": 1 / 2, "preference": 1 / 2}  # share right by guessing alone
+MOST = 5000  # tasters looked through for a power
+ONE_BAKE = "Tasters repeated on one bake say nothing of the next bake: bake it again, and compare the bakes."
+
+
+@functools.cache
+def rules():
+    """Return {key: number} of tasting_rules.csv: what the standards and the trade advise."""
+    return {row["key"]: float(row["value"]) for row in table("tasting_rules").rows}
+
+
+def share_right(test, d_prime):
+    """Return the share of right answers [-] when the difference is d_prime [standard deviations of what is sensed].
+
+    Thurstonian functions of an unbiased taster: triangle Ura 1960, as the tail of a noncentral F with 1 and 1 degrees
+    of freedom; duo-trio David & Trivedi 1962; paired and preference Thurstone 1927; all in Ennis 1993, J. Sensory
+    Stud. 8:353 (from memory). d_prime 0 or more, one or an array. Raises UnknownName.
+
+    >>> [round(float(share_right(test, 1.0)), 4) for test in ("triangle", "duo-trio", "paired")]
+    [0.418, 0.5825, 0.7602]
+    """
+    from scipy.special import ncfdtr, ndtr
+
+    test, d = one_of("test", test, CHANCE), np.asarray(d_prime, float)
+    if test == "triangle":
+        return 1 - ncfdtr(1, 1, 2 * d**2 / 3, 3)
+    one, other = ndtr(d / math.sqrt(2)), ndtr(d / math.sqrt(6))
+    return 1 - one - other + 2 * one * other if test == "duo-trio" else one
+
+
+def guessed(test, right, tasters):
+    """Return how likely so many right answers, or more, are by guessing alone: the exact p [-].
+
+    A preference has two sides: so many, or more, for either. right and tasters [count], one or arrays.
+
+    >>> round(float(guessed("triangle", 15, 24)), 4), round(float(guessed("preference", 18, 24)), 4)
+    (0.0032, 0.0227)
+    """
+    test, right, tasters = one_of("test", test, CHANCE), np.asarray(right), np.asarray(tasters)
+    if test != "preference":
+        return _tail(right, tasters, CHANCE[test])
+    return np.minimum(1.0, 2 * _tail(np.maximum(right, tasters - right), tasters, CHANCE[test]))
+
+
+def right_needed(test, tasters, risk=5.0):
+    """Return the smallest number of right answers [count] that guessing reaches with at most `risk` [%].
+
+    Exact binomial. One more than there are tasters means that even all right would not show it. tasters: one or an
+    array. Raises AmountError, UnknownName.
+
+    >>> int(right_needed("triangle", 24)), int(right_needed("preference", 24)), int(right_needed("triangle", 2))
+    (13, 18, 3)
+    """
+    test, risk = one_of("test", test, CHANCE), percent("risk", risk) / 100
+    risk = (risk / 2 if test == "preference" else risk) * (1 + 1e-9)  # a chance that equals the risk is within it
+    high = np.asarray(tasters) + 1
+    low = np.zeros_like(high)
+    while np.any(high - low > 1):
+        middle = (low + high) // 2
+        rare = _tail(middle, tasters, CHANCE[test]) <= risk
+        low, high = np.where(rare, low, middle), np.where(rare, middle, high)
+    return high
+
+
+def tasting_power(test, share, tasters, risk=5.0):
+    """Return the chance [%] to find what `share` [% of such tasters] truly notice, or truly prefer.
+
+    Right are those who notice, and of the others as many as guess so: pc = p0 + (1 - p0) pd (ISO 4120, 10399, 5495).
+    share and tasters: one or arrays. It climbs in saw teeth, as the number needed steps. Raises AmountError.
+
+    >>> round(float(tasting_power("triangle", 30, 24)))
+    55
+    """
+    test, tasters = one_of("test", test, CHANCE), np.asarray(tasters)
+    right, needed = CHANCE[test] + (1 - CHANCE[test]) * np.asarray(share) / 100, right_needed(test, tasters, risk)
+    return 100 * (_tail(needed, tasters, right) + (test == "preference") * _tail(needed, tasters, 1 - right))
+
+
+def tasters_needed(test, share, power=80.0, risk=5.0):
+    """Return the smallest number of tasters [count] who find with `power` [%] what `share` [%] truly notice.
+
+    The first number that reaches it, as the tables of ISO 4120 have it. Raises AmountError beyond 5,000.
+
+    >>> tasters_needed("triangle", 50, power=90)
+    20
+    """
+    share, power = percent("share", share), percent("power", power)
+    for first in range(1, MOST, 200):
+        many = np.arange(first, first + 200)
+        enough = tasting_power(test, share, many, risk) >= power
+        if enough.any():
+            return int(many[enough.argmax()])
+    do = "so few who notice are beyond a tasting; look for a larger share"
+    raise AmountError(must("share", f"one that {MOST:,} tasters can find", f"{share:g} %", do))
+
+
+@dataclass(frozen=True)
+class Result:
+    """What every result of a tasting has: a sentence, notes, a table, and what it rests on."""
+
+    def to_frame(self):
+        """Return a DataFrame: what, value, low, high, unit."""
+        return page.frame(["what", "value", "low", "high", "unit"], self._rows(), index=True)
+
+    def sources(self):
+        """Return what the figures rest on."""
+        return {"method": self.method} | {row["what"]: source(row["source"]) for row in table("tasting_rules").rows}
+
+    def _repr_html_(self):
+        rows = [[what, *("" if n is None else f"{n:.3g}" for n in numbers), unit]
+                for what, *numbers, unit in self._rows()]  # fmt: skip
+        notes = "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return f"<p><b>{page.escape(self.sentence)}</b></p>{page.table(['', '', 'low', 'high', ''], rows)}{notes}"
+
+
+@dataclass(frozen=True)
+class Tasting(Result):
+    """How many tasters were right, or chose the first; shares in % of such tasters, intervals at `coverage` [%]."""
+
+    test: str
+    right: int
+    tasters: int
+    names: tuple
+    neither: int  # without a preference, and in none of the counts
+    needed: int  # one more than tasters where even all would show nothing
+    p: float
+    share: tuple  # value, low, high: who truly notice; of a preference, who prefer the leading one
+    unseen: float  # upper limit, one-sided, of who truly notice
+    d_prime: tuple  # value, low, high; infinite when all were right
+    risk: float
+    coverage: float
+    method = "exact binomial; intervals from the exact limits of Clopper & Pearson 1934; d′ by Ennis 1993"
+
+    @property
+    def found(self):
+        """Whether guessing explains it no longer, at the risk."""
+        return self._most >= self.needed
+
+    @property
+    def _most(self):
+        return max(self.right, self.tasters - self.right) if self.test == "preference" else self.right
+
+    @property
+    def _preferred(self):
+        return self.names[self.right < self.tasters - self.right]
+
+    @property
+    def sentence(self):
+        """The answer in words."""
+        did = {"paired": "chose as expected", "preference": f"prefer {self._preferred}"}.get(self.test, "right")
+        need = f"{self.needed} needed" if self.needed <= self.tasters else "even all would show nothing"
+        low, high, unseen = (figure(each, 0) for each in (*self.share[1:], self.unseen))
+        if self.test == "preference":
+            said = "no preference shown, which is not the same as none"
+            said = f"{self._preferred} is preferred" if self.found else said
+            more = f"Between {low} and {high} % of such tasters would prefer {self._preferred}"
+        elif self.found:
+            said = f"they can tell {listing(self.names)} apart"
+            more = f"Between {low} and {high} % of such tasters truly notice"
+        else:
+            said = f"not shown that they can tell {listing(self.names)} apart"
+            more = f"That is not the same as alike: up to {unseen} % of such tasters could truly notice"
+        head = f"{self._most} of {self.tasters} {did}, {need} at a risk of {self.risk:g} %"
+        return f"{head}: {said} ({p_words(self.p)}). {more} ({self.coverage:g} %)."
+
+    @property
+    def notes(self):
+        """What else is to be known."""
+        said, least = [], rules()["fewest_for_alike"]
+        if self.neither:
+            said += [f"{plural(self.neither, 'taster')} without a preference left out: it is of those who prefer one."]
+        if self.test == "preference":
+            said += [not_the_market(self.tasters + self.neither)]
+        elif not self.found and self.tasters < least:
+            said += [f"Below {least:g} tasters likeness cannot be claimed."]
+        return (*said, ONE_BAKE)
+
+    def _rows(self):
+        of, such = f"of {self.tasters}", "% of such tasters"
+        rows = [("needed", self.needed, None, None, of), ("by guessing alone, p", self.p, None, None, "")]
+        if self.test == "preference":
+            counts = zip(self.names, (self.right, self.tasters - self.right), strict=True)
+            rows = [(f"prefer {name}", n, None, None, of) for name, n in counts] + rows
+            return [*rows, ("no preference", self.neither, None, None, "left out"),
+                    (f"would prefer {self._preferred}", *self.share, such)]  # fmt: skip
+        return [("right", self.right, None, None, of), *rows, ("truly notice", *self.share, such),
+                ("could go unseen", self.unseen, None, None, such), ("d′", *self.d_prime, "")]  # fmt: skip
+
+
+def tasting(test, right, tasters, names=("the one", "the other"), neither=0, risk=5.0, coverage=95.0):
+    """Return the Tasting of a 'triangle', 'duo-trio', 'paired' (one direction is expected) or 'preference' test.
+
+    right [count] of tasters [count]: who chose the right one, the expected one, or the first of names; neither: who
+    had no preference, counted in neither. risk [%] of taking guesses for a difference; coverage [%] of intervals:
+    exact limits of Clopper & Pearson 1934 of the share right pc, carried over to who truly notice, pd = (pc - p0) /
+    (1 - p0), and to d', and cut at 0, where the standards print normal ones. Raises AmountError, UnknownName.
+
+    >>> print(tasting("triangle", 15, 24, ("plain", "25 % butter")).sentence)
+    15 of 24 right, 13 needed at a risk of 5 %: they can tell plain and 25 % butter apart (p = 0.003). Between 11 and
+    72 % of such tasters truly notice (95 %).
+    """
+    test, tasters = one_of("test", test, CHANCE), count("tasters", tasters, 2)
+    right, neither = count("right answers", right, 0, tasters), count("no preference", neither, 0)
+    if neither and test != "preference":
+        raise AmountError(must("no preference", f"0 in a {test} test", neither, "have them guess: who can't tell must"))
+    coverage, chance = percent("coverage", coverage), CHANCE[test]
+    most = max(right, tasters - right) if test == "preference" else right
+    limits = most / tasters, *_limits(most, tasters, (1 - coverage / 100) / 2)
+    unseen = _limits(most, tasters, 1 - coverage / 100)[1]
+    *noticing, unseen = (max(100 * (pc - chance) / (1 - chance), 0.0) for pc in (*limits, unseen))
+    share = tuple(100 * pc for pc in limits) if test == "preference" else tuple(noticing)
+    return Tasting(
+        test, right, tasters, sample_names(names, 2), neither, int(right_needed(test, tasters, risk)),
+        float(guessed(test, right, tasters)), share, unseen, tuple(_d_prime(test, pc) for pc in limits), risk, coverage,
+    )  # fmt: skip
+
+
+def _tail(right, tasters, chance):
+    """P(X >= right) of a binomial, by the incomplete beta function."""
+    from scipy.special import betainc
+
+    inside = betainc(np.maximum(right, 1), np.maximum(np.asarray(tasters) - right + 1, 1), chance)
+    return np.where(np.asarray(right) < 1, 1.0, np.where(right > np.asarray(tasters), 0.0, inside))
+
+
+def _limits(right, tasters, beyond):
+    """Exact limits of a binomial share, Clopper & Pearson 1934; beyond each of them that chance [-]."""
+    from scipy.special import betaincinv
+
+    low = betaincinv(right, tasters - right + 1, beyond) if right else 0.0
+    return float(low), float(betaincinv(right + 1, tasters - right, 1 - beyond) if right < tasters else 1.0)
+
+
+def _d_prime(test, right):
+    from scipy.optimize import brentq
+
+    if right <= CHANCE[test]:
+        return 0.0
+    most = 50.0
+    return brentq(lambda d: share_right(test, d) - right, 0.0, most) if right < share_right(test, most) else math.inf
+
+
+# what is given, and words
+
+
+def count(name, value, least, most=None):
+    """Return a whole number. Raises AmountError when it is none, or not from `least` to `most`."""
+    value = value.item() if isinstance(value, np.generic) else value
+    whole = is_number(value) and math.isfinite(value) and value == int(value)
+    if not whole or value < least or (most is not None and value > most):
+        be = f"a whole number, {least} " + ("or more" if most is None else f"to {most}")
+        raise AmountError(must(name, be, repr(value), "count them again"))
+    return int(value)
+
+
+def percent(name, value):
+    """Return a percentage above 0 and below 100. Raises AmountError."""
+    value = value.item() if isinstance(value, np.generic) else value
+    if not is_number(value) or not 0 < value < 100:
+        raise AmountError(must(name, "a percentage above 0 and below 100", repr(value), "5 is 5 %"))
+    return float(value)
+
+
+def sample_names(names, many):
+    """Return names of so many samples, all different. Raises AmountError."""
+    made = tuple(str(name).strip() for name in ([names] if isinstance(names, str) else names))
+    if len(made) != many or len({each.casefold() for each in made}) < many or not all(made):
+        got = listing(map(repr, made)) or "none"
+        raise AmountError(must("names", f"{many} names that differ", got, "name each sample"))
+    return made
+
+
+def not_the_market(tasters):
+    """Return in words whom so few tasters do not speak for."""
+    said, least = f"{plural(tasters, 'house taster')} speak for the house, not for the market", rules()["fewest_buyers"]
+    return f"{said}: that takes {least:g} or more of those who buy." if tasters < least else f"{said}."
+
+
+def p_words(p):
+    """Return a probability in words.
+
+    >>> p_words(0.0004), p_words(0.0123)
+    ('p < 0.001', 'p = 0.012')
+    """
+    return "p < 0.001" if p < 0.001 else f"p = {p:.3f}"
