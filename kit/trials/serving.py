@@ -16,11 +16,10 @@ import numpy as np
 from .. import page
 from ..cautions import FIRST, cautions_for
 from ..errors import AmountError, FileError, KitError, UnknownName, must
-from ..files import stem, write_whole
+from ..files import as_cell, from_cell, stem, write_whole
 from ..formula import Formula
 from ..tables import read_csv, table
 from ..words import capital, did_you_mean, listing, one_of, plain, plural
-from .exchange import _cell, _undefused
 from .fields import TrialError, find, text_of
 from .ranking import liking, ranking
 from .tasting import count, rules, sample_names, tasting
@@ -132,7 +131,7 @@ class ServingPlan:
         for taster, cups in self.servings.items():
             codes = [code for code, _ in cups if code != "R"]
             rows = codes if self.test == "liking" else [" ".join(codes)]
-            writer.writerows([_cell(taster), row, ""] for row in rows)
+            writer.writerows([as_cell(taster), row, ""] for row in rows)
         return out.getvalue()
 
     def save(self, folder=".", paper="A4"):
@@ -287,7 +286,7 @@ def read_answers(path, plan):
         raise FileError(must(path.name, f"a table with {listing(need)}", got, "start from the plan's form"))
     given, known = {}, {plain(taster): taster for taster in plan.servings}
     for n, row in zip(own.places, own.rows, strict=True):
-        written, codes, answer = (_undefused(row[columns[name]]) if name in columns else "" for name in COLUMNS)
+        written, codes, answer = (from_cell(row[columns[name]]) if name in columns else "" for name in COLUMNS)
         try:
             taster = known.get(plain(written))
             if taster is None:
