@@ -148,6 +148,7 @@ class Label:
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
         laws = [r for name in ("label_nutrients", "label_rounding", "energy_factors", "allergen_lists")
                 for r in table(name).rows if self.market in (r.get("market"), r.get("list"))]  # fmt: skip
+        laws += table("serving_sizes").rows if self.serving else ()
         known, used = self.formula.ingredients, [key for item in self.items for key in item.keys]
         keys = dict.fromkeys(row["source"] for row in (*laws, *map(known.__getitem__, used)))
         own = dict.fromkeys(known.house_figures(key) for key in used)

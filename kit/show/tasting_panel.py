@@ -13,7 +13,7 @@ from ..cautions import FIRST
 from ..errors import AmountError, must
 from ..tables import table
 from ..trials.tasting import CHANCE, Tasting, p_words, tasters_needed, tasting, tasting_power
-from ..words import figure
+from ..words import figure, kept
 from . import look, marks
 from .overlay import moving
 from .panel import ROW, Dial, Panel, WholeDial, radio, status, tiles
@@ -53,8 +53,8 @@ class GuessChart:
     """How many are right if all only guess: bars over the share of tasters, what is needed and what was seen."""
 
     def __init__(self, ax, shown):
-        look.frame(ax, "If all only guessed: how many would be right?", "right answers, % of the tasters",
-                   "how likely, highest bar = 100 %")  # fmt: skip
+        x, y = "answers that are right, or for the first, % of the tasters", "how likely, highest bar = 100 %"
+        look.frame(ax, "If all only guessed: how many would be right?", x, y)
         ax.set_xlim(-6, 106)
         ax.set_ylim(0, 142)
         ax.set_yticks([0, 50, 100])
@@ -144,8 +144,8 @@ class TastingPanel(Panel):
     def __init__(self, seen=None):
         self.baseline = self.result = seen = seen or tasting("triangle", 13, 24, ("the one", "the other"))
         dials = {
-            "tasters": WholeDial("tasters", seen.tasters, 2.0, float(MOST), 1.0, "tasters", "number"),
-            "right": WholeDial("right, or for the first", seen.right, 0.0, float(MOST), 1.0, "answers", "number"),
+            "tasters": WholeDial("how many", seen.tasters, 2.0, float(MOST), 1.0, "tasters", "number"),
+            "right": WholeDial("right", seen.right, 0.0, float(MOST), 1.0, "answers", "number"),
             "share": Dial("truly notice", 30.0, 5.0, 95.0, 1.0, "% of such tasters"),
         }
         super().__init__(dials, {"test": radio("test", CHANCE, seen.test)})
@@ -210,7 +210,7 @@ class TastingPanel(Panel):
             f'<div style="{size}">{need}</div>at a risk of {seen.risk:g} %</div>'
         )
         low, high = (figure(each, 0) for each in seen.share[1:])
-        such = f"{low} to {high} % of such tasters, {seen.coverage:g} %"
+        such = f"{seen.coverage:g} %: {low} to {high} % of such tasters"
         enough = tasters_needed(seen.test, shown.share, risk=seen.risk)
         is_choice = seen.test == "preference"
         entries = [
@@ -219,9 +219,9 @@ class TastingPanel(Panel):
             ("finds it", f"{figure(shown.here, 0)} of 100", "", f"when {shown.share:g} % {shown.notice}"),
             ("to find it 80 of 100", f"{enough:,}", "", "tasters needed"),
         ]
-        notes = " ".join(seen.notes)
+        notes, said = " ".join(seen.notes), kept(seen.sentence).replace(" = ", "\u00a0=\u00a0")
         self._live.value = (
             f'<div style="line-height:1.35"><div style="display:flex;flex-wrap:wrap">{large}'
-            f'<div style="flex:1 1 420px">{tiles(entries)}</div></div>{status(seen.sentence)}'
+            f'<div style="flex:1 1 420px">{tiles(entries)}</div></div>{status(said)}'
             f'<p style="margin:0 0 4px;font-size:13px;color:{look.QUIET}">{page.escape(notes)}</p>{self._marks()}</div>'
         )

@@ -181,6 +181,7 @@ def test_serving_by_the_reference_amount(baked, pack, size, servings, bases):
         assert energy.declared("pack") == str(declare("US", "energy_kcal", pack * energy.per_piece[0]))
         assert "energy, kcal in a pack" in label.beside(label).index
     assert any("second column, of a part" in note for note in label.notes) == (baked == 120)
+    assert any("21 CFR 101.12" in text for text in label.sources())
     assert kit.label(bun, baked=baked, pieces_in_pack=pack).serving is None
 
 

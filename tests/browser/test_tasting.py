@@ -1,0 +1,108 @@
+"""A tasting in JupyterLab and on paper: the panel under the hand, cards that are whole, a key of one page."""
+
+import re
+
+import lab
+import pytest
+
+import kit
+
+pytestmark = pytest.mark.browser
+MM = 96 / 25.4  # CSS pixels
+TWO = ["plain", "25 % butter"]
+
+
+@pytest.mark.parametrize(("paper", "width"), [("A4", 210), ("Letter", 215.9)])
+@pytest.mark.parametrize("test", ["triangle", "duo-trio", "paired", "preference", "ranking", "liking"])
+def test_cards_and_key_are_whole(browser, test, paper, width):
+    bun = kit.Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun_sesame.toml")
+    samples = dict.fromkeys(TWO, bun)
+    samples |= dict.fromkeys(["sesame", "cocoa"], bun) if test in ("ranking", "liking") else {}
+    plan = kit.serving_plan(test, samples, 24, seed=7, question="sweeter" if test == "paired" else "", served="crust")
+    page = browser.new_page(viewport={"width": round((width - 20) * MM), "height": 900})
+    page.emulate_media(media="print")
+    for html, pages in ((plan.cards(paper), 3 if test == "liking" else 4), (plan.key(paper), 1)):
+        page.set_content(html)
+        assert page.evaluate("document.documentElement.scrollWidth") <= round((width - 20) * MM)
+        cut = """[...document.querySelectorAll('section *')].filter(e => e.scrollWidth > e.clientWidth + 1
+               && getComputedStyle(e).display != 'inline').map(e => e.textContent.slice(0, 30))"""
+        assert page.evaluate(cut) == []
+        printed = len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True)))
+        assert printed <= pages
+    page.set_content(plan.cards(paper))
+    high = page.evaluate("[...document.querySelectorAll('section')].map(e => e.getBoundingClientRect().height)")
+    assert len(high) == 24
+    assert max(high) - min(high) < 1
+    dark = """[...document.querySelectorAll('section, section *')].every(e =>
+              ['rgb(0, 0, 0)', 'rgb(255, 255, 255)'].includes(getComputedStyle(e).color))"""
+    assert page.evaluate(dark)
+    page.close()
+
+
+# the panel
+
+
+@pytest.fixture
+def panel(page):
+    lab.open_notebook(page, "tasting.ipynb")
+    lab.run_all(page)
+    shown = page.locator(f"{lab.NOTEBOOK} .kit-panel")
+    shown.scroll_into_view_if_needed()
+    lab.wait_idle(page)
+    yield shown
+    assert lab.errors_in_outputs(page) == []
+    assert lab.console_errors(page) == []
+
+
+def test_controls_move_what_is_needed_and_what_is_said(page, panel):
+    said = panel.get_by_role("status")
+    assert "8 of 12 right, 8 needed" in said.inner_text().replace("\u00a0", " ")  # moved by the cell below it
+    lab.press(page, panel.get_by_role("slider", name="right, answers", exact=True), key="ArrowLeft", times=2)
+    assert "6 of 12 right, 8 needed" in said.inner_text().replace("\u00a0", " ")
+    assert "not the same as alike" in said.inner_text()
+    lab.press(page, panel.get_by_role("slider", name="how many, tasters", exact=True), times=12)
+    assert "6 of 24 right, 13 needed" in said.inner_text().replace("\u00a0", " ")
+    panel.get_by_role("radio", name="preference").check()
+    lab.wait_idle(page)
+    assert "18 of 24 prefer 25 % butter, 18 needed" in said.inner_text().replace("\u00a0", " ")
+    box = panel.get_by_role("textbox", name="right:", exact=True)
+    box.fill("30")
+    box.press("Enter")
+    lab.wait_idle(page)
+    assert "must be a whole number, 0 to 24 (got 30)" in panel.get_by_role("alert").inner_text()
+    assert "18 of 24 prefer" in said.inner_text().replace("\u00a0", " ")
+    panel.get_by_role("button", name="reset").press("Enter")
+    lab.wait_idle(page)
+    assert "14 of 23 right, 12 needed" in said.inner_text().replace("\u00a0", " ")
+
+
+def test_every_control_has_a_name_of_its_own(panel):
+    for role, count in {"slider": 3, "textbox": 3, "radio": 4, "button": 2}.items():
+        names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
+        assert len(set(names)) == count == panel.get_by_role(role).count(), names
+
+
+@pytest.mark.parametrize(
+    "size", [{"width": 1280, "height": 900}, {"width": 820, "height": 1180}], ids=["laptop", "tablet upright"]
+)
+def test_the_panel_fits_and_its_words_are_large_enough(page, panel, size):
+    page.set_viewport_size(size)
+    if size["width"] < 1000:
+        page.keyboard.press("Control+b")  # folds the list of files away
+    lab.wait_idle(page)
+    wide, sizes = page.evaluate(
+        """() => {
+            const panel = document.querySelector('.kit-panel'), wide = [], sizes = [];
+            const edge = panel.getBoundingClientRect().right + 1;
+            for (const e of panel.querySelectorAll('*'))
+                if (e.getBoundingClientRect().width && e.getBoundingClientRect().right > edge && !e.closest('svg'))
+                    wide.push(e.className);
+            for (const e of panel.querySelectorAll('svg text'))
+                sizes.push(parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getBoundingClientRect().width
+                    / e.ownerSVGElement.viewBox.baseVal.width);
+            return [wide, sizes];
+        }"""
+    )
+    assert wide == []
+    assert len(sizes) >= 5
+    assert min(sizes) >= 11

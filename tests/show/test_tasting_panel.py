@@ -1,0 +1,175 @@
+"""The tasting panel: its bars, lines and words are those of the exact distributions, and it lives on after errors."""
+
+import re
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+
+import kit
+from kit.errors import AmountError
+from kit.show import TastingPanel
+from kit.show.panel import Dial
+from kit.show.tasting_panel import MOST, outlook
+from kit.trials import tasters_needed, tasting_power
+
+
+@pytest.fixture
+def panel():
+    return TastingPanel(kit.tasting("triangle", 15, 24, ("plain", "25 % butter")))
+
+
+def slide(panel, name, value):
+    panel.dials[name].slider.value = value
+
+
+def words(panel):
+    """What a reader reads."""
+    text = re.sub(r"<[^>]*>", " ", panel._live.value).replace("\u00a0", " ").replace("&#x27;", "'")
+    return re.sub(r"\s+", " ", text)
+
+
+def boxes(patch):
+    """Left, right and top of each bar of a patch."""
+    return [(*np.sort(bar[:, 0])[[0, -1]], bar[:, 1].max()) for bar in patch.get_path().to_polygons()]
+
+
+def test_bars_are_the_binomial_of_guessing(panel):
+    guess = panel._handles[0]
+    wanted = binom.pmf(np.arange(25), 24, 1 / 3)
+    wanted = 100 * wanted / wanted.max()
+    seen = sorted(boxes(guess.bars) + boxes(guess.tail))
+    drawn = [k for k in range(25) if wanted[k] > 0.05]
+    assert [round((left + right) / 2 * 24 / 100) for left, right, _ in seen] == drawn
+    assert [top for *_, top in seen] == pytest.approx([wanted[k] for k in drawn], abs=1e-6)
+    assert min(left for left, *_ in boxes(guess.tail)) == pytest.approx(100 * (13 - 0.42) / 24)
+    assert guess.limit.get_xdata()[0] == pytest.approx(100 * 12.5 / 24)
+    assert guess.dot.get_xdata()[0] == pytest.approx(100 * 15 / 24)
+    assert (guess.need.get_text(), guess.was.get_text()) == ("13 needed", "15 seen")
+
+
+def test_a_preference_has_two_sides(panel):
+    panel.choices["test"].value = "preference"
+    guess = panel._handles[0]
+    assert np.array(guess.limit.get_xdata())[[0, 3]] == pytest.approx([100 * 17.5 / 24, 100 * 6.5 / 24])
+    middles = [(left + right) / 2 * 24 / 100 for left, right, _ in boxes(guess.tail)]
+    assert {round(each) for each in middles} >= {5, 6, 18, 19}
+    assert not {round(each) for each in middles} & set(range(7, 18))
+    assert guess.was.get_text() == "15 prefer plain"
+    assert "15 of 24 prefer plain, 18 needed" in words(panel)
+
+
+def test_lines_are_the_power_of_so_many_tasters(panel):
+    slide(panel, "share", 40)
+    power = panel._handles[1]
+    many = np.arange(2, MOST + 1)
+    for line, share in zip(power.lines, (20, 50, 40), strict=True):
+        assert line.get_xdata() == pytest.approx(many)
+        assert line.get_ydata() == pytest.approx(tasting_power("triangle", share, many))
+    assert [name.get_text() for name in power.names] == ["20 % notice", "50 % notice", "40 % notice"]
+    here = float(tasting_power("triangle", 40, 24))
+    assert (power.dot.get_xdata()[0], power.dot.get_ydata()[0]) == (24, pytest.approx(here))
+    assert power.said.get_text() == f"24 tasters: {here:.0f} of 100"
+    gaps = np.diff(sorted(name.get_position()[1] for name in power.names))
+    assert gaps.min() >= 7 - 1e-9
+
+
+def test_a_share_drawn_already_is_drawn_once(panel):
+    slide(panel, "share", 50)
+    power = panel._handles[1]
+    assert [line.get_visible() for line in power.lines] == [True, False, True]
+    assert [name.get_visible() for name in power.names] == [True, False, True]
+
+
+def test_numbers_and_words_are_those_of_the_tasting(panel):
+    slide(panel, "tasters", 20)
+    slide(panel, "right", 8)
+    wanted = kit.tasting("triangle", 8, 20, ("plain", "25 % butter"))
+    assert panel.result == wanted
+    said = words(panel)
+    assert wanted.sentence in said
+    assert "needed 11 of 20" in said
+    assert f"finds it {outlook(wanted, 30).here:.0f} of 100" in said
+    assert f"{tasters_needed('triangle', 30)} tasters needed" in said
+    assert all(note in said for note in wanted.notes)
+    assert "11 needed, 8 seen" in panel.alt[0]
+
+
+def test_fewer_tasters_than_were_right_are_all_right(panel):
+    slide(panel, "tasters", 9)
+    assert (panel.result.right, panel.result.tasters) == (9, 9)
+    assert panel.dials["right"].box.value == "9"
+    panel.undo()
+    assert (panel.result.right, panel.result.tasters) == (15, 24)
+
+
+def test_too_few_to_show_anything(panel):
+    slide(panel, "tasters", 2)
+    assert "needed more tasters" in words(panel)
+    assert panel._handles[0].need.get_text() == "even 2 would show nothing"
+    assert len(panel._handles[0].limit.get_xdata()) == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "said"),
+    [
+        ("tasters", "0", "must be a whole number of tasters, 2 or more (got 0)"),
+        ("tasters", "12.5", "must be a whole number of tasters"),
+        ("tasters", "200", "must be 60 or fewer here (got 200)"),
+        ("tasters", "many", "must"),
+        ("right", "25", "must be a whole number, 0 to 24 (got 25)"),
+        ("right", "-1", "must be a whole number of answers, 0 or more"),
+        ("share", "100", "must be 5 to 95 %"),
+    ],
+)
+def test_what_cannot_be_is_said_and_the_last_picture_stays(panel, name, typed, said):
+    before = panel._live.value
+    panel.dials[name].box.value = typed
+    assert said in panel._problem.value.replace("&#x27;", "'")
+    assert panel._live.value == before
+    panel.dials["right"].box.value = "14"
+    assert panel._problem.value == ""
+    assert panel.result.right == 14
+
+
+def test_undo_and_reset(panel):
+    panel.choices["test"].value = "paired"
+    slide(panel, "share", 60)
+    panel.undo()
+    assert (panel.result.test, panel.outlook.share) == ("paired", 30)
+    panel.reset()
+    assert (panel.result.test, panel.result.right) == ("triangle", 15)
+    panel.undo()
+    assert panel.result.test == "paired"
+
+
+def test_names_are_text():
+    panel = TastingPanel(kit.tasting("preference", 15, 24, ("<b>$x$</b>", "y")))
+    assert "<b>$x$" not in panel._live.value
+    assert "&lt;b&gt;$x$" in panel._live.value
+
+
+def test_the_charts_hold_so_many_tasters():
+    with pytest.raises(AmountError, match="60 or fewer here"):
+        TastingPanel(kit.tasting("triangle", 50, 100))
+
+
+def test_the_picture_and_its_words(panel):
+    html = panel.picture()._repr_html_()
+    assert html.count("data:image/png") == 2
+    assert "13 needed, 15 seen" in html
+
+
+def test_cautions_stand_under_it(panel):
+    assert "Ask every taster about allergies" in panel.children[-1].value
+    assert kit.cautions.FIRST in panel.children[-1].value
+
+
+def test_what_a_browser_sends_back_late_moves_nothing():
+    """A browser rounds 14 to 14.000000000000002, and may send it when the dial stands elsewhere."""
+    dial = Dial("right", 14, 0.0, 60.0, 1.0)
+    assert dial.slid(8.0)
+    assert not dial.slid(14.000000000000002)
+    assert (dial.value, dial.slider.value) == (8.0, 8.0)
+    assert dial.slid(14.000000000000002)  # now somebody moved it there
+    assert dial.value == 14.0
