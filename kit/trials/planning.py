@@ -203,7 +203,7 @@ def plan_trials(formula, changes, kind=None, days=None, field="height", trials=N
     kind = one_of("kind", _usual_kind(changes) if kind is None else kind, KINDS)
     days = {"pairs": FEWEST, "screening": 1}.get(kind, 2) if days is None else days
     centre = (3 if kind == "central composite" else 0) if centre is None else centre
-    for name, value, least in (("days", days, 1), ("centre", centre, 0)):
+    for name, value, least in (("days", days, 1), ("centre", centre, 0), ("seed", seed, 0)):
         if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or value < least:
             raise AmountError(must(name, f"a whole number, {least} or more", repr(value), "count them"))
     described(str(field))

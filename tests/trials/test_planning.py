@@ -678,6 +678,7 @@ def test_names_are_text(bun):
         (FACTORIAL, {"days": math.nan}, AmountError, "whole number"),
         (FACTORIAL, {"days": 11}, AmountError, "at most 40 bakes"),
         (FACTORIAL, {"centre": -1}, AmountError, "whole number, 0 or more"),
+        (FACTORIAL, {"seed": None}, AmountError, "whole number, 0 or more"),
         (FACTORIAL, {"field": "hight"}, UnknownName, "did you mean height"),
         (FACTORIAL, {"scale_step": 0}, AmountError, "above 0 g"),
         (FACTORIAL, {"scale_step": "1 cup"}, UnitError, "mass"),
