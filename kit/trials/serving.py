@@ -31,7 +31,7 @@ TESTS = {  # what a taster is told to do; {} is the plan's question
     "paired": f"{LEFT_TO_RIGHT} Circle the one that is {{}}. {GUESS}",
     "preference": f"{LEFT_TO_RIGHT} Circle the one you like better. No preference? Write: none.",
     "ranking": f"{LEFT_TO_RIGHT} You may go back. Write the codes in order, {{}} first. Alike? Write = between them.",
-    "liking": f"{LEFT_TO_RIGHT} Circle a number for each: {{}}.",
+    "liking": "Taste from top to bottom. Circle a number for each: {}.",
 }
 PAIRS = ("triangle", "duo-trio", "paired", "preference")
 CODES = [f"{n}" for n in range(100, 1000) if n // 100 != n // 10 % 10 != n % 10]  # three digits, no two alike in a row
@@ -174,19 +174,19 @@ class ServingPlan:
             numbers = "".join(f'<span style="flex:1;text-align:center">{n}</span>'
                               for n in range(int(scale.low), int(scale.high) + 1))  # fmt: skip
             boxes, low = "", "".join(
-                f'<p style="display:flex;align-items:center;margin:0.5mm 0;font-size:12pt"><b style="flex:0 0 16mm;'
+                f'<p style="display:flex;align-items:center;margin:0;font-size:12pt"><b style="flex:0 0 16mm;'
                 f'font-size:15pt">{code}</b>{numbers}</p>' for code, _ in self.servings[taster]
             )  # fmt: skip
-        cups = f'<div style="display:flex;justify-content:space-evenly;margin:3mm 0">{boxes}</div>' if boxes else ""
+        cups = f'<div style="display:flex;justify-content:space-evenly;margin:2.5mm 0 1.5mm">{boxes}</div>' if boxes else ""
         part = f": {page.escape(self.served)}" if self.served else ""
         return (
-            '<section style="border:0.3mm dashed #000;padding:4mm 5mm;break-inside:avoid;width:82mm;min-height:66mm;'
-            'font-size:10.5pt;line-height:1.3;color:#000;background:#fff">'
+            '<section style="border:0.3mm dashed #000;padding:2.5mm 5mm;break-inside:avoid;width:82mm;min-height:58mm;'
+            'font-size:10pt;line-height:1.2;color:#000;background:#fff">'
             f'<p style="margin:0 0 1mm"><b>{page.escape(taster)}</b>{part}</p>'
-            '<p style="border:0.3mm solid #000;padding:0.5mm 2mm;margin:0 0 2mm;font-size:9pt"><b>Allergic to anything?'
+            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1.5mm;font-size:9pt"><b>Allergic to anything?'
             f" Say so before you taste.</b> {page.escape(self._contains)}</p>"
             f'<p style="margin:0">{page.escape(self.task)}</p>{cups}{low}'
-            f'<p style="margin:2mm 0 0;font-size:9pt">Drink water and wait {rules()["wait"]:g} min between samples. '
+            f'<p style="margin:1.5mm 0 0;font-size:8.5pt">Drink water and wait {rules()["wait"]:g} min between samples. '
             "Do not talk. No raw dough or raw topping is tasted.</p></section>"
         )
 
