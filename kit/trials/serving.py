@@ -177,17 +177,18 @@ class ServingPlan:
                 f'<p style="display:flex;align-items:center;margin:0;font-size:12pt"><b style="flex:0 0 16mm;'
                 f'font-size:15pt">{code}</b>{numbers}</p>' for code, _ in self.servings[taster]
             )  # fmt: skip
-        cups = f'<div style="display:flex;justify-content:space-evenly;margin:2.5mm 0 1.5mm">{boxes}</div>' if boxes else ""
+        row = "display:flex;justify-content:space-evenly;margin:2.5mm 0 1.5mm"
+        cups = f'<div style="{row}">{boxes}</div>' if boxes else ""
         part = f": {page.escape(self.served)}" if self.served else ""
         return (
             '<section style="border:0.3mm dashed #000;padding:2.5mm 5mm;break-inside:avoid;width:82mm;min-height:58mm;'
             'font-size:10pt;line-height:1.2;color:#000;background:#fff">'
             f'<p style="margin:0 0 1mm"><b>{page.escape(taster)}</b>{part}</p>'
-            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1.5mm;font-size:9pt"><b>Allergic to anything?'
-            f" Say so before you taste.</b> {page.escape(self._contains)}</p>"
+            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1.5mm;font-size:9pt"><b>Allergic to '
+            f"anything? Say so before you taste.</b> {page.escape(self._contains)}</p>"
             f'<p style="margin:0">{page.escape(self.task)}</p>{cups}{low}'
-            f'<p style="margin:1.5mm 0 0;font-size:8.5pt">Drink water and wait {rules()["wait"]:g} min between samples. '
-            "Do not talk. No raw dough or raw topping is tasted.</p></section>"
+            f'<p style="margin:1.5mm 0 0;font-size:8.5pt">Drink water and wait {rules()["wait"]:g} min between samples.'
+            " Do not talk. No raw dough or raw topping is tasted.</p></section>"
         )
 
 
