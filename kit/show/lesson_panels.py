@@ -33,7 +33,8 @@ if (!window.kitCardKeys) {
   window.kitCardKeys = true;
   const send = card => {
     const to = card.querySelector('.kit-sent input'), chosen = card.querySelector('input[type=radio]:checked');
-    const text = card.querySelector('.kit-answer input').value;
+    const box = card.querySelector('.kit-answer input'), text = box.value;
+    box.dispatchEvent(new Event('change', {bubbles: true}));  // Enter alone would leave it unknown to its own widget
     to.value = JSON.stringify({text, chosen: chosen ? Number(chosen.value) : null, count: count += 1});
     to.dispatchEvent(new Event('change', {bubbles: true}));
   };
@@ -118,32 +119,35 @@ class ExerciseCard(widgets.VBox):
         self.answer.layout.display = "none" if task.choices else None
         self.answer.description = f"answer, {task.unit}" if task.unit else "answer"
         self.answer.value = ""
+        self.answer.send_state("value")  # what was typed may not have come yet: cleared all the same
         options, name = (task.choices, "answer") if task.choices else (sorted(task.bases), "per cent of")
         self.choice.children = [radio(name, options, None)] if task.choices or task.ask_base else []
         self._feedback.value = ""
 
-    def _written(self):
+    def _written(self, text):
         """Return what the learner answered, with the base or word chosen."""
         chosen = self.choosing.value if self.choosing else None
         if self.exercise.choices:
             return chosen or ""
-        text = self.answer.value.strip()
+        text = text.strip()
         return f"{text} of {chosen}" if chosen and text and " of " not in text else text
 
     def _take(self, sent):
-        """Mark what the page sent: the text, and which of the buttons is chosen."""
+        """Mark what the page sent: the text, and which of the buttons is chosen.
+
+        The text is not written into the box: the learner may be typing the next one there.
+        """
         sent = json.loads(sent)
-        self.answer.value = sent["text"]
         if self.choosing:
             self.choosing.index = sent["chosen"]
-        self.mark()
+        self.mark(sent["text"])
 
-    def mark(self):
-        """Mark the answer and say what it was worth; go on when it was right already."""
+    def mark(self, text=None):
+        """Mark the answer, else what the box holds, and say what it was worth; go on when it was right already."""
         if self.result and self.result.right:
             self.next()
             return
-        text = self._written()
+        text = self._written(self.answer.value if text is None else text)
         if text and text in self.tries:
             self._feedback.value = _said(AGAIN, "status")
             return

@@ -90,6 +90,7 @@ def test_a_lesson_is_worked_by_keyboard_alone(page, card, lesson):
     lab.wait_idle(page)
     assert card.get_by_role("alert").count() == 0
     assert card.get_by_role("textbox").evaluate("box => box === document.activeElement")
+    assert card.get_by_role("textbox").input_value() == ""
 
 
 @pytest.mark.parametrize("lesson", [3])

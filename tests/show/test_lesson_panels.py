@@ -153,7 +153,7 @@ def test_what_the_page_sends_is_marked_whole_and_enter_again_goes_on():
 
     enter(1, f"{task.answer:.2f}", base)
     assert said(card).startswith("Right")
-    assert card.answer.value == f"{task.answer:.2f}"
+    assert card.answer.value == ""  # never written into the box: the next answer may be typed there already
     enter(2, f"{task.answer:.2f}", base)
     assert card.exercise.kind != task.kind
     assert card.answer.value == ""
