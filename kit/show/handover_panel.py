@@ -1,14 +1,13 @@
 """The panel to hand over: what sheet, cost and label will say of a batch, before any of them is printed."""
 
-import os
 from dataclasses import dataclass
 from pathlib import Path
 
 import ipywidgets as widgets
 
 from .. import page
-from ..errors import AmountError, KitError, must
-from ..files import stem, write_whole
+from ..errors import AmountError, must
+from ..files import stem
 from ..formula.formula import only_one
 from ..formula.usual import check_usual
 from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
@@ -219,24 +218,20 @@ class HandoverPanel(Panel):
 
     def write(self, what):
         """Write the 'sheet', 'cost' or 'label' that is shown into the folder, to print; return its path, or None."""
+        return self._write(lambda: self._paper(what))
+
+    def _paper(self, what):
         shown, paper = self.result, self.choices["paper"].value
-        try:
-            if what == "sheet":
-                since = self.before.sheet if self.variant is not self.baseline else None
-                name, html = f"sheet {shown.sheet.pieces}", shown.sheet.page(paper, since)
-            elif what == "label":
-                name, html = f"draft label {shown.label.market}", shown.label.page(paper)
-            elif shown.cost is None:
-                raise AmountError(must("prices", "given", "none", "give the panel kit.read_prices('prices.csv')"))
-            else:
-                name, html = f"cost {shown.cost.pieces}", shown.cost.page(paper)
-            path = self.folder / f"{stem(f'{self.variant.name[:30]} {self.variant.fingerprint} {name}')}.html"
-            write_whole(path, html, os.replace)
-        except KitError as error:
-            self._say(error)
-            return None
-        self.written.value = status(f"Written: {path.name}")
-        return path
+        if what == "sheet":
+            since = self.before.sheet if self.variant is not self.baseline else None
+            name, html = f"sheet {shown.sheet.pieces}", shown.sheet.page(paper, since)
+        elif what == "label":
+            name, html = f"draft label {shown.label.market}", shown.label.page(paper)
+        elif shown.cost is None:
+            raise AmountError(must("prices", "given", "none", "give the panel kit.read_prices('prices.csv')"))
+        else:
+            name, html = f"cost {shown.cost.pieces}", shown.cost.page(paper)
+        return stem(f"{self.variant.name[:30]} {self.variant.fingerprint} {name}"), html
 
 
 def sheet_words(before, now):

@@ -5,6 +5,7 @@ moves. What cannot be is said in words, and the last good picture stays.
 """
 
 import contextlib
+import os
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -12,6 +13,7 @@ from IPython.display import Javascript, display
 
 from .. import page
 from ..errors import AmountError, KitError, must
+from ..files import write_whole
 from ..units import number, read
 from . import look
 from .overlay import Overlay
@@ -229,6 +231,18 @@ class Panel(Quiet, widgets.VBox):
         )
 
     # keeping
+
+    def _write(self, made):
+        """Write the (name, HTML page) that made() gives into the folder; return its path and say it, or why not."""
+        try:
+            name, html = made()
+            path = self.folder / f"{name}.html"
+            write_whole(path, html, os.replace)
+        except KitError as error:
+            self._say(error)
+            return None
+        self.written.value = status(f"Written: {path.name}")
+        return path
 
     def _keeping(self, folder):
         """Return the controls that keep self.variant as a file of its own; self.kept says where it went."""

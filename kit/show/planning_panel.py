@@ -1,14 +1,12 @@
 """Plan trials with your hands: what changes, from where to where, on how many days, judged by what."""
 
-import os
 from pathlib import Path
 
 import ipywidgets as widgets
 
 from .. import page
 from ..balance.accounts import only_one
-from ..errors import AmountError, KitError, must
-from ..files import write_whole
+from ..errors import AmountError, must
 from ..formula.usual import check_usual
 from ..trials import plan_trials, repeat_scatter, trial_fields
 from ..trials.comparing import described
@@ -146,16 +144,12 @@ class PlanPanel(Panel):
 
     def write_page(self):
         """Write the page for the wall into the folder and return its path; say its name, or why not."""
-        try:
-            path = self.folder / f"plan_{'_'.join(f.name.replace(' ', '_') for f in self._plan().factors)}.html"
-            write_whole(path, self.result.page(), os.replace)
-        except KitError as error:
-            self._say(error)
-            return None
-        self.written.value = (
-            f'<p role="status" style="margin:4px 0;font-size:14px">Written: <b>{page.escape(path.name)}</b></p>'
-        )
-        return path
+
+        def made():
+            things = "_".join(f.name.replace(" ", "_") for f in self._plan().factors)
+            return f"plan_{things}", self.result.page()
+
+        return self._write(made)
 
 
 def _by_day(plan):

@@ -1,13 +1,11 @@
 """Bakes of the trial book laid side by side."""
 
-import os
 from pathlib import Path
 
 import ipywidgets as widgets
 
 from .. import page
 from ..errors import KitError, must
-from ..files import write_whole
 from ..trials import TrialError, by_plan, side_by_side
 from ..trials.comparing import MOST
 from ..trials.photos import small
@@ -215,19 +213,13 @@ class SideBySidePanel(Panel):
 
     def write_page(self):
         """Write the page to print into the folder and return its path; say its name, or why not."""
-        try:
+
+        def made():
             if self.result is None:
                 self._laid_out(self._state())
-            name = f"side by side {' '.join(self.result.names)}".replace(" ", "_")
-            path = self.folder / f"{name}.html"
-            write_whole(path, self.result.page(self.book), os.replace)
-        except KitError as error:
-            self._say(error)
-            return None
-        self.written.value = (
-            f'<p role="status" style="margin:4px 0;font-size:14px">Written: <b>{page.escape(path.name)}</b></p>'
-        )
-        return path
+            return f"side by side {' '.join(self.result.names)}".replace(" ", "_"), self.result.page(self.book)
+
+        return self._write(made)
 
 
 def in_a_list(trial):

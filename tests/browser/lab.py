@@ -357,6 +357,19 @@ def in_words(painted: list[float], held: Held) -> str:
     )
 
 
+@contextmanager
+def panel_of(page: Page, name: str) -> Iterator[Locator]:
+    """The one panel of a notebook that was opened and run; afterwards nothing may have gone wrong in it."""
+    open_notebook(page, name)
+    run_all(page)
+    panel = page.locator(f"{NOTEBOOK} .kit-panel")
+    panel.scroll_into_view_if_needed()
+    wait_idle(page)
+    yield panel
+    assert errors_in_outputs(page) == []
+    assert console_errors(page) == []
+
+
 def panels_laid_out(page: Page, size: dict) -> tuple[list, list]:
     """What reaches beyond its panel at a size of the window, and the heights [px] of all words in pictures."""
     page.set_viewport_size(size)

@@ -43,14 +43,8 @@ def test_one_page_and_nothing_cut(browser, name, paper, width, working):
 
 @pytest.fixture
 def panel(page):
-    lab.open_notebook(page, "hand_over.ipynb")
-    lab.run_all(page)
-    shown = page.locator(f"{lab.NOTEBOOK} .kit-panel")
-    shown.scroll_into_view_if_needed()
-    lab.wait_idle(page)
-    yield shown
-    assert lab.errors_in_outputs(page) == []
-    assert lab.console_errors(page) == []
+    with lab.panel_of(page, "hand_over.ipynb") as shown:
+        yield shown
 
 
 def test_controls_move_cost_sheet_and_label_and_write_a_paper(page, panel, server):

@@ -13,14 +13,8 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture
 def panel(page):
-    lab.open_notebook(page, "plan_trials.ipynb")
-    lab.run_all(page)
-    panel = page.locator(f"{lab.NOTEBOOK} .kit-panel")
-    panel.scroll_into_view_if_needed()
-    lab.wait_idle(page)
-    yield panel
-    assert lab.errors_in_outputs(page) == []
-    assert lab.console_errors(page) == []
+    with lab.panel_of(page, "plan_trials.ipynb") as shown:
+        yield shown
 
 
 def says(panel, figure=0):

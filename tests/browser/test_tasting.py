@@ -44,14 +44,8 @@ def test_cards_and_key_are_whole(browser, test, paper, width):
 
 @pytest.fixture
 def panel(page):
-    lab.open_notebook(page, "tasting.ipynb")
-    lab.run_all(page)
-    shown = page.locator(f"{lab.NOTEBOOK} .kit-panel")
-    shown.scroll_into_view_if_needed()
-    lab.wait_idle(page)
-    yield shown
-    assert lab.errors_in_outputs(page) == []
-    assert lab.console_errors(page) == []
+    with lab.panel_of(page, "tasting.ipynb") as shown:
+        yield shown
 
 
 def test_controls_move_what_is_needed_and_what_is_said(page, panel):
@@ -82,27 +76,9 @@ def test_every_control_has_a_name_of_its_own(panel):
         assert len(set(names)) == count == panel.get_by_role(role).count(), names
 
 
-@pytest.mark.parametrize(
-    "size", [{"width": 1280, "height": 900}, {"width": 820, "height": 1180}], ids=["laptop", "tablet upright"]
-)
+@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
 def test_the_panel_fits_and_its_words_are_large_enough(page, panel, size):
-    page.set_viewport_size(size)
-    if size["width"] < 1000:
-        page.keyboard.press("Control+b")  # folds the list of files away
-    lab.wait_idle(page)
-    wide, sizes = page.evaluate(
-        """() => {
-            const panel = document.querySelector('.kit-panel'), wide = [], sizes = [];
-            const edge = panel.getBoundingClientRect().right + 1;
-            for (const e of panel.querySelectorAll('*'))
-                if (e.getBoundingClientRect().width && e.getBoundingClientRect().right > edge && !e.closest('svg'))
-                    wide.push(e.className);
-            for (const e of panel.querySelectorAll('svg text'))
-                sizes.push(parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getBoundingClientRect().width
-                    / e.ownerSVGElement.viewBox.baseVal.width);
-            return [wide, sizes];
-        }"""
-    )
+    wide, sizes = lab.panels_laid_out(page, size)
     assert wide == []
     assert len(sizes) >= 5
     assert min(sizes) >= 11
