@@ -26,6 +26,8 @@ VIEWS = ("sugars", "lactose", "starch", "fibre", "saturated_fat", "added_salt")
 OTHERS = ("sodium", "energy")
 COLUMNS = COMPONENTS + VIEWS + OTHERS
 UNIT = {"sodium": "mg", "energy": "kcal"}
+# What a figure is worth, the surest first; a table's column `provenance` holds one of these.
+MARKS = ("published", "derived", "from memory", "common practice", "assumed here")
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ def read_csv(path):
 
 @functools.cache
 def table(name):
-    """Return a Table of the kit's own by the name of its file.
+    """Return a Table of the kit's own by the name of its file. Raises UnknownName, or FileError for an unknown mark.
 
     >>> table("yeast_forms").columns[:3]
     ('from_form', 'to_form', 'factor')
@@ -86,7 +88,12 @@ def table(name):
     if not path.exists():
         known = [file.stem for file in path.parent.glob("*.csv")]
         raise UnknownName(must("table", "one of the reference tables", repr(name), did_you_mean(name, known)))
-    return read_csv(path)
+    result = read_csv(path)
+    for line, row in zip(result.places, result.rows, strict=True):
+        if "provenance" in row and row["provenance"] not in MARKS:
+            do = did_you_mean(row["provenance"], MARKS, f"mend line {line} of {path.name}")
+            raise FileError(must("provenance", f"one of {listing(MARKS)}", repr(row["provenance"]), do))
+    return result
 
 
 @functools.cache
@@ -97,6 +104,20 @@ def source(key):
             parts = (row["publisher_or_authors"], row["title"], row["year"])
             return ", ".join(text for text in parts if text and text != "no author")
     raise UnknownName(must("source", "a key of the sources table", repr(key), "add it to sources.csv"))
+
+
+def ground(row):
+    """Return what the figure of a row rests on, as a page prints it: its source, and its mark where that says less.
+
+    >>> ground({"source": "hamelman_2004", "provenance": "from memory"})
+    "J. Hamelman, Bread: A Baker's Book of Techniques and Recipes, 2004 (from memory)"
+    >>> ground({"source": "assumed_here", "provenance": "assumed here"})
+    'assumed here'
+    """
+    mark = row["provenance"]
+    if row["source"] == mark.replace(" ", "_"):
+        return mark
+    return source(row["source"]) + ("" if mark == "published" else f" ({mark})")
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,6 +25,13 @@ def house(tmp_path, text):
     return ingredients().with_house(path)
 
 
+def test_a_mark_that_is_none_of_the_known_is_refused(tmp_path, monkeypatch):
+    (tmp_path / "guesses.csv").write_text("figure,source,provenance\n1,x,assumed here\n2,x,assumed\n")
+    monkeypatch.setattr(places, "reference_tables", lambda: tmp_path)
+    with pytest.raises(FileError, match=r"'provenance' must be one of published, .*assumed here \(got 'assumed'\)"):
+        table("guesses")
+
+
 def test_composition_and_mask_are_the_csv():
     """Every cell of ingredients.csv, read here with the csv module: blank is unknown, never zero."""
     own, written = ingredients(), rows("ingredients")

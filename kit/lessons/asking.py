@@ -106,7 +106,7 @@ def kind_of(key):
 def tolerance(value, unit):
     """Return how far off [unit] an answer still is right, and to how many decimals it is asked for.
 
-    value [unit]; tolerances.csv: the larger of an absolute step and a share of the answer, common practice.
+    value [unit]; tolerances.csv: the larger of an absolute step and a share of the answer, assumed here.
 
     >>> tolerance(18.0, "%"), tolerance(1505, "g")
     ((0.09, 1), (7.525, 0))

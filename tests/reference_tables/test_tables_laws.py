@@ -131,7 +131,7 @@ PINNED = {
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sheet_steps": (18, {"below": 4, "step": 15.055}),
-    "sources": (73, {}),
+    "sources": (74, {}),
     "substitutions": (84, {}),
     "tasting_rules": (4, {"value": 96.0}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262114.0, "n_per_bake": 259.0}),
@@ -261,7 +261,7 @@ def test_every_row_names_a_source_that_is_spelled_out(name):
 def test_every_source_is_used_and_of_a_known_kind():
     used = {row["source"] for name, rows in ALL.items() if name != "sources" for row in rows}
     assert used == set(SOURCES)
-    kinds = {"published", "law", "common practice", "from memory", "invented"}
+    kinds = {"published", "law", "common practice", "from memory", "assumed here"}
     assert {row["kind"] for row in SOURCES.values()} <= kinds
     assert len(SOURCES) == len(ALL["sources"])
 
@@ -270,7 +270,8 @@ def test_every_source_is_used_and_of_a_known_kind():
 def test_provenance_agrees_with_the_kind_of_source(name):
     for row in ALL[name]:
         kind = SOURCES[row["source"]]["kind"]
-        expected = {"common practice": {"common practice"}}.get(kind, {"published", "from memory"})
+        own = {"common practice", "assumed here", "from memory"}
+        expected = {kind} if kind in own else {"published", "from memory", "derived"}
         assert row["provenance"] in expected, row
 
 
