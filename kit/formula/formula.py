@@ -321,21 +321,6 @@ class Formula:
         rows += [(part.name, 100 * part.mass / whole) for part in self.bowls if part.kind != "dough"]
         return page.frame(["ingredient", f"% of {of}"], rows, index=True)
 
-    def on_top(self):
-        """Return what preferments that come on top of the formula do: as written against what is truly in it.
-
-        On-top flour F [% of the written flour] makes every written percentage p truly p x 100 / (100 + F).
-        """
-        factor = written_factor(self)
-        own = self.part("dough")
-        rows = []
-        for key, true in zip(self.dough_keys, self.dough_percentages, strict=True):
-            beside = [part for part in self.bowls if part.taken_from_total or part is own]
-            written = sum(float(part.percentage(key)) for part in beside) * factor
-            rows.append((self.ingredients[key]["name"], written, float(true), float(true) - written))
-        columns = ["ingredient", "as written, % of the dough's flour", "true, % of total flour", "points"]
-        return page.frame(columns, rows, index=True)
-
     def _repr_html_(self):
         from .usual import doubts
 

@@ -15,32 +15,24 @@ from .declared import (
 from .dome import Dome
 from .rise import Rise, bulk, cardinal_rate, final_proof, rise, rise_against_published, sponge
 from .rise_causes import RiseCauses, rise_causes
-from .topping import ToppingFit, ToppingStyle, piece_domes, topping_fit, topping_mass, topping_style
+from .topping import ToppingFit, piece_domes, topping_fit, topping_mass
 from .trays import Trays, trays
 from .water import (
-    Ice,
     WaterTemperature,
     factor_rule,
-    friction_as_factor,
-    friction_as_rise,
-    friction_factor,
-    ice_for,
     mixed_temperature,
     mixing_rise_of,
     recommended_dough_temperatures,
-    specific_heat,
-    specific_heat_misfit,
     water_temperature,
 )
 from .yields import Yield, predict_yield
 
 __all__ = [
-    "factor_rule", "friction_as_factor", "friction_as_rise", "friction_factor", "Ice", "ice_for", "mixed_temperature",
-    "mixing_rise_of", "recommended_dough_temperatures", "specific_heat", "specific_heat_misfit", "water_temperature",
+    "factor_rule", "mixed_temperature", "mixing_rise_of", "recommended_dough_temperatures", "water_temperature",
     "WaterTemperature",
     "bulk", "Calibration", "cardinal_rate", "Estimate", "final_proof", "predict_yield", "Rise", "rise",
     "rise_against_published", "rise_causes", "RiseCauses", "solution_activity", "sponge", "water_activity", "Yield",
     "allowed_variation", "chance_under", "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
-    "stages_in", "tolerable_negative_error", "topping_fit", "topping_mass", "topping_style", "ToppingFit",
-    "ToppingStyle", "ToScale", "Trays", "trays", "what_to_scale",
+    "stages_in", "tolerable_negative_error", "topping_fit", "topping_mass", "ToppingFit",
+    "ToScale", "Trays", "trays", "what_to_scale",
 ]  # fmt: skip

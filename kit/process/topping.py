@@ -9,7 +9,6 @@ from .. import page
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import expected_losses
-from ..formula.formula import only_one
 from ..tables import source, table
 from ..units import read
 from ..words import did_you_mean, figure, listing
@@ -300,75 +299,6 @@ def topping_mass(formula, thickness=None, piece=None, **given):
     own = fit.thickness if thickness is None else length_of(thickness, "thickness")
     larger = _mass(piece, "piece", fit.piece) / fit.piece
     return fit.topping * own / fit.thickness * np.cbrt(larger) ** 2
-
-
-@dataclass(frozen=True)
-class ToppingStyle:
-    """What a topping's composition is near to: style, what lies outside its ranges, and what its egg does."""
-
-    style: str
-    within: bool
-    outside: tuple  # words
-    percentages: dict  # sugar, fat, egg ... as weighed, % of the topping's flour
-    egg: str = ""
-
-    def sources(self):
-        """Return what the ranges rest on."""
-        return ["common practice: no published table of topping composition was found"]
-
-    def __str__(self):
-        held = f"within the ranges of a {self.style}" if self.within else f"nearest to a {self.style}"
-        return "; ".join([held, *self.outside, *([self.egg] if self.egg else [])])
-
-    def _repr_html_(self):
-        rows = [[name, figure(value)] for name, value in self.percentages.items()]
-        return page.table(["topping", "% of its flour"], rows) + f"<p>{page.escape(self)}</p>"
-
-
-def topping_style(formula):
-    """Return the ToppingStyle of a formula: which common composition its topping is within, or nearest to.
-
-    Percentages [% of the topping's flour, cocoa or ground nuts beside it] as weighed: sugar, fat, egg of all kinds,
-    against topping_composition.csv (common practice, ranges). Raises FormulaError without topping or for many.
-
-    >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55},
-    ...                            topping={"plain flour": 100, "sugar": 96, "butter": 95})
-    >>> topping_style(bun).style, topping_style(bun).within
-    ('short sugar paste', True)
-    """
-    only_one(formula, "to name the style of its topping")
-    if not formula.has("topping"):
-        raise FormulaError(must("topping", "a part of the formula", "none", "add a topping, or leave this out"))
-    part = formula.part("topping")
-    rows = [(formula.ingredients[k], float(v)) for k, v in zip(part.keys, part.percentages, strict=True)]
-    flour = sum(v for row, v in rows if row["kind"] in ("flour", "starch", "cocoa", "nut"))
-    if not flour > 0:
-        do = "its parts are measured on flour, cocoa or ground nuts"
-        raise FormulaError(must("topping", "a paste with flour", "none in it", do))
-    share = {name: 100 / flour * sum(v for row, v in rows if row["group"] == name) for name in ("sugar", "fat", "egg")}
-    eggs = table("topping_composition").rows
-    egg = listing(
-        row["note"]
-        for row in eggs
-        if row["style"] == "any" and any(r["kind"] == row["what"] and v > 0 for r, v in rows)
-    )
-    best = None
-    for style in dict.fromkeys(row["style"] for row in eggs if row["style"] != "any"):
-        far, outside = 0.0, []
-        for row in eggs:
-            if row["style"] != style:
-                continue
-            low, high, value = float(row["low_percent"]), float(row["high_percent"]), share[row["what"]]
-            off = max(low - value, value - high, 0.0)
-            far += off
-            if off > 1e-9:
-                side = "below" if value < low else "above"
-                bounds = f"{figure(low, 0)} to {figure(high, 0)} %"
-                outside.append(f"{row['what']} {figure(value)} % is {figure(off)} points {side} its {bounds}")
-        if best is None or far < best[0]:
-            best = (far, style, tuple(outside))
-    return ToppingStyle(best[1], not best[2], best[2], share, egg)
 
 
 def piece_domes(formula, piece=None, calibration=None, **figures):

@@ -11,7 +11,6 @@ from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, must
 from ..formula.formula import only_one
 from ..tables import COLUMNS, source, table
-from ..tables import ingredients as all_ingredients
 from ..units import read
 from ..words import figure, listing, signed
 from .calibration import Calibration, standard_deviation
@@ -46,33 +45,6 @@ def specific_heats(known):
     return (sum(share[name] * of[name] for name in parts) + rest * of["carbohydrate"]) / (whole + rest)
 
 
-def specific_heat(name):
-    """Return the specific heat of an ingredient by its composition [kJ per kg K]; Choi and Okos 1986 at 20 degC.
-
-    >>> round(specific_heat("whole milk"), 2), round(specific_heat("bread flour"), 2)
-    (3.9, 2.0)
-    """
-    known = all_ingredients()
-    return float(specific_heats(known)[known.row(known.find(name))])
-
-
-def specific_heat_misfit():
-    """Return a DataFrame: what was measured, the range measured, the model's value, how far off it is [%].
-
-    >>> bool(specific_heat_misfit()["misfit, %"].abs().max() < 30)
-    True
-    """
-    known = all_ingredients()
-    rows = []
-    for row in table("measured_specific_heats").rows:
-        low, high = float(row["low_kJ_per_kg_K"]), float(row["high_kJ_per_kg_K"])
-        model = float(specific_heats(known)[known.row(row["ingredient"])])
-        nearest = min(max(model, low), high)
-        rows.append((row["what"], low, high, model, 100 * (model / nearest - 1), source(row["source"])))
-    columns = ["what", "measured from, kJ/kg K", "to", "model", "misfit, %", "source"]
-    return page.frame(columns, rows, index=True)
-
-
 # the trade's rule
 
 
@@ -90,22 +62,6 @@ def factor_rule(dough_temperature, flour, room, friction, preferment=None):
         given.append(read(preferment, "temperature", "preferment"))
     aim = read(dough_temperature, "temperature", "dough temperature")
     return (len(given) + 1) * aim - sum(given) - units.temperature_difference(friction, "friction")
-
-
-def friction_factor(actual, room, flour, water, preferment=None):
-    """Return the friction factor of a past mix [difference in degC], for three temperatures, four with a preferment.
-
-    actual: the dough as it came out; room, flour, water, preferment [degC or text]. F = 3 T - (Tr + Tf + Tw), or
-    4 T - (... + Tp), Lehmann 2003. It holds all that the rule leaves out, the flour's heat of hydration too.
-
-    >>> round(friction_factor(26, 22, 20, 18), 6), round(friction_factor("80 degF", "75 degF", "65 degF", "65 degF"), 3)
-    (18.0, 19.444)
-    """
-    names = {"room": room, "flour": flour, "water": water}
-    if preferment is not None:
-        names["preferment"] = preferment
-    values = [read(value, "temperature", name) for name, value in names.items()]
-    return (len(values)) * read(actual, "temperature", "actual") - sum(values)
 
 
 def friction_as_rise(friction, temperatures=3):
@@ -150,44 +106,23 @@ def recommended_dough_temperatures():
 # ice
 
 
-@dataclass(frozen=True)
-class Ice:
-    """Ice in water of a given mass, by the balance and by simpler rules [g]."""
+def ice_in(water, tap, wanted, latent=None, heat_of_water=None):
+    """Return the ice [g] that brings water with it to a temperature, ice at 0 degC counted in the water's mass.
 
-    ice: float  # exact balance
-    water: float  # beside it
-    trade_rule: float  # W (Tt - Tw) / (Tt + 80)
-    kept_water: float  # W c (Tt - Tw) / (L + c Tw): forgets that ice takes the place of water
+    water [g]; tap, wanted [degC], wanted from 0 to tap; latent [kJ per kg], heat_of_water [kJ per kg K], else
+    thermal_constants.csv. ice = W c (Tt - Tw) / (L + c Tt), exact.
 
-    def to_frame(self):
-        """Return a DataFrame: rule, g of ice, what is wrong with it."""
-        rows = [
-            ("balance", self.ice, "ice melts and warms; the rest of the water cools"),
-            ("trade's rule, W (tap - wanted) / (tap + 80)", self.trade_rule, "rounds the latent heat to 80 degC"),
-            ("as some print it", self.kept_water, "cools all the water, and counts the ice on top: too much"),
-        ]
-        return page.frame(["rule", "ice, g", "why"], rows, index=True)
-
-
-def ice_for(water, tap, wanted, latent=None, heat_of_water=None):
-    """Return the Ice that brings water to a wanted temperature, ice at 0 degC counted in the water's mass.
-
-    water [g or any mass], tap, wanted [degC or text], wanted from 0 to tap; latent [kJ per kg], heat_of_water [kJ
-    per kg K], else thermal_constants.csv. ice = W c (Tt - Tw) / (L + c Tt), exact. Raises AmountError.
-
-    >>> made = ice_for("40 kg", 20, 10, latent=334.6, heat_of_water=4.186)
-    >>> round(made.ice), round(made.kept_water), round(made.trade_rule)
-    (4003, 4448, 4000)
+    >>> round(ice_in(40_000, 20, 10, latent=334.6, heat_of_water=4.186))
+    4003
     """
-    mass = read(water, "mass", "water")
-    warm, cold = read(tap, "temperature", "tap"), read(wanted, "temperature", "wanted")
-    if not 0 <= cold <= warm:
-        do = "below 0 degC all of it would be ice: chill other ingredients"
-        raise AmountError(must("wanted", f"0 degC to the tap's {figure(warm)} degC", f"{figure(cold)} degC", do))
     latent = constant("latent heat of ice")[0] if latent is None else latent
     c = constant("specific heat of water")[0] if heat_of_water is None else heat_of_water
-    ice = mass * c * (warm - cold) / (latent + c * warm)
-    return Ice(ice, mass - ice, mass * (warm - cold) / (warm + 80), mass * c * (warm - cold) / (latent + c * cold))
+    return water * c * (tap - wanted) / (latent + c * tap)
+
+
+def trade_ice(water, tap, wanted):
+    """Return the ice [g] by the trade's rule, W (tap - wanted) / (tap + 80), degC: it rounds the latent heat."""
+    return water * (tap - wanted) / (tap + 80)
 
 
 # the balance
@@ -406,9 +341,8 @@ def water_temperature(
     cooler, warmer = (np.hypot(whole * (end - rise), other) for end in rises)  # heat [kJ], each side on its own
     grams = _batch(formula, batch) * bowl.masses[..., w] / formula.dough_percentages.sum(-1)
     need = np.clip(balance, None, warm)
-    c, latent = constant("specific heat of water")[0], constant("latent heat of ice")[0]
-    ice = np.where(balance < warm, grams * c * (warm - need) / (latent + c * warm), 0.0)
-    rule_ice = np.where(rule < warm, grams * (warm - rule) / (warm + 80), 0.0)
+    ice = np.where(balance < warm, ice_in(grams, warm, need), 0.0)
+    rule_ice = np.where(rule < warm, trade_ice(grams, warm, rule), 0.0)
     result = {
         "rule": rule, "balance": balance, "low": balance - warmer / capacity, "high": balance + cooler / capacity,
         "dough_low": aim - cooler / whole, "dough_high": aim + warmer / whole, "liquid_mass": grams, "ice": ice,

@@ -182,20 +182,6 @@ def test_taking_a_preferment_out_leaves_the_total_formula(bun, data):
     } == pytest.approx(inside, abs=1e-6)
 
 
-@LAWS
-@given(buns(on_top=True))
-def test_percentages_as_written_and_true_on_top(bun):
-    """On-top flour F on the written flour turns every written p into p x 100 / (100 + F): arithmetic."""
-    extra = sum(float(bun.flour_in(part)) for part in bun.bowls if not part.taken_from_total)
-    frame = bun.on_top()
-    written, true = frame.iloc[:, 0], frame.iloc[:, 1]
-    own = [part for part in bun.bowls if part.taken_from_total]
-    for key in bun.dough_keys:
-        beside = sum(float(part.percentage(key)) for part in own)
-        assert written[bun.ingredients[key]["name"]] == pytest.approx(beside * 100 / (100 - extra))
-    assert true.tolist() == pytest.approx(bun.dough_percentages.tolist())
-
-
 # files
 
 

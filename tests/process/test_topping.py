@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula
-from kit.process import Calibration, Dome, Estimate, piece_domes, topping_fit, topping_mass, topping_style
+from kit.process import Calibration, Dome, Estimate, piece_domes, topping_fit, topping_mass
 from tests.laws import drawn
 
 ROOT = Path(__file__).parents[2]
@@ -386,35 +386,12 @@ def test_drawing_of_plain_numbers():
     assert frame.loc["proofed", "cover, %"] == FIT.cover("proofed")
 
 
-# ---- composition: common practice, no source ---------------------------------------------------------------
-
-
-def bun_with(**topping):
-    names = {"flour": "plain flour", "yolk": "egg yolk", "white": "egg white"}
-    lines = {names.get(name, name): value for name, value in topping.items()}
-    return Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=lines)
-
-
-def test_styles_of_topping():
-    assert topping_style(bun_with(flour=100, sugar=98, butter=97)).style == "short sugar paste"
-    biscuit = topping_style(bun_with(flour=100, sugar=47, butter=40, egg=30))
-    assert (biscuit.style, biscuit.within) == ("biscuit crust with egg", True)
-    assert "whole egg" in biscuit.egg
-    near = topping_style(BUN)
-    assert (near.style, near.within) == ("short sugar paste", False)
-    assert near.outside == ("fat 80.0 % is 14.0 points below its 94 to 100 %",)
-    assert "yolk" in str(near)
-    assert "white" in topping_style(bun_with(flour=100, sugar=98, butter=97, white=5)).egg
-    cocoa = topping_style(BUN.swap("plain flour", "cocoa", 50, "topping"))
-    assert cocoa.percentages["sugar"] == pytest.approx(94)  # cocoa stands in for flour
-
-
 # ---- what cannot be ----------------------------------------------------------------------------------------
 
 
 def test_no_topping_is_one_clear_outcome():
     bare = Formula.from_weights("bun", {"flour": 100, "water": 55})
-    for call in (topping_fit, topping_style, topping_mass):
+    for call in (topping_fit, topping_mass):
         with pytest.raises(FormulaError, match="'topping' must be a part of the formula"):
             call(bare)
     with pytest.raises(FormulaError, match="'topping' must be a mass above 0 g on the piece"):

@@ -44,29 +44,14 @@ def test_every_legal_test_says_how_far_below_and_how_many():
             assert 0 < float(row["most_under_percent"]) < 50
 
 
-@pytest.mark.parametrize("name", ["dome_stages", "topping_composition"])
-def test_ranges_run_upwards(name):
-    for row in rows(name):
-        low, high = (row.get(f"{end}_percent", row.get(end)) for end in ("low", "high"))
-        assert (low == "") == (high == "")
-        if low:
-            assert 0 <= float(low) <= float(high)
+def test_ranges_run_upwards():
+    for row in rows("dome_stages"):
+        assert 0 <= float(row["low"]) <= float(row["high"])
 
 
 def test_stages_speak_of_figures_the_calibration_has():
     known = {row["what"] for row in rows("calibration")}
     assert {f"{row['what']}_{row['stage']}" for row in rows("dome_stages")} <= known
-
-
-def test_styles_have_sugar_fat_and_egg():
-    """Common practice, no source: a short paste is flour, sugar and fat about 1 to 1 to 1."""
-    styles = {}
-    for row in rows("topping_composition"):
-        styles.setdefault(row["style"], set()).add(row["what"])
-    assert styles.pop("any") == {"egg", "yolk", "white"}
-    assert all(whats == {"sugar", "fat", "egg"} for whats in styles.values())
-    short = [r for r in rows("topping_composition") if r["style"] == "short sugar paste" and r["what"] != "egg"]
-    assert all(float(r["low_percent"]) <= 100 <= float(r["high_percent"]) for r in short)
 
 
 def test_stages_of_the_day_have_bands_and_words():

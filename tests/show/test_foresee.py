@@ -7,7 +7,8 @@ import pytest
 
 import kit
 from kit.errors import FormulaError
-from kit.process import day, rise, rise_causes, specific_heat
+from kit.process import day, rise, rise_causes
+from kit.process.water import specific_heats
 from kit.show import DayPanel, RisePanel, ToppingPanel, WaterPanel, foresee_charts
 
 PASTE = {"plain flour": 100, "sugar": 95, "butter": 80}
@@ -279,6 +280,11 @@ def test_rule_and_balance_stand_side_by_side_and_the_terms_lead_from_one_to_the_
     # Four factors: 4 x 26 - (18 + 20 + 27 + F), W. Gisslen, Professional Baking.
     assert now.rule == pytest.approx(4 * 26 - (18 + 20 + 27 + now.friction))
     # The heat that each takes up, over the water's: 14 % of flour is free water, 16 % egg, 18 % butter.
+    known = bun.ingredients
+
+    def specific_heat(name):
+        return specific_heats(known)[known.row(known.find(name))]
+
     water = 14 * specific_heat("water")
     for name, mass, start in (("egg", 16, 6), ("unsalted butter", 18, 16)):
         assert dict(now.terms)[name] == pytest.approx(mass * specific_heat(name) * (26 - start) / water)
