@@ -8,7 +8,7 @@ import csv
 import functools
 import io
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -134,6 +134,7 @@ class Ingredients:
     house: np.ndarray = field(repr=False)
     index: dict = field(repr=False)
     origin: str = "reference tables"
+    stated: dict = field(default_factory=dict, repr=False)  # key: {column: text} that a house gave
 
     def find(self, name):
         """Return the key of an ingredient by its name, alias or key. Raises UnknownName, with near names.
@@ -206,33 +207,53 @@ class Ingredients:
         an ingredient. Raises FileError or AmountError; a changed row must still close.
         """
         own = read_csv(path)
-        column_names = {name: f"{name}_{UNIT.get(name, 'g')}_per_100g" for name in COLUMNS}
-        allowed = {*table("ingredients").columns, *HOUSE_WORDS}
-        for column in own.columns:
-            if column not in allowed:
-                raise UnknownName(must("column", "one of ingredients.csv", repr(column), did_you_mean(column, allowed)))
         if "key" not in own.columns:
             raise FileError(must(Path(path).name, "a table with a 'key' column", listing(own.columns), "add it"))
-        rows, overridden = [dict(row) for row in self.rows], {}
+        rows = {row["key"]: {name: row[name] for name in own.columns if name != "key"} for row in own.rows}
+        return self.with_rows(rows, Path(path).name)
+
+    def with_rows(self, house, origin):
+        """Return these ingredients with a house's rows laid over them, as `house_rows` gives them.
+
+        house {key: {column of ingredients.csv, label_name or sub_ingredients: text or number}}, blank for what stays;
+        origin [whose they are]. Raises UnknownName, FileError, AmountError.
+
+        >>> own = ingredients().with_rows({"butter_unsalted": {"fat_g_per_100g": 84, "water_g_per_100g": 14.5}}, "ours")
+        >>> own.house_rows(["butter_unsalted", "honey"])
+        {'butter_unsalted': {'fat_g_per_100g': '84', 'water_g_per_100g': '14.5'}}
+        """
+        column_names = {name: f"{name}_{UNIT.get(name, 'g')}_per_100g" for name in COLUMNS}
+        allowed = {*table("ingredients").columns, *HOUSE_WORDS}
+        rows, overridden, stated = [dict(row) for row in self.rows], {}, dict(self.stated)
         place = {row["key"]: n for n, row in enumerate(rows)}
-        for row in own.rows:
-            given = {name: value for name, value in row.items() if value != ""}
-            if row["key"] in place:
-                rows[place[row["key"]]].update(given)
+        for key, cells in house.items():
+            for column in cells:
+                if column not in allowed:
+                    do = did_you_mean(column, allowed)
+                    raise UnknownName(must("column", "one of ingredients.csv", repr(column), do))
+            given = {name: str(value) for name, value in cells.items() if str(value) != ""}
+            if key in place:
+                rows[place[key]].update(given)
             else:
                 for need in ("name", "kind"):
-                    if not row.get(need):
+                    if not given.get(need):
                         do = f"give its {need} in the house's file"
-                        raise FileError(must(row["key"], f"an ingredient with a {need}", "none", do))
-                blank = dict.fromkeys(allowed, "") | {"group": "other", "counts_as_liquid": "no"}
+                        raise FileError(must(key, f"an ingredient with a {need}", "none", do))
+                blank = dict.fromkeys(allowed, "") | {"group": "other", "counts_as_liquid": "no", "key": key}
                 rows.append(blank | given)
-                place[row["key"]] = len(rows) - 1
-            overridden[row["key"]] = [name for name in COLUMNS if given.get(column_names[name])]
-        result = _ingredients(rows, Path(path).name)
+                place[key] = len(rows) - 1
+            overridden[key] = [name for name in COLUMNS if given.get(column_names[name])]
+            stated[key] = stated.get(key, {}) | given
+        result = _ingredients(rows, origin, stated)
+        result.house[: len(self.rows)] = self.house
         for key, names in overridden.items():
             result.house[place[key], [COLUMNS.index(name) for name in names]] = True
             _must_close(result, place[key])
-        return replace(result)
+        return result
+
+    def house_rows(self, keys):
+        """Return what a house's own file gave of these ingredients: {key: {column: text}}, as `with_rows` takes it."""
+        return {key: dict(self.stated[key]) for key in keys if key in self.stated}
 
 
 def _must_close(result, place):
@@ -246,7 +267,7 @@ def _must_close(result, place):
     raise AmountError(must(row["name"], "an ingredient whose parts add up to 100 g", f"{figure(total, 2)} g", do))
 
 
-def _ingredients(rows, origin="reference tables"):
+def _ingredients(rows, origin="reference tables", stated=None):
     composition, known = np.zeros((len(rows), len(COLUMNS))), np.zeros((len(rows), len(COLUMNS)), bool)
     index = {}
     for n, row in enumerate(rows):
@@ -264,7 +285,7 @@ def _ingredients(rows, origin="reference tables"):
                 if not 0 <= composition[n, c] < np.inf or (column not in OTHERS and composition[n, c] > 100):
                     raise AmountError(must(f"{row['name']} {column}", "0 to 100 g per 100 g", text, "check it"))
                 known[n, c] = True
-    return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin)
+    return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin, stated or {})
 
 
 def _bare(word):

@@ -406,8 +406,26 @@ def test_house_file_that_cannot_be(tmp_path, rows, error, fragment):
 
 
 def test_house_file_that_is_not_there():
+    text = TEXT.replace('name = "Cardamom crackle bun"', 'name = "bun"\nhouse_ingredients = "not_there.csv"')
     with pytest.raises(FileError, match="must be a file that can be read"):
-        toml('name = "Cardamom crackle bun"', 'name = "bun"\nhouse_ingredients = "not_there.csv"')
+        parse(text, folder=BOOK.parent)
+
+
+@pytest.mark.parametrize(
+    ("own", "fragment"),
+    [
+        ("house_ingredients = 3", "'house_ingredients' must be the name of a CSV beside the formula (got 3)"),
+        ("house_ingredients.honey = 3", "'house_ingredients honey' must be a table (got 3)"),
+        ("house_ingredients.xx.kind = 'spice'", "'xx' must be an ingredient with a name"),
+        ("house_ingredients.honey.watr = 3", "'column' must be one of ingredients.csv (got 'watr')"),
+        ("house_ingredients.honey.water_g_per_100g = -3", "'honey water' must be 0 to 100 g per 100 g"),
+    ],
+)
+def test_house_rows_that_cannot_be(own, fragment):
+    with pytest.raises(KitError) as caught:
+        toml('name = "Cardamom crackle bun"', own)
+    assert fragment in str(caught.value)
+    assert GRAMMAR.match(str(caught.value))
 
 
 # saving

@@ -9,6 +9,7 @@ import kit
 from kit import Formula, places
 from kit.balance import measure
 from kit.errors import FileError, UnknownName
+from kit.formula.files import parse, write
 from kit.tables import COLUMNS, COMPONENTS, ingredients, source, table
 
 LINES = {"bread flour": 1000, "milk": 300, "butter": 150, "sugar": 180, "ground cardamom": 8}
@@ -140,8 +141,72 @@ def test_a_house_file_named_in_a_formula_lies_beside_it(tmp_path):
     assert (
         measure(ours)["fat"] == measure(given)["fat"] == pytest.approx(measure(usual)["fat"] + 18 * (84 - 81.11) / 100)
     )
-    kept = ours.vary(butter=20).keep("richer")
-    assert Formula.read(kept.path).ingredients.origin == "ours.csv"
+
+
+@pytest.fixture
+def ours(tmp_path):
+    """The demo bun with a house's butter and seed, its file beside it in a folder of its own."""
+    folder = tmp_path / "ours"
+    folder.mkdir()
+    rows = "key,name,kind,water_g_per_100g,fat_g_per_100g\nbutter_unsalted,,,14.5,84\nhoney,,,16,\nxx,=1+1,seed,5,0\n"
+    (folder / "ours.csv").write_text(rows, encoding="utf-8")
+    text = (places.notebooks() / "formulas" / "crackle_bun.toml").read_text(encoding="utf-8")
+    text = text.replace("house =", 'house_ingredients = "ours.csv" # our own butter\nhouse =', 1)
+    (folder / "bun.toml").write_text(text.replace("sugar = 16\n", "sugar = 16\nxx = 2\n", 1), encoding="utf-8")
+    return Formula.read(folder / "bun.toml")
+
+
+HOUSE = {
+    "butter_unsalted": {"water_g_per_100g": "14.5", "fat_g_per_100g": "84"},
+    "xx": {"name": "=1+1", "kind": "seed", "water_g_per_100g": "5", "fat_g_per_100g": "0"},
+}
+
+
+def test_a_houses_rows_are_plain_data_and_a_formula_holds_those_it_uses(ours):
+    assert ours.house_rows == HOUSE  # honey is in no part
+    again = ingredients().with_rows(ours.house_rows, "ours.csv")
+    assert again.house_figures("butter_unsalted") == ours.ingredients.house_figures("butter_unsalted")
+    assert again.house[:, COLUMNS.index("water")].sum() == 2
+    assert ingredients().house_rows(["butter_unsalted"]) == {}
+    twice = again.with_rows({"xx": {"water_g_per_100g": 6}, "honey": {"note": "local"}}, "others")
+    assert twice.house_rows(["xx"])["xx"] == HOUSE["xx"] | {"water_g_per_100g": "6"}
+    assert twice.house[twice.row("butter_unsalted")].sum() == 2
+
+
+def test_house_figures_travel_with_a_kept_variant_and_a_saved_formula(ours, tmp_path, monkeypatch):
+    """Elsewhere, and beside another house's file of the same name, the figures are the same."""
+    other = tmp_path / "other"
+    other.mkdir()
+    wrong = "key,name,kind,water_g_per_100g,fat_g_per_100g\nbutter_unsalted,,,30,60\nxx,tahini,seed,5,0\n"
+    (other / "ours.csv").write_text(wrong, encoding="utf-8")
+    monkeypatch.chdir(other)
+    kept = ours.vary(butter=20).keep("richer", other)
+    for path, was in ((kept.path, ours.vary(butter=20)), (ours.save(other / "bun.toml").path, ours)):
+        found = Formula.read(path)
+        assert measure(found)["total_hydration"] == measure(was)["total_hydration"]
+        assert found.house_rows == HOUSE
+        assert found.ingredients.origin == "ours.csv"
+        assert write(found) == found.text
+    assert kept.parent == f"bun.toml {ours.fingerprint}"
+    (ours.path.parent / "ours.csv").unlink()
+    assert ours.keep("again").parent == kept.parent
+    assert parse(write(ours)).house_rows == HOUSE
+
+
+def test_text_in_no_folder_takes_no_file_of_the_working_folder(ours, monkeypatch):
+    monkeypatch.chdir(ours.path.parent)
+    with pytest.raises(FileError, match="'house_ingredients' must be in a file's folder"):
+        parse(ours.text)
+    assert parse(ours.text, folder=".").house_rows == HOUSE
+
+
+@pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])
+@pytest.mark.parametrize("decimal", [".", ","])
+def test_house_figures_travel_with_a_spreadsheet(ours, tmp_path, name, decimal):
+    found = kit.read_spreadsheet(kit.write_spreadsheet(ours, tmp_path / name, decimal=decimal))
+    assert found.house_rows == HOUSE
+    assert found.ingredients.origin == "ours.csv"
+    assert measure(found)["total_hydration"] == pytest.approx(measure(ours)["total_hydration"])
 
 
 def test_a_table_in_another_encoding_is_refused(tmp_path):

@@ -1,7 +1,9 @@
 """Formulas as TOML files that people read and edit: comments kept, written whole or not at all.
 
 A preferment's lines are on its own flour, its `flour` says how much of the total flour goes in; the dough's
-lines are the total formula. A file says `format = 1`; a later kit reads it too.
+lines are the total formula. A file says `format = 1`; a later kit reads it too. A house's own figures are named by
+their CSV, beside the formula (`house_ingredients = "ours.csv"`); what is written holds the rows themselves, those that
+the formula uses, so that they travel with it.
 """
 
 import contextlib
@@ -15,6 +17,7 @@ from tomlkit.exceptions import TOMLKitError
 
 from ..errors import FileError, FormulaError, UnknownName, must
 from ..files import read_text, stem, write_whole
+from ..tables import Ingredients
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing
@@ -57,8 +60,11 @@ def read(path, house_ingredients=None):
     return replace(formula, path=path, text=text)
 
 
-def parse(text, name="formula", house_ingredients=None, folder="."):
-    """Return the Formula in TOML text; errors as in `read`."""
+def parse(text, name="formula", house_ingredients=None, folder=None):
+    """Return the Formula in TOML text; errors as in `read`.
+
+    house_ingredients [CSV, or Ingredients]; folder: where a CSV that the text names lies.
+    """
     try:
         document = tomlkit.parse(text).unwrap()
     except TOMLKitError as error:
@@ -73,10 +79,9 @@ def parse(text, name="formula", house_ingredients=None, folder="."):
             else f"begin the file with format = {FORMAT}"
         )
         raise FileError(must(f"{name} format", f"{FORMAT}", version, do))
-    own = house_ingredients or document.get("house_ingredients")
-    ingredients = kit_ingredients()
-    if own:
-        ingredients = ingredients.with_house(own if house_ingredients else Path(folder) / own)
+    ingredients = house_ingredients
+    if not isinstance(ingredients, Ingredients):
+        ingredients = _ingredients(house_ingredients, document.get("house_ingredients"), folder)
     parts = _parts(document.get("parts", {}), ingredients, name)
     measured = document.get("egg_measured", "weighed")
     if measured not in ("weighed", "counted"):
@@ -98,6 +103,28 @@ def parse(text, name="formula", house_ingredients=None, folder="."):
             text=text,
         )
     )
+
+
+def _ingredients(own, named, folder):
+    """Return the kit's ingredients with a house's: a CSV of its own, else what the document holds or names."""
+    if own:
+        return kit_ingredients().with_house(own)
+    if named is None:
+        return kit_ingredients()
+    if isinstance(named, dict):
+        rows = {key: row for key, row in named.items() if key != "from"}
+        for key, row in rows.items():
+            if not isinstance(row, dict):
+                do = f"write its figures below [house_ingredients.{key}]"
+                raise FileError(must(f"house_ingredients {key}", "a table", repr(row), do))
+        return kit_ingredients().with_rows(rows, str(named.get("from", "the formula's own table")))
+    if not isinstance(named, str) or not named:
+        do = "name it, or write its rows below [house_ingredients]"
+        raise FileError(must("house_ingredients", "the name of a CSV beside the formula", repr(named), do))
+    if folder is None:
+        do = "read it from its file, or write the rows below [house_ingredients]"
+        raise FileError(must("house_ingredients", "in a file's folder, or rows in the text itself", repr(named), do))
+    return kit_ingredients().with_house(Path(folder) / named)
 
 
 def _table(document, word, name):
@@ -248,7 +275,7 @@ def _bake(bake, name):
 
 
 def write(formula):
-    """Return a formula as TOML text; the comments of the file it was read from stay where they are."""
+    """Return a formula as TOML text, with the house's rows it uses; comments of the file it was read from stay."""
     only_one(formula, "to be written", "choose one")
     document = tomlkit.parse(formula.text) if formula.text else _new_document()
     for word in ("name", "house", "about", "parent"):
@@ -295,7 +322,22 @@ def write(formula):
         _fill(body, "lines", {key: _short(value) for key, value in lines.items()}, formula.ingredients)
     if not formula.text:
         _put_method(document, formula)
+    _put_house_rows(document, formula)
     return tomlkit.dumps(document)
+
+
+def _put_house_rows(document, formula):
+    rows = {key: {word: _plain_cell(cell) for word, cell in row.items()} for key, row in formula.house_rows.items()}
+    wanted = {"from": formula.ingredients.origin} | rows if rows else {}
+    if document.get("house_ingredients") == wanted:
+        return
+    document.pop("house_ingredients", None)
+    if wanted:
+        document["house_ingredients"] = wanted  # last: a table ends what stands at the top
+
+
+def _plain_cell(text):
+    return _short(text) if re.fullmatch(r"\d+(\.\d{1,9})?", text) else text
 
 
 def _new_document():
@@ -396,10 +438,9 @@ def keep(formula, name, folder=None):
 
 def _saved_fingerprint(formula):
     """The fingerprint of the parent as its file had it, not as it stands now."""
-    folder = Path(formula.path).parent
-    return (
-        parse(formula.text, Path(formula.path).name, folder=folder).fingerprint if formula.text else formula.fingerprint
-    )
+    if not formula.text:
+        return formula.fingerprint
+    return parse(formula.text, Path(formula.path).name, formula.ingredients).fingerprint
 
 
 def _never_over(temporary, path):

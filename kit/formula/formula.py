@@ -249,6 +249,11 @@ class Formula:
         losses = sorted((stage, _in_steps(value)) for stage, value in self.losses.items())
         return hashlib.sha256(repr((lines, pieces, losses)).encode()).hexdigest()[:8]
 
+    @property
+    def house_rows(self):
+        """{key: {column: text}} of the house's own figures that its lines rest on, as `Ingredients.with_rows` takes."""
+        return self.ingredients.house_rows(dict.fromkeys(key for part in self.parts for key in part.keys))
+
     # how to change one
 
     def vary(self, changes=None, *, grid=True, **named):

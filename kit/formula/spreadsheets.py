@@ -7,9 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..errors import FileError, KitError, UnknownName, must
-from ..files import as_cell, csv_rows, read_bytes
+from ..files import as_cell, csv_rows, from_cell, read_bytes
 from ..tables import ingredients as kit_ingredients
-from ..units import amount
+from ..units import amount, number
 from ..words import did_you_mean, listing, plain, plural
 from .amounts import weigh
 from .formula import DOUGH, KINDS, Formula
@@ -33,6 +33,7 @@ PARTS = {
     "inclusion": ("inclusion", "inclusions"),
     "dusting": ("dusting",),
 }
+HOUSE_ROWS = "house ingredients"  # what stands before a house's own figures, below the formula's lines
 _TOTAL = re.compile(r"\b(sub)?totals?\b|\bsum\b")
 _NUMBER_ALONE = re.compile(r"[-+\d.,'/\s¼½¾⅓⅔⅛⅜⅝⅞]+")
 _CONTROL = re.compile(r"[\x00-\x1f]")  # XML has no place for them
@@ -42,11 +43,11 @@ _ERRORS = ("#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#N/A", "#NUM!", "#NULL!")
 def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces=None, losses=None):
     """Return the Formula in a CSV or XLSX sheet with the columns part, ingredient, amount and unit.
 
-    path; sheet [its name, else the first with such columns]; name, else the file's; house_ingredients [CSV];
-    pieces, losses as in `Formula.from_weights`. Columns in any order, below any title; a part stands once or on
-    every line, blank is the part above; total rows and other columns are passed over; amounts [g unless their unit
-    says otherwise], % of flour where no preferment has its own. Raises FileError with every cell that cannot be
-    placed, by row and column, in one message.
+    path; sheet [its name, else the first with such columns]; name, else the file's; house_ingredients [CSV; else the
+    rows that `write_spreadsheet` put below]; pieces, losses as in `Formula.from_weights`. Columns in any order, below
+    any title; a part stands once or on every line, blank is the part above; total rows and other columns are passed
+    over; amounts [g unless their unit says otherwise], % of flour where no preferment has its own. Raises FileError
+    with every cell that cannot be placed, by row and column, in one message.
 
     >>> import tempfile, pathlib
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "bun.csv"
@@ -55,10 +56,13 @@ def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces
     50.0
     """
     path = Path(path)
+    cells, found = _cells(path, sheet)
+    cells, house = _house_rows(cells)
     ingredients = kit_ingredients()
     if house_ingredients:
         ingredients = ingredients.with_house(house_ingredients)
-    cells, found = _cells(path, sheet)
+    elif house:
+        ingredients = ingredients.with_rows(*house)
     problems, parts = _place(cells, found, ingredients)
     if not problems and not any(kind == "dough" for kind, _, _ in parts.values()):
         problems.append(f"no line belongs to the dough; name a part 'dough' beside {listing(map(repr, parts)) or 'it'}")
@@ -78,8 +82,8 @@ def write_spreadsheet(formula, path, flour=None, pieces=None, decimal="."):
 
     flour [g or any mass] or pieces [count], else as `kit.formula.scale` has it, else 1000 g flour; decimal '.' or
     ',' (CSV alone: a comma parts the columns by semicolons). Percentages and totals follow when an amount is
-    changed. Make-up, method and losses are not in it. Text that a spreadsheet would take for a formula stays text.
-    Returns the path. Raises FileError, FormulaError.
+    changed; a house's own figures that the formula rests on stand below. Make-up, method and losses are not in it.
+    Text that a spreadsheet would take for a formula stays text. Returns the path. Raises FileError, FormulaError.
     """
     path = Path(path)
     kind = path.suffix.casefold()
@@ -208,6 +212,20 @@ def _header(rows):
     return None
 
 
+def _house_rows(cells):
+    """Return (rows above, what `with_rows` takes or None): a house's own figures stand below the formula's lines."""
+    at = next((n for n, (_, row) in enumerate(cells) if row and row[0] == HOUSE_ROWS), None)
+    below = [] if at is None else [row for _, row in cells[at:] if row and row[0] is not None]
+    if len(below) < 3:
+        return cells[:at], None
+    texts = [["" if cell is None else from_cell(str(cell)) for cell in row] for row in below]
+    house = {row[0]: dict(zip(texts[1][1:], row[1:], strict=False)) for row in texts[2:]}
+    for row in house.values():
+        row |= {name: f"{number(cell, name):.12g}" for name, cell in row.items() if "per_100g" in name and cell}
+        row.pop("", None)
+    return cells[:at], (house, texts[0][1] or "the sheet")
+
+
 # reading: what each line is
 
 
@@ -220,47 +238,47 @@ def _place(cells, columns, ingredients):
     part, kind, named_in = ("", None, None) if parted else ("dough", "dough", None)
     percentages = {}
 
-    def problem(number, column, text):
+    def problem(at, column, text):
         where = f", column {_letter(columns[column])}" if column in columns else ""
-        problems.append(f"row {number}{where}: {text}")
+        problems.append(f"row {at}{where}: {text}")
 
-    for number, row in rows:
+    for at, row in rows:
         what, how_much = (None if isinstance(row[name], _Above) else row[name] for name in ("ingredient", "amount"))
         if _is_total(row["part"]) or (_is_total(what) and not _known(ingredients, what)):
             continue
         if row["part"] is not None:
             part = str(row["part"]).removeprefix("'")
-            kind, named_in = _kind(part), number
+            kind, named_in = _kind(part), at
         elif not parted and how_much is None and what is not None and not _known(ingredients, what) and _kind(what):
             part, kind = str(what), _kind(what)
             continue
         if what is None and (how_much is None or (isinstance(how_much, str) and re.search("[A-Za-z]{3}", how_much))):
             continue  # an empty row, or a remark
         if what is None:
-            problem(number, "ingredient", f"{how_much} of nothing: name the ingredient, or write 'total'")
+            problem(at, "ingredient", f"{how_much} of nothing: name the ingredient, or write 'total'")
         elif how_much is None:
-            problem(number, "amount", f"no amount for {what!r}")
+            problem(at, "amount", f"no amount for {what!r}")
         elif kind is None:
             if part is not None:
                 known = [word for words in PARTS.values() for word in words]
                 near = did_you_mean(part, known)
                 do = near if near.startswith("did") else f"write {listing(KINDS, 'or')}"
                 text = f"{part!r} is no part that is known; {do}" if part else f"no part above {what!r}: name one"
-                problem(named_in or number, "part", text)
+                problem(named_in or at, "part", text)
             part = None  # said once for all its lines
         else:
             found = _line(what, how_much, row["unit"], columns["of amount"], units_used, ingredients)
             if len(found) == 2:
-                problem(number, *found)
+                problem(at, *found)
                 continue
             key, grams, is_percentage = found
             _, name, lines = parts.setdefault(plain(part), (kind, part, {}))
             if key in lines:
-                problem(number, "ingredient", f"{what!r} is in the {name} already, in row {lines[key][1]}; add both up")
+                problem(at, "ingredient", f"{what!r} is in the {name} already, in row {lines[key][1]}; add both up")
             elif kind != "preferment" and next(p for p, (k, _, _) in parts.items() if k == kind) != plain(part):
-                problem(number, "part", f"{part!r} is a second {kind}: put both together, or save two formulas")
+                problem(at, "part", f"{part!r} is a second {kind}: put both together, or save two formulas")
             else:
-                lines[key] = (grams, number)
+                lines[key] = (grams, at)
                 group = "dough" if kind in (*DOUGH, "inclusion") else part
                 percentages.setdefault(group, set()).add(is_percentage)
     for group, both in percentages.items():
@@ -380,6 +398,12 @@ def _rows(batch):
     rows.append(
         ["dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({'+'.join(flour)})*100",)]
     )
+    if house := formula.house_rows:
+        columns = list(dict.fromkeys(column for row in house.values() for column in row))
+        rows += [[HOUSE_ROWS, formula.ingredients.origin], ["key", *columns]]
+        for key, row in house.items():
+            cells = [row.get(column, "") for column in columns]
+            rows.append([key, *(float(c) if "per_100g" in n and c else c for n, c in zip(columns, cells, strict=True))])
     return rows
 
 
