@@ -11,7 +11,7 @@ _WORDS = {
     "prefermented_flour topping_to_dough_ratio sweetness_split components dough_class mixing_method what_moved "
     "hydration_band",
     "kit.process": "predict_yield water_temperature rise rise_causes final_proof topping_fit topping_mass trays day "
-    "what_to_scale chance_under Calibration",
+    "what_to_scale Calibration",
     "kit.reformulate": "solve substitute sensitivities",
     "kit.trials": "Trial TrialBook read_trials plan_trials side_by_side calibrate tasting ranking liking "
     "serving_plan read_answers",

@@ -1,33 +1,34 @@
 """The draft of a label: ingredients in the order of the law, allergens, percentages, nutrition, what is still blank."""
 
+import functools
 import re
 from dataclasses import dataclass, field
 
 from .. import page
 from ..balance.bands import reach
 from ..cautions import cautions_for, unspelled
-from ..errors import AmountError, KitError, UnknownName, must
+from ..errors import AmountError, UnknownName, must
 from ..formula import Formula
 from ..formula.formula import only_one
-from ..process import predict_yield, scaling_scatter, what_to_scale
+from ..process import predict_yield, scaling_scatter
 from ..tables import in_tables, source, table
-from ..units import number, read
-from ..words import capital, did_you_mean, figure, listing, plain, plural
-from .nutrition import content, declare, in_piece, market_of, names, quid
+from ..units import read
+from ..words import capital, did_you_mean, figure, listing, one_of, plain
+from .nutrition import content, declare, in_piece, quid
 from .printed import Changes, label_page, label_table, label_words, title_of
-from .serving import serving
-from .weighing import in_grams, left_out, taken
+from .weighing import left_out, taken
+
+MARKETS = ("EU", "US")
 
 DRAFT = (
     "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
     "maker's own figures and list of ingredients come first. Calculated from what goes in: yeast eats some of the "
     "sugar, baking changes vitamins. Traces ('may contain') cannot be computed: they are the shop's to decide."
 )
-_MARKET_NOTES = {
-    "EU": "Protein is the tables' own, which take 5.7 g for 1 g of nitrogen in wheat and 6.38 in milk (from memory); "
-    "the EU asks for 6.25.",
-    "US": "Calories by 4, 4 and 9 kcal/g; insoluble fiber, which may be taken off, is not.",
-}
+_PROTEIN = (
+    "Protein is the tables' own, which take 5.7 g for 1 g of nitrogen in wheat and 6.38 in milk (from memory); the EU "
+    "asks for 6.25."
+)
 _BLANK = {
     "EU": (
         "name of the food", "date: best before or use by, and the lot", "how to store it, once opened too",
@@ -35,6 +36,7 @@ _BLANK = {
     ),
     "US": (
         "statement of identity", "name and place of business", "date and how to keep it, where the place asks for them",
+        "Nutrition Facts: not drafted here",
     ),
 }  # fmt: skip
 
@@ -59,20 +61,16 @@ class Item:
 
 @dataclass(frozen=True, eq=False)
 class Label:
-    """The draft of a label for one formula, one market, one size of pack; masses in g, per piece unless said."""
+    """The draft of a label for one formula and one market; masses in g, of a piece."""
 
     formula: Formula = field(repr=False)
     market: str
     items: tuple = field(repr=False)  # in the order of the law
     raw_piece: float
     baked_piece: float
-    nutrients: tuple = field(repr=False)
+    nutrients: tuple = field(repr=False)  # in the EU, per 100 g
     quid: tuple = field(repr=False)
     contains: tuple  # ((entry of the law's list, its members here), ...)
-    pieces_in_pack: int = 1
-    serving: object = field(default=None, repr=False)  # Serving, in the US
-    net_mass: float | None = None
-    scaling: object = field(default=None, repr=False)  # ToScale for the net mass, where it could be worked out
     notes: tuple = field(default=(), repr=False)
     still_to_write: tuple = field(default=(), repr=False)
     to_check: tuple = ()  # what may bring other allergens
@@ -85,35 +83,16 @@ class Label:
         return self.listed(str.upper, str)
 
     @property
-    def bases(self):
-        """What the figures are declared for: 100 g and a piece; in the US a serving, and the pack where it is asked."""
-        return ("100 g", "piece") if self.serving is None else tuple(self.serving.counts)
-
-    @property
     def allergens(self):
         """The entries of the law's list that are in it, as text."""
         named = {"tree nuts": "{1}", "cereals containing gluten": "{0} ({1})", "nuts": "{0} ({1})"}  # members by name
         said = ", ".join(named.get(entry, "{0}").format(entry, listing(members)) for entry, members in self.contains)
         return "; ".join(filter(None, [said, f"to check: {listing(self.to_check)}" * bool(self.to_check)]))
 
-    @property
-    def net(self):
-        """The statement of the net mass, blank until it is given; ounces are rounded down so as not to promise more."""
-        if self.net_mass is None:
-            return ""
-        grams = f"{_down(self.net_mass, 0 if self.net_mass >= 100 else 1)} g"
-        return grams if self.market == "EU" else f"Net Wt {_down(self.net_mass / in_grams(), 1)} oz ({grams})"
-
     def to_frame(self):
-        """Return a DataFrame of the nutrition table: values, texts as declared, in the US with % Daily Values."""
-        rows = [
-            (n.name, n.unit, *(v[0] if v else float("nan") for v in (n.per_100_g, n.per_piece)),
-             *(n.declared(per) for per in self.bases), *(n.daily_value(per) for per in self.bases if self.serving))
-            for n in self.nutrients
-        ]  # fmt: skip
-        columns = ["nutrient", "unit", "in 100 g", "in a piece", *(f"declared per {per}" for per in self.bases)]
-        columns += [f"% Daily Value per {per}" for per in self.bases if self.serving]
-        return page.frame(columns, rows, index=True)
+        """Return a DataFrame of the nutrition table, per 100 g: unit, value, text as declared."""
+        rows = [(n.name, n.unit, n.per_100_g[0], n.declared) for n in self.nutrients]
+        return page.frame(["nutrient", "unit", "in 100 g", "declared"], rows, index=True)
 
     def items_to_frame(self):
         """Return a DataFrame of the list: ingredient, g in a raw piece, % of the bowl and of the baked piece, QUID."""
@@ -130,7 +109,7 @@ class Label:
     def beside(self, other):
         """Return a DataFrame of this label and another line by line, such as the EU's and the US's of one formula."""
         mine, its = self._lines(), other._lines()
-        heads = [f"{one.market}, per {one.bases[0]}: {one.formula.name}" for one in (self, other)]
+        heads = [f"{one.market}: {one.formula.name}" for one in (self, other)]
         rows = [(line, mine.get(line, "–"), its.get(line, "–")) for line in dict.fromkeys((*mine, *its))]
         return page.frame(["line", *heads], rows, index=True)
 
@@ -146,9 +125,9 @@ class Label:
 
     def sources(self):
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
-        laws = [r for name in ("label_nutrients", "label_rounding", "energy_factors", "allergen_lists")
-                for r in table(name).rows if self.market in (r.get("market"), r.get("list"))]  # fmt: skip
-        laws += table("serving_sizes").rows if self.serving else ()
+        laws = [row for row in table("allergen_lists").rows if row["list"] == self.market]
+        for name in ("label_nutrients", "label_rounding", "energy_factors") if self.nutrients else ():
+            laws += table(name).rows
         known, used = self.formula.ingredients, [key for item in self.items for key in item.keys]
         keys = dict.fromkeys(row["source"] for row in (*laws, *map(known.__getitem__, used)))
         own = dict.fromkeys(known.house_figures(key) for key in used)
@@ -191,16 +170,12 @@ class Label:
         return ", ".join(texts)
 
     def _lines(self):
-        """Everything that the label says, {line: text}."""
+        """Everything that the label says, {line: text}; figures per 100 g."""
         lines = {"order of ingredients": ", ".join(item.name for item in self.items if not item.gone)}
         lines["allergens"] = self.allergens
-        if self.serving:
-            lines["serving"] = f"{self.serving.size}, {self.serving.per_pack}"
-        for place, per in enumerate(self.bases):
-            for n in self.nutrients:
-                what = f"energy, {n.unit}" if n.key.startswith("energy") else n.key.replace("_", " ")
-                lines[what + f" in a {per}" * place] = n.declared(per)
-        return lines | {f"percentage of {q.name}": q.said for q in self.quid} | {"net mass": self.net or "–"}
+        for n in self.nutrients:
+            lines[f"energy, {n.unit}" if n.key.startswith("energy") else n.key.replace("_", " ")] = n.declared
+        return lines | {f"percentage of {q.name}": q.said for q in self.quid}
 
 
 @dataclass(frozen=True)
@@ -218,25 +193,19 @@ class LabelChanges(Changes):
         return "\n".join(f"{what}: {before} → {after}" for what, before, after in self.rows) or self.nothing
 
 
-def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=None, baked=None, emphasised=()):
+def label(formula, market="EU", calibration=None, baked=None, emphasised=()):
     """Return the draft Label of a formula for the EU or the US.
 
-    net_mass [g or any mass, of a pack] with pieces_in_pack; calibration with the kitchen's own losses;
-    baked [g or any mass] a cooled piece as weighed, else foreseen; emphasised: ingredients that the name or a
-    picture puts forward. Regulation (EU) 1169/2011; 21 CFR 101. Not legal advice. Raises UnknownName, AmountError,
-    UnitError, FormulaError.
+    calibration with the kitchen's own losses; baked [g or any mass] a cooled piece as weighed, else foreseen;
+    emphasised: ingredients that the name or a picture puts forward. Regulation (EU) 1169/2011; 21 CFR 101. Not legal
+    advice. Raises UnknownName, AmountError, UnitError, FormulaError.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "butter": 20}, pieces={"dough": 60})
     >>> label(bun, baked="50 g").ingredients
     'WHEAT flour, water, butter (MILK)'
     """
     only_one(formula, "to be labelled", "choose one")
-    market = market_of(market)
-    pack = number(pieces_in_pack, "pieces_in_pack")
-    if not (pack >= 1 and pack == int(pack)):
-        be = "a whole number of pieces, 1 or more"
-        raise AmountError(must("pieces_in_pack", be, pieces_in_pack, "count them"))
-    pack = int(pack)
+    market = one_of("market", market, MARKETS, "choose where it is sold")
     made = predict_yield(formula, flour=1000.0, calibration=calibration)
     raw, weighed = made.raw_piece, baked is not None
     if weighed:
@@ -246,57 +215,50 @@ def label(formula, market="EU", net_mass=None, pieces_in_pack=1, calibration=Non
             raise AmountError(must("baked", f"above 0 and at most {figure(raw)} g, the raw piece", f"{baked:g} g", do))
     else:
         baked = made.baked_piece
-    if net_mass is not None:
-        net_mass = read(net_mass, "mass", "net mass")
-        if not 0 < net_mass <= pack * raw:
-            be = f"above 0 g and at most {figure(pack * raw)} g, the raw mass of {plural(pack, 'piece')}"
-            do = "say what the label says, and how many pieces"
-            raise AmountError(must("net mass", be, f"{net_mass:g} g", do))
-    eaten = serving(formula, baked if net_mass is None else net_mass / pack, pack) if market == "US" else None
-    nutrients, amounts = content(formula, market, baked, raw - baked, eaten and eaten.counts)
+    nutrients, amounts = content(formula, baked, raw - baked)
     listed = _items_of(formula, market, raw - baked)
     open_in = left_out(formula, "so it is in no figure and stands last in the list")
-    notes = [f"{text}." for text in taken(formula)]
-    notes += [_MARKET_NOTES[market], *(f"{text}." for text in (*made.capped, *open_in))]
-    unknown = {}
-    for n in nutrients:
-        if where := n.unknown_in():
-            unknown.setdefault(where, []).append(n.called)
-    notes += [f"{capital(listing(figures))}: {where}." for where, figures in unknown.items()]
-    if not weighed:
-        own = calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)
-        notes.append(_foreseen(formula, made, calibration if own else None, amounts))
-    if (alcohol := amounts["alcohol"][0]) > 0.005:
-        notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
+    notes = [f"{text}." for text in (*taken(formula), *made.capped, *open_in)]
+    shares, blanks = (), list(_BLANK[market])
     marks = _emphasised(formula, listed, emphasised)
-    shares = tuple(quid({i.name: i.grams for i in marks if i.grams}, baked, raw).values())
-    if market == "US" and shares:
-        notes.append(f"The US asks for no percentages; for the EU: {listing(f'{q.name} {q.said}' for q in shares)}.")
-        shares = ()
+    if market == "EU":
+        shares = tuple(quid({i.name: i.grams for i in marks if i.grams}, baked, raw).values())
+        notes += _nutrition_notes(nutrients, amounts)
+        if not weighed:
+            notes.append(_foreseen(formula, made, calibration, amounts))
+    else:
+        nutrients = ()
     contains, unlisted = _contains(market, listed)
     notes += unlisted
-    scaling = None
-    if net_mass is not None:
-        scaling, said = _to_scale(formula, market, net_mass, pack, calibration, weighed)
-        notes.append(said)
-        if market == "US" and net_mass >= in_grams("lb"):
-            notes.append("From 1 lb up the US asks for pounds beside the ounces: to check (21 CFR 101.7, from memory).")
     notes += _market_notes(formula, market, listed, baked)
-    blanks = list(_BLANK[market])
-    if net_mass is None:
-        blanks.append(f"net mass ({plural(pack, 'piece')}: {figure(pack * baked)} g on average)")
+    blanks.append(f"net mass (a piece: {figure(baked)} g on average)")
     if missing := [n.called for n in nutrients if not n.settled]:
         blanks.append(f"{listing(missing)}, by the makers' sheets or a laboratory")
-    if nowhere := [n.called for n in nutrients if n.per_piece is None]:
-        notes.append(f'{capital(listing(nowhere))} are in no table here; "to find out" is not 0.')
-    notes += eaten.notes if eaten else ()
     hazards = cautions_for(formula)
     blanks += [f"allergens of {text}" for text in hazards.to_check] + _to_look_up(formula, market, listed, marks)
     cautions = tuple(row["control"] for row in hazards.rows if row["arises_when"] == "allergens")
     return Label(
-        formula, market, listed, raw, float(baked), nutrients, shares, contains, pack, eaten, net_mass, scaling,
-        tuple(notes), tuple(blanks), hazards.to_check, cautions,
+        formula, market, listed, raw, float(baked), nutrients, shares, contains, tuple(notes), tuple(blanks),
+        hazards.to_check, cautions,
     )  # fmt: skip
+
+
+def _nutrition_notes(nutrients, amounts):
+    """Say what the figures rest on, where they are unknown, and that alcohol is counted whole."""
+    unknown = {}
+    for n in nutrients:
+        if where := n.unknown_in():
+            unknown.setdefault(where, []).append(n.called)
+    notes = [_PROTEIN, *(f"{capital(listing(figures))}: {where}." for where, figures in unknown.items())]
+    if (alcohol := amounts["alcohol"][0]) > 0.005:
+        notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
+    return notes
+
+
+@functools.cache
+def names():
+    """{key: row} of label_names.csv."""
+    return {row["ingredient"]: row for row in table("label_names").rows}
 
 
 def _items_of(formula, market, lost):
@@ -372,6 +334,8 @@ def _emphasised(formula, items, wanted):
 
 def _foreseen(formula, made, calibration, amounts):
     """Say what a baked piece will weigh, its 80 % band and what that rests on."""
+    if not (calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)):
+        calibration = None
     low, high, scatter = made.baked_piece_low, made.baked_piece_high, scaling_scatter(formula, calibration=calibration)
     if calibration:  # the kitchen's own scatter of its loss, not that of common practice
         half = reach() * float(scatter.loss)
@@ -385,25 +349,12 @@ def _foreseen(formula, made, calibration, amounts):
     )
 
 
-def _to_scale(formula, market, net, pack, calibration, weighed):
-    try:
-        scaling = what_to_scale(formula, net, pack=pack, calibration=calibration)
-    except KitError as error:
-        return None, f"Net mass not checked against dividing and losses: {error}"
-    piece, law = figure(scaling.piece), figure(scaling.law(market))
-    rests = ", by the losses foreseen and not by the piece weighed" if weighed else ""
-    return scaling, (
-        f"To keep {figure(net)} g in a pack of {pack:,}: scale {law} g of dough a piece for the {market}'s tests, "
-        f"{figure(scaling.wish)} g for 95 packs in 100 at or above it; the formula scales {piece} g{rests}."
-    )
-
-
 def _market_notes(formula, market, items, baked):
     notes = []
     for item in items if market == "EU" else ():
         if any(formula.ingredients[key]["kind"] == "water" for key in item.keys):
             share = 100 * item.listed_by / baked
-            may = " and may be left out of the list" if declare("EU", "added_water", share).step is None else ""
+            may = " and may be left out of the list" if declare("added_water", share).step is None else ""
             said = f"{figure(item.listed_by)} g left, {figure(share)} % of the baked piece{may}"
             notes.append(
                 f"Added water: {figure(item.grams, 1)} g weighed in, {said if item.listed_by else 'all of it leaves'} "
@@ -477,7 +428,3 @@ def _bare_words(text):
 def _whole(word):
     return rf"\b{re.escape(word)}(?:e?s)?\b"
 
-
-def _down(value, digits):
-    cut = int(value * 10**digits + 1e-9) / 10**digits
-    return figure(cut, digits).removesuffix(".0")

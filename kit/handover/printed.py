@@ -176,14 +176,8 @@ td, th { padding: 0.4mm 2mm !important; font-size: 9pt; color: #000; border-bott
 p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
 .blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
 .cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
-.cols .figures { width: min-content } .figures td, .figures th, .figures p:first-child { white-space: nowrap }
+.cols .figures { width: min-content } .figures td, .figures th { white-space: nowrap }
 """
-
-
-DAILY = (
-    "* The % Daily Value (DV) tells you how much a nutrient in a serving of food contributes to a daily diet. "
-    "2,000 calories a day is used for general nutrition advice."
-)  # 21 CFR 101.9(d)(9), from memory
 
 
 def label_words(label):
@@ -198,18 +192,9 @@ def label_words(label):
 
 def label_table(label):
     """Return the nutrition table and the masses of a Label as HTML."""
-    heads, said = [f"per {per}" for per in label.bases], [f"Net mass: {label.net or '______'}"]
-    rows = [["\u2003" * n.of_which + n.name, *(n.declared(per) for per in label.bases)] for n in label.nutrients]
-    if label.serving:
-        said = [f"Serving size {label.serving.size}, {label.serving.per_pack}", *said]
-        heads = [head for per in heads for head in (per, "% Daily Value*")]
-        rows = [
-            [row[0], *(text for per in label.bases for text in (n.declared(per), n.daily_value(per)))]
-            for row, n in zip(rows, label.nutrients, strict=True)
-        ]
-        said.insert(1, DAILY)
-    said.append(f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g.")
-    return page.paragraphs(said[:1]) + page.table(["nutrition", *heads], rows) + page.paragraphs(said[1:])
+    rows = [["\u2003" * n.of_which + n.name, n.declared] for n in label.nutrients]
+    table = page.table(["nutrition", "per 100 g"], rows) if rows else ""
+    return table + page.paragraphs([f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g."])
 
 
 def label_page(label, paper):

@@ -3,15 +3,7 @@
 from .activity import solution_activity, water_activity
 from .calibration import Calibration, Estimate
 from .day import Day, day, stages_in
-from .declared import (
-    ScalingScatter,
-    ToScale,
-    allowed_variation,
-    chance_under,
-    scaling_scatter,
-    tolerable_negative_error,
-    what_to_scale,
-)
+from .declared import ScalingScatter, ToScale, scaling_scatter, what_to_scale
 from .dome import Dome
 from .rise import Rise, bulk, cardinal_rate, final_proof, rise, rise_against_published, sponge
 from .rise_causes import RiseCauses, rise_causes
@@ -32,7 +24,7 @@ __all__ = [
     "WaterTemperature",
     "bulk", "Calibration", "cardinal_rate", "Estimate", "final_proof", "predict_yield", "Rise", "rise",
     "rise_against_published", "rise_causes", "RiseCauses", "solution_activity", "sponge", "water_activity", "Yield",
-    "allowed_variation", "chance_under", "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
-    "stages_in", "tolerable_negative_error", "topping_fit", "topping_mass", "ToppingFit",
+    "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
+    "stages_in", "topping_fit", "topping_mass", "ToppingFit",
     "ToScale", "Trays", "trays", "what_to_scale",
 ]  # fmt: skip

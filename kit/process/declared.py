@@ -1,21 +1,18 @@
-"""Dividing scatter, and what to scale so that baked pieces keep a declared mass."""
+"""Dividing scatter, and what to scale so that baked pieces weigh what the kitchen wishes."""
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtri
 
 from .. import page
 from ..errors import AmountError, must
 from ..formula.formula import only_one
-from ..tables import source, table
 from ..units import read
 from ..words import figure
 from .calibration import Calibration
 from .yields import losses_here, predict_yield
-
-NOT_ADVICE = "Not legal advice: the law of the place governs, and its tables change."
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,46 +36,9 @@ class ScalingScatter:
         """Standard deviation from piece to piece within a bake [g]."""
         return np.hypot(self.dough, self.topping)
 
-    @property
-    def total(self):
-        """Standard deviation of any piece of any bake [g]."""
-        return np.hypot(self.within, self.loss)
-
-    def chance_under(self, limit, pack=1):
-        """Return the chance [%] that a pack of so many pieces weighs less than a limit [g]; normal, exact.
-
-        >>> scatter = ScalingScatter(70, 90.0, 3.0, 0.0, 4.0)
-        >>> round(float(scatter.chance_under(85.0)), 2)  # one standard deviation of 5 g
-        15.87
-        """
-        deviation = np.sqrt(pack * self.within**2 + (pack * self.loss) ** 2)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            away = np.asarray(limit - pack * self.baked, float)
-            return (100 * ndtr(np.where(deviation > 0, away / deviation, np.copysign(np.inf, away))))[()]
-
-    def band(self, coverage=80.0):
-        """Return (low, high) of a baked piece [g]."""
-        half = ndtri(0.5 + coverage / 200) * self.total
-        return self.baked - half, self.baked + half
-
-    def to_frame(self):
-        """Return a DataFrame: cause, standard deviation [g baked], what it rests on."""
-        causes = {"dividing the dough": self.dough, "dividing the topping": self.topping, "loss in the oven": self.loss}
-        rows = [(cause, deviation, self.rests_on.get(cause, "")) for cause, deviation in causes.items()]
-        rows.append(("together", self.total, "variances add"))
-        return page.frame(["cause", "standard deviation, g baked", "rests on"], rows, index=True)
-
     def sources(self):
         """Return what each spread rests on."""
         return dict(self.rests_on)
-
-    def _repr_html_(self):
-        if np.ndim(self.total):
-            return f"<p>scatter of many pieces: {figure(np.min(self.total))} to {figure(np.max(self.total))} g</p>"
-        rows = [[cause, figure(g, 2), why] for cause, g, why in self.to_frame().itertuples()]
-        low, high = self.band()
-        caption = f"A baked piece: {figure(self.baked)} g, 80 % of pieces {figure(low)} to {figure(high)} g"
-        return page.table(["", "standard deviation, g", "rests on"], rows, caption, strong=(len(rows) - 1,))
 
 
 def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverage=80.0):
@@ -132,162 +92,65 @@ def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverag
     )
 
 
-def chance_under(formula, declared, pack=1, **given):
-    """Return the chance [%] that a baked piece, or a pack of so many, is under a declared mass [g or any mass].
-
-    given as in `scaling_scatter`. Closed form of normal scatters. Raises AmountError, FormulaError.
-
-    >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 100}, losses={"baking": 10})
-    >>> round(float(chance_under(bun, "90 g")))
-    50
-    """
-    return scaling_scatter(formula, **given).chance_under(_declared(declared), _pack(pack))
-
-
-def tolerable_negative_error(declared):
-    """Return the EU tolerable negative error [g] of a declared mass [g or any mass], float or array.
-
-    Directive 76/211/EEC, Annex I 2.4, 5 g to 10 kg; shares rounded up to 0.1 g (from memory). AmountError outside.
-
-    >>> [float(tolerable_negative_error(mass)) for mass in (80, 40, "400 g")]
-    [4.5, 3.6, 12.0]
-    """
-    rows = table("net_weight_eu")
-    grams = _declared(declared)
-    place = _row(grams, rows.numbers("from_g"), rows.numbers("to_g"), "the EU table covers it from 5 g to 10 kg")
-    share, flat = rows.numbers("percent")[place], rows.numbers("error_g")[place]
-    rounded = np.ceil(np.round(grams * share / 100 * 10, 9)) / 10
-    return np.where(np.isnan(share), flat, rounded)[()]
-
-
-def allowed_variation(declared):
-    """Return the US maximum allowable variation [g] of a declared mass [g or any mass], float or array.
-
-    NIST Handbook 133, Table 2-5, up to 5.8 lb: from memory, check the handbook. AmountError outside.
-
-    >>> round(float(allowed_variation("3 oz")) / 28.349523125, 2)  # oz
-    0.26
-    """
-    rows, pound = table("net_weight_us"), read("1 lb", "mass")
-    grams = _declared(declared)
-    place = _row(grams, rows.numbers("from_lb") * pound, rows.numbers("to_lb") * pound, "the US rows end at 5.8 lb")
-    share, flat = rows.numbers("percent")[place], rows.numbers("variation_lb")[place] * pound
-    return np.where(np.isnan(share), flat, grams * share / 100)[()]
-
-
 @dataclass(frozen=True, eq=False)
 class ToScale:
-    """What each wish and each legal test asks of the raw dough piece, beside how the formula's piece stands."""
+    """What to scale so that so many of 100 baked pieces weigh at least what is wished."""
 
-    declared: float  # of a pack [g]
-    pack: int
-    piece: float  # raw dough now [g]
-    tests: tuple = field(repr=False)  # (test, limit [g], most under [%], under now [%], raw dough to scale [g], basis)
+    least: float  # baked piece wished [g]
+    wish: float  # of 100 pieces
+    scale: float  # raw dough [g]
+    piece: float  # raw dough of the formula now [g]
+    scatter: ScalingScatter = field(repr=False)
 
-    @property
-    def wish(self):
-        """Raw dough piece [g] for the kitchen's own wish."""
-        return self.tests[0][4]
-
-    def law(self, name):
-        """Return the raw dough piece [g] for all tests of a law: 'EU' or 'US'."""
-        return max(row[4] for row in self.tests if row[0].startswith(name))
-
-    def to_frame(self):
-        """Return a DataFrame: test, limit [g], most under [%], under now [%], raw dough to scale [g], basis."""
-        columns = ["test", "limit, g", "may be under, %", "under now, %", "raw dough to scale, g", "rests on"]
-        return page.frame(columns, self.tests, index=True)
+    def __str__(self):
+        return (
+            f"{self.wish:g} of 100 baked pieces at least {figure(self.least)} g: scale {figure(self.scale)} g of "
+            f"dough; the formula scales {figure(self.piece)} g."
+        )
 
     def sources(self):
-        """Return what each test rests on."""
-        return {row[0]: row[5] for row in self.tests}
+        """Return what the spread of dividing and of the loss rests on."""
+        return self.scatter.sources()
 
     def _repr_html_(self):
-        rows = [
-            [name, figure(limit), f"{most:g}", figure(now, 2), figure(scale), basis]
-            for name, limit, most, now, scale, basis in self.tests
-        ]
-        caption = f"Declared {figure(self.declared)} g" + (f" for {self.pack} pieces" if self.pack > 1 else "")
-        columns = [
-            f"{figure(self.piece)} g dough now", "limit, g", "may be under, %", "under now, %", "scale, g dough",
-            "rests on",
-        ]  # fmt: skip
-        return page.table(columns, rows, caption, strong=(0,)) + f"<p>{page.escape(NOT_ADVICE)}</p>"
+        rows = [[cause, basis] for cause, basis in self.sources().items()]
+        return page.paragraphs([str(self)]) + page.table(["spread", "rests on"], rows)
 
 
-def what_to_scale(formula, declared, wish=95.0, pack=1, **given):
-    """Return what to scale so that baked pieces keep a declared mass, by the kitchen's wish and, apart, by law.
+def what_to_scale(formula, least, wish=95.0, **given):
+    """Return what to scale so that `wish` of 100 baked pieces weigh at least so much: ToScale.
 
-    declared [g or any mass, of a pack]; wish [%] of packs at or above it; pack [pieces]; given as in
-    `scaling_scatter`; the topping stays. Each test asks mean - z x spread >= limit, both functions of the dough
-    piece m: (q m + c)^2 = z^2 (a m^2 + b m + d), solved in closed form. Average tests speak of a whole bake's mean,
-    at the wish's certainty. EU tolerable negative error and US allowed variation from their tables. Not legal
-    advice. Raises AmountError, FormulaError.
+    least [g or any mass]; wish [of 100 pieces]; given as in `scaling_scatter`; the topping stays. Asks
+    mean - z x spread >= least, both functions of the dough piece m: (q m + c)^2 = z^2 (a m^2 + b m + d), solved in
+    closed form. The kitchen's own wish, no test of a law. Raises AmountError, FormulaError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 100}, losses={"baking": 10})
-    >>> scale = what_to_scale(bun, "90 g")
-    >>> round(scale.wish), round(scale.law("EU"))
-    (105, 104)
+    >>> print(what_to_scale(bun, "90 g"))
+    95 of 100 baked pieces at least 90.0 g: scale 105.1 g of dough; the formula scales 100.0 g.
     """
     only_one(formula, "to be scaled", "choose one")
-    grams, pack = _declared(declared), _pack(pack)
+    least = read(least, "mass", "least")
+    if not least > 0:
+        raise AmountError(must("least", "a mass above 0 g", f"{least:g} g", "say what a baked piece should weigh"))
     if not 50 < wish < 100:
         raise AmountError(must("wish", "above 50 and below 100 % of the pieces", f"{wish:g} %", "95 is usual"))
-    tests = [_test("kitchen's wish", formula, grams, 100 - wish, pack, False, given, "the kitchen's own")]
-    for row in table("net_weight_rules").rows:
-        limit, mean = grams, row["of"] == "bake's mean"
-        if row["errors"] != "0":
-            error = tolerable_negative_error if row["law"] == "EU" else allowed_variation
-            limit = grams - float(row["errors"]) * float(error(grams))
-        most = 100 - wish if mean else float(row["most_under_percent"])
-        basis = f"{source(row['source'])}; {row['provenance']}: {row['note']}"
-        tests.append(_test(f"{row['law']}: {row['test']}", formula, limit, most, pack, mean, given, basis))
-    return ToScale(grams, pack, float(formula.pieces.dough), tuple(tests))
+    scatter = scaling_scatter(formula, **{"coverage": 2 * wish - 100} | given)  # few bakes say less, the surer one asks
+    return ToScale(least, wish, _dough_for(scatter, least, ndtri(wish / 100)), float(scatter.piece), scatter)
 
 
-def _test(name, formula, limit, most, pack, mean, given, basis):
-    known = scaling_scatter(formula, **{"coverage": 100 - 2 * most} | given)  # few bakes say less, the surer one asks
-    if mean:
-        known = replace(known, dough=0.0, topping=0.0)
-    now = float(known.chance_under(limit, pack))
-    return name, float(limit), float(most), now, _dough_for(known, limit, -ndtri(most / 100), pack), basis
-
-
-def _dough_for(scatter, limit, z, pack):
-    """Solve pack (q m + c) - z sqrt(pack (s m)^2 + pack t^2 + pack^2 (l m + k)^2) = limit for the dough m."""
+def _dough_for(scatter, least, z):
+    """Solve q m + c - z sqrt((s m)^2 + t^2 + (l m + k)^2) = least for the dough m."""
     m = float(scatter.piece)
     kept, loss_per_g = float(scatter.kept), float(scatter.loss_spread)
-    rest = float(scatter.baked) - kept * m - limit / pack
+    rest = float(scatter.baked) - kept * m - least
     other = float(scatter.loss) - loss_per_g * m
     s = float(scatter.dough) / m
-    a = kept**2 - z * z * (s * s / pack + loss_per_g**2)
+    a = kept**2 - z * z * (s * s + loss_per_g**2)
     b = 2 * (kept * rest - z * z * loss_per_g * other)
-    c = rest**2 - z * z * (float(scatter.topping) ** 2 / pack + other**2)
+    c = rest**2 - z * z * (float(scatter.topping) ** 2 + other**2)
     if a <= 0:
         raise AmountError(
             must("scatter", "small enough to be made good by scaling more", f"{100 * s:g} %", "divide better")
         )
     return (-b + math.sqrt(max(b * b - 4 * a * c, 0.0))) / (2 * a)
-
-
-def _row(grams, low, high, do):
-    if np.any((grams < low[0]) | (grams > high[-1])):
-        raise AmountError(must("declared", f"{low[0]:g} to {high[-1]:,.0f} g", f"{float(np.max(grams)):g} g", do))
-    return np.minimum(np.searchsorted(high, grams, side="left"), len(high) - 1)
-
-
-def _declared(declared):
-    grams = np.asarray(declared, float) if np.ndim(declared) else read(declared, "mass", "declared")
-    if not np.all(np.isfinite(grams) & (np.asarray(grams) > 0)):
-        raise AmountError(
-            must("declared", "a mass above 0 g", f"{float(np.min(grams)):g} g", "say what the label says")
-        )
-    return grams
-
-
-def _pack(pack):
-    if pack != int(pack) or pack < 1:
-        raise AmountError(must("pack", "a whole number of pieces, 1 or more", pack, "count them"))
-    return int(pack)

@@ -205,12 +205,8 @@ class HandoverPanel(Panel):
         now = self.result.label
         rows = now.changes_from(self.before.label).rows
         figures = [row for row in rows if row[0] not in ("order of ingredients", "allergens")]
-        per, inside = ("per 100 g", " in a piece") if now.market == "EU" else ("per serving", None)
-        shown = [row for row in figures if not (inside and row[0].endswith(inside))]
         said = " ".join(label_words(self.before.label, now))
-        if len(figures) > len(shown):
-            said += f" {plural(len(figures) - len(shown), 'figure')} per piece move too."
-        table = page.table([per, "before", "now"], shown) if shown else ""
+        table = page.table(["per 100 g", "before", "now"], figures) if figures else ""
         title = f"Moved on the label: draft for the {now.market}, not legal advice"
         return f"{head(title)}{_paragraph(said)}{table}"
 

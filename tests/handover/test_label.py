@@ -48,31 +48,18 @@ def test_european_figures_worked_by_hand():
     found = per_100(kit.label(PLAIN, baked="80 g"))
     assert found["energy_kj"].per_100_g[0] == pytest.approx(1299.87, abs=0.01)
     assert found["energy_kcal"].per_100_g[0] == pytest.approx(309.32, abs=0.01)
-    assert found["energy_kcal"].per_piece[0] == pytest.approx(247.453, abs=0.001)
-    declared = {key: n.declared() for key, n in found.items()}
+    declared = {key: n.declared for key, n in found.items()}
     assert declared == {
         "energy_kj": "1,300 kJ", "energy_kcal": "309 kcal", "fat": "11 g", "saturated_fat": "6.5 g",
         "carbohydrate": "44 g", "sugars": "<0.5 g", "fibre": "1.5 g", "protein": "7.6 g", "salt": "<0.01 g",
     }  # fmt: skip
 
 
-def test_american_figures_worked_by_hand():
-    """The same bun by 4, 4, 9 with fibre in the carbohydrate: 4 x 36.271 + 4 x 6.075 + 9 x 8.941 = 249.85 kcal."""
-    found = per_100(kit.label(PLAIN, "US", baked="80 g"))
-    assert found["energy_kcal"].per_piece[0] == pytest.approx(249.853, abs=0.001)
-    assert found["energy_kcal"].declared("piece") == "250 kcal"
-    assert found["fat"].declared("piece") == "9 g"
-    assert found["carbohydrate"].declared("piece") == "36 g"
-    assert found["sodium"].declared("piece") == "0 mg"
-    assert found["added_sugars"].declared("piece") == "0 g"
-    assert found["cholesterol"].declared("piece") == "to find out"
-
-
 def test_salt_is_all_sodium_times_two_and_a_half():
     """Regulation (EU) 1169/2011, Annex I: 1.6 g salt with 38 758 mg sodium in 100 g, milk's and egg's sodium too."""
     salted = Formula.from_weights("bun", {"bread flour": 100, "water": 60, "salt": 1.6}, pieces={"dough": 161.6})
     salt = per_100(kit.label(salted, baked=140))["salt"]
-    assert salt.per_piece[0] == pytest.approx((1.6 * 387.58 + 2 + 0.6 * 4) * 0.0025)
+    assert salt.per_100_g[0] == pytest.approx((1.6 * 387.58 + 2 + 0.6 * 4) * 0.0025 / 1.4)
 
 
 def test_nutrition_agrees_with_what_the_piece_is_made_of():
@@ -81,20 +68,7 @@ def test_nutrition_agrees_with_what_the_piece_is_made_of():
     found = per_100(kit.label(DEMO, baked="74 g"))
     for name in ("fat", "protein", "fibre", "sugars"):
         assert found[name].per_100_g[0] == pytest.approx(100 * made[name] / 74)
-    assert found["carbohydrate"].per_piece[0] == pytest.approx(made["carbohydrate"] - made["fibre"])
-
-
-def test_added_sugars_are_those_of_sugar_and_honey_not_of_milk_and_raisins():
-    """21 CFR 101.9(c)(6)(iii), from memory; SR28: 99.8 % of sugar, 82.12 % of honey are sugars."""
-    sweet = Formula.from_weights(
-        "bun", {"flour": 100, "milk": 50, "sugar": 10, "honey": 5}, inclusion={"raisins": 10}, pieces={"dough": 175}
-    )
-    found = per_100(kit.label(sweet, "US", baked=150))
-    assert found["added_sugars"].per_piece[0] == pytest.approx(9.98 + 4.106, abs=0.02)
-    assert found["sugars"].per_piece[0] > found["added_sugars"].per_piece[1] + 8
-    chocolate = Formula.from_weights("bun", {"flour": 100, "chocolate": 10}, pieces={"dough": 110})
-    added = per_100(kit.label(chocolate, "US"))["added_sugars"]
-    assert added.per_piece == pytest.approx((0, 5.45), abs=0.01)  # how many of its 54.5 % are added, its maker knows
+    assert found["carbohydrate"].per_100_g[0] * 0.74 == pytest.approx(made["carbohydrate"] - made["fibre"])
 
 
 def test_only_what_water_cannot_give_is_taken_from_the_alcohol():
@@ -103,93 +77,14 @@ def test_only_what_water_cannot_give_is_taken_from_the_alcohol():
     label = kit.label(soaked, baked=140)
     assert any("Alcohol is counted whole, 3.34 g a piece" in note for note in label.notes)
     dry = kit.label(soaked, baked=160 - 50 * 0.999 - 13.36 - 6.66 - 1)  # all the water, and 1 g of the alcohol
-    lost = per_100(label)["energy_kcal"].per_piece[0] - per_100(dry)["energy_kcal"].per_piece[0]
+    lost = sum(sign * per_100(one)["energy_kcal"].per_100_g[0] * one.baked_piece / 100
+               for sign, one in ((1, label), (-1, dry)))  # fmt: skip
     assert lost == pytest.approx(7, abs=0.2)
 
 
 def test_a_loss_that_was_held_is_said():
     crust = Formula.from_weights("bun", {"flour": 100, "water": 60}, topping={"sugar": 100, "lard": 50})
     assert any(note.startswith("topping: baking loss held to") for note in kit.label(crust).notes)
-
-
-# the American serving and its daily values
-
-
-def test_daily_values_are_those_of_the_sample_label():
-    """FDA's sample label of 2016 (8 g fat 10 %, 37 g carbohydrate 13 %, ...), from memory; its vitamins round wider."""
-    rows = {
-        row["nutrient"]: row["daily_value"] for row in tables.table("label_nutrients").rows if row["market"] == "US"
-    }
-    sample = {"fat": (8, 10), "saturated_fat": (1, 5), "cholesterol": (0, 0), "sodium": (160, 7), "fibre": (4, 14),
-              "carbohydrate": (37, 13), "added_sugars": (10, 20), "vitamin_d": (2, 10), "calcium": (260, 20),
-              "iron": (8, 44), "potassium": (235, 5)}  # fmt: skip
-    for nutrient, (grams, percent) in sample.items():
-        assert str(declare("US", "daily_value", 100 * grams / float(rows.pop(nutrient)))) == f"{percent} %"
-    assert {name for name, value in rows.items() if not value} == set(rows)  # nothing else has one, calories included
-
-
-def test_daily_values_worked_by_hand():
-    """Of PLAIN's 8.941 g fat of 78, 36.271 g carbohydrate of 275 and 1.2 g fibre of 28: 11.5, 13.2 and 4.3 %."""
-    label = kit.label(PLAIN, "US", baked=80)
-    said = {n.key: n.daily_value() for n in label.nutrients}
-    assert {key: said[key] for key in ("fat", "carbohydrate", "fibre", "sodium", "protein", "trans_fat")} == {
-        "fat": "11 %", "carbohydrate": "13 %", "fibre": "4 %", "sodium": "0 %", "protein": "", "trans_fat": "",
-    }  # fmt: skip
-    for key in ("cholesterol", "vitamin_d", "calcium", "iron", "potassium"):
-        assert said[key] == per_100(label)[key].declared("serving") == "to find out"  # never 0
-    assert any("cholesterol, vitamin D, calcium, iron and potassium are in no table here" in n for n in label.notes)
-    assert "% Daily Value*" in label.page()
-    assert "* The % Daily Value (DV) tells you" in label.page()
-    assert "Daily Value" not in kit.label(PLAIN, baked=80).page()
-
-
-def test_an_unknown_figure_has_at_least_its_daily_value(tmp_path):
-    own = house(tmp_path, "key,name,kind,fat_g_per_100g,allergens\ntahini,tahini,seed paste,54,sesame\n")
-    bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "tahini": 20}, ingredients=own, pieces={"dough": 90})
-    found = per_100(kit.label(bun, "US", baked=80))
-    assert found["fat"].daily_value() == "8 %"  # (0.83 + 5.4) / 78
-    assert found["fibre"].daily_value() == "at least 4 %"  # 1.2 of 28 from the flour alone
-
-
-@pytest.mark.parametrize(
-    ("baked", "pack", "size", "servings", "bases"),
-    [
-        (75, 1, "1 bun (75 g)", "1 serving", ("serving",)),
-        (75, 4, "1 bun (75 g)", "4 servings", ("serving",)),
-        (30, 12, "1 bun (30 g)", "12 servings", ("serving",)),  # 55 %: one or two
-        (27.5, 8, "2 buns (55 g)", "4 servings", ("serving",)),
-        (22, 15, "3 buns (66 g)", "5 servings", ("serving",)),  # 2.5, halves up
-        (22, 10, "3 buns (66 g)", "about 3.5 servings", ("serving",)),  # 400 %
-        (24, 11, "2 buns (48 g)", "about 6 servings", ("serving",)),  # from 5 up whole ones
-        (20, 5, "5 buns (100 g)", "1 serving", ("serving",)),  # 182 %: one sitting
-        (75, 2, "1 bun (75 g)", "2 servings", ("serving", "pack")),  # 273 %
-        (22, 7, "3 buns (66 g)", "about 2.5 servings", ("serving", "pack")),  # 280 %
-        (120, 2, "1 bun (120 g)", "2 servings", ("serving",)),
-    ],
-)
-def test_serving_by_the_reference_amount(baked, pack, size, servings, bases):
-    """21 CFR 101.9(b)(2), (6), (8), (12) and 101.12(b), 55 g for sweet rolls: from memory, worked by hand."""
-    bun = Formula.from_weights("Sweet buns", {"flour": 100, "water": 60}, pieces={"dough": baked * 1.1})
-    label = kit.label(bun, "US", baked=baked, pieces_in_pack=pack)
-    assert label.serving.size == size
-    assert label.serving.per_pack == f"{servings} per container"
-    assert label.bases == bases
-    assert f"Serving size {size}, {servings} per container" in label.page()
-    energy, count = per_100(label)["energy_kcal"], int(size.split()[0])
-    assert energy.declared("serving") == str(declare("US", "energy_kcal", count * energy.per_piece[0]))
-    if "pack" in bases:
-        assert energy.declared("pack") == str(declare("US", "energy_kcal", pack * energy.per_piece[0]))
-        assert "energy, kcal in a pack" in label.beside(label).index
-    assert any("second column, of a part" in note for note in label.notes) == (baked == 120)
-    assert any("21 CFR 101.12" in text for text in label.sources())
-    assert kit.label(bun, baked=baked, pieces_in_pack=pack).serving is None
-
-
-def test_a_serving_weighs_what_the_pack_declares_and_is_called_as_the_name_calls_it():
-    assert kit.label(DEMO, "US", net_mass=280, pieces_in_pack=4).serving.size == "1 bun (70 g)"
-    assert kit.label(RICH, "US", baked=80).serving.size == "1 roll (80 g)"
-    brioche = Formula.from_weights("Brioche", {"flour": 100, "water": 50}, pieces={"dough": 70})
-    assert kit.label(brioche, "US", baked=60).serving.size == "1 piece (60 g)"
 
 
 # what bought ingredients are made of
@@ -367,9 +262,9 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     known = (50 * 11.98 / 100) / 0.8  # the flour's protein alone
     assert found["protein"].per_100_g[0] == pytest.approx(known)
     assert found["protein"].per_100_g[1] == pytest.approx(known + 10 * 0.46 / 0.8)  # no room for more beside 54 % fat
-    assert found["protein"].declared() == "at least 7.4 g"  # 7.49, not to be promised as 7.5
-    assert found["salt"].declared().startswith("at least 0.0")
-    assert found["fat"].declared() == "7.8 g"  # (0.83 + 5.4) / 0.8: known
+    assert found["protein"].declared == "at least 7.4 g"  # 7.49, not to be promised as 7.5
+    assert found["salt"].declared.startswith("at least 0.0")
+    assert found["fat"].declared == "7.8 g"  # (0.83 + 5.4) / 0.8: known
     (told,) = (note for note in label.notes if "unknown in 10.00 g of tahini a piece" in note)
     assert told.startswith("Energy in kJ, energy in kcal, of which saturates, carbohydrate")
     (asked,) = (blank for blank in label.still_to_write if blank.endswith("makers' sheets or a laboratory"))
@@ -380,7 +275,6 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     assert "tahini (see the maker's label)" in label.ingredients
     assert label.allergens == "cereals containing gluten (wheat); to check: tahini"
     assert "tahini: fat 54.00 g per 100 g, by ours.csv" in label.notes
-    assert per_100(kit.label(bun, "US", baked=80))["added_sugars"].declared("piece").startswith("at least 0")
 
 
 def test_what_is_too_little_to_matter_is_declared_and_said():
@@ -388,7 +282,7 @@ def test_what_is_too_little_to_matter_is_declared_and_said():
     label = kit.label(DEMO)
     sugars = per_100(label)["sugars"]
     assert sugars.per_100_g[0] < sugars.per_100_g[1] < 17.5
-    assert sugars.declared() == "17 g"
+    assert sugars.declared == "17 g"
     assert any("ground cardamom a piece; too little to move" in note for note in label.notes)
 
 
@@ -397,7 +291,7 @@ def test_a_wash_without_a_formula_is_unknown_not_nothing():
     label = kit.label(bun)
     assert "wash, not spelled out" in label.ingredients
     assert label.allergens.endswith("; to check: wash, not spelled out")
-    assert per_100(label)["fat"].declared().startswith("at least")
+    assert per_100(label)["fat"].declared.startswith("at least")
     assert any(blank == "allergens of wash, not spelled out" for blank in label.still_to_write)
     assert sum(item.grams for item in label.items) == pytest.approx(62)
 
@@ -456,7 +350,7 @@ def test_a_word_of_no_list_is_asked_back(tmp_path):
         assert "porkk, named for lard, is a word of no list: is it spelled so." in kit.label(bun, market).notes
 
 
-# baked mass, net mass, variants
+# baked mass, variants
 
 
 def test_baked_mass_is_foreseen_as_the_yield_is_and_by_the_kitchen_s_own_bakes():
@@ -479,32 +373,6 @@ def test_the_band_is_that_of_the_kitchen_s_own_bakes():
     assert "71.8 to 76.3 (80 %, the formula's own figure, band as wide in proportion as common practice" in usual
 
 
-def test_a_pound_and_more_asks_for_pounds_in_the_us():
-    """21 CFR 101.7 (j), from memory."""
-    assert any("pounds beside the ounces" in n for n in kit.label(DEMO, "US", 900, pieces_in_pack=12).notes)
-    assert not any("pounds" in n for n in kit.label(DEMO, "US", 75).notes)
-
-
-def test_net_mass_says_what_to_scale():
-    label = kit.label(DEMO, net_mass="150 g", pieces_in_pack=2)
-    scaling = kit.what_to_scale(DEMO, 150, pack=2)
-    assert label.scaling.law("EU") == pytest.approx(scaling.law("EU"))
-    assert any(f"scale {scaling.law('EU'):.1f} g of dough" in note for note in label.notes)
-    assert label.net == "150 g"
-    assert kit.label(DEMO, "US", net_mass="75 g").net == "Net Wt 2.6 oz (75 g)"  # 2.646 oz
-    assert kit.label(DEMO, "US", net_mass="50 g").net == "Net Wt 1.7 oz (50 g)"  # 1.764 oz, not to promise 1.8
-    dozen = kit.what_to_scale(DEMO, 900, pack=12)
-    assert f"{dozen.law('EU'):.1f}" != f"{dozen.law('US'):.1f}"
-    for market in ("EU", "US"):
-        law = f"scale {dozen.law(market):.1f} g of dough a piece for the {market}'s tests"
-        assert any(law in note for note in kit.label(DEMO, market, net_mass=900, pieces_in_pack=12).notes)
-    many = kit.label(DEMO, net_mass="70000 kg", pieces_in_pack=10**6)
-    assert many.scaling is None
-    assert any("Net mass not checked" in note for note in many.notes)
-    blanks = kit.label(DEMO, pieces_in_pack=10**6).still_to_write
-    assert any("1,000,000 pieces: 74,490,530" in blank for blank in blanks)
-
-
 def test_what_moves_between_two_variants():
     """Butter past sugar in the list, and figures that round to others; nothing for a copy."""
     before, after = kit.label(DEMO), kit.label(DEMO.vary(butter=24))
@@ -523,21 +391,18 @@ def test_what_moves_between_two_variants():
 def test_both_markets_side_by_side():
     frame = kit.label(DEMO).beside(kit.label(DEMO, "US"))
     assert list(frame.columns) == [
-        "EU, per 100 g: Cardamom crackle bun", "US, per serving: Cardamom crackle bun"
+        "EU: Cardamom crackle bun", "US: Cardamom crackle bun"
     ]  # fmt: skip
-    assert list(frame.loc["energy, kcal"]) == ["377 kcal", "280 kcal"]
-    assert frame.loc["energy, kJ"].iloc[1] == "–"
+    assert list(frame.loc["energy, kcal"]) == ["377 kcal", "–"]
 
 
 def test_order_of_the_laws_and_words_on_every_label():
-    """Annex XV and 21 CFR 101.9(c)."""
+    """Annex XV; no American panel is drafted, and that is said."""
     assert [n.key for n in kit.label(DEMO).nutrients] == [
         "energy_kj", "energy_kcal", "fat", "saturated_fat", "carbohydrate", "sugars", "fibre", "protein", "salt"
     ]  # fmt: skip
-    assert [n.key for n in kit.label(DEMO, "US").nutrients][:11] == [
-        "energy_kcal", "fat", "saturated_fat", "trans_fat", "cholesterol", "sodium", "carbohydrate", "fibre", "sugars",
-        "added_sugars", "protein",
-    ]  # fmt: skip
+    assert kit.label(DEMO, "US").nutrients == ()
+    assert "Nutrition Facts: not drafted here" in kit.label(DEMO, "US").page()
     for market in ("EU", "US"):
         for html in (kit.label(DEMO, market).page(), kit.label(DEMO, market)._repr_html_()):
             assert page.escape(DRAFT) in html
@@ -559,9 +424,7 @@ def test_the_page_holds_names_as_text_and_fits_the_paper_asked_for(tmp_path):
     with pytest.raises(AmountError, match="'paper' must be A4 or Letter"):
         kit.label(bad).page("A3")
     assert any("Annex" in text for text in kit.label(bad).sources())
-    assert list(kit.label(DEMO, "US").to_frame().columns) == [
-        "unit", "in 100 g", "in a piece", "declared per serving", "% Daily Value per serving"
-    ]  # fmt: skip
+    assert list(kit.label(DEMO).to_frame().columns) == ["unit", "in 100 g", "declared"]
 
 
 # laws
@@ -585,13 +448,9 @@ def test_laws_of_any_bun(lines, dough, crust, kept, market):
     assert np.all(np.diff(masses) <= 1e-9)
     assert sum(item.grams for item in label.items) == pytest.approx(raw) == label.raw_piece
     other = kit.label(bun, market, baked=raw)
-    for one, two in zip(label.nutrients, other.nutrients, strict=True):
-        if one.per_piece is None:
-            continue
-        assert one.per_piece == pytest.approx(two.per_piece)  # concentrating leaves the piece what it has
-        assert one.per_100_g[0] * baked / 100 == pytest.approx(one.per_piece[0])
-        told = declare(market, one.key, one.per_piece[0])
-        assert one.declared("piece") == str(told)
+    for one, two in zip(label.nutrients, other.nutrients, strict=True):  # concentrating leaves the piece what it has
+        assert one.per_100_g[0] * baked == pytest.approx(two.per_100_g[0] * raw)
+        assert one.declared == str(declare(one.key, one.per_100_g[0]))
 
 
 # mean inputs
@@ -604,12 +463,6 @@ REFUSED = [
     (lambda: kit.label(DEMO, baked="98 g"), AmountError, "was the tray left on the scale"),
     (lambda: kit.label(DEMO, baked="7 cm"), UnitError, "'baked' must be a mass"),
     (lambda: kit.label(DEMO, baked=30), AmountError, "'baked' must be a piece that lost at most"),
-    (lambda: kit.label(DEMO, net_mass=0), AmountError, "'net mass' must be above 0 g"),
-    (lambda: kit.label(DEMO, net_mass="75 kg"), AmountError, "at most 83.0 g, the raw mass of 1 piece"),
-    (lambda: kit.label(DEMO, net_mass="2 cups"), UnitError, "'net mass' must be a mass"),
-    (lambda: kit.label(DEMO, pieces_in_pack=0), AmountError, "'pieces_in_pack' must be a whole number"),
-    (lambda: kit.label(DEMO, pieces_in_pack=1.5), AmountError, "'pieces_in_pack' must be a whole number"),
-    (lambda: kit.label(DEMO, pieces_in_pack="six"), AmountError, "'pieces_in_pack' must be a number"),
     (lambda: kit.label(DEMO, calibration="mine"), AmountError, "'calibration' must be a Calibration"),
     (lambda: kit.label(DEMO, emphasised="buter"), UnknownName, "did you mean butter?"),
     (lambda: kit.label(DEMO, emphasised=("butter", "raisins")), UnknownName, "'emphasised' must be ingredients of"),
@@ -627,5 +480,5 @@ def test_mean_inputs(call, error, words):
 
 def test_every_published_case_is_read():
     assert {p.stem for p in Path(__file__).parents[1].joinpath("published").glob("label_*.csv")} == {
-        "label_rounding_us", "label_rounding_eu", "label_quid", "label_energy"
+        "label_rounding_eu", "label_quid", "label_energy"
     }  # fmt: skip

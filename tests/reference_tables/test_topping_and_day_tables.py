@@ -1,47 +1,12 @@
-"""Laws of the tables that topping, declared masses, trays and the day rest on."""
+"""Laws of the tables that topping, trays and the day rest on."""
 
 import re
-
-import pytest
 
 from kit.tables import table
 
 
 def rows(name):
     return table(name).rows
-
-
-def test_eu_rows_join_and_agree_where_they_meet():
-    """Directive 76/211/EEC, Annex I 2.4: the limits are continuous, by share or in g in turn."""
-    eu = rows("net_weight_eu")
-    for row, after in zip(eu, eu[1:], strict=False):
-        assert row["to_g"] == after["from_g"]
-        assert (row["percent"] == "") != (after["percent"] == "")
-    for row in eu:
-        assert (row["percent"] == "") != (row["error_g"] == "")
-    for row, after in zip(eu, eu[1:], strict=False):
-        at = float(row["to_g"])
-        ends = [float(r["error_g"]) if r["error_g"] else at * float(r["percent"]) / 100 for r in (row, after)]
-        assert ends[0] == pytest.approx(ends[1])
-
-
-def test_us_rows_join_and_rise():
-    us = rows("net_weight_us")
-    assert all(row["to_lb"] == after["from_lb"] for row, after in zip(us, us[1:], strict=False))
-    allowed = [float(row["variation_lb"]) for row in us[1:]]
-    assert allowed == sorted(allowed)
-    assert float(us[0]["percent"]) / 100 * float(us[0]["to_lb"]) == pytest.approx(allowed[0])
-    shares = [float(row["variation_lb"]) / float(row["to_lb"]) for row in us[1:]]
-    assert 0.1 > shares[0] > 2 * shares[-1] > 0.04  # a share of 10 % at most, and of the largest package the least
-    assert {row["provenance"] for row in us} == {"from memory"}
-
-
-def test_every_legal_test_says_how_far_below_and_how_many():
-    for row in rows("net_weight_rules"):
-        assert row["law"] in ("EU", "US")
-        assert (row["of"] == "bake's mean") == (row["errors"] == "0") == (row["most_under_percent"] == "")
-        if row["most_under_percent"]:
-            assert 0 < float(row["most_under_percent"]) < 50
 
 
 def test_ranges_run_upwards():
