@@ -137,25 +137,44 @@ def round_to_scale(batch, steps=None):
     rows = []
     for (part, key), exact in batch.grams.items():
         row = batch.formula.ingredients[key]
-        step = scale_step(row["kind"], exact, steps or {})
-        weighed = nearest(exact, step)
+        weighed = to_weigh(exact, row["kind"], steps or {})
         percentage = float(batch.formula.part(part).percentage(key))
-        off = (weighed - exact) * percentage / exact if exact else 0.0
-        rows.append((part, row["name"], exact, weighed, off, step))
+        off = (weighed.grams - exact) * percentage / exact if exact else 0.0
+        rows.append((part, row["name"], exact, weighed.grams, off, weighed.step))
     return page.frame(["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"], rows)
 
 
-def scale_step(kind, grams, steps=()):
-    """Return the scale's step [g] for a mass [g] of a kind: as given {kind or "all": g}, else scale_steps.csv."""
-    for word in (kind, "all"):
-        if word in steps:
-            step = read(steps[word], "mass", f"step of {word}")
-            if not step > 0:
-                raise FormulaError(must(f"step of {word}", "above 0 g", f"{step:g} g", "give the scale's step"))
-            return step
-    found = [row for row in table("scale_steps").rows if row["kind"] in (kind, "all")]
-    fitting = [number(r["step_g"]) for r in found if not r["below_g"] or grams < number(r["below_g"])]
-    return min(fitting)
+@dataclass(frozen=True)
+class ToWeigh:
+    """What a scale can weigh of a mass, and its step [g]; as text with no more digits than the step has."""
+
+    grams: float
+    step: float
+
+    @property
+    def digits(self):
+        """Decimals of the step."""
+        return len(f"{self.step:.6f}".rstrip("0").partition(".")[2])
+
+    def __str__(self):
+        return figure(self.grams, self.digits)
+
+
+def to_weigh(grams, kind, steps=()):
+    """Return the ToWeigh of a mass [g] of a kind of ingredient: the one rounding rule of every paper, halves up.
+
+    steps {kind or "all": step, g or any mass}, else scale_steps.csv, the finest row that fits. Raises FormulaError.
+
+    >>> [str(to_weigh(g, kind)) for g, kind in ((12.8, "spice"), (25.6, "salt"), (429.3, "water"), (29.95, "egg"))]
+    ['12.8', '25.6', '429', '30.0']
+    """
+    rows = [row for row in table("scale_steps").rows if row["kind"] in (kind, "all")]
+    fitting = [number(row["step_g"]) for row in rows if not row["below_g"] or grams < number(row["below_g"])]
+    word = next((word for word in (kind, "all") if word in steps), None)
+    step = min(fitting) if word is None else read(steps[word], "mass", f"step of {word}")
+    if not step > 0:
+        raise FormulaError(must(f"step of {word}", "above 0 g", f"{step:g} g", "give the scale's step"))
+    return ToWeigh(round(nearest(grams, step), 6), step)
 
 
 def _part_factor(formula, part, flour, per_flour, count):

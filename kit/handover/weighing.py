@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ..cautions import unspelled
 from ..errors import FormulaError, must
 from ..formula.formula import DOUGH, KINDS
-from ..formula.scaling import scale_step
+from ..formula.scaling import ToWeigh, to_weigh
 from ..tables import table
 from ..units import in_unit, number, read
 from ..words import figure, listing, nearest, plain, plural, without_zeros
@@ -208,17 +208,21 @@ class Line:
     item: str
     percentage: float
     exact: float  # [g]
-    grams: float  # to weigh [g]
-    grams_step: float
+    weigh: ToWeigh
     ounces: float  # to weigh [oz]
     ounces_step: float
     task: int | None = None  # number of the task in which it goes in
     count: str = ""  # how many eggs that takes
 
     @property
+    def grams(self):
+        """The mass to weigh [g]."""
+        return self.weigh.grams
+
+    @property
     def metric(self):
         """The mass to weigh in g, as text."""
-        return grouped(self.grams, 0 if self.grams_step >= 1 else 1)
+        return grouped(self.weigh.grams, self.weigh.digits)
 
     @property
     def american(self):
@@ -249,10 +253,9 @@ def lines_of(formula, made):
     for (part, key), exact in weighed(formula, made).items():
         if exact > 0:
             row, task = formula.ingredients[key], task_of(formula, part, key)
-            step = scale_step(row["kind"], exact)
-            grams, ounces = nearest(exact, step), in_ounces(exact, row["kind"])
+            weigh, ounces = to_weigh(exact, row["kind"]), in_ounces(exact, row["kind"])
             share, eggs = float(part.percentage(key)), _eggs(key, exact)
-            line = Line(part.name, row["name"], share, exact, grams, step, *ounces, task, eggs)
+            line = Line(part.name, row["name"], share, exact, weigh, *ounces, task, eggs)
             lines.append(((KINDS.index(part.kind), formula.parts.index(part), task or 0), line))
     return tuple(line for _, line in sorted(lines, key=lambda entry: entry[0]))
 

@@ -7,7 +7,7 @@ import pytest
 
 import kit
 from kit import Formula
-from kit.formula import round_to_scale, weigh
+from kit.formula import round_to_scale, to_weigh, weigh
 from kit.tables import ingredients
 from kit.units import read
 from tests.formula.doughs import DOUGH
@@ -164,3 +164,19 @@ def test_three_eggs_without_a_size_say_what_they_may_weigh():
     assert [weigh(f"1 {size} egg", "egg_whole_fresh", ingredients()).grams for size in ("medium", "extra large")] == [
         44, 56,
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("grams", "kind", "steps", "text"),
+    [
+        (12.8, "spice", {}, "12.8"),
+        (125.64, "salt", {}, "125.6"),
+        (29.97, "egg", {}, "30.0"),
+        (1056.5, "flour", {}, "1,057"),  # halves up
+        (12.8, "spice", {"spice": 0.25}, "12.75"),
+        (433.0, "water", {"all": "5 g"}, "435"),
+    ],
+)
+def test_a_mass_is_read_to_the_step_of_the_scale(grams, kind, steps, text):
+    """scale_steps.csv, common practice: small and strong ingredients to 0.1 g, others to 1 g from 30 g up."""
+    assert str(to_weigh(grams, kind, steps)) == text

@@ -186,8 +186,8 @@ def test_each_line_is_off_by_half_a_step_at_most(bun, count, working):
     kinds = {row["name"]: row["kind"] for row in tables.ingredients().rows}
     for line in sheet.lines:
         fine = kinds[line.item] in ("yeast", "salt", "spice") or line.exact < 30
-        assert line.grams_step == (0.1 if fine else 1)
-        assert abs(line.grams - line.exact) <= line.grams_step / 2 + 1e-9
+        assert line.weigh.step == (0.1 if fine else 1)
+        assert abs(line.grams - line.exact) <= line.weigh.step / 2 + 1e-9
         assert abs(line.ounces - line.exact / OUNCE) <= line.ounces_step / 2 + 1e-9
     dough = sum(n.exact for n in sheet.lines if bun.part(n.part).kind in ("dough", "preferment", "inclusion"))
     assert dough == pytest.approx(made.dough_mixed)
