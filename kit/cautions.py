@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from . import page
-from .tables import in_tables, source, table
+from .tables import ground, in_tables, table
 from .words import capital, listing
 
 FIRST = "Local codes and licensed practice come first; these are the usual cautions."
@@ -21,7 +21,7 @@ class Cautions:
 
     def to_frame(self):
         """Return a DataFrame: hazard, control, figure, source."""
-        rows = [(r["hazard"], r["control"], r["figure"], _cite(r)) for r in self.rows]
+        rows = [(r["hazard"], r["control"], r["figure"], ground(r)) for r in self.rows]
         return page.frame(["hazard", "usual control", "figure", "source"], rows)
 
     def short(self):
@@ -38,7 +38,7 @@ class Cautions:
         note = "Check every bag's own label: this is the ingredients' usual content, not your supplier's."
         items = "".join(
             f'<li style="margin:2px 0"><b>{page.escape(r["hazard"])}</b> {page.escape(r["control"])} '
-            f'{page.escape(_sentence(r["figure"]))} <span style="color:#595959">[{page.escape(_cite(r))}]</span></li>'
+            f'{page.escape(_sentence(r["figure"]))} <span style="color:#595959">[{page.escape(ground(r))}]</span></li>'
             for r in self.rows
         )
         return (
@@ -47,12 +47,6 @@ class Cautions:
             f'<p style="margin:2px 0"><b>{page.escape(contains)}</b> {note}</p>'
             f'<ul style="margin:2px 0;padding-left:18px;columns:2 330px;column-gap:34px">{items}</ul></div>'
         )
-
-
-def _cite(row):
-    if row["source"] in ("common_practice", "from_memory"):
-        return f"{row['provenance']}, no source"
-    return source(row["source"]) + (", from memory" if row["provenance"] == "from memory" else "")
 
 
 def _sentence(text):

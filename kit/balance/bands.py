@@ -8,7 +8,7 @@ from .. import page
 from ..errors import AmountError, must
 from ..formula.formula import only_one
 from ..formula.scaling import scale
-from ..tables import COLUMNS, source, table
+from ..tables import COLUMNS, ground, table
 from ..units import read
 from ..words import figure
 from .quantities import measure
@@ -90,7 +90,7 @@ def hydration_band(formula, flour=None, coverage=80.0):
 
     def add(cause, deviation, row):
         if deviation > 0:
-            causes.append((cause, deviation, f"{source(row['source'])} ({row['provenance']})"))
+            causes.append((cause, deviation, ground(row)))
 
     def measured(key):
         return ingredients.house[ingredients.row(key), COLUMNS.index("water")]

@@ -7,7 +7,7 @@ import numpy as np
 
 from .. import page
 from ..formula.formula import only_one
-from ..tables import source, table
+from ..tables import ground, source, table
 from ..words import figure, listing
 from .accounts import weights
 from .quantities import measure
@@ -52,7 +52,7 @@ def class_codes(fat, sugars):
     """Return the code of the house's class, int8: the higher of the two steps.
 
     fat (...), sugars (...) [% of flour, pure fat and sugars without lactose]. Scheme house_steps of
-    dough_classes.csv, common practice; defined for every fat and sugar from 0.
+    dough_classes.csv, assumed here; defined for every fat and sugar from 0.
 
     >>> own_steps()[0][int(class_codes(12.0, 26.0))]
     'rich'
@@ -132,7 +132,7 @@ def _published(formula):
         first = rows[0]
         fat, sugar = (values[name] for name in _LOOKS_AT[first["basis"]])
         word = _word(rows, fat, sugar)
-        cites = "; ".join(dict.fromkeys(f"{source(row['source'])} ({row['provenance']})" for row in rows))
+        cites = "; ".join(dict.fromkeys(ground(row) for row in rows))
         yield first["scheme_title"], word, first["basis"], fat, sugar, cites
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import FormulaError, UnknownName, must
-from ..tables import source, table
+from ..tables import ground, source, table
 from ..units import read
 from ..words import did_you_mean, listing, plain
 
@@ -52,7 +52,7 @@ def _expected(given):
             scale = own_figure / usual.percent if usual.percent else 1.0
             low = own_figure - (usual.percent - usual.low) * scale
             high = min(own_figure + (usual.high - usual.percent) * scale, 100.0)
-            rests_on = "the formula's own figure, band as wide in proportion as common practice"
+            rests_on = f"the formula's own figure, band as wide in proportion as the usual one, {usual.rests_on}"
             result[part, stage] = Loss(own_figure, low, high, rests_on, usual.published)
         elif stage in BEFORE and any((part, other) in stated for other in BEFORE):
             rests_on = "counted in the stage that the formula names"
@@ -75,7 +75,7 @@ def _usual():
         if row["use"] == "default":
             at = row["part"], row["stage"]
             figures = (float(row[name]) for name in ("default_percent", "low_percent", "high_percent"))
-            result[at] = Loss(*figures, row["provenance"], tuple(printed.get(at, ())))
+            result[at] = Loss(*figures, ground(row), tuple(printed.get(at, ())))
     return result
 
 

@@ -25,7 +25,7 @@ def check_usual(name, value, flour=None, part="dough"):
 def doubts(formula):
     """Return in words what is likely a slip of the pen in a formula, or a file that lost its end; () when nothing.
 
-    usual_ranges.csv, common practice: a doubt is no error, since a formula may mean it. For many formulas ().
+    usual_ranges.csv, its limits assumed here: a doubt is no error, since a formula may mean it. For many formulas ().
 
     >>> from kit.formula import Formula
     >>> doubts(Formula.from_weights("cut off", {"flour": 1000, "salt": 16}))[0]

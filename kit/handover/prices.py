@@ -114,7 +114,7 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
     Columns: ingredient, price, currency, pack ("25 kg", "20 x 250 g", "30 large eggs", "1 L"); and if known
     usable_percent (what is left after shells or trim), date (like 2025-03-04), low_price and high_price (80 % range,
     same pack), note. Lines that begin with # are comments. ingredients: a house's own, else the kit's; today [date]
-    from which prices older than old_after [days] are told, common practice. Raises FileError, AmountError, UnitError,
+    from which prices older than old_after [days] are told, assumed here. Raises FileError, AmountError, UnitError,
     UnknownName, each with file and row.
 
     >>> import tempfile

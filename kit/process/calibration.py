@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, fields, replace
 from .. import page
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, UnknownName, must
-from ..tables import source, table
+from ..tables import ground, table
 from ..words import did_you_mean, figure, listing, plural
 
 
@@ -20,7 +20,7 @@ class Estimate:
     value: float
     spread: float
     unit: str = ""
-    rests_on: str = "common practice"
+    rests_on: str = "given here"
     bakes: int = 0
     log: bool = False
 
@@ -97,9 +97,8 @@ def standard_deviation(row):
 
 def _default(what):
     row = next(row for row in table("calibration").rows if row["what"] == what)
-    rests_on = row["provenance"] if row["provenance"] == "common practice" else source(row["source"])
     log = row["kind_of_spread"] == "log-normal"
-    return Estimate(float(row["value"]), standard_deviation(row), row["unit"], rests_on, log=log)
+    return Estimate(float(row["value"]), standard_deviation(row), row["unit"], ground(row), log=log)
 
 
 def _default_loss(part):
@@ -109,14 +108,14 @@ def _default_loss(part):
     )  # fmt: skip
     low, high = float(row["low_percent"]), float(row["high_percent"])
     unit = f"% of the raw {part}"
-    return Estimate(float(row["default_percent"]), spread_of(low, high), unit, row["provenance"])
+    return Estimate(float(row["default_percent"]), spread_of(low, high), unit, ground(row))
 
 
 def _default_factor(stage):
-    """Return how far the common-practice time of a stage is off: 1, as spread as its own range."""
+    """Return how far the usual time of a stage is off: 1, as spread as its own range."""
     row = next(row for row in table("rise_reference_points").rows if row["stage"] == stage)
     spread = spread_of(float(row["low_minutes"]), float(row["high_minutes"]), True)
-    return Estimate(1.0, spread, "time here / time foreseen", f"{row['provenance']}: {row['what']}", log=True)
+    return Estimate(1.0, spread, "time here / time foreseen", f"{ground(row)}: {row['what']}", log=True)
 
 
 def _from_table(what):
@@ -125,7 +124,7 @@ def _from_table(what):
 
 @dataclass(frozen=True)
 class Calibration:
-    """What the predictions take for this kitchen, each an Estimate; `Calibration()` is common practice."""
+    """What the predictions take for this kitchen, each an Estimate; `Calibration()` is the tables'."""
 
     friction_rise: Estimate = _from_table("friction_rise")  # of the dough [degC per min of mixing]
     sponge_factor: Estimate = field(default_factory=lambda: _default_factor("sponge"))  # time here / time foreseen

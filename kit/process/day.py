@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from .. import page
 from ..errors import AmountError, UnknownName, must
-from ..tables import table
+from ..tables import ground, table
 from ..units import read
 from ..words import did_you_mean, figure, listing, plain, plural
 from .rise import Rise
@@ -117,7 +117,7 @@ def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=No
     """Return the Day of a batch, planned backwards from when it is on sale.
 
     on_sale 'HH:MM'; minutes {stage: min or any time, (middle, low, high), or a foreseen Rise}, else the
-    formula's own steps, else day_defaults.csv (common practice); mixer [g of dough it takes, or any mass]; oven
+    formula's own steps, else day_defaults.csv; mixer [g of dough it takes, or any mass]; oven
     [trays at once]; pieces [count], else the formula's; tray and gap as in `trays`. A stage starts where the next one
     starts less its minutes; loads take turns in oven and mixer. Bands 80 %: independent stages, their half-widths
     add as squares. Raises AmountError, UnknownName, FormulaError.
@@ -187,8 +187,10 @@ def _stages(formula, given):
             length * sum(float(row[column]) for row in usual) / middle if usual else length
             for column in ("low_minutes", "high_minutes")
         )
-        own = "the formula's own minutes" + (", band as wide in proportion as common practice" if usual else "")
-        placed.append((place, Stage(name, length, low, high, "common practice" if minutes is None else own, holds)))
+        own = "the formula's own minutes" + (", band as wide in proportion as the usual one" if usual else "")
+        if minutes is None:
+            own = "; ".join(dict.fromkeys(map(ground, usual)))
+        placed.append((place, Stage(name, length, low, high, own, holds)))
         missing -= set(holds)
     for name in missing | set(given):
         row = rows[name]
@@ -196,7 +198,7 @@ def _stages(formula, given):
             found = Stage(name, *given[name](row), (name,))
         else:
             figures = (float(row[column]) for column in ("minutes", "low_minutes", "high_minutes"))
-            found = Stage(name, *figures, row["provenance"], (name,))
+            found = Stage(name, *figures, ground(row), (name,))
         placed.append((list(rows).index(name), found))
     return [stage for _, stage in sorted(placed, key=lambda entry: entry[0])], notes
 
@@ -221,7 +223,7 @@ def _given(name, value):
     def widened(row):
         share = figures[0] / float(row["minutes"])
         low, high = (share * float(row[column]) for column in ("low_minutes", "high_minutes"))
-        return figures[0], low, high, "given here, band as wide in proportion as common practice"
+        return figures[0], low, high, "given here, band as wide in proportion as the usual one"
 
     return widened
 

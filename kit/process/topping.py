@@ -9,7 +9,7 @@ from .. import page
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import expected_losses
-from ..tables import source, table
+from ..tables import ground, table
 from ..units import read
 from ..words import did_you_mean, figure, listing
 from . import dome
@@ -196,7 +196,7 @@ class ToppingFit:
             if not np.all((value >= low) & (value <= high)):
                 said.append(
                     f"{what.replace('_', ' ')} is taken as {figure(value[0], 2)}; {row['note']}: "
-                    f"{row['low']} to {row['high']} ({source(row['source'])}; {row['provenance']}). Measure yours"
+                    f"{row['low']} to {row['high']} ({ground(row)}). Measure yours"
                 )
         return said
 

@@ -49,7 +49,7 @@ class Trays:
 
     def sources(self):
         """Return what the trays and gaps rest on."""
-        return ["trays.csv and piece_defaults.csv: common practice; packing: geometry"]
+        return ["trays.csv: common practice; piece_defaults.csv: assumed here; packing: geometry"]
 
     def __str__(self):
         last = f", {self.on_last} on the last" if self.on_last < self.per_tray else ""

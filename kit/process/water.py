@@ -365,7 +365,7 @@ def water_temperature(
 def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
     """Return friction factor and rise of the dough [degC], the rise's 80 % band, and words.
 
-    A rise that is given is taken as known within a tenth, common practice.
+    A rise that is given is taken as known within a tenth, assumed here.
     """
     given = [
         n for n, v in (("friction", friction), ("mixing_rise", mixing_rise), ("minutes", minutes)) if v is not None

@@ -110,7 +110,7 @@ class Solved:
         """Return what the answer rests on."""
         found = dict.fromkeys(key for part in self.formula.parts for key in part.keys)
         keys = dict.fromkeys(self.formula.ingredients[key]["source"] for key in found)
-        return [source(key) for key in keys if key] + ["how a change is measured: common practice"]
+        return [source(key) for key in keys if key] + ["how a change is measured: assumed here"]
 
     def _repr_html_(self):
         moves = [[name, _trim(a), _trim(b), unit] for name, (a, b, unit) in self.moves.items()]

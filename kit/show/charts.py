@@ -32,7 +32,7 @@ class ClassMap:
         ax.annotate(
             words, (0, 1), (0, 15), "axes fraction", "offset points", fontsize=8.3, color=COLOURS["water"], va="bottom"
         )
-        words = "fields: common practice; dashed: a baking school's glossary"
+        words = "fields: assumed here; dashed: a baking school's glossary"
         ax.annotate(words, (0, 0), (0, -40), "axes fraction", "offset points", fontsize=8.3, color=QUIET, va="bottom")
         ax.set_xlim(0, MAP_BUTTER)
         ax.set_ylim(0, MAP_SUGAR)

@@ -370,7 +370,7 @@ def test_the_band_is_that_of_the_kitchen_s_own_bakes():
     low, high = (float(text) for text in re.search(r"74.5 g, ([\d.]+) to ([\d.]+) \(80 %, 5 bakes", note).groups())
     assert (low, high) == pytest.approx((74.49 - half, 74.49 + half), abs=0.06)
     usual = next(note for note in kit.label(DEMO).notes if "foreseen" in note)
-    assert "71.8 to 76.3 (80 %, the formula's own figure, band as wide in proportion as common practice" in usual
+    assert "71.8 to 76.3 (80 %, the formula's own figure, band as wide in proportion as the usual one" in usual
 
 
 def test_what_moves_between_two_variants():

@@ -13,7 +13,9 @@ from kit.process.calibration import standard_deviation
 
 def test_every_default_says_what_it_rests_on_and_lies_in_its_band():
     frame = Calibration().to_frame()
-    assert (frame["rests on"].str.contains("common practice")).all()
+    assert frame["rests on"].str.contains("assumed here|common practice|published").all()
+    assert set(frame.loc["density shaped":"crust creep", "rests on"]) == {"assumed here"}
+    assert frame.loc["cooling time", "rests on"] == "assumed here"
     assert ((frame["low"] < frame["value"]) & (frame["value"] < frame["high"])).all()
 
 

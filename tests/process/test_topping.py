@@ -298,7 +298,7 @@ def test_a_wider_spread_gives_a_wider_band():
     narrow = Calibration().with_(density_proofed=Estimate(0.40, 0.01, bakes=8))
     wide, slim = (topping_fit(BUN, calibration=c).band("area", "proofed") for c in (None, narrow))
     assert slim[1] - slim[0] < wide[1] - wide[0]
-    assert topping_fit(BUN, calibration=narrow).sources()["density_proofed"] == "common practice"
+    assert topping_fit(BUN, calibration=narrow).sources()["density_proofed"] == "given here"
 
 
 def test_the_kitchens_own_figures_replace_the_defaults():
@@ -444,7 +444,8 @@ def test_figures_beside_what_others_print():
     said = " ".join(FIT.notes())
     assert "density proofed is taken as 0.40" in said
     assert "0.33" in said
-    assert "published" in said
+    assert "Review of breadmaking" in said
+    assert "(derived)" in said
     html = FIT._repr_html_()
     assert "80 % band" in html
     assert "score" not in html.replace("scored", "")
