@@ -13,13 +13,17 @@ from kit.handover import declare, energy, quid
 from kit.tables import table
 from tests.laws import drawn
 
-PUBLISHED = Path(__file__).parents[1] / "published"
+TESTS = Path(__file__).parents[1]
 LAWS = drawn(300)
 
 
-def cases(name):
-    with open(PUBLISHED / f"{name}.csv", encoding="utf-8", newline="") as file:
+def cases(name, folder="worked"):
+    """Return the rows of a table: printed somewhere (published), or a law's rule applied by hand (worked)."""
+    with open(TESTS / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
+
+
+QUID = [*cases("label_quid", "published"), *cases("label_quid")]
 
 
 # what the printed table calls a nutrient: the kit's names
@@ -31,7 +35,7 @@ WORDS = {
 
 @pytest.mark.parametrize("row", cases("label_rounding_eu"), ids=lambda r: f"{r['nutrient']}-{r['value']}")
 def test_european_rounding(row):
-    """Commission guidance on tolerances, December 2012, Table 4; either of two wordings is allowed there."""
+    """Commission guidance on tolerances, December 2012, Table 4, by hand; either of two wordings is allowed there."""
     for nutrient in WORDS.get(row["nutrient"], [row["nutrient"]]):
         told = declare(nutrient, float(row["value"]))
         if " or " in row["declared"]:
@@ -72,9 +76,9 @@ def test_energy_by_each_unit_s_own_factors(row):
     assert told == {"kcal": pytest.approx(float(row["kcal"])), "kJ": pytest.approx(float(row["kj"]))}
 
 
-@pytest.mark.parametrize("case", sorted({r["case"] for r in cases("label_quid")}))
+@pytest.mark.parametrize("case", sorted({r["case"] for r in QUID}))
 def test_percentages_of_ingredients(case):
-    rows = [row for row in cases("label_quid") if row["case"] == case]
+    rows = [row for row in QUID if row["case"] == case]
     used = {row["ingredient"]: float(row["used_g"]) for row in rows}
     told = quid(used, float(rows[0]["finished_g"]), float(rows[0]["mixed_g"]))
     for row in rows:

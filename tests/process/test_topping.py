@@ -19,7 +19,7 @@ ROOT = Path(__file__).parents[2]
 BUN = Formula.read(ROOT / "notebooks/formulas/crackle_bun.toml")
 CAPS = [
     {name: float(text) for name, text in row.items()}
-    for row in csv.DictReader((ROOT / "tests/published/spherical_caps.csv").open(encoding="utf-8"))
+    for row in csv.DictReader((ROOT / "tests/worked/spherical_caps.csv").open(encoding="utf-8"))
 ]
 # Worked by hand for 70 g dough and 28 g paste; baked dough 63 g at 3.6 mL per g. Common practice, no source.
 FIT = topping_fit(BUN, piece=70, topping=28, disc="89 mm", density_baked=1 / 3.6, bake_loss_dough=10)

@@ -37,10 +37,10 @@ def percentage(formula, name):
 # ---- changes worked out by hand elsewhere, USDA SR28 ---------------------------------------------------------
 
 WEIGHTS = defaultdict(lambda: defaultdict(dict))
-for row in rows(ROOT / "tests/published/changes_weights.csv"):
+for row in rows(ROOT / "tests/worked/changes_weights.csv"):
     WEIGHTS[row["change"], row["stage"]][row["part"]][row["ingredient_key"]] = float(row["grams"])
-SETTINGS = {(row["change"], row["stage"]): row for row in rows(ROOT / "tests/published/changes_settings.csv")}
-VALUES = rows(ROOT / "tests/published/changes_values.csv")
+SETTINGS = {(row["change"], row["stage"]): row for row in rows(ROOT / "tests/worked/changes_settings.csv")}
+VALUES = rows(ROOT / "tests/worked/changes_values.csv")
 NAMED = {
     "hydration": "hydration", "total_hydration": "total_hydration", "fat_share": "fat", "sugars_share": "sugars",
     "egg_solids_not_fat_share": "egg_solids_not_fat", "milk_solids_not_fat_share": "milk_solids_not_fat",

@@ -1,4 +1,4 @@
-"""Twelve changes to invented formulas, worked by hand from SR28, put to the public interface before and after.
+"""Twelve changes to invented formulas, worked by hand from SR28, put to the public interface; printed nowhere.
 
 changes_weights.csv holds the grams, changes_settings.csv the piece masses and losses, changes_values.csv what was
 worked out by hand from the compositions of USDA SR28, with its tolerance. Formulas are invented.
