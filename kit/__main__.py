@@ -3,13 +3,13 @@
 import argparse
 import json
 import os
-import shutil
 import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
 from kit import places
+from kit.files import whole
 
 FIRST = "start_here.ipynb"
 _NOT_COPIED = {".ipynb_checkpoints", ".virtual_documents", "__pycache__"}
@@ -25,7 +25,8 @@ def copy_notebooks(source: Path, folder: Path) -> list[Path]:
         target = folder / relative
         if not target.exists():
             target.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(path, target)
+            with whole(target) as file:
+                file.write(path.read_bytes())
         elif not target.is_file() or target.read_bytes() != path.read_bytes():
             kept.append(relative)
     return kept

@@ -2,14 +2,19 @@
 
 import contextlib
 import csv
+import errno
 import io
 import os
 import re
-import tempfile
+import secrets
+import stat
+import time
 from pathlib import Path
 
 from .errors import FileError, must
 from .words import plain
+
+WAIT = 5  # s for a lock that somebody else holds
 
 # A spreadsheet takes text that begins so for a formula; an apostrophe before it keeps it text.
 _STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -63,36 +68,120 @@ def from_cell(text):
     return text[1:] if text.startswith("'") and text.lstrip("'").startswith(_STARTS_FORMULA) else text
 
 
-def write_whole(path, text, into_place):
-    """Write text to a file whole or not at all, so that a reader or a crash never meets half of it.
+@contextlib.contextmanager
+def whole(path, own=None):
+    """Give a file to write in that takes its place whole or not at all: no reader and no crash meets half of it.
 
-    into_place(temporary, path) brings it to its name (os.replace, or one that fails when the name is taken:
-    its FileExistsError comes through). Raises FileError when the folder or the file cannot be written.
+    own(bytes of what stands there): whether it may be replaced; without own nothing is, and FileExistsError raised.
+    Mode, owner and group of what is replaced are kept. One at a time writes in a folder. Raises FileError.
+    """
+    path = Path(os.path.realpath(path))  # where a link leads, so that the link stays
+    be = "in a folder that can be written"
+    try:
+        with _held(path.parent) as folder:
+            if stands := os.path.lexists(path):
+                be = "a file that can be written"
+                _may_replace(path, own)
+            temporary = path.with_name(f".kit-{secrets.token_hex(4)}.part")
+            try:
+                with open(temporary, "xb") as file:  # its mode is the umask's
+                    be = "a file that can be written"
+                    if stands:
+                        _like(path.stat(), temporary)
+                    yield file
+                    file.flush()
+                    os.fsync(file.fileno())
+                _into_place(temporary, path, own is not None)
+            finally:
+                with contextlib.suppress(OSError):
+                    os.unlink(temporary)
+            if folder is not None:
+                with contextlib.suppress(OSError):  # not every file system syncs a folder
+                    os.fsync(folder)
+    except (FileExistsError, FileError):
+        raise
+    except OSError as error:
+        raise FileError(must(str(path), be, error.strerror or error, "choose another")) from None
 
+
+def write_whole(path, text, own=None):
+    """Write text to a file whole or not at all; see `whole`.
+
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_whole(Path(folder) / "note.txt", "proofed", os.replace)
+    ...     write_whole(Path(folder) / "note.txt", "proofed")
     ...     print((Path(folder) / "note.txt").read_text())
     proofed
     """
-    path = Path(path)
+    with whole(path, own) as file:
+        file.write(text.encode("utf-8"))
+
+
+def _may_replace(path, own):
+    if own is None:
+        raise FileExistsError(path)
+    if not own(read_bytes(path)):
+        do = "choose another name, or move it away"
+        raise FileError(must(path.name, "a new file, or as the kit wrote it", "one of yours", do))
+    if not os.access(path, os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+
+def _like(was, temporary):
+    """Give a file the mode, and as far as one may the owner and group, of the one that it replaces."""
+    for owner in (was.st_uid, -1) if hasattr(os, "chown") else ():
+        with contextlib.suppress(OSError):  # only root gives a file away
+            os.chown(temporary, owner, was.st_gid)
+            break
+    os.chmod(temporary, stat.S_IMODE(was.st_mode))
+
+
+def _into_place(temporary, path, replacing):
+    if replacing:
+        os.replace(temporary, path)
+        return
     try:
-        handle, temporary = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent or ".")
-    except OSError as error:
-        raise FileError(must(str(path), "in a folder that can be written", error.strerror, "choose another")) from None
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, 0o644)
-        into_place(temporary, path)
+        os.link(temporary, path)  # fails when the name is taken, even by somebody in the same instant
     except FileExistsError:
         raise
-    except OSError as error:
-        raise FileError(must(str(path), "a file that can be written", error.strerror, "choose another")) from None
+    except OSError:  # a file system without links
+        if os.path.lexists(path):
+            raise FileExistsError(path) from None
+        os.rename(temporary, path)
+
+
+@contextlib.contextmanager
+def _held(folder):
+    """Hold a folder while a file in it is compared and replaced, and give its handle; the lock dies with its process.
+
+    What a writer that was killed left behind is cleared away.
+    """
+    try:
+        import fcntl
+    except ImportError:  # Windows has no such locks
+        yield None
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        until = time.monotonic() + WAIT
+        while True:
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                if time.monotonic() > until:
+                    got = f"held by somebody else for {WAIT} s"
+                    raise FileError(must(str(folder), "a folder that can be written", got, "try again")) from None
+                time.sleep(0.01)
+            except OSError:  # a file system without locks
+                break
+            else:
+                for left in folder.glob(".kit-*.part*"):
+                    with contextlib.suppress(OSError):
+                        left.unlink()
+                break
+        yield handle
     finally:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
+        os.close(handle)
 
 
 def stem(name):

@@ -114,3 +114,13 @@ def sheet(title, body, css="", paper="A4"):
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
         f"<style>{look} {css}</style></head><body>{body}</body></html>\n"
     )
+
+
+def is_sheet(raw):
+    """Return whether the bytes of a file are a page that `sheet` made.
+
+    >>> is_sheet(sheet("Class sheet", "").encode()), is_sheet(b"<!DOCTYPE html><p>ours</p>")
+    (True, False)
+    """
+    return bool(re.match(rb'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>[^<]*</title>'
+                         rb"<style>@page { size: ", raw))  # fmt: skip

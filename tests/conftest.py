@@ -1,5 +1,6 @@
 """What every run shares: the last line counts and names what was left out, so that nothing is left out unseen."""
 
+import os
 from collections import Counter
 
 import pytest
@@ -18,6 +19,12 @@ def pytest_addoption(parser):
 def short(request) -> bool:
     """Whether a benchmark should only show that it runs."""
     return request.config.getoption("--short")
+
+
+@pytest.fixture(scope="session")
+def full() -> bool:
+    """Whether what is killed, written at once and drawn runs in full size: KIT_TEST_FULL=1."""
+    return os.environ.get("KIT_TEST_FULL") == "1"
 
 
 def pytest_deselected(items):

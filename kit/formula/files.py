@@ -7,7 +7,6 @@ the formula uses, so that they travel with it.
 """
 
 import contextlib
-import os
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -409,13 +408,15 @@ def save(formula, path=None):
     if not path.name:
         raise FileError(must("path", "the name of a file", "none", "give one, or use keep"))
     text = write(formula)
-    with _lock(path.parent):
-        now = path.read_bytes().decode("utf-8-sig", "replace") if path.exists() else None
+
+    def as_read(now):
         known = formula.text if formula.path and path.resolve() == Path(formula.path).resolve() else None
-        if now is not None and now != known:
+        if now.decode("utf-8-sig", "replace") != known:
             do = "somebody saved it meanwhile: read it again, or keep yours under another name"
             raise FileError(must(path.name, "as it was when it was read", "another text", do))
-        write_whole(path, text, os.replace)
+        return True
+
+    write_whole(path, text, as_read)
     return replace(formula, path=path, text=text)
 
 
@@ -431,7 +432,7 @@ def keep(formula, name, folder=None):
     for number_ in range(1, 1000):
         path = folder / (f"{stem(name)}.toml" if number_ == 1 else f"{stem(name)}_{number_}.toml")
         with contextlib.suppress(FileExistsError):
-            write_whole(path, text, _never_over)
+            write_whole(path, text)
             return replace(variant, path=path, text=text)
     raise FileError(must(str(name), "a name with fewer than 1,000 variants", "1,000", "choose another name"))
 
@@ -441,33 +442,3 @@ def _saved_fingerprint(formula):
     if not formula.text:
         return formula.fingerprint
     return parse(formula.text, Path(formula.path).name, formula.ingredients).fingerprint
-
-
-def _never_over(temporary, path):
-    try:
-        os.link(temporary, path)  # fails when the name is taken, even by somebody in the same instant
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without links
-        with open(path, "xb") as target:
-            target.write(Path(temporary).read_bytes())
-    os.unlink(temporary)
-
-
-@contextlib.contextmanager
-def _lock(folder):
-    """Hold the folder while a file in it is compared and replaced; the lock dies with its process."""
-    try:
-        import fcntl
-    except ImportError:  # no such locks on Windows: the comparison alone protects there
-        yield
-        return
-    try:
-        handle = os.open(folder or ".", os.O_RDONLY)
-    except OSError as error:
-        raise FileError(must(str(folder), "a folder that can be written", error.strerror, "choose another")) from None
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(handle)

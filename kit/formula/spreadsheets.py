@@ -3,11 +3,13 @@
 import csv
 import io
 import re
+import zipfile
+import zlib
 from dataclasses import replace
 from pathlib import Path
 
 from ..errors import FileError, KitError, UnknownName, must
-from ..files import as_cell, csv_rows, from_cell, read_bytes
+from ..files import as_cell, csv_rows, from_cell, read_bytes, whole
 from ..tables import ingredients as kit_ingredients
 from ..units import amount, number
 from ..words import did_you_mean, listing, plain, plural
@@ -34,6 +36,8 @@ PARTS = {
     "dusting": ("dusting",),
 }
 HOUSE_ROWS = "house ingredients"  # what stands before a house's own figures, below the formula's lines
+HEADING = ("part", "ingredient", "amount", "unit", "baker's %")  # as written
+WRITER = "kit.write_spreadsheet"
 _TOTAL = re.compile(r"\b(sub)?totals?\b|\bsum\b")
 _NUMBER_ALONE = re.compile(r"[-+\d.,'/\s¼½¾⅓⅔⅛⅜⅝⅞]+")
 _CONTROL = re.compile(r"[\x00-\x1f]")  # XML has no place for them
@@ -83,7 +87,8 @@ def write_spreadsheet(formula, path, flour=None, pieces=None, decimal="."):
     flour [g or any mass] or pieces [count], else as `kit.formula.scale` has it, else 1000 g flour; decimal '.' or
     ',' (CSV alone: a comma parts the columns by semicolons). Percentages and totals follow when an amount is
     changed; a house's own figures that the formula rests on stand below. Make-up, method and losses are not in it.
-    Text that a spreadsheet would take for a formula stays text. Returns the path. Raises FileError, FormulaError.
+    Text that a spreadsheet would take for a formula stays text. A file that is there is replaced only as the kit
+    wrote it. Returns the path. Raises FileError, FormulaError.
     """
     path = Path(path)
     kind = path.suffix.casefold()
@@ -94,13 +99,11 @@ def write_spreadsheet(formula, path, flour=None, pieces=None, decimal="."):
     if flour is None and pieces is None and not formula.pieces.count:
         flour = 1000.0
     rows = _rows(scale(formula, flour=flour, pieces=pieces))
-    try:
+    with whole(path, _as_written) as file:
         if kind == ".csv":
-            _write_csv(path, rows, decimal)
+            file.write(_csv(rows, decimal).encode("utf-8-sig"))
         else:
-            _write_xlsx(path, formula.name, rows)
-    except OSError as error:
-        raise FileError(must(str(path), "a file that can be written", error.strerror, "choose another")) from None
+            _workbook_of(formula.name, rows).save(file)
     return path
 
 
@@ -367,7 +370,7 @@ def _letter(place):
 
 def _rows(batch):
     """Return rows of cells for columns A to E; a live formula is a (formula,) of its own, the rest text and numbers."""
-    formula, rows = batch.formula, [["part", "ingredient", "amount", "unit", "baker's %"]]
+    formula, rows = batch.formula, [list(HEADING)]
     place, spans = {}, {}
     for part in formula.parts:
         start = len(rows) + 1
@@ -407,21 +410,36 @@ def _rows(batch):
     return rows
 
 
-def _write_csv(path, rows, decimal):
-    with open(path, "w", encoding="utf-8-sig", newline="") as file:
-        writer = csv.writer(file, delimiter=";" if decimal == "," else ",")
-        for row in rows:
-            writer.writerow([
-                cell[0] if isinstance(cell, tuple) else as_cell(cell) if isinstance(cell, str)
-                else f"{cell:.12g}".replace(".", decimal) for cell in row
-            ])  # fmt: skip
+def _as_written(raw):
+    """Whether a file is as the kit wrote it: a spreadsheet program puts its own mark, or values for formulas."""
+    if raw[:4] != b"PK\x03\x04":
+        headings = (mark.join(HEADING).encode("utf-8-sig") for mark in ",;")
+        return raw.startswith(tuple(headings)) and b"=SUM(C" in raw
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive, archive.open("docProps/core.xml") as member:
+            said = member.read(10_000)
+    except (zipfile.BadZipFile, KeyError, NotImplementedError, RuntimeError, zlib.error):
+        return False
+    return f">{WRITER}<".encode() in said and b"lastModifiedBy" not in said
 
 
-def _write_xlsx(path, title, rows):
+def _csv(rows, decimal):
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, delimiter=";" if decimal == "," else ",")
+    for row in rows:
+        writer.writerow([
+            cell[0] if isinstance(cell, tuple) else as_cell(cell) if isinstance(cell, str)
+            else f"{cell:.12g}".replace(".", decimal) for cell in row
+        ])  # fmt: skip
+    return out.getvalue()
+
+
+def _workbook_of(title, rows):
     import openpyxl
     from openpyxl.styles import Font
 
     book = openpyxl.Workbook()
+    book.properties.creator = WRITER
     sheet = book.active
     sheet.title = re.sub(r"[\[\]:*?/\\]", " ", title)[:31].strip("' ") or "formula"
     for r, row in enumerate(rows, 1):
@@ -440,4 +458,4 @@ def _write_xlsx(path, title, rows):
     for letter, width in zip("ABCDE", (24, 28, 12, 8, 12), strict=True):
         sheet.column_dimensions[letter].width = width
     sheet.freeze_panes = "A2"
-    book.save(path)
+    return book

@@ -6,19 +6,21 @@ and comes back after two others. The wait is counted in exercises, not in days, 
 
 import json
 import os
+import secrets
 import zlib
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from .. import page
 from ..errors import FileError, must
-from ..files import write_whole
+from ..files import whole
 from ..words import listing, plural
 from .asking import LEVELS, exercise, exercises
 from .kinds import KINDS
 
 FORMAT = 1
 WAITS = (2, 6, 18, 54, 162)  # exercises until a kind in that box comes back; long enough that new kinds find room
+REMEMBERED = 500  # answers that a file knows again, so that none is added twice
 FIELDS = ("box", "due", "right", "wrong")
 
 
@@ -32,6 +34,11 @@ class Tried:
     wrong: int = 0
 
     @property
+    def tries(self):
+        """How often a first try counted."""
+        return self.right + self.wrong
+
+    @property
     def level(self):
         """The level at which the kind comes next: up one for every two boxes."""
         return min(LEVELS[-1], 1 + self.box // 2)
@@ -39,7 +46,10 @@ class Tried:
 
 @dataclass(frozen=True)
 class Progress:
-    """A learner's progress: how many exercises were answered, and how each kind stands."""
+    """A learner's progress: how many exercises were answered, and how each kind stands.
+
+    Several windows may hold one file: each keeps what was answered in it, and every save adds that to what stands.
+    """
 
     learner: str = ""
     seed: int = 1
@@ -48,6 +58,9 @@ class Progress:
     last: tuple = ()  # (kind, seed, level) of the exercise answered last
     told: str = ""  # what happened to the file, in words
     path: object = field(default=None, repr=False)
+    # (its own mark, (kind, seed, level), right) of what was answered since the file was read or saved
+    new: tuple = field(default=(), repr=False, compare=False)
+    taken: tuple = field(default=(), repr=False, compare=False)  # marks of answers that the file holds
 
     @staticmethod
     def read(path, learner=""):
@@ -59,23 +72,50 @@ class Progress:
         which = (exercise.kind, exercise.seed, exercise.level)
         if not mark.counts or which == self.last:
             return self
-        answered, was = self.answered + 1, self.kinds.get(exercise.kind, Tried())
-        box = min(was.box + 1, len(WAITS) - 1) if mark.right else 0
-        now = Tried(box, answered + WAITS[box], was.right + mark.right, was.wrong + (not mark.right))
-        return replace(self, answered=answered, kinds={**self.kinds, exercise.kind: now}, last=which)
+        return self._with((secrets.token_hex(4), which, mark.right))
+
+    def _with(self, answer):
+        _, which, right = answer
+        answered, was = self.answered + 1, self.kinds.get(which[0], Tried())
+        box = min(was.box + 1, len(WAITS) - 1) if right else 0
+        now = Tried(box, answered + WAITS[box], was.right + right, was.wrong + (not right))
+        kinds, new = {**self.kinds, which[0]: now}, (*self.new, answer)
+        return replace(self, answered=answered, kinds=kinds, last=which, new=new)
 
     def save(self, path=None):
-        """Write the file whole or not at all and return the progress as saved. Raises FileError."""
+        """Add what was answered to the learner's file, written whole or not at all; return the progress as saved.
+
+        What another window put there meanwhile stays. Raises FileError, also for the file of another learner.
+        """
         path = Path(path or self.path or "")
         if not path.name:
             raise FileError(must("path", "the name of a file", "none", "say where your progress is kept"))
-        content = {
-            "format": FORMAT, "learner": self.learner, "seed": self.seed, "answered": self.answered,
-            "last": list(self.last),
-            "kinds": {key: {name: getattr(one, name) for name in FIELDS} for key, one in self.kinds.items()},
-        }  # fmt: skip
-        write_whole(path, json.dumps(content, ensure_ascii=False, indent=1), os.replace)
-        return replace(self, path=path)
+        with whole(path, lambda _: True) as file:
+            both = self._added_to(read_progress(path, self.learner))
+            content = {
+                "format": FORMAT, "learner": both.learner, "seed": both.seed, "answered": both.answered,
+                "last": list(both.last),
+                "kinds": {key: {name: getattr(one, name) for name in FIELDS} for key, one in both.kinds.items()},
+                "taken": list(both.taken),
+            }  # fmt: skip
+            file.write(json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8"))
+        return both
+
+    def _added_to(self, there):
+        """Return what stands in the file with this window's answers after it, and never less than this holds."""
+        if there.learner and self.learner and there.learner != self.learner:
+            do = "choose another name"
+            raise FileError(must(there.path.name, f"the progress of {self.learner}", f"that of {there.learner}", do))
+        both = there
+        for answer in self.new:
+            if answer[0] not in there.taken:
+                both = both._with(answer)
+        more = {key: one for key, one in self.kinds.items() if one.tries > both.kinds.get(key, Tried()).tries}
+        return replace(
+            both, seed=there.seed if there.answered else self.seed, answered=max(both.answered, self.answered),
+            kinds={**both.kinds, **more}, last=both.last or self.last, new=(),
+            taken=(*there.taken, *(mark for mark, *_ in both.new))[-REMEMBERED:],
+        )  # fmt: skip
 
     def to_frame(self):
         """Return a DataFrame by skill: lesson, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
@@ -144,9 +184,13 @@ def _checked(content, learner, path):
         if not isinstance(kind, str):
             raise TypeError
         last = (kind, _count(seed), _count(level))
+    taken = tuple(content.get("taken", ()))
+    if not all(isinstance(mark, str) for mark in taken):
+        raise TypeError
     return Progress(
-        content["learner"] or learner, _count(content["seed"]), _count(content["answered"]), kinds, last, path=path
-    )
+        content["learner"] or learner, _count(content["seed"]), _count(content["answered"]), kinds, last, path=path,
+        taken=taken,
+    )  # fmt: skip
 
 
 def _count(value):

@@ -1,6 +1,5 @@
 """A class's worth of exercises on paper: a sheet of its own for each learner, the answers apart."""
 
-import os
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -36,7 +35,7 @@ class ClassSheet:
         """Write both pages into a folder and return their paths. Raises FileError."""
         paths = tuple(Path(folder) / f"class_sheet_{self.seed}_{name}.html" for name in ("questions", "answers"))
         for path, text in zip(paths, (self.questions, self.answers), strict=True):
-            write_whole(path, text, os.replace)
+            write_whole(path, text, page.is_sheet)
         return paths
 
 

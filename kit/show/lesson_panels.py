@@ -164,7 +164,7 @@ class ExerciseCard(widgets.VBox):
             self.progress = progress
             self._told.value = _said(f"Your progress was not saved: {error}.", "alert")
         else:
-            self._told.value = ""
+            self._told.value = _said(self.progress.told, "alert") if self.progress.told else ""
 
     def hint(self):
         """Show the hint: the misconception's when one was recognised, else the exercise's."""

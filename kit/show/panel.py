@@ -5,7 +5,6 @@ moves. What cannot be is said in words, and the last good picture stays.
 """
 
 import contextlib
-import os
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -237,7 +236,7 @@ class Panel(Quiet, widgets.VBox):
         try:
             name, html = made()
             path = self.folder / f"{name}.html"
-            write_whole(path, html, os.replace)
+            write_whole(path, html, page.is_sheet)
         except KitError as error:
             self._say(error)
             return None

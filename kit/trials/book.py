@@ -390,13 +390,30 @@ class TrialBook:
             yield connection
 
     @contextlib.contextmanager
+    def standing(self):
+        """Give the book as it stands now, for readings that must fit together, whatever others save meanwhile."""
+        with (
+            in_plain_words(self.name),
+            self._engine.connect().execution_options(how="snapshot") as connection,
+            connection.begin(),
+        ):
+            yield _Standing(connection, self.name)
+
+    @contextlib.contextmanager
     def _writing(self):
         with (
             in_plain_words(self.name),
-            self._engine.connect().execution_options(writes=True) as connection,
+            self._engine.connect().execution_options(how="writes") as connection,
             connection.begin(),
         ):
             yield connection
+
+
+class _Standing(TrialBook):
+    """A book whose readings are those of one transaction; its engine is the connection."""
+
+    def _reading(self):
+        return contextlib.nullcontext(self._engine)
 
 
 class Entry:

@@ -6,9 +6,7 @@ import functools
 import hashlib
 import io
 import json
-import os
 import re
-import tempfile
 import zipfile
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,13 +14,13 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from ..errors import FileError, KitError, UnknownName, must
-from ..files import as_cell, csv_rows, from_cell, read_text
+from ..files import as_cell, csv_rows, from_cell, read_text, whole
 from ..formula import Formula
 from ..units import amount
 from ..words import listing, plain, plural
-from .book import Photo, _parsed, _shown, code_of
+from .book import Photo, _digest, _parsed, _shown, code_of
 from .fields import KIND, TrialError, date_of, find, in_unit, text_of, trial_fields
-from .photos import LARGEST, as_stored
+from .photos import LARGEST, as_stored, is_bare
 from .recipes import Recipe, named
 from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial
 from .store import path_of, photos, trials, versions
@@ -282,42 +280,31 @@ def schema():
 def export(book, path):
     """Write the whole book into one new ZIP file and return its path. Raises FileError when the name is taken."""
     path = path_of(path)
-    if path.exists():
-        raise FileError(must(path.name, "a new file", "one that exists", "choose another name"))
-    standing, entries, pictures = book.trials(), [], {}
-    for trial in standing:
-        entry = {"code": trial.code, "current": trial.version, "versions": [], "photos": []}
-        for v in book.history(trial):
-            entry["versions"].append({"number": v.number, "by": v.by, "at": v.at, "aside": v.aside,
-                                      "document": v.trial.document()})  # fmt: skip
-        for photo in book.photos(trial):
-            name = f"photos/{photo.digest}.jpg"
-            pictures[name] = photo.picture
-            entry["photos"].append({"file": name, "view": photo.view, "by": photo.by, "at": photo.at})
-        entries.append(entry)
+    with book.standing() as there:
+        standing, entries, pictures = there.trials(), [], {}
+        for trial in standing:
+            entry = {"code": trial.code, "current": trial.version, "versions": [], "photos": []}
+            for v in there.history(trial):
+                entry["versions"].append({"number": v.number, "by": v.by, "at": v.at, "aside": v.aside,
+                                          "document": v.trial.document()})  # fmt: skip
+            for photo in there.photos(trial):
+                name = f"photos/{_digest(photo.picture)}.jpg"
+                pictures[name] = photo.picture
+                entry["photos"].append({"file": name, "view": photo.view, "by": photo.by, "at": photo.at})
+            entries.append(entry)
     members = {
         "trials.csv": ("﻿" + write_csv(standing)).encode("utf-8"),
         "trials.json": json.dumps({"format": FORMAT, "trials": entries}, ensure_ascii=False, indent=1).encode("utf-8"),
         "trials.schema.json": json.dumps(schema(), ensure_ascii=False, indent=1).encode("utf-8"),
         **pictures,
     }
-    temporary = None
     try:
-        handle, temporary = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            with zipfile.ZipFile(file, "w") as archive:
-                for name, data in members.items():
-                    kind = zipfile.ZIP_STORED if name.startswith("photos/") else zipfile.ZIP_DEFLATED
-                    archive.writestr(zipfile.ZipInfo(name), data, kind)
-            file.flush()
-            os.fsync(file.fileno())
-        os.link(temporary, path)
-    except OSError as error:
-        got = error.strerror or str(error)
-        raise FileError(must(path.name, "a file that can be written", got, "choose another")) from None
-    finally:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
+        with whole(path) as file, zipfile.ZipFile(file, "w") as archive:
+            for name, data in members.items():
+                kind = zipfile.ZIP_STORED if name.startswith("photos/") else zipfile.ZIP_DEFLATED
+                archive.writestr(zipfile.ZipInfo(name), data, kind)
+    except FileExistsError:
+        raise FileError(must(path.name, "a new file", "one that exists", "choose another name")) from None
     return path
 
 
@@ -333,19 +320,22 @@ def import_from(book, path):
     with book._writing() as connection:
         for entry in entries:
             last = entry["versions"][-1]["trial"]
-            place = connection.execute(sa.select(trials.c.id).where(trials.c.key == last.key)).scalar()
-            if place is None:
+            row = connection.execute(sa.select(trials.c.id, trials.c.current).where(trials.c.key == last.key)).first()
+            if row is None:
                 place = _insert(book, connection, entry)
                 new[entry["code"]] = code_of(place)
             else:
-                kind = _continue(book, connection, place, entry)
+                place = row.id
+                kind = _continue(book, connection, place, row.current, entry)
                 {"continued": continued, "differing": differing, "already": already}[kind].append(code_of(place))
-            held = set(connection.execute(sa.select(photos.c.digest).where(photos.c.trial == place)).scalars())
+            there = connection.execute(sa.select(photos.c.picture).where(photos.c.trial == place)).scalars()
+            held = set(map(_digest, there))  # an older book may say another digest than its picture has
             for photo in entry["photos"]:
                 data, width, height = pictures[photo["file"]]
-                made = Photo(photo["view"], width, height, photo["by"], photo["at"], photo["digest"], data)
-                if photo["digest"] not in held:
+                made = Photo(photo["view"], width, height, photo["by"], photo["at"], _digest(data), data)
+                if made.digest not in held:
                     book._insert_photo(connection, place, made)
+                    held.add(made.digest)
     return Imported(new, tuple(continued), tuple(differing), tuple(already))
 
 
@@ -359,33 +349,32 @@ def _insert(book, connection, entry):
     return place
 
 
-def _continue(book, connection, place, entry):
+def _continue(book, connection, place, current, entry):
+    """Put in the versions that a trial lacks; the newest not set aside stands, also where an older book had it not."""
+
     def same(by, at, document):
         return by, at, json.dumps(document, sort_keys=True)
 
-    here = [
-        same(row.written_by, row.written_at, _parsed(row.document, place, row.number))
-        for row in connection.execute(
-            sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number)
-        )
-    ]  # fmt: skip
+    here, stands = [], current
+    for row in connection.execute(
+        sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number)
+    ):  # fmt: skip
+        here.append(same(row.written_by, row.written_at, _parsed(row.document, place, row.number)))
+        stands = stands if row.aside else row.number
     there = [same(v["by"], v["at"], v["document"]) for v in entry["versions"]]
     lacking = [v for v, each in zip(entry["versions"], there, strict=True) if each not in here]
-    if not lacking:
-        return "already"
     goes_on = there[: len(here)] == here
-    number = len(here)
-    for v in lacking:
-        number += 1
+    for number, v in enumerate(lacking, len(here) + 1):
         aside = v["aside"] or not goes_on
         book._insert_version(connection, place, number, v["by"], v["at"], aside, v["document"])
-    if goes_on:
-        standing = next(v["trial"] for v in entry["versions"] if v["number"] == entry["current"])
-        connection.execute(
-            trials.update().where(trials.c.id == place).values(current=entry["current"], **_shown(standing))
-        )
+        stands = stands if aside else number
+    if stands != current:
+        standing = Trial.stored(book._document(connection, place, stands))
+        connection.execute(trials.update().where(trials.c.id == place).values(current=stands, **_shown(standing)))
         book._index(connection, place, standing)
-    return "continued" if goes_on else "differing"
+    if lacking and not goes_on:
+        return "differing"
+    return "continued" if lacking or stands != current else "already"
 
 
 def _read_export(path):
@@ -433,16 +422,10 @@ def _unpacked(archive, name, most, path):
 
 
 def _picture(data, digest, path):
-    from PIL import Image
-
-    if hashlib.sha256(data).hexdigest() != digest:
+    if _digest(data) != digest:
         raise FileError(must(path.name, "whole", "a picture that was changed", "export it anew"))
     checked, width, height = as_stored(data)
-    with Image.open(io.BytesIO(data)) as image:
-        bare = image.format == "JPEG" and not image.getexif() and set(image.info) <= {
-            "jfif", "jfif_version", "jfif_unit", "jfif_density", "dpi"}  # fmt: skip
-        as_it_is = bare and image.size == (width, height)
-    return (data if as_it_is else checked), width, height
+    return (data if is_bare(data, width, height) else checked), width, height
 
 
 def _checked(document, path):
@@ -468,8 +451,8 @@ def _checked(document, path):
             by, at = text_of(v.get("by"), "by", needed=True), _instant(v.get("at"))
             made.append({"number": number, "by": by, "at": at, "aside": v["aside"], "document": v["document"],
                          "trial": trial})  # fmt: skip
-        current = body.get("current")
-        need(any(v["number"] == current and not v["aside"] for v in made), "no version that stands")
+        standing = [v["number"] for v in made if not v["aside"]]
+        need(body.get("current") in standing, "no version that stands")
         key = made[0]["trial"].key
         need(len({v["trial"].key for v in made}) == 1 and key not in seen, "versions of different trials")
         seen.add(key)
@@ -483,7 +466,9 @@ def _checked(document, path):
             shots.append({"file": found[0], "digest": found[1], "at": _instant(photo.get("at")),
                           "view": text_of(photo.get("view"), "view", needed=True),
                           "by": text_of(photo.get("by"), "by", needed=True)})  # fmt: skip
-        entries.append({"code": str(body.get("code", ""))[:20], "current": current, "versions": made, "photos": shots})
+        # the newest: older kits wrote another when somebody saved during an export
+        entries.append({"code": str(body.get("code", ""))[:20], "current": max(standing), "versions": made,
+                        "photos": shots})  # fmt: skip
     return entries, wanted
 
 

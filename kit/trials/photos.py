@@ -2,6 +2,7 @@
 
 import io
 import os
+import re
 import warnings
 from pathlib import Path
 
@@ -14,6 +15,7 @@ SIDE = 2400  # pixels of the longer side as kept
 KINDS = ("JPEG", "PNG", "WEBP")
 # first bytes of other kinds, as their standards have them
 KNOWN_BY = {b"GIF8": "a GIF", b"%PDF": "a PDF", b"II*\0": "a TIFF", b"MM\0*": "a TIFF"}
+_SCAN = re.compile(rb"(?:[^\xff]+|\xff[\x00\xd0-\xd7])*+\xff\xd9")  # a JPEG's coded pixels and its end
 
 
 def as_stored(picture):
@@ -58,6 +60,24 @@ def as_stored(picture):
     out = io.BytesIO()
     bare.save(out, "JPEG", quality=85)
     return out.getvalue(), bare.width, bare.height
+
+
+def is_bare(data, width, height):
+    """Return whether a JPEG of that size [pixels] is as the kit stores one: pixels alone, and nothing after them.
+
+    Segments as in ITU-T T.81 (1992), annex B: tables, one baseline frame, one scan; and JFIF's without a picture in it.
+    """
+    at, frame = 2, b""
+    while data[at : at + 1] == b"\xff":
+        kind, size = data[at + 1], int.from_bytes(data[at + 2 : at + 4])
+        body, at = data[at + 4 : at + 2 + size], at + 2 + size
+        if kind == 0xDA:
+            return frame == height.to_bytes(2) + width.to_bytes(2) and bool(_SCAN.fullmatch(data, at))
+        if kind == 0xC0:
+            frame = body[1:5]
+        elif not (kind in (0xC4, 0xDB, 0xDD) or (kind == 0xE0 and size == 16 and body.startswith(b"JFIF\0"))):
+            return False
+    return False
 
 
 def _read(path, name):

@@ -3,9 +3,9 @@
 All is drawn from a seed: the same seed prints the same cards again.
 """
 
+import contextlib
 import csv
 import io
-import os
 import random
 import re
 from dataclasses import dataclass, field
@@ -143,8 +143,8 @@ class ServingPlan:
         made = {"cards.html": self.cards(paper), "key.html": self.key(paper), "answers.csv": self.form()}
         paths = tuple(Path(folder) / f"{name}_{end}" for end in made)
         for path, text in zip(paths, made.values(), strict=True):
-            if path.suffix == ".html" or not path.exists():
-                write_whole(path, text, os.replace)
+            with contextlib.suppress(FileExistsError):
+                write_whole(path, text, page.is_sheet if path.suffix == ".html" else None)
         return paths
 
     def _repr_html_(self):

@@ -5,12 +5,12 @@ import errno
 import os
 import re
 import sqlite3
-import tempfile
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from ..errors import FileError, KitError, must
+from ..files import WAIT, whole
 from ..words import listing
 
 SCHEMA = 1
@@ -112,25 +112,36 @@ def at_url(url):
         except ModuleNotFoundError as error:
             do = "install the kit with its extra 'postgresql'"
             raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
-        with engine.begin() as connection:
+
+        @sa.event.listens_for(engine, "begin")
+        def _begun(connection):
+            if how := connection.get_execution_options().get("how"):
+                snapshot = "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY"
+                connection.exec_driver_sql({"writes": f"SET LOCAL lock_timeout = '{WAIT}s'", "snapshot": snapshot}[how])
+
+        with engine.execution_options(how="writes").begin() as connection:
             connection.execute(sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": APPLICATION})
             _prepare_database(connection, name)
     return engine, name
 
 
 def _file_engine(path):
-    engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": 30})
+    url, log = sa.URL.create("sqlite", database=str(path)), path.with_name(path.name + "-wal")
+    if not os.access(path.parent, os.W_OK) and not log.exists():  # nobody can be writing, and SQLite can put no log
+        url = url.set(database=path.absolute().as_uri(), query={"uri": "true", "mode": "ro", "immutable": "1"})
+    engine = sa.create_engine(url, connect_args={"timeout": WAIT})
 
     @sa.event.listens_for(engine, "connect")
     def _connected(connection, _record):
         connection.isolation_level = None  # the begin below opens transactions
-        for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 30000"):
+        settings = ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", f"busy_timeout = {1000 * WAIT}")
+        for setting in settings:
             connection.execute(f"PRAGMA {setting}")
 
     @sa.event.listens_for(engine, "begin")
     def _begun(connection):
-        if connection.get_execution_options().get("writes"):  # a lone SELECT needs none
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
+        if how := connection.get_execution_options().get("how"):  # a lone SELECT needs none
+            connection.exec_driver_sql({"writes": "BEGIN IMMEDIATE", "snapshot": "BEGIN"}[how])
 
     return engine
 
@@ -139,16 +150,8 @@ def _make_file(path):
     """Make an empty book, whole or not at all; of two who make it at once, one does."""
     if not path.parent.is_dir():
         raise FileError(must(str(path), "in a folder that exists", str(path.parent), "make the folder first"))
-    handle, temporary = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
-    os.close(handle)
-    try:
-        _write_schema(temporary)
-        with contextlib.suppress(FileExistsError):
-            os.link(temporary, path)
-    finally:
-        for suffix in ("", "-wal", "-shm"):
-            with contextlib.suppress(OSError):
-                os.unlink(temporary + suffix)
+    with contextlib.suppress(FileExistsError), whole(path) as file:
+        _write_schema(file.name)
 
 
 def _write_schema(path):
@@ -200,17 +203,17 @@ def _newer(name, schema):
 def _upgrade_file(path, schema):
     """Bring an older file to this schema in one transaction, after a copy is put aside beside it."""
     kept = path.with_name(f"{path.stem}.schema{schema}{path.suffix}")
-    connection = sqlite3.connect(path, isolation_level=None, timeout=30)
+    connection = sqlite3.connect(path, isolation_level=None, timeout=WAIT)
     try:
         connection.execute("BEGIN IMMEDIATE")
         if connection.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:  # else somebody just did it
-            if not kept.exists():
-                with (
-                    contextlib.closing(sqlite3.connect(path)) as source,
-                    contextlib.closing(sqlite3.connect(str(kept) + ".part")) as target,
-                ):
-                    source.backup(target)
-                os.replace(str(kept) + ".part", kept)
+            with (
+                contextlib.suppress(FileExistsError),
+                whole(kept) as file,
+                contextlib.closing(sqlite3.connect(path)) as source,
+                contextlib.closing(sqlite3.connect(file.name)) as target,
+            ):
+                source.backup(target)
             for step in range(schema, SCHEMA):
                 for statement in UPGRADES[step]["sqlite"]:
                     connection.execute(statement)
@@ -259,7 +262,7 @@ def in_plain_words(name):
         for words, got, do in (
             (("is full", "no space", "disk full"), "a full disk", _SPACE),
             (("readonly", "read-only"), "a book that can only be read", "mend its rights, or save to another book"),
-            (("locked", "busy"), "a book held by somebody else", "save again"),
+            (("locked", "busy", "lock timeout"), "a book held by somebody else", "save again"),
             (("malformed", "not a database", "disk image"), "a damaged file", "take it from a copy"),
             (("connection", "connect"), "no answer from the database", "see that the server runs and the URL is right"),
             (("disk i/o",), "a disk that takes no more, or a limit on the size of files", _SPACE),

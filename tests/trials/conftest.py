@@ -1,6 +1,5 @@
 """A formula, bakes of it, the invented year, and an empty book in a file."""
 
-import os
 from pathlib import Path
 
 import pytest
@@ -9,12 +8,6 @@ from kit import Formula
 from kit.trials import Trial, TrialBook, read_trials
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
-
-
-@pytest.fixture(scope="session")
-def full() -> bool:
-    """Whether the reliability tests run in full size: KIT_TEST_FULL=1."""
-    return os.environ.get("KIT_TEST_FULL") == "1"
 
 
 @pytest.fixture(scope="session")

@@ -243,7 +243,7 @@ def test_the_settings_that_keep_it_safe(tmp_path):
     with TrialBook.open(tmp_path / "book.db") as book, book._reading() as connection:
         got = [connection.exec_driver_sql(f"PRAGMA {s}").scalar()
                for s in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")]  # fmt: skip
-    assert got == ["wal", 2, 1, 30000]
+    assert got == ["wal", 2, 1, 5000]
 
 
 def test_an_upgrade_puts_a_copy_aside_and_fails_whole(tmp_path, bake, monkeypatch):
