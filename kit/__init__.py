@@ -13,7 +13,7 @@ _WORDS = {
     "kit.process": "predict_yield water_temperature rise rise_causes final_proof topping_fit topping_mass trays day "
     "what_to_scale Calibration",
     "kit.reformulate": "solve substitute sensitivities",
-    "kit.trials": "Trial TrialBook read_trials plan_trials side_by_side calibrate tasting ranking liking "
+    "kit.trials": "Trial TrialBook read_trials plan_trials side_by_side calibrate tasting ranking "
     "serving_plan read_answers",
     "kit.handover": "production_sheet label read_prices cost cost_change cost_per_piece pieces_from_stock",
     "kit.lessons": "exercise exercises mark next_exercise read_progress class_sheet",

@@ -10,25 +10,27 @@ from ..errors import AmountError, must
 from ..formula.usual import check_usual
 from ..trials import plan_trials, repeat_scatter, trial_fields
 from ..trials.comparing import described
+from ..trials.statistics import FEWEST
 from ..words import figure, listing, plural
 from . import look
 from .panel import ROW, Dial, Panel, radio, status, tiles
 from .planning_charts import PlanePlot, SmallestChart, alt, reach
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
-KINDS = ("pairs", "factorial", "central composite")
+KINDS = ("pairs", "steps", "factorial")
 FIELDS = ("height", "diameter", "baked_mass", "cover", "gap_width", "crumb dent day 1", "crispness day 1", "liking")
 
 
 class PlanPanel(Panel):
-    """Two or three things to change, each from low to high, and the plan that tells what they do, as it is baked.
+    """One or two things to change, each from low to high, and the plan that tells what they do, as it is baked.
 
-    formula: the control; changes {kind: (low, high)} [% of flour] of one to three kinds; kind: pairs, factorial or
-    central composite; days; field: to judge by; trials: whose repeats tell what the plan can see; folder: where the
-    page goes. Raises FormulaError, AmountError, UnknownName.
+    formula: the control; changes {kind: (low, high)} [% of flour] of one to three kinds, of which one or two are
+    ticked; kind: pairs, steps (low, halfway and high of one) or factorial (low and high of two); days; field: to judge
+    by; trials: whose repeats tell what the plan can see; folder: where the page goes. Raises FormulaError, AmountError,
+    UnknownName.
     """
 
-    def __init__(self, formula, changes, kind="factorial", days=2, field="height", trials=None, folder="."):
+    def __init__(self, formula, changes, kind="factorial", days=FEWEST, field="height", trials=None, folder="."):
         only_one(formula, "for the panel")
         if not 1 <= len(changes) <= 3:
             do = "write it like {'butter': (18, 25), 'sugar': (16, 20)}"
@@ -82,10 +84,16 @@ class PlanPanel(Panel):
         if not changing:
             raise AmountError(must("changes", "one or more", "none ticked", "tick what is to change"))
         ends = {t: tuple(self.dials[f"{t} {word}"].value for word in ("from", "to")) for t in changing}
-        changes = {t: high for t, (_, high) in ends.items()} if kind == "pairs" else ends
+        if kind != "pairs" and len(ends) != (many := 1 if kind == "steps" else 2):
+            be = f"{plural(many, 'thing')} for {kind}"
+            raise AmountError(must("changes", be, listing(ends), "tick so many, or take another plan"))
+        changes = {
+            thing: high if kind == "pairs" else (low, (low + high) / 2, high) if kind == "steps" else (low, high)
+            for thing, (low, high) in ends.items()
+        }
         days, field = self.dials["days"].value, self.choices["field"].value
         days = int(days) if float(days).is_integer() else days
-        return plan_trials(self.formula, changes, kind, days, field, self._scatters[field])
+        return plan_trials(self.formula, changes, days, field, self._scatters[field])
 
     def _update(self, moving):
         for thing in self.kinds:  # of pairs the one is the formula as it is
@@ -114,10 +122,10 @@ class PlanPanel(Panel):
 
     def _numbers(self, plan):
         what, unit, digits = described(plan.field)
-        seen, base = "unknown", "no bake is repeated"
+        seen, base = "unknown", f"on fewer than {FEWEST} days"
         if plan.smallest is not None:
             seen, base = f"{figure(plan.smallest)} SD", "of repeats; no repeats given"
-            if plan.scatter is not None:
+            if plan.smallest_in_unit is not None:
                 seen = f"{figure(plan.smallest_in_unit, digits)} {unit}"
                 base = f"of {what}; {figure(plan.smallest)} SD of repeats"
         return [

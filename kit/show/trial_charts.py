@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from ..errors import AmountError, must
 from ..trials.calibrating import Checked
 from ..trials.comparing import SideBySide, Trend
-from ..trials.effects import Effects, Mixture, Surface
+from ..trials.effects import Effects
 from ..trials.lineage import Lineage
 from ..trials.planning import Plan
 from ..words import figure, listing, plural, signed
@@ -98,7 +98,7 @@ class DifferencesChart(_Chart):
     def _draw(self, ax, side):
         rows = [r for r in side.responses if any(limit is not None for limit in r.limits)]
         if not rows:
-            return _empty(ax, "No plan was repeated yet, so how far bakes differ\nby themselves is not known.")
+            return _empty(ax, "No plan was repeated, or one pair only:\nhow far bakes differ is not known.")
         one = len(side.names) == 2
         look.frame(ax, f"Differences from {side.names[0]}", "difference / what repeats differ by")
         ax.set_xlim(-FARTHEST, FARTHEST)
@@ -287,7 +287,7 @@ def drawn(value, response="height", before=None):
     if isinstance(value, Checked):
         box = [0.225, 0.12, 0.745, 0.68]
         return [_one(CheckedChart, value, (274, 320), box, quantity=q, before=before) for q in value.quantities]
-    if isinstance(value, (Plan, Effects, Surface, Mixture)):
+    if isinstance(value, (Plan, Effects)):
         return [(made, words) for (made, _), words in drawn_plan(value, _one)]
     be, do = "a SideBySide, Lineage, Trend, Checked, Plan or Effects", "make one with kit.trials first"
     raise AmountError(must("value", be, type(value).__name__, do))

@@ -67,9 +67,19 @@ class Scatter:
     read: bool = False  # whether it is what the instrument resolves, the bakes differing by less
 
     @property
+    def bakes(self):
+        """How many bakes were repeats of each other."""
+        return self.df + self.plans
+
+    @property
+    def few(self):
+        """Whether it rests on one pair of bakes: too few to tell how far bakes differ."""
+        return self.df < 2
+
+    @property
     def words(self):
         """What it rests on, when that is little: few bakes, or an instrument that reads no finer."""
-        few = f", on {self.df + self.plans} bakes only" if self.df <= 2 else ""
+        few = f", on {self.bakes} bakes only" if self.df <= 2 else ""
         return few + (", no finer than the instrument reads" if self.read else "")
 
 

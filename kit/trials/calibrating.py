@@ -126,16 +126,6 @@ def fits(trials, piece=None):
     return tuple(made)
 
 
-def loss_by_piece_mass(trials):
-    """Return the Line of ln(dough's bake loss) against ln(piece mass / g), or None below four bakes of one size.
-
-    Small pieces lose more: with a surface that goes as mass^(2/3) the slope would be near -1/3 (geometry).
-    """
-    bakes = bakes_of(trials)
-    topping = _fit(Calibration(), "bake_loss_topping", bakes, _topping_loss).estimate.value
-    return _line([point[1:] for point in _losses(bakes, topping)])
-
-
 def _losses(bakes, topping):
     """Return [(code, piece mass, dough's loss)] of the bakes that give both."""
     found = [(bake.trials[0].code or bake.trials[0].name, bake.mean("piece_mass"), _dough_loss(bake, topping))

@@ -28,7 +28,7 @@ from .bakes import (
 from .fields import TrialError, find, trial_fields
 from .recipes import named
 from .records import Trial
-from .telling import in_words, sentences
+from .telling import in_words, repeats_limit, sentences
 
 MOST = 6
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
@@ -434,15 +434,23 @@ def _kind(key):
     return named(key)["kind"]
 
 
+def differed_unplanned(columns):
+    """Return Planned rows of what differed between two columns of Bakes though not planned, by their own repeats."""
+    trials = [[trial for bake in column for trial in bake.trials] for column in columns]
+    repeats = repeats_of([trial for column in trials for trial in column])
+    planned = {row.what for row in _planned(trials) if any(row.changed)}
+    return tuple(row for row in _unplanned(columns, planned, [repeats] * 2) if row.changed[1])
+
+
 def _unplanned(columns, planned, others):
     """Return Planned rows of controlled figures that were set otherwise, or differed by more than between repeats."""
     rows = _weighed_otherwise(columns)
-    whole = [Bake(tuple(trial for bake in column for trial in bake.trials)) for column in columns]
     for target in trial_fields().values():
         if target.group not in ("controlled", "lot") or target.words in planned:
             continue
         if target.unit == "text":
-            values = [as_it_was(bake, target) for bake in whole]
+            noted = [sorted({was for bake in column if (was := as_it_was(bake, target))}) for column in columns]
+            values = [listing(some) or None for some in noted]
             apart = [_differs(values[0], value) for value in values]
         else:
             means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
@@ -452,9 +460,7 @@ def _unplanned(columns, planned, others):
                 if None in (values[0], value):
                     apart.append(False)
                     continue
-                limit = 2 * target.resolution
-                if scatter is not None:
-                    limit = max(limit, statistics.repeat_limit(scatter.value, scatter.df, len(means[0]), len(some)))
+                limit = max(2 * target.resolution, repeats_limit(scatter, len(means[0]), len(some)) or 0.0)
                 apart.append(abs(value - values[0]) > limit + _SAME or
                              (target.no_repeat_from and stands_apart(target.name, values[0], value)))  # fmt: skip
         if any(apart):
@@ -465,11 +471,13 @@ def _unplanned(columns, planned, others):
 
 def _weighed_otherwise(columns):
     """Return Planned rows of what went into the bowls in another proportion than planned."""
-    trials = [column[0].trials[0] for column in columns]
-    off = [{(part, key): (was, now) for part, key, was, now in trial.weighed_otherwise} for trial in trials]
+    off, recipes = [], []
+    for column in columns:
+        slipped = next((b.trials[0] for b in column if b.trials[0].weighed_otherwise), column[0].trials[0])
+        off.append({(part, key): (was, now) for part, key, was, now in slipped.weighed_otherwise})
+        recipes.append(slipped.weighed_formula or slipped.planned_formula)
     rows = []
     for part, key in dict.fromkeys(line for some in off for line in some):
-        recipes = [trial.weighed_formula or trial.planned_formula for trial in trials]
         values = tuple(recipe and recipe.lines.get(part, {}).get(key, 0.0) for recipe in recipes)
         apart = tuple(((part, key) in some) != ((part, key) in off[0]) or
                       ((part, key) in some and some[part, key] != off[0][part, key]) for some in off)  # fmt: skip
@@ -501,9 +509,9 @@ def _responses(columns, others):
         for n in range(1, len(columns)):
             difference, how = _difference(columns[0], columns[n], name) if bakes[0] and bakes[n] else (None, "")
             scatter, limit = scatters[n], None
-            if scatter is not None and difference is not None:
+            if difference is not None:
                 counted = (difference.n,) * 2 if "paired" in how else (len(bakes[0]), len(bakes[n]))
-                limit = statistics.repeat_limit(scatter.value, scatter.df, *counted)
+                limit = repeats_limit(scatter, *counted)
             differences.append(difference)
             limits.append(limit)
             words.append(in_words(difference, how, limit, scatter or unknown, unit, digits))

@@ -6,7 +6,7 @@ import itertools
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -16,18 +16,14 @@ from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, scale
 from ..formula.varying import LEAST
 from ..units import read
-from ..words import capital, figure, kept, listing, nearest, one_of, plain, plural
+from ..words import capital, figure, kept, listing, nearest, plain, plural
 from .bakes import Scatter, bakes_of, repeat_scatter
 from .comparing import described
-from .effects import Levels, Surface, _factorial, _scheffe, _with_others, least_squares
 from .fields import TrialError, date_of
 from .records import Trial
 from .statistics import FEWEST, smallest_effect
 
-KINDS = ("pairs", "screening", "factorial", "central composite", "simplex lattice", "simplex centroid")
-MIXTURES = KINDS[4:]
 MOST = 40  # bakes: more are never baked as planned
-ROTATABLE = math.sqrt(2)  # how far star bakes lie from the middle, of two factors: as far as the corners
 KNOWN = 0.02  # share to which salt must be known for a batch to be an honest test
 
 
@@ -42,6 +38,11 @@ class Factor:
     low: float
     high: float
 
+    @property
+    def moves(self):
+        """What is changed, from where to where, in words."""
+        return f"{self.name} {self.low:.4g} to {self.high:.4g} {self.unit.split()[0]}"
+
 
 @dataclass(frozen=True, eq=False)
 class PlannedBake:
@@ -51,6 +52,7 @@ class PlannedBake:
     turn: int
     code: int
     what: str
+    levels: tuple  # of each factor [its unit]
     control: bool
     formula: Formula = field(repr=False)
     weighed_differently: dict = field(repr=False)  # (part, ingredient): (g of the control, g of this bake)
@@ -61,24 +63,50 @@ class Plan:
     """Trials planned: bakes in the order they are baked, what they can show, a page for the wall."""
 
     formula: Formula = field(repr=False)  # the control
-    kind: str
+    kind: str  # pairs, steps or factorial
     factors: tuple
     days: int
     bakes: tuple = field(repr=False)
-    levels: Levels = field(repr=False)
-    formulas: Formula = field(repr=False)  # Formulas: a formula a bake, as `vary` makes them
     field: str
     scatter: object  # Scatter of the kitchen's repeats, None without
-    smallest: float | None  # smallest difference seen with 80 % power, in SD of repeats; None without repeats
     flour: float  # of each batch [g]
     least_flour: float | None  # that the scale can weigh honestly [g]
     scale_step: float  # [g]
     seed: int
 
     @property
+    def smallest(self):
+        """The smallest difference seen with 80 % power [SD of repeats]; None below four days without repeats."""
+        return _smallest(self.kind, self.days, self.scatter)
+
+    @property
     def smallest_in_unit(self):
-        """The smallest difference it would see [unit of the field]; None without the kitchen's repeats."""
-        return None if None in (self.scatter, self.smallest) else self.smallest * self.scatter.value
+        """The smallest difference it would see [unit of the field]; None without enough repeats of the kitchen's."""
+        known = self.smallest is not None and self.scatter is not None and not self.scatter.few
+        return self.smallest * self.scatter.value if known else None
+
+    @property
+    def contrasts(self):
+        """What it compares, as (name, levels of the one side, levels of the other), the other against the one.
+
+        Of pairs and steps each bake against the control; of a factorial high against low of each thing, the bakes in
+        which both are high or low against the others (half of what one does to the other's effect: Box, Hunter and
+        Hunter, 1978, ch. 10), and the control against the corners where it is none of them.
+        """
+        control = next(bake.levels for bake in self.bakes if bake.control)
+        if self.kind != "factorial":
+            together = listing(f.name for f in self.factors)
+            variants = {bake.levels: bake.what for bake in self.bakes if not bake.control}
+            return tuple((together if self.kind == "pairs" else what, (control,), (levels,))
+                         for levels, what in sorted(variants.items()))  # fmt: skip
+        (one, low, high), (other, least, most) = ((f.name, f.low, f.high) for f in self.factors)
+        corners = (low, least), (low, most), (high, least), (high, most)
+        found = [
+            (one, corners[:2], corners[2:]),
+            (other, corners[::2], corners[1::2]),
+            (f"{one} × {other}", corners[1:3], corners[::3]),
+        ]
+        return (*found, *([] if control in corners else [("the control against the corners", corners, (control,))]))
 
     @property
     def sentences(self):
@@ -87,8 +115,7 @@ class Plan:
 
     def to_frame(self):
         """Return a DataFrame: day, turn, code, bake, whether it is the control, and the factors' levels."""
-        rows = [(b.day, b.turn, b.code, b.what, b.control, *row)
-                for b, row in zip(self.bakes, self.levels.real.tolist(), strict=True)]  # fmt: skip
+        rows = [(b.day, b.turn, b.code, b.what, b.control, *b.levels) for b in self.bakes]
         levels = (f"{f.name}, {f.unit}" for f in self.factors)
         return page.frame(["day", "turn", "code", "bake", "control", *levels], rows)
 
@@ -151,15 +178,20 @@ class Plan:
             raise AmountError(must("values", "{code: value}, Trials or figures", repr(given)[:40], "bake first"))
         given = list(given)
         if any(isinstance(each, Trial) for each in given):
-            return self._from_trials(given, name or self.field)
+            means = [bake and bake.mean(name or self.field) for bake in self.baked(given)]
+            return np.array([math.nan if mean is None else mean for mean in means])
         if len(given) != len(found):
             do = "one a bake in the plan's order, or {code: value}"
             raise AmountError(must("values", f"{len(found)} figures", len(given), do))
         return np.array([_measured(value, bake.code) for value, bake in zip(given, self.bakes, strict=True)])
 
-    def _from_trials(self, trials, name):
-        """Take each day's bakes for the first day of the plan that they fit, and each bake by its planned formula."""
-        found, by_date, left = np.full(len(self.bakes), np.nan), defaultdict(list), list(range(1, self.days + 1))
+    def baked(self, trials):
+        """Return the Bake of Trials for each planned bake, None where none is, in the plan's order.
+
+        Each day's bakes are taken for the first day of the plan that they fit, and each bake by its planned formula.
+        Raises TrialError for bakes that are not of this plan.
+        """
+        found, by_date, left = [None] * len(self.bakes), defaultdict(list), list(range(1, self.days + 1))
         for bake in bakes_of(trials):
             recipe = bake.trials[0].planned_formula
             by_date[bake.date].append((recipe and recipe.fingerprint, bake))
@@ -177,22 +209,18 @@ class Plan:
                 raise TrialError(must(f"bakes of {date}", be, plural(len(some), "bake"), do))
             left.remove(day)
             for n, bake in taken.items():
-                found[n] = math.nan if (mean := bake.mean(name)) is None else mean
+                found[n] = bake
         return found
 
 
-def plan_trials(formula, changes, kind=None, days=None, field="height", trials=None, centre=None, part="topping",
-                flour=None, scale_step=1.0, seed=1):  # fmt: skip
+def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flour=None, scale_step=1.0, seed=1):
     """Return the Plan of bakes that decides about changes to a formula, the control in every day's session.
 
-    changes: {thing: new value} for pairs, A against B on each day; [{thing: value}, ...] for screening variants;
-    {thing: (low, high)} of 2 or 3 things for a factorial, of 2 for a "central composite"; {thing: lowest share [% of
-    the three together]} of three things of a part for a "simplex lattice" or "simplex centroid". Things as `vary`
-    takes them [% of flour, or of the part's base], {"topping": {"sugar": 95}} and {"pieces": {"topping": 24}} [g] too.
-    days: sessions, else 4 pairs, 1 of screening, 2 else; field: the answer to judge by; trials: whose repeats tell the
-    scatter, or that Scatter; centre: centre bakes a day; flour: of a batch [g]; scale_step: what the scale reads [g];
-    seed: of the lot.
-    Raises FormulaError, AmountError, UnknownName.
+    changes: {thing: new value}, A against B on each day (pairs); {thing: (value, value, ...)}, steps of one thing;
+    {thing: (low, high), thing: (low, high)}, two things at two steps each (factorial). Things as `vary` takes them
+    [% of flour, or of the part's base], {"topping": {"sugar": 95}} and {"pieces": {"topping": 24}} [g] too.
+    days: sessions; field: the answer to judge by; trials: whose repeats tell the scatter, or that Scatter; flour: of a
+    batch [g]; scale_step: what the scale reads [g]; seed: of the lot. Raises FormulaError, AmountError, UnknownName.
 
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
     >>> plan = plan_trials(bun, {"butter": 25})
@@ -200,75 +228,47 @@ def plan_trials(formula, changes, kind=None, days=None, field="height", trials=N
     (['butter 25 %', 'control', 'control', 'butter 25 %'], 3.0)
     """
     only_one(formula, "to plan trials of", "plan for one of them")
-    kind = one_of("kind", _usual_kind(changes) if kind is None else kind, KINDS)
-    days = {"pairs": FEWEST, "screening": 1}.get(kind, 2) if days is None else days
-    centre = (3 if kind == "central composite" else 0) if centre is None else centre
-    for name, value, least in (("days", days, 1), ("centre", centre, 0), ("seed", seed, 0)):
+    for name, value, least in (("days", days, 1), ("seed", seed, 0)):
         if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or value < least:
             raise AmountError(must(name, f"a whole number, {least} or more", repr(value), "count them"))
     described(str(field))
-    factors, points = _points(formula, changes, kind, centre, part)
-    sessions = _sessions(kind, factors, points, days)
-    if (many := sum(map(len, sessions))) > MOST:
-        raise AmountError(must("plan", f"at most {MOST} bakes", f"{many}", "take fewer days, levels or factors"))
-    order = [(day, place) for day, some in enumerate(sessions, 1) for place in _drawn(some, day, kind, days, seed)]
-    real = np.array([place for _, place in order])
-    levels = _levels(kind, factors, real, [day for day, _ in order])
-    formulas = _vary(formula, kind, factors, real, part)
+    kind, factors, places = _places(formula, changes)
+    if (many := days * len(places)) > MOST:
+        raise AmountError(must("plan", f"at most {MOST} bakes", f"{many}", "take fewer days or steps"))
     step = read(scale_step, "mass", "scale step")
     if not step > 0:
         raise AmountError(must("scale step", "a mass above 0 g", f"{step:g} g", "look at the scale's last digit"))
     least = _least_flour(formula, step)
     if flour is None:
         flour = max(scale(formula).flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
-    flour = read(flour, "mass", "flour")
-    made, control = {}, scale(formula, flour=flour)
-    codes = _lot(range(100, 1000), f"{seed} codes")
-    bakes = []
-    for n, (day, place) in enumerate(order):
-        if place not in made:
-            own = _without_nothing(formulas[n])
-            is_control = own.fingerprint == _without_nothing(formula).fingerprint
-            own = formula if is_control else own
-            made[place] = is_control, own, _what(kind, factors, place, is_control), _differently(control, own)
-        is_control, own, what, grams = made[place]
-        turn = 1 + sum(other == day for other, _ in order[:n])
-        bakes.append(PlannedBake(day, turn, codes[n], what, is_control, own, grams))
-    if all(bake.control for bake in bakes):
-        got = listing(f"{f.name} {f.high:g} {f.unit.split()[0]}" for f in factors)
-        raise AmountError(must("changes", "other than the formula as it is", got, "change something"))
+    batch = scale(formula, flour=read(flour, "mass", "flour"))
+    *variants, control = places
+    made = {control: (_what(kind, factors, control, True), control, True, formula, {})}
+    for place in variants:
+        own = formula.vary(_changes(factors, place))
+        made[place] = _what(kind, factors, place), place, False, own, _differently(batch, own)
+    codes = iter(_lot(range(100, 1000), f"{seed} codes"))
+    bakes = tuple(
+        PlannedBake(day, turn, next(codes), *made[place])
+        for day in range(1, days + 1)
+        for turn, place in enumerate(_drawn(places, day, days, seed), 1)
+    )
     scatter = trials if trials is None or isinstance(trials, Scatter) else repeat_scatter(trials, field)
-    return Plan(formula, kind, factors, int(days), tuple(bakes), levels, formulas, field, scatter,
-                _smallest(levels, kind, scatter), float(flour), least, step, seed)  # fmt: skip
+    return Plan(formula, kind, factors, int(days), bakes, field, scatter, float(batch.flour), least, step, seed)
 
 
 def smallest_by_days(plan, most=10):
-    """Return [(bakes, smallest difference in SD of repeats)] of the same plan on 1 to so many days, up to 40 bakes.
+    """Return [(bakes, smallest difference in SD of repeats)] of the same plan on 4 to so many days, up to 40 bakes.
 
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
-    >>> [(bakes, round(sd, 1)) for bakes, sd in smallest_by_days(plan_trials(bun, {"butter": 25}), 4)]
-    [(4, 16.3), (6, 4.6), (8, 3.0)]
+    >>> [(bakes, round(sd, 1)) for bakes, sd in smallest_by_days(plan_trials(bun, {"butter": 25}), 6)]
+    [(8, 3.0), (10, 2.4), (12, 2.0)]
     """
-    found, on = [], np.array([bake.day for bake in plan.bakes])
-    by_day = [plan.levels.real[on == day] for day in range(1, plan.days + 1)]
-    for days in range(1, most + 1):
-        some = [by_day[day % len(by_day)] for day in range(days)]
-        real = np.vstack(some)
-        levels = _levels(plan.kind, plan.factors, real, np.repeat(np.arange(days), [len(s) for s in some]))
-        smallest = _smallest(levels, plan.kind, None)
-        if smallest is not None and len(real) <= MOST:
-            found.append((len(real), smallest))
-    return found
+    a_day = len(plan.bakes) // plan.days
+    return [(a_day * days, _smallest(plan.kind, days)) for days in range(FEWEST, min(most, MOST // a_day) + 1)]
 
 
 # what is changed
-
-
-def _usual_kind(changes):
-    if isinstance(changes, Mapping):
-        values = [v for value in changes.values() for v in (value.values() if isinstance(value, Mapping) else (value,))]
-        return "factorial" if values and all(np.ndim(value) == 1 for value in values) else "pairs"
-    return "screening"
 
 
 def _flat(changes):
@@ -287,74 +287,50 @@ def _flat(changes):
     return found
 
 
-def _points(formula, changes, kind, centre, part):
-    """Return the Factors and the places (levels of each) that a whole plan holds beside the control."""
-    if kind in MIXTURES:
-        return _mixture(formula, changes, kind, part)
-    if kind == "screening":
-        listed = changes if isinstance(changes, (list, tuple)) and changes else [changes]
-        variants = [_flat(each) for each in listed]
+def _places(formula, changes):
+    """Return the kind of a plan, its Factors and the levels baked in each session, the control last."""
+    flat = _flat(changes)
+    steps = {
+        path: tuple(_value(path, each) for each in (values if np.ndim(values) == 1 else [values]))
+        for path, values in flat.items()
+    }
+    if odd := next((path for path, values in steps.items() if not values), None):
+        raise AmountError(must(_words(odd), "a value or more", "none", "write it like {'butter': 25}"))
+    now = {path: _now(formula, path) for path in steps}
+    if all(np.ndim(values) == 0 for values in flat.values()):
+        kind, places = "pairs", [tuple(values[0] for values in steps.values())]
+    elif len(steps) == 1:
+        kind, places = "steps", [(value,) for values in steps.values() for value in sorted(set(values))]
+    elif len(steps) == 2 and all(len(values) == 2 for values in steps.values()):
+        if odd := next((path for path, (low, high) in steps.items() if low >= high), None):
+            raise AmountError(must(_words(odd), "(low, high), low below high", repr(flat[odd]), "give two levels"))
+        kind, places = "factorial", list(itertools.product(*steps.values()))
     else:
-        variants = [_flat(changes)]
-    paths = list(dict.fromkeys(path for variant in variants for path in variant))
-    if kind in ("pairs", "screening"):
-        now = [_now(formula, path) for path in paths]
-        variants = [{path: _value(path, value) for path, value in each.items()} for each in variants]
-        rows = [tuple(each.get(path, now[n]) for n, path in enumerate(paths)) for each in variants]
-        ends = [(now[n], max((row[n] for row in rows), key=lambda v, m=n: abs(v - now[m]))) for n in range(len(paths))]
-        return tuple(_factor(path, now[n], *ends[n]) for n, path in enumerate(paths)), rows
-    few = (2, 3) if kind == "factorial" else (2,)
-    if len(paths) not in few:
-        be = f"{listing(few, 'or')} things from low to high"
-        raise AmountError(must(kind, be, len(paths), "change one thing in pairs, or leave one as it is"))
-    factors = []
-    for path, ends in variants[0].items():
-        ends = tuple(_value(path, each) for each in ends) if np.ndim(ends) == 1 and len(ends) == 2 else ends
-        if not (isinstance(ends, tuple) and len(ends) == 2 and ends[0] < ends[1]):
-            raise AmountError(must(_words(path), "(low, high), low below high", repr(ends), "give two levels"))
-        factors.append(_factor(path, _now(formula, path), *ends))
-    coded = [*itertools.product(*[(-1, 1)] * len(factors))]
-    if kind == "central composite":
-        coded += [(sign * ROTATABLE * (n == 0), sign * ROTATABLE * (n == 1)) for n in (0, 1) for sign in (-1, 1)]
-    coded += [(0,) * len(factors)] * centre
-    rows = [tuple(round((f.low + f.high) / 2 + c * (f.high - f.low) / 2, 2) for f, c in zip(factors, row, strict=True))
-            for row in coded]  # fmt: skip
-    for n, factor in enumerate(factors):
-        if (least := min(row[n] for row in rows)) < 0:
-            do = f"star bakes lie {ROTATABLE - 1:.0%} of half the step beyond low and high: bring them nearer"
-            raise FormulaError(must(factor.name, "0 or more in every bake", f"{least:g} {factor.unit}", do))
-    return tuple(factors), rows
+        be = "one thing at its steps, or two things at two steps each"
+        got = listing(f"{_words(path)} at {plural(len(values), 'step')}" for path, values in steps.items())
+        raise AmountError(must("changes", be, got, "change fewer, and the rest in the next trial"))
+    as_it_is = [place for place in places if np.allclose(place, tuple(now.values()), atol=0.005)]
+    if len(as_it_is) == len(places):
+        got = listing(f"{_words(path)} {values[0]:g}" for path, values in steps.items())
+        raise AmountError(must("changes", "other than the formula as it is", got, "change something"))
+    ends = {path: (now[path], values[0]) for path, values in steps.items()}
+    if kind != "pairs":
+        some = {path: values if kind == "factorial" else (*values, now[path]) for path, values in steps.items()}
+        ends = {path: (min(values), max(values)) for path, values in some.items()}
+    return kind, tuple(_factor(path, now[path], *ends[path]) for path in steps), [
+        *(place for place in places if place not in as_it_is), *(as_it_is or [tuple(now.values())])
+    ]  # fmt: skip
 
 
-def _mixture(formula, changes, kind, part):
-    flat, within = _flat(changes), formula.part(part)
-    if len(flat) != 3 or any(len(path) != 1 for path in flat):
-        do = "write it like {'flour': 30, 'sugar': 25, 'butter': 20}"
-        raise AmountError(must(kind, f"the lowest shares of three things of the {within.name}", len(flat), do))
-    low = [_value((path[0],), value) for path, value in flat.items()]
-    free = 100 - sum(low)
-    if min(low) < 0 or free <= 0:
-        got = listing(f"{value:g} %" for value in low)
-        raise AmountError(must("lowest shares", "0 % or more, and below 100 % together", got, "lower one"))
-    now = [within.mass and sum(within.percentage(key) for key in _lines(formula, within, path[0])) for path in flat]
-    factors = tuple(
-        Factor(path[0], path, "% of the three", 100 * has / sum(now), least, least + free)
-        for path, has, least in zip(flat, now, low, strict=True)
-    )
-    weights = [np.eye(3)[n] for n in range(3)] + [np.eye(3)[[n, m]].mean(0) for n, m in ((0, 1), (0, 2), (1, 2))]
-    weights += [np.full(3, 1 / 3)] if kind == "simplex centroid" else []
-    return factors, [tuple(least + free * w for least, w in zip(low, row, strict=True)) for row in weights]
-
-
-def _lines(formula, part, name):
-    """Return the ingredients of a part that a kind or a name means. Raises FormulaError when it has none."""
-    known = formula.ingredients
-    keys = [key for key in part.keys if known[key]["kind"] == plain(name)]
-    keys = keys or [key for key in part.keys if key == known.find(name)]
-    if not keys or not sum(part.percentage(key) for key in keys):
-        has = listing(known[key]["name"] for key in part.keys)
-        raise FormulaError(must(name, f"in the {part.name}", has, "a mixture is of what is there"))
-    return keys
+def _changes(factors, place):
+    """Return the levels of a place as `vary` takes them."""
+    changes = {}
+    for factor, level in zip(factors, place, strict=True):
+        if len(factor.path) == 1:
+            changes[factor.path[0]] = level
+        else:
+            changes.setdefault(factor.path[0], {})[factor.path[1]] = level
+    return changes
 
 
 def _factor(path, now, low, high):
@@ -393,26 +369,9 @@ def _now(formula, path):
 # the bakes and their order
 
 
-def _sessions(kind, factors, points, days):
-    """Return the places of each day: the control and every variant; corners or stars of a composite, in turn."""
-    control = tuple(f.now for f in factors)
-
-    def with_control(some, many=1):
-        alike = [place for place in some if np.allclose(place, control, atol=0.005)]
-        return [place for place in some if place not in alike] + [control] * max(many, len(alike))
-
-    if kind == "central composite":
-        centres = points[8:]
-        halves = with_control(points[:4] + centres), with_control(points[4:8] + centres)
-        return [halves[day % 2] for day in range(days)]
-    if kind == "screening" and days == 1:
-        return [with_control(points, 2)]
-    return [with_control(points)] * days
-
-
-def _drawn(places, day, kind, days, seed):
-    """Return a day's places in the order drawn by lot; of pairs, one begins as often as the other."""
-    if kind == "pairs" and len(places) == 2:
+def _drawn(places, day, days, seed):
+    """Return a day's places in the order drawn by lot; of two, one begins as often as the other."""
+    if len(places) == 2:
         turned = _lot(range(days), f"{seed} pairs").index(day - 1) < (days + seed % 2) // 2
         return places[::-1] if turned else places
     return [places[n] for n in _lot(range(len(places)), f"{seed} day {day}")]
@@ -423,57 +382,13 @@ def _lot(what, words):
     return sorted(what, key=lambda each: hashlib.sha256(f"{words} {each}".encode()).digest())
 
 
-def _levels(kind, factors, real, days):
-    low, high = (np.array([getattr(f, end) for f in factors]) for end in ("low", "high"))
-    middle, half = (low, high - low) if kind in MIXTURES else ((low + high) / 2, (high - low) / 2)
-    half = np.where(half == 0, 1.0, half)  # a thing that stays is refused by whoever asks for its effect
-    names, units = tuple(f.name for f in factors), tuple(f.unit for f in factors)
-    return Levels(names, units, real, (real - middle) / half, np.asarray(days), middle, half)
-
-
-def _vary(formula, kind, factors, real, part):
-    """Return the Formulas of the bakes, made by one `vary`."""
-    changes = {}
-    if kind in MIXTURES:
-        within, columns = formula.part(part), dict(zip(factors, real.T, strict=True))
-        masses = {key: np.full(len(real), float(within.percentage(key))) for key in within.keys}
-        whole = sum(f.now and sum(within.percentage(k) for k in _lines(formula, within, f.name)) for f in factors)
-        for factor, shares in columns.items():
-            keys = _lines(formula, within, factor.name)
-            has = sum(within.percentage(key) for key in keys)
-            masses |= {key: whole * shares / 100 * within.percentage(key) / has for key in keys}
-        base = sum(m for key, m in masses.items() if not within.base or formula.ingredients[key]["kind"] in within.base)
-        if np.any(base <= 0):
-            do = f"give {listing(within.base)} a lowest share above 0"
-            raise FormulaError(must(f"{within.name} {listing(within.base)}", "above 0 % in every bake", "0 %", do))
-        changes[within.name] = {key: 100 * mass / base for key, mass in masses.items()}
-    else:
-        for factor, column in zip(factors, real.T, strict=True):
-            if len(factor.path) == 1:
-                changes[factor.path[0]] = column
-            else:
-                changes.setdefault(factor.path[0], {})[factor.path[1]] = column
-    return formula.vary(changes, grid=False)
-
-
-def _without_nothing(formula):
-    """Return a formula without lines of 0 %, which are there for other bakes of the plan."""
-    parts = []
-    for part in formula.parts:
-        lines = {k: float(v) for k, v in zip(part.keys, part.percentages, strict=True) if v > LEAST}
-        parts.append(replace(part, keys=tuple(lines), percentages=tuple(lines.values())))
-    return replace(formula, parts=tuple(parts))
-
-
-def _what(kind, factors, place, control):
-    if kind in MIXTURES:
-        words = ", ".join(f"{f.name} {level:.3g}" for f, level in zip(factors, place, strict=True)) + " %"
-    else:
-        words = ", ".join(
-            f"{f.name} {level:.4g} {f.unit.split()[0]}"
-            for f, level in zip(factors, place, strict=True)
-            if kind not in ("pairs", "screening") or abs(level - f.now) > LEAST
-        )
+def _what(kind, factors, place, control=False):
+    """Return a bake in words; of a factorial all its levels."""
+    words = ", ".join(
+        f"{f.name} {level:.4g} {f.unit.split()[0]}"
+        for f, level in zip(factors, place, strict=True)
+        if kind == "factorial" or abs(level - f.now) > LEAST
+    )
     return ("control" + f": {words}" * bool(words)) if control else words
 
 
@@ -514,72 +429,43 @@ def _least_flour(formula, step):
     return step / (2 * KNOWN * salt / 100) if salt else None
 
 
-def _smallest(levels, kind, scatter):
-    """Return the smallest difference seen with 80 % power in SD of repeats; None without repeats."""
-    ones = np.ones((len(levels.coded), 1))
-    if kind in ("pairs", "screening"):
-        alike, place = np.unique(np.round(levels.coded, 6), axis=0, return_inverse=True)
-        least = np.bincount(np.ravel(place)).argmax()  # the control is baked most often
-        columns = np.column_stack([ones, np.delete(np.eye(len(alike))[np.ravel(place)], least, axis=1)])
-        contrast = np.eye(columns.shape[1])[1]
-    elif kind == "factorial":
-        among = (np.abs(np.abs(levels.coded) - 1) < 1e-6).all(1)
-        names, columns = _factorial(levels)
-        columns, _ = _with_others(columns, names, levels, among)
-        contrast = 2 * np.eye(columns.shape[1])[1]
-    elif kind == "central composite":
-        columns = Surface._columns(None, levels.coded)
-        contrast = 2 * np.eye(6)[1]
-    else:
-        among = (levels.coded > -1e-6).all(1)
-        columns = _scheffe(np.where(among[:, None], levels.coded, 0.0))
-        if not among.all():
-            columns = np.column_stack([columns, ~among])
-        contrast = np.r_[1.0, -1.0, np.zeros(columns.shape[1] - 2)]
-    try:
-        fit = least_squares(columns, levels.days, levels.coded)
-    except AmountError:  # too few bakes for what the plan asks: it shows nothing by itself
-        return None
-    df = fit.df or (scatter.df if scatter is not None else 0)
-    return smallest_effect(df, 1 / math.sqrt(contrast @ fit.covariance @ contrast)) if df else None
+def _smallest(kind, days, scatter=None):
+    """Return the smallest difference seen with 80 % power in SD of repeats; None where neither days nor repeats tell.
+
+    From four days by the days' own scatter, below by that of the kitchen's repeats. A day's difference scatters by
+    the root of 2 of single bakes, of two bakes against two by 1.
+    """
+    df = days - 1 if days >= FEWEST else scatter.df if scatter is not None and not scatter.few else None
+    return df and smallest_effect(df, math.sqrt(days if kind == "factorial" else days / 2))
 
 
 def _sentences(plan):
     (what, unit, digits), many = described(plan.field), len(plan.bakes)
     controls = sum(bake.control for bake in plan.bakes)
     yield (f"{capital(plan.kind)}: {plural(many, 'bake')} on {plural(plan.days, 'day')}, {controls} of them the "
-           f"control, one or more in every session; order drawn by lot (seed {plan.seed}).")  # fmt: skip
-    of = {
-        "pairs": "a difference", "screening": "a variant's difference", "factorial": "an effect from low to high",
-        "central composite": "a straight effect from low to high",
-    }.get(plan.kind, "a difference between two corners")  # fmt: skip
+           f"control, one in every session; order drawn by lot (seed {plan.seed}).")  # fmt: skip
+    of = {"pairs": "a difference", "steps": "a step's difference"}.get(plan.kind, "an effect from low to high")
+    by = "your repeats" if plan.days < FEWEST else f"{plan.days} days"
     if plan.smallest is None:
-        yield (f"No bake is repeated and no repeats of yours are given: how small {of} it would see can't be told. "
-               "Add a day.")  # fmt: skip
-    elif plan.scatter is None:
+        yield (f"How small {of} it would see can't be told on {plural(plan.days, 'day')} without repeats of yours: "
+               "bake on four days or more.")  # fmt: skip
+    elif plan.smallest_in_unit is None:
+        few = "" if plan.scatter is None else " (one pair of bakes is too few)"
         yield (f"In four of five such trials it would see {of} of {figure(plan.smallest)} SD of your repeats; give "
-               f"trials with repeats to have it in {unit}.")  # fmt: skip
+               f"trials with repeats{few} to have it in {unit}.")  # fmt: skip
     else:
-        rests = plan.scatter.words or f", {plan.scatter.df} degrees of freedom"
         yield (f"In four of five such trials it would see {of} of {figure(plan.smallest_in_unit, digits)} {unit} of "
-               f"{what}, {figure(plan.smallest)} SD of your repeats ({figure(plan.scatter.value, 2)} {unit}{rests}); a "
-               "smaller one may be missed.")  # fmt: skip
-    several = len(plan.factors) > 1
-    if plan.kind == "pairs" and several:
+               f"{what}, {figure(plan.smallest)} SD of your repeats ({figure(plan.scatter.value, 2)} {unit}, "
+               f"{plan.scatter.df} degrees of freedom{plan.scatter.words}), judged by {by}; a smaller one may be "
+               "missed.")  # fmt: skip
+    if plan.kind == "pairs" and len(plan.factors) > 1:
         yield (f"{capital(listing(f.name for f in plan.factors))} change at once: if it comes out different, nothing "
                "tells which did it; only a factorial separates them.")  # fmt: skip
-    if plan.kind in ("pairs", "screening") and plan.days < FEWEST:
+    if plan.days < FEWEST:
         yield (f"On fewer than {FEWEST} days there are dots and a range, and no probability: enough to drop the "
                "hopeless, not to choose.")  # fmt: skip
     if plan.kind == "factorial":
-        bent = (np.abs(plan.levels.coded) < 1e-6).all(1).any()
-        yield ("It tells the factors apart, and what they do together. " + (
-            "Its centre bakes show whether the answer bends between low and high, not which factor bends it." if bent
-            else "It doesn't see what happens between low and high: add centre bakes for that."))  # fmt: skip
-    if plan.kind == "central composite" and plan.days < 2:
-        yield "One day bakes the corners alone: the stars, and with them any bend, come on the second."
-    if plan.kind in MIXTURES or plan.kind == "central composite":
-        yield "Of what lies outside the region baked it says nothing."
+        yield "It tells the two apart, and what they do together; it doesn't see what happens between low and high."
     if plan.least_flour is not None:
         short = plan.flour < plan.least_flour
         yield (f"On a scale that reads {plan.scale_step:g} g, salt is known to 2 % from "
@@ -589,11 +475,7 @@ def _sentences(plan):
 
 
 def _question(plan):
-    what = described(plan.field)[0]
-    if plan.kind in MIXTURES:
-        return f"Which shares of {listing(f.name for f in plan.factors)} serve {what} best?"
-    moves = (f"{f.name} {f.low:.4g} to {f.high:.4g} {f.unit.split()[0]}" for f in plan.factors)
-    return f"What does {listing(moves)} do to {what}?"
+    return f"What does {listing(f.moves for f in plan.factors)} do to {described(plan.field)[0]}?"
 
 
 def _dates(plan, first, every):

@@ -20,20 +20,16 @@ from ..files import as_cell, from_cell, stem, write_whole
 from ..formula import Formula
 from ..tables import read_csv, table
 from ..words import capital, did_you_mean, listing, one_of, plain, plural
-from .fields import TrialError, find, text_of
-from .ranking import liking, ranking
+from .fields import TrialError, text_of
+from .ranking import ranking
 from .tasting import count, rules, sample_names, tasting
 
-LEFT_TO_RIGHT, GUESS = "Taste from left to right.", "If you can't tell, guess."
+LEFT_TO_RIGHT = "Taste from left to right."
 TESTS = {  # what a taster is told to do; {} is the plan's question
-    "triangle": f"{LEFT_TO_RIGHT} Two are the same, one is odd. Circle the odd one. {GUESS}",
-    "duo-trio": f"Taste R first, then the two others. One of them is the same as R. Circle it. {GUESS}",
-    "paired": f"{LEFT_TO_RIGHT} Circle the one that is {{}}. {GUESS}",
+    "triangle": f"{LEFT_TO_RIGHT} Two are the same, one is odd. Circle the odd one. If you can't tell, guess.",
     "preference": f"{LEFT_TO_RIGHT} Circle the one you like better. No preference? Write: none.",
     "ranking": f"{LEFT_TO_RIGHT} You may go back. Write the codes in order, {{}} first. Alike? Write = between them.",
-    "liking": "Taste from top to bottom. Circle a number for each: {}.",
 }
-PAIRS = ("triangle", "duo-trio", "paired", "preference")
 CODES = [f"{n}" for n in range(100, 1000) if n // 100 != n // 10 % 10 != n % 10]  # three digits, no two alike in a row
 COLUMNS = ("taster", "codes", "answer")
 CSS = """@page { margin: 10mm } body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", sans-serif }
@@ -45,8 +41,8 @@ LINE = "border-bottom:0.3mm solid #000"
 def serving_orders(test, samples):
     """Return the orders [places of samples] that balance each other when all are served equally often.
 
-    Triangle: the six of two samples. Duo-trio: either is the reference, served first, and then the two in either
-    order. Else Williams 1949, Austral. J. Sci. Res. A 2:149: each sample as often in each place and after each other.
+    Triangle: the six of two samples. Else Williams 1949, Austral. J. Sci. Res. A 2:149: each sample as often in each
+    place and after each other.
 
     >>> serving_orders("ranking", 4)
     ((0, 1, 3, 2), (1, 2, 0, 3), (2, 3, 1, 0), (3, 0, 2, 1))
@@ -54,8 +50,6 @@ def serving_orders(test, samples):
     test = one_of("test", test, TESTS)
     if test == "triangle":
         return (0, 0, 1), (0, 1, 0), (1, 0, 0), (1, 1, 0), (1, 0, 1), (0, 1, 1)
-    if test == "duo-trio":
-        return (0, 0, 1), (0, 1, 0), (1, 1, 0), (1, 0, 1)
     first = [(n + 1) // 2 if n % 2 else -n // 2 for n in range(samples)]
     rows = tuple(tuple((each + n) % samples for each in first) for n in range(samples))
     return rows + tuple(row[::-1] for row in rows) if samples % 2 else rows
@@ -84,11 +78,7 @@ class ServingPlan:
     @property
     def task(self):
         """What a taster is told to do."""
-        said = self.question
-        if self.test == "liking":
-            scale = find(said)
-            said = f"{scale.words}, {scale.low:g} {scale.ends[0]} to {scale.high:g} {scale.ends[1]}"
-        return TESTS[self.test].format(said)
+        return TESTS[self.test].format(self.question)
 
     @property
     def notes(self):
@@ -98,7 +88,7 @@ class ServingPlan:
         said = [f"Between two samples water and {rules()['wait']:g} min. All samples alike in size, warmth and light."]
         if len(self.names) > most:
             said += [f"{len(self.names)} samples tire: at most {most:g} in a sitting, a second one on another day."]
-        if self.test in ("triangle", "duo-trio") and not self.served:
+        if self.test == "triangle" and not self.served:
             said += ["Serve crumb and crust in sittings of their own: all samples of one must be of one piece."]
         if many % orders:
             near = orders * (many // orders + 1)
@@ -123,15 +113,13 @@ class ServingPlan:
         return page.sheet(f"Key. {self.title}", body, CSS, paper)
 
     def form(self):
-        """Return the CSV text that the kitchen fills in: a row a taster, of liking a row a code."""
+        """Return the CSV text that the kitchen fills in: a row a taster."""
         out = io.StringIO()
         out.write(f"# {' '.join(self.title.split())}. Seed {self.seed}.\n")
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow(COLUMNS)
         for taster, cups in self.servings.items():
-            codes = [code for code, _ in cups if code != "R"]
-            rows = codes if self.test == "liking" else [" ".join(codes)]
-            writer.writerows([as_cell(taster), row, ""] for row in rows)
+            writer.writerow([as_cell(taster), " ".join(code for code, _ in cups), ""])
         return out.getvalue()
 
     def save(self, folder=".", paper="A4"):
@@ -165,20 +153,11 @@ class ServingPlan:
 
     def _card(self, taster):
         boxes = "".join(
-            f'<span style="font-size:19pt;font-weight:700;padding:1mm 3mm;border:0.4mm solid #000;border-radius:'
-            f'{"50%" if code == "R" else "0"}">{code}</span>' for code, _ in self.servings[taster]
+            '<span style="font-size:19pt;font-weight:700;padding:1mm 3mm;border:0.4mm solid #000">'
+            f"{code}</span>" for code, _ in self.servings[taster]
         )  # fmt: skip
         low = f'<p style="display:flex;margin:2mm 0 0">Answer <span style="flex:1;{LINE};margin-left:2mm"></span></p>'
-        if self.test == "liking":
-            scale = find(self.question)
-            numbers = "".join(f'<span style="flex:1;text-align:center">{n}</span>'
-                              for n in range(int(scale.low), int(scale.high) + 1))  # fmt: skip
-            boxes, low = "", "".join(
-                f'<p style="display:flex;align-items:center;margin:0;font-size:12pt"><b style="flex:0 0 16mm;'
-                f'font-size:15pt">{code}</b>{numbers}</p>' for code, _ in self.servings[taster]
-            )  # fmt: skip
-        row = "display:flex;justify-content:space-evenly;margin:2.5mm 0 1.5mm"
-        cups = f'<div style="{row}">{boxes}</div>' if boxes else ""
+        cups = f'<div style="display:flex;justify-content:space-evenly;margin:2.5mm 0 1.5mm">{boxes}</div>'
         part = f": {page.escape(self.served)}" if self.served else ""
         return (
             '<section style="border:0.3mm dashed #000;padding:2.5mm 5mm;break-inside:avoid;width:82mm;min-height:58mm;'
@@ -193,12 +172,11 @@ class ServingPlan:
 
 
 def serving_plan(test, samples, tasters, seed, question="", served=""):
-    """Return the ServingPlan of a 'triangle', 'duo-trio', 'paired', 'preference', 'ranking' or 'liking' tasting.
+    """Return the ServingPlan of a 'triangle', 'preference' or 'ranking' tasting.
 
-    samples: {name: Formula}, whose allergens are then named, or names; two of them but to rank and like; of a paired
-    test the one first that is expected to be chosen. tasters: their number [count] or names; seed: a whole number;
-    question: of a paired test what one is asked for, such as "sweeter"; of a ranking what comes first; of liking a
-    sensory field; served: crumb or crust. Raises AmountError, TrialError, UnknownName.
+    samples: {name: Formula}, whose allergens are then named, or names; two of them but to rank. tasters:
+    their number [count] or names; seed: a whole number; question: of a ranking what comes first; served: crumb or
+    crust. Raises AmountError, TrialError, UnknownName.
 
     >>> plan = serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7)
     >>> len(plan.servings), plan.servings == serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7).servings
@@ -206,8 +184,8 @@ def serving_plan(test, samples, tasters, seed, question="", served=""):
     """
     test = one_of("test", test, TESTS)
     samples = samples if isinstance(samples, dict) else dict.fromkeys(samples) if not isinstance(samples, str) else {}
-    if len(samples) < 2 or (test in PAIRS and len(samples) > 2):
-        be = "two" if test in PAIRS else "two or more"
+    if len(samples) < 2 or (test != "ranking" and len(samples) > 2):
+        be = "two or more" if test == "ranking" else "two"
         raise AmountError(must("samples", be, len(samples) or "none", "name each bake that is tasted once"))
     names = sample_names([text_of(name, "sample", needed=True) for name in samples], len(samples))
     seed, who = count("seed", seed, 0), tasters
@@ -217,11 +195,7 @@ def serving_plan(test, samples, tasters, seed, question="", served=""):
     if len(who) < 2 or len({plain(each) for each in who}) < len(who):
         got, do = listing(who) or "none", "give each a code, such as P1"
         raise AmountError(must("tasters", "2 or more, each once", got, do))
-    question = text_of(question, "question") or {"ranking": "the best liked", "liking": "liking"}.get(test, "")
-    if test == "paired" and not question:
-        raise AmountError(must("question", "given for a paired test", "none", "say what for, such as 'sweeter'"))
-    if test == "liking" and find(question).group != "sensory":
-        raise AmountError(must("question", "something that tasters score", question, "liking, spice or the like"))
+    question = text_of(question, "question") or ("the best liked" if test == "ranking" else "")
     orders, dice = serving_orders(test, len(names)), random.Random(seed)
     whole, rest = divmod(len(who), len(orders))
     drawn = [*orders * whole, *dice.sample(orders, rest)]
@@ -232,10 +206,8 @@ def serving_plan(test, samples, tasters, seed, question="", served=""):
         raise AmountError(must("codes", f"{len(CODES)} at most, each used once", needed, do))
     codes = iter(dice.sample(CODES, needed))
     servings = {
-        taster: tuple(("R" if test == "duo-trio" and not place else next(codes), sample)
-                      for place, sample in enumerate(order))
-        for taster, order in zip(who, drawn, strict=True)
-    }  # fmt: skip
+        taster: tuple((next(codes), sample) for sample in order) for taster, order in zip(who, drawn, strict=True)
+    }
     formulas = [each for each in samples.values() if isinstance(each, Formula)]
     found = [cautions_for(each) for each in formulas]
     allergens, to_check = ({each: None for one in found for each in getattr(one, part)}
@@ -260,12 +232,10 @@ class Answers:
         return tuple(filter(None, (left, self.about)))
 
     def result(self, risk=5.0, **more):
-        """Return the Tasting, Ranking or Liking of the answers; more as that function takes it. Raises AmountError."""
+        """Return the Tasting or Ranking of the answers; more as that function takes it. Raises AmountError."""
         plan, given = self.plan, list(self.given.values())
         if plan.test == "ranking":
             return ranking(given, plan.names, plan.question, risk=risk, **more)
-        if plan.test == "liking":
-            return liking(given, plan.names, plan.question, **more)
         neither = given.count(None)
         return tasting(plan.test, given.count(True), len(given) - neither, plan.names, neither, risk, **more)
 
@@ -274,42 +244,37 @@ class Answers:
 
 
 def read_answers(path, plan):
-    """Return the Answers in a CSV file made by `ServingPlan.form`: taster and answer, and of liking the codes.
+    """Return the Answers in a CSV file made by `ServingPlan.form`: taster and answer.
 
-    An answer is a code; "none" for no preference; the codes in order, = between those that are alike; or a score.
-    Blank ones are left out and told. Raises FileError, AmountError, TrialError, UnknownName, each with file and row.
+    An answer is a code; "none" for no preference; or the codes in order, = between those that are alike. Blank ones are
+    left out and told. Raises FileError, AmountError, TrialError, UnknownName, each with file and row.
     """
     path = Path(path)
-    own, need = read_csv(path), ("taster", "codes", "answer") if plan.test == "liking" else ("taster", "answer")
+    own, need = read_csv(path), ("taster", "answer")
     columns = {plain(name): name for name in own.columns}
     if not set(need) <= set(columns):
         got = listing(own.columns) or "an empty file"
         raise FileError(must(path.name, f"a table with {listing(need)}", got, "start from the plan's form"))
     given, known = {}, {plain(taster): taster for taster in plan.servings}
     for n, row in zip(own.places, own.rows, strict=True):
-        written, codes, answer = (from_cell(row[columns[name]]) if name in columns else "" for name in COLUMNS)
+        written, answer = (from_cell(row[columns[name]]) for name in need)
         try:
             taster = known.get(plain(written))
             if taster is None:
                 near = did_you_mean(written, known, "take the names from the plan")
                 raise UnknownName(must("taster", "one of the plan", repr(written), near))
-            key = (taster, codes) if plan.test == "liking" else taster
-            if key in given:
+            if taster in given:
                 raise TrialError(must("taster", "named once", f"{written} again", "keep the row that holds"))
-            given[key] = _read(plan, taster, codes, answer) if answer.strip() else ""
+            given[taster] = _read(plan, taster, answer) if answer.strip() else ""
         except KitError as error:
             raise type(error)(f"{path.name} row {n}: {error}") from None
-    if plan.test == "liking":
-        cups = {who: sorted(plan.servings[who], key=lambda cup: cup[1]) for who in plan.servings}
-        given = {who: [given.get((who, code), "") for code, _ in cups[who]] for who in cups}
-        given = {who: "" if "" in scores else scores for who, scores in given.items()}
     whole = {who: given[who] for who in plan.servings if given.get(who, "") != ""}
     return Answers(plan, whole, tuple(who for who in plan.servings if who not in whole), own.about)
 
 
-def _read(plan, taster, codes, answer):
-    """Return what one answer says: whether it is right or for the first sample, ranks, or a score."""
-    cups = {code: sample for code, sample in plan.servings[taster] if code != "R"}
+def _read(plan, taster, answer):
+    """Return what one answer says: whether it is right or for the first sample, or ranks."""
+    cups = dict(plan.servings[taster])
 
     def sample_of(code):
         if code not in cups:
@@ -317,9 +282,6 @@ def _read(plan, taster, codes, answer):
             raise TrialError(must("answer", "a code on that taster's card", repr(code), do))
         return cups[code]
 
-    if plan.test == "liking":
-        sample_of(codes)
-        return find(plan.question)._one(answer)
     if plan.test == "ranking":
         groups = [group.split("=") for group in re.sub(r"\s*=\s*", "=", answer).replace(">", " ").split()]
         placed = [sample_of(code) for group in groups for code in group]
@@ -336,4 +298,4 @@ def _read(plan, taster, codes, answer):
     chosen = sample_of(answer)
     if plan.test == "triangle":
         return list(cups.values()).count(chosen) == 1
-    return chosen == (plan.servings[taster][0][1] if plan.test == "duo-trio" else 0)
+    return chosen == 0

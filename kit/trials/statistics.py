@@ -42,24 +42,13 @@ class Anova:
         """Standard deviation within groups [unit of the values]."""
         return math.sqrt(self.within / self.within_df) if self.within_df else math.nan
 
-    @property
-    def f(self):
-        """Ratio of the mean squares."""
-        return (self.between / self.between_df) / (self.within / self.within_df)
-
-    @property
-    def r_squared(self):
-        """Share of the whole sum of squares that lies between groups."""
-        return self.between / (self.between + self.within)
-
 
 @dataclass(frozen=True)
 class Line:
-    """A straight line by least squares: intercept and slope with their standard errors, scatter about it."""
+    """A straight line by least squares: intercept and slope with its standard error, scatter about it."""
 
     intercept: float
     slope: float
-    intercept_error: float
     slope_error: float
     scatter: float
     df: int
@@ -68,18 +57,6 @@ class Line:
         """Return (low, high) of the slope, coverage [%]."""
         half = t_at(0.5 + coverage / 200, self.df) * self.slope_error
         return self.slope - half, self.slope + half
-
-
-@dataclass(frozen=True)
-class Power:
-    """What so many bakes can show, in standard deviations, and the smallest two-sided p that ranks can reach."""
-
-    bakes: int
-    half_width: float  # of the 95 % interval of a mean
-    paired_effect: float  # smallest with 80 % power, in SD of the differences
-    unpaired_effect: float  # the same for two groups of so many, in SD of the bakes
-    smallest_p_pairs: float  # sign test
-    smallest_p_groups: float  # ranks, n against n
 
 
 def paired(first, other, least=0.0):
@@ -162,24 +139,7 @@ def straight_line(x, y):
     intercept = float(y.mean() - slope * x.mean())
     df = len(x) - 2
     scatter = math.sqrt(float(((dy - slope * dx) ** 2).sum()) / df)
-    intercept_error = scatter * math.sqrt(1 / len(x) + float(x.mean()) ** 2 / squares)
-    return Line(intercept, slope, intercept_error, scatter / math.sqrt(squares), scatter, df)
-
-
-def power(bakes):
-    """Return what so many bakes can show (two-sided 5 %, 80 % power), by the noncentral t distribution.
-
-    >>> round(power(4).half_width, 2), round(power(4).paired_effect, 2)
-    (1.59, 2.13)
-    """
-    if not (isinstance(bakes, (int, np.integer)) and bakes >= 2):
-        raise AmountError(must("bakes", "a whole number, 2 or more", bakes, "bake it again"))
-    n = int(bakes)
-    return Power(
-        n, t_at(0.975, n - 1) / math.sqrt(n), smallest_effect(n - 1, math.sqrt(n)),
-        smallest_effect(2 * n - 2, math.sqrt(n / 2)),
-        2 * 0.5**n, 2 / math.comb(2 * n, n),
-    )  # fmt: skip
+    return Line(intercept, slope, scatter / math.sqrt(squares), scatter, df)
 
 
 def repeat_limit(scatter, df, first=1, other=1):

@@ -16,7 +16,7 @@ from ..tables import source, table
 from ..words import figure, listing, one_of, plural
 from .fields import is_number
 
-CHANCE = {"triangle": 1 / 3, "duo-trio": 1 / 2, "paired": 1 / 2, "preference": 1 / 2}  # share right by guessing alone
+CHANCE = {"triangle": 1 / 3, "preference": 1 / 2}  # share right by guessing alone
 MOST = 5000  # tasters looked through for a power
 ONE_BAKE = "Tasters repeated on one bake say nothing of the next bake: bake it again, and compare the bakes."
 
@@ -25,25 +25,6 @@ ONE_BAKE = "Tasters repeated on one bake say nothing of the next bake: bake it a
 def rules():
     """Return {key: number} of tasting_rules.csv: what the standards and the trade advise."""
     return {row["key"]: float(row["value"]) for row in table("tasting_rules").rows}
-
-
-def share_right(test, d_prime):
-    """Return the share of right answers [-] when the difference is d_prime [standard deviations of what is sensed].
-
-    Thurstonian functions of an unbiased taster: triangle Ura 1960, as the tail of a noncentral F with 1 and 1 degrees
-    of freedom; duo-trio David & Trivedi 1962; paired and preference Thurstone 1927; all in Ennis 1993, J. Sensory
-    Stud. 8:353 (from memory). d_prime 0 or more, one or an array. Raises UnknownName.
-
-    >>> [round(float(share_right(test, 1.0)), 4) for test in ("triangle", "duo-trio", "paired")]
-    [0.418, 0.5825, 0.7602]
-    """
-    from scipy.special import ncfdtr, ndtr
-
-    test, d = one_of("test", test, CHANCE), np.asarray(d_prime, float)
-    if test == "triangle":
-        return 1 - ncfdtr(1, 1, 2 * d**2 / 3, 3)
-    one, other = ndtr(d / math.sqrt(2)), ndtr(d / math.sqrt(6))
-    return 1 - one - other + 2 * one * other if test == "duo-trio" else one
 
 
 def guessed(test, right, tasters):
@@ -83,8 +64,8 @@ def right_needed(test, tasters, risk=5.0):
 def tasting_power(test, share, tasters, risk=5.0):
     """Return the chance [%] to find what `share` [% of such tasters] truly notice, or truly prefer.
 
-    Right are those who notice, and of the others as many as guess so: pc = p0 + (1 - p0) pd (ISO 4120, 10399, 5495).
-    share and tasters: one or arrays. It climbs in saw teeth, as the number needed steps. Raises AmountError.
+    Right are those who notice, and of the others as many as guess so: pc = p0 + (1 - p0) pd (ISO 4120; of a preference
+    ISO 5495). share and tasters: one or arrays. It climbs in saw teeth, as the number needed steps. Raises AmountError.
 
     >>> round(float(tasting_power("triangle", 30, 24)))
     55
@@ -144,10 +125,9 @@ class Tasting(Result):
     p: float
     share: tuple  # value, low, high: who truly notice; of a preference, who prefer the leading one
     unseen: float  # upper limit, one-sided, of who truly notice
-    d_prime: tuple  # value, low, high; infinite when all were right
     risk: float
     coverage: float
-    method = "exact binomial; intervals from the exact limits of Clopper & Pearson 1934; d′ by Ennis 1993"
+    method = "exact binomial; intervals from the exact limits of Clopper & Pearson 1934"
 
     @property
     def found(self):
@@ -165,7 +145,7 @@ class Tasting(Result):
     @property
     def sentence(self):
         """The answer in words."""
-        did = {"paired": "chose as expected", "preference": f"prefer {self._preferred}"}.get(self.test, "right")
+        did = f"prefer {self._preferred}" if self.test == "preference" else "right"
         need = f"{self.needed} needed" if self.needed <= self.tasters else "even all would show nothing"
         low, high, unseen = (figure(each, 0) for each in (*self.share[1:], self.unseen))
         if self.test == "preference":
@@ -202,16 +182,16 @@ class Tasting(Result):
             return [*rows, ("no preference", self.neither, None, None, "left out"),
                     (f"would prefer {self._preferred}", *self.share, such)]  # fmt: skip
         return [("right", self.right, None, None, of), *rows, ("truly notice", *self.share, such),
-                ("could go unseen", self.unseen, None, None, such), ("d′", *self.d_prime, "")]  # fmt: skip
+                ("could go unseen", self.unseen, None, None, such)]  # fmt: skip
 
 
 def tasting(test, right, tasters, names=("the one", "the other"), neither=0, risk=5.0, coverage=95.0):
-    """Return the Tasting of a 'triangle', 'duo-trio', 'paired' (one direction is expected) or 'preference' test.
+    """Return the Tasting of a 'triangle' or 'preference' test.
 
-    right [count] of tasters [count]: who chose the right one, the expected one, or the first of names; neither: who
-    had no preference, counted in neither. risk [%] of taking guesses for a difference; coverage [%] of intervals:
-    exact limits of Clopper & Pearson 1934 of the share right pc, carried over to who truly notice, pd = (pc - p0) /
-    (1 - p0), and to d', and cut at 0, where the standards print normal ones. Raises AmountError, UnknownName.
+    right [count] of tasters [count]: who chose the right one, or the first of names; neither: who had no preference,
+    counted in neither. risk [%] of taking guesses for a difference; coverage [%] of intervals: exact limits of
+    Clopper & Pearson 1934 of the share right pc, carried over to who truly notice, pd = (pc - p0) / (1 - p0), and cut
+    at 0, where the standards print normal ones. Raises AmountError, UnknownName.
 
     >>> print(tasting("triangle", 15, 24, ("plain", "25 % butter")).sentence)
     15 of 24 right, 13 needed at a risk of 5 %: they can tell plain and 25 % butter apart (p = 0.003). Between 11 and
@@ -229,7 +209,7 @@ def tasting(test, right, tasters, names=("the one", "the other"), neither=0, ris
     share = tuple(100 * pc for pc in limits) if test == "preference" else tuple(noticing)
     return Tasting(
         test, right, tasters, sample_names(names, 2), neither, int(right_needed(test, tasters, risk)),
-        float(guessed(test, right, tasters)), share, unseen, tuple(_d_prime(test, pc) for pc in limits), risk, coverage,
+        float(guessed(test, right, tasters)), share, unseen, risk, coverage,
     )  # fmt: skip
 
 
@@ -247,15 +227,6 @@ def _limits(right, tasters, beyond):
 
     low = betaincinv(right, tasters - right + 1, beyond) if right else 0.0
     return float(low), float(betaincinv(right + 1, tasters - right, 1 - beyond) if right < tasters else 1.0)
-
-
-def _d_prime(test, right):
-    from scipy.optimize import brentq
-
-    if right <= CHANCE[test]:
-        return 0.0
-    most = 50.0
-    return brentq(lambda d: share_right(test, d) - right, 0.0, most) if right < share_right(test, most) else math.inf
 
 
 # what is given, and words

@@ -9,7 +9,7 @@ from .fields import find
 
 
 def in_words(difference, how, limit, scatter, unit, digits):
-    """Return a difference in words; scatter is why there is none when the limit is None."""
+    """Return a difference in words; scatter is a Scatter, or why there is none."""
     if difference is None:
         return "not measured in both"
     text = f"{signed(difference.value, digits)} {'points' if ' to ' in unit else unit}"
@@ -24,10 +24,24 @@ def in_words(difference, how, limit, scatter, unit, digits):
         )  # fmt: skip
     text += f"; from {_span(difference, digits)}, {how}" if difference.kind == "range" else "; one bake each"
     if limit is None:
-        return f"{text}; {scatter}, so how far bakes differ by themselves is not known"
+        why = scatter if isinstance(scatter, str) else "your only repeats are one pair of bakes, too few to tell"
+        return f"{text}; {why}, so how far bakes differ by themselves is not known"
     than = "smaller" if abs(difference.value) <= limit else "more"
     repeated = f"{plural(scatter.plans, 'plan')} repeated{scatter.words}"
     return f"{text}; {than} than your repeats differ (±{figure(limit, digits)}, {repeated})"
+
+
+def repeats_limit(scatter, first, other):
+    """Return how far means of so many bakes differ by themselves [unit of the Scatter]; None where it isn't known."""
+    if scatter is None or scatter.few:
+        return None
+    return statistics.repeat_limit(scatter.value, scatter.df, first, other)
+
+
+def set_aside(name, rows):
+    """Return in words what of one side differed though not planned."""
+    return (f"{name}: {listing(row.what for row in rows)} differed though not planned, by more than between repeats; "
+            "the cause may lie there.")  # fmt: skip
 
 
 def _span(difference, digits):
@@ -41,7 +55,7 @@ def sentences(given, columns, names, rows, unplanned, responses):
         if len(changes) > 1:
             yield (f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
                    "difference can't be told. Change one at a time, or bake the combinations.")  # fmt: skip
-        aside = [row.what for row in unplanned if row.changed[n]]
+        aside = [row for row in unplanned if row.changed[n]]
         unknown = [
             f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
             for row in rows if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
@@ -55,8 +69,7 @@ def sentences(given, columns, names, rows, unplanned, responses):
             else:
                 yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
         if aside:
-            yield (f"{names[n]}: {listing(aside)} differed though not planned, by more than between repeats; "
-                   "the cause may lie there.")  # fmt: skip
+            yield set_aside(names[n], aside)
     for name, column, trials in zip(names, columns, given, strict=True):
         if len(column) < len(trials):
             mixes = "" if all(trial.mix for trial in trials) else " (name the mixes, if each was mixed by itself)"

@@ -6,8 +6,9 @@ from matplotlib.figure import Figure
 
 import kit
 from kit.show import PlanPanel, picture_of
-from kit.show.planning_charts import EffectRows, ModelMap, PlanePlot, SmallestChart, places
-from kit.trials import effects, mixture_model, power, read_trials, repeat_scatter, response_surface
+from kit.show.planning_charts import EffectRows, PlanePlot, SmallestChart
+from kit.trials import effects, read_trials, repeat_scatter
+from kit.trials.statistics import smallest_effect
 
 NOTEBOOKS = kit.places.notebooks()
 CHANGES = {"butter": (18, 25), "sugar": (16, 20), "egg": (16, 22)}
@@ -49,11 +50,11 @@ def words(plane):
 
 def test_it_begins_with_a_factorial_of_the_first_two(panel, bun):
     plan = panel.result
-    assert (plan.kind, len(plan.bakes), [f.name for f in plan.factors]) == ("factorial", 8, ["butter", "sugar"])
+    assert (plan.kind, len(plan.bakes), [f.name for f in plan.factors]) == ("factorial", 16, ["butter", "sugar"])
     plane, smallest = panel._handles
-    assert spots(plane.control) == [(18, 16)] * 2
-    assert spots(plane.others) == [(18, 20)] * 2 + [(25, 16)] * 2 + [(25, 20)] * 2
-    assert smallest.now.get_xdata() == [8]
+    assert spots(plane.control) == [(18, 16)] * 4
+    assert spots(plane.others) == [(18, 20)] * 4 + [(25, 16)] * 4 + [(25, 20)] * 4
+    assert smallest.now.get_xdata() == [16]
     assert smallest.now.get_ydata()[0] == pytest.approx(plan.smallest_in_unit)
 
 
@@ -66,12 +67,13 @@ def test_a_dial_moves_the_bakes(panel):
 
 def test_more_days_see_less(panel, year):
     before = panel.result.smallest_in_unit
-    slide(panel, "days", 4)
-    assert len(panel.result.bakes) == 16
+    slide(panel, "days", 6)
+    assert len(panel.result.bakes) == 24
     assert panel.result.smallest_in_unit < before
     choose(panel, "kind", "pairs")
     choose(panel, "sugar changes", False)
-    expected = power(4).paired_effect * np.sqrt(2) * repeat_scatter(year, "height").value  # two bakes make a difference
+    slide(panel, "days", 4)
+    expected = smallest_effect(3, 2) * np.sqrt(2) * repeat_scatter(year, "height").value  # two bakes make a difference
     assert panel.result.smallest_in_unit == pytest.approx(expected)
     assert f"{expected:.1f} mm" in panel._live.value
 
@@ -81,9 +83,17 @@ def test_in_pairs_the_one_is_the_formula_as_it_is(panel):
     assert panel.dials["butter from"].slider.disabled
     assert "Butter and sugar change at once" in panel._live.value
     assert "formula as it is, butter 18.0 % and sugar 16.0 %" in panel._live.value
-    choose(panel, "kind", "central composite")
+    choose(panel, "kind", "factorial")
     assert not panel.dials["butter from"].slider.disabled
-    assert len(panel.result.bakes) == 15
+    assert len(panel.result.bakes) == 16
+
+
+def test_steps_are_low_halfway_and_high_of_one_thing(panel):
+    choose(panel, "sugar changes", False)
+    choose(panel, "kind", "steps")
+    assert {bake.levels for bake in panel.result.bakes} == {(18,), (21.5,), (25,)}
+    assert "butter 21.5 %" in panel._live.value
+    assert len(panel._handles[0].others.get_xdata()) == 8
 
 
 def test_the_field_changes_the_unit(panel, year):
@@ -104,9 +114,9 @@ def test_without_trials_it_speaks_of_repeats(bun):
 
 @pytest.mark.parametrize(
     ("moves", "says"),
-    [([("sugar changes", False)], "2 or 3 things"),
+    [([("sugar changes", False)], "2 things for factorial"),
      ([("butter changes", False), ("sugar changes", False)], "tick what"),
-     ([("egg changes", True), ("kind", "central composite")], "2 things")],
+     ([("egg changes", True)], "2 things for factorial"), ([("kind", "steps")], "1 thing for steps")],
 )  # fmt: skip
 def test_what_cannot_be_is_said_and_the_picture_stays(panel, moves, says):
     panel.undo()
@@ -116,7 +126,7 @@ def test_what_cannot_be_is_said_and_the_picture_stays(panel, moves, says):
     assert len(panel.result.factors) >= 2
     panel.reset()
     assert panel._problem.value == ""
-    assert len(panel.result.bakes) == 8
+    assert len(panel.result.bakes) == 16
 
 
 @pytest.mark.parametrize(
@@ -128,7 +138,7 @@ def test_what_cannot_be_is_said_and_the_picture_stays(panel, moves, says):
 def test_what_is_typed_wrong(panel, dial, written, says):
     panel.dials[dial].box.value = written
     assert says in panel._problem.value
-    assert len(panel.result.bakes) == 8
+    assert len(panel.result.bakes) == 16
     panel.dials["butter to"].box.value, panel.dials["butter from"].box.value = "24", "18"
     panel.dials["days"].box.value = "3"
     assert panel._problem.value == ""
@@ -137,10 +147,10 @@ def test_what_is_typed_wrong(panel, dial, written, says):
 
 def test_undo_takes_each_move_back(panel):
     slide(panel, "butter to", 28)
-    choose(panel, "egg changes", True)
-    assert len(panel.result.bakes) == 16
+    slide(panel, "days", 5)
+    assert len(panel.result.bakes) == 20
     panel.undo()
-    assert len(panel.result.bakes) == 8
+    assert len(panel.result.bakes) == 16
     panel.undo()
     assert panel.result.factors[0].high == 25
 
@@ -167,7 +177,7 @@ def test_panels_that_cannot_be(bun):
 def test_its_still_is_drawn(panel):
     html = panel.picture()._repr_html_()
     assert html.count("data:image/png") == 2
-    assert "8 bakes on 2 days" in html
+    assert "16 bakes on 4 days" in html
 
 
 # the charts
@@ -187,30 +197,11 @@ def test_turns_stand_beside_their_bakes(bun):
     assert words(plane) == {("·".join(some), sides[what]) for what, some in turns.items()}
 
 
-def test_a_third_factor_has_a_line_for_each_level(bun):
-    plane = PlanePlot(axes(), kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20), "egg": (16, 22)}))
-    assert sum(text.startswith("egg 16: ") for text, _ in words(plane)) == 4
-    assert sum(text.startswith("egg 22: ") for text, _ in words(plane)) == 4
-
-
-def test_the_middle_has_its_turns_above_and_halves_their_day(bun):
-    plan = kit.plan_trials(bun, {"butter": (18, 28), "sugar": (14, 20)}, "central composite")
-    plane = PlanePlot(axes(), plan)
+def test_the_middle_has_its_turns_above(bun):
+    plane = PlanePlot(axes(), kit.plan_trials(bun, {"butter": (20, 22, 26)}, days=1))
     middle = [word for word in plane.words if word.get_ha() == "center" and word.get_visible()]
-    assert [round(word.get_position()[0], 6) for word in middle] == [23]
-    assert middle[0].get_position()[1] > 17
-    assert sum(text.startswith("day 1: ") for text, _ in words(plane)) == 4
-    assert sum(text.startswith("day 2: ") for text, _ in words(plane)) == 4
-
-
-def test_a_mixture_lies_in_a_triangle_of_equal_sides(bun):
-    plan = kit.plan_trials(bun, {"flour": 32, "sugar": 28, "butter": 22}, "simplex lattice")
-    at = {bake.what: place for bake, place in zip(plan.bakes, places(plan.levels), strict=True)}
-    corners = [at[f"flour {f}, sugar {s}, butter {b} %"] for f, s, b in ((50, 28, 22), (32, 46, 22), (32, 28, 40))]
-    sides = [np.hypot(*(corners[n] - corners[n - 1])) for n in range(3)]
-    assert sides == pytest.approx([18] * 3)
-    assert at["flour 41, sugar 37, butter 22 %"] == pytest.approx((corners[0] + corners[1]) / 2)
-    PlanePlot(axes(), plan)
+    assert [round(word.get_position()[0], 6) for word in middle] == [20, 22]
+    assert all(word.get_position()[1] != 1 for word in middle)
 
 
 def test_the_curve_of_smallest_differences_falls(bun, year):
@@ -228,35 +219,22 @@ def test_the_curve_of_smallest_differences_falls(bun, year):
 
 
 def test_effects_are_filled_only_beyond_scatter(bun):
-    plan = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)}, days=3)
+    plan = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)})
     noise = np.random.default_rng(4).normal(0, 0.3, len(plan.bakes))
-    found = effects(plan, 44 - 2 * plan.levels.coded[:, 0] + noise)
+    found = effects(plan, [44 - 4 * (bake.levels[0] == 25) for bake in plan.bakes] + noise)
     ax = axes()
     EffectRows(ax, found)
     dots = [line for line in ax.lines if line.get_marker() == "o"]
-    assert [float(line.get_xdata()[0]) for line in dots] == pytest.approx([each.value for each in found.effects])
+    values = [each.difference.value for each in found.effects]
+    assert [float(line.get_xdata()[0]) for line in dots] == pytest.approx(values)
     assert [line.get_markerfacecolor() != "white" for line in dots] == [each.beyond for each in found.effects]
     assert found["butter"].beyond
 
 
-def test_surfaces_are_drawn_inside_what_was_baked_only(bun):
-    plan = kit.plan_trials(bun, {"butter": (18, 28), "sugar": (14, 20)}, "central composite")
-    a, b = plan.levels.coded.T
-    surface = response_surface(plan, 45 - (a - 0.2) ** 2 - 2 * b**2)
-    ax = axes()
-    ModelMap(ax, surface)
-    lines = np.vstack([path.vertices for each in ax.collections for path in each.get_paths() if len(path.vertices)])
-    coded = (lines - surface.levels.middle) / surface.levels.half
-    assert len(coded) > 100
-    assert (np.hypot(*coded.T) < 1.45).all()
-    best = ax.lines[-1]
-    assert (best.get_xdata()[0], best.get_ydata()[0]) == pytest.approx((24, 17))
-
-
 def test_pictures_of_plans_and_results(bun):
-    plan = kit.plan_trials(bun, {"flour": 32, "sugar": 28, "butter": 22}, "simplex centroid")
-    found = mixture_model(plan, 20 + 4 * plan.levels.coded[:, 1])
-    for value, count, said in ((plan, 2, "16 bakes"), (found, 1, "highest at flour 32, sugar 46 and butter 22")):
+    plan = kit.plan_trials(bun, {"butter": (20, 22, 26)}, days=3)
+    found = effects(plan, [45.0 - 2 * bake.turn for bake in plan.bakes])
+    for value, count, said in ((plan, 2, "12 bakes"), (found, 1, "Height, butter 20 %: ")):
         html = picture_of(value)._repr_html_()
         assert html.count("data:image/png") == count
         assert said in html

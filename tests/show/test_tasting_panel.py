@@ -133,14 +133,14 @@ def test_what_cannot_be_is_said_and_the_last_picture_stays(panel, name, typed, s
 
 
 def test_undo_and_reset(panel):
-    panel.choices["test"].value = "paired"
+    panel.choices["test"].value = "preference"
     slide(panel, "share", 60)
     panel.undo()
-    assert (panel.result.test, panel.outlook.share) == ("paired", 30)
+    assert (panel.result.test, panel.outlook.share) == ("preference", 30)
     panel.reset()
     assert (panel.result.test, panel.result.right) == ("triangle", 15)
     panel.undo()
-    assert panel.result.test == "paired"
+    assert panel.result.test == "preference"
 
 
 def test_names_are_text():

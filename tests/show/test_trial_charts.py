@@ -28,7 +28,7 @@ from kit.show.trial_charts import (
 from kit.trials import Trial, lineage, side_by_side, trend
 from kit.trials.calibrating import Checked
 
-T = 12.706  # Student's t, 97.5 %, one degree of freedom: any published table
+LIMIT = 4.3027 * 2**0.5  # Student's t, 97.5 %, two degrees of freedom: any published table
 
 
 def bake(name, day, **readings):
@@ -37,13 +37,14 @@ def bake(name, day, **readings):
 
 @pytest.fixture
 def repeats():
-    """One plan baked twice: heights scatter by sqrt 2, so that two single bakes differ by up to 2 T."""
-    return [bake("first", 3, height=40, diameter=100), bake("again", 10, height=42, diameter=100.2)]
+    """One plan baked three times: heights scatter by 1, so that two single bakes differ by up to LIMIT."""
+    some = ("first", 3, 40), ("again", 10, 42), ("once more", 17, 41)
+    return [bake(name, day, height=height, diameter=60 + height) for name, day, height in some]
 
 
 @pytest.fixture
 def side(repeats):
-    other = bake("hotter", 11, oven=200, height=50, diameter=200)
+    other = bake("hotter", 11, oven=200, height=44, diameter=200)
     return side_by_side([repeats[0], other], kitchen=repeats)
 
 
@@ -58,11 +59,11 @@ def lines(ax, marker):
 def test_dots_stand_at_the_bakes_and_the_band_at_what_repeats_differ_by(side):
     ax = axes()
     chart = ResponseDots(ax, side, name="height")
-    assert [tuple(dot.get_xdata()) for dot in lines(ax, "o")] == [(40,), (50,)]
+    assert [tuple(dot.get_xdata()) for dot in lines(ax, "o")] == [(40,), (44,)]
     (band,) = [patch for patch in ax.patches if isinstance(patch, Rectangle)]
-    assert band.get_x() == pytest.approx(40 - 2 * T, abs=0.001)
-    assert band.get_width() == pytest.approx(4 * T, abs=0.002)
-    assert chart.alt == "Height of first 40.0 mm and hotter 50.0 mm."
+    assert band.get_x() == pytest.approx(40 - LIMIT, abs=0.001)
+    assert band.get_width() == pytest.approx(2 * LIMIT, abs=0.002)
+    assert chart.alt == "Height of first 40.0 mm and hotter 44.0 mm."
     assert [to_hex(dot.get_markerfacecolor()) for dot in lines(ax, "o")] == ["#ffffff", look.ACCENT]
 
 
@@ -70,7 +71,7 @@ def test_several_bakes_show_their_range_and_mean(repeats):
     """By hand: 44, 47 and 50 have the mean 47."""
     three = [bake("hotter", 11 + n, oven=200, height=height) for n, height in enumerate((44, 47, 50))]
     ax = axes()
-    ResponseDots(ax, side_by_side([repeats, three], kitchen=repeats), name="height")
+    ResponseDots(ax, side_by_side([repeats[:2], three], kitchen=repeats), name="height")
     drawn = [(tuple(line.get_xdata()), tuple(line.get_ydata())) for line in ax.lines]
     assert [tuple(dot.get_xdata()) for dot in lines(ax, "o")] == [(40, 42), (44, 47, 50)]
     assert ((44, 50), (1, 1)) in drawn
@@ -92,12 +93,12 @@ def test_nothing_measured_says_what_to_do():
 
 
 def test_differences_are_in_what_repeats_differ_by_and_the_far_ones_stand_at_the_edge(side):
-    """Height: 10 / (2 T). Diameter: repeats differ by up to 0.2 T, so 100 mm lie far beyond the edge."""
+    """Height: 4 / LIMIT. Diameter: repeats differ by up to LIMIT, so 100 mm lie far beyond the edge."""
     ax = axes()
     chart = DifferencesChart(ax, side)
     rows = dict(zip([label.get_text() for label in ax.get_yticklabels()], ax.get_yticks(), strict=True))
     at = {line.get_ydata()[0]: line for line in ax.lines if line.get_marker() in ("o", ">", "<")}
-    assert at[rows["height"]].get_xdata()[0] == pytest.approx(10 / (2 * T), abs=1e-4)
+    assert at[rows["height"]].get_xdata()[0] == pytest.approx(4 / LIMIT, abs=1e-4)
     assert at[rows["height"]].get_marker() == "o"
     assert (at[rows["diameter"]].get_xdata()[0], at[rows["diameter"]].get_marker()) == (4, ">")
     assert "diameter of hotter +100.0" in chart.alt

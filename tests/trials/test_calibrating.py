@@ -8,7 +8,7 @@ from scipy import stats
 
 from kit.process import Calibration, Estimate, predict_yield, rise
 from kit.process.water import mixed_temperature
-from kit.trials import Trial, TrialError, calibrate, fits, loss_by_piece_mass, predicted_against_measured
+from kit.trials import Trial, TrialError, calibrate, fits, predicted_against_measured
 from kit.trials.calibrating import shrunk
 
 DEFAULT = Calibration()
@@ -59,13 +59,6 @@ def test_outliers_of_the_year_are_named_and_kept(year, year_fits):
     assert "T-033" in loss.estimate.rests_on
     without = fit([trial for trial in year if trial.code != "T-033"], "bake_loss_dough")
     assert loss.estimate.value == pytest.approx(without.estimate.value, abs=0.15)
-
-
-def test_small_pieces_lose_more(year):
-    line = loss_by_piece_mass(year)
-    low, high = line.slope_interval()
-    assert low < -1 / 3 < high or high < 0
-    assert loss_by_piece_mass([t for t in year if abs(t.mean("piece_mass") - 60) < 5]) is None
 
 
 def losing(bun, masses, loss, **entries):

@@ -242,13 +242,26 @@ def test_bakes_set_a_little_apart_do_not_chain_into_repeats(bun):
 
 
 def test_repeats_that_are_compared_do_not_judge_themselves(bun):
-    one, other, third, fourth = bakes(bun, [42, 47, 42, 43])
+    one, other, *rest = bakes(bun, [42, 47, 42, 43, 44])
     assert "nothing else was repeated" in response(side_by_side([one, other])).words[0]
-    assert "nothing else was repeated" in response(side_by_side([one, other], kitchen=[one, other, third])).words[0]
-    found = side_by_side([one, other], kitchen=[one, other, third, fourth])
-    # 42 and 43: s = 0.7071, t(.975, 1) sqrt 2 = 17.97
-    assert response(found).limits[0] == pytest.approx(12.706, abs=0.001)
-    assert "1 plan repeated, on 2 bakes only" in response(found).words[0]
+    assert "nothing else was repeated" in response(side_by_side([one, other], kitchen=[one, other, rest[0]])).words[0]
+    found = side_by_side([one, other], kitchen=[one, other, *rest])
+    # 42, 43 and 44: s = 1, t(.975, 2) sqrt 2 = 6.085
+    assert response(found).limits[0] == pytest.approx(6.085, abs=0.001)
+    assert "1 plan repeated, on 3 bakes only" in response(found).words[0]
+
+
+def test_one_pair_of_bakes_does_not_tell_how_far_repeats_differ(bun):
+    """42 and 43 have one degree of freedom: t(.975, 1) sqrt 2 x 0.7071 would call 12.7 mm nothing."""
+    pair = bakes(bun, [42, 43])
+    rich = Trial.of("rich", "2025-05-04", formula=bun.vary(butter=22), height=[30.0])
+    found = side_by_side([pair[0], rich], kitchen=pair)
+    assert response(found).limits == response(found).beyond == (None,)
+    assert "one pair of bakes, too few to tell" in response(found).words[0]
+    assert "±" not in found._repr_html_()
+    # and what differed though not planned is judged by the instrument alone
+    warm, cool = ([t.with_entry("room temperature", at + n) for n, t in enumerate(pair)] for at in (26, 21))
+    assert any(row.what == "room temperature" for row in side_by_side([warm[0], cool[0]], kitchen=warm).unplanned)
 
 
 def test_a_plan_that_the_other_lacks_is_compared_with_what_was_or_not_known(bun):
@@ -301,13 +314,13 @@ def test_several_mixes_of_one_day_are_bakes_and_not_one_pair(bun):
 
 
 def test_no_scatter_is_below_what_the_instrument_resolves(bun):
-    """By hand: a step of 0.5 mm is uniform, s = 0.5 / sqrt 12 = 0.1443 mm; 12.706 sqrt 2 x 0.1443 = 2.593 mm, and of
+    """By hand: a step of 0.5 mm is uniform, s = 0.5 / sqrt 12 = 0.1443 mm; 4.303 sqrt 2 x 0.1443 = 0.878 mm, and of
     four equal pairs the interval has half t(.975, 3) x sqrt 2 x 0.1443 / 2 = 3.182 x 0.1021 = 0.325 mm."""
-    repeats = [Trial.of(f"r{n}", f"2025-03-0{n}", formula=bun, height=42) for n in (1, 2)]
+    repeats = [Trial.of(f"r{n}", f"2025-03-0{n}", formula=bun, height=42) for n in (1, 2, 3)]
     assert repeat_scatter(repeats, "height").value == pytest.approx(0.1443, abs=5e-5)
     rich = Trial.of("rich", "2025-03-09", formula=bun.vary(butter=22), height=42.5)
     found = side_by_side([repeats[0], rich], kitchen=repeats)
-    assert response(found).limits[0] == pytest.approx(2.593, abs=0.001)
+    assert response(found).limits[0] == pytest.approx(0.878, abs=0.001)
     assert "smaller than your repeats differ" in response(found).words[0]
     assert "no finer than the instrument reads" in response(found).words[0]
     first, other = (
@@ -473,19 +486,22 @@ def test_the_invented_year(year):
 
 
 def test_more_than_two_stand_in_figures_and_what_is_beyond_repeats_in_words():
-    """Repeats 40 and 42 scatter by sqrt 2 (1 degree of freedom): two bakes differ by up to 2 x 12.706 mm (t table)."""
+    """Repeats 41, 42 and 43 scatter by 1 (2 degrees of freedom): two bakes differ by up to 6.1 mm (t table)."""
     bad = "<b>hot</b>"
     plans = (("first", 180, 40), ("again", 180, 42), (bad, 200, 70))
     three = [
         Trial.of(name, f"2025-03-0{n}", planned_oven_set=oven, height=height)
         for n, (name, oven, height) in enumerate(plans, 1)
     ]
-    found = side_by_side(three)
-    assert response(found, "height").beyond == (None, True)  # the two that repeat can't judge each other
+    repeats = [
+        Trial.of("repeat", f"2025-04-0{day}", planned_oven_set=180, height=40 + day) for day in (1, 2, 3)
+    ]
+    found = side_by_side(three, kitchen=repeats)
+    assert response(found, "height").beyond == (False, True)
     html = found._repr_html_()
     assert "70.0 (+30.0 !); 1/1" in html
     assert "42.0 (+2.0); 1/1" in html
-    assert "±25.4" in html
+    assert "±6.1" in html
     assert "height, &lt;b&gt;hot&lt;/b&gt; against first: +30.0 mm" in html
     assert "<b>hot" not in html
 

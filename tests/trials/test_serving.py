@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import kit
-from kit.errors import AmountError, FileError, KitError, UnknownName
+from kit.errors import FileError, KitError, UnknownName
 from kit.trials import TrialError
 from kit.trials.serving import CODES, TESTS, serving_orders
 from tests.laws import drawn
@@ -19,7 +19,6 @@ TWO, THREE = ["plain", "25 % butter"], ["plain", "cocoa", "sesame"]
 
 
 def plan(test="triangle", samples=TWO, tasters=12, seed=7, **more):
-    more |= {"question": "sweeter"} if test == "paired" else {}
     return kit.serving_plan(test, samples, tasters, seed, **more)
 
 
@@ -36,10 +35,10 @@ def test_codes_tell_nothing():
 @given(st.sampled_from(list(TESTS)), st.integers(2, 40), st.integers(0, 10**9), st.integers(2, 4))
 @drawn(60)
 def test_laws_of_a_plan(test, tasters, seed, samples):
-    names = TWO if test in ("triangle", "duo-trio", "paired", "preference") else [f"bake {n}" for n in range(samples)]
+    names = TWO if test != "ranking" else [f"bake {n}" for n in range(samples)]
     made = plan(test, names, tasters, seed)
     assert made == plan(test, names, tasters, seed)
-    codes = [code for cups in made.servings.values() for code, _ in cups if code != "R"]
+    codes = [code for cups in made.servings.values() for code, _ in cups]
     assert len(codes) == len(set(codes))
     assert set(codes) <= set(CODES)
     orders = Counter(tuple(sample for _, sample in cups) for cups in made.servings.values())
@@ -53,14 +52,6 @@ def test_the_triangle_has_its_six_orders_equally_often():
     """ISO 4120: ABB, AAB, ABA, BAA, BBA, BAB, each as often (from memory)."""
     orders = Counter("".join("AB"[sample] for _, sample in cups) for cups in plan(tasters=24).servings.values())
     assert orders == dict.fromkeys(["ABB", "AAB", "ABA", "BAA", "BBA", "BAB"], 4)
-
-
-def test_duo_trio_has_either_reference_and_either_place():
-    """ISO 10399, balanced reference (from memory)."""
-    made = plan("duo-trio", tasters=8)
-    orders = Counter("".join("AB"[sample] for _, sample in cups) for cups in made.servings.values())
-    assert orders == {"AAB": 2, "ABA": 2, "BAB": 2, "BBA": 2}
-    assert all([code == "R" for code, _ in cups] == [True, False, False] for cups in made.servings.values())
 
 
 @pytest.mark.parametrize("samples", [2, 3, 4, 5, 6, 7])
@@ -110,8 +101,7 @@ def test_every_test_says_what_to_do():
         made = plan(test)
         assert page_text(made.cards()).count(made.task) == 12
         assert "{}" not in made.task
-    assert "1 dislike extremely to 9 like extremely" in plan("liking").task
-    assert "sweeter" in plan("paired").task
+    assert "the crispest first" in plan("ranking", question="the crispest").task
 
 
 def page_text(html):
@@ -168,13 +158,7 @@ def test_triangle_answers(tmp_path):
     assert read.blank == ()
 
 
-def test_duo_trio_paired_and_preference_answers(tmp_path):
-    made = plan("duo-trio", tasters=8)
-    path = filled(made, tmp_path, lambda _, cups: next(code for code, s in cups[1:] if s == cups[0][1]))
-    assert kit.read_answers(path, made).result().right == 8
-    made = plan("paired", tasters=8)
-    path = filled(made, tmp_path, lambda taster, cups: next(c for c, s in cups if s == int(taster > "P4")))
-    assert kit.read_answers(path, made).result().right == 4
+def test_preference_answers(tmp_path):
     made = plan("preference", tasters=9)
     path = filled(made, tmp_path, lambda taster, cups: "None" if taster > "P7" else next(c for c, s in cups if s == 1))
     result = kit.read_answers(path, made).result()
@@ -191,20 +175,6 @@ def test_ranking_answers_with_ties(tmp_path):
     read = kit.read_answers(filled(made, tmp_path, answer), made)
     assert read.given["P1"] == [1.5, 3, 1.5]
     assert read.result().sums == (11.5, 18, 6.5)
-    assert read.result(order=["sesame", "plain", "cocoa"]).order_p < 0.01
-
-
-def test_liking_answers(tmp_path):
-    made = plan("liking", TWO, 5)
-    rows = made.form().splitlines()
-    sample = {code: place for cups in made.servings.values() for code, place in cups}
-    out = rows[:2] + [row + str(5 + 2 * sample[row.split(",")[1]]) for row in rows[2:]]
-    out[-1] = rows[-1]  # P5 left one of its two blank
-    (tmp_path / "a.csv").write_text("\n".join(out), encoding="utf-8")
-    read = kit.read_answers(tmp_path / "a.csv", made)
-    assert read.result().means == (5, 7)
-    assert read.blank == ("P5",)
-    assert "1 blank answer left out: P5." in read.notes
 
 
 def test_blank_answers_and_missing_rows_are_counted_and_told(tmp_path):
@@ -299,15 +269,9 @@ def test_rank_answers_name_each_code_once(tmp_path):
         ({"tasters": "Ines"}, "'tasters' must be 2 or more, each once (got Ines)"),
         ({"seed": 1.5}, "'seed' must be a whole number, 0 or more (got 1.5)"),
         ({"seed": "seven"}, "'seed' must be a whole number"),
-        ({"test": "liking", "question": "height"}, "'question' must be something that tasters score"),
     ],
 )
 def test_what_cannot_be_served(given, words):
     with pytest.raises(KitError) as error:
         plan(**given)
     assert words in str(error.value)
-
-
-def test_a_paired_test_asks_for_something():
-    with pytest.raises(AmountError, match="'question' must be given for a paired test"):
-        kit.serving_plan("paired", TWO, 8, 1)
