@@ -67,7 +67,7 @@ REFUSED = [
     ("no flour in the topping", lambda: Formula.from_weights("x", {"flour": 1}, topping={"sugar": 0}), FormulaError,
      "'topping base' must be more than 0 g (got 0 g)"),
     ("a topping nearly without flour",
-     lambda: Formula.from_weights("x", {"flour": 9}, topping={"flour": 1, "sugar": 7}),
+     lambda: Formula.from_weights("x", {"flour": 9}, topping={"flour": 1, "sugar": 11}),
      FormulaError, "name another base for the topping"),
     # percentages
     ("900 %", lambda: BUN.vary(butter=900), FormulaError, "'butter' must be 0 to 500 % in the dough (got 900 %)"),

@@ -547,9 +547,10 @@ def numbers(name, value):
 def check_percentage(name, value, part="dough", kind="dough"):
     """Raise FormulaError unless a percentage (float or array) is finite, 0 or more, and can be meant."""
     values = np.ravel(np.asarray(value, float))
-    wrong = ~((values >= 0) & (values <= HIGHEST))  # NaN is wrong too
+    highest = HIGHEST if _in_dough(kind) else 2 * HIGHEST  # a crumb is printed with 667 % of sugar on its flour
+    wrong = ~((values >= 0) & (values <= highest))  # NaN is wrong too
     if wrong.any():
-        be = f"0 to {HIGHEST:g} % in the {part}"
+        be = f"0 to {highest:g} % in the {part}"
         do = "percentages are parts for 100 parts of flour: check the number"
         if not _in_dough(kind):
             do = f"check the number, or name another base for the {part}, such as its own mass"
