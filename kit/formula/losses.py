@@ -29,7 +29,8 @@ def expected_losses(formula, given=None):
     """Return {(part, stage): Loss} for the dough and topping.
 
     given {stage: %, "topping baking": % ...} over the formula's own. Where any of mixing, fermenting and dividing
-    is given for a part, it stands for all three: the others are 0. Raises UnknownName, FormulaError.
+    is given for a part, it stands for all three: the others are 0. Where it is given for the dough and not for the
+    topping, the topping has none; the house's defaults hold where neither is. Raises UnknownName, FormulaError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, losses={"dividing": 2})
@@ -54,8 +55,10 @@ def _expected(given):
             high = min(own_figure + (usual.high - usual.percent) * scale, 100.0)
             rests_on = f"the formula's own figure, band as wide in proportion as the usual one, {usual.rests_on}"
             result[part, stage] = Loss(own_figure, low, high, rests_on, usual.published)
-        elif stage in BEFORE and any((part, other) in stated for other in BEFORE):
+        elif stage in BEFORE and any((named, other) in stated for named in (part, "dough") for other in BEFORE):
             rests_on = "counted in the stage that the formula names"
+            if not any((part, other) in stated for other in BEFORE):
+                rests_on = "none, since the formula states the dough's alone"
             result[part, stage] = Loss(0.0, 0.0, 0.0, rests_on, usual.published)
         else:
             result[part, stage] = usual
@@ -96,8 +99,9 @@ def read_losses(losses):
 
 
 def kept_before_scaling(losses, part="dough"):
-    """Return the share [g per g] of a part mixed that reaches the scale."""
+    """Return the share [g per g] of a part mixed that reaches the scale; a wash or filling has no loss known."""
     kept = 1.0
     for stage in BEFORE:
-        kept = kept * (1 - losses[part, stage].percent / 100)
+        if (part, stage) in losses:
+            kept = kept * (1 - losses[part, stage].percent / 100)
     return kept

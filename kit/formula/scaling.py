@@ -1,6 +1,7 @@
 """From percentages to grams: by flour, dough or pieces, with whole eggs if wished, rounded to the scale."""
 
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from .amounts import weigh
 from .formula import DOUGH, Formula, check, make_up, only_one, with_parts
 from .losses import expected_losses, kept_before_scaling
 from .varying import with_line
+
+ON_FLOUR = (*DOUGH, "inclusion", "dusting")  # parts whose percentages are of the dough's flour
+_GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,17 +53,16 @@ class Batch:
             key = known.find(written)
             grams[self.formula.part(part).name, key] = weigh(amount, key, known).grams
         parts = [(p, {key: g for (name, key), g in grams.items() if name == p.name}) for p in self.formula.parts]
-        on_flour = (*DOUGH, "inclusion", "dusting")
         flour = sum(g for p, own in parts if p.kind in DOUGH for k, g in own.items() if known[k]["kind"] == "flour")
         made = []
         for part, own in parts:
             of_base = [g for key, g in own.items() if not part.base or known[key]["kind"] in part.base]
-            whole = flour if part.kind in on_flour else sum(of_base)
+            whole = flour if part.kind in ON_FLOUR else sum(of_base)
             if not any(own.values()):  # pieces without this part: nothing of it was to be weighed
                 made.append(part)
                 continue
             if not whole > 0:
-                base = "flour" if part.kind in on_flour else self.formula.base_words(part)
+                base = "flour" if part.kind in ON_FLOUR else self.formula.base_words(part)
                 do = "enter what was weighed of it"
                 raise FormulaError(must(f"{base} weighed", "above 0 g", f"{whole:g} g", do))
             made.append(replace(part, keys=tuple(own), percentages=tuple(100 * g / whole for g in own.values())))
@@ -89,9 +92,10 @@ class Batch:
 def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
     """Return the Batch for so much flour, so much dough, or so many pieces.
 
-    flour, dough [g or any mass]; pieces [count; of the formula's own piece mass, with its dividing and mixing
-    losses made good]; whole_eggs [a size such as 'large']: eggs become whole, water makes up the rest so that
-    all water stays. Exactly one of flour, dough, pieces; with none, the formula's own count. Raises FormulaError.
+    flour, dough [g or any mass]; pieces [count; of the formula's own piece mass]: exactly one, with none the
+    formula's own count. What is lost before the scale is made good, of dough and topping; flour and dough are topped
+    to whole pieces. whole_eggs [a size such as 'large']: eggs become whole, water makes up the rest so that all water
+    stays. Raises FormulaError.
 
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 500}, pieces={"dough": 60})
     >>> scale(bun, dough="3 kg").flour
@@ -99,33 +103,74 @@ def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
     >>> round(scale(bun, pieces=49).dough)  # 49 x 60 g and what mixing, fermenting and dividing lose
     3000
     """
-    given = {name: v for name, v in (("flour", flour), ("dough", dough), ("pieces", pieces)) if v is not None}
-    if not given and formula.pieces.count:
-        given = {"pieces": formula.pieces.count}
-    if len(given) != 1:
-        do = "give flour='5 kg', dough='9 kg' or pieces=120"
-        raise FormulaError(must("scale", "by one of flour, dough and pieces", " and ".join(given) or "none", do))
     only_one(formula, "to be weighed", "choose one")
-    ((name, value),) = given.items()
-    per_flour = sum(p.mass for p in formula.parts if p.kind in (*DOUGH, "inclusion")) / 100
-    if name == "pieces":
-        count = make_up({"count": value}).count
-        grams = count * formula.pieces.dough / kept_before_scaling(expected_losses(formula))
-    else:
-        count, grams = None, read(value, "mass", name)
-    if not (np.isfinite(grams) and grams > 0):
-        raise FormulaError(must(name, "a mass above 0 g", f"{grams:g} g", "say how much to make"))
-    flour_grams = grams if name == "flour" else grams / per_flour
+    losses = expected_losses(formula)
+    made = make(formula, batch_of(formula, flour, dough, pieces), losses)
     notes = []
     if whole_eggs is not None:
-        formula, note = _whole_eggs(formula, flour_grams, whole_eggs)
+        formula, note = _whole_eggs(formula, made.flour, whole_eggs)
         notes.append(note)
-    lines = {}
+    return Batch(formula, float(made.flour), weighed(formula, made, losses), tuple(notes))
+
+
+def batch_of(formula, flour=None, dough=None, pieces=None, usual_flour=None):
+    """Return (how a batch is given, how much): flour or dough [g] or pieces [count], one of them.
+
+    With none the formula's own count, else usual_flour [g]. Raises FormulaError, UnitError, AmountError.
+    """
+    given = {name: v for name, v in (("flour", flour), ("dough", dough), ("pieces", pieces)) if v is not None}
+    if not given and (formula.pieces.count or usual_flour):
+        given = {"pieces": formula.pieces.count} if formula.pieces.count else {"flour": usual_flour}
+    if len(given) != 1:
+        do = "give flour='5 kg', dough='9 kg' or pieces=120"
+        be = "given by one of flour, dough and pieces"
+        raise FormulaError(must("batch", be, " and ".join(given) or "none", do))
+    ((name, value),) = given.items()
+    if name == "pieces":
+        return name, make_up({"count": value}).count
+    grams = read(value, "mass", name)
+    if not (np.isfinite(grams) and grams > 0):
+        raise FormulaError(must(name, "a mass above 0 g", f"{grams:g} g", "say how much to make"))
+    return name, grams
+
+
+class Made(NamedTuple):
+    """What a batch comes to, floats or arrays [g; pieces whole]."""
+
+    flour: object
+    dough_mixed: object
+    dough_scaled: object  # what reaches the scale
+    pieces: object
+
+
+def make(formula, batch, losses):
+    """Return what is Made of a batch of `batch_of`, with the losses {(part, stage): Loss} before the scale made good.
+
+    Floats or arrays. mixed = pieces x piece / kept, kept the product of 1 - loss.
+    """
+    name, value = batch
+    per_flour = sum(p.mass for p in formula.parts if p.kind in (*DOUGH, "inclusion")) / 100
+    kept, piece = kept_before_scaling(losses), formula.pieces.dough
+    mixed = {"pieces": value * piece / kept, "dough": value, "flour": value * per_flour}[name] + 0 * per_flour
+    return Made(mixed / per_flour, mixed, mixed * kept, np.floor(mixed * kept / piece + _GUARD))
+
+
+def weighed(formula, made, losses):
+    """Return {(part, key): g} to weigh for what is Made: every paper's grams, losses before the scale made good.
+
+    Parts of one kind, such as two toppings, share that kind's mass by their own masses. A batch that gives no whole
+    piece takes that share of a piece's topping.
+    """
+    found = {}
+    count = made.pieces or made.dough_scaled / formula.pieces.dough
     for part in formula.parts:
-        factor = _part_factor(formula, part, flour_grams, per_flour, count)
-        for key, percentage in zip(part.keys, part.percentages, strict=True):
-            lines[part.name, key] = factor * float(percentage) / 100
-    return Batch(formula, float(flour_grams), lines, tuple(notes))
+        whole, grams = 100.0, made.flour
+        if part.kind not in ON_FLOUR:
+            whole = sum(other.mass for other in formula.parts if other.kind == part.kind)
+            grams = count * getattr(formula.pieces, part.kind) / kept_before_scaling(losses, part.kind)
+        for key, value in zip(part.keys, part.percentages, strict=True):
+            found[part.name, key] = float(grams / whole * value)
+    return found
 
 
 def round_to_scale(batch, steps=None):
@@ -175,17 +220,6 @@ def to_weigh(grams, kind, steps=()):
     if not step > 0:
         raise FormulaError(must(f"step of {word}", "above 0 g", f"{step:g} g", "give the scale's step"))
     return ToWeigh(round(nearest(grams, step), 6), step)
-
-
-def _part_factor(formula, part, flour, per_flour, count):
-    """Grams that 100 % of a part stands for."""
-    if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
-        return flour
-    piece = getattr(formula.pieces, part.kind, 0.0)
-    kept = kept_before_scaling(expected_losses(formula))
-    number_of = count if count is not None else flour * per_flour * kept / formula.pieces.dough
-    whole = sum(other.mass for other in formula.parts if other.kind == part.kind)  # two toppings share a piece's
-    return number_of * piece / (whole / 100)
 
 
 def _whole_eggs(formula, flour, size):

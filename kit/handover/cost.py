@@ -12,13 +12,14 @@ from ..errors import AmountError, must
 from ..formula import Formula, expected_losses
 from ..formula.formula import DOUGH, only_one
 from ..formula.losses import kept_before_scaling
+from ..formula.scaling import weighed
 from ..process import Yield, day, predict_yield
 from ..units import read
 from ..words import capital, figure, listing, plain, plural, signed
 from .money import each, money, more, read_money, read_percent, read_rate
 from .prices import Prices, as_prices, doubts_of, shown, span
 from .printed import cost_page, title_of
-from .weighing import left_out, taken, too_little, weighed
+from .weighing import left_out, taken, too_little
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
 BAND = (
@@ -385,7 +386,8 @@ def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, cali
     if not made.pieces:
         raise too_little(formula, made)
     lines, known = [], formula.ingredients
-    for (part, key), grams in weighed(formula, made).items():
+    for (name, key), grams in weighed(formula, made, made.losses).items():
+        part = formula.part(name)
         per_kg = prices.per_kg.get(key)
         paid = None if per_kg is None else grams / 1000 * per_kg
         if grams > 0:
@@ -459,7 +461,7 @@ def _piece(formula, per_gram, losses):
     for kind in ("topping", "filling", "wash"):
         lines = part_lines(formula, kind)
         if lines is not None:
-            kept = kept_before_scaling(losses, "topping") if kind == "topping" else 1.0
+            kept = kept_before_scaling(losses, kind)
             result = result + getattr(formula.pieces, kind) / kept * priced(lines) / lines.grams.sum(-1)
     return result
 

@@ -7,9 +7,10 @@ from .. import page
 from ..errors import FormulaError, must
 from ..formula import Formula, weigh
 from ..formula.formula import only_one
+from ..formula.scaling import weighed
 from ..process import predict_yield
 from ..words import figure, listing, plural
-from .weighing import left_out, taken, weighed
+from .weighing import left_out, taken
 
 _COLUMNS = ("in stock, g", "for a piece, g", "enough for", "left, g")
 
@@ -77,7 +78,8 @@ def pieces_from_stock(formula, stock, losses=None):
     """
     only_one(formula, "to be made of the stock")
     ingredients, needed = formula.ingredients, {}
-    for (_, key), grams in weighed(formula, predict_yield(formula, pieces=1, losses=losses)).items():
+    one = predict_yield(formula, pieces=1, losses=losses)
+    for (_, key), grams in weighed(formula, one, one.losses).items():
         needed[key] = needed.get(key, 0.0) + grams
     needed = {key: grams for key, grams in needed.items() if grams > 0}
     found, notes, unused = {}, [], []

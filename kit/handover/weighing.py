@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from ..cautions import unspelled
 from ..errors import FormulaError, must
 from ..formula.formula import DOUGH, KINDS
-from ..formula.scaling import ToWeigh, to_weigh
+from ..formula.scaling import ON_FLOUR, ToWeigh, to_weigh, weighed
 from ..tables import table
 from ..units import in_unit, number, read
 from ..words import figure, listing, nearest, plain, plural, without_zeros
 
-ON_FLOUR = (*DOUGH, "inclusion", "dusting")  # parts whose percentages are of the dough's flour
 _FRACTIONS = {0.125: "⅛", 0.25: "¼", 0.375: "⅜", 0.5: "½", 0.625: "⅝", 0.75: "¾", 0.875: "⅞"}
 
 # amounts of any kind
@@ -139,22 +138,6 @@ def _fraction(value):
 # what goes in
 
 
-def weighed(formula, made):
-    """Return {(part, ingredient): g} of a batch of that Yield: what is lost before the scale is made good.
-
-    Parts of one kind, such as two toppings, share that kind's mass by their own masses.
-    """
-    found = {}
-    for part in formula.parts:
-        whole = 100.0
-        if part.kind not in ON_FLOUR:
-            whole = sum(other.mass for other in formula.parts if other.kind == part.kind)
-        grams = {"topping": made.topping_to_mix} | dict.fromkeys(ON_FLOUR, made.flour)
-        factor = (grams[part.kind] if part.kind in grams else made.pieces * getattr(formula.pieces, part.kind)) / whole
-        found |= {(part, k): factor * float(v) for k, v in zip(part.keys, part.percentages, strict=True)}
-    return found
-
-
 def taken(formula):
     """Return in words the masses of a piece that are the usual ones because nobody gave them; nothing when none."""
     masses = [
@@ -250,8 +233,9 @@ class Total:
 def lines_of(formula, made):
     """Return the Lines of a Yield, in the order in which the bench comes to them."""
     lines = []
-    for (part, key), exact in weighed(formula, made).items():
+    for (name, key), exact in weighed(formula, made, made.losses).items():
         if exact > 0:
+            part = formula.part(name)
             row, task = formula.ingredients[key], task_of(formula, part, key)
             weigh, ounces = to_weigh(exact, row["kind"]), in_ounces(exact, row["kind"])
             share, eggs = float(part.percentage(key)), _eggs(key, exact)

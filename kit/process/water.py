@@ -9,7 +9,9 @@ import numpy as np
 from .. import page, units
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, must
+from ..formula import expected_losses
 from ..formula.formula import only_one
+from ..formula.scaling import batch_of, make
 from ..tables import COLUMNS, source, table
 from ..units import read
 from ..words import figure, listing, signed
@@ -425,8 +427,8 @@ def _batch(formula, batch):
         if not grams > 0:
             raise AmountError(must("batch", "a mass above 0 g", f"{grams:g} g", "say how much dough is mixed"))
         return grams
-    pieces = formula.pieces
-    return pieces.count * pieces.dough if pieces.count else 10 * formula.dough_percentages.sum(-1)
+    made = make(formula, batch_of(formula, usual_flour=1000.0), expected_losses(formula))
+    return made.flour / 100 * formula.dough_percentages.sum(-1)
 
 
 def _advice(bowl, warm, result, capacity, whole):

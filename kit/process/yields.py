@@ -10,11 +10,10 @@ from ..errors import AmountError, FormulaError, must
 from ..formula import expected_losses
 from ..formula.formula import check, make_up, with_parts
 from ..formula.losses import kept_before_scaling
+from ..formula.scaling import batch_of, make
 from ..units import read
 from ..words import figure, listing, plain
 from .calibration import Calibration
-
-_GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,9 +115,9 @@ def predict_yield(
     if given:
         formula = check(with_parts(formula, formula.parts, make_up(formula.pieces.given | _named(given))))
     found = losses_here(formula, losses, calibration)
+    amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
     if not formula.shape:
-        return Yield(**_yield(formula, _amount(flour, dough, pieces, formula), found))
-    amount = _amount(flour, dough, pieces, formula)
+        return Yield(**_yield(formula, amount, found))
     size = int(np.prod(formula.shape))
     gathered = {}
     for place, some in formula.blocks():
@@ -166,36 +165,10 @@ def _named(given):
     return result
 
 
-def _amount(flour, dough, pieces, formula):
-    given = [(n, v) for n, v in (("flour", flour), ("dough", dough), ("pieces", pieces)) if v is not None]
-    if len(given) > 1:
-        do = "give flour='5 kg', dough='9 kg' or pieces=120"
-        raise FormulaError(
-            must("batch", "given by one of flour, dough and pieces", " and ".join(n for n, _ in given), do)
-        )
-    if not given:
-        given = [("pieces", formula.pieces.count)] if formula.pieces.count else [("flour", 1000.0)]
-    ((name, value),) = given
-    if name == "pieces":
-        return name, make_up({"count": value}).count
-    grams = read(value, "mass", name)
-    if not (np.isfinite(grams) and grams > 0):
-        raise FormulaError(must(name, "a mass above 0 g", f"{grams:g} g", "say how much to make"))
-    return name, grams
-
-
 def _yield(formula, amount, losses):
-    name, value = amount
     p = formula.pieces
     dough = account(formula, dough_with_inclusions(formula))
-    per_flour = dough[..., AT["mass"]] / 100
-    kept = kept_before_scaling(losses)
-    if name == "pieces":
-        mixed = value * p.dough / kept + 0 * per_flour
-    else:
-        mixed = value + 0 * per_flour if name == "dough" else value * per_flour
-    scaled = mixed * kept
-    count = np.floor(scaled / p.dough + _GUARD)
+    flour, mixed, scaled, count = make(formula, amount, losses)
     topping = part_lines(formula, "topping")
     crust = p.topping if topping else 0.0
     capped, baked = [], {}
@@ -230,11 +203,11 @@ def _yield(formula, amount, losses):
         "dough_left": np.maximum(scaled - count * p.dough, 0.0),
         "topping_needed": count * crust,
         "topping_to_mix": count * crust / kept_before_scaling(losses, "topping"),
-        "raw_piece": raw + 0 * per_flour,
-        "baked_piece": baked["percent"] + 0 * per_flour,
-        "baked_piece_low": baked["high"] + 0 * per_flour,
-        "baked_piece_high": baked["low"] + 0 * per_flour,
-        "flour": mixed / per_flour,
+        "raw_piece": raw + 0 * flour,
+        "baked_piece": baked["percent"] + 0 * flour,
+        "baked_piece_low": baked["high"] + 0 * flour,
+        "baked_piece_high": baked["low"] + 0 * flour,
+        "flour": flour,
     }
     if not formula.shape:
         whole = {n: v if n == "pieces" else float(v) for n, v in whole.items()}

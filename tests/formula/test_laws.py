@@ -104,11 +104,17 @@ def test_neither_units_nor_order_of_lines_matter(drawn, unit, random):
 
 
 @LAWS
-@given(buns(), st.floats(1, 1e6), st.floats(0.1, 50))
-def test_scaling_is_linear(bun, flour, factor):
-    once, more = kit.scale(bun, flour=flour), kit.scale(bun, flour=flour * factor)
+@given(buns(), st.integers(1, 10_000), st.integers(1, 50))
+def test_scaling_is_linear(bun, pieces, factor):
+    once, more = kit.scale(bun, pieces=pieces), kit.scale(bun, pieces=pieces * factor)
     assert more.grams == pytest.approx({line: g * factor for line, g in once.grams.items()})
     assert kit.scale(bun, dough=once.dough).grams == pytest.approx(once.grams)
+    assert kit.scale(bun, flour=once.flour).grams == pytest.approx(once.grams)
+    # a little more dough than for those pieces is topped as those pieces are
+    left = kit.scale(bun, dough=once.dough * (1 + 0.5 / pieces)).grams
+    beside = {p.name for p in bun.parts if p.kind in ("topping", "filling", "wash")}
+    for line, mass in once.grams.items():
+        assert left[line] == pytest.approx(mass if line[0] in beside else mass * (1 + 0.5 / pieces))
     assert once.flour == pytest.approx(sum(
         g for (part, key), g in once.grams.items()
         if part in ("sponge", "poolish", "dough") and bun.ingredients[key]["kind"] == "flour"

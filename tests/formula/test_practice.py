@@ -108,10 +108,9 @@ def test_mixing_two_doughs():
 def test_butter_for_a_bun_is_in_dough_and_topping():
     one = kit.scale(BUN, pieces=1).grams
     dough, topping = one["dough", "butter_unsalted"], one["topping", "butter_unsalted"]
-    to_mix = kit.predict_yield(BUN, pieces=1).topping_to_mix / 28
     assert dough == pytest.approx(5.38, abs=0.005)
-    assert topping * to_mix == pytest.approx(8.37, abs=0.005)
-    assert 1000 // (dough + topping * to_mix) == 72
+    assert topping == pytest.approx(8.37, abs=0.005)
+    assert 1000 // (dough + topping) == 72
 
 
 @pytest.mark.parametrize(("written", "grams"), [("18.20 oz", 516), ("1 lb 2.20 oz", 516), ("1/4 oz", 7.09)])
@@ -134,7 +133,7 @@ def test_bench_sheet_of_48():
 def test_topping_on_the_bench_sheet():
     """Topping with its own loss of 3 %: 1,386 g to mix for 48 x 28 g."""
     assert kit.predict_yield(BUN, pieces=48).topping_to_mix == pytest.approx(1386, abs=0.5)
-    assert kit.scale(BUN, pieces=48).mass("topping") == pytest.approx(48 * 28)
+    assert kit.scale(BUN, pieces=48).mass("topping") == pytest.approx(1386, abs=0.5)
 
 
 def test_what_the_exact_sum_and_the_rounded_lines_differ_by():

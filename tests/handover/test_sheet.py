@@ -1,5 +1,6 @@
 """The production sheet: a bench sheet worked by hand, rounding laws, limits against simulated bakes, mean inputs."""
 
+import csv
 import datetime
 import itertools
 import re
@@ -207,6 +208,50 @@ def test_topping_makes_good_its_own_loss():
     """3 % of the paste stays in bowl and offcuts: 48 x 28 g / 0.97."""
     exact = sum(n.exact for n in production_sheet(BUN).lines if n.part == "topping")
     assert exact == pytest.approx(48 * 28 / 0.97)
+
+
+@pytest.mark.parametrize("bun", [PLAIN, COCOA, SESAME], ids=lambda bun: bun.name)
+@pytest.mark.parametrize("given", [{}, {"pieces": 120}, {"flour": 5000.0}], ids=str)
+def test_one_batch_is_the_same_on_every_paper(bun, given, tmp_path):
+    """What is lost of dough and topping is made good alike: batch, spreadsheet, sheet, cost, stock, plan, water."""
+    batch, made = kit.scale(bun, **given), kit.predict_yield(bun, **given)
+    names = {row["key"]: row["name"] for row in bun.ingredients.rows}
+    wanted = {(part, names[key]): grams for (part, key), grams in batch.grams.items()}
+    assert batch.mass("topping") == pytest.approx(made.topping_to_mix)
+    assert made.topping_to_mix == pytest.approx(made.pieces * 22 / 0.99 / 0.98)
+    assert batch.dough == pytest.approx(made.dough_mixed)
+    assert {(n.part, n.item): n.exact for n in production_sheet(bun, **given).lines} == pytest.approx(wanted)
+    costed = kit.cost(bun, {"flour": 1.0}, **given)
+    assert {(n.part, n.name): n.grams for n in costed.lines} == pytest.approx(wanted)
+    kit.write_spreadsheet(bun, tmp_path / "bun.csv", **given)
+    with open(tmp_path / "bun.csv", encoding="utf-8-sig", newline="") as file:
+        cells = {(row["part"], row["ingredient"]): row["amount"] for row in csv.DictReader(file)}
+    assert {place: float(cells[place]) for place in wanted} == pytest.approx(wanted)
+    one = kit.pieces_from_stock(bun, {"icing sugar": "5 kg"}).lines["icing sugar"][1]
+    assert one * made.pieces == pytest.approx(wanted["topping", "icing sugar"])
+    assert kit.water_temperature(bun, 26, 22, batch=batch.dough).liquid_mass == pytest.approx(wanted["dough", "water"])
+    if not given:
+        assert kit.water_temperature(bun, 26, 22).liquid_mass == pytest.approx(wanted["dough", "water"])
+        planned = kit.plan_trials(bun, {"topping": {"icing sugar": 80}}, flour=made.flour).bakes
+        weighed = next(bake.weighed_differently for bake in planned if bake.weighed_differently)
+        assert weighed["topping", "plain flour"][0] == pytest.approx(wanted["topping", "plain flour"])
+
+
+def test_a_topping_loses_what_its_formula_says():
+    """Stated for the dough alone, the topping has none; stated for it, it is made good; else the house's own."""
+    dough = {"flour": 100, "water": 55}
+    for losses, kept in (
+        ({"dividing": 2}, 1.0),
+        ({"dividing": 2, "topping dividing": 4}, 0.96),
+        ({"topping dividing": 4}, 0.96),
+        ({"baking": 11}, 0.99 * 0.98),
+        ({}, 0.99 * 0.98),
+    ):
+        bun = Formula.from_weights("bun", dough, topping=TOPPING, losses=losses,
+                                   pieces={"count": 10, "dough": 60, "topping": 20})  # fmt: skip
+        assert kit.scale(bun).mass("topping") == pytest.approx(200 / kept)
+        assert kit.predict_yield(bun).topping_to_mix == pytest.approx(200 / kept)
+    assert "the dough's alone" in kit.predict_yield(bun.vary(), losses={"dividing": 2}).sources()["topping dividing"]
 
 
 def test_sums_and_lines_too_coarse_are_told():
