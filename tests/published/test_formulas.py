@@ -181,7 +181,8 @@ def topping(case, kitchen, dough=100.0, piece=None):
     lines = {name: float(TOPPINGS[case][column]) for column, name in NAMES.items() if TOPPINGS[case][column]}
     pieces = {"dough": dough, "topping": piece} if piece else None
     dough_of_its_own = {"bread flour": 100, "water": 60}
-    return Formula.from_weights(case, dough_of_its_own, ingredients=kitchen, topping=lines, pieces=pieces)
+    return Formula.from_weights(case, dough_of_its_own, ingredients=kitchen, topping=lines, pieces=pieces,
+                                losses={"dividing": 0})  # fmt: skip
 
 
 @pytest.mark.parametrize("case", TOPPINGS)
