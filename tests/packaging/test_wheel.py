@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 import venv
+import zipfile
 from pathlib import Path
 
 import lab
@@ -31,10 +32,16 @@ def base(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def python(base):
-    """Python of a fresh environment into which the wheel, just built, and what it asks for were installed."""
+def wheel(base):
+    """The wheel, just built."""
     run(sys.executable, "-m", "pip", "wheel", "--no-deps", "--wheel-dir", base / "dist", CHECKOUT, cwd=base)
     (wheel,) = (base / "dist").glob("*.whl")
+    return wheel
+
+
+@pytest.fixture(scope="module")
+def python(base, wheel):
+    """Python of a fresh environment into which the wheel and what it asks for were installed."""
     venv.create(base / "env", with_pip=True)
     python = base / "env" / ("Scripts" if os.name == "nt" else "bin") / "python"
     run(python, "-m", "pip", "install", wheel, cwd=base)
@@ -65,6 +72,17 @@ def test_the_wheel_carries_the_folder_as_it_is(python, empty, place):
     packed = files(found)
     assert packed
     assert packed == files(getattr(places, place)())
+
+
+def test_the_wheel_carries_its_licence(wheel):
+    with zipfile.ZipFile(wheel) as packed:
+        (name,) = (name for name in packed.namelist() if "dist-info/licenses" in name)
+        text = packed.read(name).decode()
+        (about,) = (packed.read(name).decode() for name in packed.namelist() if name.endswith("dist-info/METADATA"))
+    assert text == (CHECKOUT / "kit" / "LICENSE").read_text()
+    assert text.startswith("MIT License")
+    assert "License-Expression: MIT" in about
+    assert f"License-File: {name.partition('licenses/')[2]}" in about
 
 
 def test_help_needs_nothing_but_the_install(python, empty):

@@ -2,6 +2,7 @@
 
 import csv
 import math
+import re
 from collections import Counter, defaultdict
 from pathlib import Path
 
@@ -258,6 +259,17 @@ def test_every_source_is_used_and_of_a_known_kind():
     kinds = {"published", "law", "common practice", "from memory", "assumed here"}
     assert {row["kind"] for row in SOURCES.values()} <= kinds
     assert len(SOURCES) == len(ALL["sources"])
+
+
+def test_every_law_and_standard_says_on_what_terms_its_figures_stand():
+    """The README's section on terms names the key of each law; standards are the titles that say so."""
+    told = (TABLES / "README.md").read_text(encoding="utf-8").split("## On what terms the figures stand")[1]
+    told = set(re.findall(r"`(\w+)`", told.split("\n## ")[0]))
+    words = re.compile(r"\b(ISO|GOST|Handbook|CFR|Standard)\b")
+    standards = {key for key, row in SOURCES.items() if words.search(row["title"])}
+    laws = {key for key, row in SOURCES.items() if row["kind"] == "law"}
+    books = {"choi_okos_1986", "fermentation_handbook_chapter"}
+    assert (laws | standards) - books - told == set()
 
 
 @pytest.mark.parametrize("name", [name for name, rows in ALL.items() if "provenance" in rows[0]])
