@@ -27,7 +27,7 @@ OTHERS = ("sodium", "energy")
 COLUMNS = COMPONENTS + VIEWS + OTHERS
 UNIT = {"sodium": "mg", "energy": "kcal"}
 # What a figure is worth, the surest first; a table's column `provenance` holds one of these.
-MARKS = ("published", "derived", "from memory", "common practice", "assumed here")
+MARKS = ("published", "derived", "fitted here", "from memory", "common practice", "assumed here")
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from .calibration import Calibration, Estimate
 from .day import Day, day, stages_in
 from .declared import ScalingScatter, ToScale, scaling_scatter, what_to_scale
 from .dome import Dome
-from .rise import Rise, bulk, cardinal_rate, final_proof, rise, rise_against_published, sponge
+from .rise import Rise, bulk, cardinal_rate, final_proof, rise, rise_in, sponge
 from .rise_causes import RiseCauses, rise_causes
 from .topping import ToppingFit, piece_domes, topping_fit, topping_mass
 from .trays import Trays, trays
@@ -23,7 +23,7 @@ __all__ = [
     "factor_rule", "mixed_temperature", "mixing_rise_of", "recommended_dough_temperatures", "water_temperature",
     "WaterTemperature",
     "bulk", "Calibration", "cardinal_rate", "Estimate", "final_proof", "predict_yield", "Rise", "rise",
-    "rise_against_published", "rise_causes", "RiseCauses", "solution_activity", "sponge", "water_activity", "Yield",
+    "rise_in", "rise_causes", "RiseCauses", "solution_activity", "sponge", "water_activity", "Yield",
     "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
     "stages_in", "topping_fit", "topping_mass", "ToppingFit",
     "ToScale", "Trays", "trays", "what_to_scale",

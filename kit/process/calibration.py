@@ -95,6 +95,22 @@ def standard_deviation(row):
     return spread_of(low, high, row["kind_of_spread"] == "log-normal")
 
 
+NORMAL_PULL = math.sqrt(2 / math.pi)  # mean distance / root mean square distance on one side of a normal's middle
+
+
+def sides(row):
+    """Return (below, above, mean / root mean square): how far a figure lies to each side of its value, as standard
+    deviations of each side, of which either holds half of the chance.
+
+    low and high hold 80 % of a normal spread, all of a uniform one; they need not lie evenly about the value.
+    """
+    if row["kind_of_spread"] == "none":
+        return 0.0, 0.0, NORMAL_PULL
+    low, value, high = (float(row[column]) for column in ("low", "value", "high"))
+    wide, pull = (math.sqrt(3), math.sqrt(3) / 2) if row["kind_of_spread"] == "uniform" else (reach(), NORMAL_PULL)
+    return (value - low) / wide, (high - value) / wide, pull
+
+
 def _default(what):
     row = next(row for row in table("calibration").rows if row["what"] == what)
     log = row["kind_of_spread"] == "log-normal"
@@ -115,7 +131,7 @@ def _default_factor(stage):
     """Return how far the usual time of a stage is off: 1, as spread as its own range."""
     row = next(row for row in table("rise_reference_points").rows if row["stage"] == stage)
     spread = spread_of(float(row["low_minutes"]), float(row["high_minutes"]), True)
-    return Estimate(1.0, spread, "time here / time foreseen", f"{ground(row)}: {row['what']}", log=True)
+    return Estimate(1.0, spread, "time here / time foreseen", f"{row['what']} ({ground(row)})", log=True)
 
 
 def _from_table(what):

@@ -1,8 +1,9 @@
 """How long a dough takes to rise: temperature, the water its sugar and salt leave, and its yeast.
 
-time = the trade's own time for a usual bun dough x rate there / rate here, where a rate is the product of a
-cardinal temperature model, a straight line in water activity and a power of the yeast. Fat, stiffness and
-acidity are not in it; a kitchen's own bakes correct it.
+time = that of a usual bun dough x rate there / rate here, where a rate is the product of a cardinal temperature
+model with the cardinals of gassing, a straight line in water activity and a power of the yeast. The usual dough's
+time and how far bakeries differ from it are fitted on printed times of enriched doughs. Fat, stiffness and acidity
+are not in it; a kitchen's own bakes correct it.
 """
 
 import functools
@@ -13,11 +14,10 @@ import numpy as np
 
 from .. import page
 from ..balance.accounts import Lines, dough_lines
-from ..balance.bands import reach, spread_of
+from ..balance.bands import reach
 from ..errors import AmountError, FormulaError, UnknownName, must
-from ..formula import Formula
 from ..formula.formula import only_one
-from ..tables import source, table
+from ..tables import ground, source, table
 from ..units import read
 from ..words import did_you_mean, figure, listing, plain
 from .activity import (
@@ -31,17 +31,19 @@ from .activity import (
     weights,
     yeast_factors,
 )
-from .calibration import Calibration, Estimate, standard_deviation
+from .calibration import NORMAL_PULL, Calibration, Estimate, sides
 
 FACTOR = {"bulk": "rise_factor", "final proof": "proof_factor", "sponge": "sponge_factor"}
 COLDEST, WARMEST = 0.0, 50.0  # degC: beyond them the dough freezes, or its yeast dies and its butter runs out
 MOST = 3.0  # times its volume: beyond it gas is lost and nothing is foreseen
 _HOURS = 96.0  # how far ahead a dough that cools or warms is followed
 _CARDINALS = ("lowest temperature", "best temperature", "highest temperature")
+_FREE, _USUAL = "sugar that does not slow", "lowest water activity"
+SOFTENS = "butter and paste soften"
 
 
 def cardinal_rate(temperature, lowest, best, highest):
-    """Return the rate of growth at a temperature as a share of the best, 0 to 1; float or array.
+    """Return the rate at a temperature as a share of the best, 0 to 1; float or array.
 
     temperature, lowest, best, highest [degC], with best above their middle. Cardinal temperature model with
     inflection, Rosso, Lobry and Flandrois 1993, eq. 1; 0 outside lowest to highest. Raises AmountError.
@@ -60,27 +62,38 @@ def cardinal_rate(temperature, lowest, best, highest):
     return rate if rate.ndim else float(rate)
 
 
+@dataclass(frozen=True)
+class Parameter:
+    """A figure of rise_parameters.csv: half of the chance lies below it and half above, each with its own width."""
+
+    value: float
+    below: float  # root mean square distance of what lies below it
+    above: float
+    pull: float  # mean distance on a side / root mean square distance there
+    rests_on: str
+
+    @property
+    def ends(self):
+        """The figure moved by one standard deviation of each side."""
+        return self.value - self.below, self.value + self.above
+
+
 @functools.cache
 def parameters():
-    """Return {what: (value, standard deviation, what it rests on)} of rise_parameters.csv."""
-    result = {}
-    for row in table("rise_parameters").rows:
-        words = row["provenance"] if row["source"] == "common_practice" else f"{source(row['source'])}"
-        result[row["what"]] = (float(row["value"]), standard_deviation(row), words)
-    return result
+    """Return {what: Parameter} of rise_parameters.csv."""
+    return {row["what"]: Parameter(float(row["value"]), *sides(row), ground(row))
+            for row in table("rise_parameters").rows}  # fmt: skip
 
 
-def value_of(what):
-    """Return the value of rise_parameters.csv that goes by that name."""
-    return parameters()[what][0]
+@functools.cache
+def values():
+    """Return {what: value} of rise_parameters.csv."""
+    return {what: parameter.value for what, parameter in parameters().items()}
 
 
-def _cardinals():
-    return tuple(value_of(name) for name in _CARDINALS)
-
-
-def _spread(what):
-    return parameters()[what][1]
+def rate_at(temperature, value=None):
+    """Return the rate of gassing at a temperature [degC], by {what: value} of the parameters, the table's when None."""
+    return cardinal_rate(temperature, *((value or values())[name] for name in _CARDINALS))
 
 
 @functools.cache
@@ -93,7 +106,7 @@ def reference_point(stage):
     row = {name: value if name in words else float(value) for name, value in rows[stage].items()}
     solutes = np.zeros(6)
     solutes[:] = row["sugar_percent"], 0.0, 0.0, row["salt_percent"], row["water_percent"], row["fresh_yeast_percent"]
-    return row | {"solutes": solutes, "minutes": math.sqrt(row["low_minutes"] * row["high_minutes"])}
+    return row | {"solutes": solutes}
 
 
 @dataclass(frozen=True)
@@ -105,33 +118,32 @@ class _Setting:
     split: bool
     tolerant: bool
     start: object  # of the dough, degC, float or array
+    told: bool  # whether somebody said how warm it is
     room: object  # degC or None
     cooling: float  # min
-    factor: float  # this kitchen's time / the trade's
+    factor: float  # this kitchen's time / the usual
 
     @property
     def least(self):
-        return "lowest water activity" + (" of a sugar-tolerant strain" if self.tolerant else "")
+        return _USUAL + (" of a sugar-tolerant strain" if self.tolerant else "")
 
-    def path(self, cardinals=None, warmer=0.0, slower=1.0):
-        return _Path(self.start + warmer, self.room, self.cooling * slower, cardinals or _cardinals())
+    def path(self, value=None, warmer=0.0, slower=1.0):
+        return _Path(self.start + warmer, self.room, self.cooling * slower, value)
 
 
 class _Path:
     """The rate along a dough's own temperature, from the start [degC] towards the room."""
 
-    def __init__(self, start, room, cooling, cardinals):
-        self.cardinals, self.steady = cardinals, room is None
+    def __init__(self, start, room, cooling, value):
+        self.steady = room is None
         if self.steady:
-            self.rate = cardinal_rate(start, *cardinals)
+            self.rate = rate_at(start, value)
             return
         # fine at first, when the dough still changes; even steps in the cooling's own pace, then in hours
         near = cooling * np.linspace(0, 8, 1601)
         self.minutes = np.concatenate([near, np.linspace(near[-1], max(60 * _HOURS, 2 * near[-1]), 2001)[1:]])
-        self.temperature = room + (start - room) * np.exp(-self.minutes / cooling)  # Newton's law
-        self.rates = cardinal_rate(self.temperature, *cardinals)
-        steps = np.diff(self.minutes) * (self.rates[1:] + self.rates[:-1]) / 2
-        self.done = np.concatenate([[0.0], np.cumsum(steps)])
+        rates = rate_at(room + (start - room) * np.exp(-self.minutes / cooling), value)  # Newton's law
+        self.done = np.concatenate([[0.0], np.cumsum(np.diff(self.minutes) * (rates[1:] + rates[:-1]) / 2)])
 
     def ln_minutes(self, ln_needed):
         """Return ln(minutes) until the rate has added up to what is needed; inf when it never does."""
@@ -162,110 +174,164 @@ def activity_of(solutes, split, free):
     return np.exp(ln_activity(molalities(solutes, split, free)))
 
 
-def ln_work(setting, solutes, yeast):
-    """Return ln of the time that a dough needs at the best temperature, and the water activity its yeast meets."""
-    row = reference_point(setting.stage)
-    free = value_of("sugar that does not slow")
-    least = value_of(setting.least)
-    activity = activity_of(solutes, setting.split, free)
-    there = activity_of(row["solutes"], True, free)
-    n = value_of("yeast exponent")
-    fixed = (
-        math.log(row["minutes"] * setting.factor)
-        + math.log(cardinal_rate(row["temperature_degC"], *_cardinals()))
-        + float(ln_rate(there, value_of("lowest water activity")))
-        + n * math.log(row["fresh_yeast_percent"])
-        + value_of("rise exponent") * math.log((setting.until - 1) / (row["ratio"] - 1))
-    )
-    return fixed - ln_rate(activity, least) - n * np.log(yeast), activity
+class Work:
+    """ln of the time that doughs need at the best temperature, a sum of terms, each by {what: value} of parameters."""
+
+    def __init__(self, setting, solutes, yeast):
+        self.setting, self.solutes, self.point = setting, solutes, reference_point(setting.stage)
+        self.richer = np.log(yeast / self.point["fresh_yeast_percent"])
+        self.further = math.log((setting.until - 1) / (self.point["ratio"] - 1))
+        self._met = {}
+
+    def activity(self, free=None):
+        """Return the water activity that the yeast meets, `free` [% of flour] of the sugar left out."""
+        free = values()[_FREE] if free is None else free
+        if free not in self._met:
+            self._met[free] = activity_of(self.solutes, self.setting.split, free)
+        return self._met[free]
+
+    def yeast(self, value):
+        return -value["yeast exponent"] * self.richer
+
+    def height(self, value):
+        return value["rise exponent"] * self.further
+
+    def water(self, value):
+        there = ln_rate(activity_of(self.point["solutes"], True, value[_FREE]), value[_USUAL])
+        return there - ln_rate(self.activity(value[_FREE]), value[self.setting.least])
+
+    @property
+    def ln(self):
+        """The sum of all terms."""
+        point, value = self.point, values()
+        fixed = math.log(point["minutes"] * self.setting.factor * rate_at(point["temperature_degC"]))
+        return fixed + self.yeast(value) + self.height(value) + self.water(value)
 
 
-def _spreads(setting, solutes, yeast, dried, estimates, coverage):
-    """Return ln(work), its (low, middle, high) in ln(minutes), and [(cause, standard deviation of ln(work), from)]."""
-    row, split = reference_point(setting.stage), setting.split
-    needed, activity = ln_work(setting, solutes, yeast)
-    path = setting.path()
-    middle = path.ln_minutes(needed)
-    n, factor, given = value_of("yeast exponent"), estimates["factor"], estimates["temperature"]
-    words = {name: entry[2] for name, entry in parameters().items()}
-    found = [("this kind of dough", factor.next_spread(coverage), factor.rests_on)]
+class _Band:
+    """What widens the band of a block of doughs: causes that lie in the dough, and those that lie in its warmth."""
 
-    # How much more or less is done by the time foreseen, on another path.
-    by_then = np.minimum(np.exp(middle), 60 * _HOURS)
-    done = path.ln_done(by_then)
+    def __init__(self, work, dried, estimates, coverage):
+        self.coverage, self.path = coverage, work.setting.path()
+        self.of_dough = [_cause(*entry) for entry in _of_dough(work, dried, estimates, coverage)]
+        self.of_warmth = list(_of_warmth(work, estimates, coverage))
+        self.shift, self.variance = _sums(self.of_dough)
+        if not self.path.steady:  # how much the warmth widens differs from hour to hour, and is alike for every dough
+            self._hours = self.path.minutes[1::12]
+            self._warmth = _sums(self.causes(self._hours)[len(self.of_dough) :])
 
-    def on_paths(low, high):
-        return _half(*(_less(p.ln_done(by_then), done) for p in (low, high)))
+    def causes(self, minutes):
+        """Return [(cause, mean, standard deviation of ln(work), rests on)] after so many minutes."""
+        done = self.path.ln_done(minutes)
+        with np.errstate(invalid="ignore"):
+            left = [
+                (cause, [done - path.ln_done(minutes) + more for path, more in ends], rests_on, pull)
+                for cause, ends, rests_on, pull in self.of_warmth
+            ]
+        return self.of_dough + [_cause(*entry) for entry in left]
 
-    if not factor.bakes or given:  # a kitchen's own bakes hold its thermometer, its eye and its yeast's lots
-        warmth = given.spread if given else _spread("dough temperature as read")
-        rests_on = given.rests_on if given else words["dough temperature as read"]
-        found.append(
-            ("dough temperature", on_paths(setting.path(warmer=-warmth), setting.path(warmer=warmth)), rests_on)
-        )
-    if not factor.bakes:
-        ends = [row[f"fresh_yeast_{end}_percent"] for end in ("low", "high")]
-        ranges = f"the range of the reference point, {row['provenance']}"
-        found.append(("yeast of the reference point", n * spread_of(*ends, log=True), ranges))
-        ends = [cardinal_rate(row[f"temperature_{end}_degC"], *path.cardinals) for end in ("low", "high")]
-        found.append(("temperature of the reference point", abs(spread_of(*ends, log=True)), ranges))
-        found.append(("yeast lot", n * _spread("yeast lot"), words["yeast lot"]))
-        eye = value_of("rise exponent") * _spread("ratio as judged") / (setting.until - 1)
-        found.append(("ratio as judged", eye, words["ratio as judged"]))
+    def total(self, minutes):
+        """Return (mean, standard deviation) of ln(work), all causes together, after so many minutes."""
+        if self.path.steady:
+            shift, variance = _sums(self.causes(1.0))
+        else:
+            shift, variance = (own + np.interp(minutes, self._hours, of_warmth) for own, of_warmth in
+                               zip((self.shift, self.variance), self._warmth, strict=True))  # fmt: skip
+        return shift, np.sqrt(variance)
+
+    def ends(self, minutes):
+        """Return how much less and how much more work than foreseen the ends of the band stand for, as ln."""
+        shift, spread = self.total(minutes)
+        half = reach(self.coverage) * spread
+        return np.minimum(shift - half, 0.0), np.maximum(shift + half, 0.0)
+
+    def minutes(self, needed):
+        """Return ln(minutes) of the low and the high end; inf where that end is never reached."""
+        if self.path.steady:
+            return [self.path.ln_minutes(needed + end) for end in self.ends(1.0)]
+        found = []
+        for which in (0, 1):  # by halving, since the ends move with the time
+            early, late = np.full(np.shape(needed), math.log(1e-3)), np.full(np.shape(needed), math.log(60 * _HOURS))
+            never = self.path.ln_done(np.exp(late)) < needed + self.ends(np.exp(late))[which]
+            for _ in range(30):
+                middle = (early + late) / 2
+                reached = self.path.ln_done(np.exp(middle)) >= needed + self.ends(np.exp(middle))[which]
+                early, late = np.where(reached, early, middle), np.where(reached, middle, late)
+            found.append(np.where(never, np.inf, late))
+        return found
+
+
+def _cause(cause, ends, rests_on, pull=NORMAL_PULL):
+    """Return (cause, mean, standard deviation, rests on) of what a figure moves, given that at the end of each side.
+
+    Half of the chance is on each side. Where a dough never rises at one end, the other end's mirror image stands in.
+    """
+    low, high = ends
+    low, high = np.where(np.isfinite(low), low, -high), np.where(np.isfinite(high), high, -low)
+    low, high = (np.where(np.isfinite(end), end, 0.0) for end in (low, high))
+    mean = pull * (low + high) / 2
+    return cause, mean, np.sqrt((low**2 + high**2) / 2 - mean**2), rests_on
+
+
+def _sums(causes):
+    """Return the sums of means and of variances."""
+    return sum(mean for _, mean, _, _ in causes), sum(np.square(spread) for _, _, spread, _ in causes)
+
+
+def _of_dough(work, dried, estimates, coverage):
+    """Yield (cause, what it adds to ln(work) at the ends of its sides, rests on, pull) of what lies in the dough."""
+    setting, known, value, factor = work.setting, parameters(), values(), estimates["factor"]
+    n, spread = value["yeast exponent"], factor.next_spread(coverage)
+    yield "this kind of dough", (-spread, spread), factor.rests_on
+    if not factor.bakes:  # a kitchen's own bakes hold its eye
+        eye, slope = known["ratio as judged"], value["rise exponent"] / (setting.until - 1)
+        yield "ratio as judged", (-slope * eye.below, slope * eye.above), eye.rests_on, eye.pull
     if estimates["yeast"]:
-        found.append(("yeast as given", n * estimates["yeast"].spread, estimates["yeast"].rests_on))
-    away = np.abs(np.log(yeast / row["fresh_yeast_percent"]))
-    found.append(("yeast exponent", away * _spread("yeast exponent"), words["yeast exponent"]))
-    found.append(("yeast form", n * dried, "published factors that differ"))
-    away = abs(math.log((setting.until - 1) / (row["ratio"] - 1)))
-    found.append(("rise exponent", away * _spread("rise exponent"), words["rise exponent"]))
+        yield "yeast as given", (n * estimates["yeast"].spread, -n * estimates["yeast"].spread), estimates[
+            "yeast"].rests_on  # fmt: skip
+    yield "yeast form", (n * dried, -n * dried), "published factors that differ"
+    terms = {"yeast exponent": work.yeast, "rise exponent": work.height}
+    terms |= dict.fromkeys((_USUAL, setting.least, _FREE), work.water)
+    for what, term in terms.items():
+        now = term(value)
+        with np.errstate(invalid="ignore"):
+            ends = [term(value | {what: end}) - now for end in known[what].ends]
+        yield what, ends, known[what].rests_on, known[what].pull
 
-    # Each limit moved by one standard deviation, for the dough and for the reference point at once.
-    usual, free = "lowest water activity", value_of("sugar that does not slow")
-    there = activity_of(row["solutes"], True, free)
 
-    def rate(of_dough, of_point, step=0.0):
-        point = ln_rate(of_point, value_of(usual) + (0.0 if setting.tolerant else step))
-        return ln_rate(of_dough, value_of(setting.least) + step) - point
-
-    now, step = rate(activity, there), _spread(setting.least)
-    ends = [_less(rate(activity, there, sign * step), now) for sign in (-1, 1)]
-    found.append((setting.least, _half(*ends), words[setting.least]))
-    step = _spread("sugar that does not slow")
-    ends = [
-        _less(rate(activity_of(solutes, split, free + s), activity_of(row["solutes"], True, free + s)), now)
-        for s in (-step, step)
-    ]
-    found.append(("sugar that does not slow", _half(*ends), words["sugar that does not slow"]))
-    for at, name in enumerate(_CARDINALS):
-        ends = []
-        for sign in (-1, 1):
-            moved = tuple(c + sign * _spread(name) * (at == k) for k, c in enumerate(path.cardinals))
-            of_point = [cardinal_rate(row["temperature_degC"], *c) for c in (moved, path.cardinals)]
-            ends.append(_less(setting.path(moved).ln_done(by_then), done) - math.log(of_point[0] / of_point[1]))
-        found.append((name, _half(*ends), words[name]))
+def _of_warmth(work, estimates, coverage):
+    """Yield (cause, [(path, what else it adds to ln(work))] at the ends of its sides, rests on, pull)."""
+    setting, known, value, given = work.setting, parameters(), values(), estimates["temperature"]
+    if given:
+        yield "dough temperature", [(setting.path(warmer=end), 0.0) for end in (-given.spread, given.spread)], *(
+            given.rests_on, NORMAL_PULL)  # fmt: skip
+    elif not (estimates["factor"].bakes and setting.told):  # a kitchen's own bakes hold its thermometer
+        warmth = known["dough temperature as read" if setting.told else "dough temperature not told"]
+        ends = [(setting.path(warmer=end), 0.0) for end in warmth.ends]
+        yield "dough temperature", ends, warmth.rests_on, warmth.pull
+    at, now = work.point["temperature_degC"], rate_at(work.point["temperature_degC"])
+    for what in _CARDINALS:  # of the dough and of the reference point at once
+        moved = [value | {what: end} for end in known[what].ends]
+        ends = [(setting.path(m), math.log(rate_at(at, m) / now)) for m in moved]
+        yield what, ends, known[what].rests_on, known[what].pull
     if setting.room is not None:
         slower = math.exp(estimates["cooling"].next_spread(coverage))
-        spread = on_paths(setting.path(slower=1 / slower), setting.path(slower=slower))
-        found.append(("pace of cooling or warming", spread, estimates["cooling"].rests_on))
-    spread = np.sqrt(sum(np.square(s) for _, s, _ in found))
-    half = reach(coverage) * spread
-    return (path.ln_minutes(needed - half), middle, path.ln_minutes(needed + half)), activity, spread, found
+        ends = [(setting.path(slower=pace), 0.0) for pace in (1 / slower, slower)]
+        yield "pace of cooling or warming", ends, estimates["cooling"].rests_on, NORMAL_PULL
 
 
-def _less(value, other):
-    """Return value - other; without an end where either has none."""
-    with np.errstate(invalid="ignore"):
-        return value - other
-
-
-def _half(low, high):
-    """Return half of the distance between both ends of a step, or one end's from 0 where the other has no end."""
-    both = np.abs(_less(high, low)) / 2
-    if np.all(np.isfinite(both)):
-        return both
-    ends = [np.where(np.isfinite(end), np.abs(end), 0.0) for end in (low, high)]
-    return np.where(np.isfinite(both), both, np.maximum(*ends))
+def _foreseen(setting, solutes, yeast, dried, estimates, coverage):
+    """Return {minutes, low, high, water_activity, log_spread, log_shift} of a block of doughs, and their _Band."""
+    work = Work(setting, solutes, yeast)
+    band = _Band(work, dried, estimates, coverage)
+    middle = band.path.ln_minutes(work.ln)
+    low, high = (np.exp(end) for end in band.minutes(work.ln))
+    shift, spread = band.total(np.minimum(np.exp(middle), 60 * _HOURS))
+    found = {
+        "minutes": np.exp(middle), "low": low, "high": high, "water_activity": work.activity(), "log_spread": spread,
+        "log_shift": shift,
+    }  # fmt: skip
+    return found, band
 
 
 @dataclass(frozen=True, eq=False)
@@ -299,11 +365,12 @@ class Rise:
     water_activity: object  # that the yeast meets, the sugars that feed it left out
     yeast: object  # as fresh yeast [% of flour]
     log_spread: object  # standard deviation of ln(work), which is ln(minutes) while the temperature stays
-    causes_of_spread: tuple = field(repr=False, default=())  # (cause, its standard deviation, rests on) for one
+    log_shift: object  # its mean, 0 where as much may be less as more
     notes: tuple = field(repr=False, default=())
     formula: object = field(repr=False, default=None)
     setting: _Setting = field(repr=False, default=None)
     lines: Lines = field(repr=False, default=None)
+    band: _Band = field(repr=False, default=None)  # of one dough
 
     def curve(self, minutes=None):
         """Return the Curve of one dough, to the high end of its band, or at these minutes; held at 3 times.
@@ -312,21 +379,29 @@ class Rise:
 
         >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 57, "sugar": 18, "salt": 1.6, "fresh yeast": 4})
         >>> [round(float(r), 2) for r in rise(bun, temperature=27).curve([0, 73.5]).ratio]
-        [1.0, 2.03]
+        [1.0, 1.77]
         """
         self._one("for its curve")
         if minutes is None:
             last = self.high if math.isfinite(self.high) else 60 * _HOURS / 4
             minutes = np.linspace(0, last, 121)
         minutes = np.asarray(minutes, float)
-        half = reach(self.coverage) * self.log_spread
-        solutes = solutes_of(self.formula, self.lines)
-        done = self.setting.path().ln_done(minutes) - float(ln_work(self.setting, solutes, self.yeast)[0])
-        power = 1 / value_of("rise exponent")
-        values = [
-            np.minimum(1 + (self.until - 1) * np.exp(power * (done + shift)), MOST) for shift in (0.0, -half, half)
-        ]
-        return Curve(minutes, *values)
+        less, more = self.band.ends(minutes)
+        done = self.band.path.ln_done(minutes) - self.work.ln
+        power = 1 / values()["rise exponent"]
+        ratios = [np.minimum(1 + (self.until - 1) * np.exp(power * (done - end)), MOST) for end in (0.0, more, less)]
+        return Curve(minutes, *ratios)
+
+    @property
+    def causes_of_spread(self):
+        """(cause, its standard deviation of ln(work), rests on), by the time foreseen, of one dough."""
+        by_then = min(self.minutes, 60 * _HOURS)
+        return tuple((cause, float(np.squeeze(spread)), why) for cause, _, spread, why in self.band.causes(by_then))
+
+    @property
+    def work(self):
+        """The Work that its doughs need."""
+        return Work(self.setting, solutes_of(self.formula, self.lines), self.yeast)
 
     def ratio(self, minutes):
         """Return (ratio, low, high) of one dough after so many minutes [min or text with a unit]."""
@@ -343,7 +418,7 @@ class Rise:
     def sources(self):
         """Return what time and band rest on."""
         point = reference_point(self.stage)
-        texts = [f"{point['what']} ({point['provenance']})"]
+        texts = [f"{point['what']} ({ground(point)})"]
         texts += [f"{row['model']}: {row['equation']}, {source(row['source'])}" for row in _models()]
         return list(dict.fromkeys([*texts, *(entry[2] for entry in self.causes_of_spread)]))
 
@@ -394,15 +469,15 @@ def rise(
     step; room [degC] towards which it cools or warms by Newton's law, None when it keeps its temperature; yeast [%
     of flour, as fresh; float, array or Estimate], else the formula's; until [times its volume, above 1 to 3]; stage
     bulk, final proof or sponge (then `part` names the preferment); sugar_tolerant: such a strain; split: yeast has
-    split the sucrose; batch [g] that cools, else the formula's; coverage of the band [%]. ln(work) is normal:
-    stated spreads add as variances, first order, and the band's ends are its quantiles. 0 to 50 degC. Rosso 1993 x
-    water activity x yeast; the trade's own times as reference. Raises FormulaError without yeast or water or with
-    too much salt, AmountError, UnitError.
+    split the sucrose; batch [g] that cools, else the formula's; coverage of the band [%]. Half of the chance of each
+    stated spread lies on each side of its figure; what they do to ln(work) adds as means and variances, and the band's
+    ends are the quantiles of a normal. 0 to 50 degC. Rosso 1993 x water activity x yeast; a usual dough's time fitted
+    on printed ones. Raises FormulaError without yeast or water or with too much salt, AmountError, UnitError.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 57, "sugar": 18, "salt": 1.6, "fresh yeast": 4})
     >>> usual = rise(bun, temperature=27)
     >>> round(usual.minutes, 1), usual.low < 60 and usual.high > 90
-    (71.9, True)
+    (92.0, True)
     """
     point = reference_point(plain(stage))
     stage, notes = point["stage"], []
@@ -416,9 +491,12 @@ def rise(
         do = "a dough doubled is at 2; beyond 3 it loses gas"
         raise AmountError(must("until", "above 1 and at most 3 times the volume at the start", f"{until:g}", do))
     start, given_temperature = _given(temperature, "temperature")
+    step = _own_step(formula, stage)
+    told = start is not None or step is not None
     if start is None:
-        start = _step_temperature(formula, stage)
-        notes.append(f"dough at {figure(start)} degC, taken from {_step_words(formula, stage)}")
+        start = float(step.temperature) if step else point["temperature_degC"]
+        words = "taken from the formula's own step" if step else "assumed: say how warm it is and the band narrows"
+        notes.append(f"dough at {figure(start)} degC, {words}")
     _check_temperature("dough temperature", start)
     if room is not None:
         room = read(room, "temperature", "room")
@@ -437,48 +515,39 @@ def rise(
         raise AmountError(must("batch", "a mass above 0 g", f"{mass:g} g", "say how much dough stands together"))
     factor = getattr(calibration, FACTOR[stage])
     cooling = calibration.cooling_time.value * (mass / 1000) ** (1 / 3)
-    setting = _Setting(stage, float(until), split, sugar_tolerant, start, room, cooling, factor.value)
+    setting = _Setting(stage, float(until), split, sugar_tolerant, start, told, room, cooling, factor.value)
     estimates = {
         "factor": factor, "temperature": given_temperature, "yeast": given_yeast, "cooling": calibration.cooling_time,
     }  # fmt: skip
     dried = _dried(formula, lines, own) if yeast is None else 0.0
     shape = np.broadcast_shapes(formula.shape, np.shape(start), np.shape(amount))
-    common = {
-        "coverage": coverage, "stage": stage, "until": float(until), "temperature": start, "room": room,
-        "formula": formula, "setting": setting, "lines": lines,
-    }  # fmt: skip
+    found, band = _in_blocks(setting, solutes, amount, dried, estimates, coverage, shape)
     if not shape:
-        (low, middle, high), activity, spread, found = _spreads(setting, solutes, amount, dried, estimates, coverage)
-        notes = _words(setting, solutes, activity, float(middle), mass) + notes
-        causes = tuple((cause, float(s), rests_on) for cause, s, rests_on in found)
-        return Rise(
-            *(float(np.exp(value)) for value in (middle, low, high)), water_activity=float(activity),
-            yeast=float(amount), log_spread=float(spread), causes_of_spread=causes, notes=tuple(notes), **common,
-        )  # fmt: skip
+        found, amount = {name: float(value) for name, value in found.items()}, float(amount)
+        notes = _words(setting, solutes, found["water_activity"], found["minutes"], mass) + notes
     return Rise(
-        **_many(setting, solutes, amount, dried, estimates, coverage, shape), yeast=amount, notes=tuple(notes), **common
-    )
+        **found, coverage=coverage, stage=stage, until=float(until), temperature=start, room=room, yeast=amount,
+        notes=tuple(notes), formula=formula, setting=setting, lines=lines, band=band,
+    )  # fmt: skip
 
 
-def _many(setting, solutes, amount, dried, estimates, coverage, shape, rows=2048):
-    """Return the arrays of many doughs, in blocks small enough for the processor's cache."""
-    size = int(np.prod(shape))
+def _in_blocks(setting, solutes, amount, dried, estimates, coverage, shape, rows=2048):
+    """Return the arrays of many doughs, in blocks small enough for the processor's cache, and the last one's _Band."""
+    size = math.prod(shape)
 
     def flat(value):
         return np.broadcast_to(value, shape).reshape(-1) if np.ndim(value) else value
 
     solutes = np.broadcast_to(solutes, (*shape, solutes.shape[-1])).reshape(size, -1)
     amount, dried, start = np.broadcast_to(amount, shape).reshape(-1), flat(dried), flat(setting.start)
-    result = {name: np.empty(size) for name in ("minutes", "low", "high", "water_activity", "log_spread")}
+    blocks = []
     for first in range(0, size, rows):
         at = slice(first, first + rows)
         own = replace(setting, start=start[at]) if np.ndim(start) else setting
         own_dried = dried[at] if np.ndim(dried) else dried
-        ends, activity, spread, _ = _spreads(own, solutes[at], amount[at], own_dried, estimates, coverage)
-        for name, value in zip(("low", "minutes", "high"), ends, strict=True):
-            result[name][at] = np.exp(value)
-        result["water_activity"][at], result["log_spread"][at] = activity, spread
-    return {name: value.reshape(shape) for name, value in result.items()}
+        found, band = _foreseen(own, solutes[at], amount[at], own_dried, estimates, coverage)
+        blocks.append({name: np.broadcast_to(value, amount[at].shape) for name, value in found.items()})
+    return {name: np.concatenate([b[name] for b in blocks]).reshape(shape) for name in blocks[0]}, band
 
 
 def _given(value, name, kind="temperature"):
@@ -526,18 +595,13 @@ def _lines(formula, stage, part):
     return Lines(first[0].keys, grams), dough * float(np.mean(first[0].mass)) / whole
 
 
+def _row(what, name="rise_parameters"):
+    return next(row for row in table(name).rows if row["what"] == what)
+
+
 def _own_step(formula, stage):
     steps = [s for s in formula.steps if stage in plain(s.do) and s.temperature is not None]
     return steps[0] if steps else None
-
-
-def _step_temperature(formula, stage):
-    step = _own_step(formula, stage)
-    return float(step.temperature) if step else reference_point(stage)["temperature_degC"]
-
-
-def _step_words(formula, stage):
-    return "the formula's own step" if _own_step(formula, stage) else "the reference point"
 
 
 def _dried(formula, lines, yeast):
@@ -558,7 +622,7 @@ def _words(setting, solutes, activity, middle, mass):
     """Return what the reader should know of this dough, in words."""
     said = []
     sugar = float(solutes[SUCROSE] + solutes[HEXOSE])
-    least = value_of(setting.least)
+    least = values()[setting.least]
     if activity <= least:
         kind = "a sugar-tolerant strain" if setting.tolerant else "this yeast"
         said.append(
@@ -570,12 +634,19 @@ def _words(setting, solutes, activity, middle, mass):
     start, room = float(setting.start), setting.room
     warmest = start if room is None else max(start, room)
     coldest = start if room is None else min(start, room)
+    soft = _row(SOFTENS)
+    if warmest > float(soft["value"]):
+        said.append(
+            f"above {soft['value']} degC butter and the crust's paste soften: dough with butter in layers is proofed "
+            f"at {soft['low']} at most ({source(soft['source'])}), milk fat is all melted at {soft['high']} (recalled)"
+        )
     if warmest > 38:
         said.append("above 38 degC makers of yeast advise against; the band is widened there by the best temperature")
     if coldest < 10:
         said.append("below 10 degC little is published; the band is widened there by the lowest temperature")
     if room is not None:
-        said.append(f"{figure(mass, 0)} g nears the room by 63 % in {figure(setting.cooling, 0)} min, common practice")
+        pace = f"{figure(mass, 0)} g nears the room by 63 % in {figure(setting.cooling, 0)} min"
+        said.append(f"{pace}, {ground(_row('cooling_time', 'calibration'))}")
     if sugar > 5:
         said.append(sugar_words(sugar))
     return said
@@ -608,12 +679,41 @@ def _title(row):
     return source(row["source"]).removeprefix("no author, ")
 
 
+def rise_in(formula, minutes, stage="bulk", **given):
+    """Return the Rise at the dough temperature that makes it take so many minutes, its `temperature` the answer.
+
+    minutes [min or text with a unit]; the rest as in `rise`. Found between 0 degC and the best temperature, where
+    warmer is faster, by halving. Raises AmountError, which says the shortest or longest time, where none gives it.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 57, "sugar": 18, "salt": 1.6, "fresh yeast": 4})
+    >>> round(rise_in(bun, "75 min").temperature, 1)
+    30.6
+    """
+    only_one(formula, "for its temperature")
+    wanted = read(minutes, "time", "minutes")
+    if not 0 < wanted <= 60 * _HOURS:
+        do = "further ahead nothing is foreseen"
+        raise AmountError(must("minutes", f"above 0 and at most {_HOURS / 24:.0f} days", f"{wanted:g} min", do))
+    cool, warm = COLDEST, values()["best temperature"]
+    longest, shortest = (rise(formula, t, stage=stage, **given).minutes for t in (cool, warm))
+    if not shortest <= wanted <= longest:
+        be = f"at least {_time(shortest)}, its time at {figure(warm)} degC" if wanted < shortest else (
+            f"at most {_time(longest)}, its time at {figure(cool)} degC")  # fmt: skip
+        do = "warmer is no faster: more yeast, or less sugar" if wanted < shortest else "less yeast, or a cooler room"
+        raise AmountError(must("minutes", be, f"{figure(wanted, 0)} min", do))
+    while warm - cool > 1e-7:
+        middle = (cool + warm) / 2
+        slow = rise(formula, middle, stage=stage, **given).minutes > wanted
+        cool, warm = (middle, warm) if slow else (cool, middle)
+    return rise(formula, (cool + warm) / 2, stage=stage, **given)
+
+
 def sponge(formula, temperature=None, **given):
     """Return the Rise of a preferment, its yeast and water on its own flour; see `rise`.
 
     >>> bun = Formula.from_weights("bun", {"flour": 75}, {"sponge": {"flour": 25, "water": 22.5, "fresh yeast": 1}})
     >>> round(sponge(bun, temperature=28).minutes)
-    60
+    75
     """
     return rise(formula, temperature, stage="sponge", **given)
 
@@ -626,40 +726,3 @@ def bulk(formula, temperature=None, **given):
 def final_proof(formula, temperature=None, **given):
     """Return the Rise of the shaped pieces; ready at twice their volume, when the scored topping parts; see `rise`."""
     return rise(formula, temperature, stage="final proof", **given)
-
-
-def rise_against_published(calibration=None, coverage=80.0):
-    """Return a DataFrame of every published time: the band foreseen for it, and whether its middle lies inside.
-
-    Where a source gives no formula, a usual one stands in, its yeast as uncertain as usual formulas are.
-
-    >>> bool(rise_against_published()["inside"].mean() >= 0.7)
-    True
-    """
-    rows = []
-    for row in table("rise_times_published").rows:
-        n = {k: float(v) if v else 0.0 for k, v in row.items() if k.split("_")[-1] in ("percent", "minutes", "degC")}
-        lines = {
-            "bread flour": 100, "water": n["water_percent"], "egg yolk": n["yolk_percent"],
-            "sugar": n["sugar_percent"], "salt": n["salt_percent"], "fresh yeast": n["fresh_yeast_percent"],
-        }  # fmt: skip
-        lines = {name: grams for name, grams in lines.items() if grams}
-        dough = Formula.from_weights(row["case"], lines)
-        if row["stage"] == "sponge":
-            dough = Formula.from_weights(row["case"], {"bread flour": 1e-6}, {"sponge": lines})
-        spread = spread_of(n["fresh_yeast_low_percent"], n["fresh_yeast_high_percent"], log=True)
-        yeast = Estimate(n["fresh_yeast_percent"], spread, "% of flour", row["formula_is"], log=True)
-        found = rise(
-            dough, n["dough_degC"], row["room_degC"] or None, yeast, until=float(row["ratio"]), stage=row["stage"],
-            batch=row["piece_g"] or None, calibration=calibration, coverage=coverage,
-        )  # fmt: skip
-        middle = math.sqrt(n["low_minutes"] * n["high_minutes"])
-        inside = found.low <= middle <= found.high
-        published = figure(n["low_minutes"], 0) + (
-            f" to {figure(n['high_minutes'], 0)}" if n["low_minutes"] < n["high_minutes"] else ""
-        )
-        rows.append(
-            (row["case"], published, found.minutes, found.low, found.high, inside, row["formula_is"], row["note"])
-        )
-    columns = ["case", "published, min", "foreseen, min", "low", "high", "inside", "formula", "note"]
-    return page.frame(columns, rows, index=True)

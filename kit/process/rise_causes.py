@@ -13,7 +13,7 @@ from .. import page
 from ..errors import FormulaError, must
 from ..words import figure, listing, signed
 from .activity import HEXOSE, SUCROSE, ln_activity, molalities, solutes_of, weights
-from .rise import Rise, activity_of, ln_rate, ln_work, rise, value_of
+from .rise import Rise, ln_rate, rise, values
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def rise_causes(before, after):
     >>> from kit.formula import Formula
     >>> a = Formula.from_weights("a", {"flour": 100, "water": 50, "egg": 10, "sugar": 14, "fresh yeast": 4})
     >>> print(rise_causes(rise(a, 27), rise(a.vary(sugar=22, egg=20), 27)))
-    53 → 61 min: sugar +10.0 min and egg's water −2.0 min
+    66 → 76 min: sugar +12.6 min, egg's water −2.5 min and egg's sugars +0.1 min
     """
     before, after = (one if isinstance(one, Rise) else rise(one) for one in (before, after))
     for one in (before, after):
@@ -64,7 +64,7 @@ def rise_causes(before, after):
             raise FormulaError(must("rise", "of doughs that rise", str(one), do))
     if (before.stage, before.setting.split) != (after.stage, after.setting.split):
         raise FormulaError(must("rise", "of one stage and one way of counting sucrose", after.stage, "compare alike"))
-    work = [float(ln_work(one.setting, solutes_of(one.formula, one.lines), one.yeast)[0]) for one in (before, after)]
+    work = [float(one.work.ln) for one in (before, after)]
     paths = [one.setting.path() for one in (before, after)]
     (aa, ab), (ba, bb) = [[float(path.ln_minutes(w)) for path in paths] for w in work]  # [work][path]
     if not all(map(math.isfinite, (ab, ba))):
@@ -96,14 +96,13 @@ def _chord(ends, rise_of_it, slope):
 def _parts_of_work(before, after):
     """Return [(cause, its share of the difference of ln(work))], which add up exactly."""
     settings = [one.setting for one in (before, after)]
-    free = value_of("sugar that does not slow")
-    least = [value_of(s.least) for s in settings]
+    free = values()["sugar that does not slow"]
+    least = [values()[s.least] for s in settings]
     both = [solutes_of(one.formula, one.lines) for one in (before, after)]
-    activity = [float(activity_of(s, settings[0].split, free)) for s in both]
-    gap = [math.log(s.factor) + value_of("rise exponent") * math.log(s.until - 1) for s in settings]
-    parts = [("how far it must rise", (gap[1] - gap[0]) - math.log(settings[1].factor / settings[0].factor))]
-    parts.append(("calibration", math.log(settings[1].factor / settings[0].factor)))
-    parts.append(("yeast", -value_of("yeast exponent") * math.log(after.yeast / before.yeast)))
+    activity = [float(one.work.activity()) for one in (before, after)]
+    height = values()["rise exponent"] * math.log((after.until - 1) / (before.until - 1))
+    parts = [("how far it must rise", height), ("calibration", math.log(settings[1].factor / settings[0].factor))]
+    parts.append(("yeast", -values()["yeast exponent"] * math.log(after.yeast / before.yeast)))
     g = [[float(ln_rate(a, bound)) for bound in least] for a in activity]  # [dough][strain]
     if not np.all(np.isfinite(g)):
         do = "change the strain and the dough one after the other"

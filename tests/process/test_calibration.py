@@ -8,12 +8,15 @@ from scipy import stats
 
 from kit.errors import AmountError, UnknownName
 from kit.process import Calibration, Estimate
-from kit.process.calibration import standard_deviation
+from kit.process.calibration import sides, standard_deviation
+from kit.tables import table
 
 
 def test_every_default_says_what_it_rests_on_and_lies_in_its_band():
     frame = Calibration().to_frame()
-    assert frame["rests on"].str.contains("assumed here|common practice|published").all()
+    fitted = frame["rests on"].str.contains("fitted here")
+    assert set(frame.index[fitted]) == {"rise factor", "proof factor"}
+    assert frame["rests on"][~fitted].str.contains("assumed here|common practice|published").all()
     assert set(frame.loc["density shaped":"crust creep", "rests on"]) == {"assumed here"}
     assert frame.loc["cooling time", "rests on"] == "assumed here"
     assert ((frame["low"] < frame["value"]) & (frame["value"] < frame["high"])).all()
@@ -54,8 +57,25 @@ def test_spreads_of_the_tables(kind, low, high, expected):
 
 
 def test_reference_ranges_are_the_defaults_of_the_factors():
-    """Common practice: 60 to 90 min is 0.82 to 1.22 of the middle."""
-    assert Calibration().rise_factor.band() == pytest.approx((math.sqrt(60 / 90), math.sqrt(90 / 60)))
+    """rise_reference_points.csv: low and high hold 80 % of the bakeries, evenly in proportion."""
+    for stage, factor in (("bulk", Calibration().rise_factor), ("final proof", Calibration().proof_factor)):
+        row = next(r for r in table("rise_reference_points").rows if r["stage"] == stage)
+        low, high = (float(row[f"{end}_minutes"]) / float(row["minutes"]) for end in ("low", "high"))
+        assert factor.band() == pytest.approx((low, high), rel=0.01)
+
+
+@pytest.mark.parametrize("kind", ["uniform", "normal"])
+def test_sides_of_a_range_that_is_not_even(kind):
+    """Root mean square and mean of each half of the spread, by scipy: a value of 5 from 3 to 12."""
+    row = {"kind_of_spread": kind, "low": "3", "value": "5", "high": "12"}
+    below, above, pull = sides(row)
+    if kind == "uniform":
+        assert (below, above) == pytest.approx([stats.uniform(0, wide).moment(2) ** 0.5 for wide in (2, 7)])
+        assert pull == pytest.approx(stats.uniform(0, 7).mean() / above)
+    else:
+        assert (below, above) == pytest.approx((2 / stats.norm.ppf(0.9), 7 / stats.norm.ppf(0.9)))
+        assert pull == pytest.approx(stats.halfnorm(scale=above).mean() / above)
+    assert sides(row | {"kind_of_spread": "none"})[:2] == (0, 0)
 
 
 def test_baking_losses_are_those_of_the_losses_table():

@@ -24,7 +24,7 @@ from kit.process.activity import ln_activity, molalities
 from tests.laws import drawn
 
 BUN = {"flour": 100, "water": 50, "egg": 10, "sugar": 16, "salt": 1.6, "butter": 18, "fresh yeast": 4}
-STARTS = st.floats(3, 44)
+STARTS = st.floats(5, 44)
 
 
 def bun(**changes):
@@ -53,14 +53,14 @@ def test_never_faster_with_more_salt(salt, more, start):
 
 
 @drawn(40)
-@given(st.floats(2.1, 31), st.floats(0.05, 1.2))
+@given(st.floats(3.1, 38.5), st.floats(0.05, 1.2))
 def test_warmer_is_faster_up_to_the_best(start, more):
-    """32.3 degC is the best of 27 strains, Salvado and others 2011."""
+    """A trade article: gassing is best at 32 to 40 degC."""
     assert rise(bun(), start + more).minutes < rise(bun(), start).minutes
 
 
 def test_slower_again_beyond_the_best():
-    assert rise(bun(), 40).minutes > rise(bun(), 33).minutes
+    assert rise(bun(), 44).minutes > rise(bun(), 40).minutes
 
 
 @drawn(30)
@@ -149,12 +149,12 @@ def test_towards_the_room_against_fine_steps():
     whole = rise(dough, 26).minutes  # minutes at 26
     t = np.arange(0, 2000, 0.01) + 0.005
     warmth = 10 + 16 * np.exp(-t / 80)
-    pace = cardinal_rate(warmth, 2, 32.3, 45.4) / cardinal_rate(26, 2, 32.3, 45.4)
+    pace = cardinal_rate(warmth, 3, 40, 45.4) / cardinal_rate(26, 3, 40, 45.4)
     assert found.minutes == pytest.approx(t[np.searchsorted(np.cumsum(pace) * 0.01, whole)], abs=0.2)
 
 
 def test_cool_room_slows_and_a_small_piece_cools_sooner():
-    times = [rise(bun(), 27, room=4, batch=mass).minutes for mass in (60, 1000, 20_000)]
+    times = [rise(bun(), 27, room=12, batch=mass).minutes for mass in (60, 1000, 20_000)]
     assert times[0] > times[1] > times[2] > rise(bun(), 27).minutes
 
 

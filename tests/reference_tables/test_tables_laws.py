@@ -127,7 +127,7 @@ PINNED = {
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sheet_steps": (18, {"below": 4, "step": 15.055}),
-    "sources": (67, {}),
+    "sources": (70, {}),
     "substitutions": (84, {}),
     "tasting_rules": (4, {"value": 96.0}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262114.0, "n_per_bake": 259.0}),
@@ -156,40 +156,19 @@ PINNED = {
     "thermal_constants": (8, {"value": 518.93, "low": 487.676, "high": 551.984}),
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
-    "rise_parameters": (12, {"value": 96.7, "low": 85.09, "high": 104.49}),
+    "rise_parameters": (13, {"value": 134.2, "low": 104.87, "high": 149.29}),
     "rise_reference_points": (
         3,
         {
+            "minutes": 248,
             "low_minutes": 140,
-            "high_minutes": 202,
+            "high_minutes": 441,
             "ratio": 6,
             "temperature_degC": 83,
-            "temperature_low_degC": 79,
-            "temperature_high_degC": 87,
             "fresh_yeast_percent": 12,
-            "fresh_yeast_low_percent": 9,
-            "fresh_yeast_high_percent": 15,
             "water_percent": 204,
             "sugar_percent": 36,
             "salt_percent": 3.2,
-        },
-    ),
-    "rise_times_published": (
-        7,
-        {
-            "low_minutes": 1090,
-            "high_minutes": 1225,
-            "dough_degC": 186.89,
-            "room_degC": 72.22,
-            "piece_g": 1050,
-            "water_percent": 391,
-            "yolk_percent": 45,
-            "sugar_percent": 43.5,
-            "salt_percent": 10.7,
-            "fresh_yeast_percent": 20,
-            "fresh_yeast_low_percent": 12,
-            "fresh_yeast_high_percent": 34,
-            "ratio": 14,
         },
     ),
     "sugar_shares": (
@@ -256,7 +235,7 @@ def test_every_row_names_a_source_that_is_spelled_out(name):
 def test_every_source_is_used_and_of_a_known_kind():
     used = {row["source"] for name, rows in ALL.items() if name != "sources" for row in rows}
     assert used == set(SOURCES)
-    kinds = {"published", "law", "common practice", "from memory", "assumed here"}
+    kinds = {"published", "law", "common practice", "from memory", "assumed here", "fitted here"}
     assert {row["kind"] for row in SOURCES.values()} <= kinds
     assert len(SOURCES) == len(ALL["sources"])
 
@@ -276,7 +255,7 @@ def test_every_law_and_standard_says_on_what_terms_its_figures_stand():
 def test_provenance_agrees_with_the_kind_of_source(name):
     for row in ALL[name]:
         kind = SOURCES[row["source"]]["kind"]
-        own = {"common practice", "assumed here", "from memory"}
+        own = {"common practice", "assumed here", "from memory", "fitted here"}
         expected = {kind, "derived"} if kind in own else {"published", "from memory", "derived"}
         assert row["provenance"] in expected, row
 
