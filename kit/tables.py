@@ -285,6 +285,8 @@ def _ingredients(rows, origin="reference tables", stated=None):
                 if not 0 <= composition[n, c] < np.inf or (column not in OTHERS and composition[n, c] > 100):
                     raise AmountError(must(f"{row['name']} {column}", "0 to 100 g per 100 g", text, "check it"))
                 known[n, c] = True
+        if row["kind"] == "water":  # its 0.1 g of minerals left out: what is poured from the tap is all water
+            composition[n, : len(COMPONENTS)] = [100.0 * (name == "water") for name in COMPONENTS]
     return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin, stated or {})
 
 

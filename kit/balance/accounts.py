@@ -29,6 +29,7 @@ _FROM = {
     "sugars_not_lactose": "sugars", "protein": "protein", "carbohydrate": "carbohydrate", "ash": "ash",
     "alcohol": "alcohol", "fibre": "fibre", "energy": "energy", "salt": "added_salt",
 }  # fmt: skip
+_SWEETER = 1.1  # milk or egg this much sweeter, on its solids-not-fat, than any of the tables is not plain
 
 
 @functools.lru_cache(maxsize=64)
@@ -47,7 +48,8 @@ def _weights_of(ingredients):
     salted_butter = (kind == "butter") & (column["added_salt"] > 0)
     plain_butter = ingredients.row("butter_unsalted")
     milk_solids = np.where(salted_butter, solids[plain_butter], solids)
-    own_sugars = ~(flour | egg | dairy)
+    lactose, added, parted = _parted_sugars(ingredients, solids, (egg, dairy))
+    others = ~(flour | egg | dairy)
     yolk_share = _yolk_share()
     values = {
         "mass": np.ones(len(rows)),
@@ -58,9 +60,9 @@ def _weights_of(ingredients):
         "fat": column["fat"],
         "fat_not_flour": column["fat"] * ~flour,
         "sugars": column["sugars"],
-        "sugars_not_lactose": column["sugars"] * own_sugars,
-        "egg_solids_not_fat": solids * egg,
-        "milk_solids_not_fat": milk_solids * dairy,
+        "sugars_not_lactose": np.where(others, column["sugars"] - lactose, added * ~flour),
+        "egg_solids_not_fat": (solids - added) * egg,
+        "milk_solids_not_fat": (milk_solids - added) * dairy + lactose * others,
         "enrichment_as_weighed": np.isin(group, ("fat", "sugar", "egg", "dairy")),
         "salt": column["added_salt"],
         "protein": column["protein"],
@@ -70,7 +72,7 @@ def _weights_of(ingredients):
         "fibre": column["fibre"],
         "energy": column["energy"],
         "fat_as_weighed": group == "fat",
-        "sugar_as_weighed": group == "sugar",
+        "sugar_as_weighed": np.where(group == "sugar", 1.0, added),
         "butterfat": column["fat"] * dairy,
         "yolk": np.where(kind == "yolk", 1.0, np.where(kind == "egg", yolk_share, 0.0)),
     }
@@ -80,14 +82,41 @@ def _weights_of(ingredients):
         unknown[:, AT[name]] = ~ingredients.known[:, COLUMNS.index(source)]
     for name in ("water_not_flour", "fat_not_flour"):
         unknown[flour, AT[name]] = False
-    sweetened = kind == "condensed milk"  # its row does not part the sugar added from the milk's own
-    unknown[:, AT["sugars_not_lactose"]] &= own_sugars
-    unknown[:, AT["sugars_not_lactose"]] |= sweetened
+    unknown[:, AT["sugars_not_lactose"]] = np.where(others, unknown[:, AT["sugars"]], ~parted & ~flour)
     for name in ("egg_solids_not_fat", "milk_solids_not_fat"):
         members = egg if name.startswith("egg") else dairy
         parts = [COLUMNS.index(c) for c in ("protein", "carbohydrate", "ash")]
         unknown[:, AT[name]] = members & ~ingredients.known[:, parts].all(1)
     return weights, unknown
+
+
+def _parted_sugars(ingredients, solids, groups):
+    """Return (I,) the lactose and (I,) the added sugars that 1 g brings [g], and (I,) whether the two are known apart.
+
+    A row's own lactose figure goes first, then sugar_shares.csv by kind. Plain milk's sugars are all lactose, plain
+    egg's its own glucose; a kind that the tables do not have, or one sweeter than any of theirs, may hold added sugar.
+    """
+    rows, (sweet, milky) = ingredients.rows, (COLUMNS.index(name) for name in ("sugars", "lactose"))
+    sugars, own = ingredients.composition[:, sweet] / 100, ingredients.composition[:, milky] / 100
+    house, shares = ingredients.house, {row["kind"]: row for row in table("sugar_shares").rows}
+    listed = np.array([row["kind"] in shares for row in rows])
+
+    def share(column):
+        return np.array([float(shares[row["kind"]][column]) / 100 if row["kind"] in shares else 0.0 for row in rows])
+
+    # a house that gives sugars alone says nothing of the lactose, whatever the table had
+    told = ingredients.known[:, [sweet, milky]].all(1) & (house[:, milky] | ~house[:, sweet])
+    egg, dairy = groups
+    lactose = np.where(listed, sugars * share("lactose_percent_of_sugars"), sugars * dairy)
+    lactose = np.where(told, np.minimum(own, sugars), lactose)
+    added = np.where(told & dairy, sugars - lactose, sugars * share("added_percent"))
+    parted = (told & dairy) | (listed & ingredients.known[:, sweet])
+    for group in groups:
+        plain = group & ~listed & ~house[:, sweet]
+        kinds = {row["kind"] for row, is_plain in zip(rows, plain, strict=True) if is_plain}
+        most = _SWEETER * np.max(sugars[plain] / solids[plain])
+        parted |= group & ~listed & (sugars <= most * solids) & np.array([row["kind"] in kinds for row in rows])
+    return lactose * ~egg, added, parted
 
 
 @functools.cache
@@ -213,7 +242,7 @@ def components(formula):
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"dough": 80})
     >>> round(float(components(bun).to_frame().loc["dough", "water"]), 2)
-    36.65
+    36.68
     """
     only_one(formula, "to be taken apart")
     masses, values, unknown = {}, {}, {}

@@ -143,7 +143,7 @@ def total_hydration(formula):
 
     >>> from kit.formula import Formula
     >>> round(total_hydration(Formula.from_weights("bun", {"flour": 100, "egg": 20, "water": 40})), 2)
-    55.19
+    55.23
     """
     return measure(formula, ["total_hydration"])["total_hydration"]
 

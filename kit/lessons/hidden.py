@@ -22,7 +22,7 @@ def _wet_lines(dice, level):
 
 
 def _told(names):
-    return "100 g hold water: " + listing(f"{name} {n(holds(name, 'water'), 2)} g" for name in names)
+    return "100 g hold water: " + listing(f"{name} {n(holds(name, 'water'), 2)} g" for name in names if name != "water")
 
 
 @kind(
@@ -104,8 +104,7 @@ def _hold_case(ingredient, now, by, water, milk=30):
     """The case of a richer dough whose total hydration must stay."""
     before = bun({"bread flour": 100, "milk": milk, "water": water, ingredient: now})
     after = before.vary({ingredient: now + by})
-    points = total_hydration(after) - total_hydration(before)
-    answer = points / (holds("water", "water") / 100)
+    answer = total_hydration(after) - total_hydration(before)
     wet = holds(ingredient, "water")
     return Case(
         f"{ingredient.capitalize()} goes from {n(now)} to {n(now + by)} % of total flour. 100 g of {ingredient} hold "
@@ -114,7 +113,7 @@ def _hold_case(ingredient, now, by, water, milk=30):
         answer,
         (
             f"{ingredient.capitalize()} + {n(by)} points.",
-            f"{n(by)} x {n(wet, 2)} / 100 = {n(points, 2)} points of water come with it, so take out {n(answer, 2)}: "
+            f"{n(by)} x {n(wet, 2)} / 100 = {n(answer, 2)} points of water come with it, so take out {n(answer, 2)}: "
             f"water {n(water)} - {n(answer, 2)} = {n(water - answer, 2)} %.",
         ),
         {"all_of_it_is_water": float(by), "none_of_it_is_water": 0.0},

@@ -141,7 +141,7 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 30, "egg": 20, "butter": 15})
     >>> print(solve(bun, {"butter": 25}, hold=["total_hydration"], free=["water"]).words)
-    butter 15 → 25 % and water 30 → 28.2 %. butter and total hydration as asked.
+    butter 15 → 25 % and water 30 → 28.21 %. butter and total hydration as asked.
     """
     only_one(formula, "to start from", "choose one of them")
     if prefer not in PREFERENCES:

@@ -31,8 +31,9 @@ CLASS_FILLS = ("#ffffff", "#f6f3ec", "#ebe4d3", "#dccfb2", "#c8b58c")
 _THINGS = {
     "butter": "fat", "clarified butter": "fat", "oil": "fat", "lard": "fat", "margarine": "fat", "shortening": "fat",
     "yolk": "egg", "white": "egg", "dried egg": "egg", "dried yolk": "egg", "dried white": "egg",
-    "cream": "milk", "buttermilk": "milk", "milk powder": "milk", "evaporated milk": "milk", "condensed milk": "milk",
-    "yoghurt": "milk", "honey": "sugar", "syrup": "sugar", "molasses": "sugar", "malt": "sugar",
+    "sweetened yolk": "egg", "cream": "milk", "buttermilk": "milk", "milk powder": "milk", "evaporated milk": "milk",
+    "condensed milk": "milk", "yoghurt": "milk", "honey": "sugar", "syrup": "sugar", "molasses": "sugar",
+    "malt": "sugar",
 }  # fmt: skip
 
 

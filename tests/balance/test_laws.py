@@ -43,10 +43,11 @@ def test_components_of_a_piece_are_its_mass(bun):
 @LAWS
 @given(weights(bowls=1))
 def test_accounts_are_sums_over_the_table(drawn):
-    """Each line's grams times its composition per 100 g, summed here ingredient by ingredient."""
+    """Each line's grams times its composition per 100 g, summed here; but what is poured from the tap is all water."""
     dough, first, parts, pieces = drawn
     bun = Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
     rows = {row["name"]: row for row in tables.table("ingredients").rows}
+    rows["water"] = rows["water"] | {"water_g_per_100g": "100"}
     lines = [(name, g) for bowl in (dough, *first.values()) for name, g in bowl.items()]
     flour = sum(g for name, g in lines if name in FLOURS)
 
@@ -211,7 +212,7 @@ def test_band_against_drawing_at_random(counted):
     )  # fmt: skip
     rng = np.random.default_rng(20240817)
     draws = 200_000
-    water = {row["name"]: float(row["water_g_per_100g"]) for row in tables.table("ingredients").rows}
+    water = {row["name"]: float(row["water_g_per_100g"]) for row in tables.table("ingredients").rows} | {"water": 100}
 
     def uniform(low, high):
         return rng.uniform(low, high, draws)

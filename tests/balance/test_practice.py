@@ -9,7 +9,7 @@ import pytest
 
 import kit
 from kit import Formula
-from kit.balance import hydration_band, measure
+from kit.balance import at_least, class_codes, hydration_band, measure
 
 DOUGH = {
     "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
@@ -54,6 +54,72 @@ def test_which_ingredient_brings_it(quantity, parts):
 def test_fat_and_enrichment():
     assert pytest.approx(15.12, abs=0.011) == FAT
     assert float(kit.enrichment_ratio(BUN)) == pytest.approx(38.6, abs=0.1)
+
+
+# Added sugar under another name [g per g]: USDA SR28, condensed milk NDB 01095 less the lactose that goes with its
+# protein (whole milk, NDB 01077), sugared yolk NDB 01127, almond paste NDB 12071; candied fruit as in its row.
+ADDED = {
+    "condensed milk": 0.5440 - 0.0791 * 4.80 / 3.15, "sweetened egg yolk": 0.1010, "almond paste": 0.3625 * 0.94,
+    "semisweet chocolate": 0.545, "candied fruit": 0.8068, "malt syrup": 0.7130,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ADDED)
+def test_added_sugar_counts_wherever_it_comes_from(name):
+    """By hand from SR28: 40 % of each beside 5 of sugar, in class, method, sweetness, what moved and slopes."""
+    plain = Formula.from_weights("bun", {"flour": 100, "water": 40, "sugar": 5}, topping=TOPPING, pieces=PIECES)
+    bun = plain.vary({name: 40})
+    whole = ADDED[name] / 0.94 if name == "almond paste" else ADDED[name]  # the almonds' own is sugar too
+    sugars = 0.998 * 5 + 40 * whole
+    got = measure(bun)
+    assert got["sugars"] == pytest.approx(sugars, abs=0.06)
+    assert kit.dough_class(bun).code == class_codes(got["fat"], sugars)
+    later = 5 + 40 * (1 if name == "malt syrup" else ADDED[name]) > 12
+    assert kit.mixing_method(bun).sugar_when == ("developed" if later else "start")
+    assert kit.sweetness_split(bun).crumb_grams == pytest.approx(70 * sugars / 185, rel=0.006)
+    assert dict(kit.what_moved(plain, bun).because("sugars")) == {name: pytest.approx(40 * whole, abs=0.06)}
+    slopes = kit.sensitivities(bun, ["sugars"], more=()).to_frame()["sugars"]
+    assert slopes[f"{name}, 1 % of flour"] == pytest.approx(whole, abs=0.0015)
+    assert kit.solve(plain, {"sugars": sugars}, free=[name]).formula.fingerprint != plain.fingerprint
+    assert at_least(bun, "sugars") == at_least(bun, "enrichment_ratio") == []
+
+
+def test_sugar_of_condensed_milk_is_no_milk_solid_and_its_lactose_stays_one():
+    """SR28 NDB 01095 in the four shares: all that is neither water nor fat once, 25 x (100 - 27.16) / 100 = 18.21."""
+    shares = kit.enrichment_ratio(Formula.from_weights("bun", {"flour": 100, "condensed milk": 25}))
+    assert shares.sugars == pytest.approx(10.6, abs=0.05)
+    assert shares.milk_solids_not_fat == pytest.approx(25 * (0.0791 + 0.0183 + 0.1205), abs=0.05)
+    assert shares.total == pytest.approx(18.21, abs=0.005)
+    yolk = kit.enrichment_ratio(Formula.from_weights("bun", {"flour": 100, "sweetened yolk": 20}))
+    assert yolk.egg_solids_not_fat == pytest.approx(20 * (0.2595 - 0.1010), abs=0.005)
+
+
+HOUSE = "key,name,kind,group,sugars_g_per_100g,lactose_g_per_100g,protein_g_per_100g,carbohydrate_g_per_100g,source\n"
+
+
+@pytest.mark.parametrize(
+    ("row", "sugars", "solids", "unknown"),
+    [
+        ("fruit,fruit yoghurt,yoghurt,dairy,13,,3,13.5,x", 0, 3.30, True),  # too sweet for plain, and not parted
+        ("fruit,fruit yoghurt,yoghurt,dairy,13,4,3,13.5,x", 1.8, 1.50, False),
+        ("fruit,curd,curd,dairy,4,,12,4.3,x", 0, 3.26, True),  # a kind that the tables do not have
+        ("fruit,curd,curd,dairy,4,4,12,4.3,x", 0, 3.26, False),
+        ("fruit,goat's milk,milk,dairy,4.5,,3.5,4.6,x", 0, 1.62, False),
+        ("fruit,milk chocolate,chocolate,cocoa,52,8,7.5,59,x", 8.8, 1.6, False),  # its lactose is milk's
+        ("milk_whole,whole milk,milk,dairy,4.7,,,,x", 0, 0, False),  # the house says no more than that it is milk
+    ],
+)
+def test_a_house_row_says_what_of_its_sugar_is_added(tmp_path, row, sugars, solids, unknown):
+    """By hand: 20 % of an invented row; what is neither told nor plain is a lower bound."""
+    path = tmp_path / "house.csv"
+    path.write_text(HOUSE + row + "\n", encoding="utf-8")
+    house = kit.tables.ingredients().with_house(path)
+    bun = Formula.from_weights("bun", {"flour": 100, row.split(",")[1]: 20}, ingredients=house)
+    shares = kit.enrichment_ratio(bun)
+    assert shares.sugars == pytest.approx(sugars, abs=0.005)
+    assert bool(at_least(bun, "sugars")) == unknown
+    if solids:
+        assert shares.milk_solids_not_fat == pytest.approx(solids, abs=0.005)
 
 
 def test_ratio_is_not_share():

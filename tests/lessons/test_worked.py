@@ -48,6 +48,12 @@ def test_misconception_gives_the_usual_wrong_answer(row):
     assert agrees(worked.wrong[row["wrong_key"]], row["wrong_answer"], worked.choices), worked.wrong
 
 
+def test_water_that_comes_in_is_the_water_that_goes_out():
+    """By hand: 12 points of egg bring 12 x 76.15 / 100 = 9.14 (USDA SR28), and tap water is all water."""
+    step = kind_of("more_egg").solve(now=10, by=12, water=15).steps[1]
+    assert step.startswith("12 x 76.15 / 100 = 9.14 points of water come with it, so take out 9.14: water 15 - 9.14 =")
+
+
 def test_every_kind_has_three_cases_or_more_and_a_usual_wrong_answer():
     counts = Counter(row["kind"] for row in ROWS)
     assert set(counts) == set(KINDS)

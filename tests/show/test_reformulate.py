@@ -13,8 +13,8 @@ from kit.show import SensitivityBars, SolvePanel, SubstitutePanel, sensitivity_c
 from kit.show.reformulate_charts import QuantityRows, quantity_rows
 
 SOURCE = kit.places.notebooks() / "formulas" / "crackle_bun.toml"
-# Water and fat per 100 g (USDA SR28): butter 17.94 and 81.11, egg 76.15, milk 88.13, tap water 99.9.
-BUTTER_WATER, BUTTER_FAT, EGG_WATER, MILK_WATER, TAP = 0.1794, 0.8111, 0.7615, 0.8813, 0.999
+# Water and fat per 100 g (USDA SR28): butter 17.94 and 81.11, egg 76.15, milk 88.13; tap water is all water.
+BUTTER_WATER, BUTTER_FAT, EGG_WATER, MILK_WATER = 0.1794, 0.8111, 0.7615, 0.8813
 
 
 @pytest.fixture
@@ -67,7 +67,7 @@ def boxes(rows):
 
 def test_water_follows_butter_as_reckoned_by_hand(panel, bun):
     slide(panel, "butter", 25.0)
-    water = 14 - 7 * BUTTER_WATER / TAP
+    water = 14 - 7 * BUTTER_WATER
     assert panel.variant.of_kind("water") == pytest.approx(water, abs=0.001)
     assert marks(panel._lines.rows)["water"] == pytest.approx((14, water), abs=0.001)
     assert marks(panel._lines.rows)["unsalted butter"] == (18, 25)
@@ -92,7 +92,7 @@ def test_two_things_held_by_two_that_follow(panel):
     tick(panel, "free topping per piece")
     slide(panel, "egg", 20.0)
     assert words(panel._quantities.rows, "sugars per piece")[1] == "11.88 g"
-    assert panel.variant.of_kind("water") == pytest.approx(14 - 4 * EGG_WATER / TAP, abs=0.001)
+    assert panel.variant.of_kind("water") == pytest.approx(14 - 4 * EGG_WATER, abs=0.001)
     assert panel.variant.pieces.topping > 22
     assert words(panel._quantities.rows, "topping")[1] == f"22.00 → {panel.variant.pieces.topping:.2f} g"
 
@@ -127,7 +127,7 @@ def test_what_cannot_be_is_said_and_the_picture_stays(panel):
     shown = panel._live.value
     assert panel.nearest_button.layout.display == "none"
     slide(panel, "egg", 45.0)
-    most = 16 + 14 * TAP / EGG_WATER
+    most = 16 + 14 / EGG_WATER
     assert f"egg can be at most {most:.2f}" in panel._problem.value
     assert ".nearest" not in panel._problem.value
     assert panel._live.value == shown
@@ -140,7 +140,7 @@ def test_the_nearest_is_taken_shown_as_given_up_and_undone(panel):
     assert panel._problem.value == ""
     assert panel.nearest_button.layout.display == "none"
     assert (panel.variant.of_kind("egg"), panel.variant.of_kind("water")) == (45, 0)
-    wet = kit.total_hydration(panel.baseline) + 29 * EGG_WATER - 14 * TAP
+    wet = kit.total_hydration(panel.baseline) + 29 * EGG_WATER - 14
     name, figures = words(panel._quantities.rows, "total hydration")
     assert name == "total hydration, given up"
     assert figures.endswith(f"→ {wet:.2f} %")
@@ -208,7 +208,7 @@ def test_a_bare_dough_has_a_panel_too():
     panel = SolvePanel(bare)
     assert {"free topping per piece", "hold time_to_double"}.isdisjoint(panel.choices)
     slide(panel, "egg", 20.0)
-    assert panel.variant.of_kind("water") == pytest.approx(60 - 20 * EGG_WATER / TAP, abs=0.001)
+    assert panel.variant.of_kind("water") == pytest.approx(60 - 20 * EGG_WATER, abs=0.001)
 
 
 def test_the_still_says_what_it_shows(panel):
@@ -279,7 +279,7 @@ def test_oil_for_butter_and_the_size_of_the_usual_error(swaps):
     choose(swaps, "butter in the dough", "oil")
     oil = 18 * BUTTER_FAT
     assert tile(swaps, "rapeseed oil") == (f"{oil:.2f} %", f"+{oil:.2f}", "of flour")
-    assert tile(swaps, "water")[1] == f"+{18 * BUTTER_WATER / TAP:.2f}"
+    assert tile(swaps, "water")[1] == f"+{18 * BUTTER_WATER:.2f}"
     assert tile(swaps, "rapeseed oil, off by") == (f"+{18 - oil:.2f} points", "18.00 %", f"where {oil:.2f} is right")
     assert tile(swaps, "total hydration, off by")[0] == f"−{18 * BUTTER_WATER:.2f} points"
     assert tile(swaps, "fat, off by")[0] == f"+{18 * (1 - BUTTER_FAT):.2f} points"
