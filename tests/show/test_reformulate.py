@@ -72,7 +72,7 @@ def test_water_follows_butter_as_reckoned_by_hand(panel, bun):
     assert marks(panel._lines.rows)["water"] == pytest.approx((14, water), abs=0.001)
     assert marks(panel._lines.rows)["unsalted butter"] == (18, 25)
     assert words(panel._lines.rows, "unsalted butter") == ("unsalted butter, asked", "18.00 → 25.00 %")
-    assert words(panel._quantities.rows, "total hydration") == ("total hydration, held", "60.43 %")
+    assert words(panel._quantities.rows, "total hydration") == ("total hydration, held", "60.45 %")
     change = 100 * 7 * BUTTER_FAT / kit.balance.measure(bun, ("fat",))["fat"]
     assert marks(panel._quantities.rows)["fat"] == pytest.approx((0, change), abs=0.01)
     assert f"{water:.2f} %" in panel._live.value
