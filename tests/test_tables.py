@@ -34,7 +34,7 @@ def test_a_mark_that_is_none_of_the_known_is_refused(tmp_path, monkeypatch):
 
 
 def test_composition_and_mask_are_the_csv():
-    """Every cell of ingredients.csv, read here with the csv module: blank is unknown, never zero; tap water is water."""
+    """Every cell of ingredients.csv, read here with the csv module: blank is unknown, not zero; tap water is water."""
     own, written = ingredients(), rows("ingredients")
     assert own.composition.shape == own.known.shape == (len(written), len(COLUMNS))
     unit = {"sodium": "mg", "energy": "kcal"}
