@@ -97,8 +97,8 @@ class TrialBook:
         An older book is upgraded after a copy is put aside; a newer one is refused and left untouched.
         Raises FileError.
         """
-        if "://" in str(where):
-            return TrialBook(*store.at_url(str(where)))
+        if store.is_url(where):
+            return TrialBook(*store.at_url(where))
         path = store.path_of(where)
         return TrialBook(store.in_file(path), path.name, path.parent)
 

@@ -21,7 +21,7 @@ from ..words import listing, plain, plural
 from .book import Photo, _digest, _parsed, _shown, code_of
 from .fields import KIND, TrialError, date_of, find, in_unit, text_of, trial_fields
 from .photos import LARGEST, as_stored, is_bare
-from .recipes import Recipe, named
+from .recipes import Recipe, named, recipe_in
 from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial
 from .store import path_of, photos, trials, versions
 
@@ -30,6 +30,7 @@ PICTURES = 20_000
 BEFORE = ("code", "version", "by", "name", "date", "baker", "mix", "question", "parent", "invented", "planned formula",
           "weighed formula")  # fmt: skip
 AFTER = ("deviations", "notes", "verdict", "reason", "next change")
+KEPT = {"planned formula": "planned formula as kept", "weighed formula": "weighed formula as kept"}  # as in trials.json
 
 
 @dataclass(frozen=True)
@@ -53,8 +54,7 @@ def flat(trial):
     for name in ("planned formula", "weighed formula"):
         recipe = getattr(trial, name.replace(" ", "_"))
         made[name] = f"{recipe.name} {recipe.fingerprint}" if recipe else ""
-    grams = trial.weighed_formula.grams if trial.weighed_formula else {}
-    made |= {f"weighed {part} {named(key)['name']}, g": g for part, own in grams.items() for key, g in own.items()}
+    made |= {f"{line}, g": grams for line, grams in _weighed(trial).items()}
     for prefix, section in (("", trial.lots), ("planned ", trial.planned), ("", trial.controlled),
                             ("", trial.measured), ("predicted ", trial.prediction)):  # fmt: skip
         for name, value in section.items():
@@ -63,7 +63,17 @@ def flat(trial):
         made |= {_column(f"{find(name).words} day {day}", find(name).unit): value for day, value in by_day.items()}
     made |= {_column(f"{find(s.field).words} by {s.taster}", find(s.field).unit): s.score for s in trial.scores}
     made |= {name: getattr(trial, name.replace(" ", "_")) for name in AFTER}
+    document = trial.document()
+    for name, column in KEPT.items():
+        if recipe := document.get(name.replace(" ", "_")):
+            made[column] = json.dumps(recipe, ensure_ascii=False, separators=(",", ":"))
     return {column: _cell(value) for column, value in made.items()}
+
+
+def _weighed(trial):
+    """Return {entry: g} of the lines of a trial's batch as weighed."""
+    grams = trial.weighed_formula.grams if trial.weighed_formula else {}
+    return {f"weighed {part} {named(key)['name']}": g for part, own in grams.items() for key, g in own.items()}
 
 
 def write_csv(some):
@@ -72,8 +82,9 @@ def write_csv(some):
     for trial in some:
         rows.append(flat(trial) | {"parent": codes.get(trial.parent, trial.parent)})
         codes |= {trial.key: trial.code} if trial.code else {}
-    middle = dict.fromkeys(column for row in rows for column in row if column not in (*BEFORE, *AFTER))
-    columns = [*(c for c in BEFORE if c != "by"), *middle, *AFTER]
+    found = dict.fromkeys(column for row in rows for column in row)
+    middle = (c for c in found if c not in (*BEFORE, *AFTER, *KEPT.values()))
+    columns = [*(c for c in BEFORE if c != "by"), *middle, *AFTER, *(c for c in KEPT.values() if c in found)]
     out = io.StringIO()
     writer = csv.DictWriter(out, [_cell(c) for c in columns], restval="", lineterminator="\r\n")
     writer.writeheader()
@@ -87,7 +98,8 @@ def read_csv(path, formulas="."):
     path: CSV, parted by commas, semicolons or tabs, whose columns are entries, with their units after a comma; a bare
     number is in its column's unit. `code` and `parent` are the file's own.
     formulas: the folder of the formulas it names, each as a file and changes: "bun.toml butter=22 topping.sugar=90",
-    or as an export writes it, by name and fingerprint; one that is not there is left out, with a note.
+    or as an export writes it, by name and fingerprint, and whole in the columns "... as kept"; one that is neither
+    there nor among the formulas is left out, with a note.
     Raises FileError, KitError.
     """
     path, formulas = path_of(path), path_of(formulas)
@@ -107,8 +119,11 @@ def read_csv(path, formulas="."):
                 if parent not in latest and not re.fullmatch(KEY, parent):
                     raise TrialError(must("parent", "the code of a row above", repr(parent), "put that row first"))
                 trial = trial.with_entry("parent", latest.get(parent, parent))
-            for entry in ("planned formula", "weighed formula"):
-                if cell := cells.pop(entry, ""):
+            for entry, column in KEPT.items():
+                cell, kept = cells.pop(entry, ""), cells.pop(column, "")
+                if kept and (recipe := _kept(kept, entry)) and f"{recipe.name} {recipe.fingerprint}" == cell:
+                    trial = trial.with_entry(entry, recipe)
+                elif cell:
                     if cell not in named:
                         exported = re.fullmatch(r"(.*\S) ([0-9a-f]{8})", cell)
                         found = there(formulas).get(exported.groups()) if exported else _varied(cell, formulas)
@@ -118,7 +133,8 @@ def read_csv(path, formulas="."):
                     elif entry == "planned formula" or not trial.planned_formula:
                         left_out.append(f"{entry} {cell}")
             lines = [entry for entry in cells if entry.startswith("weighed ")]
-            weighed = {entry: cell for entry in lines if (cell := cells.pop(entry))}
+            known = {entry: _cell(grams) for entry, grams in _weighed(trial).items()}
+            weighed = {entry: cell for entry in lines if (cell := cells.pop(entry)) and cell != known.get(entry)}
             if left_out and weighed and not trial.planned_formula:
                 left_out, weighed = [*left_out, "what was weighed of it"], {}
             noted = {entry: cell for entry, cell in cells.items() if weighed and plain(entry) == "flour weighed"}
@@ -136,6 +152,16 @@ def read_csv(path, formulas="."):
         latest[code] = trial = replace(trial, code=code)
         made.append((trial, who))
     return made
+
+
+def _kept(cell, entry):
+    """Return the Recipe that an export keeps in a cell. Raises TrialError."""
+    try:
+        return recipe_in(json.loads(cell), entry)
+    except (ValueError, RecursionError) as error:
+        if isinstance(error, KitError):
+            raise
+        raise TrialError(must(KEPT[entry], "as an export has it", repr(cell[:40]), "leave that column out")) from None
 
 
 def _table(path):
@@ -302,7 +328,9 @@ def export(book, path):
         with whole(path) as file, zipfile.ZipFile(file, "w") as archive:
             for name, data in members.items():
                 kind = zipfile.ZIP_STORED if name.startswith("photos/") else zipfile.ZIP_DEFLATED
-                archive.writestr(zipfile.ZipInfo(name), data, kind)
+                member = zipfile.ZipInfo(name)
+                member.external_attr = 0o644 << 16  # else some programs unpack it for its owner alone
+                archive.writestr(member, data, kind)
     except FileExistsError:
         raise FileError(must(path.name, "a new file", "one that exists", "choose another name")) from None
     return path

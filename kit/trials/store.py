@@ -63,6 +63,19 @@ photos = sa.Table(
 )
 
 
+# What is meant for a URL, also one that lacks a slash: never taken for a file, whose name an error would show.
+_URL = re.compile(r".*://|\w{2,}(\+\w+)?:/|postgres\w*(\+\w+)?//|[^:/\\]+:[^/\\@]+@")
+
+
+def is_url(where):
+    """Return whether a place is written like the URL of a database.
+
+    >>> is_url("postgresql:/kitchen@here/trials"), is_url("C:/kitchen/trials.db")
+    (True, False)
+    """
+    return isinstance(where, str) and bool(_URL.match(where.strip()))
+
+
 def path_of(where):
     """Return the Path of a file or folder. Raises FileError for anything but a path."""
     if not isinstance(where, (str, os.PathLike)) or not str(where).strip() or "\0" in str(where):
@@ -96,19 +109,23 @@ def in_file(path):
 
 def at_url(url):
     """Return (engine, name) of the book in a PostgreSQL database, made when there is none. Raises FileError."""
-    do = "give the path of a file, or postgresql://..."
+    do = "give the path of a file, or postgresql://user@host/database"
     try:
-        url = sa.make_url(url)
+        if url.partition("?")[0].count("@") > 1:
+            do = "write %40 for an @ in a password, or leave the password to PostgreSQL's own file of them"
+            raise ValueError
+        url = sa.make_url(url.strip())
     except (sa.exc.ArgumentError, ValueError):
         raise FileError(must("book", "a file or the URL of a database", "no whole URL", do)) from None
-    if url.get_backend_name() != "postgresql":
-        raise FileError(must("book", "a file or a PostgreSQL database", url.get_backend_name(), do))
-    if url.drivername == "postgresql":
-        url = url.set(drivername="postgresql+psycopg")
+    if url.drivername not in ("postgresql", "postgresql+psycopg"):
+        raise FileError(must("book", "a file or a PostgreSQL database", url.drivername, do))
+    url = url.set(drivername="postgresql+psycopg")
     name = url.database or "database"
     with in_plain_words(name):
         try:
-            engine = sa.create_engine(url, pool_pre_ping=True)
+            hidden = {word: url.query[word] for word in ("password", "sslpassword") if word in url.query}
+            url = url.difference_update_query(hidden)  # an engine shows what its URL asks for
+            engine = sa.create_engine(url, pool_pre_ping=True, connect_args=hidden)
         except ModuleNotFoundError as error:
             do = "install the kit with its extra 'postgresql'"
             raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
@@ -126,10 +143,10 @@ def at_url(url):
 
 
 def _file_engine(path):
-    url, log = sa.URL.create("sqlite", database=str(path)), path.with_name(path.name + "-wal")
-    if not os.access(path.parent, os.W_OK) and not log.exists():  # nobody can be writing, and SQLite can put no log
-        url = url.set(database=path.absolute().as_uri(), query={"uri": "true", "mode": "ro", "immutable": "1"})
-    engine = sa.create_engine(url, connect_args={"timeout": WAIT})
+    if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK):
+        engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": WAIT})
+    else:  # opened anew for each reading
+        engine = sa.create_engine("sqlite://", creator=lambda: _only_to_read(path), poolclass=sa.pool.NullPool)
 
     @sa.event.listens_for(engine, "connect")
     def _connected(connection, _record):
@@ -144,6 +161,13 @@ def _file_engine(path):
             connection.exec_driver_sql({"writes": "BEGIN IMMEDIATE", "snapshot": "BEGIN"}[how])
 
     return engine
+
+
+def _only_to_read(path):
+    """Return a connection for somebody who may not write: it leaves no log behind that would shut the others out."""
+    log = path.with_name(path.name + "-wal")
+    way = "mode=ro" if log.exists() else "immutable=1"  # without a log nobody has it open
+    return sqlite3.connect(f"{path.absolute().as_uri()}?{way}", uri=True, timeout=WAIT)
 
 
 def _make_file(path):
@@ -248,6 +272,7 @@ def _prepare_database(connection, name):
         connection.execute(sa.text(f"COMMENT ON TABLE trials IS '{COMMENT.format(SCHEMA)}'"))
 
 
+_PASSWORD = "put the right one in PostgreSQL's password file (~/.pgpass) or PGPASSWORD, or in the URL"
 _SPACE = "free some space, or lift the limit, then save again; nothing was lost"
 
 
@@ -264,6 +289,8 @@ def in_plain_words(name):
             (("readonly", "read-only"), "a book that can only be read", "mend its rights, or save to another book"),
             (("locked", "busy", "lock timeout"), "a book held by somebody else", "save again"),
             (("malformed", "not a database", "disk image"), "a damaged file", "take it from a copy"),
+            (("password authentication failed",), "a wrong password or user", _PASSWORD),
+            (("no password supplied",), "no password", _PASSWORD),
             (("connection", "connect"), "no answer from the database", "see that the server runs and the URL is right"),
             (("disk i/o",), "a disk that takes no more, or a limit on the size of files", _SPACE),
             (("unable to open",), "a file that can't be opened", "check the path and its rights"),

@@ -1,10 +1,14 @@
 """Progress: what was wrong comes back sooner, and the learner's file is never lost or half written."""
 
+import itertools
 import json
+import multiprocessing
 import os
 import signal
 import subprocess
 import sys
+import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +16,7 @@ import pytest
 from kit.errors import FileError
 from kit.lessons import Progress, exercises, mark, next_exercise, read_progress
 from kit.lessons.checking import written
+from kit.lessons.kinds import LESSONS
 
 ROOT = Path(__file__).parents[2]
 
@@ -233,6 +238,99 @@ def test_saving_needs_a_name_and_a_folder(tmp_path):
         Progress().save()
     with pytest.raises(FileError, match="folder"):
         Progress().save(tmp_path / "nowhere" / "ines.json")
+
+
+# several windows on one file
+
+
+def windows(path, *lessons):
+    """Each answers two exercises of its lesson after the other has saved; the first of each pair is right."""
+    here = [read_progress(path, "Ines") for _ in lessons]
+    for n in range(2):
+        for place, lesson in enumerate(lessons):
+            here[place] = answered(here[place], n == 0, lesson)[1].save()
+    return here
+
+
+@pytest.mark.parametrize("lessons", [list(LESSONS)[:2], [None, None]], ids=["two lessons", "two windows"])
+def test_windows_on_one_file_add_up(tmp_path, lessons):
+    path = tmp_path / "ines.json"
+    here = windows(path, *lessons)
+    there = read_progress(path)
+    assert there == here[-1]
+    assert there.answered == 4
+    assert [sum(getattr(one, name) for one in there.kinds.values()) for name in ("right", "wrong")] == [2, 2]
+    if None not in lessons:
+        assert all(any(kind in there.kinds for kind in exercises(lesson)) for lesson in lessons)
+
+
+def test_what_was_answered_is_added_once(tmp_path):
+    """Saved again, saved after a failure, or saved by a page that did not take what the save gave back."""
+    path = tmp_path / "ines.json"
+    first = read_progress(path, "Ines")
+    _, one = answered(first)
+    one.save()
+    one.save()
+    _, two = answered(one, right=False)
+    two.save()
+    _, fork = answered(first, lesson=LESSONS[1])
+    fork.save()
+    assert read_progress(path).answered == 3
+    assert sum(kind.wrong for kind in read_progress(path).kinds.values()) == 1
+
+
+def test_it_is_as_if_they_were_answered_one_after_another(tmp_path):
+    path, alone = tmp_path / "ines.json", read_progress(tmp_path / "none", "Ines")
+    a, b = read_progress(path, "Ines"), read_progress(path, "Ines")
+    for lesson in LESSONS:
+        task, a = answered(a, lesson=lesson)
+        alone = alone.after(task, mark(task, written(task, task.answer)))
+    a.save()
+    task, b = answered(b, right=False, lesson=LESSONS[-1])
+    alone = alone._with(("", (task.kind, task.seed, task.level), False))
+    assert b.save() == replace(alone, path=path)
+
+
+def test_a_file_of_another_learner_stays(tmp_path):
+    Progress("Jon").save(tmp_path / "x.json")
+    with pytest.raises(FileError, match="the progress of Ines.*that of Jon"):
+        some().save(tmp_path / "x.json")
+    assert read_progress(tmp_path / "x.json").learner == "Jon"
+
+
+def _answer_for_ever(path, number, ready):
+    here = read_progress(path, "Ines")
+    ready.set()
+    while here.answered < 10_000:
+        here = answered(here, lesson=LESSONS[number])[1].save()
+        with open(path.with_name(f"{number}.said"), "a") as said:
+            said.write(".")
+
+
+def test_two_lessons_killed_at_random_keep_every_answer(tmp_path, full):
+    """Every answer whose save came back is in the file, 60 kills in full, here 6, of either lesson."""
+    processes = multiprocessing.get_context("fork")
+    folder = tmp_path / "shared"
+    folder.mkdir()
+    for _, wait in zip(range(30 if full else 3), itertools.cycle((0.05, 0.11, 0.23)), strict=False):
+        running = []
+        for number in (0, 1):
+            ready = processes.Event()
+            running.append(processes.Process(target=_answer_for_ever, args=(folder / "ines.json", number, ready)))
+            running[-1].start()
+            assert ready.wait(30)
+        time.sleep(wait)
+        for each in running:
+            each.kill()
+            each.join()
+    there = read_progress(folder / "ines.json")
+    said = [len((folder / f"{number}.said").read_text()) for number in (0, 1)]
+    assert there.told == ""
+    for number in (0, 1):
+        own = [one for kind, one in there.kinds.items() if kind in exercises(LESSONS[number])]
+        assert said[number] <= sum(one.right for one in own) <= said[number] + (30 if full else 3)
+    there.save()
+    assert sorted(path.name for path in folder.iterdir()) == ["0.said", "1.said", "ines.json"]
 
 
 WRITER = """

@@ -1,6 +1,7 @@
 """The book as one ZIP file and as a spreadsheet: all of it comes back, and nothing that does harm comes in."""
 
 import csv
+import hashlib
 import io
 import json
 import zipfile
@@ -8,6 +9,7 @@ from dataclasses import replace
 
 import jsonschema
 import pytest
+from PIL import Image
 
 from kit.errors import FileError, KitError
 from kit.trials import ConflictError, Trial, TrialBook, exchange, fill, read_trials, write_csv
@@ -276,7 +278,41 @@ def test_what_is_no_table_of_trials_says_so(tmp_path):
         read_trials(written(tmp_path, "name,date,notes\nbun,2025-03-04," + "x" * 200_000 + "\n"))
 
 
-def test_an_exported_spreadsheet_comes_back(book, bun, tmp_path):
+def without_kept(text):
+    """An exported table from which somebody took the columns that hold the formulas whole."""
+    rows = list(csv.DictReader(io.StringIO(text, newline="")))
+    columns = [column for column in rows[0] if not column.endswith(" as kept")]
+    out = io.StringIO()
+    writer = csv.DictWriter(out, columns, extrasaction="ignore")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue().encode()
+
+
+def test_an_exported_spreadsheet_keeps_its_formulas(book, bun, tmp_path):
+    """Formulas that have no file anywhere, weighed batches of them, and corrections: all of a trial but its key."""
+    first = book.save(Trial.of("plain", "2025-03-04", formula=bun, flour_weighed=5000, height=[42.0]), by="M1")
+    book.save(first.with_entry("weighed dough egg", 900).with_entry("flour weighed", 4990), by="M1")
+    varied = Trial.of("rich", "2025-03-05", formula=bun.vary(butter=22), parent=first, notes="=1", flour_weighed=900)
+    book.save(varied.with_entry("weighed dough egg", 150).with_entry("weighed dough milk", 200.123456789), by="M1")
+    files, there = members(book.export(tmp_path / "out.zip")), book.trials()
+    path = tmp_path / "trials.csv"
+    path.write_bytes(files["trials.csv"])
+    (tmp_path / "none").mkdir()
+    back = read_trials(path, tmp_path / "none")
+    own = {"key": "", "parent": ""}
+    assert [trial.document() | own for trial in back] == [trial.document() | own for trial in there]
+    assert back[1].parent == back[0].key
+    changed = files["trials.csv"].decode("utf-8-sig").replace(",150,", ",151,")
+    path.write_text(changed, encoding="utf-8", newline="")
+    assert read_trials(path)[1].weighed_formula.grams["dough"]["egg_whole_fresh"] == pytest.approx(151)
+    broken = files["trials.csv"].decode("utf-8-sig").replace('"{""name""', '"[{""name""')
+    path.write_text(broken, encoding="utf-8", newline="")
+    with pytest.raises(KitError, match="line 2: 'planned formula as kept' must be as an export has it"):
+        read_trials(path)
+
+
+def test_an_exported_spreadsheet_without_them_comes_back(book, bun, tmp_path):
     """Formulas are found by name and fingerprint, parents by code; a formula that has no file leaves a note."""
     first = book.save(Trial.of("plain", "2025-03-04", formula=bun, flour_weighed=5000, height=[42.0], notes="'=1+1"),
                       by="M1")  # fmt: skip
@@ -284,7 +320,7 @@ def test_an_exported_spreadsheet_comes_back(book, bun, tmp_path):
     varied = Trial.of("rich", "2025-03-05", formula=bun.vary(butter=22), parent=first, notes="soft", flour_weighed=900)
     book.save(varied.with_entry("weighed dough egg", 150), by="M1")
     path = tmp_path / "trials.csv"
-    path.write_bytes(members(book.export(tmp_path / "out.zip"))["trials.csv"])
+    path.write_bytes(without_kept(members(book.export(tmp_path / "out.zip"))["trials.csv"].decode("utf-8-sig")))
     one, two = read_trials(path, NOTEBOOKS / "formulas")
     there = book.trial("T-001")
     assert one.planned_formula == there.planned_formula
@@ -327,3 +363,123 @@ def test_what_is_no_path_is_refused(book, path):
     for use in (book.export, book.import_from, read_trials):
         with pytest.raises(FileError, match="'path' must be"):
             use(path)
+
+
+def test_an_export_is_one_snapshot(store, bake, other, tmp_path, monkeypatch):
+    """A colleague saves between any two of its readings; PostgreSQL's and SQLite's snapshots hold them out."""
+    history, photos = TrialBook.history, TrialBook.photos
+    with TrialBook.open(store) as book, TrialBook.open(store) as colleague:
+        first = book.save(bake, by="M1")
+        book.save(Trial.of("second", "2025-03-05"), by="M1")
+
+        def saved_meanwhile():
+            for trial in colleague.trials():
+                colleague.save(trial.with_entry("notes", f"{trial.notes} and on"), by="M2")
+
+        def history_later(self, trial):
+            saved_meanwhile()
+            return history(self, trial)
+
+        def photos_later(self, trial):
+            if self is not colleague:
+                colleague.add_photo(first, jpeg(), by="M2")
+            return photos(self, trial)
+
+        monkeypatch.setattr(TrialBook, "history", history_later)
+        monkeypatch.setattr(TrialBook, "photos", photos_later)
+        path = book.export(tmp_path / "out.zip")
+        monkeypatch.undo()
+        assert colleague.trial("T-001").version == 3
+    entries = json.loads(members(path)["trials.json"])["trials"]
+    assert [(entry["current"], len(entry["versions"]), entry["photos"]) for entry in entries] == [(1, 1, [])] * 2
+    other.import_from(path)
+    assert [trial.notes for trial in other.trials()] == ["ribs sharp", ""]
+
+
+def torn(path, out):
+    """An export as older kits made one while somebody saved: another version stands than the newest."""
+    files = members(path)
+    document = json.loads(files["trials.json"])
+    document["trials"][0]["current"] = 1
+    return packed(out, files | {"trials.json": json.dumps(document).encode()})
+
+
+@pytest.mark.parametrize("later", ["the same", "a later one", "a torn one"])
+def test_a_later_import_mends_what_stands(filled, other, tmp_path, later):
+    """A book into which an older kit took a torn export."""
+    path = filled.export(tmp_path / "out.zip")
+    other.import_from(path)
+    with other._writing() as connection:
+        connection.exec_driver_sql("UPDATE trials SET current = 1, verdict = 'keep' WHERE id = 1")
+    assert "liking" not in {score.field for score in other.trial("T-001").scores}
+    if later == "a later one":
+        filled.save(filled.trial("T-001").with_entry("diameter", [85.0]), by="M1")
+        path = filled.export(tmp_path / "later.zip")
+    elif later == "a torn one":
+        path = torn(path, tmp_path / "torn.zip")
+    assert other.import_from(path).continued == ("T-001",)
+    assert all_of(other) == all_of(filled)
+    assert other.trial("T-001").document() == filled.trial("T-001").document()
+    assert other.find(verdict="keep") == []
+    assert other.import_from(path).continued == ()
+
+
+def test_of_a_torn_export_the_newest_stands(filled, other, tmp_path):
+    other.import_from(torn(filled.export(tmp_path / "out.zip"), tmp_path / "torn.zip"))
+    assert other.trial("T-001").version == filled.trial("T-001").version == 2
+
+
+def with_segment(picture, kind, body):
+    """A JPEG with one more segment behind its first, as ITU-T T.81 (1992), annex B parts them."""
+    return picture[:20] + bytes([0xFF, kind]) + (len(body) + 2).to_bytes(2) + body + picture[20:]
+
+
+def with_exif(_):
+    exif = Image.Exif()
+    exif[0x010F] = "by the oven"
+    return jpeg(exif=exif)
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        with_exif, lambda p: with_segment(p, 0xFE, b"by the oven"), lambda p: with_segment(p, 0xE5, b"by the oven"),
+        lambda p: p + b"by the oven", lambda p: p[:-2] + b"\xff\xfe\x00\x0dby the oven\xff\xd9",
+        lambda p: with_segment(p, 0xE0, b"JFXX\0\x10by the oven"),
+    ],
+    ids=["exif", "comment", "application", "after its end", "after its pixels", "thumbnail"],
+)  # fmt: skip
+def test_an_imported_photo_is_the_pixels_alone_under_its_own_digest(filled, other, tmp_path, more):
+    files = members(filled.export(tmp_path / "out.zip"))
+    (name,) = (name for name in files if name.startswith("photos/"))
+    picture = more(files.pop(name))
+    assert b"by the oven" in picture
+    told = f"photos/{hashlib.sha256(picture).hexdigest()}.jpg"
+    files["trials.json"] = files["trials.json"].replace(name.encode(), told.encode())
+    path = packed(tmp_path / "in.zip", files | {told: picture})
+    other.import_from(path)
+    (photo,) = other.photos("T-001")
+    assert b"by the oven" not in photo.picture
+    assert photo.digest == hashlib.sha256(photo.picture).hexdigest()
+    other.import_from(path)
+    assert len(other.photos("T-001")) == 1
+    with TrialBook.open(tmp_path / "third.db") as third:
+        third.import_from(other.export(tmp_path / "again.zip"))
+        assert third.photos("T-001")[0].picture == photo.picture
+
+
+def test_a_photo_under_a_wrong_digest_is_exported_all_the_same(filled, other, tmp_path):
+    """As older kits kept a photo that they had to encode anew."""
+    with filled._writing() as connection:
+        connection.exec_driver_sql(f"UPDATE photos SET digest = '{'f' * 64}'")
+    path = filled.export(tmp_path / "out.zip")
+    other.import_from(path)
+    assert other.photos("T-001")[0].picture == filled.photos("T-001")[0].picture
+    filled.import_from(path)
+    assert len(filled.photos("T-001")) == 1
+
+
+def test_what_is_unpacked_can_be_read(filled, tmp_path):
+    """APPNOTE 4.4.15: the host's attributes, on Unix the mode in the upper half."""
+    with zipfile.ZipFile(filled.export(tmp_path / "out.zip")) as archive:
+        assert {info.external_attr >> 16 & 0o777 for info in archive.infolist()} == {0o644}
