@@ -33,6 +33,18 @@ def test_a_mark_that_is_none_of_the_known_is_refused(tmp_path, monkeypatch):
         table("guesses")
 
 
+def test_what_rests_on_a_guess_of_ours_says_so():
+    """Crust creep, densities, class steps, a topping's swap, minutes at the bench, loss of a paste."""
+    bun = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
+    said = kit.topping_fit(bun).sources()
+    assert said["crust_creep"] == said["density_baked"] == "assumed here"
+    assert "assumed here" in kit.dough_class(bun).sources()
+    assert kit.substitute(bun, "butter", "shortening", part="topping").sources() == ["assumed here"]
+    assert kit.day(bun).sources()["divide, shape and top"].endswith("the usual one, assumed here")
+    assert "assumed here" in kit.predict_yield(bun).sources()["topping dividing"]
+    assert kit.cautions_for(bun).to_frame().astype(str).apply(" ".join, axis=1).str.contains("common practice").any()
+
+
 def test_composition_and_mask_are_the_csv():
     """Every cell of ingredients.csv, read here with the csv module: blank is unknown, not zero; tap water is water."""
     own, written = ingredients(), rows("ingredients")

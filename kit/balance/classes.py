@@ -7,7 +7,7 @@ import numpy as np
 
 from .. import page
 from ..formula.formula import only_one
-from ..tables import ground, source, table
+from ..tables import ground, table
 from ..words import figure, listing
 from .accounts import weights
 from .quantities import measure
@@ -242,7 +242,7 @@ def mixing_method(formula):
         rows = [row for row in table("mixing_method").rows if row["what"] == what]
         rows = [row for row in rows if values[f"{what}_as_weighed"] > float(row["from_percent"])] or rows[:1]
         found[what] = rows[-1]
-    cites = tuple(dict.fromkeys(source(row["source"]) for row in found.values()))
+    cites = tuple(dict.fromkeys(ground(row) for row in found.values()))
     return MixingMethod(
         found["sugar"]["words"], found["fat"]["words"], found["sugar"]["when"], found["fat"]["when"], cites
     )

@@ -236,7 +236,7 @@ def production_sheet(
         **({f"topping, {name.replace('_', ' ')}": text for name, text in fit.sources().items()} if fit else {}),
         "trays": tins.sources()[0],
         "limits": f"hold {COVERAGE:g} % of means of {min(IN_A_MEAN, made.pieces)} pieces; normal, from the scatter",
-        **{f"caution, {row['key'].replace('_', ' ')}": tables.source(row["source"]) for row in short},
+        **{f"caution, {row['key'].replace('_', ' ')}": tables.ground(row) for row in short},
     }  # fmt: skip
     return ProductionSheet(
         formula, working, made.pieces, lines, bases_of(formula, made, working), totals,

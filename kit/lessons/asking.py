@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from .. import page
 from ..cautions import FIRST
 from ..errors import AmountError, FormulaError, UnknownName, must
-from ..tables import source, table
+from ..tables import ground, table
 from ..units import number
 from ..words import capital, did_you_mean, kept, listing
 from . import hidden, percentages, topping  # noqa: F401  each enters its kinds
@@ -174,7 +174,7 @@ def _caution(keys):
     rows = [row for row in table("cautions").rows if row["key"] in keys]
     told = [
         f"{row['hazard']} {row['control']}" + (f" {row['figure']}." if row["figure"] else "")
-        + (f" [{source(row['source'])}]" if row["source"] != "common_practice" else "")
+        + (f" [{ground(row)}]" if row["source"] != "common_practice" else "")
         for row in rows
     ]  # fmt: skip
     return " ".join([FIRST, *told]) if told else ""

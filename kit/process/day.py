@@ -187,9 +187,10 @@ def _stages(formula, given):
             length * sum(float(row[column]) for row in usual) / middle if usual else length
             for column in ("low_minutes", "high_minutes")
         )
-        own = "the formula's own minutes" + (", band as wide in proportion as the usual one" if usual else "")
-        if minutes is None:
-            own = "; ".join(dict.fromkeys(map(ground, usual)))
+        own = "; ".join(dict.fromkeys(map(ground, usual)))
+        if minutes is not None:
+            band = f", band as wide in proportion as the usual one, {own}" if usual else ""
+            own = f"the formula's own minutes{band}"
         placed.append((place, Stage(name, length, low, high, own, holds)))
         missing -= set(holds)
     for name in missing | set(given):
@@ -223,7 +224,7 @@ def _given(name, value):
     def widened(row):
         share = figures[0] / float(row["minutes"])
         low, high = (share * float(row[column]) for column in ("low_minutes", "high_minutes"))
-        return figures[0], low, high, "given here, band as wide in proportion as the usual one"
+        return figures[0], low, high, f"given here, band as wide in proportion as the usual one, {ground(row)}"
 
     return widened
 

@@ -15,7 +15,7 @@ from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
 from ..formula.formula import check, only_one, with_parts
 from ..formula.varying import with_line
-from ..tables import source, table
+from ..tables import ground, source, table
 from ..units import read
 from ..words import did_you_mean, figure, listing, plain, signed
 from .solver import Impossible
@@ -101,7 +101,7 @@ class Substituted:
 
     def sources(self):
         """Return what the rules and the composition rest on."""
-        return list(dict.fromkeys(f"{source(swap.source)} ({swap.provenance})" for swap in self.swaps))
+        return list(dict.fromkeys(ground(vars(swap)) for swap in self.swaps))
 
     @property
     def comes_to(self):

@@ -12,7 +12,7 @@ import numpy as np
 
 from .. import page
 from ..errors import AmountError, must
-from ..tables import source, table
+from ..tables import ground, table
 from ..words import figure, listing, one_of, plural
 from .fields import is_number
 
@@ -103,7 +103,7 @@ class Result:
 
     def sources(self):
         """Return what the figures rest on."""
-        return {"method": self.method} | {row["what"]: source(row["source"]) for row in table("tasting_rules").rows}
+        return {"method": self.method} | {row["what"]: ground(row) for row in table("tasting_rules").rows}
 
     def _repr_html_(self):
         rows = [[what, *("" if n is None else f"{n:.3g}" for n in numbers), unit]

@@ -261,6 +261,19 @@ def test_provenance_agrees_with_the_kind_of_source(name):
         assert row["provenance"] in expected, row
 
 
+def test_the_readme_tells_how_many_rows_each_mark_has():
+    """Within a tenth, or five rows: it says about."""
+    by_kind = {"law": "published"}
+    found = Counter(
+        row.get("provenance") or by_kind.get(SOURCES[row["source"]]["kind"], SOURCES[row["source"]]["kind"])
+        for name, rows in ALL.items() if name != "sources" for row in rows
+    )  # fmt: skip
+    told = dict(re.findall(r"^\| `([a-z ]+)` \| ([\d,]+) \|", (TABLES / "README.md").read_text(encoding="utf-8"), re.M))
+    assert set(told) == set(found), "a line for each mark"
+    off = {mark: (told[mark], n) for mark, n in found.items() if abs(int(told[mark]) - n) > max(5, n / 10)}
+    assert off == {}, "write the count found (the second) into the README's table of marks"
+
+
 # ---- ingredients -------------------------------------------------------------------------------------------
 
 
