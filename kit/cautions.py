@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from . import page
-from .tables import ground, in_tables, table
+from .allergens import of_formula
+from .tables import ground, table
 from .words import capital, listing
 
 FIRST = "Local codes and licensed practice come first; these are the usual cautions."
@@ -17,7 +18,7 @@ class Cautions:
 
     rows: tuple = field(repr=False)
     allergens: dict  # allergen: names of the ingredients that bring it
-    to_check: tuple = ()  # what may bring others: words of no list, and what nobody has written down
+    to_check: tuple = ()  # what may bring others, with what is asked
 
     def to_frame(self):
         """Return a DataFrame: hazard, control, figure, source."""
@@ -63,21 +64,14 @@ def cautions_for(formula, also=()):
     >>> list(cautions_for(bun).allergens)
     ['wheat', 'milk', 'sesame']
     """
-    allergens, arises, open_in = {}, {"always", "mixer", "oven", *also}, {}
-    listed = {word for row in table("allergen_lists").rows for word in row["members"].split(";")}
+    arises = {"always", "mixer", "oven", *also}
+    allergens, to_check = of_formula(formula)
+    to_check += tuple(f"{kind}, not spelled out" for kind in unspelled(formula))
     for part in formula.parts:
         for key, percentage in zip(part.keys, part.percentages, strict=True):
             if not np.any(percentage):
                 continue
-            row, words = formula.ingredients[key], formula.ingredients.allergens(key)
-            if not words and not in_tables(key):
-                open_in[row["name"]] = None
-            for allergen in words:
-                if allergen not in listed:
-                    open_in[f"{allergen} ({row['name']})"] = None
-                brought = allergens.setdefault(allergen, [])
-                if row["name"] not in brought:
-                    brought.append(row["name"])
+            row = formula.ingredients[key]
             if row["group"] == "egg":
                 arises |= {"raw_egg", "egg_wash"} if part.kind == "wash" else {"raw_egg"}
             if row["group"] in ("flour", "starch"):
@@ -86,15 +80,14 @@ def cautions_for(formula, also=()):
                 arises.add("nuts_seeds")
         if part.kind == "filling":
             arises.add("filling")
-    open_in |= dict.fromkeys(f"{kind}, not spelled out" for kind in unspelled(formula))
     if any("syrup" in step.do.casefold() for step in formula.steps):
         arises.add("hot_syrup")
-    if allergens or open_in:
+    if allergens or to_check:
         arises.add("allergens")
     order = {word: n for n, word in enumerate(_ORDER)}
     rows = [row for row in table("cautions").rows if row["arises_when"] in arises]
     rows.sort(key=lambda row: order.get(row["arises_when"], len(order)))
-    return Cautions(tuple(rows), allergens, tuple(open_in))
+    return Cautions(tuple(rows), allergens, to_check)
 
 
 def unspelled(formula):

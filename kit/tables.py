@@ -20,7 +20,8 @@ from .words import did_you_mean, figure, listing, plain
 
 # What an ingredient is made of: these are summed, and close to 100 g.
 COMPONENTS = ("water", "protein", "fat", "carbohydrate", "ash", "alcohol")
-HOUSE_WORDS = ("label_name", "sub_ingredients")  # what a house's file may say of a bag beside its figures
+# What a house's file may say of a bag beside its figures.
+HOUSE_WORDS = ("label_name", "sub_ingredients", "allergens_complete")
 # Parts of those ("of which") and what else 100 g bring; never summed with them.
 VIEWS = ("sugars", "lactose", "starch", "fibre", "saturated_fat", "added_salt")
 OTHERS = ("sodium", "energy")
@@ -178,17 +179,6 @@ class Ingredients:
         """The kinds there are."""
         return tuple(dict.fromkeys(row["kind"] for row in self.rows))
 
-    def allergens(self, key):
-        """Return the allergens of an ingredient, in the words of the laws' lists; others stay as they are written.
-
-        >>> ingredients().allergens("chocolate_semisweet")
-        ('milk', 'soya')
-        """
-        words = [word for text in re.split("[;,]", self[key]["allergens"]) if (word := text.strip())]
-        inside = plain(self[key].get("sub_ingredients", ""))  # a maker's own list may tell of more
-        words += [word for word in _allergen_words() if re.search(rf"\b{re.escape(word)}(?:e?s)?\b", inside)]
-        return tuple(dict.fromkeys(_allergen_words().get(_bare(word), word) for word in words))
-
     def house_figures(self, key):
         """Return the figures of an ingredient that the house's file gave, in words; empty when none."""
         row = self.row(key)
@@ -242,6 +232,7 @@ class Ingredients:
                 blank = dict.fromkeys(allowed, "") | {"group": "other", "counts_as_liquid": "no", "key": key}
                 rows.append(blank | given)
                 place[key] = len(rows) - 1
+            _must_be_complete(key, given)
             overridden[key] = [name for name in COLUMNS if given.get(column_names[name])]
             stated[key] = stated.get(key, {}) | given
         result = _ingredients(rows, origin, stated)
@@ -254,6 +245,17 @@ class Ingredients:
     def house_rows(self, keys):
         """Return what a house's own file gave of these ingredients: {key: {column: text}}, as `with_rows` takes it."""
         return {key: dict(self.stated[key]) for key in keys if key in self.stated}
+
+
+def _must_be_complete(key, given):
+    """Refuse allergens that nobody signs for, and a signature under nothing."""
+    said = given.get("allergens_complete")
+    if said and not re.fullmatch(r".*\w.*, *\d{4}-\d\d-\d\d", said):
+        be = "by whom and when, as in A. Baker, 2026-11-01"
+        raise FileError(must(f"{key} allergens_complete", be, repr(said), "or leave it blank: then it stays to check"))
+    if said and not given.get("allergens"):
+        do = "list them, or write none"
+        raise FileError(must(f"{key} allergens", "stated where they are said to be complete", "nothing", do))
 
 
 def _must_close(result, place):
@@ -288,21 +290,6 @@ def _ingredients(rows, origin="reference tables", stated=None):
         if row["kind"] == "water":  # its 0.1 g of minerals left out: what is poured from the tap is all water
             composition[n, : len(COMPONENTS)] = [100.0 * (name == "water") for name in COMPONENTS]
     return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin, stated or {})
-
-
-def _bare(word):
-    return plain(word).removesuffix("s")
-
-
-@functools.cache
-def _allergen_words():
-    """{word without case or plural: member of a law's list}; an entry that has one member stands for it."""
-    found = {}
-    for row in table("allergen_lists").rows:
-        members, others = row["members"].split(";"), [row["allergen"], *row["also_written"].split(";")]
-        found |= {_bare(word): word for word in members}
-        found |= {_bare(word): members[0] for word in others if word and len(members) == 1}
-    return found
 
 
 def in_tables(key):

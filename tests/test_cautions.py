@@ -77,6 +77,13 @@ def test_each_caution_has_a_control_and_a_source():
             assert said.str.contains("from memory").all()
 
 
+def test_outbreak_figures_are_those_of_the_final_notice():
+    """CDC, Salmonella Infantis linked to flour, 7 June 2023: 14 ill in 13 states, 3 of 13 in hospital; 2016 recalled."""
+    (told,) = (row["figure"] for row in cautions_for(PLAIN).rows if "ill in" in row["figure"])
+    assert told.startswith("14 ill in 13 US states in 2023, 3 of them in hospital")
+    assert "2016 (from memory)" in told
+
+
 def test_names_are_text():
     house = cautions_for(PLAIN)
     marked = type(house)(house.rows, {"<script>alert(1)</script>": ["=1+1"]})

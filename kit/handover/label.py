@@ -5,6 +5,7 @@ import re
 from dataclasses import dataclass, field
 
 from .. import page
+from ..allergens import of_ingredient
 from ..balance.bands import reach
 from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, UnknownName, must
@@ -85,8 +86,7 @@ class Label:
     @property
     def allergens(self):
         """The entries of the law's list that are in it, as text."""
-        named = {"tree nuts": "{1}", "cereals containing gluten": "{0} ({1})", "nuts": "{0} ({1})"}  # members by name
-        said = ", ".join(named.get(entry, "{0}").format(entry, listing(members)) for entry, members in self.contains)
+        said = ", ".join(_named(entry, members) for entry, members in self.contains)
         return "; ".join(filter(None, [said, f"to check: {listing(self.to_check)}" * bool(self.to_check)]))
 
     def to_frame(self):
@@ -154,11 +154,14 @@ class Label:
             if item.gone:
                 continue
             name = f"{item.name} ({item.made_of})" if item.made_of else item.name
-            shown = [word for word in item.allergens if re.search(_whole(word), name, re.I)]
+            named = [word for word in item.allergens if word in _named_inside(self.market)]
+            shown = [word for word in named if re.search(_whole(word), name, re.I)]
             inside = ["see the maker's label"] * item.compound
             text = plainly(name)
-            if self.market == "EU":
-                inside += [strong(word) for word in item.allergens if word not in shown]
+            if self.market == "US":
+                inside += [plainly(word) for word in named if word not in shown]
+            else:
+                inside += [strong(word) for word in named if word not in shown]
                 if shown:
                     bits = re.split(f"({'|'.join(map(_whole, shown))})", name, flags=re.I)
                     text = "".join((strong if n % 2 else plainly)(bit) for n, bit in enumerate(bits))
@@ -276,7 +279,7 @@ def _items_of(formula, market, lost):
         )
         # EU: added water counts as the finished piece less all else that went in, Annex VII Part A (1)
         left = g - (min(lost, water) if market == "EU" else 0.0)
-        allergens = tuple(dict.fromkeys(word for key in keys for word in known.allergens(key)))
+        allergens = tuple(dict.fromkeys(word for key in keys for word in of_ingredient(known, key).contains))
         inside = tuple(_made_of(known[key], market) for key in keys)
         parts = dict.fromkeys(bit.strip() for text, _ in inside for bit in re.split(_COMMA, text) if bit.strip())
         compound = any(
@@ -298,21 +301,31 @@ def _made_of(row, market):
 
 
 def _contains(market, items):
-    """((entry, members here), ...) of the law's list, and what is said of the words that it does not know."""
+    """((entry, members here), ...) of the law's list, and what is said of the members that it does not have."""
     here = {word: item.name for item in reversed(items) for word in item.allergens}
-    found, lists = [], {}
-    for row in table("allergen_lists").rows:
-        members = row["members"].split(";")
-        lists.setdefault(row["list"], set()).update(members)
-        if row["list"] == market and (inside := tuple(word for word in members if word in here)):
-            found.append((row["allergen"], inside))
-    said = []
-    for word in here:
-        elsewhere = [name for name, members in lists.items() if word in members]
-        what = f"an allergen in the {listing(elsewhere)} alone" if elsewhere else "a word of no list: is it spelled so"
-        if market not in elsewhere:
-            said.append(f"{word}, named for {here[word]}, is {what}.")
-    return tuple(found), said
+    found = [(row["allergen"], tuple(word for word in row["members"].split(";") if word in here))
+             for row in table("allergen_lists").rows if row["list"] == market]  # fmt: skip
+    listed = {word for _, members in found for word in members}
+    other = "US" if market == "EU" else "EU"
+    said = [f"{word}, named for {here[word]}, is an allergen in the {other} alone." for word in here
+            if word not in listed]  # fmt: skip
+    return tuple((entry, members) for entry, members in found if members), said
+
+
+def _named(entry, members):
+    """An entry of a law's list as it is declared: nuts and cereals by their own names."""
+    if entry not in ("tree nuts", "nuts", "cereals containing gluten"):
+        return entry
+    which = listing([word for word in members if word != "nuts"] + ["others: which?"] * ("nuts" in members))
+    return which if entry == "tree nuts" and "nuts" not in members else f"{entry} ({which})"
+
+
+@functools.cache
+def _named_inside(market):
+    """The allergens that must stand in the list of ingredients itself: in the US the Contains line says the others."""
+    rows = table("allergen_lists").rows
+    return {word for row in rows if row["list"] == market for word in row["members"].split(";")
+            if market == "EU" or row["allergen"] == "sulfites"}  # fmt: skip
 
 
 def _emphasised(formula, items, wanted):
@@ -360,14 +373,11 @@ def _market_notes(formula, market, items, baked):
                 f"Added water: {figure(item.grams, 1)} g weighed in, {said if item.listed_by else 'all of it leaves'} "
                 "(Annex VII Part A (1), from memory)."
             )
-    sulphured = [
-        item.name for item in items if "sulphites" not in item.allergens
-        and any("sulphites" in look for look, _ in _looks(formula, item, market))
-    ]  # fmt: skip
-    if sulphured:
+    brings = {key: of_ingredient(formula.ingredients, key) for item in items for key in item.keys}
+    if any("sulphites" in (*each.contains, *each.asks) for each in brings.values()):
         notes.append(
-            f"{capital(listing(sulphured))} may bring sulphites: above 10 mg/kg in what is sold they are declared, in "
-            "the EU as an allergen (Annex II), in the US by 21 CFR 101.100(a)(4), from memory: ask the supplier."
+            "Sulphites: above 10 mg/kg in what is sold they are declared, in the EU as an allergen (Annex II), in the "
+            "US by 21 CFR 101.100(a)(4), from memory."
         )
     if market == "US":
         rows = cautions_for(formula, also=("label",)).rows
@@ -377,8 +387,7 @@ def _market_notes(formula, market, items, baked):
             dusted = listing(formula.ingredients[key]["name"] for key in part.keys)
             notes.append(f"{dusted}: dusted on; what sticks is not weighed, so it stands last and in no figure.")
     for row in (formula.ingredients[key] for item in items for key in item.keys):
-        if not in_tables(row["key"]) and not row["allergens"]:
-            notes.append(f"{row['name']}: the house's file states no allergens; read the maker's label.")
+        notes += _allergen_notes(row["name"], brings[row["key"]])
         if house := formula.ingredients.house_figures(row["key"]):
             notes.append(house)
         if (made := _made_of(row, market))[1]:
@@ -389,6 +398,21 @@ def _market_notes(formula, market, items, baked):
             f"What is in {listing(usual)} is the usual make-up, from memory: the supplier's specification comes first "
             "(sub_ingredients in the house's file)."
         )
+    return notes
+
+
+def _allergen_notes(name, brings):
+    """Say why an ingredient is to check, of which words the maker must be asked, or who found it complete."""
+    words = {}
+    for member, word in brings.asks.items():
+        words.setdefault(word, []).append(member)
+    asked = "; ".join(f"{f'{word}: ' * (word != name)}{listing(members, 'or')}?" for word, members in words.items())
+    notes = [f"Ask the maker of {name}: {asked}"] if asked else []
+    if brings.open:
+        do = "its allergens stay to check until the house's file says by whom and when they were found complete"
+        notes.append(f"{name}: {do} (allergens_complete).")
+    if brings.complete:
+        notes.append(f"{name}: allergens found complete by {brings.complete}, by the house's file.")
     return notes
 
 

@@ -181,7 +181,8 @@ class ProductionSheet:
     def say_varies(self, before=""):
         """Return in words which allergens this has more or fewer than what it varies; nothing when none."""
         said = [f"adds {listing(self.added).upper()}"] * bool(self.added)
-        said += [f"without {listing(self.gone).upper()}"] * bool(self.gone)
+        unless = ", unless what is to check brings it" * bool(self.to_check)
+        said += [f"without {listing(self.gone).upper()}{unless}"] * bool(self.gone)
         return f"{before}Other allergens than {self.varies}: {listing(said)}." if said else ""
 
 

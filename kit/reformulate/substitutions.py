@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .. import page
+from ..allergens import of_formula, of_ingredient
 from ..balance import dough_class, measure
 from ..balance.accounts import AT, Lines, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
@@ -80,13 +81,7 @@ class Substituted:
     @property
     def words(self):
         """All of it in one paragraph."""
-        was, now = self.dough_class
-        new, gone = self.allergens
-        said = [*self.arithmetic, self.wrong_way, *self.behaviour]
-        said.append(f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}.")
-        said.append(f"New allergen: {listing(new)}." if new else "No new allergen.")
-        said.append(f"Gone: {listing(gone)}; read every label." if gone else "")
-        return " ".join(text for text in said if text)
+        return " ".join(filter(None, [*self.arithmetic, self.wrong_way, *self.behaviour, *self.comes_to]))
 
     def to_frame(self):
         """Return the ledger as a DataFrame: swap, part, ingredient, change, and what the change brings of each."""
@@ -105,10 +100,14 @@ class Substituted:
 
     @property
     def comes_to(self):
-        """What the swap does to dough class and allergens, in words."""
+        """What the swap does to dough class and allergens, in sentences; what may bring others is named."""
         was, now = self.dough_class
-        new, gone = (listing(some) or "none" for some in self.allergens)
-        return f"Dough class {was} → {now}. Allergens new: {new}; gone: {gone}; read every label."
+        new, gone = self.allergens
+        said = [f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}."]
+        said.append(f"New allergen: {listing(new)}." if new else "No new allergen known.")
+        said += [f"Gone: {listing(gone)}; read every label."] if gone else []
+        to_check = of_formula(self.formula)[1]
+        return (*said, *([f"Allergens to check: {listing(to_check)}."] if to_check else []))
 
     def _repr_html_(self):
         html = ""
@@ -126,13 +125,12 @@ class Substituted:
             notes = [f"The usual wrong way: {swap.wrong_way}" if swap.wrong_way else ""]
             notes.append(f"At the bench: {swap.behaviour} ({swap.provenance}).")
             html += page.paragraphs(notes)
-        return html + f"<p>{page.escape(self.comes_to)}</p>"
+        return html + f"<p>{page.escape(' '.join(self.comes_to))}</p>"
 
 
 def allergens(formula):
     """Return the allergens of a formula's ingredients, in the words of ingredients.csv, sorted."""
-    keys = {key for part in formula.parts for key in part.keys}
-    return tuple(sorted({a for key in keys for a in formula.ingredients.allergens(key)}))
+    return tuple(sorted(of_formula(formula)[0]))
 
 
 def substitutions(formula=None):
@@ -212,7 +210,7 @@ def without(formula, allergen):
             row = formula.ingredients[key]
             place = _place(part)
             now = next(p for p in result.parts if p.name == part.name)
-            if key not in now.keys or not members & set(formula.ingredients.allergens(key)):
+            if key not in now.keys or not members & set(of_ingredient(formula.ingredients, key).contains):
                 continue
             rule = _rule(formula, [key], None, place, name)
             if rule is None:
@@ -343,7 +341,7 @@ def _balancing(formula, bowls, give, rule, basis, old, new, forbidden):
         for name in names.split("|"):
             here = [key for key in present if ingredients[key]["kind"] == plain(name)]
             choices.append(max(here, key=present.get) if here else _key(ingredients, name))
-        choices = [k for k in choices if not set(forbidden) & set(ingredients.allergens(k))]
+        choices = [k for k in choices if not set(forbidden) & set(of_ingredient(ingredients, k).contains)]
         choices = [k for k in choices if k in present] + choices[-1:]
         if choices and choices[0] != new and account != basis and choices[0] not in old:
             found[choices[0]] = account

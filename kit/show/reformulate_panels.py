@@ -286,18 +286,11 @@ class SubstitutePanel(Panel):
         overlay = self.overlays[0]
         beside = side_by_side([(overlay.figure.bbox.width, overlay.marks(self.alt[0])), (400, steps)])
         wrong = "".join(_wrong_way(swap, swap.title if len(found.swaps) > 1 else "") for swap in found.swaps)
-        was, now = found.dough_class
-        new, gone = found.allergens
-        ends = [
-            f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}.",
-            f"New allergen: {listing(new)}." if new else "No new allergen.",
-            *([f"Gone: {listing(gone)}; read every label."] if gone else []),
-        ]
         bench = page.items(found.behaviour)
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         self._live.value = (
             f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong}'
-            f"{head('At the bench, and on the label')}{bench}{status(' '.join(ends))}</div>"
+            f"{head('At the bench, and on the label')}{bench}{status(' '.join(found.comes_to))}</div>"
         )
         self._cautions.value = cautions_for(self.variant)._repr_html_()  # of what it now holds
 

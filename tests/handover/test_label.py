@@ -174,8 +174,10 @@ def test_water_left_is_the_law_s_own_difference():
 def test_allergens_of_each_list():
     """Annex II of the EU; FALCPA with the FASTER Act: barley and rye are on the EU's list alone."""
     eu, us = kit.label(RICH), kit.label(RICH, "US")
-    assert eu.allergens == "cereals containing gluten (wheat, rye and barley), eggs, soybeans, milk, nuts (almond)"
-    assert us.allergens == "milk, eggs, almond, wheat, soybeans"
+    asked = "to check: raisins (sulphites?)"
+    grain = "cereals containing gluten (wheat, rye and barley)"
+    assert eu.allergens == f"{grain}, eggs, soybeans, milk, nuts (almond); {asked}"
+    assert us.allergens == f"milk, eggs, almond, wheat, soybeans; {asked}"
     for shown in ("WHEAT flour", "RYE flour", "BARLEY malt extract", "ALMONDS", "whole MILK", "EGG",
                   "butter (cream (MILK), salt)", "margarine (see the maker's label, MILK, SOYA)"):  # fmt: skip
         assert shown in eu.ingredients
@@ -190,14 +192,14 @@ def test_allergens_of_each_list():
 def test_sulphites_of_dried_fruit_are_asked_for_until_the_supplier_has_said(tmp_path):
     """Regulation (EU) 1169/2011, Annex II (12): above 10 mg/kg; 21 CFR 101.100(a)(4), from memory."""
     for market in ("EU", "US"):
-        asked = [note for note in kit.label(RICH, market).notes if note.startswith("Raisins may bring sulphites")]
-        assert len(asked) == 1
+        assert "Ask the maker of raisins: sulphites?" in kit.label(RICH, market).notes
+        assert "allergens of raisins (sulphites?)" in kit.label(RICH, market).still_to_write
     own = house(tmp_path, 'key,sub_ingredients\nraisins_seedless,"raisins, sunflower oil, preservative: sulphites"\n')
     lines = {"flour": 100, "water": 60}
-    told = kit.label(Formula.from_weights("bun", lines, inclusion={"raisins": 20}, ingredients=own))
-    assert "preservative: SULPHITES" in told.ingredients
-    assert told.allergens.endswith("sulphites")
-    assert not any("may bring sulphites" in note for note in told.notes)
+    bun = Formula.from_weights("bun", lines, inclusion={"raisins": 20}, ingredients=own)
+    assert "preservative: SULPHITES" in kit.label(bun).ingredients
+    assert kit.label(bun).allergens.endswith("sulphites; to check: raisins")
+    assert kit.label(bun, "US").allergens.endswith("sulfites; to check: raisins")
 
 
 def test_dusting_is_named_though_it_is_not_weighed():
@@ -271,9 +273,9 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     assert "energy in kJ" in asked
     assert "protein" in asked
     assert not re.search(r"\bfat\b", asked)
-    assert any("tahini: the house's file states no allergens" in note for note in label.notes)
-    assert "tahini (see the maker's label)" in label.ingredients
-    assert label.allergens == "cereals containing gluten (wheat); to check: tahini"
+    assert any(note.startswith("tahini: its allergens stay to check until") for note in label.notes)
+    assert "tahini (see the maker's label, SESAME)" in label.ingredients
+    assert label.allergens == "cereals containing gluten (wheat), sesame; to check: tahini"  # by its name
     assert "tahini: fat 54.00 g per 100 g, by ours.csv" in label.notes
 
 
@@ -311,7 +313,7 @@ def test_a_part_without_a_mass_is_on_the_label_still(kind):
 
 
 def test_allergens_as_a_house_writes_them(tmp_path):
-    """Capitals, plurals, commas and the lists' own entries are the same allergens; what stays unread is to check."""
+    """Capitals, plurals, commas and the lists' own entries are the same allergens; all of it stays to check."""
     own = house(
         tmp_path,
         'key,name,kind,allergens\na,mix,mix,"Milk; EGGS"\nb,paste,mix,"Peanuts, Soy"\nc,crumbs,mix,gluten\n'
@@ -321,13 +323,12 @@ def test_allergens_as_a_house_writes_them(tmp_path):
     bun = Formula.from_weights("bun", lines, ingredients=own)
     eu, us = kit.label(bun), kit.label(bun, "US")
     grain = "cereals containing gluten (wheat)"
-    checked = "to check: gluten (crumbs)"
+    checked = "to check: mix, paste, crumbs (rye, barley or oats?) and praline (almond or pecan?)"
     assert eu.allergens == f"{grain}, eggs, peanuts, soybeans, milk, nuts (hazelnut and Brazil nut); {checked}"
-    assert us.allergens == f"milk, eggs, hazelnut and Brazil nut, peanuts, wheat, soybeans; {checked}"
+    assert us.allergens == f"milk, eggs, Brazil nut and hazelnut, peanuts, wheat, soybeans; {checked}"
     assert set(kit.cautions_for(bun).allergens) >= {"milk", "egg", "peanut", "soya", "hazelnut", "Brazil nut"}
-    assert kit.cautions_for(bun).to_check == ("gluten (crumbs)",)
-    assert "To check: gluten (crumbs)." in kit.cautions_for(bun)._repr_html_()
-    assert "allergens of gluten (crumbs)" in eu.still_to_write
+    assert "crumbs (rye, barley or oats?)" in kit.cautions_for(bun).to_check
+    assert "allergens of crumbs (rye, barley or oats?)" in eu.still_to_write
 
 
 def test_what_is_at_0_percent_is_not_in_it():
@@ -340,14 +341,14 @@ def test_a_house_file_as_spreadsheets_write_it(tmp_path):
     """Semicolons where the comma is the decimal mark, comments and empty rows between."""
     own = house(tmp_path, "# our own, 2025\nkey;name;kind;allergens\n;;;\npraline;praline;mix;hazelnut,milk\n\n")
     bun = Formula.from_weights("bun", {"flour": 100, "praline": 10}, ingredients=own)
-    assert kit.label(bun, "US").allergens == "milk, hazelnut, wheat"
+    assert kit.label(bun, "US").allergens == "milk, hazelnut, wheat; to check: praline (almond or pecan?)"
 
 
 def test_a_word_of_no_list_is_asked_back(tmp_path):
     own = house(tmp_path, "key,allergens\nlard,porkk\n")
     bun = Formula.from_weights("bun", {"flour": 100, "lard": 10}, ingredients=own)
     for market in ("EU", "US"):
-        assert "porkk, named for lard, is a word of no list: is it spelled so." in kit.label(bun, market).notes
+        assert "allergens of lard (porkk?)" in kit.label(bun, market).still_to_write
 
 
 # baked mass, variants
