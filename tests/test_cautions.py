@@ -78,7 +78,7 @@ def test_each_caution_has_a_control_and_a_source():
 
 
 def test_outbreak_figures_are_those_of_the_final_notice():
-    """CDC, Salmonella Infantis linked to flour, 7 June 2023: 14 ill in 13 states, 3 of 13 in hospital; 2016 recalled."""
+    """CDC, Salmonella Infantis in flour, 7 June 2023: 14 ill in 13 states, 3 of 13 in hospital; 2016 recalled."""
     (told,) = (row["figure"] for row in cautions_for(PLAIN).rows if "ill in" in row["figure"])
     assert told.startswith("14 ill in 13 US states in 2023, 3 of them in hospital")
     assert "2016 (from memory)" in told

@@ -76,7 +76,7 @@ def test_only_what_water_cannot_give_is_taken_from_the_alcohol():
     soaked = Formula.from_weights("bun", {"flour": 100, "water": 50, "rum": 10}, pieces={"dough": 160})
     label = kit.label(soaked, baked=140)
     assert any("Alcohol is counted whole, 3.34 g a piece" in note for note in label.notes)
-    dry = kit.label(soaked, baked=160 - 50 * 0.999 - 13.36 - 6.66 - 1)  # all the water, and 1 g of the alcohol
+    dry = kit.label(soaked, baked=160 - 50 - 13.36 - 6.66 - 1)  # all the water, and 1 g of the alcohol
     lost = sum(sign * per_100(one)["energy_kcal"].per_100_g[0] * one.baked_piece / 100
                for sign, one in ((1, label), (-1, dry)))  # fmt: skip
     assert lost == pytest.approx(7, abs=0.2)
