@@ -90,6 +90,23 @@ def cautions_for(formula, also=()):
     return Cautions(tuple(rows), allergens, to_check)
 
 
+def together(some):
+    """Return the Cautions of several formulas as one: every row and every allergen of any of them.
+
+    >>> from kit.formula import Formula
+    >>> buns = [Formula.from_weights("bun", {"flour": 100, "milk": 50} | more) for more in ({}, {"sesame": 2})]
+    >>> list(together(map(cautions_for, buns)).allergens)
+    ['wheat', 'milk', 'sesame']
+    """
+    rows, allergens, to_check = {}, {}, {}
+    for each in some:
+        rows |= {row["key"]: row for row in each.rows}
+        to_check |= dict.fromkeys(each.to_check)
+        for allergen, brought in each.allergens.items():
+            allergens[allergen] = list(dict.fromkeys((*allergens.get(allergen, ()), *brought)))
+    return Cautions(tuple(rows.values()), allergens, tuple(to_check))
+
+
 def unspelled(formula):
     """Return {wash or filling: g} on a piece of which no part of the formula says what it is made of."""
     masses = {kind: getattr(formula.pieces, kind) for kind in ("filling", "wash") if not formula.has(kind)}

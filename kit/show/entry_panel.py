@@ -8,9 +8,9 @@ import ipywidgets as widgets
 
 from .. import page
 from ..errors import KitError, must
-from ..formula import scale
+from ..formula import scale, to_weigh
 from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, trial_fields
-from ..trials.recipes import named
+from ..trials.comparing import told_apart
 from ..words import figure, listing
 from . import look
 from .panel import Quiet
@@ -81,7 +81,7 @@ class EntryPanel(Quiet, widgets.VBox):
 
     def __init__(self, book, trial=None, by="", formulas=(), folder=None):
         self.book, self.entry, self.boxes = book, None, []
-        self._formulas = {formula.name: formula for formula in formulas}
+        self._formulas = told_apart(formulas)
         self._typed_before = UnsavedEntries(folder or book.folder or ".", book.name)
         self.tasters = widgets.HTML(layout={"flex": "1 1 100%"})
         self.by = _text("entered by, your code", by, each_key=False)
@@ -296,9 +296,11 @@ class EntryPanel(Quiet, widgets.VBox):
         """Return the boxes of what was weighed, line by line, with what was to be weighed."""
         trial = self.entry.trial
         recipe = trial.planned_formula
-        names = [name for name in self._formulas if recipe is None or name != recipe.name]
+        names = list(self._formulas)
+        own = next((name for name in names if recipe and self._formulas[name].fingerprint == recipe.fingerprint), None)
+        own = own or (f"{recipe.name}, as this trial has it" if recipe else "none yet")
         formula = widgets.Dropdown(
-            description="formula as planned", options=[recipe.name if recipe else "none yet", *names],
+            description="formula as planned", options=[own, *(name for name in names if name != own)],
             layout={"width": "auto", "flex": "1 1 100%", "margin": "0 8px 8px 0"},
         )  # fmt: skip
         formula.observe(lambda change: self._replan(change["new"]), "value")
@@ -317,19 +319,20 @@ class EntryPanel(Quiet, widgets.VBox):
                 words = f'<p style="font-size:18px;font-weight:600;margin:6px 0 0">{page.escape(part)}</p>'
                 made.append(widgets.HTML(words, layout={"flex": "1 1 100%"}))
                 part_before = part
-            name = named(key)["name"]
-            grams = planned.get((part, key))
-            hint = "" if grams is None else f"planned {_to_weigh(grams):,.10g}"
+            row = (recipe if recipe and key in recipe.lines.get(part, {}) else trial.weighed_formula).named(key)
+            name, grams = row["name"], planned.get((part, key))
+            shown = None if grams is None else to_weigh(float(grams), row["kind"])
+            hint = "" if grams is None else f"planned {shown}"
 
-            def read(trial, part=part, key=key, grams=grams):
+            def read(trial, part=part, key=key, grams=grams, shown=shown):
                 weighed = trial.weighed_formula
                 value = weighed.grams[part].get(key, 0.0) if weighed and part in weighed.grams else None
                 as_planned = value is not None and grams is not None and abs(value - grams) <= 0.01
-                return _to_weigh(value) if as_planned else value
+                return shown.grams if as_planned else value
 
             entry = f"weighed {part} {name}"
             box = _Box(_text(f"{part}: {name}, g", "", hint), lambda entry=entry: entry, read, "g", "1 1 200px")
-            box.planned = lambda _, box=box, grams=grams: box.known and grams and _to_weigh(grams)
+            box.planned = lambda _, box=box, shown=shown: box.known and shown and shown.grams
             made.append(box)
         return made
 
@@ -625,11 +628,6 @@ def _said(words, wrong=False):
     return words and (
         f'<p role="{role}" style="margin:2px 0;font-size:15px;line-height:1.35;color:{colour}">{page.escape(words)}</p>'
     )
-
-
-def _to_weigh(grams):
-    """Return a planned mass [g] as a scale could show it, less than 1 % off."""
-    return round(float(grams), 0 if grams >= 100 else 1 if grams >= 10 else 2)
 
 
 def _text(label, value="", hint="", rows=0, each_key=True):

@@ -26,7 +26,7 @@ from .bakes import (
     stands_apart,
 )  # fmt: skip
 from .fields import TrialError, find, trial_fields
-from .recipes import named
+from .recipes import Recipe
 from .records import Trial
 from .telling import in_words, repeats_limit, sentences
 
@@ -169,7 +169,7 @@ class SideBySide:
                 if beyond:
                     said.append(f"{row.what}, {self.names[n]} against {self.names[0]}: {row.words[n - 1]}")
             limits = [limit for limit in row.limits if limit is not None]
-            ends = sorted({figure(limit, row.digits) for limit in (min(limits), max(limits))}) if limits else []
+            ends = dict.fromkeys(figure(limit, row.digits) for limit in (min(limits), max(limits))) if limits else ()
             rows.append([*cells, f"±{' to '.join(ends)}" if ends else ""])
         heads = ["came out", *self.names, "repeats differ by"]
         caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
@@ -353,6 +353,36 @@ def _names(given, planned):
     return tuple(name if names.count(name) == 1 else f"{name} ({n + 1})" for n, name in enumerate(names))
 
 
+def told_apart(formulas):
+    """Return {name: Formula}; those of one name are told apart by what differs, else by their file or number.
+
+    >>> from kit import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 56, "butter": 18})
+    >>> list(told_apart([bun, bun.vary(butter=25), Formula.from_weights("loaf", {"flour": 100, "milk": 60})]))
+    ['bun, unsalted butter 18 %', 'bun, unsalted butter 25 %', 'loaf']
+    """
+    found = {}
+    for name in dict.fromkeys(formula.name for formula in formulas):
+        some = [formula for formula in formulas if formula.name == name]
+        figures = [_figures(Recipe.of(formula)) for formula in some]
+        every = dict.fromkeys(what for own in figures for what in own)
+        differ = [what for what in every if len({round(own.get(what, 0.0), 6) for own in figures}) > 1]
+        for number, (formula, own) in enumerate(zip(some, figures, strict=True), 1):
+            words = [f"{what} {own.get((what, unit), 0.0):.4g} {unit.partition(' ')[0]}" for what, unit in differ[:3]]
+            words += [f"{len(differ) - 3} more differ"] * (len(differ) > 3)
+            told = ", ".join([name, *words] if len(some) > 1 else [name])
+            if told in found:
+                told += f", {formula.path.name if formula.path else number}"
+            found[told if told not in found else f"{told}, {number}"] = formula
+    return found
+
+
+def _figures(recipe):
+    """Return {(what, unit): value} of a formula's lines and of what a piece has of each part."""
+    lines = {(what, unit): value for what, unit, value in _lines(recipe)}
+    return lines | {(f"{kind} of a piece", "g"): grams for kind, grams in recipe.pieces.items()}
+
+
 def _planned(given):
     """Return a Planned for every figure that any column planned: lines, pieces, controlled figures."""
     recipes = [column[0].planned_formula or column[0].weighed_formula for column in given]
@@ -365,10 +395,8 @@ def _planned(given):
         values[what, unit][column] = value
 
     for n, recipe in enumerate(recipes):
-        for what, unit, value in _lines(recipe) if recipe else ():
-            put(what, unit, n, value, 2)
-        for kind, grams in recipe.pieces.items() if recipe else ():
-            put(f"{kind} of a piece", "g", n, grams)
+        for (what, unit), value in _figures(recipe).items() if recipe else ():
+            put(what, unit, n, value, 1 if unit == "g" else 2)
     for what, unit, _ in order:  # an ingredient that one formula lacks is 0 there, not unknown
         values[what, unit] = [
             0.0 if value is None and recipe is not None else value
@@ -396,17 +424,18 @@ def _lines(recipe):
         kind = recipe.kinds[part]
         if kind not in DOUGH:
             for key, value in lines.items():
-                yield f"{_name(key)} in the {part}", "% of flour" if kind in ON_FLOUR else "% of its base", value
+                base = "% of flour" if kind in ON_FLOUR else "% of its base"
+                yield f"{recipe.named(key)['name']} in the {part}", base, value
             continue
         for key, value in lines.items():
             whole[key] = whole.get(key, 0.0) + value
-        flour = sum(value for key, value in lines.items() if _kind(key) == "flour")
+        flour = sum(value for key, value in lines.items() if recipe.named(key)["kind"] == "flour")
         if kind != "dough" and flour:
             yield f"flour in the {part}", "% of flour", flour
             for key, value in lines.items():
-                yield f"{_name(key)} in the {part}", f"% of the {part}'s flour", 100 * value / flour
+                yield f"{recipe.named(key)['name']} in the {part}", f"% of the {part}'s flour", 100 * value / flour
     for key, value in whole.items():
-        yield _name(key), "% of flour", value
+        yield recipe.named(key)["name"], "% of flour", value
 
 
 def _three_ways(planned, given):
@@ -416,7 +445,8 @@ def _three_ways(planned, given):
     if None in recipes:
         return ()
     totals = [sum(v for p, lines in r.lines.items() if r.kinds[p] in DOUGH for v in lines.values()) for r in recipes]
-    names = {_name(key) for r in recipes for p, lines in r.lines.items() if r.kinds[p] in DOUGH for key in lines}
+    in_dough = ((r, key) for r in recipes for p, lines in r.lines.items() if r.kinds[p] in DOUGH for key in lines)
+    names = {recipe.named(key)["name"] for recipe, key in in_dough}
     for row in planned:
         if row.what in names and row.unit == "% of flour":
             shares = [value / total for value, total in zip(row.values, totals, strict=True)]
@@ -424,14 +454,6 @@ def _three_ways(planned, given):
             grams = tuple(share * r.pieces["dough"] for share, r in zip(shares, recipes, strict=True))
             rows.append(Planned(row.what, "g in a piece", grams, 2))
     return tuple(rows)
-
-
-def _name(key):
-    return named(key)["name"]
-
-
-def _kind(key):
-    return named(key)["kind"]
 
 
 def differed_unplanned(columns):
@@ -482,9 +504,10 @@ def _weighed_otherwise(columns):
         apart = tuple(((part, key) in some) != ((part, key) in off[0]) or
                       ((part, key) in some and some[part, key] != off[0][part, key]) for some in off)  # fmt: skip
         if any(apart):
-            kind = next(recipe.kinds[part] for recipe in recipes if recipe and part in recipe.kinds)
+            recipe = next(recipe for recipe in recipes if recipe and key in recipe.lines.get(part, {}))
+            kind = recipe.kinds[part]
             unit = "% of flour" if kind in (*DOUGH, *ON_FLOUR) else "% of its base"
-            rows.append(Planned(f"{_name(key)} weighed for the {part}", unit, values, 2, apart))
+            rows.append(Planned(f"{recipe.named(key)['name']} weighed for the {part}", unit, values, 2, apart))
     return rows
 
 

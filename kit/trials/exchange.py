@@ -21,7 +21,7 @@ from ..words import listing, plain, plural
 from .book import Photo, _digest, _parsed, _shown, code_of
 from .fields import KIND, TrialError, date_of, find, in_unit, text_of, trial_fields
 from .photos import LARGEST, as_stored, is_bare
-from .recipes import Recipe, named, recipe_in
+from .recipes import Recipe, recipe_in
 from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial
 from .store import path_of, photos, trials, versions
 
@@ -72,8 +72,9 @@ def flat(trial):
 
 def _weighed(trial):
     """Return {entry: g} of the lines of a trial's batch as weighed."""
-    grams = trial.weighed_formula.grams if trial.weighed_formula else {}
-    return {f"weighed {part} {named(key)['name']}": g for part, own in grams.items() for key, g in own.items()}
+    recipe = trial.weighed_formula
+    grams = recipe.grams if recipe else {}
+    return {f"weighed {part} {recipe.named(key)['name']}": g for part, own in grams.items() for key, g in own.items()}
 
 
 def write_csv(some):

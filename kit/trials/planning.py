@@ -12,11 +12,12 @@ import numpy as np
 
 from .. import page
 from ..balance.accounts import only_one
+from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, FormulaError, must
-from ..formula import Formula, scale
+from ..formula import Formula, scale, to_weigh
 from ..formula.varying import LEAST
 from ..units import read
-from ..words import capital, figure, kept, listing, nearest, plain, plural
+from ..words import capital, figure, kept, listing, plain, plural
 from .bakes import Scatter, bakes_of, repeat_scatter
 from .comparing import described
 from .fields import TrialError, date_of
@@ -518,9 +519,11 @@ th { font-size: 9pt; vertical-align: bottom } .code { font-size: 14pt; font-weig
 
 def _page(plan, dates, paper):
     """Return the page: day by day the bakes in their turns, what of each is weighed, what was measured."""
-    (what, unit, _), formula, step = described(plan.field), plan.formula, plan.scale_step
+    (what, unit, _), formula = described(plan.field), plan.formula
     title = f"Plan of trials: {formula.name}{' (invented)' if formula.invented else ''}"
     usual = {line: before for bake in plan.bakes for line, (before, _) in bake.weighed_differently.items()}
+    known = {key: formula.ingredients[key] for bake in plan.bakes for part in bake.formula.parts for key in part.keys}
+    kinds = {row["name"]: row["kind"] for row in known.values()}
     lines = (f"{name}{'' if part == 'dough' else f' ({part})'}, g" for part, name in usual)
     heads = [("", "done"), ("", "turn"), ("", "code"), ("", "bake"), *(("g", line) for line in lines),
              ("write", f"{what}, {unit}")]  # fmt: skip
@@ -536,7 +539,7 @@ def _page(plan, dates, paper):
         for bake in some:
             cells = ""
             for line, before in usual.items():
-                grams = figure(nearest(bake.weighed_differently.get(line, (0, before))[1], step), 0 if step >= 1 else 1)
+                grams = to_weigh(bake.weighed_differently.get(line, (0, before))[1], kinds.get(line[1], ""))
                 cells += f'<td class="g">{f"<b>{grams}</b>" if line in bake.weighed_differently else grams}</td>'
             name = page.escape(kept(bake.what))
             rows += (
@@ -548,4 +551,9 @@ def _page(plan, dates, paper):
             f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></section>"
         )
     says = "".join(f"<li>{page.escape(kept(words))}</li>" for words in plan.sentences)
-    return page.sheet(title, f'{body}<section class="says"><ul>{says}</ul></section>', WALL, paper)
+    hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
+    contains = f"Contains {hazards.say_allergens()}." if hazards.allergens else ""
+    contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""
+    told = page.escape(" ".join((contains, *(row["short"] for row in hazards.short()))))
+    foot = f'<section class="says"><ul>{says}</ul><p><b>{page.escape(FIRST)}</b> {told}</p></section>'
+    return page.sheet(title, body + foot, WALL, paper)

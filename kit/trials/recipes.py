@@ -2,6 +2,7 @@
 
 import functools
 import math
+import re
 from dataclasses import dataclass, field, fields, replace
 
 from .. import tables
@@ -11,6 +12,9 @@ from ..formula.files import parse, write
 from ..formula.formula import DOUGH
 from ..words import figure, plain
 from .fields import TrialError, is_number
+
+_HOUSE = "house_ingredients"
+_ELSEWHERE = re.compile(rf"""^{_HOUSE}\s*=\s*["']""", re.MULTILINE)  # a house's file, named and not taken along
 
 
 @dataclass(frozen=True)
@@ -30,8 +34,7 @@ class Recipe:
         """Return the Recipe of a Formula or of a weighed Batch; its text must read back to the same formula."""
         formula = what.formula if isinstance(what, Batch) else what
         text = write(formula)
-        folder = formula.path.parent if formula.path else "."
-        made = Recipe._read(parse(text, formula.name, folder=folder), text)
+        made = _recipe_of(text)
         if formula is what:
             return made
         grams = {part: {key: float(what.grams[part, key]) for key in lines} for part, lines in made.lines.items()}
@@ -49,8 +52,18 @@ class Recipe:
 
     @property
     def formula(self):
-        """The Formula that the text holds."""
+        """The Formula that the text holds, with the house's rows it rests on."""
         return _formula_in(self.text)
+
+    @property
+    def has_house_rows(self):
+        """Whether its text holds figures of the house's own."""
+        return _HOUSE in self.text and not _ELSEWHERE.search(self.text)
+
+    def named(self, key):
+        """Return the row of one of its ingredients; of a house's own whose file is elsewhere, its key alone."""
+        known = self.formula.ingredients if self.has_house_rows else tables.ingredients()
+        return known[key] if plain(key) in known.index else {"name": key, "kind": key}
 
     @property
     def batch(self):
@@ -67,12 +80,6 @@ class Recipe:
         return next((100 * g / self.lines[p][k] for p in on_flour for k, g in self.grams[p].items() if g > 0), None)
 
 
-def named(key):
-    """Return the row of an ingredient in the tables; of a house's own, whose file may be elsewhere, its key alone."""
-    known = tables.ingredients()
-    return known[key] if plain(key) in known.index else {"name": key, "kind": key}
-
-
 def object_in(document, word):
     """Return the object under a word of a document, {} for none. Raises TrialError for anything else."""
     value = document.get(word, {})
@@ -87,7 +94,7 @@ def recipe_in(body, word):
     text = body.get("text")
     if not isinstance(text, str):
         raise TrialError(must(word, "a formula's text", type(text).__name__, "take it from an export"))
-    if "house_ingredients" in text:  # its file need not be here: the lines were read when it was
+    if _ELSEWHERE.search(text):  # of an older book; its file need not be here: the lines were read when it was
         return _as_it_says(body, word)
     found = replace(_recipe_of(text), grams=_grams(body, word))
     if found.fingerprint != body.get("fingerprint"):

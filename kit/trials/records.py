@@ -18,7 +18,7 @@ from ..formula import Batch, Formula, scale
 from ..formula.formula import DOUGH, check, with_parts
 from ..words import did_you_mean, figure, listing, plain
 from .fields import TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
-from .recipes import Recipe, named, object_in, recipe_in
+from .recipes import Recipe, object_in, recipe_in
 
 FORMAT = 1
 KEY = r"[0-9a-f]{32}"  # of a trial, in every book
@@ -291,7 +291,7 @@ class Trial:
         found = []
         off = sorted(self.weighed_otherwise, key=lambda line: -abs(line[3] - line[2]) / max(line[2:]))
         for part, key, was, now in off[:3]:
-            name = named(key)["name"]
+            name = (self.weighed_formula if now else self.planned_formula).named(key)["name"]
             found.append(f"{part}: {name} weighed {figure(now, 2)} % for {figure(was, 2)} %")
         if len(off) > 3:
             found.append(f"{len(off) - 3} more lines weighed off the plan")

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from .. import page
-from ..cautions import FIRST, cautions_for
+from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, FileError, KitError, UnknownName, must
 from ..files import as_cell, from_cell, stem, write_whole
 from ..formula import Formula
@@ -93,7 +93,7 @@ class ServingPlan:
         if many % orders:
             near = orders * (many // orders + 1)
             said += [f"{orders} orders for {plural(many, 'taster')}: {near} would be served each equally often."]
-        return (*said, *(row["control"] for row in table("cautions").rows if row["arises_when"] == "tasting"))
+        return (*said, *(row["control"] for row in _cautions().values()))
 
     def to_frame(self):
         """Return a DataFrame: taster, place, code, sample."""
@@ -159,16 +159,23 @@ class ServingPlan:
         low = f'<p style="display:flex;margin:2mm 0 0">Answer <span style="flex:1;{LINE};margin-left:2mm"></span></p>'
         cups = f'<div style="display:flex;justify-content:space-evenly;margin:2.5mm 0 1.5mm">{boxes}</div>'
         part = f": {page.escape(self.served)}" if self.served else ""
+        short = {key: page.escape(row["short"]) for key, row in _cautions().items()}
         return (
             '<section style="border:0.3mm dashed #000;padding:2.5mm 5mm;break-inside:avoid;width:82mm;min-height:58mm;'
             'font-size:10pt;line-height:1.2;color:#000;background:#fff">'
             f'<p style="margin:0 0 1mm"><b>{page.escape(taster)}</b>{part}</p>'
-            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1.5mm;font-size:9pt"><b>Allergic to '
-            f"anything? Say so before you taste.</b> {page.escape(self._contains)}</p>"
+            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1.5mm;font-size:9pt">'
+            f"<b>{short.pop('tasting')}</b> {page.escape(self._contains)}</p>"
+            f'<p style="display:flex;margin:0 0 1.5mm;font-size:9pt">{short.pop("tasting_consent")} Signed'
+            f'<span style="flex:1;min-width:16mm;{LINE};margin-left:1mm"></span></p>'
             f'<p style="margin:0">{page.escape(self.task)}</p>{cups}{low}'
             f'<p style="margin:1.5mm 0 0;font-size:8.5pt">Drink water and wait {rules()["wait"]:g} min between samples.'
-            " Do not talk. No raw dough or raw topping is tasted.</p></section>"
+            f" Do not talk. {' '.join(short.values())}</p></section>"
         )
+
+
+def _cautions():
+    return {row["key"]: row for row in table("cautions").rows if row["arises_when"] == "tasting"}
 
 
 def serving_plan(test, samples, tasters, seed, question="", served=""):
@@ -209,11 +216,9 @@ def serving_plan(test, samples, tasters, seed, question="", served=""):
         taster: tuple((next(codes), sample) for sample in order) for taster, order in zip(who, drawn, strict=True)
     }
     formulas = [each for each in samples.values() if isinstance(each, Formula)]
-    found = [cautions_for(each) for each in formulas]
-    allergens, to_check = ({each: None for one in found for each in getattr(one, part)}
-                           for part in ("allergens", "to_check"))  # fmt: skip
-    return ServingPlan(test, names, servings, seed, question, text_of(served, "served") or "", tuple(allergens),
-                       tuple(to_check), any(each.invented for each in formulas))  # fmt: skip
+    found = together(map(cautions_for, formulas))
+    return ServingPlan(test, names, servings, seed, question, text_of(served, "served") or "", tuple(found.allergens),
+                       found.to_check, any(each.invented for each in formulas))  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ def known(row, column):
 PINNED = {
     "allergen_lists": (24, {}),
     "allergen_words": (257, {}),
-    "cautions": (22, {}),
+    "cautions": (25, {}),
     "energy_factors": (5, {"energy_kcal_per_g": 26.0, "energy_kj_per_g": 108.0}),
     "label_names": (54, {}),
     "label_nutrients": (9, {"factor": 8.0025}),

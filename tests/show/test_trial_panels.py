@@ -638,6 +638,36 @@ def test_a_trial_without_a_formula_is_given_one_where_it_is_weighed(book):
     assert "topping: cocoa, g" in unfold(panel)
 
 
+@pytest.fixture(scope="module")
+def bun():
+    return kit.Formula.read(NOTEBOOKS / "formulas" / "crackle_bun.toml")
+
+
+def test_formulas_of_one_name_are_told_apart_by_what_differs(book, bun):
+    """Two of one name, and the one that the trial is planned by, all stay to be chosen."""
+    rich, turned = bun.vary(butter=25), bun.vary(butter=25, sugar=20)
+    code = book.save(Trial.of("which", "2025-03-04", formula=bun.vary(butter=30)), "M1").code
+    panel = EntryPanel(book, code, by="M1", formulas=[bun, rich, turned])
+    names = [f"{bun.name}, unsalted butter {b} %, sugar {s} %" for b, s in ((18, 16), (25, 16), (25, 20))]
+    assert list(panel.formula.options)[2:] == names
+    unfold(panel, "As weighed")
+    planned = panel.parts.children[1].children[0]
+    assert list(planned.options) == [f"{bun.name}, as this trial has it", *names]
+    for name, formula in zip(names, (bun, rich, turned), strict=True):
+        panel.parts.children[1].children[0].value = name
+        assert book.trial(code).planned_formula.fingerprint == formula.fingerprint
+    alike = EntryPanel(book, by="M1", formulas=[bun, bun]).formula.options[2:]
+    assert len(set(alike)) == 2
+
+
+def test_what_is_to_be_weighed_is_rounded_as_on_the_production_sheet(book, bun):
+    """By hand, on 1,600 g of flour: 0.8 % cardamom is 12.8 g and 1.6 % salt 25.6 g, both to 0.1 g; butter to 1 g."""
+    trial = Trial.of("x", "2025-03-04", formula=bun, planned_flour_weighed=1600)
+    boxes = unfold(EntryPanel(book, book.save(trial, "M1").code, by="M1"), "As weighed")
+    for name, grams in (("ground cardamom", "12.8"), ("salt", "25.6"), ("unsalted butter", "288")):
+        assert boxes[f"dough: {name}, g"].control.placeholder == f"planned {grams}"
+
+
 def test_the_plan_is_entered_beside_what_was(entry, book):
     box = unfold(entry, "Proof and baking")["oven set, degC"]
     entry.plan.value = "as planned"

@@ -506,6 +506,20 @@ def test_more_than_two_stand_in_figures_and_what_is_beyond_repeats_in_words():
     assert "<b>hot" not in html
 
 
+def test_limits_are_ordered_as_figures_not_as_text():
+    """By hand: s = 2, t(.975, 2) = 4.303: single bakes differ by up to 12.2 mm, one and eight by 9.1."""
+
+    def baked(oven, heights):
+        return [
+            Trial.of(f"{oven} degC", f"2025-03-{n:02d}", planned_oven_set=oven, height=height)
+            for n, height in enumerate(heights, 1)
+        ]
+
+    repeats = baked(180, (40, 42, 44))
+    found = side_by_side([repeats[0], baked(200, [41])[0], baked(220, [41] * 8)], kitchen=repeats)
+    assert "±9.1 to 12.2" in found._repr_html_()
+
+
 @pytest.mark.parametrize(
     "call", [lambda: side_by_side([1, 2]), lambda: side_by_side("ab"), lambda: trend([1], "height"),
              lambda: bakes_of("x"), lambda: calibrate([1, 2]), lambda: lineage([1])],

@@ -11,10 +11,12 @@ import jsonschema
 import pytest
 from PIL import Image
 
+from kit import total_hydration
 from kit.errors import FileError, KitError
 from kit.trials import ConflictError, Trial, TrialBook, exchange, fill, read_trials, write_csv
 from tests.trials.conftest import NOTEBOOKS
 from tests.trials.test_photos import jpeg
+from tests.trials.test_records import with_a_house
 
 CSV = NOTEBOOKS / "trials" / "crackle_bun_trials.csv"
 
@@ -57,6 +59,24 @@ def test_all_of_it_comes_back(filled, other, tmp_path):
     assert all_of(other) == ours
     with pytest.raises(FileError, match="a new file"):
         filled.export(path)
+
+
+def test_the_houses_own_figures_come_along_in_zip_and_spreadsheet(book, other, bun, tmp_path, monkeypatch):
+    here, there = tmp_path / "here", tmp_path / "there"
+    here.mkdir(), there.mkdir()
+    own = with_a_house(here, bun).vary({"bread flour": 90, "our flour": 10})
+    plain = book.save(Trial.of("plain", "2025-03-03", formula=bun), by="M1")
+    kept = book.save(
+        Trial.of("bun", "2025-03-04", formula=own, flour_weighed=1000).with_entry("weighed dough our flour", 120), "M1"
+    )
+    (tmp_path / "trials.csv").write_text(write_csv([plain, kept]), encoding="utf-8")
+    with_a_house(there, bun, fat=82.0, water=16.0)  # a file of that name lies where it is read
+    monkeypatch.chdir(there)
+    other.import_from(book.export(tmp_path / "out.zip"))
+    for back in (other.trial(kept.key), read_trials(tmp_path / "trials.csv", there)[1]):
+        assert total_hydration(back.planned_formula.formula) == pytest.approx(total_hydration(own))
+        assert back.weighed_formula.grams["dough"] == pytest.approx(kept.weighed_formula.grams["dough"])
+        assert total_hydration(back.baked_formula) == pytest.approx(total_hydration(kept.baked_formula))
 
 
 def test_two_kitchens_go_on_with_one_trial(filled, other, tmp_path):

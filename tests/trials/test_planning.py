@@ -14,8 +14,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from kit import Formula, plan_trials
+from kit.cautions import FIRST
 from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownName
 from kit.formula.formula import with_parts
+from kit.tables import table
 from kit.trials import Trial, TrialError, effects, next_change, repeat_scatter, side_by_side
 from kit.trials.bakes import Scatter
 from kit.trials.planning import MOST, smallest_by_days
@@ -434,6 +436,24 @@ def test_page_for_the_wall(bun):
     assert text.count('<td class="g">288</td>') == 2
     assert set(re.findall(r"#[0-9a-f]{3,6}\b", text)) <= {"#000", "#777", "#fff"}  # black and white
     assert "date ____" in plan.page()
+
+
+def test_the_page_for_the_wall_carries_the_cautions_of_every_bake(bun):
+    text = html.unescape(plan_trials(bun, {"topping": {"sesame": 12}}).page())
+    assert FIRST in text
+    assert all(f"{allergen} (" in text for allergen in ("wheat", "milk", "egg", "sesame"))
+    for raised in ("raw_egg", "raw_flour", "mixer", "oven", "nuts_seeds"):
+        rows = [row for row in table("cautions").rows if row["arises_when"] == raised and row["short"]]
+        assert rows
+        assert all(row["short"] in text for row in rows)
+    assert "sesame (" not in html.unescape(plan_trials(bun, {"butter": 25}).page())
+
+
+def test_the_page_for_the_wall_rounds_as_the_production_sheet_does(bun):
+    """By hand on 1,600 g of flour: 0.8 % cardamom is 12.8 g, 1.6 % salt 25.6 g; butter 20.04 % is 320.64 g."""
+    plan = plan_trials(bun, {"salt": 1.6 * 1.25, "cardamom": 0.8 * 1.25, "butter": 20.04}, flour=1600)
+    cells = re.findall(r'<td class="g">(?:<b>)?([\d.,]+)', plan.page())
+    assert {"25.6", "32.0", "12.8", "16.0", "288", "321"} == set(cells)
 
 
 def test_what_is_weighed_differently(bun):

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit import Formula
+from kit import Formula, total_hydration
 from kit.errors import AmountError, KitError, UnitError, UnknownName
 from kit.trials import Trial, TrialError, trial_fields
 from kit.trials.fields import find
@@ -266,15 +266,43 @@ def test_a_changed_formula_text_is_noticed(bake):
         Trial.from_document(document)
 
 
-def test_a_formula_with_a_houses_own_ingredients_travels_without_their_file(tmp_path, bun):
-    (tmp_path / "house.csv").write_text("key,fat_g_per_100g,water_g_per_100g\nbutter_unsalted,83.00,16.05\n")
+def with_a_house(folder, bun, fat=70.0, water=28.0):
+    """The bun with butter of the house's own, and a mix that the tables don't know, by a CSV beside it."""
+    parts = ",".join(f"{part}_g_per_100g" for part in ("water", "protein", "fat", "carbohydrate", "ash"))
+    head = f"key,name,kind,group,{parts}"
+    rows = f"butter_unsalted,,,,{water},1,{fat},0.5,0.5\nour_flour,our flour,flour,flour,13,11,1,74.5,0.5\n"
+    (folder / "house.csv").write_text(f"{head}\n{rows}")
     text = bun.text.replace("format = 1\n", 'format = 1\nhouse_ingredients = "house.csv"\n')
-    (tmp_path / "bun.toml").write_text(text)
-    trial = Trial.of("bun", "2025-03-04", formula=Formula.read(tmp_path / "bun.toml"))
+    (folder / "bun.toml").write_text(text)
+    return Formula.read(folder / "bun.toml")
+
+
+def test_a_formula_takes_the_houses_own_figures_along(tmp_path, bun, monkeypatch):
+    here, there = tmp_path / "here", tmp_path / "there"
+    here.mkdir(), there.mkdir()
+    own = with_a_house(here, bun).vary({"bread flour": 90, "our flour": 10})
+    assert total_hydration(own) - total_hydration(bun) > 1
+    trial = Trial.of("bun", "2025-03-04", formula=own, flour_weighed=1000).with_entry("weighed dough our flour", 120)
+    with_a_house(there, bun, fat=82.0, water=16.0)  # another house's file of that name lies where it is read
+    monkeypatch.chdir(there)
+    back = Trial.from_document(json.loads(json.dumps(trial.document())))
+    assert total_hydration(back.planned_formula.formula) == pytest.approx(total_hydration(own))
+    assert back.baked_formula.of_kind("flour") == pytest.approx(100)
+    assert any("our flour weighed" in words for words in back.doubts)
+    assert back.document() == trial.document()
+
+
+def test_a_formula_of_an_older_book_that_names_a_file_keeps_its_lines_and_reads_no_other(tmp_path, bun, monkeypatch):
+    trial = Trial.of("bun", "2025-03-04", formula=with_a_house(tmp_path, bun))
     document = json.loads(json.dumps(trial.document()))
-    assert Trial.from_document(document).planned_formula.lines["topping"] == trial.planned_formula.lines["topping"]
+    document["planned_formula"]["text"] = (tmp_path / "bun.toml").read_text()
+    monkeypatch.chdir(tmp_path)
+    older = Trial.from_document(document).planned_formula
+    assert older.lines["topping"] == trial.planned_formula.lines["topping"]
+    with pytest.raises(KitError, match="in a file's folder, or rows in the text itself"):
+        assert older.formula
     for name, wrong in (("lines", {"dough": {"x": "y"}}), ("pieces", {}), ("kinds", {}), ("fingerprint", None)):
-        with pytest.raises(TrialError, match="whole"):
+        with pytest.raises(TrialError, match="whole|as the kit writes it"):
             Trial.from_document({**document, "planned_formula": {**document["planned_formula"], name: wrong}})
 
 
