@@ -54,7 +54,7 @@ def rise_causes(before, after):
     >>> from kit.formula import Formula
     >>> a = Formula.from_weights("a", {"flour": 100, "water": 50, "egg": 10, "sugar": 14, "fresh yeast": 4})
     >>> print(rise_causes(rise(a, 27), rise(a.vary(sugar=22, egg=20), 27)))
-    66 → 76 min: sugar +12.6 min, egg's water −2.5 min and egg's sugars +0.1 min
+    65 → 75 min: sugar +12.4 min, egg's water −2.5 min and egg's sugars +0.1 min
     """
     before, after = (one if isinstance(one, Rise) else rise(one) for one in (before, after))
     for one in (before, after):

@@ -17,6 +17,7 @@ from kit.process import (
     final_proof,
     rise,
     rise_causes,
+    rise_in,
     sponge,
     water_activity,
 )
@@ -131,6 +132,30 @@ def test_blocks_do_not_show():
     """Over 2,048 doughs at once, the last is as if it were alone."""
     many = bun().vary(sugar=np.linspace(0, 30, 3000))
     assert rise(many, 26).high[-1] == pytest.approx(rise(many[2999], 26).high)
+
+
+# which temperature gives a time
+
+
+@drawn(20)
+@given(st.floats(8, 39.5), st.sampled_from([None, 15.0, 30.0]), st.sampled_from(["bulk", "final proof"]))
+def test_the_temperature_of_a_time_is_the_one_that_took_it(start, room, stage):
+    asked = rise(bun(), start, room, stage=stage)
+    found = rise_in(bun(), asked.minutes, stage, room=room)
+    assert found.minutes == pytest.approx(asked.minutes, rel=1e-5)
+    assert found.temperature == pytest.approx(start, abs=1e-3)
+    assert (found.low, found.high) == pytest.approx((asked.low, asked.high), rel=1e-4)
+
+
+def test_a_time_that_no_temperature_gives_is_refused_in_words():
+    shortest = rise(bun(), 40).minutes
+    with pytest.raises(AmountError, match=f"'minutes' must be at least {shortest:.0f} min, its time at 40.*more yeast"):
+        rise_in(bun(), shortest - 1)
+    with pytest.raises(AmountError, match="'minutes' must be at most .* its time at 0.*cooler room"):
+        rise_in(bun(), "6 h", room=35, batch="50 g")
+    for wrong in (0, -5, "5 days", math.nan):
+        with pytest.raises(AmountError, match="'minutes'"):
+            rise_in(bun(), wrong)
 
 
 # temperature on its way to the room
@@ -297,6 +322,35 @@ def test_outside_the_usual_range_says_so():
     for start, words in ((42, "above 38 degC"), (6, "below 10 degC")):
         assert any(words in note for note in rise(bun(), start).notes)
     assert not any("38 degC" in note for note in rise(bun(), 27).notes)
+
+
+def test_warm_dough_is_told_that_butter_softens():
+    """Compendium of Baking Technology, 11.5: laminated doughs at 26 to 30 degC, with butter 28 at most."""
+    for found, softens in (
+        (rise(bun(), 30), False), (rise(bun(), 30.5), True), (rise(bun(), 26, room=34), True),
+        (final_proof(bun(), 36), True), (rise(bun(), 24), False),
+    ):  # fmt: skip
+        said = [note for note in found.notes if "butter and the crust's paste soften" in note]
+        assert len(said) == softens
+        assert all("above 30 degC" in note and "28" in note and "36" in note for note in said)
+
+
+def test_a_temperature_not_told_is_said_and_widens():
+    assumed, told = rise(bun()), rise(bun(), 27)
+    assert assumed.minutes == told.minutes
+    assert assumed.low < told.low < told.high < assumed.high
+    assert any("say how warm it is" in note for note in assumed.notes)
+    assert not any("degC, " in note for note in told.notes)
+
+
+@drawn(20)
+@given(STARTS, st.sampled_from([None, 5.0, 40.0]), st.floats(0.1, 99.9))
+def test_the_middle_lies_in_every_band(start, room, coverage):
+    found = rise(bun(), start, room, coverage=coverage)
+    assert found.low <= found.minutes <= found.high
+    less = rise(bun(), start, room, coverage=coverage / 2)
+    assert found.low <= less.low * (1 + 1e-6)
+    assert less.high <= found.high * (1 + 1e-6)
 
 
 def test_thresholds_that_disagree_are_told():

@@ -157,13 +157,13 @@ PINNED = {
     "thermal_constants": (8, {"value": 518.93, "low": 487.676, "high": 551.984}),
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
-    "rise_parameters": (13, {"value": 134.2, "low": 104.87, "high": 149.29}),
+    "rise_parameters": (13, {"value": 134.2, "low": 104.64, "high": 149.29}),
     "rise_reference_points": (
         3,
         {
-            "minutes": 248,
-            "low_minutes": 140,
-            "high_minutes": 441,
+            "minutes": 246,
+            "low_minutes": 141,
+            "high_minutes": 429,
             "ratio": 6,
             "temperature_degC": 83,
             "fresh_yeast_percent": 12,
