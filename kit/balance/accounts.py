@@ -112,7 +112,7 @@ def _parted_sugars(ingredients, solids, groups):
     added = np.where(told & dairy, sugars - lactose, sugars * share("added_percent"))
     parted = (told & dairy) | (listed & ingredients.known[:, sweet])
     for group in groups:
-        plain = group & ~listed & ~house[:, sweet]
+        plain = group & ~listed & ~house[:, sweet] & (solids > 0)  # a house may know only the water of its egg
         kinds = {row["kind"] for row, is_plain in zip(rows, plain, strict=True) if is_plain}
         most = _SWEETER * np.max(sugars[plain] / solids[plain])
         parted |= group & ~listed & (sugars <= most * solids) & np.array([row["kind"] in kinds for row in rows])

@@ -299,3 +299,11 @@ def test_band_of_counted_eggs():
     deviations = band.to_frame()["standard deviation, points"]
     flourless = 1.645 * (deviations.drop("flour moisture") ** 2).sum() ** 0.5
     assert flourless == pytest.approx(0.6, abs=0.1)
+
+
+def test_a_house_egg_of_which_only_the_water_is_known_leaves_the_others_known(tmp_path):
+    """A law: what a house does not know of its own egg makes no other egg's sugars unknown."""
+    path = tmp_path / "house.csv"
+    path.write_text("key,name,kind,group,water_g_per_100g\ne,their egg,egg,egg,74\n", encoding="utf-8")
+    theirs = kit.tables.ingredients().with_house(path)
+    assert at_least(Formula.from_weights("bun", {"flour": 100, "egg": 20}, ingredients=theirs), "sugars") == []

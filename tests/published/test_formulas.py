@@ -133,6 +133,12 @@ def test_lines_add_up(case, kitchen):
         assert kit.total_percentage(formula) - float(said["printed_total_percent"]) == pytest.approx(3.08, abs=0.005)
 
 
+@pytest.mark.parametrize(("case", "printed"), [("CS02", "37"), ("TM01", "70")])
+def test_prefermented_flour_as_printed(case, printed, kitchen):
+    """Suas 2009, p. 374; the honey trade board's sheet: the sponge's line of flour is on all flour."""
+    assert kit.prefermented_flour(as_weighed(case, kitchen)) == pytest.approx(float(printed), abs=0.05)
+
+
 @pytest.mark.parametrize("case", [case for case, said in CASES.items() if said["pieces_by_hand"]])
 def test_pieces_of_the_printed_scaling_mass(case, kitchen):
     """As many as the lines give; printed is fewer by what is lost before the scale, or the card is misprinted."""
