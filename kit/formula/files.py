@@ -36,6 +36,7 @@ from .formula import (
     written_factor,
 )  # fmt: skip
 from .losses import read_losses
+from .usual import check_bake
 
 FORMAT = 1
 TOP = (
@@ -267,7 +268,9 @@ def _step(step, name):
 def _bake(bake, name):
     _known_words(bake, tuple(Bake.__dataclass_fields__), f"{name} bake")
     values = {word: read_unit(bake[word], kind, f"bake {word}") for word, kind in BAKE.items() if word in bake}
-    return Bake(**values, steam=str(bake.get("steam", "")))
+    made = Bake(**values, steam=str(bake.get("steam", "")))
+    check_bake(made)
+    return made
 
 
 # writing

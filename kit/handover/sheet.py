@@ -12,6 +12,7 @@ from ..errors import FormulaError, KitError, must
 from ..formula import Formula
 from ..formula.files import parse
 from ..formula.formula import only_one
+from ..formula.usual import bake_doubts, check_bake, goods_of, printed
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays, water_temperature
 from ..process.water import constant
 from ..units import read, read_date
@@ -206,6 +207,7 @@ def production_sheet(
     [('bread flour', '781', '1 lb 11½ oz'), ('water', '429', '15¼ oz'), ('salt', '14.1', '0.50 oz')]
     """
     only_one(formula, "to be weighed", "choose one")
+    check_bake(formula.bake)
     working = one_of("working", working, WORKINGS, "say which column is worked in")
     for name in water:
         one_of("temperature", name, WATER)
@@ -236,6 +238,7 @@ def production_sheet(
         **{f"scatter, {name}": text for name, text in scatter.sources().items()},
         **({f"topping, {name.replace('_', ' ')}": text for name, text in fit.sources().items()} if fit else {}),
         "trays": tins.sources()[0],
+        "core": "; ".join(printed("core", goods_of(formula))[2]),
         "limits": f"hold {COVERAGE:g} % of means of {min(IN_A_MEAN, made.pieces)} pieces; normal, from the scatter",
         **{f"caution, {row['key'].replace('_', ' ')}": tables.ground(row) for row in short},
     }  # fmt: skip
@@ -248,6 +251,7 @@ def production_sheet(
         gone=tuple(a for a in others if a not in hazards.allergens),
         notes=(
             *taken(formula), *rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing,
+            *bake_doubts(formula.bake, goods_of(formula)),
         ),
         cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""), valid_from=_iso(valid_from),
         revision=str(revision or ""), paper=paper, grounds=grounds, to_check=hazards.to_check,
@@ -410,8 +414,11 @@ def _checks(formula, made, scatter, fit, aim, working):
     when = next(row["when"] for row in tables.table("trial_fields").rows if row["field"] == "baked_mass")
     spread = math.hypot(math.sqrt(many) * float(scatter.within), many * float(scatter.loss))
     rows.append(Check(f"{many} baked{together}, {when}", mass(baked, working, 0), limits(baked, spread)))
-    if formula.bake.core is not None:
-        rows.append(Check("core of the middle piece", temperature(formula.bake.core, working)))
+    core, goods = formula.bake.core, goods_of(formula)
+    low, high = (temperature(end, working) for end in printed("core", goods)[:2])
+    aim = f"printed: {low} to {high}" if core is None else temperature(core, working)
+    filled = "; a filling: local codes" * (goods == "filled goods")
+    rows.append(Check("core of the middle piece", aim, f"under {low}{filled}"))
     return tuple(rows)
 
 

@@ -14,8 +14,9 @@ import numpy as np
 
 from .. import page
 from ..errors import FormulaError, UnknownName, must
-from ..formula import Batch, Formula, scale
+from ..formula import Bake, Batch, Formula, scale
 from ..formula.formula import DOUGH, check, with_parts
+from ..formula.usual import bake_doubts, goods_of
 from ..words import did_you_mean, figure, listing, plain
 from .fields import TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
 from .recipes import Recipe, object_in, recipe_in
@@ -298,6 +299,9 @@ class Trial:
         weighed, noted = self.weighed_formula and self.weighed_formula.flour, self.controlled.get("flour_weighed")
         if weighed and noted and abs(weighed - noted) > 0.005 * weighed:
             found.append(f"flour weighed is noted as {figure(noted)} g, the lines as weighed hold {figure(weighed)} g")
+        recipe = self.weighed_formula or self.planned_formula
+        bake = Bake(oven=self.controlled.get("oven_set"), core=self.controlled.get("core_temperature"))
+        found += bake_doubts(bake, goods_of(recipe.formula)) if recipe else bake_doubts(bake)
         for target in trial_fields().values():
             if target.group in ("measured", "controlled") and target.unit != "text":
                 readings = self.readings(target.name)

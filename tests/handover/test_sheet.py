@@ -450,6 +450,29 @@ def test_allergens_that_cannot_be_told_are_said(tmp_path):
 # what is new
 
 
+@pytest.mark.parametrize(
+    ("bake", "aim"),
+    [(Bake(), "printed: 85 °C (185 °F) to 93 °C (199 °F)"), (Bake(core=90), "90 °C (194 °F)")],
+)
+def test_the_core_is_always_to_be_probed(bake, aim):
+    """With a figure of the formula or without: what to measure, when to act, its caution, and what that rests on."""
+    sheet = production_sheet(replace(BUN, bake=bake))
+    (check,) = (c for c in sheet.checks if c.what == "core of the middle piece")
+    assert (check.aim, check.act) == (aim, "under 85 °C (185 °F)")
+    assert "Core: probe the middle piece; colour comes first." in seen(sheet.page())
+    assert "(common practice)" in sheet.sources()["core"]
+    pieces = {"count": 9, "dough": 60, "filling": 9}
+    filled = replace(Formula.from_weights("x", DOUGH, filling={"sugar": 1}, pieces=pieces), bake=bake)
+    assert "a filling: local codes" in production_sheet(filled).checks[-1].act
+
+
+def test_a_bake_out_of_the_printed_is_doubted_and_one_that_cannot_be_is_refused():
+    (note,) = (n for n in production_sheet(replace(BUN, bake=Bake(oven=180, core=80))).notes if "printed" in n)
+    assert note.startswith("'core' must be 85 to 93 °C (185 to 199 °F), as printed for soft enriched goods (got 80 °C)")
+    with pytest.raises(FormulaError, match="'core' must be 60 to 100 °C"):
+        production_sheet(replace(BUN, bake=Bake(core=33)))
+
+
 def test_a_crew_sees_what_is_new():
     steps = list(PLAIN.steps)
     steps[4] = replace(steps[4], minutes=60.0)
