@@ -350,7 +350,7 @@ def _foreseen(formula, made, calibration, amounts):
     if not (calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)):
         calibration = None
     low, high, scatter = made.baked_piece_low, made.baked_piece_high, scaling_scatter(formula, calibration=calibration)
-    if calibration:  # the kitchen's own scatter of its loss, not that of common practice
+    if calibration:  # the kitchen's own scatter of its loss, not that of the tables
         half = reach() * float(scatter.loss)
         low, high = made.baked_piece - half, made.baked_piece + half
     by = "the kitchen's own bakes" if calibration else "the formula's losses"

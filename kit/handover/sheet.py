@@ -199,7 +199,7 @@ def production_sheet(
     kitchen's own figures; room, flour_temperature, preferment_temperature, dough_temperature [degC or text] and others
     as in `water_temperature`, without a room a line to write on; tray and oven as in `trays`; fit: a ToppingFit, else
     `topping_fit`; varies: the Formula this one varies, else the one its file names; paper A4 or Letter. Masses are
-    scaled unrounded, then each line is rounded on its own (scale_steps.csv, sheet_steps.csv: common practice). Limits
+    scaled unrounded, then each line is rounded on its own (scale_steps.csv, sheet_steps.csv). Limits
     hold 95 % of the means of ten pieces. Raises FormulaError, AmountError, UnitError, UnknownName.
 
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 550, "salt": 18}, pieces={"count": 20, "dough": 60})
@@ -233,7 +233,7 @@ def production_sheet(
     others = cautions_for(origin).allergens if origin is not None else hazards.allergens
     short = hazards.short()
     grounds |= {
-        "rounding": "scale_steps.csv and sheet_steps.csv: common practice",
+        "rounding": "scale_steps.csv and sheet_steps.csv: common practice; when sums are told as apart: assumed here",
         **{f"loss, {name}": text for name, text in made.sources().items() if not name.endswith("baking")},
         **{f"scatter, {name}": text for name, text in scatter.sources().items()},
         **({f"topping, {name.replace('_', ' ')}": text for name, text in fit.sources().items()} if fit else {}),

@@ -44,7 +44,7 @@ class ScalingScatter:
 def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverage=80.0):
     """Return the ScalingScatter of a formula's pieces, one formula or many.
 
-    dough, topping [% of the piece, standard deviation of dividing], else the kitchen's or common practice for both;
+    dough, topping [% of the piece, standard deviation of dividing], else the kitchen's or the tables' for both;
     calibration with the kitchen's losses, else the formula's own or the default range; coverage [%] at which a loss
     known from few bakes is widened (Student). Independent normal scatters add as variances; the losses of dough and
     topping move together. Raises AmountError, FormulaError.

@@ -161,7 +161,7 @@ def substitute(formula, out, into, share=100.0, part="dough", basis=None, give=N
     when None. factor [g of the new yeast per g of the old] in place of the table's. What a preferment holds is
     swapped there. Raises Impossible, UnknownName, FormulaError.
 
-    Linear balance of composition, common practice.
+    Linear balance of composition; that it is what keeps a dough the same without a rule is assumed here.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 10, "butter": 15})
     >>> print(substitute(bun, "butter", "oil").arithmetic[1])
@@ -191,7 +191,7 @@ def avoidable():
 def without(formula, allergen):
     """Return Substituted: every ingredient with an allergen ("egg", "milk", "nuts") swapped, in every part.
 
-    The swaps are the rules of substitutions.csv marked for it, common practice. Raises FormulaError for an
+    The swaps are the rules of substitutions.csv marked for it. Raises FormulaError for an
     ingredient that no rule replaces. What is left may still hold traces: read every label.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 30, "egg": 20, "butter": 15})
@@ -262,8 +262,8 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
     said, errors = _error(formula, wrong, right, target, new, gone, brought, rule)
     swap = Swap(
         title, target.name, formula.base_words(target), lines, told, said,
-        rule["behaviour"] if rule else "", rule["source"] if rule else "common_practice",
-        rule["provenance"] if rule else "common practice", errors,
+        rule["behaviour"] if rule else "", rule["source"] if rule else "assumed_here",
+        rule["provenance"] if rule else "assumed here", errors,
     )  # fmt: skip
     return Substituted(right, before, (swap,))
 

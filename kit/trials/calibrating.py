@@ -1,4 +1,4 @@
-"""What a kitchen's own bakes teach: friction, rise, loss, dividing, dome, drawn from common practice towards them.
+"""What a kitchen's own bakes teach: friction, rise, loss, dividing, dome, drawn from the tables towards them.
 
 Each figure is a normal mean with a normal prior (of logarithms where the default's spread is one): the default's
 value and spread are the prior, each bake counts once, outliers are named and count less, none is thrown away.
