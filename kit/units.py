@@ -1,38 +1,23 @@
 """Amounts as bakers write them, read once at the edge into the house units.
 
-House units inside: g, % of flour, degC, min, mL, cm. Everything else is converted here, and only here.
+House units inside: g, % of flour, degC, min, mL, cm. Everything else is converted here, and only here: the units of
+units.csv and no others, since one that nobody meant would be silently wrong (a carat for 12 ct of eggs).
 """
 
 import datetime
+import difflib
 import functools
 import math
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .errors import AmountError, UnitError, must
+from .tables import table
 from .words import figure, without_zeros
 
-# The house's own units need no conversion, so that reading a formula does not have to load pint.
-HOUSE = {
-    "g": ("mass", 1.0), "kg": ("mass", 1000.0), "mg": ("mass", 0.001),
-    "%": ("percentage", 1.0),
-    "degc": ("temperature", 1.0),
-    "min": ("time", 1.0), "h": ("time", 60.0), "s": ("time", 1 / 60),
-    "ml": ("volume", 1.0), "l": ("volume", 1000.0),
-    "cm": ("length", 1.0), "mm": ("length", 0.1),
-}  # fmt: skip
 UNIT_OF = {"mass": "g", "percentage": "%", "temperature": "degC", "time": "min", "volume": "mL", "length": "cm"}
 PINT_UNIT = {"mass": "gram", "temperature": "degC", "time": "minute", "volume": "milliliter", "length": "centimeter"}
-AS_WRITTEN = {
-    "percent": "%", "per cent": "%", "gram": "g", "grams": "g", "gr": "g", "kilo": "kg", "kilos": "kg", "kgs": "kg",
-    "lbs": "lb", "ounces": "oz", "ounce": "oz", "litre": "l", "litres": "l", "mls": "ml",
-    "°c": "degc", "c": "degc", "celsius": "degc", "deg c": "degc", "°f": "degF", "f": "degF", "degf": "degF",
-    "fahrenheit": "degF", "deg f": "degF", "k": "kelvin",
-    "mins": "min", "minutes": "min", "minute": "min", "hr": "h", "hrs": "h", "hour": "h", "hours": "h", "sec": "s",
-    "fl oz": "fluid_ounce", "fluid ounce": "fluid_ounce", "fluid ounces": "fluid_ounce",
-    "tablespoons": "tablespoon", "teaspoons": "teaspoon", "cups": "cup", "in": "inch", "inches": "inch",
-}  # fmt: skip
 NUMBER = re.compile(r"^([+-]?)\s*(?:(?:(\d[\d.,' ]*?)\s+)?(\d+)\s*/\s*(\d+)|([\d.,'][\d.,' ]*))(?=\s|[^\d.,]|$)")
 
 
@@ -44,6 +29,8 @@ class Amount:
     kind: str  # mass, volume, percentage, temperature, time, length, count, number
     unit: str
     written: str
+    measure: str = ""  # the unit as units.csv calls it
+    note: str = ""  # what it was taken for, where others mean another
 
     def __str__(self):
         return f"{without_zeros(figure(self.value, 3))} {self.unit}".strip()
@@ -117,16 +104,17 @@ def _decimal(text, written, name):
         raise AmountError(must(name, "a number", repr(str(written)), "write it like 62.5")) from None
 
 
-def amount(text, name="amount", like="62.5 g"):
+def amount(text, name="amount", like="62.5 g", kind=None):
     """Return an Amount read from what a baker writes.
 
-    text [any unit pint knows, or a count of something]; like: what the error shows as an example.
-    Returns the value in the house unit of its kind. Raises AmountError when there is no number in it.
+    text [a unit of units.csv, or a count of something]; like: what the error shows as an example; kind: what it should
+    measure, where a unit may be two ("26 c" of a temperature). Returns the value in the house unit of its kind; dozens
+    are counted out. Raises AmountError for no number, a range, or a unit that two read differently (T, st, gr).
 
-    >>> round(amount("2 lb").value, 5), round(amount("78 degF").value, 2), amount("18 %").kind
-    (907.18474, 25.56, 'percentage')
-    >>> amount("3 large eggs").kind, amount("3 large eggs").unit
-    ('count', 'large eggs')
+    >>> round(amount("2 lb 3 oz").value, 4), round(amount("78 degF").value, 2), amount("18 %").kind
+    (992.2333, 25.56, 'percentage')
+    >>> amount("2 dozen large eggs").value, amount("3 large eggs").kind, amount("3 large eggs").unit
+    (24.0, 'count', 'large eggs')
     """
     if isinstance(text, Amount):
         return text
@@ -135,40 +123,71 @@ def amount(text, name="amount", like="62.5 g"):
     if not isinstance(text, str):
         raise UnitError(must(name, "text such as '62.5 g', or a number", type(text).__name__, "write it as text"))
     value, unit = _leading_number(text, name, like)
-    folded = " ".join(unit.casefold().rstrip(".").split())
-    folded = AS_WRITTEN.get(folded, folded)
     if not unit:
         return Amount(value, "number", "", text)
-    compound = re.fullmatch(r"([a-z]+) ?(\d.+)", folded)
-    if compound and AS_WRITTEN.get(compound[1], compound[1]) in ("lb", "h", "min"):  # "1 lb 2 oz", "16 min 30 s"
-        first, second = amount(f"{value} {compound[1]}", name), amount(compound[2], name)
-        if first.kind == second.kind:
-            return Amount(first.value + second.value, first.kind, first.unit, text)
-    if folded in HOUSE:
-        kind, factor = HOUSE[folded]
-        return Amount(value * factor, kind, UNIT_OF[kind], text)
-    quantity = _in_pint(value, folded)
-    if quantity is None:
-        quantity = _in_pint(value, unit)
-    if quantity is None:
-        return Amount(value, "count", unit, text)
-    for kind, unit_name in PINT_UNIT.items():
-        if quantity.is_compatible_with(unit_name):
-            return Amount(quantity.to(unit_name).magnitude, kind, UNIT_OF[kind], text)
-    do = "write a mass, volume, percentage, temperature, time or length"
-    raise UnitError(must(name, "something a bakery measures", repr(text), do))
+    if re.match(r"(-|to\b|or\b|bis\b|à)\s*\d", unit):
+        raise AmountError(must(name, "one amount", repr(text), "write which; of a range its middle"))
+    row = _row(unit, kind)
+    if row and row["kind"] == "ask":
+        raise AmountError(must(name, "clear about its unit", repr(text), row["note"]))
+    if row and row["kind"] != "count":
+        return _measured(value, row, text)
+    several = re.fullmatch(r"(\D+?)\s*(?:[+&]|\band\b|)\s*(\d.*)", unit)
+    if several and (first := _row(several[1].strip(), kind)) and first["kind"] in ("mass", "volume", "time"):
+        more = amount(several[2], name, like, first["kind"])  # "1 lb 2 oz", "16 min 30 s"
+        if more.kind == first["kind"] and more.value < _measured(1, first, text).value:
+            whole = _measured(value, first, text)
+            return replace(whole, value=whole.value + more.value, measure="")
+    words = unit.split()
+    for end in range(min(3, len(words)), 0, -1):
+        row = _row(" ".join(words[:end]))
+        if row and row["kind"] == "count":
+            rest = " ".join(word for word in words[end:] if word != "of") or "pieces"
+            return Amount(value * float(row["value"]), "count", rest, text)
+    return Amount(value, "count", unit, text)
 
 
-def _in_pint(value, unit):
-    if not re.fullmatch(r"[A-Za-z_]+", unit):
-        return None
-    registry = _registry()
-    try:
-        return registry.Quantity(value, unit)
-    except Exception as error:
-        if type(error).__module__.startswith("pint"):
-            return None  # not a unit: a count of something, which a table row must explain
-        raise
+def near_unit(unit, otherwise=""):
+    """Return what a unit that is none may have meant, in words.
+
+    >>> near_unit("tbps")
+    'did you mean tbsp?'
+    """
+    near = difflib.get_close_matches(_folded(unit), _units(), n=1, cutoff=0.75)
+    return f"did you mean {_row(near[0])['unit']}?" if near else otherwise
+
+
+def _measured(value, row, text):
+    kind, note = row["kind"], row["note"]
+    if row["value"]:
+        made = value * float(row["value"])
+    else:
+        made = _registry().Quantity(value, row["pint"]).to(PINT_UNIT[kind]).magnitude
+    return Amount(made, kind, UNIT_OF[kind], text, row["unit"], note)
+
+
+def _row(written, kind=None):
+    """Return the row of units.csv that a unit means, or None: of that kind, else spelled just so, else the first."""
+    rows = _units().get(_folded(written), ())
+    fitting = [row for row in rows if row["kind"] == kind]
+    spelled = [row for row in rows if written in (row["unit"], *row["also_written"].split(";"))]
+    return next(iter(fitting or spelled or rows), None)
+
+
+@functools.cache
+def _units():
+    found = {}
+    for row in table("units").rows:
+        for word in dict.fromkeys(map(_folded, (row["unit"], *row["also_written"].split(";")))):
+            found.setdefault(word, []).append(row)
+    found.pop("", None)
+    return found
+
+
+def _folded(unit):
+    """Fold case, accents and dots away: "Fl. Oz." is fl oz, "c. à s." is c a s."""
+    bare = "".join(c for c in unicodedata.normalize("NFKD", unit) if not unicodedata.combining(c))
+    return " ".join(bare.casefold().replace(".", " ").split())
 
 
 def read(text, kind, name="amount"):
@@ -180,7 +199,7 @@ def read(text, kind, name="amount"):
     >>> read("1 1/2 kg", "mass"), read(26, "temperature"), read("1 h 30 min", "time")
     (1500.0, 26.0, 90.0)
     """
-    given = amount(text, name)
+    given = amount(text, name, kind=kind)
     if not math.isfinite(given.value):
         raise AmountError(must(name, "a finite number", text, "weigh it again"))
     if given.kind not in (kind, "number"):
@@ -188,6 +207,8 @@ def read(text, kind, name="amount"):
             "mass": "a mass such as '60 g'", "time": "a time such as '45 min'", "number": "a number without a unit",
         }.get(kind) or f"a {kind} in {UNIT_OF[kind]} or a unit like it"  # fmt: skip
         do = "leave the unit out" if kind == "number" else "weigh it, or give it in the right unit"
+        if given.kind == "count":
+            do = near_unit(given.unit, do)
         raise UnitError(must(name, what, repr(str(text)), do))
     return given.value
 
@@ -215,13 +236,13 @@ def temperature_difference(text, name="temperature difference"):
     >>> round(temperature_difference("18 degF"), 9), temperature_difference("10 degC")
     (10.0, 10.0)
     """
-    given = amount(text, name)
+    given = amount(text, name, kind="temperature")
     if given.kind == "number":
         return given.value
     if given.kind != "temperature":
         do = "give it in degC or degF"
         raise UnitError(must(name, "a difference of temperatures", repr(str(text)), do))
-    return given.value - amount("0 " + re.sub(r"^[^A-Za-z°]*", "", given.written)).value
+    return given.value - amount(f"0 {given.measure}").value
 
 
 def read_date(value, name="date"):

@@ -111,7 +111,27 @@ REFUSED = [
      lambda: toml('"unsalted butter" = 18', '"unsalted butter" = 18\nbutter = 3'), FormulaError,
      "'butter' again for unsalted butter"),
     # units
-    ("pressure for a mass", lambda: weighed(butter="3 kPa"), UnitError, "'unsalted butter' must be something a bakery"),
+    ("pressure for a mass", lambda: weighed(butter="3 kPa"), UnitError, "'unsalted butter' must be a mass, or a"),
+    ("a carat of egg", lambda: weighed(egg="12 carats"), UnitError, "'egg' must be a mass, or a measure"),
+    ("a bag", lambda: weighed(sugar="1 bag"), UnitError, "'sugar' must be a mass, or a measure"),
+    ("a quarter", lambda: weighed(sugar="1 quarter"), AmountError, "'sugar' must be clear about its unit"),
+    ("tonnes or spoons", lambda: weighed(sugar="3 T"), AmountError, "write tbsp, tsp or tonne"),
+    ("a peck or a packet", lambda: weighed(instant_yeast="1 pk"), AmountError, "write packet"),
+    ("a range", lambda: weighed(sugar="1-2 tbsp"), AmountError, "'sugar' must be one amount"),
+    ("a heaped spoon", lambda: weighed(sugar="1 heaped tbsp"), UnitError, "'sugar' must be a mass, or a measure"),
+    ("a pinch", lambda: weighed(salt="a pinch"), AmountError, "'salt' must be a number"),
+    ("1.230 g", lambda: weighed(milk="1.230 g"), AmountError,
+     "'whole milk' must be clear about its point (got '1.230 g'); write 1230 g or 1.23 g"),
+    ("litres or large eggs", lambda: weighed(egg="3 L"), AmountError, "write litres, or large eggs"),
+    ("half a pack", lambda: weighed(butter="2.5 x 250 g"), AmountError, "a whole number of packs"),
+    ("three of egg", lambda: weighed(egg=3),
+     AmountError, "'egg' must be an amount with its unit, since it is counted too (got 3); write '3 large' or '3 g'"),
+    ("three of egg as text", lambda: weighed(egg="3"), AmountError, "since it is counted too"),
+    ("four yolks", lambda: weighed(yolks=4), AmountError, "write '4 large' or '4 g'"),
+    ("two sticks or grams", lambda: weighed(butter=2), AmountError, "write '2 stick' or '2 g'"),
+    ("two packets or grams", lambda: weighed(instant_yeast=2), AmountError, "write '2 packet' or '2 g'"),
+    ("sixteen to eighteen", lambda: Formula.from_weights("Buns, makes 16-18", {"flour": 1000}),
+     AmountError, "'pieces' must be one count"),
     ("length for a mass", lambda: weighed(butter="20 cm"), UnitError, "'unsalted butter' must be a mass"),
     ("temperature for a mass", lambda: weighed(milk="20 degC"), UnitError, "'whole milk' must be a mass"),
     ("percentage for a mass", lambda: weighed(milk="20 %"), UnitError, "'whole milk' must be a mass"),
@@ -268,6 +288,31 @@ def test_allowed_though_it_looks_odd():
     assert kit.predict_yield(BUN, losses={"baking": "9 %"}).pieces == 48
     assert weighed(egg="3 eggs").of_kind("egg") == pytest.approx(15)
     assert weighed(Milk="1 lb").of_kind("milk") == pytest.approx(45.359237)
+
+
+@pytest.mark.parametrize(
+    ("name", "amount"),
+    [("egg", 200), ("egg", 3.0), ("egg", 20), ("butter", 150), ("instant yeast", 7), ("fresh yeast", 40), ("milk", 3)],
+)
+def test_bare_numbers_that_are_grams_are_read_as_such(name, amount):
+    """200 eggs or 150 sticks to a kilogram of flour are none; 3.0 is a scale's figure, not a count."""
+    assert weighed(**{name.replace(" ", "_"): amount}).part("dough").percentages[1] == pytest.approx(amount / 10)
+
+
+def test_to_100_of_flour_a_bare_number_is_a_percentage():
+    bun = Formula.from_weights("bun", {"flour": 100, "egg": 1, "yolk": 1, "butter": 4, "honey": 1})
+    assert bun.part("dough").percentages == (100, 1, 1, 4, 1)
+
+
+def test_a_unit_that_others_take_for_another_is_named():
+    for written, said in (("1 pt", "an imperial one is 568"), ("1 cup", "a metric one is 250"), ("2 tbsp", "14.8 mL")):
+        ((_, how),) = weighed(milk=written).part("dough").how
+        assert said in how
+    ((_, how),) = weighed(sugar="2 EL").part("dough").how
+    assert "sugar_granulated, EL (german_spoon_page); a level German tablespoon" in how
+    assert weighed(sugar="2 EL").of_kind("sugar") == 2
+    assert weighed(salt="1 TL").of_kind("salt") == pytest.approx(0.1 * 13 / 3)
+    assert weighed(sugar="1 tbsp sugar").of_kind("sugar") == pytest.approx(0.1 * 200 / 16)
 
 
 def test_eggs_without_a_size_say_so():

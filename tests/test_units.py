@@ -141,6 +141,88 @@ def test_what_is_not_a_unit_is_a_count():
     assert (eggs.value, eggs.kind, eggs.unit) == (3, "count", "large eggs")
 
 
+# ---- a closed list --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("written", "value"),
+    [("12 ct", 12), ("15 doz", 180), ("1 dz", 12), ("2 dozen", 24), ("½ dozen", 6), ("1 baker's dozen", 13),
+     ("half dozen", None), ("3 Stück", 3), ("2 pcs", 2), ("1 ea", 1), ("1 gross", 144), ("2 half dozens", 12)],
+)  # fmt: skip
+def test_counts(written, value):
+    """A dozen is 12, a baker's dozen 13, a gross 144; "half dozen" without a number is no number."""
+    if value is None:
+        with pytest.raises(AmountError):
+            amount(written)
+    else:
+        assert (amount(written).value, amount(written).kind, amount(written).unit) == (value, "count", "pieces")
+    assert amount("2 dozen large eggs").unit == "large eggs"
+
+
+@pytest.mark.parametrize(
+    ("written", "kind", "value"),
+    [
+        ("1 EL", "volume", 15), ("2 TL", "volume", 10), ("2 gestrichene EL", "volume", 30),
+        ("1 Esslöffel", "volume", 15),
+        ("3 cuillères à soupe", "volume", 45), ("2 c. à c.", "volume", 10), ("2 c. à s.", "volume", 30),
+        ("1 msk", "volume", 15), ("1 tsk", "volume", 5), ("2 krm", "volume", 2), ("1 dsp", "volume", 10),
+        ("1 Australian tbsp", "volume", 20), ("2 metric cups", "volume", 500), ("1 UK pint", "volume", 568.26125),
+        ("1 Pfund", "mass", 500), ("½ Pfund", "mass", 250), ("1 livre", "mass", 500), ("20 dag", "mass", 200),
+        ("1 etto", "mass", 100), ("1 quintal", "mass", 1e5), ("5 #", "mass", 5 * POUND),
+        ("1 lb. 2 oz.", "mass", 1.125 * POUND),
+        ("1 Tbsp.", "volume", GALLON / 256), ("2 Tbs", "volume", GALLON / 128), ("2 TSP", "volume", GALLON / 384),
+        ("1 Fl. Oz.", "volume", GALLON / 128), ("1 c", "volume", GALLON / 16), ("1 level tsp", "volume", GALLON / 768),
+        ("3/4 cup + 2 Tbsp", "volume", 0.875 * GALLON / 16), ("1 kg 250 g", "mass", 1250),
+        ("26 C", "temperature", 26),
+        ("26 c", "temperature", 26), ("2 Std", "time", 120), ("2 weeks", "time", 20160),
+        ("1 1/2 cups", "volume", 1.5 * GALLON / 16),
+        ("2¼ oz", "mass", 2.25 * POUND / 16), ("1.230,5 g", "mass", 1230.5), ("250g", "mass", 250),
+    ],
+)  # fmt: skip
+def test_units_as_bakers_write_them(written, kind, value):
+    """Metric spoons: a German maker's page and New South Wales Health's chart; Pfund: a German magazine, 2017."""
+    assert read(written, kind) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("written", "do"),
+    [("3 T", "write tbsp, tsp or tonne"), ("3 t", "write tbsp, tsp or tonne"), ("1 T.", "tbsp"), ("5 gr", "write g"),
+     ("2 st", "write pieces, or stone"), ("1 pk", "write packet"), ("1 quarter", "1 stick"), ("1 ton", "write tonne"),
+     ("2 cc", "mL"), ("1 cwt", "100 in America"), ("1 Tasse", "write mL"), ("1 gill", "fl oz"), ("1 q", "quart")],
+)  # fmt: skip
+def test_what_two_people_read_differently_is_asked(written, do):
+    with pytest.raises(AmountError, match="clear about its unit") as caught:
+        amount(written)
+    assert do in str(caught.value)
+
+
+@pytest.mark.parametrize("written", ["1-2 tbsp", "1 – 2 tbsp", "1 to 2 tbsp", "2 or 3 g", "2 bis 3 g", "1-1/2 cups"])
+def test_a_range_is_asked(written):
+    with pytest.raises(AmountError, match="must be one amount"):
+        amount(written)
+
+
+@pytest.mark.parametrize(
+    "unit",
+    ["carat", "EG", "Em", "amu", "mol", "furlong", "grain", "bag", "barrel", "bushel", "firkin", "slug", "u", "Da", "P",
+     "hogshead", "scruple", "dram", "kPa", "ftm", "drachm", "minim", "Ml",
+     "Gg", "uL", "ng", "angstrom"],
+)  # fmt: skip
+def test_no_unit_but_those_of_the_list(unit):
+    """Units of other trades that a general library of units reads; Ml as a megalitre."""
+    found = amount(f"1 {unit}")
+    assert found.kind == "count" or (unit, found.kind, found.value) == ("Ml", "volume", 1)
+    with pytest.raises(UnitError):
+        read(f"1 {unit}", "mass")
+
+
+def test_a_slip_of_a_unit_is_asked_back():
+    with pytest.raises(UnitError, match="did you mean oz"):
+        read("3 ouncse", "mass")
+    with pytest.raises(UnitError, match="weigh it, or give it in the right unit"):
+        read("3 carats", "mass")
+
+
 def test_reading_a_formula_needs_no_registry_of_units():
     """House units are read without pint, which takes longer to load than the rest of the kit."""
     code = (

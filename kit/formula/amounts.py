@@ -1,13 +1,19 @@
 """From an amount as written to grams: a volume or a count becomes mass only through a table row, which is named."""
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import AmountError, UnitError, must
 from ..tables import table
-from ..units import amount, number
+from ..units import amount, near_unit, number
 from ..words import figure, listing, plain
+
+# "20 x 250 g": so many of what follows
+_TIMES = re.compile(r"^([^\s×x*]+)\s*[x×*]\s*(?=[\d¼½¾])(.+)$", re.I)
+# 1230 g to a German, 1.23 g to an Englishman: no scale of a bakery shows a thousandth of a gram
+_THOUSANDS = re.compile(r"\s*([1-9]\d{0,2})\.(\d{3})\s*(g|gr?am(?:me)?s?|ml)\s*", re.I)
 
 
 @dataclass(frozen=True)
@@ -17,36 +23,53 @@ class Weighed:
     grams: float
     how: str
     counted: bool = False
+    bare: bool = False  # a whole number without a unit, taken for grams
 
 
 def weigh(written, key, ingredients):
     """Return what an amount of an ingredient weighs, and how that is known.
 
-    written [any mass; a volume or count that a row of measures.csv knows]; returns grams [g].
-    Raises UnitError for a volume or count without a row, or a unit of the wrong kind.
+    written [any mass, "3 x 250 g"; a volume or count that a row of measures.csv knows, the ingredient's own name after
+    it or not]; returns grams [g]. Raises UnitError for a volume or count without a row, or a unit of the wrong kind,
+    AmountError for what is no amount, or two.
 
     >>> from kit.tables import ingredients
     >>> weigh("3 large eggs", "egg_whole_fresh", ingredients()).grams
     150.0
+    >>> round(weigh("2 lb 3 oz flour", "bread_flour_enriched", ingredients()).grams, 2)
+    992.23
     """
-    name = ingredients[key]["name"]
+    row = ingredients[key]
+    name, own = row["name"], _words(f"{row['name']} {row['aliases'].replace(';', ' ')} of")
+    if isinstance(written, str):
+        if times := _TIMES.match(written.strip()):
+            each = weigh(times[2], key, ingredients)
+            how = each.how if each.how == "weighed" else f"{times[1]} x {each.how}"
+            return replace(each, grams=_how_many(times[1], name) * each.grams, how=how)
+        if found := _THOUSANDS.fullmatch(written):
+            do = f"write {found[1]}{found[2]} {found[3]} or {float(f'{found[1]}.{found[2]}'):.2f} {found[3]}"
+            raise AmountError(must(name, "clear about its point", repr(written), do))
     given = amount(written, name)
+    if given.kind == "count" and (short := _without(written, own)) != written:
+        given = measured if (measured := amount(short, name)).kind in ("mass", "volume") else given
     if not np.isfinite(given.value) or given.value < 0:
         raise AmountError(must(name, "an amount of 0 or more", repr(str(written)), "weigh it again"))
     if given.kind in ("mass", "number"):
-        return Weighed(given.value, "weighed")
+        how = f"{written}: {given.note}" if given.note else "weighed"
+        return Weighed(given.value, how, bare=given.kind == "number" and not isinstance(written, float))
     rows = [row for row in table("measures").rows if row["ingredient"] == key]
     if given.kind == "volume":
-        for row in rows:
-            if row["ml_per_measure"]:
-                per_ml = number(row["grams_per_measure"]) / number(row["ml_per_measure"])
-                how = f"{written}: {figure(per_ml, 3)} g/mL, from {_row(row)}"
-                return Weighed(given.value * per_ml, how)
+        if row["group"] == "egg" and re.fullmatch(r"\d+ ?L", str(written).strip()):
+            raise AmountError(must(name, "clear about its L", repr(written), "write litres, or large eggs"))
+        if measured := _measured(given, rows):
+            per_ml = number(measured["grams_per_measure"]) / number(measured["ml_per_measure"])
+            how = f"{written}: {figure(per_ml, 3)} g/mL, from {_row(measured)}" + (given.note and f"; {given.note}")
+            return Weighed(given.value * per_ml, how)
     elif given.kind == "count":
-        wanted = _words(given.unit) - _words(name) - {"of"}
+        wanted = _words(given.unit) - own - _PIECE
         whole = [row for row in rows if not row["ml_per_measure"]] + rows
         for row in whole:
-            if _words(row["measure"]) - _words(name) - {"each"} == wanted:
+            if _words(row["measure"]) - own - _PIECE == wanted:
                 grams = number(row["grams_per_measure"])
                 return Weighed(given.value * grams, f"{written}: {figure(grams)} g each, from {_row(row)}", True)
         if not wanted and (default := [row for row in whole if "large" in _words(row["measure"])]):
@@ -59,9 +82,71 @@ def weigh(written, key, ingredients):
             return Weighed(given.value * grams, how, True)
     known = dict.fromkeys(row["measure"].replace("each-", "") for row in rows)
     do = f"weigh it, or measure it in {listing(known, 'or')}" if known else "weigh it: measures.csv has no row for it"
+    near = near_unit(given.unit) if given.kind == "count" else ""
+    do = f"{near} Else {do}" if near else do
     raise UnitError(must(name, "a mass, or a measure that the tables can weigh", repr(str(written)), do))
 
 
+def counted_as(key):
+    """Return {measure: g} of what counts an ingredient in measures.csv: eggs by size, packets, sticks, no pats; {} for none.
+
+    >>> counted_as("egg_yolk_fresh"), counted_as("bread_flour_enriched")
+    ({'each-large': 17.0}, {})
+    """
+    rows = (row for row in table("measures").rows if row["ingredient"] == key and not row["ml_per_measure"])
+    return {row["measure"]: number(row["grams_per_measure"]) for row in rows if row["measure"] != "pat"}
+
+
+def ask_for_unit(value, key, ingredients):
+    """Return the error about a bare number of what is counted too: 3 of egg are three eggs, or 3 g."""
+    name = ingredients[key]["name"]
+    measures = [measure.replace("each-", "").replace("each", "piece") for measure in counted_as(key)]
+    units = [*(["large"] if "large" in measures else measures), "g"]
+    do = f"write {listing((repr(f'{value:g} {unit}') for unit in units), 'or')}"
+    return AmountError(must(name, "an amount with its unit, since it is counted too", f"{value:g}", do))
+
+
+def may_be_count(found, key, ingredients, flour):
+    """Return whether a bare number would be usual as a count where it is not as grams, by usual_ranges.csv.
+
+    found [Weighed]; flour [g] that it is to. So 3 of egg to 1000 g of flour, not 200; to 100 of flour it is 3 %.
+    """
+    row, each = ingredients[key], counted_as(key)
+    ranges = {r["what"]: r for r in reversed(table("usual_ranges").rows) if r["part"] == "dough"}
+    usual = ranges.get(row["name"]) or ranges.get(row["kind"]) or (ranges["egg"] if row["group"] == "egg" else None)
+    if flour == 100 or not (found.bare and each and usual and found.grams == int(found.grams)):
+        return False
+    low, high = number(usual["low_percent"]), number(usual["high_percent"])
+    share = 100 * found.grams / flour
+    return share < low and any(low <= share * grams <= high for grams in each.values())
+
+
+def _how_many(text, name):
+    many = number(text, name)
+    if not (many >= 1 and many == int(many)):
+        do = "write it like 20 x 250 g"
+        raise AmountError(must(name, "a whole number of packs, 1 or more, x what one holds", repr(text), do))
+    return many
+
+
+def _measured(given, rows):
+    """Return the row of a volume: of the same measure, else one that tells a density; German spoons weigh less."""
+    spoon = given.measure in _GERMAN
+    fitting = [row for row in rows if row["ml_per_measure"] and (spoon or row["measure"] not in _GERMAN)]
+    german = sorted(fitting, key=lambda row: row["measure"] not in _GERMAN) if spoon else fitting
+    return next((row for row in fitting if row["measure"] == given.measure), next(iter(german), None))
+
+
+def _without(written, own):
+    """Return an amount without the ingredient's name that ends it."""
+    words = str(written).split()
+    while len(words) > 1 and _words(words[-1]) <= own:
+        words.pop()
+    return " ".join(words)
+
+
+_GERMAN = {"EL", "TL"}
+_PIECE = {"each", "piece"}
 _SIZES = {"small", "medium", "large", "jumbo"}
 
 

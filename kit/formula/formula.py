@@ -13,8 +13,9 @@ import numpy as np
 from .. import page, tables, units
 from ..errors import FormulaError, UnknownName, must
 from ..words import did_you_mean, figure, listing, plain
-from .amounts import weigh
+from .amounts import ask_for_unit, may_be_count, weigh
 from .losses import read_losses
+from .makes import assumed, made_up, pieces_in
 
 DOUGH = ("preferment", "cooked flour", "dough")  # the bowls that make the dough
 KINDS = (*DOUGH, "inclusion", "filling", "topping", "wash", "dusting")
@@ -110,6 +111,7 @@ class Formula:
     egg_measured: str = "weighed"  # or counted
     path: object = field(default=None, repr=False)
     text: str = field(default="", repr=False)  # the file as it was read, for comments and for conflicts
+    makes: str = field(default="", repr=False)  # what was read and assumed of its pieces, in one line
 
     # how to get one
 
@@ -121,12 +123,16 @@ class Formula:
         return read(path, house_ingredients)
 
     @staticmethod
-    def from_weights(name, dough, preferments=None, ingredients=None, bases=None, pieces=None, losses=None, **parts):
+    def from_weights(
+        name, dough, preferments=None, ingredients=None, bases=None, pieces=None, losses=None, makes="", **parts
+    ):
         """Return a formula from what goes into each bowl, by weight.
 
         dough and each preferment, topping, filling, wash, inclusion: {ingredient: amount} with amounts [g, or
-        text with a unit]; bases {part: kinds that are 100}; pieces {count, dough, topping, wash, filling [g]};
-        losses {stage: % }. Raises FormulaError without flour, UnknownName, AmountError, UnitError.
+        text with a unit; a bare whole number that would be usual as a count, such as 3 of egg, is asked about];
+        bases {part: kinds that are 100}; pieces {count, dough, topping, wash, filling [g]}; losses {stage: % };
+        makes [what these amounts make, such as "16 buns at 65 g / 20 g"; else the name is asked], see `makes`. Raises
+        FormulaError without flour, UnknownName, AmountError, UnitError.
 
         >>> bun = Formula.from_weights("bun", {"bread flour": "1 kg", "milk": 560, "egg": "3 large eggs"})
         >>> [round(float(p), 2) for p in bun.part("dough").percentages]
@@ -157,6 +163,9 @@ class Formula:
             raise FormulaError(must("flour", "above 0 g, since everything is measured against it", f"{flour:g} g", do))
         made = []
         for part, (kind, found) in weighed.items():
+            for key, w in found.items():
+                if kind in DOUGH and may_be_count(w, key, ingredients, flour):
+                    raise ask_for_unit(w.grams, key, ingredients)
             base, whole = _in_dough(kind), flour
             if not base:
                 base = bases.get(part, usual_base(found, ingredients))
@@ -170,12 +179,19 @@ class Formula:
             shares = tuple(100 * w.grams / whole for w in found.values())
             made.append(Part(part, kind, tuple(found), shares, base, how=how))
         counted = any(key == "egg_whole_fresh" and w.counted for _, f in weighed.values() for key, w in f.items())
-        return check(
+        line = makes or str(name)
+        said = {} if isinstance(pieces, Pieces) else pieces_in(line)
+        formula = check(
             Formula(
-                str(name), tuple(made), make_up(pieces or {}), read_losses(losses or {}), ingredients=ingredients,
-                egg_measured="counted" if counted else "weighed",
+                str(name), tuple(made), make_up(said | dict(pieces or {}) if said else pieces or {}),
+                read_losses(losses or {}), ingredients=ingredients, egg_measured="counted" if counted else "weighed",
             )
         )  # fmt: skip
+        mixed = {"dough": 0.0}
+        for kind, found in weighed.values():
+            into = "dough" if kind in (*DOUGH, "inclusion") else kind
+            mixed[into] = mixed.get(into, 0.0) + sum(w.grams for w in found.values())
+        return made_up(formula, said, line, mixed)
 
     # what is in it
 
@@ -365,7 +381,7 @@ class Formula:
             html += page.table(["bake", "oven, degC", "min", "core, degC"], [
                 ["", *(_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core"))]
             ])  # fmt: skip
-        notes = [*(f"Doubtful: {said}" for said in doubts(self)), self.about]
+        notes = [*(f"Doubtful: {said}" for said in doubts(self)), self.about, assumed(self)]
         notes += [how for part in self.parts for _, how in part.how]
         keys = dict.fromkeys(key for part in self.parts for key in part.keys)
         notes += [text for key in keys if (text := self.ingredients.house_figures(key))]

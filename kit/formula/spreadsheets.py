@@ -13,8 +13,9 @@ from ..files import as_cell, csv_rows, from_cell, read_bytes, whole
 from ..tables import ingredients as kit_ingredients
 from ..units import amount, number
 from ..words import did_you_mean, listing, plain, plural
-from .amounts import weigh
-from .formula import DOUGH, KINDS, Formula
+from .amounts import ask_for_unit, counted_as, weigh
+from .formula import DOUGH, KINDS, Formula, make_up
+from .makes import pieces_in
 from .scaling import scale
 
 HEADERS = {
@@ -48,10 +49,11 @@ def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces
     """Return the Formula in a CSV or XLSX sheet with the columns part, ingredient, amount and unit.
 
     path; sheet [its name, else the first with such columns]; name, else the file's; house_ingredients [CSV; else the
-    rows that `write_spreadsheet` put below]; pieces, losses as in `Formula.from_weights`. Columns in any order, below
-    any title; a part stands once or on every line, blank is the part above; total rows and other columns are passed
-    over; amounts [g unless their unit says otherwise], % of flour where no preferment has its own. Raises FileError
-    with every cell that cannot be placed, by row and column, in one message.
+    rows that `write_spreadsheet` put below]; pieces [else as a title or a line says: "makes 16"], losses as in
+    `Formula.from_weights`. Columns in any order, below any title; a part stands once or on every line, blank is the
+    part above; total rows and other columns are passed over; amounts [g unless their unit says otherwise; of what is
+    counted, such as egg, that is asked], % of flour where no preferment has its own. Raises FileError with every cell
+    that cannot be placed, by row and column, in one message.
 
     >>> import tempfile, pathlib
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "bun.csv"
@@ -60,19 +62,25 @@ def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces
     50.0
     """
     path = Path(path)
-    cells, found = _cells(path, sheet)
+    above, cells, found = _cells(path, sheet)
     cells, house = _house_rows(cells)
     ingredients = kit_ingredients()
     if house_ingredients:
         ingredients = ingredients.with_house(house_ingredients)
     elif house:
         ingredients = ingredients.with_rows(*house)
-    problems, parts = _place(cells, found, ingredients)
+    problems, makes = [], ""
+    try:
+        makes, cells = _makes([[name or path.stem], *above], cells, found["ingredient"], ingredients)
+    except KitError as error:  # two counts
+        problems.append(str(error))
+    more, parts = _place(cells, found, ingredients)
+    problems += more
     if not problems and not any(kind == "dough" for kind, _, _ in parts.values()):
         problems.append(f"no line belongs to the dough; name a part 'dough' beside {listing(map(repr, parts)) or 'it'}")
     if not problems:
         try:
-            return _formula(name or path.stem, parts, ingredients, pieces, losses)
+            return _formula(name or path.stem, parts, ingredients, pieces, losses, makes)
         except KitError as error:
             problems.append(str(error))
     do = "; ".join(problems)
@@ -115,7 +123,7 @@ class _Above(str):
 
 
 def _cells(path, sheet):
-    """Return ([(row number, [cell or None])], {column: place}) of the sheet that has the columns."""
+    """Return (titles, [(row number, [cell or None])], {column: place}) of the sheet that has the columns."""
     raw = read_bytes(path)
     if raw[:4] == b"PK\x03\x04":
         sheets = _workbook(path, raw)
@@ -138,7 +146,7 @@ def _cells(path, sheet):
         do = "give the columns headings in one row"
         raise FileError(must(path.name, "a sheet with the columns ingredient and amount, in any order", "none", do))
     rows, (place, columns) = best
-    return rows[place:], columns
+    return [row for _, row in rows[: place - 1]], rows[place:], columns
 
 
 def _texts(path, raw):
@@ -213,6 +221,23 @@ def _header(rows):
         if {"ingredient", "amount"} <= set(columns):
             return place + 1, columns
     return None
+
+
+def _makes(titles, cells, place, ingredients):
+    """Return (what the titles and the lines that name no ingredient say they make, the rows that are left)."""
+    said, left = [_said_of_pieces(row) for row in titles], []
+    for at, row in cells:
+        line = "" if _known(ingredients, _cell(row, place)) else _said_of_pieces(row)
+        said.append(line)
+        left += [] if line else [(at, row)]
+    return "; ".join(filter(None, said)), left
+
+
+def _said_of_pieces(row):
+    """Return the cell of a row, or all of it ("Yield", "24", "rolls"), that says most of pieces."""
+    cells = [str(cell) for cell in row if cell is not None]
+    best = max([" ".join(cells), *cells], key=lambda text: len(pieces_in(text)))
+    return best if pieces_in(best) else ""
 
 
 def _house_rows(cells):
@@ -299,7 +324,7 @@ def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
         key = ingredients.find(str(what).removeprefix("'"))
     except UnknownName as error:
         return "ingredient", f"{what!r} is no ingredient that is known; {str(error).rpartition('; ')[2]}"
-    text = repr(how_much) if isinstance(how_much, float) else str(how_much)
+    text = _in_full(how_much) if isinstance(how_much, float) else str(how_much)
     if text.startswith("=") or text in _ERRORS:
         return "amount", f"{text!r} has no value; open the sheet in a spreadsheet program and save it with its values"
     if unit is not None:
@@ -307,9 +332,11 @@ def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
     elif _NUMBER_ALONE.fullmatch(text):
         if units_used:
             return "unit", f"no unit for {what!r}: write g, kg, % or another one"
-        text = f"{text} {unit_of_column or 'g'}"
+        text = f"{text} {unit_of_column}".strip()
     try:
-        given = amount(text)
+        given = amount(text, ingredients[key]["name"])
+        if given.kind == "number" and any(measure.startswith("each") for measure in counted_as(key)):
+            return "amount", str(ask_for_unit(given.value, key, ingredients))
         if given.kind == "percentage":  # 100 % stands for 100 g of what the part is measured on
             weigh(given.value, key, ingredients)
             return key, given.value, True
@@ -319,7 +346,7 @@ def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
     return key, text, False
 
 
-def _formula(name, parts, ingredients, pieces, losses):
+def _formula(name, parts, ingredients, pieces, losses, makes):
     bowls, others, names = {}, {}, {}
     for part, (kind, written, lines) in parts.items():
         weights = {key: grams for key, (grams, _) in lines.items()}
@@ -329,7 +356,10 @@ def _formula(name, parts, ingredients, pieces, losses):
             word = kind.replace(" ", "_")
             others[word], names[word] = weights, part
     dough = bowls.pop("dough")
-    formula = Formula.from_weights(name, dough, bowls, ingredients=ingredients, pieces=pieces, losses=losses, **others)
+    if makes and not any(isinstance(value, str) for value in dough.values()):  # percentages tell no batch
+        pieces = make_up(pieces_in(makes) | dict(pieces or {}))
+    given = {"ingredients": ingredients, "pieces": pieces, "losses": losses, "makes": makes}
+    formula = Formula.from_weights(name, dough, bowls, **given, **others)
     return replace(formula, parts=tuple(replace(p, name=names.get(p.name, p.name)) for p in formula.parts))
 
 
@@ -347,6 +377,12 @@ def _known(ingredients, what):
         return bool(ingredients.find(str(what).removeprefix("'")))
     except UnknownName:
         return False
+
+
+def _in_full(value):
+    """Return a number as text that nobody takes for thousands: 281.125 is 281.1250."""
+    text = f"{value:.12g}"
+    return text + "0" if re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
 
 
 def _cell(row, place):
@@ -429,7 +465,7 @@ def _csv(rows, decimal):
     for row in rows:
         writer.writerow([
             cell[0] if isinstance(cell, tuple) else as_cell(cell) if isinstance(cell, str)
-            else f"{cell:.12g}".replace(".", decimal) for cell in row
+            else _in_full(cell).replace(".", decimal) for cell in row
         ])  # fmt: skip
     return out.getvalue()
 

@@ -67,7 +67,7 @@ def vary(formula, changes=None, *, grid=True, **named):
             for name, v in (formula.pieces.given | pieces).items()
         }
     )
-    return check(with_parts(formula, parts.values(), made))
+    return check(with_parts(formula, parts.values(), made, makes="" if pieces else formula.makes))
 
 
 def swap(formula, out, into, share=100.0, part="dough"):

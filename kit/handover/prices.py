@@ -1,7 +1,9 @@
 """A shop's price list: each pack as it is bought becomes a price per kg of what can be used of it."""
 
 import datetime
+import math
 import re
+import statistics
 import unicodedata
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -10,7 +12,7 @@ from .. import page
 from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, must
 from ..formula import weigh
 from ..tables import ingredients as kit_ingredients
-from ..tables import read_csv
+from ..tables import read_csv, table
 from ..units import amount, number, read_date
 from ..words import did_you_mean, figure, listing, one_of, plain, plural
 
@@ -19,9 +21,10 @@ NEEDED = COLUMNS[:4]
 
 # "20 x 250 g", "6x1 kg"; "case of 30 eggs", "bag, 25 kg", "25 kg bag": what it is packed in weighs nothing
 _IN = "(?:bag|block|bottle|box|bucket|can|canister|carton|case|crate|jar|pack|packet|pail|sack|tin|tray|tub)"
-_TIMES = re.compile(rf"^([^\s×x*]+)\s*(?:[x×*]|{_IN}e?s of)\s*(?=[\d¼½¾])(.+)$", re.I)
+_PACKS_OF = re.compile(rf"(?<=[\d\s]){_IN}e?s of\s+(?=[\d¼½¾])", re.I)
 _PACKED = re.compile(rf"^(?:an?\s+|1\s+)?{_IN}(?:\s+of|\s*[,:])?\s+(?=\d)|(?<=[a-z.])\s+{_IN}$", re.I)
 
+USUAL_IN = ("EUR", "USD", "GBP", "CHF", "€", "$", "£")  # in what usual_prices.csv is, near enough
 OLD, MANY = "older than", 3  # how a price beyond its time is told, and how many are told one by one
 
 
@@ -58,7 +61,7 @@ class Prices:
 
     @property
     def doubts(self):
-        """What is doubtful about the prices, in words: old ones, and shells taken off twice."""
+        """What is doubtful about the prices, in words: absurd or old ones, and shells taken off twice."""
         return tuple(doubts_of(self.rows))
 
     @property
@@ -145,7 +148,9 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
         found[price.key] = replace(price, doubts=tuple(_doubts(price, cells, ingredients, today, old_after)))
     if not found:
         raise FileError(must(path.name, "a list with at least one price", "none", "add a row"))
-    return Prices(tuple(found.values()), currency[1], path.name, own.about)
+    absurd = _absurd(found.values(), currency[1], ingredients)
+    rows = (replace(row, doubts=(absurd[key], *row.doubts)) if key in absurd else row for key, row in found.items())
+    return Prices(tuple(rows), currency[1], path.name, own.about)
 
 
 def as_prices(formula, prices):
@@ -172,15 +177,8 @@ def weigh_pack(written, key, ingredients):
     >>> weigh_pack("20 x 250 g", "butter_unsalted", kit_ingredients()).grams
     5000.0
     """
-    text = _PACKED.sub("", str(written).strip())
-    if times := _TIMES.match(text):
-        many, each = number(times[1], "packs"), weigh_pack(times[2], key, ingredients)
-        if not (many >= 1 and many == int(many)):
-            do = "write it like 20 x 250 g"
-            raise AmountError(must("pack", "a whole number of packs, 1 or more, x what one holds", repr(written), do))
-        how = each.how if each.how == "weighed" else f"{figure(many, 0)} x {each.how}"
-        return replace(each, grams=many * each.grams, how=how)
-    if amount(text, "pack").kind == "number":
+    text = _PACKS_OF.sub(" x ", _PACKED.sub("", str(written).strip()))
+    if amount(re.split("[x×*]", text)[-1], "pack").kind == "number":
         raise UnitError(must("pack", "an amount with its unit such as 25 kg", repr(written), "write the unit"))
     weighed = weigh(text, key, ingredients)
     if not weighed.grams > 0:
@@ -247,6 +245,26 @@ def doubts_of(rows):
     told = f"{len(old)} of {len(rows)} prices are {next(t for t in oldest.doubts if OLD in t).partition(' is ')[2]}"
     rest = [text for row in rows for text in row.doubts if OLD not in text]
     return [f"{told.rstrip('.')}, the oldest, {oldest.name}, is of {oldest.date.isoformat()}.", *rest]
+
+
+def _absurd(rows, currency, ingredients):
+    """Return {key: doubt in words} of prices far from what their ingredient costs, by usual_prices.csv.
+
+    The table is in the currencies of USUAL_IN; for another the median of the list gives the rate.
+    """
+    usual = {row["what"]: (number(row["low_per_kg"]), number(row["high_per_kg"])) for row in table("usual_prices").rows}
+    bounds = [usual.get(ingredients[r.key]["kind"]) or usual.get(ingredients[r.key]["group"]) for r in rows]
+    known = [(row, *ends) for row, ends in zip(rows, bounds, strict=True) if ends]
+    rates = [row.per_kg / math.sqrt(low * high) for row, low, high in known]
+    if currency.upper() not in USUAL_IN and len(rates) < 3:
+        return {}
+    rate = 1.0 if currency.upper() in USUAL_IN else statistics.median(rates)
+    return {
+        row.key: f"{row.name}, row {row.row}: {shown(row.per_kg)} {currency} per kg, where {shown(rate * low)} to "
+        f"{shown(rate * high)} would be usual; check the price, the pack and its unit."
+        for row, low, high in known
+        if not rate * low <= row.per_kg <= rate * high
+    }
 
 
 def _doubts(price, cells, ingredients, today, old_after):

@@ -12,7 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import FileError, FormulaError, UnknownName
-from kit.formula import Formula, read_spreadsheet, scale, write_spreadsheet
+from kit.formula import Formula, expected_losses, read_spreadsheet, scale, write_spreadsheet
+from kit.formula.losses import kept_before_scaling
+from kit.formula.makes import assumed
 from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
@@ -174,6 +176,96 @@ def test_cells_formatted_as_percent(tmp_path):
         sheet["B3"].number_format = "0.0%"
 
     assert read_spreadsheet(saved(tmp_path, rows, change=percent)).of_kind("sugar") == pytest.approx(18)
+
+
+@pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])
+@pytest.mark.parametrize(("what", "many"), [("eggs", 3), ("egg", 160), ("yolks", 4), ("lemon juice", 2)])
+def test_a_bare_number_of_what_is_counted_is_asked(tmp_path, name, what, many):
+    """Grams where the heading, the cell or a column says so; else eggs, or grams of egg?"""
+    rows = [["ingredient", "amount"], ["flour", 1000], [what, many], ["milk", 500]]
+
+    def sheet(heading):
+        rows[0][1] = heading
+        if name.endswith("xlsx"):
+            return saved(tmp_path, rows)
+        return text(tmp_path, "\n".join(f"{a},{b}" for a, b in rows))
+
+    (problem,) = problems(sheet("amount"))
+    assert problem.startswith("row 3, column B: ")
+    assert f"since it is counted too (got {many})" in problem
+    bun = read_spreadsheet(sheet("amount (g)"))
+    assert bun.part("dough").percentages[1] == pytest.approx(many / 10)
+
+
+def test_units_that_bakers_do_not_write_are_asked_by_row(tmp_path):
+    lines = "ingredient;qty;unit\nflour;1;bag\nmilk;1;T\nsugar;1;quarter\nwater;1;EL\negg;12;ct\nbutter;1-2;tbsp"
+    found = problems(text(tmp_path, lines))
+    assert [re.match(r"row (\d)", problem)[1] for problem in found] == ["2", "3", "4", "7"]
+
+
+@pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])
+def test_three_decimals_survive_though_they_look_like_thousands(tmp_path, name):
+    bun = Formula.from_weights("bun", {"flour": 1000, "milk": 281.125})
+    assert read_spreadsheet(write_spreadsheet(bun, tmp_path / name)).of_kind("milk") == pytest.approx(28.1125)
+    with pytest.raises(FileError, match="clear about its point"):
+        read_spreadsheet(text(tmp_path, "ingredient;qty;unit\nflour;1;kg\nmilk;1.230;g"))
+
+
+# ---- what a batch makes --------------------------------------------------------------------------------------
+
+BATCH = ["flour;548", "milk;270", "butter;82", "sugar;70"]  # 970 g of dough
+
+
+@pytest.mark.parametrize(
+    ("above", "below", "count", "dough"),
+    [
+        (["16 buns"], [], 16, 970 / 16), (["Cardamom buns;makes 16"], [], 16, 970 / 16),
+        ([], ["Yield;16;buns"], 16, 970 / 16), ([], ["makes 16"], 16, 970 / 16),
+        (["Buns (16)"], [], 16, 970 / 16), (["Buns", "1 1/2 dozen rolls at 50 g"], [], 18, 50),
+        (["40 pcs at 65 g / 20 g"], [], 40, 65), (["yield: 2 dozen rolls at 2 oz"], [], 24, 2 * 453.59237 / 16),
+        (["Pieces: 16", "piece mass 58 g"], [], 16, 58), (["12 x 75 g"], [], 12, 75), (["Buns"], [], None, 60),
+        (["16 Brötchen à 60 g"], [], 16, 60), (["3 strand rolls, 18 % butter"], [], None, 60),
+    ],
+)  # fmt: skip
+def test_pieces_are_read_from_a_title_or_a_line(tmp_path, above, below, count, dough):
+    bun = read_spreadsheet(text(tmp_path, "\n".join([*above, "ingredient;g", *BATCH, *below])))
+    assert bun.pieces.count == count
+    kept = 1 if dough in (50, 65, 58, 75, 60) or dough < 57 else kept_before_scaling(expected_losses(bun))
+    assert bun.pieces.dough == pytest.approx(dough * kept, abs=0.051)
+    if kept != 1:
+        assert scale(bun).flour == pytest.approx(548, rel=0.001)
+    assert bun.of_kind("milk") == pytest.approx(100 * 270 / 548)
+
+
+def test_what_was_assumed_of_pieces_is_said_in_one_line(tmp_path):
+    lines = "16 buns\npart;ingredient;g\ndough;flour;548\n;milk;270\ntopping;flour;100\n;sugar;92\nwash;egg;20"
+    bun = read_spreadsheet(text(tmp_path, lines))
+    assert (bun.pieces.wash, bun.pieces.topping) == (pytest.approx(1.2, abs=0.06), pytest.approx(11.6, abs=0.1))
+    assert assumed(bun).startswith("16 pieces, read from '16 buns'; ")
+    assert "of dough" in assumed(bun)
+    assert assumed(bun) in bun._repr_html_().replace("&#x27;", "'")
+    assert "\n" not in assumed(bun)
+    far = read_spreadsheet(text(tmp_path, "40 pcs at 65 g\ningredient;g\n" + "\n".join(BATCH)))
+    assert "but the dough gives 15 of 65.0 g: check which is meant" in assumed(far)
+    plain = read_spreadsheet(text(tmp_path, "ingredient;g\n" + "\n".join(BATCH)))
+    assert assumed(plain) == "60.0 g of dough a piece, assumed: none was given."
+    assert assumed(read_spreadsheet(tmp_path / "bun.csv", pieces={"count": 16, "dough": 60})) == ""
+    assert assumed(far.vary(pieces={"dough": 24})) == ""
+    shares = read_spreadsheet(text(tmp_path, "makes 16\ningredient;%\nflour;100\nmilk;50"))
+    assert (shares.pieces.count, shares.pieces.dough) == (16, 60)  # percentages are no batch
+
+
+def test_weights_with_a_title_make_what_it_says():
+    lines = {"flour": 548, "milk": 270, "butter": 82, "sugar": 70}
+    bun = Formula.from_weights("16 buns", lines)
+    assert scale(bun).flour == pytest.approx(548, rel=0.001)
+    assert Formula.from_weights("bun", lines, makes="16 buns").pieces == bun.pieces
+    assert Formula.from_weights("16 buns", lines, pieces={"count": 12}).pieces.count == 12
+
+
+def test_two_counts_are_asked(tmp_path):
+    found = problems(text(tmp_path, "makes 16-18\ningredient;g\n" + "\n".join(BATCH)))
+    assert found == ("'pieces' must be one count (got 'makes 16-18'); write how many this batch made",)
 
 
 def test_the_right_sheet_is_found_or_named(tmp_path):

@@ -36,7 +36,7 @@ def hand_prices():
     """Price per g of the demo's list, from the files alone: pack x usable share; mL and eggs by measures.csv."""
     with open(ROOT / "reference_tables/measures.csv", encoding="utf-8", newline="") as file:
         measures = {(r["ingredient"], r["measure"]): r for r in csv.DictReader(file)}
-    milk, water = measures["milk_whole", "cup"], measures["water_tap_drinking", "cup"]
+    milk, water = measures["milk_whole", "cup"], measures["water_tap_drinking", "L"]
     litre = {"whole milk": milk, "water": water}
     egg = Decimal(measures["egg_whole_fresh", "each-large"]["grams_per_measure"])
     found = {}
@@ -356,11 +356,11 @@ def listed(tmp_path, row):
         ("2.5kg", "butter", 2500), ("2,5 kg block", "butter", 2500), ("36 X 1 lb", "butter", 36 * 453.59237),
         ("2 x 6 x 1 kg", "butter", 12000), ("bag, 25 kg", "sugar", 25000), ("1 bag of 25 kg", "sugar", 25000),
         ("50 lb bag", "sugar", 50 * 453.59237), ("12 large eggs", "egg", 600), ("case of 30 large eggs", "egg", 1500),
-        ("12 x 30 large eggs", "egg", 18000), ("2 cases of 30 eggs", "egg", 3000), ("4 x 2.5 L", "water", 10020),
+        ("12 x 30 large eggs", "egg", 18000), ("2 cases of 30 eggs", "egg", 3000), ("4 x 2.5 L", "water", 10000),
     ],
 )  # fmt: skip
 def test_packs_as_suppliers_write_them(tmp_path, pack, name, grams):
-    """Common practice, no source; pound of 1959; 50 g a large egg and 1.002 g/mL of water by SR28."""
+    """Common practice, no source; pound of 1959; 50 g a large egg and 1 kg a litre of water by SR28."""
     price = listed(tmp_path, f'{name},{grams / 100},EUR,"{pack}",').of(name)
     assert price.per_kg == pytest.approx(10, rel=1e-3)
     assert bool(price.how) == (name in ("egg", "water"))
@@ -577,3 +577,41 @@ def test_names_and_notes_are_text(tmp_path):
         assert Text(html).scripts == 0
         assert Text(html).tables >= 1
     assert "What it costs: <script>alert(1)</script>" in Text(made.page()).text
+
+
+# what no shop asks
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("butter,8,EUR,10 g,", "unsalted butter, row 2: 800.00 EUR per kg, where 0.80 to 40.00 would be usual"),
+        ("flour,19,USD,1 g,", "bread flour, row 2: 19,000.00 USD per kg"),
+        ("cardamom,0.4,EUR,10 kg,", "ground cardamom, row 2: 0.0400 EUR per kg"),
+        ("water,4,EUR,1 g,", "water, row 2: 4,000.00 EUR per kg"),
+        ("egg,0.2,EUR,30 dozen large eggs,", "egg, row 2: 0.0111 EUR per kg"),
+    ],
+)
+def test_a_price_absurd_for_its_ingredient_is_doubted(tmp_path, row, said):
+    (doubt,) = listed(tmp_path, row).doubts
+    assert doubt.startswith(said)
+    assert doubt.endswith("check the price, the pack and its unit.")
+    assert doubt in kit.page.escape(listed(tmp_path, row)._repr_html_())
+
+
+def test_usual_prices_raise_no_doubt_in_any_currency(tmp_path):
+    rows = [("flour", 0.9), ("butter", 8), ("sugar", 1.1), ("milk", 1), ("cardamom", 60), ("egg", 3)]
+    for currency, rate in (("EUR", 1), ("kr", 11), ("JPY", 160)):
+        path = tmp_path / "list.csv"
+        body = "\n".join(f"{name},{price * rate},{currency},1 kg" for name, price in rows)
+        path.write_text(f"ingredient,price,currency,pack\n{body}\n", encoding="utf-8")
+        assert kit.read_prices(path).doubts == ()
+        path.write_text(f"ingredient,price,currency,pack\n{body}\nsalt,{50 * rate},{currency},1 kg\n", encoding="utf-8")
+        assert [doubt.partition(",")[0] for doubt in kit.read_prices(path).doubts] == ["salt"]
+    assert listed(tmp_path, "butter,90,kr,1 kg,").doubts == ()  # one price alone tells no rate
+
+
+@pytest.mark.parametrize("pack", ["1 bag", "1 T", "3 t", "1 quarter", "1 pk", "1 sack", "12 carats", "1-2 kg"])
+def test_packs_in_units_that_bakers_do_not_write_are_refused(tmp_path, pack):
+    with pytest.raises((UnitError, AmountError), match=r"list\.csv row 2: "):
+        listed(tmp_path, f"flour,5,EUR,{pack},")

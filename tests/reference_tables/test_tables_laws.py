@@ -10,6 +10,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from kit import tables, units
 from tests.laws import drawn
 
 ROOT = Path(__file__).parents[2]
@@ -115,7 +116,7 @@ PINNED = {
             "high_percent": 98.2,
         },
     ),
-    "measures": (188, {"grams_per_measure": 21314.8, "ml_per_measure": 24013.1169}),
+    "measures": (206, {"grams_per_measure": 21510.8, "ml_per_measure": 24268.1169}),
     "misconceptions": (112, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
@@ -129,7 +130,7 @@ PINNED = {
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sheet_steps": (18, {"below": 4, "step": 15.055}),
-    "sources": (117, {}),
+    "sources": (121, {}),
     "substitutions": (84, {}),
     "tasting_rules": (4, {"value": 96.0}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262109.0, "n_per_bake": 259.0}),
@@ -142,6 +143,8 @@ PINNED = {
             "high": 248.85,
         },
     ),
+    "units": (65, {"value": 1109912.3878125}),
+    "usual_prices": (32, {"low_per_kg": 81.1505, "high_per_kg": 2621.0}),
     "usual_ranges": (
         25,
         {
@@ -150,7 +153,6 @@ PINNED = {
             "hard_high_percent": 1238.5,
         },
     ),
-    "volumes": (18, {"ml": 8625.01546794}),
     "yeast_forms": (5, {"factor": 1.98}),
     "dough_temperatures": (8, {"low": 513, "high": 534}),
     "milk_fat_solid": (10, {"temperature_degC": 181, "solid_percent": 305, "low_percent": 255, "high_percent": 356}),
@@ -445,16 +447,49 @@ def test_yolk_and_white_make_the_egg_again():
 # ---- measures, volumes, eggs, yeast ------------------------------------------------------------------------
 
 
+def one(unit):
+    """What one of a unit is in the house unit of its kind, as the kit reads it."""
+    row = next(row for row in ALL["units"] if row["unit"] == unit)
+    return units.read(f"1 {unit}", row["kind"])
+
+
 def test_volumes_follow_from_the_gallon():
     """NIST Handbook 44 App. C: US gallon 231 in3; SI 1995/1804: imperial gallon 4.54609 L; both exact."""
-    ml = {row["measure"]: float(row["ml"]) for row in ALL["volumes"]}
     gallon = 231 * INCH**3
     shares = {"gallon": 1, "quart": 4, "pint": 8, "cup": 16, "fl oz": 128, "tbsp": 256, "tsp": 768}
     for measure, share in shares.items():
-        assert ml[measure] == pytest.approx(gallon / share, rel=1e-12)
-    for measure, share in (("imperial quart", 4), ("imperial pint", 8), ("imperial fl oz", 160)):
-        assert ml[measure] == pytest.approx(4546.09 / share, rel=1e-12)
-    assert (ml["L"], ml["dL"], ml["cL"], ml["mL"]) == (1000, 100, 10, 1)
+        assert one(measure) == pytest.approx(gallon / share, rel=1e-12)
+    for measure, share in {"gallon": 1, "quart": 4, "pint": 8, "fl oz": 160}.items():
+        measure = f"imperial {measure}"
+        assert one(measure) == pytest.approx(4546.09 / share, rel=1e-12)
+    assert [one(unit) for unit in ("L", "dL", "cL", "mL")] == [1000, 100, 10, 1]
+    assert (one("metric cup"), one("metric tbsp"), one("metric tsp"), one("Australian tbsp")) == (250, 15, 5, 20)
+
+
+def test_each_spelling_of_a_unit_stands_for_one():
+    """But c, which is a cup, or Celsius where a temperature is read."""
+    spelled = Counter()
+    for row in ALL["units"]:
+        spelled.update({units._folded(word) for word in (row["unit"], *row["also_written"].split(";")) if word})
+    assert [word for word, n in spelled.items() if n > 1] == ["c"]
+
+
+def test_a_unit_has_a_value_or_is_worked_out_or_asked_about():
+    kinds = {*units.UNIT_OF, "count", "ask"}
+    for row in ALL["units"]:
+        assert row["kind"] in kinds
+        assert bool(row["value"]) + bool(row["pint"]) == (row["kind"] != "ask")
+        assert row["kind"] != "ask" or row["note"].startswith("write ")
+        assert not row["value"] or float(row["value"]) > 0
+    assert all(one(house) == 1 for kind, house in units.UNIT_OF.items() if kind != "temperature")
+
+
+def test_usual_prices_are_of_kinds_and_groups():
+    named = {row[word] for row in INGREDIENTS for word in ("kind", "group")}
+    for row in ALL["usual_prices"]:
+        assert row["what"] in named
+        assert 2 <= float(row["high_per_kg"]) / float(row["low_per_kg"]) <= 5000
+    assert max(Counter(row["what"] for row in ALL["usual_prices"]).values()) == 1
 
 
 def test_measures_belong_to_ingredients_and_repeat_no_row():
@@ -464,14 +499,22 @@ def test_measures_belong_to_ingredients_and_repeat_no_row():
 
 
 def test_measures_of_volume_carry_their_volume():
-    ml = {row["measure"]: float(row["ml"]) for row in ALL["volumes"]}
+    volumes = {row["unit"] for row in ALL["units"] if row["kind"] == "volume"}
     for m in ALL["measures"]:
         word = "fl oz" if m["measure"].startswith("fl oz") else m["measure"].split()[0]
-        assert bool(m["ml_per_measure"]) == (word in ml)
-        if word in ml:
-            assert float(m["ml_per_measure"]) == pytest.approx(ml[word], abs=0.0005)
+        assert bool(m["ml_per_measure"]) == (word in volumes)
+        if word in volumes:
+            assert float(m["ml_per_measure"]) == pytest.approx(one(word), abs=0.0005)
             # From a whipped or flaky quarter to a syrup (SR28: potato flakes 0.25, malt and honey 1.4).
-            assert 0.2 < float(m["grams_per_measure"]) / ml[word] < 1.5
+            assert 0.2 < float(m["grams_per_measure"]) / one(word) < 1.5
+
+
+def test_german_spoons_are_as_printed():
+    """A German maker's page on spoon measures, seen November 2026: g per level EL of 15 mL."""
+    printed = {"flour": 7, "sugar": 10, "icing sugar": 4, "salt": 13, "cornstarch": 7, "cocoa": 5, "honey": 15,
+               "butter": 10, "baking powder": 9, "condensed milk": 14, "yoghurt": 10, "gelatin": 8}  # fmt: skip
+    found = {m["ingredient"]: float(m["grams_per_measure"]) for m in ALL["measures"] if m["measure"] == "EL"}
+    assert {name: found[tables.ingredients().find(name)] for name in printed} == printed
 
 
 def test_the_plain_cup_comes_first():
