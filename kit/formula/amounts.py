@@ -88,7 +88,7 @@ def weigh(written, key, ingredients):
 
 
 def counted_as(key):
-    """Return {measure: g} of what counts an ingredient in measures.csv: eggs by size, packets, sticks, no pats; {} for none.
+    """Return {measure: g} of what counts an ingredient in measures.csv: eggs by size, packets, sticks (no pats).
 
     >>> counted_as("egg_yolk_fresh"), counted_as("bread_flour_enriched")
     ({'each-large': 17.0}, {})
