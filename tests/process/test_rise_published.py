@@ -90,8 +90,10 @@ def printed_times():
             if row[f"{name}_low_min"]:
                 low, high = (float(row[f"{name}_{end}_min"]) for end in ("low", "high"))
                 warmth = float(row[f"{name}_degC"]) if row[f"{name}_degC"] else None
-                at = {"case": row["case"], "source": row["source"], "stage": stage, "low": low, "high": high}
-                found.append(at | {"foreseen": rise(dough, warmth, stage=stage)})
+                found.append({
+                    "case": row["case"], "source": row["source"], "fit": row["fitted"], "stage": stage,
+                    "low": low, "high": high, "foreseen": rise(dough, warmth, stage=stage),
+                })  # fmt: skip
     return found
 
 
@@ -101,6 +103,7 @@ def fitted(times):
     The spread is what is left of the misses once the band's other parts are taken away, widened as Student's
     prediction interval of the next bakery is.
     """
+    times = [t for t in times if t["fit"] == "yes"]
     n = len(times)
     off = {
         stage: statistics.mean(t["miss"] for t in times if t["stage"] == stage) for stage in ("bulk", "final proof")
@@ -131,7 +134,8 @@ def test_usual_times_and_their_spread_are_what_the_printed_ones_give(times):
         assert minutes * math.exp(off[stage]) == pytest.approx(minutes, abs=0.6)
         low, high = (float(row[f"{end}_minutes"]) for end in ("low", "high"))
         assert math.log(high / low) / 2 / stats.norm.ppf(0.9) == pytest.approx(spread, abs=0.01)
-    assert f"{len(times)} times of {len({t['source'] for t in times})} sources" in next(
+    used = [t for t in times if t["fit"] == "yes"]
+    assert f"{len(used)} times of {len({t['source'] for t in used})} sources" in next(
         row["note"] for row in table("sources").rows if row["key"] == "printed_rise_times"
     )
 
@@ -144,8 +148,8 @@ def test_printed_times_lie_in_the_band_that_other_sources_give(times):
         half = stats.norm.ppf(0.9) * math.hypot(spread, t["others"])
         if abs(t["miss"] - off[t["stage"]]) > half:
             middle = t["foreseen"].minutes * math.exp(off[t["stage"]] + t["foreseen"].log_shift)
-            ends = [f"{middle * math.exp(end):.0f}" for end in (-half, half)]
-            outside.append(f"{t['case']}, {t['stage']}: printed {t['low']:g} to {t['high']:g}, foreseen {ends}")
+            ends = f"{middle * math.exp(-half):.0f} to {middle * math.exp(half):.0f}"
+            outside.append(f"{t['case']}, {t['stage']}: printed {t['low']:g} to {t['high']:g}, foreseen {ends} min")
     print(f"{len(times)} printed times, {len(times) - len(outside)} in the 80 % band; not:", *outside, sep="\n  ")
     assert 0.6 <= 1 - len(outside) / len(times) <= 0.97
 
