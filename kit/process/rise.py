@@ -6,7 +6,6 @@ time and how far bakeries differ from it are fitted on printed times of enriched
 are not in it; a kitchen's own bakes correct it.
 """
 
-import functools
 import math
 from dataclasses import dataclass, field, replace
 
@@ -15,197 +14,39 @@ import numpy as np
 from .. import page
 from ..balance.accounts import Lines, dough_lines
 from ..balance.bands import reach
-from ..errors import AmountError, FormulaError, UnknownName, must
+from ..errors import AmountError, FormulaError, must
 from ..formula.formula import only_one
 from ..tables import ground, source, table
 from ..units import read
-from ..words import did_you_mean, figure, listing, plain
+from ..words import figure, listing, plain
 from .activity import (
     HEXOSE,
     SUCROSE,
     YEAST,
-    ln_activity,
-    molalities,
     must_have_water,
     solutes_of,
     weights,
     yeast_factors,
 )
-from .calibration import NORMAL_PULL, Calibration, Estimate, sides
+from .calibration import NORMAL_PULL, Calibration, Estimate
+from .gassing import (
+    CARDINALS,
+    FREE,
+    HOURS,
+    USUAL,
+    Parameter,
+    Setting,
+    Work,
+    parameters,
+    rate_at,
+    reference_point,
+    values,
+)
 
 FACTOR = {"bulk": "rise_factor", "final proof": "proof_factor", "sponge": "sponge_factor"}
 COLDEST, WARMEST = 0.0, 50.0  # degC: beyond them the dough freezes, or its yeast dies and its butter runs out
 MOST = 3.0  # times its volume: beyond it gas is lost and nothing is foreseen
-_HOURS = 96.0  # how far ahead a dough that cools or warms is followed
-_CARDINALS = ("lowest temperature", "best temperature", "highest temperature")
-_FREE, _USUAL = "sugar that does not slow", "lowest water activity"
 SOFTENS = "butter and paste soften"
-
-
-def cardinal_rate(temperature, lowest, best, highest):
-    """Return the rate at a temperature as a share of the best, 0 to 1; float or array.
-
-    temperature, lowest, best, highest [degC], with best above their middle. Cardinal temperature model with
-    inflection, Rosso, Lobry and Flandrois 1993, eq. 1; 0 outside lowest to highest. Raises AmountError.
-
-    >>> round(cardinal_rate(22, 5, 20, 30), 7)
-    0.9633333
-    """
-    if not lowest < best < highest or best <= (lowest + highest) / 2:
-        be = f"above the middle of lowest and highest, {figure((lowest + highest) / 2)} degC"
-        raise AmountError(must("best temperature", be, f"{figure(best)} degC", "the equation bends the wrong way"))
-    t = np.asarray(temperature, float)
-    top = (t - highest) * (t - lowest) ** 2
-    beneath = (best - lowest) * ((best - lowest) * (t - best) - (best - highest) * (best + lowest - 2 * t))
-    inside = (t > lowest) & (t < highest)
-    rate = np.where(inside, top / np.where(inside, beneath, 1.0), 0.0)
-    return rate if rate.ndim else float(rate)
-
-
-@dataclass(frozen=True)
-class Parameter:
-    """A figure of rise_parameters.csv: half of the chance lies below it and half above, each with its own width."""
-
-    value: float
-    below: float  # root mean square distance of what lies below it
-    above: float
-    pull: float  # mean distance on a side / root mean square distance there
-    rests_on: str
-
-    @property
-    def ends(self):
-        """The figure moved by one standard deviation of each side."""
-        return self.value - self.below, self.value + self.above
-
-
-@functools.cache
-def parameters():
-    """Return {what: Parameter} of rise_parameters.csv."""
-    return {row["what"]: Parameter(float(row["value"]), *sides(row), ground(row))
-            for row in table("rise_parameters").rows}  # fmt: skip
-
-
-@functools.cache
-def values():
-    """Return {what: value} of rise_parameters.csv."""
-    return {what: parameter.value for what, parameter in parameters().items()}
-
-
-def rate_at(temperature, value=None):
-    """Return the rate of gassing at a temperature [degC], by {what: value} of the parameters, the table's when None."""
-    return cardinal_rate(temperature, *((value or values())[name] for name in _CARDINALS))
-
-
-@functools.cache
-def reference_point(stage):
-    """Return the row of rise_reference_points.csv of a stage, its numbers as floats. Raises UnknownName."""
-    rows = {row["stage"]: row for row in table("rise_reference_points").rows}
-    if stage not in rows:
-        raise UnknownName(must("stage", f"one of {listing(rows, 'or')}", repr(stage), did_you_mean(stage, rows)))
-    words = ("stage", "what", "source", "provenance", "note")
-    row = {name: value if name in words else float(value) for name, value in rows[stage].items()}
-    solutes = np.zeros(6)
-    solutes[:] = row["sugar_percent"], 0.0, 0.0, row["salt_percent"], row["water_percent"], row["fresh_yeast_percent"]
-    return row | {"solutes": solutes}
-
-
-@dataclass(frozen=True)
-class _Setting:
-    """What is the same for every dough of one question."""
-
-    stage: str
-    until: float
-    split: bool
-    tolerant: bool
-    start: object  # of the dough, degC, float or array
-    told: bool  # whether somebody said how warm it is
-    room: object  # degC or None
-    cooling: float  # min
-    factor: float  # this kitchen's time / the usual
-
-    @property
-    def least(self):
-        return _USUAL + (" of a sugar-tolerant strain" if self.tolerant else "")
-
-    def path(self, value=None, warmer=0.0, slower=1.0):
-        return _Path(self.start + warmer, self.room, self.cooling * slower, value)
-
-
-class _Path:
-    """The rate along a dough's own temperature, from the start [degC] towards the room."""
-
-    def __init__(self, start, room, cooling, value):
-        self.steady = room is None
-        if self.steady:
-            self.rate = rate_at(start, value)
-            return
-        # fine at first, when the dough still changes; even steps in the cooling's own pace, then in hours
-        near = cooling * np.linspace(0, 8, 1601)
-        self.minutes = np.concatenate([near, np.linspace(near[-1], max(60 * _HOURS, 2 * near[-1]), 2001)[1:]])
-        rates = rate_at(room + (start - room) * np.exp(-self.minutes / cooling), value)  # Newton's law
-        self.done = np.concatenate([[0.0], np.cumsum(np.diff(self.minutes) * (rates[1:] + rates[:-1]) / 2)])
-
-    def ln_minutes(self, ln_needed):
-        """Return ln(minutes) until the rate has added up to what is needed; inf when it never does."""
-        if self.steady:
-            return ln_needed - _ln(self.rate)
-        needed = np.exp(ln_needed)
-        return np.where(needed > self.done[-1], np.inf, _ln(np.interp(needed, self.done, self.minutes)))
-
-    def ln_done(self, minutes):
-        """Return ln of what the rate has added up to."""
-        if self.steady:
-            return _ln(self.rate) + _ln(minutes)
-        return _ln(np.interp(minutes, self.minutes, self.done))
-
-
-def _ln(value):
-    with np.errstate(divide="ignore"):
-        return np.log(value)
-
-
-def ln_rate(activity, least):
-    """Return ln of the rate at a water activity, a straight line from 0 at `least` to 1 in pure water."""
-    return _ln(np.maximum(activity - least, 0.0) / (1 - least))
-
-
-def activity_of(solutes, split, free):
-    """Return the water activity that the yeast meets, so much of the sugar [% of flour] left out."""
-    return np.exp(ln_activity(molalities(solutes, split, free)))
-
-
-class Work:
-    """ln of the time that doughs need at the best temperature, a sum of terms, each by {what: value} of parameters."""
-
-    def __init__(self, setting, solutes, yeast):
-        self.setting, self.solutes, self.point = setting, solutes, reference_point(setting.stage)
-        self.richer = np.log(yeast / self.point["fresh_yeast_percent"])
-        self.further = math.log((setting.until - 1) / (self.point["ratio"] - 1))
-        self._met = {}
-
-    def activity(self, free=None):
-        """Return the water activity that the yeast meets, `free` [% of flour] of the sugar left out."""
-        free = values()[_FREE] if free is None else free
-        if free not in self._met:
-            self._met[free] = activity_of(self.solutes, self.setting.split, free)
-        return self._met[free]
-
-    def yeast(self, value):
-        return -value["yeast exponent"] * self.richer
-
-    def height(self, value):
-        return value["rise exponent"] * self.further
-
-    def water(self, value):
-        there = ln_rate(activity_of(self.point["solutes"], True, value[_FREE]), value[_USUAL])
-        return there - ln_rate(self.activity(value[_FREE]), value[self.setting.least])
-
-    @property
-    def ln(self):
-        """The sum of all terms."""
-        point, value = self.point, values()
-        fixed = math.log(point["minutes"] * self.setting.factor * rate_at(point["temperature_degC"]))
-        return fixed + self.yeast(value) + self.height(value) + self.water(value)
 
 
 class _Band:
@@ -251,7 +92,7 @@ class _Band:
             return [self.path.ln_minutes(needed + end) for end in self.ends(1.0)]
         found = []
         for which in (0, 1):  # by halving, since the ends move with the time
-            early, late = np.full(np.shape(needed), math.log(1e-3)), np.full(np.shape(needed), math.log(60 * _HOURS))
+            early, late = np.full(np.shape(needed), math.log(1e-3)), np.full(np.shape(needed), math.log(60 * HOURS))
             never = self.path.ln_done(np.exp(late)) < needed + self.ends(np.exp(late))[which]
             for _ in range(30):
                 middle = (early + late) / 2
@@ -290,7 +131,7 @@ def _of_dough(work, dried, estimates, coverage):
         yield "yeast as given", (n * given.spread, -n * given.spread), given.rests_on
     yield "yeast form", (n * dried, -n * dried), "published factors that differ"
     terms = {"yeast exponent": work.yeast, "rise exponent": work.height}
-    terms |= dict.fromkeys((_USUAL, setting.least, _FREE), work.water)
+    terms |= dict.fromkeys((USUAL, setting.least, FREE), work.water)
     for what, term in terms.items():
         now = term(value)
         with np.errstate(invalid="ignore"):
@@ -308,7 +149,7 @@ def _of_warmth(work, estimates, coverage):
         ends = [(setting.path(warmer=end), 0.0) for end in warmth.ends]
         yield "dough temperature", ends, warmth.rests_on, warmth.pull
     at, now = work.point["temperature_degC"], rate_at(work.point["temperature_degC"])
-    for what in _CARDINALS:  # of the dough and of the reference point at once
+    for what in CARDINALS:  # of the dough and of the reference point at once
         moved = [value | {what: end} for end in known[what].ends]
         ends = [(setting.path(m), math.log(rate_at(at, m) / now)) for m in moved]
         yield what, ends, known[what].rests_on, known[what].pull
@@ -324,7 +165,7 @@ def _foreseen(setting, solutes, yeast, dried, estimates, coverage):
     band = _Band(work, dried, estimates, coverage)
     middle = band.path.ln_minutes(work.ln)
     low, high = (np.exp(end) for end in band.minutes(work.ln))
-    shift, spread = band.total(np.minimum(np.exp(middle), 60 * _HOURS))
+    shift, spread = band.total(np.minimum(np.exp(middle), 60 * HOURS))
     found = {
         "minutes": np.exp(middle), "low": low, "high": high, "water_activity": work.activity(), "log_spread": spread,
         "log_shift": shift,
@@ -366,7 +207,7 @@ class Rise:
     log_shift: object  # its mean, 0 where as much may be less as more
     notes: tuple = field(repr=False, default=())
     formula: object = field(repr=False, default=None)
-    setting: _Setting = field(repr=False, default=None)
+    setting: Setting = field(repr=False, default=None)
     lines: Lines = field(repr=False, default=None)
     band: _Band = field(repr=False, default=None)  # of one dough
 
@@ -382,7 +223,7 @@ class Rise:
         """
         self._one("for its curve")
         if minutes is None:
-            last = self.high if math.isfinite(self.high) else 60 * _HOURS / 4
+            last = self.high if math.isfinite(self.high) else 60 * HOURS / 4
             minutes = np.linspace(0, last, 121)
         minutes = np.asarray(minutes, float)
         less, more = self.band.ends(minutes)
@@ -394,7 +235,7 @@ class Rise:
     @property
     def causes_of_spread(self):
         """(cause, its standard deviation of ln(work), rests on), by the time foreseen, of one dough."""
-        by_then = min(self.minutes, 60 * _HOURS)
+        by_then = min(self.minutes, 60 * HOURS)
         return tuple((cause, float(np.squeeze(spread)), why) for cause, _, spread, why in self.band.causes(by_then))
 
     @property
@@ -448,7 +289,7 @@ def _models():
 
 
 def _time(minutes):
-    return f"{figure(minutes, 0)} min" if minutes <= 60 * _HOURS else f"more than {_HOURS / 24:.0f} days"
+    return f"{figure(minutes, 0)} min" if minutes <= 60 * HOURS else f"more than {HOURS / 24:.0f} days"
 
 
 def _span(minutes):
@@ -515,7 +356,7 @@ def rise(
         raise AmountError(must("batch", "a mass above 0 g", f"{mass:g} g", "say how much dough stands together"))
     factor = getattr(calibration, FACTOR[stage])
     cooling = calibration.cooling_time.value * (mass / 1000) ** (1 / 3)
-    setting = _Setting(stage, float(until), split, sugar_tolerant, start, told, room, cooling, factor.value)
+    setting = Setting(stage, float(until), split, sugar_tolerant, start, told, room, cooling, factor.value)
     estimates = {
         "factor": factor, "temperature": given_temperature, "yeast": given_yeast, "cooling": calibration.cooling_time,
     }  # fmt: skip
@@ -692,9 +533,9 @@ def rise_in(formula, minutes, stage="bulk", **given):
     """
     only_one(formula, "for its temperature")
     wanted = read(minutes, "time", "minutes")
-    if not 0 < wanted <= 60 * _HOURS:
+    if not 0 < wanted <= 60 * HOURS:
         do = "further ahead nothing is foreseen"
-        raise AmountError(must("minutes", f"above 0 and at most {_HOURS / 24:.0f} days", f"{wanted:g} min", do))
+        raise AmountError(must("minutes", f"above 0 and at most {HOURS / 24:.0f} days", f"{wanted:g} min", do))
     cool, warm = COLDEST, values()["best temperature"]
     longest, shortest = (rise(formula, t, stage=stage, **given).minutes for t in (cool, warm))
     if not shortest <= wanted <= longest:

@@ -13,7 +13,8 @@ from .. import page
 from ..errors import FormulaError, must
 from ..words import figure, listing, signed
 from .activity import HEXOSE, SUCROSE, ln_activity, molalities, solutes_of, weights
-from .rise import Rise, ln_rate, rise, values
+from .gassing import ln_rate, values
+from .rise import Rise, rise
 
 
 @dataclass(frozen=True)
