@@ -250,8 +250,13 @@ class Model:
         return divided + others * mass, mass
 
     def quantity(self, name, at=None):
-        """Return a quantity as a Slope, where the formula stands unless told."""
-        above, beneath = self.pair(name, self.now if at is None else at)
+        """Return a quantity, or the sum of variables by position, as a Slope where the formula stands unless told."""
+        at = self.now if at is None else at
+        if not isinstance(name, str):
+            by = np.zeros(len(at))
+            by[np.atleast_1d(name)] = 1.0
+            return Slope(float(at @ by), by)
+        above, beneath = self.pair(name, at)
         return above / beneath
 
     def _fixed(self, value):

@@ -8,9 +8,9 @@ import numpy as np
 from scipy.optimize import linprog
 
 from ..errors import FormulaError
-from .moving import Slope
 
 FLOOR = 1.0  # % of flour or g: below it, a move is measured against this and not against its own small self
+GIVES_WAY = 1e-3  # what a move of water counts where a hydration is asked for, so that it goes first
 HELD = 1e-5  # how near a quantity must come to what was asked, in its unit
 STILL = 1e-7  # points; below it nothing has moved
 
@@ -27,7 +27,8 @@ class Search:
         self.now = self.model.now
         self.least = np.array([v.now if n in problem.frozen else v.least for n, v in enumerate(variables)])
         self.most = np.array([v.now if n in problem.frozen else v.most for n, v in enumerate(variables)])
-        self.weight = 1 / np.maximum(np.abs(self.now), FLOOR)
+        first = np.array([n in problem.first for n in range(len(variables))])
+        self.weight = np.where(first, GIVES_WAY, 1.0) / np.maximum(np.abs(self.now), FLOOR)
         self.demands = demands
 
     def run(self):
@@ -74,8 +75,8 @@ class Search:
         """Return [(slopes, right side, sense, demand)] in the demand's own unit, and whether all are straight."""
         made, straight = [], True
         for n, what, low, high in self.rows:
-            if isinstance(what, int):
-                made += [(self._value(what, at).by, end, sense, n) for end, sense in _sides(low, high)]
+            if not isinstance(what, str):
+                made += [(self.model.quantity(what, at).by, end, sense, n) for end, sense in _sides(low, high)]
                 continue
             above, beneath = self.model.pair(what, at)
             straight = straight and above.straight and beneath.straight
@@ -173,27 +174,19 @@ class Search:
         """Return what it costs to give up one unit of a demand."""
         demand = self.demands[n]
         ends = [abs(v) for v in (demand.low, demand.high) if np.isfinite(v)]
-        return (1e6 if demand.asked == "limit" else 1e4) / max([*ends, FLOOR])
+        return (1e6 if demand.asked in ("limit", "usual") else 1e4) / max([*ends, FLOOR])
 
     def _price(self, at):
         if self.aim is None:
             return self.model.quantity("cost_per_piece", at).by if self.prefer == "cheapest" else 0 * self.now
         what, sign = self.aim
-        return sign * self._value(what, at).by
-
-    def _value(self, what, at):
-        """Return the Slope of a quantity, or of the variable in that position."""
-        if isinstance(what, int):
-            by = np.zeros(len(at))
-            by[what] = 1.0
-            return Slope(float(at[what]), by)
-        return self.model.quantity(what, at)
+        return sign * self.model.quantity(what, at).by
 
     def _off(self, at):
         """How far the worst demand is off at these values, in its unit; when elastic, all that is given up."""
         off = []
         for n, what, low, high in self.rows:
-            value = self._value(what, at).value
+            value = self.model.quantity(what, at).value
             miss = max(low - value, value - high, 0.0)
             off.append(miss * self._dear(n) if self.elastic else miss)
         return sum(off) if self.elastic else max(off, default=0.0)
@@ -203,7 +196,7 @@ class Search:
         moved = np.abs(at - self.now)
         change = float(self.weight @ moved)
         if self.aim is not None:
-            return self.aim[1] * self._value(self.aim[0], at).value
+            return self.aim[1] * self.model.quantity(self.aim[0], at).value
         if self.prefer == "cheapest":
             return self.model.quantity("cost_per_piece", at).value + 1e-7 * change
         return change if self.prefer == "smallest" else float((moved > STILL).sum()) + 1e-4 * change

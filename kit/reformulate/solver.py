@@ -10,6 +10,7 @@ import numpy as np
 
 from .. import page, units
 from ..balance import at_least, measure, own_steps
+from ..balance.accounts import dough_lines, part_lines
 from ..cautions import unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
@@ -51,8 +52,8 @@ class Demand:
     unit: str
     low: float
     high: float
-    ways: tuple  # alternatives, each ((what, low, high), ...); what: a quantity, or the position of a variable
-    asked: str  # wanted, held, limit
+    ways: tuple  # alternatives, each ((what, low, high), ...); what: a quantity, or the positions of variables
+    asked: str  # wanted, held, limit, usual
     words: str
 
     def __str__(self):
@@ -131,10 +132,11 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
     quantity's own unit [% of flour; g per piece; min]; "dough_class": a class; "water_activity" and
     "time_to_double" are those of kit.process. hold: names that stay where they are.
     free: ingredients or kinds that may move (when None, all of the dough but flour, salt, yeast and spice, up to
-    what usual_ranges.csv still believes). limits {name: (low, high)}: never given up
-    for a demand. prefer: smallest (sum of |change| / baseline), cheapest (cost per piece) or fewest (ingredients
-    touched). also {name: function of a formula, or {ingredient: figure per kg}}, the latter giving "cost per piece" of
-    what is bought for it, losses made good.
+    what usual_ranges.csv still believes; where a hydration is asked for, water goes first and other liquids only when
+    it is used up). limits {name: (low, high)}: never given up for a demand. prefer: smallest (sum of |change| /
+    baseline), cheapest (cost per piece, within usual_ranges.csv or what is given by name) or fewest (ingredients
+    touched). also {name: function of a formula, or {ingredient: figure per kg}, or the prices that were read}, the
+    last two giving "cost per piece" of what is bought for it, losses made good.
     Raises Impossible, with a smallest contradiction and the nearest formula; AmountError, UnknownName, FormulaError.
 
     Linear programme (HiGHS); quotients of linear sums are exact, the rest by steps along its slopes, checked.
@@ -148,7 +150,9 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
         do = did_you_mean(prefer, PREFERENCES)
         raise UnknownName(must("prefer", f"one of {listing(PREFERENCES, 'or')}", repr(prefer), do))
     problem = _problem(formula, demands or {}, hold, free, limits or {}, prefer, also or {})
-    best = problem.reach(problem.demands)
+    best = replace(problem, frozen=problem.frozen | problem.behind).reach(problem.demands)
+    if best is None and problem.behind:
+        best = problem.reach(problem.demands)
     if best is None:
         raise _impossible(problem)
     return problem.solved(best)
@@ -187,13 +191,17 @@ def _problem(formula, demands, hold, free, limits, prefer, also):
         raise AmountError(
             must("demands", "at least one thing that must hold", "none", "name a quantity and its target")
         )
+    also = {name: getattr(what, "per_kg", what) for name, what in also.items()}
     if prefer == "cheapest" and not isinstance(also.get("cost"), dict):
         do = 'give also={"cost": {ingredient: price per kg}}'
         raise AmountError(must("cheapest", "told what things cost", "no prices", do))
     known = _quantities(also)
     used = {known.get(plain(name)) for name, _, _ in asked}
     also = {name: function for name, (function, _) in PROCESS.items() if name in used} | also
-    variables, frozen = _variables(formula, asked, free, known)
+    wet = free is None and bool({"hydration", "total_hydration"} & used)
+    free_of_charge = all(callable(what) for what in also.values())  # else water not in it may have no price
+    variables, frozen = _variables(formula, asked, free, known, wet and free_of_charge)
+    first, behind = _liquids(formula, variables, asked) if wet else ((), ())
     found = model(formula, variables, also)
     made, names = [], {}
     for written, value, why in asked:
@@ -203,7 +211,10 @@ def _problem(formula, demands, hold, free, limits, prefer, also):
             raise AmountError(must(demand.name, "asked for once", f"{names[demand.name]} and {why}", do))
         names[demand.name] = why
         made.append(demand)
-    return _Problem(found, tuple(made), prefer, frozen, also)
+    if prefer == "cheapest":
+        given = [(name, value) for name, value, _ in asked if plain(name) not in known]
+        made += _usual(formula, variables, given, set(names))
+    return _Problem(found, tuple(made), prefer, frozen, also, frozenset(first), frozenset(behind))
 
 
 def _quantities(also):
@@ -215,8 +226,11 @@ def _quantities(also):
     }
 
 
-def _variables(formula, asked, free, known):
-    """Return the variables there are, and which of them are frozen: named in a limit, but not free."""
+def _variables(formula, asked, free, known, water=False):
+    """Return the variables there are, and which of them are frozen: named in a limit, but not free.
+
+    water: whether it may come in where the dough has none.
+    """
     wanted = [variable(formula, name) for name, _, why in asked if plain(name) not in known and why == "wanted"]
     others = [variable(formula, name) for name, _, why in asked if plain(name) not in known and why != "wanted"]
     found = list(wanted)
@@ -228,7 +242,8 @@ def _variables(formula, asked, free, known):
     if free is None:
         opened = [each for each in others if each.place != "dough" or not each.flour]
         found += [each for each in opened if not _same(each, found)]
-        for key in formula.dough_keys:
+        wet = [formula.ingredients.of_kind("water")[0]] if water and not formula.of_kind("water") else []
+        for key in (*formula.dough_keys, *wet):
             if ("dough", key) not in taken(found) and _moves_unasked(formula, key, salted):
                 each = variable(formula, key)
                 found.append(replace(each, most=max(each.now, min(each.most, _highest(formula, key)))))
@@ -249,15 +264,68 @@ def _moves_unasked(formula, key, salted=False):
     return row["kind"] != "flour" and row["group"] not in _SEASONS or (salted and row["kind"] == "salt")
 
 
+def _liquids(formula, variables, asked):
+    """Return the positions of water and of the other liquids of the dough that nobody named."""
+    named = {plain(name) for name, _, _ in asked}
+    places = {"water": [], "": []}
+    for n, each in enumerate(variables):
+        rows = [formula.ingredients[key] for key in each.shares]
+        poured = each.place == "dough" and rows and all(row["counts_as_liquid"] == "yes" for row in rows)
+        if poured and not named & {word for row in rows for word in (row["kind"], plain(row["name"]))}:
+            places["water" if rows[0]["kind"] == "water" else ""].append(n)
+    return places["water"], places[""]
+
+
+def _range(part, names):
+    """Return the first row of usual_ranges.csv that one of these names has in a part; None when there is none."""
+    rows = [row for row in table("usual_ranges").rows if row["part"] == part and row["what"] in names]
+    return next((row for row in sorted(rows, key=lambda row: names.index(row["what"]))), None)
+
+
 def _highest(formula, key):
     """Return the percentage beyond which a line of the dough is surely a slip of the pen, by usual_ranges.csv."""
-    names = (formula.ingredients[key]["kind"], formula.ingredients[key]["name"])
-    found = [
-        float(row["hard_high_percent"])
-        for row in table("usual_ranges").rows
-        if row["part"] == "dough" and row["what"] in names and row["hard_high_percent"]
-    ]
-    return max(found, default=np.inf)
+    row = _range("dough", (formula.ingredients[key]["name"], formula.ingredients[key]["kind"]))
+    return float(row["hard_high_percent"]) if row and row["hard_high_percent"] else np.inf
+
+
+def _usual(formula, variables, given, asked):
+    """Yield the Demands that keep the cheapest answer usual: a kind in a part, a line that has a row of its own, water.
+
+    Where the formula lies outside usual_ranges.csv its own figure bounds, as does a figure given by name; what has no
+    row stays. given [(name, value)]; asked: the quantities that were asked for, which are free of it.
+    """
+    for name in {"hydration", "total_hydration"} - asked:
+        row, now = _range("dough", (name.replace("_", " "),)), measure(formula, (name,))[name]
+        low, high = min(float(row["low_percent"]), now), max(float(row["high_percent"]), now)
+        yield _as_usual(name.replace("_", " "), UNITS[name], low, high, (name, low, high))
+    kinds = {part.name: part.kind for part in formula.parts} | {"dough": "dough"}
+    groups = {}
+    for n, each in enumerate(variables):
+        rows = [formula.ingredients[key] for key in each.shares]
+        words = {rows[0]["kind"]: "kind"} if rows else {}
+        if len(rows) == 1 and _range(kinds[each.place], (rows[0]["name"],)):
+            words[rows[0]["name"]] = "name"
+        for word, column in words.items():
+            groups.setdefault((each.place, word, column), []).append(n)
+    bounds = [(variable(formula, name), value) for name, value in given if value is not ...]
+    for (place, word, column), positions in groups.items():
+        lines = dough_lines(formula) if place == "dough" else part_lines(formula, kinds[place])
+        mine = [formula.ingredients[key][column] == word for key in lines.keys]
+        now = float(lines.grams[mine].sum())
+        fixed = now - sum(variables[n].now for n in positions)
+        row = _range(kinds[place], (word,))
+        low, high = (float(row["low_percent"]), float(row["high_percent"])) if row else (now, now)
+        keys = {key for n in positions for key in variables[n].keys}
+        ends = [end for each, value in bounds if each.keys & keys for end in _band(each.name, value, each.unit)]
+        ends = [end for end in ends if np.isfinite(end)] + [now]
+        low, high = min(low, *ends), max(high, *ends)
+        shown, unit = word if place == "dough" else f"{place} {word}", variables[positions[0]].unit
+        yield _as_usual(shown, unit, low, high, (tuple(positions), low - fixed, high - fixed))
+
+
+def _as_usual(shown, unit, low, high, row):
+    words = f"{shown} {_trim(low)} to {_trim(high)} % as is usual"
+    return Demand(f"usual {shown}", unit, low, high, ((row,),), "usual", words)
 
 
 def _same(each, some):
@@ -376,6 +444,8 @@ class _Problem:
     prefer: str
     frozen: set
     also: dict
+    first: frozenset = frozenset()  # positions of water, which gives way first
+    behind: frozenset = frozenset()  # of the liquids that stay while it can
 
     def reach(self, demands, elastic=False, aim=None):
         """Return the variables' values at which these demands hold, None when none do; the best of all ways.
@@ -402,9 +472,10 @@ class _Problem:
         values = [v.now if abs(x - v.now) <= STILL else float(x) for v, x in zip(variables, values, strict=True)]
         after = changed(formula, variables, values)
         moves = {v.name: (v.now, x, v.unit) for v, x in zip(variables, values, strict=True) if x != v.now}
-        came = tuple(self._came(demand, after, values) for demand in self.demands)
-        notes = []
-        for demand in self.demands:
+        asked = [demand for demand in self.demands if demand.asked != "usual"]
+        came = tuple(self._came(demand, after, values) for demand in asked)
+        notes = [*self._gave_way(values), *self._stopped(values)]
+        for demand in asked:
             missing = at_least(after, "sweetness_split" if demand.name == "sugars_per_piece" else demand.name)
             if missing:
                 of = listing(dict.fromkeys(name for name, _ in missing))
@@ -415,6 +486,29 @@ class _Problem:
             of = listing(f"{_trim(g)} g of {kind}" for kind, g in out.items())
             notes.append(f"{listing(named).capitalize()} is at least that: {of} on a piece is not spelled out.")
         return Solved(after, formula, moves, came, self.prefer, tuple(notes))
+
+    def _gave_way(self, values):
+        """Yield why other liquids moved, when they did."""
+        variables = self.model.variables
+        moved = [variables[n].name for n in self.behind if values[n] != variables[n].now]
+        if moved:
+            left = any(values[n] > variables[n].least + _GIVEN_UP for n in self.first)
+            used = "Water is used up" if any(variables[n].now for n in self.first) else "No water is in the dough"
+            why = "Water alone cannot do it" if left else used
+            yield f"{why}, so {listing(moved)} {'gives' if len(moved) == 1 else 'give'} way too."
+
+    def _stopped(self, values):
+        """Yield what stopped at the end of what is usual, when the cheapest was asked for."""
+        said = []
+        for demand in self.demands:
+            if demand.asked == "usual" and demand.low < demand.high:
+                ((what, low, high),) = demand.ways[0]
+                value, now = (self.model.quantity(what, v).value for v in (np.array(values), self.model.now))
+                for end, bound in ((low, demand.low), (high, demand.high)):
+                    if abs(value - end) < _GIVEN_UP < abs(value - now):
+                        said.append(f"{demand.name.removeprefix('usual ')} {_trim(bound)} %")
+        if said:
+            yield f"{listing(said).capitalize()}: the end of what is usual; a limit of your own goes further."
 
     def _came(self, demand, after, values):
         if demand.name == "dough_class":
@@ -449,7 +543,7 @@ def _class_step(formula):
 
 def _impossible(problem):
     """Return the Impossible that says which demands contradict each other, how far each can go, and the nearest."""
-    order = {"limit": 0, "held": 1, "wanted": 2}
+    order = {"usual": -1, "limit": 0, "held": 1, "wanted": 2}
     conflict = list(problem.demands)
     for demand in sorted(problem.demands, key=lambda d: order[d.asked]):
         rest = [other for other in conflict if other is not demand]
@@ -489,6 +583,10 @@ def _because(problem, conflict):
 def _ends(problem, conflict):
     """Yield how far each of the demands in conflict can go while all others hold, or if need be the conflict's own."""
     for demand in conflict:
+        if demand.asked == "usual":
+            name, unit = demand.name.removeprefix("usual "), _short(demand.unit)
+            yield f"let {name} leave {_trim(demand.low)} to {_trim(demand.high)} {unit} by a limit of its own"
+            continue
         if len(demand.ways) > 1:
             continue
         rest = [other for other in problem.demands if other is not demand]
@@ -499,7 +597,7 @@ def _ends(problem, conflict):
             found = problem.reach(rest, aim=(what, sign))
             if found is None:
                 continue
-            end = found[what] if isinstance(what, int) else problem.model.quantity(what, found).value
+            end = problem.model.quantity(what, found).value
             if (end < demand.low - HELD) if sign < 0 else (end > demand.high + HELD):
                 yield f"{_plain_name(demand)} can be {word} {_trim(end)} {_short(demand.unit)}".rstrip()
 

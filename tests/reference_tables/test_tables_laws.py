@@ -146,11 +146,11 @@ PINNED = {
     "units": (65, {"value": 1109912.3878125}),
     "usual_prices": (32, {"low_per_kg": 81.1505, "high_per_kg": 2621.0}),
     "usual_ranges": (
-        25,
+        89,
         {
-            "low_percent": 232.45,
-            "high_percent": 679.85,
-            "hard_high_percent": 1238.5,
+            "low_percent": 579.85,
+            "high_percent": 2533.85,
+            "hard_high_percent": 5036.5,
         },
     ),
     "yeast_forms": (5, {"factor": 1.98}),
@@ -721,8 +721,15 @@ def test_published_losses_follow_from_what_was_weighed():
 @pytest.mark.parametrize("row", ALL["usual_ranges"], ids=lambda r: f"{r['what']}-{r['part']}-{r['source']}")
 def test_usual_ranges_are_of_something_known_and_in_order(row):
     assert row["what"] in KINDS | NAMES | {"hydration", "total hydration"}
-    assert 0 < float(row["low_percent"]) < float(row["high_percent"])
+    assert 0 <= float(row["low_percent"]) < float(row["high_percent"]) or row["what"] == "flour"
+    assert float(row["low_percent"]) > 0 or row["what"] == "water"  # where milk and egg bring all
     assert not row["hard_high_percent"] or float(row["hard_high_percent"]) >= float(row["high_percent"])
+
+
+def test_every_kind_has_a_usual_range():
+    usual = {row["what"] for row in ALL["usual_ranges"] if row["part"] == "dough"}
+    assert usual >= KINDS
+    assert {row["what"]: row["low_percent"] for row in ALL["usual_ranges"]}["flour"] == "100"  # of itself
 
 
 def test_usual_dry_yeast_is_usual_fresh_yeast_converted():

@@ -141,10 +141,128 @@ def test_more_egg_than_the_water_can_make_room_for_is_said_in_words():
 def test_smallest_change_is_measured_against_what_is_there():
     """By hand: 3 points of hydration are a tenth of milk 30 and a quarter of water 12; salt, yeast and spice stay."""
     bun = Formula.from_weights("bun", {"flour": 100, "milk": 30, "water": 12, "salt": 1.6, "fresh yeast": 3})
-    moved = solve(bun, {"hydration": 45}).moves
-    assert list(moved) == ["whole milk"]
-    assert moved["whole milk"][1] == pytest.approx(33)
-    assert list(solve(bun, {"hydration": 45}, limits={"milk": (None, 31)}).moves) == ["milk", "water"]
+    free = ["milk", "water"]
+    moved = solve(bun, {"hydration": 45}, free=free).moves
+    assert list(moved) == ["milk"]
+    assert moved["milk"][1] == pytest.approx(33)
+    assert list(solve(bun, {"hydration": 45}, limits={"milk": (None, 31)}, free=free).moves) == free
+
+
+# ---- water gives way first ------------------------------------------------------------------------------------
+
+
+def moves(answer):
+    return {name: after for name, (_, after, _) in answer.moves.items()}
+
+
+@pytest.mark.parametrize("prefer", ["smallest", "fewest", "cheapest"])
+def test_water_gives_way_first(prefer):
+    """By hand, SR28: ten points of butter bring 1.794 of water, and water alone goes; what is poured is water too."""
+    also = {"cost": PRICES | {"spice": 35}} if prefer == "cheapest" else None
+    held = {"butter": 25, "egg": 20, "sugar": 18}
+    answer = solve(example(), held, hold=["total_hydration"], prefer=prefer, also=also)
+    assert moves(answer) == {"butter": 25, "water": pytest.approx(10 - 1.794, abs=1e-6)}
+    assert answer.notes == ()
+    assert moves(solve(example(), {"hydration": 45} | held | {"butter": 15}, prefer=prefer, also=also)) == {
+        "water": pytest.approx(15)
+    }
+
+
+def test_milk_gives_way_when_the_water_is_used_up_and_that_is_said():
+    """By hand, SR28: 20 points of egg bring 15.23 of water; 10 are poured, and milk of 88.13 % gives the rest."""
+    answer = solve(example(), {"egg": 40}, hold=["total_hydration"])
+    assert moves(answer) == {
+        "egg": 40, "water": pytest.approx(0), "whole milk": pytest.approx(30 - 5.23 / 0.8813, abs=1e-6)
+    }  # fmt: skip
+    assert "Water is used up, so whole milk gives way too." in answer.words
+    told = solve(example(), {"butter": 25}, hold=["total_hydration"], free=["milk"])
+    assert moves(told) == {"butter": 25, "milk": pytest.approx(30 - 1.794 / 0.8813, abs=1e-6)}
+    assert "gives way" not in told.words
+    named = solve(example(), {"butter": 25}, hold=["total_hydration"], limits={"milk": (20, 28)})
+    assert moves(named)["milk"] == pytest.approx(28)
+    solids = solve(example(), {"milk_solids_not_fat": 3.2}, hold=["total_hydration"])
+    assert "Water alone cannot do it, so whole milk gives way too." in solids.words
+
+
+def test_a_dough_of_milk_alone_is_told_so_and_takes_water_in():
+    """By hand, SR28: fresh yeast 4 brings 2.76 of water, dry 1.6 brings 0.08; butter 10 more brings 1.794."""
+    bun = Formula.from_weights("bun", {"flour": 100, "milk": 50, "butter": 10, "fresh yeast": 4})
+    drier = solve(bun, {"fresh yeast": 0, "active dry yeast": 1.6}, hold=["total_hydration"])
+    assert moves(drier)["water"] == pytest.approx(2.76 - 1.6 * 0.0508)
+    assert "whole milk" not in drier.moves
+    wetter = solve(bun, {"butter": 20}, hold=["total_hydration"])
+    assert moves(wetter) == {"butter": 20, "whole milk": pytest.approx(50 - 1.794 / 0.8813)}
+    assert "No water is in the dough, so whole milk gives way too." in wetter.words
+
+
+# ---- the cheapest stays usual -----------------------------------------------------------------------------------
+
+USUAL = {}  # of the dough, the first row of each; common practice and assumed here, as the table says
+for row in rows(ROOT / "reference_tables/usual_ranges.csv"):
+    if row["part"] == "dough":
+        USUAL.setdefault(row["what"], (float(row["low_percent"]), float(row["high_percent"])))
+OPEN = {"hydration": (0, None), "total_hydration": (0, None)}  # asked for, so that they do not bound
+INGREDIENTS = [row for row in rows(ROOT / "reference_tables/ingredients.csv") if row["kind"] != "flour"]
+
+
+@pytest.mark.parametrize("row", INGREDIENTS, ids=lambda row: row["key"])
+def test_the_cheapest_keeps_every_ingredient_usual(row):
+    """Each ingredient alone, dearer or cheaper than all else, ends where its usual range does, or where it stood."""
+    key = row["key"]
+    low, high = USUAL.get(row["name"], USUAL[row["kind"]])
+    others = [k for k in ("water_tap_drinking", "salt_table") if TABLE[k]["kind"] != row["kind"]]
+
+    def cheapest(now, price, **more):
+        bun = Formula.from_weights("bun", {"bread flour": 100, key: now} | dict.fromkeys(others, 2))
+        costs = {"flour": 1, "water": 1, "salt": 1} | {row["kind"]: price}
+        answer = solve(bun, OPEN, free=[key], prefer="cheapest", also={"cost": costs}, **more)
+        return percentage(answer.formula, key)
+
+    usual = (low + high) / 2
+    assert cheapest(usual, 9) == pytest.approx(low)
+    assert cheapest(usual, 0) == pytest.approx(high)
+    assert cheapest(high + 3, 0) == pytest.approx(high + 3)  # outside: its own figure bounds
+    assert cheapest(high + 3, 9) == pytest.approx(low)
+    assert cheapest(usual, 0, limits={key: (None, high + 5)}) == pytest.approx(high + 5)  # lifted by name
+    assert cheapest(usual, 9, limits={key: (low / 2, None)}) == pytest.approx(low / 2)
+
+
+def test_the_cheapest_by_the_shops_list_is_a_bun_and_says_where_it_stopped(tmp_path):
+    """Invented prices, as read; butter 18 to 0 and sugar 16 to 500 % were the answer once."""
+    path = tmp_path / "prices.csv"
+    lines = "flour,20,EUR,25 kg\nbutter,80,EUR,10 kg\nsugar,10,EUR,10 kg\nwater,2,EUR,1000 L\negg,9,EUR,2 kg\n"
+    path.write_text("ingredient,price,currency,pack\n" + lines, encoding="utf-8")
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 45, "egg": 10, "butter": 18, "sugar": 16})
+    asked = {"enrichment_ratio": (20, None)}
+    cost = {"cost": kit.read_prices(path)}
+    answer = solve(bun, asked, free=["butter", "sugar"], prefer="cheapest", also=cost)
+    assert moves(answer) == {"butter": pytest.approx(5), "sugar": pytest.approx(25)}
+    assert "Butter 5 % and sugar 25 %: the end of what is usual; a limit of your own goes further." in answer.words
+    wide = solve(bun, asked, prefer="cheapest", also=cost).formula
+    for kind in ("butter", "sugar", "egg", "water"):
+        assert USUAL[kind][0] - 1e-6 <= wide.of_kind(kind) <= USUAL[kind][1] + 1e-6, kind
+    assert 15 <= kit.hydration(wide) <= 55 + 1e-6
+    assert 48 - 1e-6 <= kit.total_hydration(wide) <= 68 + 1e-6
+    with pytest.raises(Impossible, match="let butter leave 5 to 40 % by a limit of its own") as caught:
+        solve(bun, {"fat": 50}, free=["butter"], prefer="cheapest", also=cost)
+    assert "usual butter" in caught.value.conflict
+    assert caught.value.nearest.formula.of_kind("butter") == pytest.approx(40)
+
+
+def test_two_lines_of_a_kind_are_usual_together_and_a_part_has_ranges_of_its_own():
+    bun = Formula.from_weights(
+        "bun", {"bread flour": 90, "light rye flour": 10, "water": 50, "unsalted butter": 10, "salted butter": 10},
+        topping={"plain flour": 100, "sugar": 90, "butter": 80}, pieces={"dough": 60, "topping": 20},
+    )  # fmt: skip
+    prices = {"cost": {"flour": 1, "light rye flour": 0, "water": 0, "butter": 8, "salted butter": 0, "sugar": 2}}
+    both = solve(bun, OPEN, free=["unsalted butter", "salted butter"], prefer="cheapest", also=prices).formula
+    assert (percentage(both, "unsalted butter"), percentage(both, "salted butter")) == pytest.approx((0, 40))
+    rye = solve(bun, OPEN, free=["bread flour", "light rye flour"], prefer="cheapest", also=prices).formula
+    assert percentage(rye, "light rye flour") == pytest.approx(30)
+    crust = solve(bun, OPEN, free=["topping butter", "topping sugar"], prefer="cheapest", also=prices).formula
+    assert [crust.part("topping").percentage(k) for k in ("butter_unsalted", "sugar_granulated")] == [
+        pytest.approx(50), pytest.approx(120)
+    ]  # fmt: skip
 
 
 # ---- brute force --------------------------------------------------------------------------------------------
@@ -538,8 +656,9 @@ def test_fewest_takes_one_where_the_smallest_takes_two():
     """By hand: milk may rise a point only; smallest takes that and some water, fewest water alone."""
     bun = Formula.from_weights("bun", {"flour": 100, "milk": 30, "water": 12})
     limits = {"milk": (None, 31)}
-    assert set(solve(bun, {"hydration": 45}, limits=limits).moves) == {"milk", "water"}
-    fewest = solve(bun, {"hydration": 45}, limits=limits, prefer="fewest")
+    free = ["milk", "water"]
+    assert set(solve(bun, {"hydration": 45}, limits=limits, free=free).moves) == {"milk", "water"}
+    fewest = solve(bun, {"hydration": 45}, limits=limits, free=free, prefer="fewest")
     assert fewest.moves == {"water": (12.0, pytest.approx(15.0), "% of flour")}
 
 
