@@ -27,8 +27,8 @@ class Search:
         self.now = self.model.now
         self.least = np.array([v.now if n in problem.frozen else v.least for n, v in enumerate(variables)])
         self.most = np.array([v.now if n in problem.frozen else v.most for n, v in enumerate(variables)])
-        first = np.array([n in problem.first for n in range(len(variables))])
-        self.weight = np.where(first, GIVES_WAY, 1.0) / np.maximum(np.abs(self.now), FLOOR)
+        self.first = np.array([n in problem.first for n in range(len(variables))], bool)
+        self.weight = np.where(self.first, GIVES_WAY, 1.0) / np.maximum(np.abs(self.now), FLOOR)
         self.demands = demands
 
     def run(self):
@@ -158,14 +158,14 @@ class Search:
         switches = [switch] if padded["A_ub"] is None else [padded["A_ub"], switch]
         rights = [np.zeros(n)] if arguments["b_ub"] is None else [arguments["b_ub"], np.zeros(n)]
         result = linprog(
-            np.concatenate([1e-4 * goal[: 2 * n], goal[2 * n :], np.ones(n)]),
+            np.concatenate([1e-4 * goal[: 2 * n], goal[2 * n :], ~self.first]),
             A_ub=np.vstack(switches), b_ub=np.concatenate(rights), A_eq=padded["A_eq"], b_eq=arguments["b_eq"],
             bounds=np.vstack([bounds, np.tile([0.0, 1.0], (n, 1))]),
             integrality=np.concatenate([np.zeros(len(goal)), np.ones(n)]), method="highs",
         )  # fmt: skip
         if result.status != 0:
             return None
-        off = np.tile(result.x[-n:] < 0.5, 2)
+        off = np.tile((result.x[-n:] < 0.5) & ~self.first, 2)
         kept = bounds.copy()
         kept[: 2 * n][off] = 0.0
         return kept
@@ -199,7 +199,7 @@ class Search:
             return self.aim[1] * self.model.quantity(self.aim[0], at).value
         if self.prefer == "cheapest":
             return self.model.quantity("cost_per_piece", at).value + 1e-7 * change
-        return change if self.prefer == "smallest" else float((moved > STILL).sum()) + 1e-4 * change
+        return change if self.prefer == "smallest" else float(((moved > STILL) & ~self.first).sum()) + 1e-4 * change
 
 
 def _sides(low, high):

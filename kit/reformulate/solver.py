@@ -18,11 +18,12 @@ from ..formula.formula import only_one
 from ..tables import source, table
 from ..words import did_you_mean, figure, listing, plain, without_zeros
 from .moving import PER_PIECE, PROCESS, UNITS, changed, model, variable
-from .search import HELD, STILL, Search
+from .search import FLOOR, HELD, STILL, Search
 
 PREFERENCES = ("smallest", "cheapest", "fewest")
 _BELOW = 1e-4  # a class ends just below the line at which the next begins [% of flour]
 _SEASONS = ("salt_leaven", "flavour")
+_STAYS = 3.0  # milk that nobody named moves when else the rest would move this many times as much
 _GIVEN_UP = 1e-4  # a demand given up by more than this is told
 
 
@@ -150,9 +151,11 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
         do = did_you_mean(prefer, PREFERENCES)
         raise UnknownName(must("prefer", f"one of {listing(PREFERENCES, 'or')}", repr(prefer), do))
     problem = _problem(formula, demands or {}, hold, free, limits or {}, prefer, also or {})
-    best = replace(problem, frozen=problem.frozen | problem.behind).reach(problem.demands)
-    if best is None and problem.behind:
-        best = problem.reach(problem.demands)
+    best = problem.reach(problem.demands)
+    if best is not None and problem.behind:
+        stayed = replace(problem, frozen=problem.frozen | problem.behind).reach(problem.demands)
+        if stayed is not None and (prefer == "cheapest" or problem.moved(stayed) <= _STAYS * problem.moved(best)):
+            best = stayed
     if best is None:
         raise _impossible(problem)
     return problem.solved(best)
@@ -445,7 +448,7 @@ class _Problem:
     frozen: set
     also: dict
     first: frozenset = frozenset()  # positions of water, which gives way first
-    behind: frozenset = frozenset()  # of the liquids that stay while it can
+    behind: frozenset = frozenset()  # of the liquids that stay while they can
 
     def reach(self, demands, elastic=False, aim=None):
         """Return the variables' values at which these demands hold, None when none do; the best of all ways.
@@ -460,6 +463,12 @@ class _Problem:
             if some is not None and (best is None or some[0] < best[0]):
                 best = some
         return None if best is None else best[1]
+
+    def moved(self, values):
+        """Return the sum of |change| / baseline, without the water that goes first."""
+        now = self.model.now
+        changes = np.abs(values - now) / np.maximum(np.abs(now), FLOOR)
+        return float(np.delete(changes, list(self.first)).sum())
 
     def feasible(self, demands):
         """Return whether these demands can hold together."""

@@ -170,17 +170,21 @@ def test_water_gives_way_first(prefer):
 
 def test_milk_gives_way_when_the_water_is_used_up_and_that_is_said():
     """By hand, SR28: 20 points of egg bring 15.23 of water; 10 are poured, and milk of 88.13 % gives the rest."""
-    answer = solve(example(), {"egg": 40}, hold=["total_hydration"])
-    assert moves(answer) == {
-        "egg": 40, "water": pytest.approx(0), "whole milk": pytest.approx(30 - 5.23 / 0.8813, abs=1e-6)
-    }  # fmt: skip
-    assert "Water is used up, so whole milk gives way too." in answer.words
+    for prefer in ("smallest", "fewest"):
+        answer = solve(example(), {"egg": 40}, hold=["total_hydration"], prefer=prefer)
+        assert moves(answer) == {
+            "egg": 40, "water": pytest.approx(0), "whole milk": pytest.approx(30 - 5.23 / 0.8813, abs=1e-6)
+        }  # fmt: skip
+        assert "Water is used up, so whole milk gives way too." in answer.words
     told = solve(example(), {"butter": 25}, hold=["total_hydration"], free=["milk"])
     assert moves(told) == {"butter": 25, "milk": pytest.approx(30 - 1.794 / 0.8813, abs=1e-6)}
     assert "gives way" not in told.words
     named = solve(example(), {"butter": 25}, hold=["total_hydration"], limits={"milk": (20, 28)})
     assert moves(named)["milk"] == pytest.approx(28)
+    weighed = solve(example(), {"enrichment_as_weighed": 90}, hold=["total_hydration"])
+    assert set(weighed.moves) == {"egg", "water"}  # milk would count too
     solids = solve(example(), {"milk_solids_not_fat": 3.2}, hold=["total_hydration"])
+    assert set(solids.moves) == {"whole milk", "water"}
     assert "Water alone cannot do it, so whole milk gives way too." in solids.words
 
 
