@@ -27,11 +27,11 @@ from .formula import (
     PIECES,
     Bake,
     Formula,
-    Part,
     Step,
     check,
     make_up,
     only_one,
+    part_of,
     usual_base,
     written_factor,
 )  # fmt: skip
@@ -174,15 +174,10 @@ def _parts(tables, ingredients, name):
         if not lines:
             do = f"write ingredient = percentage below [parts.{part_name}.lines]"
             raise FormulaError(must(part_name, "a part with ingredients", "none", do))
-        base = ("total flour",)
         if kind in ("preferment", "cooked flour"):
             lines = _on_total_flour(part_name, body, lines, ingredients)
-        elif kind not in ("dough", "inclusion", "dusting"):
-            base = tuple(_base(part_name, body, lines, ingredients))
-            if not base:  # on the part's own mass
-                whole = sum(lines.values())
-                lines = {key: 100 * value / whole for key, value in lines.items()} if whole else lines
-        part = Part(str(part_name), kind, tuple(lines), tuple(lines.values()), base, _from_total(part_name, body))
+        part = part_of(str(part_name), kind, lines, ingredients, body.get("base"))
+        part = replace(part, taken_from_total=_from_total(part_name, body))
         if not part.taken_from_total:
             extra += sum(v for k, v in lines.items() if ingredients[k]["kind"] == "flour")
         parts.append(part)
@@ -207,20 +202,6 @@ def _parts(tables, ingredients, name):
             part = replace(part, percentages=tuple(v * 100 / (100 + extra) for v in part.percentages))
         made.append(part)
     return tuple(made)
-
-
-def _base(part_name, body, lines, ingredients):
-    base = body.get("base")
-    if base is None:
-        return usual_base(lines, ingredients)
-    base = base if isinstance(base, list) else [base]
-    if base == ["mass"]:
-        return ()
-    for kind in base:
-        if kind not in ingredients.kinds:
-            do = did_you_mean(kind, ["mass", *ingredients.kinds])
-            raise UnknownName(must(f"base of {part_name}", "'mass' or kinds of ingredient", repr(kind), do))
-    return base
 
 
 def _from_total(part_name, body):

@@ -290,6 +290,12 @@ class Formula:
 
         return with_preferment(self, name, flour, lines or {})
 
+    def with_part(self, kind, lines, mass=None, name=None, base=None):
+        """Return a variant with one more wash, filling, topping, inclusion or dusting; see `varying.with_part`."""
+        from .varying import with_part
+
+        return with_part(self, kind, lines, mass, name, base)
+
     def keep(self, name, folder=None):
         """Save as a new variant's file at once and return it; see `kit.formula.files.keep`."""
         from .files import keep
@@ -588,6 +594,25 @@ def written_factor(formula):
 
 def _in_dough(kind):
     return ("total flour",) if kind in DOUGH or kind in ("inclusion", "dusting") else ()
+
+
+def part_of(name, kind, lines, ingredients, base=None):
+    """Return a Part from lines {key: percentage} as a file has them; the dough's and what is mixed in: of total flour.
+
+    base [a kind or a list of them that make 100, or "mass"], else its flour, else its own mass. Raises UnknownName.
+    """
+    if fixed := _in_dough(kind):
+        return Part(name, kind, tuple(lines), tuple(lines.values()), fixed)
+    if base is None:
+        base = usual_base(lines, ingredients)
+    base = tuple(base) if isinstance(base, (list, tuple)) else (base,)
+    base = () if base == ("mass",) else base
+    for word in base:
+        if word not in ingredients.kinds:
+            do = did_you_mean(word, ["mass", *ingredients.kinds])
+            raise UnknownName(must(f"base of {name}", "'mass' or kinds of ingredient", repr(word), do))
+    whole = sum(lines.values()) if not base else 0
+    return Part(name, kind, tuple(lines), tuple(100 * v / whole if whole else v for v in lines.values()), base)
 
 
 def usual_base(found, ingredients):

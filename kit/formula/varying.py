@@ -6,8 +6,8 @@ import numpy as np
 
 from ..errors import FormulaError, UnknownName, must
 from ..units import read
-from ..words import did_you_mean, figure, listing, plain
-from .formula import DOUGH, Part, check, check_percentage, make_up, numbers, with_parts
+from ..words import did_you_mean, figure, listing, one_of, plain
+from .formula import DOUGH, KINDS, Part, check, check_percentage, make_up, numbers, part_of, with_parts
 
 LEAST = 1e-9  # percentages below this are rounding, not butter
 
@@ -39,7 +39,8 @@ def vary(formula, changes=None, *, grid=True, **named):
         elif isinstance(value, dict):
             if plain(name) not in names:
                 known = [*names, "pieces"]
-                raise UnknownName(must("part", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
+                do = did_you_mean(name, known, "add a new one with with_part")
+                raise UnknownName(must("part", f"one of {listing(known, 'or')}", repr(name), do))
             part = names[plain(name)]
             if part.kind in DOUGH:
                 do = "give the dough's percentages bare, on total flour; a preferment is changed in its file"
@@ -147,6 +148,40 @@ def with_preferment(formula, name, flour, lines):
     at = [part.kind for part in formula.parts].index("dough")
     parts = [final if part.kind == "dough" else part for part in formula.parts]
     return check(with_parts(formula, [*parts[:at], first, *parts[at:]]))
+
+
+def with_part(formula, kind, lines, mass=None, name=None, base=None):
+    """Return a variant with one more part outside the dough, as a file would have it.
+
+    kind: wash, filling, topping, inclusion or dusting; lines {ingredient: % of the part's base}; mass [g on a piece];
+    name, else its kind; base [kinds that are 100, or "mass"], else its flour, else its own mass; an inclusion and a
+    dusting are % of total flour. What is fermented first: `with_preferment`. Raises UnknownName, FormulaError.
+
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 500})
+    >>> washed = bun.with_part("wash", {"egg": 85, "milk": 15}, mass="1 g")
+    >>> washed.part("wash").percentages, washed.pieces.wash
+    ((85.0, 15.0), 1.0)
+    """
+    known = [word for word in KINDS if word not in DOUGH]
+    kind = one_of("part", kind, known, "a preferment is taken from the dough with with_preferment")
+    found = {}
+    for written, value in lines.items():
+        key = formula.ingredients.find(written)
+        if key in found:
+            do = "write it once, with both amounts added"
+            raise FormulaError(must(f"{name or kind} lines", "each ingredient once", repr(written), do))
+        found[key] = read(value, "percentage", written)
+    if not found:
+        raise FormulaError(must(f"{name or kind} lines", "a part with ingredients", "none", "say what is in it"))
+    pieces = formula.pieces
+    if mass is not None:
+        if kind in ("inclusion", "dusting"):
+            do = "its lines are % of total flour already"
+            raise FormulaError(must(f"{kind} mass", "left out", repr(mass), do))
+        pieces = make_up(pieces.given | {kind: mass})
+    part = part_of(str(name or kind), kind, found, formula.ingredients, base)
+    return check(with_parts(formula, [*formula.parts, part], pieces, makes="" if mass is not None else formula.makes))
 
 
 def with_line(part, key, value):

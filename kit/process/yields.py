@@ -32,7 +32,7 @@ class Yield:
     baked_piece_high: object
     flour: object  # [g]
     losses: dict = field(repr=False)  # (part, stage): Loss
-    capped: tuple = ()  # parts whose baking loss was held to their water and alcohol
+    capped: tuple = ()  # parts whose baking loss was held to their water and alcohol, or whose water nobody wrote
 
     @property
     def baked_mass(self):
@@ -192,6 +192,11 @@ def _yield(formula, amount, losses):
         if lines is not None:
             sums = account(formula, lines)
             wet = sums[..., AT["water"]] / sums[..., AT["mass"]]
+        elif np.any(np.asarray(grams) > 0):  # a wash is no dry matter
+            egg = formula.ingredients.row("egg_whole_fresh")
+            wet = formula.ingredients.column("water")[egg] / 100 if kind == "wash" else 0.0
+            taken = "it dries as egg does" if kind == "wash" else "no water of it is counted"
+            capped.append(f"{kind}: no part says what is in it, so {taken}; add the part, or take its mass out")
         dried = {"wash": {"percent": 1, "high": 1, "low": 1}, "filling": {"percent": 0.1, "high": 0.2, "low": 0}}[kind]
         for which in baked:
             baked[which] = baked[which] + grams * (1 - wet * dried[which])

@@ -177,3 +177,22 @@ def test_dough_never_loses_more_than_its_water(loss):
     water = kit.components(PLAIN.vary(pieces={"dough": 100, "topping": 0})).to_frame().loc["dough", "water"]
     assert made.baked_piece == pytest.approx(100 - min(loss, water))
     assert measure(PLAIN, ["total_hydration"])["total_hydration"] / 1.993 < water  # the flour's own is in it
+
+
+def test_a_wash_that_no_part_spells_out_dries_as_egg():
+    """SR28 NDB 01123: 76.15 g of water in 100 g of egg. 2 g of wash leave 0.48 g on a piece, not 2 g."""
+    lines = {"flour": 100, "water": 60}
+    made = kit.predict_yield(Formula.from_weights("bun", lines, pieces={"count": 9, "dough": 60, "wash": 2}))
+    none = kit.predict_yield(Formula.from_weights("bun", lines, pieces={"count": 9, "dough": 60}))
+    spelled = Formula.from_weights("bun", lines, pieces={"count": 9, "dough": 60, "wash": 2}, wash={"egg": 1})
+    assert made.baked_piece - none.baked_piece == pytest.approx(2 * (1 - 0.7615), abs=1e-9)
+    assert made.baked_piece == pytest.approx(kit.predict_yield(spelled).baked_piece)
+    (said,) = made.capped
+    assert said.startswith("wash: no part says what is in it, so it dries as egg does")
+    assert said in kit.page.escape(made._repr_html_())
+    assert kit.predict_yield(spelled).capped == none.capped == ()
+
+
+def test_a_filling_that_no_part_spells_out_is_said():
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"count": 9, "dough": 60, "filling": 12})
+    assert kit.predict_yield(bun).capped[0].startswith("filling: no part says what is in it, so no water of it")
