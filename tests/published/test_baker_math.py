@@ -142,7 +142,7 @@ def test_misprinted_weight_is_found(example, line, printed, right):
 
 def test_counter_example_prints_its_yeast_wrong():
     """A recipe page that prints 0.2 % for 3 g of yeast on 1000 g, and 5 g for 1.5 % of 3000 g."""
-    biga = Formula.from_weights("biga", {"bread flour": 1000, "water": 500, "fresh yeast": 3})
+    biga = Formula.from_weights("biga", {"bread flour": 1000, "water": 500, "fresh yeast": "3 g"})
     assert biga.of_kind("yeast") == pytest.approx(0.3)
     whole = Formula.from_weights("dough", {"bread flour": 100, "fresh yeast": 1.5})
     grams = kit.scale(whole, flour="3000 g").grams
