@@ -388,7 +388,7 @@ def pour(formula, made, aim, given, working):
         cold = "even all of it as ice" if kind == "water" else "as cold as the refrigerator makes it"
         others = f"chill {listing(name for name, *_ in found.chill) or 'the flour'} too, or mix in a colder room"
         text = f"{cold} is not enough: {listing(chill, 'or') or others}"
-    return [f"{found.liquid}: {text}, {goal}"], {"water": "; ".join([*found.sources(), found.notes[0]])}
+    return [f"{found.liquid}: {text}, {goal}"], {"water": "; ".join([*found.sources(), *found.notes[:2]])}
 
 
 def _checks(formula, made, scatter, fit, aim, working):

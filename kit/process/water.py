@@ -8,6 +8,7 @@ import numpy as np
 
 from .. import page, units
 from ..balance.bands import reach, spread_of
+from ..balance.quantities import total_hydration
 from ..errors import AmountError, FormulaError, must
 from ..formula import expected_losses
 from ..formula.formula import only_one
@@ -218,6 +219,8 @@ class WaterTemperature:
     ice: object  # of it as ice, by the balance [g]
     rule_ice: object  # of it as ice, by factor rule and the trade's ice rule [g]
     water_share: object  # of the dough's heat that the liquid carries [%]
+    if_of_dough: object  # the balance were the heat of hydration of each kg of flour and water [degC]
+    ice_if_of_dough: object  # and the ice [g]
     heat_shares: tuple = field(repr=False)  # (ingredient of the mixer, % of the dough's heat that it carries)
     chill: tuple  # (ingredient, from, to [degC], enough) each alone, where the liquid cannot do it without ice
     friction: float  # friction factor used [degC]
@@ -238,7 +241,8 @@ class WaterTemperature:
 
     def sources(self):
         """Return what rule and balance rest on."""
-        keys = ("gisslen_professional_baking", "hamelman_2004", "choi_okos_1986", "cengel_boles", "bakers_dictionary")
+        keys = ("gisslen_professional_baking", "hamelman_2004", "choi_okos_1986", "cengel_boles",
+                "trade_magazine_dough_temperature")  # fmt: skip
         return [source(key) for key in keys]
 
     def __str__(self):
@@ -275,9 +279,9 @@ def water_temperature(
     degC}; what is not given is as warm as the room, water 15 degC. Mixing: friction [difference in degC or text],
     the rule's factor, 3 or 4 times the rise of the dough; or mixing_rise of the dough [degC], best by
     `mixing_rise_of`; or minutes of mixing, else the formula's own steps, with `calibration`. hydration [kJ per kg of
-    flour], else 15.1. butter_melts: melting of its fat counts. batch [g of dough]; liquid: what is warmed or
-    cooled, else water. Sum m c (Td - T) = m_flour h + C_dough rise - melting; 0 to 50 degC. Raises FormulaError,
-    AmountError.
+    flour], else 15.12, with a band that also holds 15 per kg of flour and water. butter_melts: melting of its fat
+    counts. batch [g of dough]; liquid: what is warmed or cooled, else water. Sum m c (Td - T) = m_flour h + C_dough
+    rise - melting; 0 to 50 degC. Raises FormulaError, AmountError.
 
     >>> from kit.formula import Formula
     >>> dough = Formula.from_weights("dough", {"flour": 2000, "water": 1000})
@@ -299,14 +303,12 @@ def water_temperature(
     count = 4 if has_first else 3
     calibration = calibration or Calibration()
     factor, rise, rises, words = _mixing(formula, friction, mixing_rise, minutes, count, calibration)
-    if hydration is None:
-        hydration = constant("heat of hydration of flour")[0]
     w = bowl.liquid
     warm = bowl.liquid_at if tap is None else read(tap, "temperature", "tap")
     capacity, whole = bowl.capacities[..., w], bowl.capacities.sum(-1)
     flours = np.array([kind == "flour" for kind in bowl.kinds])
     heat = bowl.capacities * (aim - bowl.temperatures)  # each ingredient's, kJ on 100 g of flour
-    wetting = bowl.flour / 1000 * hydration
+    wetting, other_wetting = _wetting(bowl, formula, hydration)
     melting = 0.0
     if butter_melts:
         melting = bowl.butterfat / 1000 * constant("latent heat of milk fat")[0] * _melted(bowl.butter_at, aim)
@@ -339,23 +341,28 @@ def water_temperature(
     terms.append(("friction: a factor of the rule, heat of the whole dough", factor - whole * rise / capacity))
     terms.append(("melting of butter", melting / capacity + 0 * balance))
     terms = tuple((name, value if np.ndim(value) else float(value)) for name, value in terms if np.any(value))
-    other = reach() * _heat_spread(bowl, aim, hydration, butter_melts)
-    cooler, warmer = (np.hypot(whole * (end - rise), other) for end in rises)  # heat [kJ], each side on its own
+    # heat [kJ], each side on its own; the other reading of the heat of hydration only ever warms
+    other = reach() * _heat_spread(bowl, aim, wetting, butter_melts)
+    cooler, warmer = (np.hypot(whole * (end - rise), other) for end in rises)
+    warmer = np.hypot(warmer, other_wetting - wetting)
     grams = _batch(formula, batch) * bowl.masses[..., w] / formula.dough_percentages.sum(-1)
-    need = np.clip(balance, None, warm)
-    ice = np.where(balance < warm, ice_in(grams, warm, need), 0.0)
+    if_of_dough = balance - (other_wetting - wetting) / capacity
+    ice, other_ice = (ice_in(grams, warm, np.minimum(wanted, warm)) for wanted in (balance, if_of_dough))
     rule_ice = np.where(rule < warm, trade_ice(grams, warm, rule), 0.0)
     result = {
         "rule": rule, "balance": balance, "low": balance - warmer / capacity, "high": balance + cooler / capacity,
         "dough_low": aim - cooler / whole, "dough_high": aim + warmer / whole, "liquid_mass": grams, "ice": ice,
         "rule_ice": rule_ice, "water_share": 100 * capacity / whole,
+        "if_of_dough": if_of_dough, "ice_if_of_dough": other_ice,
     }  # fmt: skip
     shares = [100 * bowl.capacities[..., n] / whole for n in range(len(bowl.names))]
-    notes, chill = [words], ()
+    notes, chill = [words, _say_wetting(hydration)], ()
     if not formula.shape:
         result = {name: float(value) for name, value in result.items()}
         shares = [float(value) for value in shares]
         found, chill = _advice(bowl, warm, result, float(capacity), float(whole))
+        if hydration is None:
+            notes[1] += _say_other(bowl, warm, result)
         notes += found
     return WaterTemperature(
         **result, heat_shares=tuple(zip(bowl.names, shares, strict=True)), terms=terms, dough_temperature=aim,
@@ -408,10 +415,39 @@ def _melted(start, end):
     return float(_solid_fat(start) - _solid_fat(end))
 
 
-def _heat_spread(bowl, aim, hydration, butter_melts):
+def _wetting(bowl, formula, hydration):
+    """Return the heat that flour gives as it wets, as printed of flour and as it may be read [kJ on 100 g of flour].
+
+    hydration [kJ per kg of flour] when it is given: then there is nothing to read otherwise.
+    """
+    if hydration is not None:
+        return (bowl.flour / 1000 * hydration,) * 2
+    of_flour, of_dough = (constant(f"heat of hydration of {what}")[0] for what in ("flour", "flour and water"))
+    dough = 1 + total_hydration(formula) / 100  # kg of flour and water with each kg of flour
+    return bowl.flour / 1000 * of_flour, bowl.flour / 1000 * np.maximum(of_dough * dough, of_flour)
+
+
+def _say_wetting(hydration):
+    if hydration is not None:
+        return f"flour that wets gives {figure(hydration)} kJ per kg of flour, as given"
+    row = next(row for row in table("thermal_constants").rows if row["what"] == "heat of hydration of flour")
+    return f"flour that wets gives {figure(float(row['value']))} kJ per kg of flour: {row['note']}"
+
+
+def _say_other(bowl, warm, result):
+    """Return in words what water or ice the other reading of the heat of hydration asks for."""
+    needs = f"{bowl.names[bowl.liquid]} at {figure(result['if_of_dough'])} degC"
+    if bowl.kinds[bowl.liquid] == "water" and result["if_of_dough"] < warm:
+        needs = f"{figure(result['ice_if_of_dough'], 0)} g of ice for {figure(result['ice'], 0)}"
+    of_dough = constant("heat of hydration of flour and water")[0]
+    read_so = f"a textbook's {figure(of_dough, 0)} kJ may be read as of each kg of flour and water"
+    return f"; {read_so}: {needs}; the band holds both"
+
+
+def _heat_spread(bowl, aim, wetting, butter_melts):
     """Return the standard deviation of the heat of hydration and melting on 100 g of flour [kJ]."""
     usual, of_usual = constant("heat of hydration of flour")
-    of_wetting = bowl.flour / 1000 * of_usual * (hydration / usual)
+    of_wetting = wetting * of_usual / usual
     of_melting = 0.0
     if butter_melts:
         latent, of_latent = constant("latent heat of milk fat")
@@ -511,12 +547,11 @@ def mixed_temperature(
     if np.any((frozen < 0) | (frozen > 1)):
         raise AmountError(must("ice", "at most the water's mass", f"{read(ice, 'mass'):g} g", "use less ice"))
     capacity, whole = bowl.capacities[..., w], bowl.capacities.sum(-1)
-    hydration = constant("heat of hydration of flour")[0] if hydration is None else hydration
     rise = units.temperature_difference(mixing_rise, "mixing rise")
     others = [n for n in range(len(bowl.names)) if n != w]
     heat = (bowl.capacities * bowl.temperatures)[..., others].sum(-1) + capacity * (1 - frozen) * poured
     heat = heat - bowl.masses[..., w] / 1000 * frozen * constant("latent heat of ice")[0]
-    heat = heat + bowl.flour / 1000 * hydration + whole * rise
+    heat = heat + _wetting(bowl, formula, hydration)[0] + whole * rise
     aim = heat / whole
     if butter_melts:
         latent = bowl.butterfat / 1000 * constant("latent heat of milk fat")[0]

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import kit
 from kit.errors import AmountError, FormulaError, UnitError
 from kit.formula import Formula
 from kit.process import (
@@ -46,10 +47,10 @@ def test_energy_closes(aim, room, flour, egg, butter, rise, sponge):
 
 
 def test_balance_by_hand():
-    """100 flour at 20, 60 water: c of flour 1.998, of water 4.176 (tap water), 15.1 kJ/kg, rise 3, aim 26."""
+    """100 flour at 20, 60 water: c of flour 1.998, of water 4.176 (tap water), 15.12 kJ/kg, rise 3, aim 26."""
     made = water_temperature(Formula.from_weights("d", {"flour": 100, "water": 60}), 26, 24, 20, mixing_rise=3)
     flour, water = 0.1 * 1.9977, 0.06 * 4.1769
-    expected = 26 + (flour * 6 - 1.51 - (flour + water) * 3) / water
+    expected = 26 + (flour * 6 - 1.512 - (flour + water) * 3) / water
     assert made.balance == pytest.approx(expected, abs=0.02)
 
 
@@ -213,19 +214,19 @@ def test_many_at_once_as_one_by_one():
 
 
 def test_band_against_monte_carlo():
-    """Mixing, heat of hydration and melting drawn at once, seeded; common practice's ranges of calibration.csv."""
+    """Mixing and heat of hydration as given drawn at once, seeded; common practice's ranges of calibration.csv."""
     dough = rich()
-    made = water_temperature(dough, 26, 22, minutes=10, butter_melts=False)
+    made = water_temperature(dough, 26, 22, minutes=10, butter_melts=False, hydration=15.12)
     rng = np.random.default_rng(7)
     rise = 3.7 * np.exp(rng.normal(0, math.log(0.6 / 0.2) / (2 * 1.2815516), 40_000))
-    wetting = rng.uniform(15.05, 15.15, 40_000)
+    wetting = rng.uniform(15.0, 15.24, 40_000)
     whole = sum(
         v / 100 * c
         for v, c in zip(
             (100, 14, 20, 30, 35, 18, 1.6, 4), (1.998, 4.177, 3.897, 3.653, 2.400, 1.586, 1.13, 3.45), strict=True
         )
     )  # by hand, kJ per K on 1 kg of flour
-    came_out = 26 + (wetting - 15.1) / whole + rise - 3.7
+    came_out = 26 + (wetting - 15.12) / whole + rise - 3.7
     assert (made.dough_low, made.dough_high) == pytest.approx(np.quantile(came_out, [0.1, 0.9]), abs=0.05)
     lever = whole / (0.14 * 4.177)  # of the water on the dough
     assert (made.balance - made.low, made.high - made.balance) == pytest.approx(
@@ -233,9 +234,36 @@ def test_band_against_monte_carlo():
     )
 
 
+@drawn(30)
+@given(st.floats(18, 32), TEMPERATURES, st.floats(45, 80), st.booleans())
+def test_the_band_holds_the_other_reading_of_the_heat_of_hydration(aim, room, water, sponge):
+    """15 kJ of each kg of flour and water, where the value is of each kg of flour: by hand, and within the band."""
+    dough = with_sponge() if sponge else Formula.from_weights("lean", {"flour": 100, "water": water})
+    made = water_temperature(dough, aim, room, mixing_rise=0, butter_melts=False)
+    as_read = 15 * (1 + kit.total_hydration(dough) / 100)  # kJ per kg of flour
+    read_so = water_temperature(dough, aim, room, mixing_rise=0, butter_melts=False, hydration=as_read)
+    assert made.if_of_dough == pytest.approx(read_so.balance)
+    assert made.ice_if_of_dough == pytest.approx(read_so.ice)
+    assert made.low <= made.if_of_dough < made.balance < made.high
+    # mixing known, only the two readings and the printed digit are left: the digit is next to nothing
+    assert made.low == pytest.approx(made.if_of_dough, abs=0.02 * (made.balance - made.if_of_dough))
+    assert made.high - made.balance < 0.05 * (made.balance - made.low)
+    assert read_so.low == pytest.approx(2 * read_so.balance - read_so.high)  # as given: no other reading
+
+
+def test_both_readings_are_told():
+    said = str(water_temperature(rich(water=30), 26, 26, mixing_rise=4, tap=15, batch="4 kg"))
+    assert "15.1 kJ per kg of flour: 6.5 Btu per lb of flour of 11 to 12 % moisture" in said
+    made = water_temperature(rich(water=30), 26, 26, mixing_rise=4, tap=15, batch="4 kg")
+    assert f"as of each kg of flour and water: {made.ice_if_of_dough:.0f} g of ice for {made.ice:.0f}" in said
+    given_ = str(water_temperature(rich(), 26, 22, mixing_rise=4, hydration=15))
+    assert "15.0 kJ per kg of flour, as given" in given_
+    assert "textbook" not in given_
+
+
 def test_own_mixes_move_and_narrow_it():
     own = Calibration().with_(friction_rise=Estimate(0.5, 0.05, "degC per min", "6 bakes of this kitchen", 6, True))
-    usual, mine = (water_temperature(rich(), 26, 22, minutes=10, calibration=c) for c in (None, own))
+    usual, mine = (water_temperature(rich(), 26, 22, minutes=10, hydration=15, calibration=c) for c in (None, own))
     assert mine.mixing_rise == pytest.approx(5.0)
     assert mine.dough_high - mine.dough_low < (usual.dough_high - usual.dough_low) / 2
     assert "6 bakes of this kitchen" in str(mine)
