@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import FormulaError, UnknownName, must
-from ..tables import ground, source, table
+from ..tables import ground, table
 from ..units import read
 from ..words import did_you_mean, listing, plain
 
@@ -22,7 +22,7 @@ class Loss:
     low: float
     high: float
     rests_on: str
-    published: tuple = ()  # (low, high, source) of ranges in print [%]
+    printed: tuple = ()  # what is in print beside it, in words
 
 
 def expected_losses(formula, given=None):
@@ -54,12 +54,12 @@ def _expected(given):
             low = own_figure - (usual.percent - usual.low) * scale
             high = min(own_figure + (usual.high - usual.percent) * scale, 100.0)
             rests_on = f"the formula's own figure, band as wide in proportion as the usual one, {usual.rests_on}"
-            result[part, stage] = Loss(own_figure, low, high, rests_on, usual.published)
+            result[part, stage] = Loss(own_figure, low, high, rests_on, usual.printed)
         elif stage in BEFORE and any((named, other) in stated for named in (part, "dough") for other in BEFORE):
             rests_on = "counted in the stage that the formula names"
             if not any((part, other) in stated for other in BEFORE):
                 rests_on = "none, since the formula states the dough's alone"
-            result[part, stage] = Loss(0.0, 0.0, 0.0, rests_on, usual.published)
+            result[part, stage] = Loss(0.0, 0.0, 0.0, rests_on, usual.printed)
         else:
             result[part, stage] = usual
     return tuple(result.items())
@@ -67,12 +67,13 @@ def _expected(given):
 
 @functools.cache
 def _usual():
-    """The house defaults {(part, stage): Loss} of losses.csv, with the ranges in print beside them."""
+    """The house defaults {(part, stage): Loss} of losses.csv, with what is in print beside them."""
     rows, printed = table("losses").rows, {}
     for row in rows:
-        if row["use"] == "published" and row["low_percent"] and row["high_percent"]:
-            one = (float(row["low_percent"]), float(row["high_percent"]), source(row["source"]))
-            printed.setdefault((row["part"], row["stage"]), []).append(one)
+        if row["use"] == "printed":
+            ends = [row[name] for name in ("low_percent", "high_percent") if row[name]] or [row["default_percent"]]
+            said = f"{' to '.join(ends)} % of {row['of']} ({ground(row)})"
+            printed.setdefault((row["part"], row["stage"]), []).append(said)
     result = {}
     for row in rows:
         if row["use"] == "default":

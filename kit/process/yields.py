@@ -12,7 +12,7 @@ from ..formula.formula import check, make_up, with_parts
 from ..formula.losses import kept_before_scaling
 from ..formula.scaling import batch_of, make
 from ..units import read
-from ..words import figure, listing, plain
+from ..words import figure, plain
 from .calibration import Calibration
 
 
@@ -66,12 +66,11 @@ class Yield:
         return page.frame(["what", "g (pieces: count)", "low", "high"], rows, index=True)
 
     def sources(self):
-        """Return what each loss rests on, and the ranges in print beside it."""
+        """Return what each loss rests on, and what is in print beside it, with what that is of."""
         said = {}
         for (part, stage), loss in self.losses.items():
-            ranges = [f"{figure(low)} to {figure(high)} % ({who})" for low, high, who in loss.published]
             rests = f"{figure(loss.percent)} %, band {figure(loss.low)} to {figure(loss.high)}: {loss.rests_on}"
-            said[f"{part} {stage}"] = f"{rests}; in print {listing(ranges)}" if ranges else rests
+            said[f"{part} {stage}"] = "; in print: ".join([rests, "; ".join(loss.printed)]) if loss.printed else rests
         return said
 
     def _repr_html_(self):

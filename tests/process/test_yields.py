@@ -196,3 +196,15 @@ def test_a_wash_that_no_part_spells_out_dries_as_egg():
 def test_a_filling_that_no_part_spells_out_is_said():
     bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"count": 9, "dough": 60, "filling": 12})
     assert kit.predict_yield(bun).capped[0].startswith("filling: no part says what is in it, so no water of it")
+
+
+def test_what_is_in_print_is_said_of_what_it_is():
+    """Nothing of large loaves, biscuits or sums of a card beside a bun's loss, each figure with its goods."""
+    said = kit.predict_yield(BUN).sources()
+    assert "10.7 % of a bun of 84 g, baked to 75 g (A baker's report" in said["dough baking"]
+    assert "9.8 to 11.5 % of bread dough, of no size told" in said["dough baking"]
+    assert "in print" not in said["topping baking"]
+    for text in said.values():
+        assert not any(word in text for word in ("12.2", "6 to 7", "6.0 to 7.0", "14.5", "biscuit"))
+        for printed in text.partition("in print: ")[2].split("; "):
+            assert not printed or " % of " in printed
