@@ -140,7 +140,7 @@ class ClassMap:
 
 def _published():
     """The published lines worth drawing over the map: [(words, fat or sum, value)]."""
-    lines = (("reinhart_2001", "rich", "Reinhart"), ("german_stollen", "stollen", "German code"),
+    lines = (("reinhart_2001", "rich", "a textbook, 2001"), ("german_stollen", "stollen", "German code"),
              ("german_stollen", "butter stollen", "German code"))  # fmt: skip
     found = []
     for scheme, word, who in lines:

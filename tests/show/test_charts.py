@@ -143,11 +143,15 @@ def test_method_lines_are_at_the_printed_figures(map_):
 
 
 def test_published_lines_are_at_the_printed_figures_and_name_their_source(map_):
-    """Reinhart 2001: rich over 20. German code: stollen 30, butter stollen 40; fine ware over 10 on 90 of cereal."""
+    """A textbook, 2001: rich over 20. German code: stollen 30, butter stollen 40; fine ware over 10 on 90 of cereal.
+
+    No living author stands on the chart; the table of sources cites him.
+    """
     lines = {w.get_text(): line(artist) for artist, w in zip(map_.published, map_.published_words, strict=True)}
-    for printed, who in ((20, "rich from 20: Reinhart"), (30, "stollen from 30: German code"),
+    for printed, who in ((20, "rich from 20: a textbook, 2001"), (30, "stollen from 30: German code"),
                          (40, "butter stollen from 40: German code")):  # fmt: skip
         assert lines[who][:, 0] == pytest.approx([printed, printed])
+    assert not any("einhart" in who for who in lines)
     (slanted,) = (points for who, points in lines.items() if who.startswith("fat + sugar 11.1"))
     assert slanted.sum(axis=1) == pytest.approx([100 / 9, 100 / 9], abs=0.005)
 
