@@ -121,7 +121,9 @@ class Label:
         if self.market != other.market:
             got = f"{other.market} and {self.market}"
             raise AmountError(must("labels", "of one market", got, "draft both for the EU, or both for the US"))
-        return LabelChanges(tuple(row for row in other.beside(self).itertuples(name=None) if row[1] != row[2]))
+        still = {_line(n) for n, m in zip(self.nutrients, other.nutrients, strict=True) if n.undecided_from(m)}
+        rows = other.beside(self).itertuples(name=None)
+        return LabelChanges(tuple(row for row in rows if row[1] != row[2] and row[0] not in still))
 
     def sources(self):
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
@@ -177,8 +179,12 @@ class Label:
         lines = {"order of ingredients": ", ".join(item.name for item in self.items if not item.gone)}
         lines["allergens"] = self.allergens
         for n in self.nutrients:
-            lines[f"energy, {n.unit}" if n.key.startswith("energy") else n.key.replace("_", " ")] = n.declared
+            lines[_line(n)] = n.declared
         return lines | {f"percentage of {q.name}": q.said for q in self.quid}
+
+
+def _line(nutrient):
+    return f"energy, {nutrient.unit}" if nutrient.key.startswith("energy") else nutrient.key.replace("_", " ")
 
 
 @dataclass(frozen=True)

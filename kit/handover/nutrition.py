@@ -155,6 +155,12 @@ class Nutrient:
         least, most = (declare(self.key, bound) for bound in self.per_100_g)
         return least == most
 
+    def undecided_from(self, other):
+        """Return whether less has changed from another than is unknown, and both may be declared alike."""
+        one, two = ({str(declare(n.key, bound)) for bound in n.per_100_g} for n in (self, other))
+        (least, most), (was_least, was_most) = self.per_100_g, other.per_100_g
+        return bool(one & two) and abs(least - was_least) <= max(most - least, was_most - was_least)
+
     def unknown_in(self):
         """Return in what of a piece the figure is unknown and whether that matters, in words, or nothing."""
         if not self.unknown or (self.settled and self.per_100_g[1] < self.per_100_g[0] * 1.0005):

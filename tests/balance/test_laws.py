@@ -242,6 +242,64 @@ def test_band_against_drawing_at_random(counted):
     assert np.mean((felt > band.low) & (felt < band.high)) == pytest.approx(0.8, abs=0.04)
 
 
+def parts_drawn(eggs):
+    """{cause: (total hydration drawn with that cause alone, its share of the spread)}; 200,000 batches, seeded.
+
+    A batch of 400 g of two flours with salted and unsalted butter, whole and skimmed milk, fresh and dry yeast.
+    """
+    rng, draws = np.random.default_rng(7), 200_000
+    rows = {row["name"]: float(row["water_g_per_100g"]) / 100 for row in tables.table("ingredients").rows}
+    grams = {"whole milk": 100, "skimmed milk": 40, "unsalted butter": 50, "salted butter": 30, "fresh yeast": 12,
+             "instant yeast": 2, "sugar": 60, "egg": 50 * eggs}  # fmt: skip
+    usual = sum(g * rows[name] for name, g in grams.items()) / 4  # % of 400 g
+    own = 0.75 * 100 * rows["bread flour"] + 0.25 * 100 * rows["wholemeal flour"]
+    off = {name: rng.uniform(-0.5, 0.5, draws) * rows[name] for name in grams if name != "egg"}
+    lot = rng.uniform(-0.5, 0.5, draws)  # a moister lot brings water and lacks dry flour
+    return {
+        "egg by count": usual + rng.normal(0, 2.5, (eggs, draws)).sum(0) * rows["egg"] / 4,
+        "weighing": usual + sum(off.values()) / 4,
+        "butter fat": [usual - g * rng.uniform(-1.5, 1.5, draws) / 400 for g in (50, 30)],
+        "whole milk fat": usual - 100 * rng.uniform(-0.275, 0.275, draws) / 400,
+        "fresh yeast water": usual + 12 * rng.uniform(-2, 2, draws) / 400,
+        "flour moisture": (usual + own + lot) * (100 - own) / (100 - own - lot) - own,
+    }
+
+
+def test_each_part_of_the_band_is_as_drawn_at_random():
+    lines = {
+        "bread flour": 300, "wholemeal flour": 100, "whole milk": 100, "skimmed milk": 40, "unsalted butter": 50,
+        "salted butter": 30, "fresh yeast": 12, "instant yeast": 2, "sugar": 60, "egg": "5 large eggs",
+    }  # fmt: skip
+    band = hydration_band(Formula.from_weights("bun", lines), flour=400)
+    got = {}
+    for cause, deviation, _ in band.causes:
+        got.setdefault(cause, []).append(deviation)
+    drawn_apart = parts_drawn(5)
+    assert set(got) == set(drawn_apart)
+    for cause, drawn_values in drawn_apart.items():
+        some = drawn_values if isinstance(drawn_values, list) else [drawn_values]
+        assert got[cause] == pytest.approx([values.std() for values in some], rel=0.01), cause
+    whole = sum(deviation**2 for _, deviation, _ in band.causes) ** 0.5
+    assert band.half == pytest.approx(1.2816 * whole, rel=1e-4)  # a normal band of 80 %
+
+
+def test_without_a_count_the_band_is_that_of_a_kilogram_and_with_one_of_its_flour():
+    lines = {"bread flour": 100, "water": 60, "egg": 20}
+    bare = Formula.from_weights("bun", lines)
+    assert hydration_band(bare).half == hydration_band(bare, flour=1000).half
+    counted = Formula.from_weights("bun", lines, pieces={"count": 12, "dough": 60}, losses={"dividing": 0})
+    assert hydration_band(counted).half == pytest.approx(hydration_band(bare, flour=12 * 60 / 1.8).half)
+
+
+def test_a_flour_that_the_house_measured_is_certain_and_one_of_two_is_not(tmp_path):
+    own = tmp_path / "house.csv"
+    own.write_text("key,water_g_per_100g\nbread_flour_enriched,13.36\n")
+    house = tables.ingredients().with_house(own)
+    for lines, certain in (({"bread flour": 100}, True), ({"bread flour": 50, "wholemeal flour": 50}, False)):
+        band = hydration_band(Formula.from_weights("bun", lines | {"water": 60}, ingredients=house))
+        assert ("flour moisture" not in {cause for cause, *_ in band.causes}) == certain
+
+
 @LAWS
 @given(buns(), st.floats(1, 98), st.floats(100, 50_000))
 def test_band_widens_with_what_it_must_hold(bun, coverage, flour):

@@ -374,6 +374,16 @@ def test_the_band_is_that_of_the_kitchen_s_own_bakes():
     assert "71.8 to 76.3 (80 %, the formula's own figure, band as wide in proportion as the usual one" in usual
 
 
+def test_a_figure_that_moves_by_less_than_is_unknown_is_not_told_as_moved():
+    """By SR28 without sugars of cardamom: 16.2 to 16.5 g of sugars in 100 g are at least 16.2, printed as 16 or 17."""
+    before = kit.label(DEMO.vary(sugar=14.45))
+    after, far = (kit.label(DEMO.vary(sugar=points)) for points in (14.5, 16))
+    said = [next(n.declared for n in some.nutrients if n.key == "sugars") for some in (before, after, far)]
+    assert said == ["16 g", "at least 16.2 g", "17 g"]
+    assert "sugars" not in {row[0] for row in after.changes_from(before).rows}
+    assert ("sugars", "at least 16.2 g", "17 g") in far.changes_from(after).rows
+
+
 def test_what_moves_between_two_variants():
     """Butter past sugar in the list, and figures that round to others; nothing for a copy."""
     before, after = kit.label(DEMO), kit.label(DEMO.vary(butter=24))
