@@ -18,7 +18,7 @@ _AND = {"and", "or", "nor", "und", "oder", "et", "ou", "e", "o", "y", "en", "of"
 _PASSED = {"the", "any", "other", "from", "product", "products", "derivatives", "thereof", "seed", "bean", "allergen",
            "allergens", "de", "d", "des", "von", "also", "a", "enthalten", "bevatten"}  # fmt: skip
 _STOPS = {".", ";", ":", "(", ")", "[", "]", "!", "?"}
-_E_NUMBER = re.compile(r"\b(?:e|ins)[ -]?(\d{3,4})[ -]?([a-f]?)\b(?! ?(?:mg|g|µg|ug|iu|ie|%))")
+_E_NUMBER = re.compile(r"\b(?:e|ins)[ -]?(\d{3,4})((?:[ -]?[a-f])?)\b(?! ?(?:mg|g|µg|ug|iu|ie|%))")
 _BARE_NUMBER = re.compile(r"(?<=[(,])\s*(\d{3,4}[a-f]?)(?=\s*[,)])")  # of an additive, as in "emulsifier (322)"
 
 
@@ -150,7 +150,7 @@ def _folded(text):
     text = re.sub("[®™©\u00ad\u200b]", "", text).replace("œ", "oe").replace("Œ", "oe").replace("&", " and ")
     text = unicodedata.normalize("NFKD", text.casefold())
     text = "".join(each for each in text if not unicodedata.combining(each))
-    text = _BARE_NUMBER.sub(r" e\1", _E_NUMBER.sub(r"e\1\2", text))
+    text = _BARE_NUMBER.sub(r" e\1", _E_NUMBER.sub(lambda found: f"e{found[1]}{found[2].strip(' -')}", text))
     text = re.sub(r"[\n\r|•·]+", " , ", re.sub(r"\d+[.,]\d+", " ", text))
     return re.findall(r"[a-z0-9]+|[.,;:()\[\]!?/]", text)
 

@@ -156,13 +156,12 @@ class Label:
             if item.gone:
                 continue
             name = f"{item.name} ({item.made_of})" if item.made_of else item.name
-            named = [word for word in item.allergens if word in _named_inside(self.market)]
-            shown = [word for word in named if re.search(_whole(word), name, re.I)]
-            inside = ["see the maker's label"] * item.compound
-            text = plainly(name)
-            if self.market == "US":
-                inside += [plainly(word) for word in named if word not in shown]
-            else:
+            inside, text = ["see the maker's label"] * item.compound, plainly(name)
+            if self.market == "US" and "sulphites" in item.allergens and not re.search("sul(ph|f)it", name, re.I):
+                inside.append("sulfites")  # what else there is, the line that says "Contains" says
+            if self.market == "EU":
+                named = [word for word in item.allergens if word in _listed_in("EU")]
+                shown = [word for word in named if re.search(_whole(word), name, re.I)]
                 inside += [strong(word) for word in named if word not in shown]
                 if shown:
                     bits = re.split(f"({'|'.join(map(_whole, shown))})", name, flags=re.I)
@@ -311,10 +310,9 @@ def _contains(market, items):
     here = {word: item.name for item in reversed(items) for word in item.allergens}
     found = [(row["allergen"], tuple(word for word in row["members"].split(";") if word in here))
              for row in table("allergen_lists").rows if row["list"] == market]  # fmt: skip
-    listed = {word for _, members in found for word in members}
     other = "US" if market == "EU" else "EU"
     said = [f"{word}, named for {here[word]}, is an allergen in the {other} alone." for word in here
-            if word not in listed]  # fmt: skip
+            if word not in _listed_in(market)]  # fmt: skip
     return tuple((entry, members) for entry, members in found if members), said
 
 
@@ -327,11 +325,9 @@ def _named(entry, members):
 
 
 @functools.cache
-def _named_inside(market):
-    """The allergens that must stand in the list of ingredients itself: in the US the Contains line says the others."""
-    rows = table("allergen_lists").rows
-    return {word for row in rows if row["list"] == market for word in row["members"].split(";")
-            if market == "EU" or row["allergen"] == "sulfites"}  # fmt: skip
+def _listed_in(market):
+    """The members of a market's list of allergens."""
+    return {word for row in table("allergen_lists").rows if row["list"] == market for word in row["members"].split(";")}
 
 
 def _emphasised(formula, items, wanted):

@@ -187,23 +187,23 @@ def label_words(label):
     return (
         f'<p class="draft"><b>{page.escape(label.draft)}</b></p><p><b>Ingredients:</b> {listed}.</p>'
         f"<p><b>{word}:</b> {page.escape(label.allergens or 'none of the list, by the tables')}.</p>"
+        f"<p>Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g.</p>"
     )
 
 
 def label_table(label):
-    """Return the nutrition table and the masses of a Label as HTML."""
+    """Return the nutrition table of a Label as HTML; nothing where none is drafted."""
     rows = [["\u2003" * n.of_which + n.name, n.declared] for n in label.nutrients]
-    table = page.table(["nutrition", "per 100 g"], rows) if rows else ""
-    return table + page.paragraphs([f"Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g."])
+    return page.table(["nutrition", "per 100 g"], rows) * bool(rows)
 
 
 def label_page(label, paper):
     """Return the whole HTML page of a Label."""
     title = title_of(label.formula, f"Draft label, {label.market}: ")
     blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in label.still_to_write)
+    figures = f'<div class="figures">{label_table(label)}</div>' * bool(label.nutrients)
     body = (
-        f'{head(title, label.formula)}{label_words(label)}<div class="cols">'
-        f'<div class="figures">{label_table(label)}</div>'
+        f'{head(title, label.formula)}{label_words(label)}<div class="cols">{figures}'
         f'<div class="small rest"><h2>Still to write</h2>{blanks}</div></div>'
         f'<h2>To know</h2><ul class="small">{page.items(label.notes)}</ul>{foot(label.cautions)}'
     )
