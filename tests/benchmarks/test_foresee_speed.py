@@ -13,7 +13,7 @@ PANELS = {
     "topping": (ToppingPanel, "piece", np.linspace(50, 90, 41)),
     "rise": (RisePanel, "sugar", np.linspace(17, 27, 41)),
     "water": (WaterPanel, "flour", np.linspace(12, 32, 41)),
-    "day": (DayPanel, "bulk", np.linspace(60, 160, 41)),
+    "day": (DayPanel, "bulk", np.linspace(60, 160, 21)),  # the steps of its slider, as a hand moves it
     "formula": (FormulaPanel, "butter", np.linspace(19, 29, 41)),
 }
 
