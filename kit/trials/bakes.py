@@ -237,9 +237,9 @@ def scatter_of(plans, name):
     groups = [group for group in groups if len(group) > 1]
     if not groups:
         return None
-    found = statistics.one_way([[mean for _, mean in group] for group in groups])
+    scatter, df = statistics.pooled([mean for _, mean in group] for group in groups)
     least = least_scatter(name, (bake for bake, _ in groups[0]))
-    return Scatter(max(found.scatter, least), found.within_df, len(groups), found.scatter < least)
+    return Scatter(max(scatter, least), df, len(groups), scatter < least)
 
 
 def least_scatter(name, bakes):

@@ -513,7 +513,8 @@ td, th { border-bottom: 0.2mm solid #777; padding: 0.8mm 1.5mm; text-align: left
 th { font-size: 9pt; vertical-align: bottom } .code { font-size: 14pt; font-weight: 700; line-height: 1.1 }
 .g { text-align: right } td.g { font-size: 12pt } .g b { font-size: 13pt } .control { font-weight: 700 }
 .tick { display: inline-block; width: 4mm; height: 4mm; border: 0.4mm solid #000; vertical-align: -0.6mm }
-.write { width: 24mm } td.write { border: 0.4mm solid #000 } .says { font-size: 8.5pt }
+.write { width: 24mm } td.write { border: 0.4mm solid #000 } .says { font-size: 9pt }
+.box { border: 0.4mm solid #000; padding: 0.5mm 1.5mm; font-weight: 700 }
 """
 
 
@@ -554,6 +555,6 @@ def _page(plan, dates, paper):
     hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
     contains = f"Contains {hazards.say_allergens()}." if hazards.allergens else ""
     contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""
-    told = page.escape(" ".join((contains, *(row["short"] for row in hazards.short()))))
-    foot = f'<section class="says"><ul>{says}</ul><p><b>{page.escape(FIRST)}</b> {told}</p></section>'
-    return page.sheet(title, body + foot, WALL, paper)
+    told = " ".join((FIRST, *(row["short"] for row in hazards.short())))
+    foot = f"<ul>{says}</ul>{page.paragraphs([contains], 'box')}{page.paragraphs([told])}"
+    return page.sheet(title, f'{body}<section class="says">{foot}</section>', WALL, paper)

@@ -153,23 +153,23 @@ class ServingPlan:
 
     def _card(self, taster):
         boxes = "".join(
-            '<span style="font-size:19pt;font-weight:700;padding:1mm 3mm;border:0.4mm solid #000">'
+            '<span style="font-size:18pt;font-weight:700;padding:0.5mm 3mm;border:0.4mm solid #000">'
             f"{code}</span>" for code, _ in self.servings[taster]
         )  # fmt: skip
         low = f'<p style="display:flex;margin:2mm 0 0">Answer <span style="flex:1;{LINE};margin-left:2mm"></span></p>'
-        cups = f'<div style="display:flex;justify-content:space-evenly;margin:2.5mm 0 1.5mm">{boxes}</div>'
+        cups = f'<div style="display:flex;justify-content:space-evenly;margin:1.5mm 0 1mm">{boxes}</div>'
         part = f": {page.escape(self.served)}" if self.served else ""
         short = {key: page.escape(row["short"]) for key, row in _cautions().items()}
         return (
-            '<section style="border:0.3mm dashed #000;padding:2.5mm 5mm;break-inside:avoid;width:82mm;min-height:58mm;'
+            '<section style="border:0.3mm dashed #000;padding:1.5mm 5mm;break-inside:avoid;width:82mm;min-height:58mm;'
             'font-size:10pt;line-height:1.2;color:#000;background:#fff">'
             f'<p style="margin:0 0 1mm"><b>{page.escape(taster)}</b>{part}</p>'
-            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1.5mm;font-size:9pt">'
+            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1mm;font-size:9pt">'
             f"<b>{short.pop('tasting')}</b> {page.escape(self._contains)}</p>"
-            f'<p style="display:flex;margin:0 0 1.5mm;font-size:9pt">{short.pop("tasting_consent")} Signed'
-            f'<span style="flex:1;min-width:16mm;{LINE};margin-left:1mm"></span></p>'
+            f'<p style="display:flex;white-space:nowrap;margin:0 0 1mm;font-size:9pt">{short.pop("tasting_consent")} '
+            f'Signed<span style="flex:1;{LINE};margin-left:1mm"></span></p>'
             f'<p style="margin:0">{page.escape(self.task)}</p>{cups}{low}'
-            f'<p style="margin:1.5mm 0 0;font-size:8.5pt">Drink water and wait {rules()["wait"]:g} min between samples.'
+            f'<p style="margin:1mm 0 0;font-size:8.5pt">Drink water and wait {rules()["wait"]:g} min between samples.'
             f" Do not talk. {' '.join(short.values())}</p></section>"
         )
 

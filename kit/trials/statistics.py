@@ -29,21 +29,6 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Anova:
-    """A one-way analysis of variance: sums of squares and degrees of freedom between and within groups."""
-
-    between: float
-    within: float
-    between_df: int
-    within_df: int
-
-    @property
-    def scatter(self):
-        """Standard deviation within groups [unit of the values]."""
-        return math.sqrt(self.within / self.within_df) if self.within_df else math.nan
-
-
-@dataclass(frozen=True)
 class Line:
     """A straight line by least squares: intercept and slope with its standard error, scatter about it."""
 
@@ -97,29 +82,27 @@ def unpaired(first, other, least=0.0):
     if n < FEWEST:
         low, high = float(other.min() - first.max()), float(other.max() - first.min())
         return Difference(mean, low, high, n, "one bake each" if len(first) == len(other) == 1 else "range")
-    table = one_way([first, other])
-    error = max(table.scatter, least) * math.sqrt(1 / len(first) + 1 / len(other))
-    return _student(mean, error, table.within_df, n, "unpaired", table.scatter < least)
+    scatter, df = pooled([first, other])
+    error = max(scatter, least) * math.sqrt(1 / len(first) + 1 / len(other))
+    return _student(mean, error, df, n, "unpaired", scatter < least)
 
 
-def one_way(groups):
-    """Return the Anova of groups of values.
+def pooled(groups):
+    """Return (standard deviation within groups [their unit], degrees of freedom) of groups of values.
 
-    Sums of squares about means of values shifted by their first, so that constant leading digits cost no accuracy
-    (NIST StRD one-way analysis of variance). Raises AmountError without groups.
+    Within groups of a one-way analysis of variance, about means of values shifted by their first, so that constant
+    leading digits cost no accuracy (NIST StRD). Raises AmountError without groups.
 
-    >>> one_way([[1, 2, 3], [2, 3, 4]]).within
-    4.0
+    >>> pooled([[1, 2, 3], [2, 3, 4]])
+    (1.0, 4)
     """
     groups = [_values(group) for group in groups]
     if not groups:
         raise AmountError(must("groups", "1 or more", 0, "bake something twice"))
-    shift = groups[0][0]
-    groups = [group - shift for group in groups]
-    every = np.concatenate(groups)
+    groups = [group - groups[0][0] for group in groups]
     within = sum(float(((group - group.mean()) ** 2).sum()) for group in groups)
-    between = sum(len(group) * float((group.mean() - every.mean()) ** 2) for group in groups)
-    return Anova(between, within, len(groups) - 1, len(every) - len(groups))
+    df = sum(len(group) - 1 for group in groups)
+    return math.sqrt(within / df) if df else math.nan, df
 
 
 def straight_line(x, y):

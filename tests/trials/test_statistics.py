@@ -1,4 +1,4 @@
-"""Paired and unpaired differences, analysis of variance, straight lines and power against published answers."""
+"""Paired and unpaired differences, scatter within groups, straight lines and power against published answers."""
 
 import csv
 import math
@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from kit.errors import AmountError
-from kit.trials.statistics import one_way, paired, repeat_limit, smallest_effect, straight_line, t_at, unpaired
+from kit.trials.statistics import paired, pooled, repeat_limit, smallest_effect, straight_line, t_at, unpaired
 
 HERE = Path(__file__).parent
 
@@ -89,23 +89,16 @@ def test_against_scipy(seed):
     assert line.slope_error == pytest.approx(fit.stderr)
 
 
-# NIST StRD one-way analysis of variance, certified: between, within, F, R squared, s; digits the arithmetic can keep
 @pytest.mark.parametrize(
-    ("name", "between", "within", "f", "r_squared", "s", "df", "relative"),
-    [
-        ("nist_sirstv", 5.11462616000000e-02, 2.16636560000000e-01, 1.18046237440255, 0.190999039051129,
-         0.104076068334656, (4, 20), 1e-12),
-        ("nist_atmwtag", 3.63834187500000e-09, 1.04951729166667e-08, 15.9467335677930, 0.257426544538321,
-         1.51048314446410e-05, (1, 46), 1e-7),
-    ],
+    ("name", "within", "s", "df", "relative"),
+    [("nist_sirstv", 2.16636560000000e-01, 0.104076068334656, 20, 1e-12),
+     ("nist_atmwtag", 1.04951729166667e-08, 1.51048314446410e-05, 46, 1e-7)],
 )  # fmt: skip
-def test_certified_analysis_of_variance(name, between, within, f, r_squared, s, df, relative):
-    found = one_way(groups(name))
-    f_here = found.between / found.between_df / found.scatter**2
-    shared = found.between / (found.between + found.within)
-    got = (found.between, found.within, f_here, shared, found.scatter)
-    assert got == pytest.approx((between, within, f, r_squared, s), rel=relative)
-    assert (found.between_df, found.within_df) == df
+def test_certified_scatter_within_groups(name, within, s, df, relative):
+    """NIST StRD one-way analysis of variance, certified: sum of squares within groups, s, degrees of freedom."""
+    scatter, found_df = pooled(groups(name))
+    assert (scatter, scatter**2 * found_df) == pytest.approx((s, within), rel=relative)
+    assert found_df == df
 
 
 def test_certified_line():
@@ -154,6 +147,6 @@ def test_repeat_limit_is_the_repeatability_limit():
 def test_what_cannot_be_computed_is_refused():
     for call in (lambda: paired([1, 2], [1]), lambda: paired([], []), lambda: paired([1], [math.nan]),
                  lambda: straight_line([1, 1, 1], [1, 2, 3]), lambda: straight_line([1, 2], [1, 2]),
-                 lambda: one_way([])):  # fmt: skip
+                 lambda: pooled([])):  # fmt: skip
         with pytest.raises(AmountError, match="must be"):
             call()
