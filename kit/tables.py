@@ -193,8 +193,9 @@ class Ingredients:
         """Return these ingredients with a house's own file laid over them.
 
         The file has the columns of ingredients.csv, of which `key` and those that differ are enough, and may have
-        label_name and sub_ingredients, as its label and the supplier's specification say; a row with a new key adds
-        an ingredient. Raises FileError or AmountError; a changed row must still close.
+        label_name and sub_ingredients, as its label and the supplier's specification say, and allergens_complete, by
+        whom and when; a row with a new key adds an ingredient. Raises FileError or AmountError; a changed row must
+        still close.
         """
         own = read_csv(path)
         if "key" not in own.columns:
@@ -205,7 +206,7 @@ class Ingredients:
     def with_rows(self, house, origin):
         """Return these ingredients with a house's rows laid over them, as `house_rows` gives them.
 
-        house {key: {column of ingredients.csv, label_name or sub_ingredients: text or number}}, blank for what stays;
+        house {key: {column of ingredients.csv or of HOUSE_WORDS: text or number}}, blank for what stays;
         origin [whose they are]. Raises UnknownName, FileError, AmountError.
 
         >>> own = ingredients().with_rows({"butter_unsalted": {"fat_g_per_100g": 84, "water_g_per_100g": 14.5}}, "ours")
