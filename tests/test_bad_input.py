@@ -299,6 +299,14 @@ def test_bare_numbers_that_are_grams_are_read_as_such(name, amount):
     assert weighed(**{name.replace(" ", "_"): amount}).part("dough").percentages[1] == pytest.approx(amount / 10)
 
 
+def test_a_pinch_of_yeast_in_the_sponge_is_grams_where_the_dough_has_the_rest():
+    sponge = {"flour": 200, "water": 200, "fresh yeast": 4}
+    bun = kit.Formula.from_weights("bun", {"flour": 800, "water": 300, "fresh yeast": 36}, {"sponge": sponge})
+    assert bun.of_kind("yeast") == pytest.approx(4.0)
+    with pytest.raises(AmountError, match="counted too"):
+        kit.Formula.from_weights("bun", {"flour": 800, "water": 300}, {"sponge": sponge})
+
+
 def test_to_100_of_flour_a_bare_number_is_a_percentage():
     bun = Formula.from_weights("bun", {"flour": 100, "egg": 1, "yolk": 1, "butter": 4, "honey": 1})
     assert bun.part("dough").percentages == (100, 1, 1, 4, 1)

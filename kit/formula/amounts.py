@@ -106,10 +106,11 @@ def ask_for_unit(value, key, ingredients):
     return AmountError(must(name, "an amount with its unit, since it is counted too", f"{value:g}", do))
 
 
-def may_be_count(found, key, ingredients, flour):
+def may_be_count(found, key, ingredients, in_all, flour):
     """Return whether a bare number would be usual as a count where it is not as grams, by usual_ranges.csv.
 
-    found [Weighed]; flour [g] that it is to. So 3 of egg to 1000 g of flour, not 200; to 100 of flour it is 3 %.
+    found [Weighed]; in_all [g] of it in all bowls, flour [g] that they are to. So 3 of egg to 1000 g of flour, not
+    200; to 100 of flour it is 3 %.
     """
     row, each = ingredients[key], counted_as(key)
     ranges = {r["what"]: r for r in reversed(table("usual_ranges").rows) if r["part"] == "dough"}
@@ -117,8 +118,8 @@ def may_be_count(found, key, ingredients, flour):
     if flour == 100 or not (found.bare and each and usual and found.grams == int(found.grams)):
         return False
     low, high = number(usual["low_percent"]), number(usual["high_percent"])
-    share = 100 * found.grams / flour
-    return share < low and any(low <= share * grams <= high for grams in each.values())
+    one = 100 * found.grams / flour
+    return 100 * in_all / flour < low and any(low <= one * grams <= high for grams in each.values())
 
 
 def _how_many(text, name):

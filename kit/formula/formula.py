@@ -161,11 +161,13 @@ class Formula:
         if not flour > 0:
             do = "enter flour, or choose another base"
             raise FormulaError(must("flour", "above 0 g, since everything is measured against it", f"{flour:g} g", do))
+        bowls = [(key, w) for kind, found in weighed.values() if kind in DOUGH for key, w in found.items()]
+        for key, w in bowls:
+            in_all = sum(other.grams for same, other in bowls if same == key)  # a pinch in the sponge is usual
+            if may_be_count(w, key, ingredients, in_all, flour):
+                raise ask_for_unit(w.grams, key, ingredients)
         made = []
         for part, (kind, found) in weighed.items():
-            for key, w in found.items():
-                if kind in DOUGH and may_be_count(w, key, ingredients, flour):
-                    raise ask_for_unit(w.grams, key, ingredients)
             base, whole = _in_dough(kind), flour
             if not base:
                 base = bases.get(part, usual_base(found, ingredients))
