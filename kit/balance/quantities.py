@@ -197,7 +197,12 @@ class EnrichmentRatio:
     sugars: float
     egg_solids_not_fat: float
     milk_solids_not_fat: float
-    unknown: tuple = field(default=(), repr=False)
+    missing: dict = field(default_factory=dict, repr=False)  # share: (ingredient, g on 100 g flour)
+
+    @property
+    def unknown(self):
+        """What makes any share a lower bound: (ingredient, g on 100 g flour)."""
+        return tuple(dict.fromkeys(entry for entries in self.missing.values() for entry in entries))
 
     @property
     def total(self):
@@ -222,8 +227,9 @@ class EnrichmentRatio:
         if np.ndim(self.fat):
             return f"<p>enrichment ratio of {np.shape(self.fat)} formulas</p>"
         frame = self.to_frame()
-        rows = [[name, ("≥ " if self.unknown and name in ("sugars", "total") else "") + figure(value, 2)]
-                for name, value in frame["% of flour"].items()]  # fmt: skip
+        least = [*(bool(self.missing.get(share)) for share in SHARES), bool(self.unknown)]
+        rows = [[name, "≥ " * more + figure(value, 2)]
+                for (name, value), more in zip(frame["% of flour"].items(), least, strict=True)]  # fmt: skip
         note = "".join(
             f"<p>unknown in {figure(g, 2)} g of {page.escape(n)} on 100 g flour</p>" for n, g in self.unknown
         )
@@ -240,7 +246,7 @@ def enrichment_ratio(formula):
     11.17
     """
     values = measure(formula, SHARES)
-    return EnrichmentRatio(**values, unknown=tuple(at_least(formula, "enrichment_ratio")))
+    return EnrichmentRatio(**values, missing={share: at_least(formula, share) for share in SHARES})
 
 
 @dataclass(frozen=True, eq=False)

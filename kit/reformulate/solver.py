@@ -10,7 +10,6 @@ import numpy as np
 
 from .. import page, units
 from ..balance import at_least, measure, own_steps
-from ..balance.accounts import dough_lines, part_lines
 from ..cautions import unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
@@ -305,29 +304,31 @@ def _usual(formula, variables, given, asked):
     groups = {}
     for n, each in enumerate(variables):
         rows = [formula.ingredients[key] for key in each.shares]
-        words = {rows[0]["kind"]: "kind"} if rows else {}
+        words = {rows[0]["kind"]: "kind"} if rows else {each.name: ""}  # else a mass per piece
         if len(rows) == 1 and _range(kinds[each.place], (rows[0]["name"],)):
             words[rows[0]["name"]] = "name"
         for word, column in words.items():
             groups.setdefault((each.place, word, column), []).append(n)
     bounds = [(variable(formula, name), value) for name, value in given if value is not ...]
     for (place, word, column), positions in groups.items():
-        lines = dough_lines(formula) if place == "dough" else part_lines(formula, kinds[place])
-        mine = [formula.ingredients[key][column] == word for key in lines.keys]
-        now = float(lines.grams[mine].sum())
-        fixed = now - sum(variables[n].now for n in positions)
-        row = _range(kinds[place], (word,))
+        some = [variables[n] for n in positions]
+        now, row = some[0].now, _range(kinds.get(place), (word,))
+        if column:
+            bowls = formula.bowls if place == "dough" else (formula.part(place),)
+            lines = [line for bowl in bowls for line in zip(bowl.keys, bowl.percentages, strict=True)]
+            now = float(sum(value for key, value in lines if formula.ingredients[key][column] == word))
+        fixed = now - sum(each.now for each in some)
         low, high = (float(row["low_percent"]), float(row["high_percent"])) if row else (now, now)
-        keys = {key for n in positions for key in variables[n].keys}
-        ends = [end for each, value in bounds if each.keys & keys for end in _band(each.name, value, each.unit)]
+        mine = {key for each in some for key in each.keys}
+        ends = [end for each, value in bounds if each.keys & mine for end in _band(each.name, value, each.unit)]
         ends = [end for end in ends if np.isfinite(end)] + [now]
         low, high = min(low, *ends), max(high, *ends)
-        shown, unit = word if place == "dough" else f"{place} {word}", variables[positions[0]].unit
-        yield _as_usual(shown, unit, low, high, (tuple(positions), low - fixed, high - fixed))
+        shown = f"{place} {word}" if place not in ("dough", "pieces") else word
+        yield _as_usual(shown, some[0].unit, low, high, (tuple(positions), low - fixed, high - fixed))
 
 
 def _as_usual(shown, unit, low, high, row):
-    words = f"{shown} {_trim(low)} to {_trim(high)} % as is usual"
+    words = _asked(shown, low, high, unit) + (" as is usual" if low < high else " as it is, for want of what is usual")
     return Demand(f"usual {shown}", unit, low, high, ((row,),), "usual", words)
 
 
@@ -593,8 +594,9 @@ def _ends(problem, conflict):
     """Yield how far each of the demands in conflict can go while all others hold, or if need be the conflict's own."""
     for demand in conflict:
         if demand.asked == "usual":
-            name, unit = demand.name.removeprefix("usual "), _short(demand.unit)
-            yield f"let {name} leave {_trim(demand.low)} to {_trim(demand.high)} {unit} by a limit of its own"
+            name, ends = demand.name.removeprefix("usual "), f"{_trim(demand.low)} to {_trim(demand.high)}"
+            leave = f"let {name} leave {ends} {_short(demand.unit)} by a limit of its own"
+            yield leave if demand.low < demand.high else f"give {name} a limit of its own"
             continue
         if len(demand.ways) > 1:
             continue

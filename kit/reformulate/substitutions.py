@@ -24,6 +24,7 @@ from .solver import Impossible
 # What may be held equal [g per g]; a basis beyond these takes a fixed number of grams for each gram.
 ACCOUNTS = ("fat", "water", "sugars", "salt", "milk_solids_not_fat", "egg_solids_not_fat", "solids", "protein")
 RATIOS = ("weight", "yeast")
+_SUMMED = {"solids": "water", "sugars": "sugars_not_lactose"}  # the account behind; milk's own sugar is a milk solid
 _SHOWN = {"dough": ("total_hydration", "fat", "sugars", "salt"), "topping": ("topping_fat", "topping_sugars")}
 _NONE = 1e-9
 
@@ -350,7 +351,7 @@ def _balancing(formula, bowls, give, rule, basis, old, new, forbidden):
 
 def _per_gram(formula, keys, account):
     brings = weights(formula, keys)
-    return 1 - brings[:, AT["water"]] if account == "solids" else brings[:, AT[account]]
+    return 1 - brings[:, AT["water"]] if account == "solids" else brings[:, AT[_SUMMED.get(account, account)]]
 
 
 def _balance(formula, gone, new, balancing, basis, ratio):
@@ -496,7 +497,7 @@ def _told(formula, target, gone, new, brought, moves, basis, balancing, yeast):
     for account in accounts:
         keys = [*gone, new, *moves]
         missing = unknown_in(
-            formula, Lines(tuple(keys), np.ones(len(keys))), "water" if account == "solids" else account
+            formula, Lines(tuple(keys), np.ones(len(keys))), _SUMMED.get(account, account)
         )
         if missing:
             of = listing(name for name, _ in missing)

@@ -10,6 +10,7 @@ import pytest
 import kit
 from kit import Formula
 from kit.balance import at_least, class_codes, hydration_band, measure
+from kit.balance.quantities import SHARES
 
 DOUGH = {
     "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
@@ -92,6 +93,26 @@ def test_sugar_of_condensed_milk_is_no_milk_solid_and_its_lactose_stays_one():
     assert shares.total == pytest.approx(18.21, abs=0.005)
     yolk = kit.enrichment_ratio(Formula.from_weights("bun", {"flour": 100, "sweetened yolk": 20}))
     assert yolk.egg_solids_not_fat == pytest.approx(20 * (0.2595 - 0.1010), abs=0.005)
+
+
+def test_at_least_is_written_beside_the_share_that_is_unknown_and_no_other(tmp_path):
+    """Cardamom's sugars are not in SR28, a house's cream has no fat given; condensed milk is all known."""
+    path = tmp_path / "house.csv"
+    path.write_text(
+        "key,name,kind,group,protein_g_per_100g,source\nrich,thick cream,spread,fat,2,own\n", encoding="utf-8"
+    )
+    house = kit.tables.ingredients().with_house(path)
+
+    def marked(**lines):
+        bun = Formula.from_weights("bun", {"flour": 100} | lines, ingredients=house)
+        rows = kit.enrichment_ratio(bun)._repr_html_().split("<tr>")
+        return [
+            name for name in (*SHARES, "total") if any(name.replace("_", " ") + "<" in r and "≥" in r for r in rows)
+        ]
+
+    assert marked(**{"condensed milk": 20}) == []
+    assert marked(**{"ground cardamom": 1}) == ["sugars", "total"]
+    assert marked(**{"thick cream": 10}) == ["fat", "sugars", "total"]
 
 
 HOUSE = "key,name,kind,group,sugars_g_per_100g,lactose_g_per_100g,protein_g_per_100g,carbohydrate_g_per_100g,source\n"

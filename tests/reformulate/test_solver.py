@@ -253,6 +253,24 @@ def test_the_cheapest_by_the_shops_list_is_a_bun_and_says_where_it_stopped(tmp_p
     assert caught.value.nearest.formula.of_kind("butter") == pytest.approx(40)
 
 
+def test_what_no_table_has_a_range_for_stays_unless_it_gets_a_limit(tmp_path):
+    """The cheapest crust is none at all, and the cheapest ready mix as much as fits: neither is what was meant."""
+    path = tmp_path / "house.csv"
+    path.write_text("key,name,kind,water_g_per_100g,source\nodd,ready mix,mix,10,own\n", encoding="utf-8")
+    bun = Formula.from_weights(
+        "bun", {"flour": 100, "water": 55, "ready mix": 5}, topping={"flour": 100, "sugar": 90},
+        pieces={"dough": 60, "topping": 20}, ingredients=kit.tables.ingredients().with_house(path),
+    )  # fmt: skip
+    also = {"cost": {"flour": 1, "water": 0, "sugar": 1, "mix": 0.1}}
+    loose = solve(bun, OPEN, free=["ready mix", "topping per piece"], prefer="cheapest", also=also)
+    assert loose.moves == {}
+    limits = {"ready mix": (None, 8), "topping per piece": (18, None)}
+    bound = solve(bun, OPEN, free=list(limits), limits=limits, prefer="cheapest", also=also)
+    assert moves(bound) == {"ready mix": pytest.approx(8), "topping per piece": pytest.approx(18)}
+    with pytest.raises(Impossible, match="give topping per piece a limit of its own"):
+        solve(bun, {"topping_to_dough_ratio": 0.5}, free=["topping per piece"], prefer="cheapest", also=also)
+
+
 def test_two_lines_of_a_kind_are_usual_together_and_a_part_has_ranges_of_its_own():
     bun = Formula.from_weights(
         "bun", {"bread flour": 90, "light rye flour": 10, "water": 50, "unsalted butter": 10, "salted butter": 10},
@@ -633,6 +651,16 @@ def test_a_cost_says_what_of_a_piece_has_no_price():
     spelled = Formula.from_weights("bun", lines, pieces=pieces, wash={"water": 1})
     assert solve(spelled, {"cost_per_piece": 0.09}, free=["butter", "water"], also={"cost": prices}).notes == ()
     assert solve(bare, {"fat": 9}, free=["butter"]).notes == ()
+
+
+def test_a_limit_on_a_quantity_is_kept_before_a_demand():
+    """By hand, SR28: butter holds 81.11 % of fat, and stops where the limit less all other fat is used up."""
+    rest = measure(example(), ("fat",))["fat"] - 15 * 0.8111
+    with pytest.raises(Impossible) as caught:
+        solve(example(), {"butter": 40}, limits={"fat": (None, 15.5)}, free=["butter"])
+    assert set(caught.value.conflict) == {"butter", "fat"}
+    assert caught.value.nearest.traded == ("butter",)
+    assert percentage(caught.value.nearest.formula, "butter") == pytest.approx((15.5 - rest) / 0.8111, abs=1e-4)
 
 
 def test_a_limit_costs_more_to_break_than_three_demands():

@@ -125,6 +125,19 @@ def test_other_bases_by_hand():
     assert percentage(both, "water") == pytest.approx(15.5, abs=0.05)
 
 
+def test_dried_egg_and_condensed_milk_by_hand():
+    """SR28: egg 23.85 and dried egg 97.22 % solids, so 200 g are 49.06; condensed milk 42.35 % sucrose, no more."""
+    egg = substitute(Formula.from_weights("bun", {"flour": 1000, "egg": 200, "water": 300}), "egg", "dried egg")
+    assert 10 * percentage(egg.formula, "dried egg") == pytest.approx(49.06, abs=0.005)
+    assert 10 * percentage(egg.formula, "water") == pytest.approx(300 + 200 - 49.06, abs=0.005)
+    twelve = substitute(example(), "egg", "dried egg", share=60).arithmetic
+    assert "water 12.00 × 76.15 % = 9.14" in twelve[0]
+    assert "Water +9.06 keeps water the same" in twelve[2]  # 9.14 less what the powder brings, 2.94 x 2.78 %
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 40, "condensed milk": 25, "butter": 10})
+    sweet = substitute(bun, "condensed milk", "sugar").formula
+    assert percentage(sweet, "sugar") == pytest.approx(25 * 0.4235 / 0.998, abs=0.05)
+
+
 def test_cocoa_and_nuts_in_the_topping_by_hand():
     """Common practice, no source: half the flour as cocoa, butter 80 to 72.2; 0.64 less for a point of almond."""
     cocoa = substitute(example(), "flour", "cocoa", share=50, part="topping").formula.part("topping")
@@ -174,7 +187,7 @@ BIG = {  # everything in one dough, so that every rule of the dough has somethin
     "margarine": 3, "salted butter": 3, "yolk": 3, "white": 3, "dried egg": 3, "dried egg yolk": 3, "salt": 2,
     "active dry yeast": 0.5, "instant yeast": 0.5, "almonds": 3,
 }  # fmt: skip
-ACCOUNT = {"water": "total_hydration", "fat": "fat", "salt": "salt", "milk_solids_not_fat": "milk_solids_not_fat"}
+ACCOUNT = {name: name for name in ("fat", "salt", "sugars", "milk_solids_not_fat")} | {"water": "total_hydration"}
 
 
 @pytest.mark.parametrize("row", fitting(example(**BIG)), ids=lambda r: f"{r['out']}-{r['into']}")
