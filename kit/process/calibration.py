@@ -7,7 +7,7 @@ from .. import page
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, UnknownName, must
 from ..tables import ground, table
-from ..words import did_you_mean, figure, listing, plural
+from ..words import did_you_mean, figure, listing
 
 
 @dataclass(frozen=True)
@@ -32,29 +32,6 @@ class Estimate:
 
     def __float__(self):
         return float(self.value)
-
-    @staticmethod
-    def of_bakes(values, unit="", log=False):
-        """Return the Estimate that a kitchen's own bakes give: mean and standard deviation, of logarithms when log.
-
-        values [unit] one for each bake, 3 or more; raises AmountError for fewer.
-
-        >>> Estimate.of_bakes([9.0, 9.5, 9.1, 8.9], "%").rests_on
-        '4 bakes of this kitchen'
-        """
-        values = [float(value) for value in values]
-        if len(values) < 3:
-            do = "keep the default until there are 3: two bakes say nothing of their scatter"
-            raise AmountError(must("bakes", "3 or more", len(values), do))
-        wrong = [value for value in values if not math.isfinite(value) or (log and value <= 0)]
-        if wrong:
-            be = "finite" + (" and above 0" if log else "")
-            raise AmountError(must("bakes", be, listing(wrong), "weigh or time that bake again, or leave it out"))
-        used = [math.log(value) for value in values] if log else values
-        mean = sum(used) / len(used)
-        spread = math.sqrt(sum((value - mean) ** 2 for value in used) / (len(used) - 1))
-        middle = math.exp(mean) if log else mean
-        return Estimate(middle, spread, unit, f"{plural(len(used), 'bake')} of this kitchen", len(used), log)
 
     def next_spread(self, coverage=80.0):
         """Return the spread of the next bake, as a standard deviation to go with normal quantiles.

@@ -14,8 +14,9 @@ from kit import Formula, page, tables
 from kit.errors import AmountError, FormulaError, UnitError, UnknownName
 from kit.handover import declare
 from kit.handover.label import DRAFT
-from kit.process import Calibration, Estimate
+from kit.process import Calibration
 from tests.laws import drawn
+from tests.process.estimates import of_bakes
 
 BOOK = kit.places.notebooks() / "formulas"
 DEMO = Formula.read(BOOK / "crackle_bun.toml")
@@ -356,7 +357,7 @@ def test_a_word_of_no_list_is_asked_back(tmp_path):
 
 def test_baked_mass_is_foreseen_as_the_yield_is_and_by_the_kitchen_s_own_bakes():
     assert kit.label(DEMO).baked_piece == pytest.approx(kit.predict_yield(DEMO).baked_piece)
-    ours = dataclasses.replace(Calibration(), bake_loss_dough=Estimate.of_bakes([13.0, 14.0, 15.0], "%"))
+    ours = dataclasses.replace(Calibration(), bake_loss_dough=of_bakes([13.0, 14.0, 15.0], "%"))
     label = kit.label(DEMO, calibration=ours)
     assert label.baked_piece == pytest.approx(kit.predict_yield(DEMO, losses={"dough baking": 14}).baked_piece)
     assert any("foreseen from the kitchen's own bakes" in note for note in label.notes)
@@ -364,8 +365,8 @@ def test_baked_mass_is_foreseen_as_the_yield_is_and_by_the_kitchen_s_own_bakes()
 
 def test_the_band_is_that_of_the_kitchen_s_own_bakes():
     """Student: 5 bakes of 10.4 to 10.6 % scatter less than common practice; mean 10.5, s 0.0707, t(4; 0.9) 1.533."""
-    ours = Calibration().with_(bake_loss_dough=Estimate.of_bakes([10.4, 10.5, 10.6, 10.5, 10.5], "%"),
-                               bake_loss_topping=Estimate.of_bakes([6.4, 6.5, 6.6, 6.5, 6.5], "%"))  # fmt: skip
+    ours = Calibration().with_(bake_loss_dough=of_bakes([10.4, 10.5, 10.6, 10.5, 10.5], "%"),
+                               bake_loss_topping=of_bakes([6.4, 6.5, 6.6, 6.5, 6.5], "%"))  # fmt: skip
     half = 1.533 * 0.0707 * np.sqrt(1 + 1 / 5) * (60 + 22) / 100
     note = next(note for note in kit.label(DEMO, calibration=ours).notes if "foreseen" in note)
     low, high = (float(text) for text in re.search(r"74.5 g, ([\d.]+) to ([\d.]+) \(80 %, 5 bakes", note).groups())

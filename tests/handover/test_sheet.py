@@ -18,10 +18,11 @@ from kit.cautions import FIRST, cautions_for
 from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownName
 from kit.formula.formula import Bake, Step
 from kit.handover.weighing import in_ounces, length, mass, pounds_and_ounces, temperature
-from kit.process import Estimate, mixed_temperature, topping_fit
+from kit.process import mixed_temperature, topping_fit
 from tests.formula.doughs import LOSSES, TOPPING, buns
 from tests.laws import drawn
 from tests.pages import parsed
+from tests.process.estimates import of_bakes
 
 FOLDER = places.notebooks() / "formulas"
 PLAIN, COCOA, SESAME = (Formula.read(FOLDER / f"crackle_bun{end}.toml") for end in ("", "_cocoa", "_sesame"))
@@ -388,8 +389,8 @@ def test_limits_hold_nineteen_of_twenty_simulated_bakes():
 
 
 def test_a_kitchens_own_bakes_draw_the_limits_closer():
-    losses = {"bake_loss_dough": Estimate.of_bakes([10.1, 9.9, 10.0, 10.2, 9.8, 10.0], "%"),
-              "bake_loss_topping": Estimate.of_bakes([6.5, 6.4, 6.6, 6.5, 6.5, 6.5], "%")}  # fmt: skip
+    losses = {"bake_loss_dough": of_bakes([10.1, 9.9, 10.0, 10.2, 9.8, 10.0], "%"),
+              "bake_loss_topping": of_bakes([6.5, 6.4, 6.6, 6.5, 6.5, 6.5], "%")}  # fmt: skip
     kitchen = kit.Calibration().with_(**losses)
 
     def width(sheet):

