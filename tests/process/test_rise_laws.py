@@ -1,6 +1,7 @@
 """What must hold of every rise, whatever the formula; laws, so no source but reason."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, KitError, UnknownName
 from kit.formula import Formula
+from kit.formula.formula import Step
 from kit.process import (
     Calibration,
     Estimate,
@@ -264,6 +266,29 @@ def test_each_stage_has_its_own_factor():
     for stage, name in ((bulk, "rise_factor"), (final_proof, "proof_factor"), (sponge, "sponge_factor")):
         own = Calibration().with_(**{name: Estimate(1.5, 0.1, log=True)})
         assert stage(first, 27, calibration=own).minutes == pytest.approx(1.5 * stage(first, 27).minutes)
+
+
+def test_own_bakes_hold_the_kitchens_eye_and_thermometer():
+    own = Calibration().with_(rise_factor=Estimate(1.2, 0.05, bakes=8, log=True))
+
+    def causes(*temperature):
+        return {cause for cause, _, _ in rise(bun(), *temperature, calibration=own).causes_of_spread}
+
+    assert {"ratio as judged", "dough temperature"} <= {cause for cause, _, _ in rise(bun(), 26).causes_of_spread}
+    assert not {"ratio as judged", "dough temperature"} & causes(26)
+    assert "dough temperature" in causes(Estimate(26, 1.5))
+    assert "dough temperature" in causes()  # nobody said how warm it is
+
+
+def test_a_step_of_the_formula_tells_how_warm_it_is():
+    stepped = replace(bun(), steps=(Step("bulk", temperature=27.0),))
+    assert rise(stepped).low == rise(bun(), 27).low
+
+
+def test_sucrose_taken_as_whole_leaves_the_yeast_more_water():
+    """A straight line in water activity from 0.90 on: the times are as the distances from it."""
+    split, whole = rise(bun(), 27), rise(bun(), 27, split=False)
+    assert split.minutes / whole.minutes == pytest.approx((whole.water_activity - 0.9) / (split.water_activity - 0.9))
 
 
 # what cannot be
