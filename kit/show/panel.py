@@ -48,6 +48,7 @@ class Dial:
         self.label, self.kind, self.step, self.value = label, kind, step, value
         self.low, self.high, self.unit, self.per = low, high, unit, per
         self._shown = value  # what the browser rounds and sends back, once, unless it is a step of its slider
+        self._left = None  # what its slider stood at before it was told another value
         self.slider = widgets.FloatSlider(
             value=value, min=low, max=high, step=step, description=f"{label}, {unit}", readout=False,
             style={"description_width": "initial"}, layout={"width": "auto", "flex": "1 1 auto"},
@@ -69,12 +70,15 @@ class Dial:
             if shown != self.value:  # it comes late: the dial has been moved since
                 self.slider.value = self.value
             return False
+        if self._left is not None and 0 < abs(value - self._left) < 1e-6:  # rounded anew as the new value arrived
+            self._left, self.slider.value = None, self.value
+            return False
         self.value = round(value, 6)
         return True
 
     def show(self, value):
         """Set value, slider and box, whatever the slider's step."""
-        self.value = self._shown = value
+        self.value, self._shown, self._left = value, value, self.slider.value
         self.slider.max = max(self.high, value)  # reaches as far as was typed, and no longer than it is needed
         self.slider.value = value
         self.write()

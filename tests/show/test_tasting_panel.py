@@ -173,3 +173,15 @@ def test_what_a_browser_sends_back_late_moves_nothing():
     assert (dial.value, dial.slider.value) == (8.0, 8.0)
     assert dial.slid(14.000000000000002)  # now somebody moved it there
     assert dial.value == 14.0
+
+
+def test_what_the_slider_left_behind_is_rounded_anew_and_moves_nothing():
+    """Four of one to ten is a third of the way: sent as 3.9999999999999996, and as 4.0 once another value is typed."""
+    dial = Dial("days", 4, 1, 10, 1, "sessions", "number")
+    dial.slider.value = 3.9999999999999996
+    assert not dial.slid(3.9999999999999996)
+    dial.show(6.0)
+    assert not dial.slid(4.0)
+    assert (dial.value, dial.slider.value) == (6.0, 6.0)
+    assert dial.slid(4.0)  # now somebody moved it there
+    assert dial.value == 4.0
