@@ -196,6 +196,12 @@ def test_what_two_people_read_differently_is_asked(written, do):
     assert do in str(caught.value)
 
 
+@pytest.mark.parametrize("written", ["1 lb 20 oz", "1 oz 2 lb", "1 lb 3", "1 lb 2 cups"])
+def test_two_amounts_that_are_not_one(written):
+    with pytest.raises(UnitError):
+        read(written, "mass")
+
+
 @pytest.mark.parametrize("written", ["1-2 tbsp", "1 – 2 tbsp", "1 to 2 tbsp", "2 or 3 g", "2 bis 3 g", "1-1/2 cups"])
 def test_a_range_is_asked(written):
     with pytest.raises(AmountError, match="must be one amount"):

@@ -7,6 +7,7 @@ the formula uses, so that they travel with it.
 """
 
 import contextlib
+import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -352,7 +353,7 @@ def _same(old, new, percentage):
         return (
             read_unit(old, "percentage") == new
             if percentage
-            else old == new or read_unit(old, "mass") == read_unit(new, "mass")
+            else old == new or math.isclose(read_unit(old, "mass"), read_unit(new, "mass"), rel_tol=1e-11)
         )
     except (TypeError, ValueError):
         return False

@@ -195,7 +195,9 @@ def test_a_wash_that_no_part_spells_out_dries_as_egg():
 
 def test_a_filling_that_no_part_spells_out_is_said():
     bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"count": 9, "dough": 60, "filling": 12})
-    assert kit.predict_yield(bun).capped[0].startswith("filling: no part says what is in it, so no water of it")
+    made, none = kit.predict_yield(bun), kit.predict_yield(bun.vary(pieces={"filling": 0}))
+    assert made.baked_piece - none.baked_piece == pytest.approx(12)
+    assert made.capped[0].startswith("filling: no part says what is in it, so no water of it")
 
 
 def test_what_is_in_print_is_said_of_what_it_is():
