@@ -236,6 +236,29 @@ def test_milk_solids_of_powder():
     assert measure(varied, [name])[name] == pytest.approx(measure(BUN, [name])[name], abs=0.03)
 
 
+def test_whole_egg_holds_yolk_as_the_decree_counts_it():
+    """SR28: a large egg of 50 g has 17 g of yolk; 30 egg and 5 yolk in a dough of 200 are 7.6 % of it."""
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 65, "egg": 30, "yolk": 5})
+    assert measure(bun, ["yolk_of_dough"])["yolk_of_dough"] == pytest.approx((30 * 17 / 50 + 5) / 200 * 100)
+
+
+def test_salt_of_salted_butter_is_no_milk_solid():
+    """The twelve changes' definition 7: salted butter's are those of unsalted, 1.00 %, its salt apart."""
+    for name in ("unsalted butter", "salted butter"):
+        bun = Formula.from_weights("bun", {"flour": 100, name: 50})
+        assert kit.enrichment_ratio(bun).milk_solids_not_fat == pytest.approx(0.50, abs=0.001)
+
+
+def test_a_line_is_crossed_where_the_first_of_two_is_met_and_left_where_the_last_is():
+    """By hand, SR28: semisweet chocolate is 30.00 % fat and 54.50 sugars. Beside butter 15 and sugar 5, fat meets 20 at
+    chocolate 26.1 and sugars meet 25 at 36.7: rich from 26.1 on, either way."""
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 15, "sugar": 5})
+    dark = bun.vary(chocolate=38)
+    first = (20 - 15 * 0.8111) / 0.30
+    assert f"rich now, not sweet (line crossed at chocolate {first:.1f} %)" in kit.what_moved(bun, dark).sentence
+    assert f"sweet now, not rich (line crossed at chocolate {first:.1f} %)" in kit.what_moved(dark, bun).sentence
+
+
 def test_one_point_of_butter_and_of_egg():
     one = measure(BUN, ["fat", "total_hydration", "protein"])
     more = measure(BUN.vary(butter=16), ["fat", "total_hydration"])
