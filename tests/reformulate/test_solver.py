@@ -15,6 +15,7 @@ from kit.balance import measure
 from kit.errors import AmountError, FormulaError, KitError, UnknownName
 from kit.process import rise, water_activity
 from kit.reformulate import Impossible, solve
+from kit.reformulate.moving import model
 from tests.formula.doughs import DOUGH, TOPPING
 
 ROOT = Path(__file__).parents[2]
@@ -501,6 +502,18 @@ def test_energy_and_cost_of_a_piece_from_the_grams_of_a_piece():
     assert energy == pytest.approx(320, abs=0.001)
     assert cost == pytest.approx(0.21, abs=1e-5)
     assert kit.balance.measure(held, ["fat"])["fat"] == pytest.approx(measure(bun, ["fat"])["fat"], abs=1e-6)
+
+
+def test_cost_counts_filling_wash_and_dusting():
+    """By hand, prices invented: 60 g of dough, 10 of filling, 2 of wash; 5 of dusting on 160 of dough; nothing lost."""
+    bun = Formula.from_weights(
+        "bun", {"flour": 100, "water": 60}, filling={"butter": 50, "sugar": 50}, wash={"egg": 1},
+        dusting={"flour": 5}, pieces={"dough": 60, "filling": 10, "wash": 2},
+        losses={"mixing": 0, "fermenting": 0, "dividing": 0},
+    )  # fmt: skip
+    found = model(bun, (), {"cost": PRICES}).quantity("cost_per_piece").value
+    dough = 60 * (105 * 0.8) / 160
+    assert found == pytest.approx((dough + 5 * 8.5 + 5 * 1.0 + 2 * 4.2) / 1000, abs=1e-9)
 
 
 def test_a_function_of_the_callers_own_can_be_asked_for():
