@@ -285,10 +285,9 @@ def _slots(sale, stages, mixes, tins):
         later = stages[stages.index(stage) + 1 :] if "sponge" not in stage.holds else stages[_first_after(stages) :]
         half = {}
         for name in ("low", "high"):
-            halves = [
-                abs(getattr(s, name) - s.minutes) * (tins.loads - first if s is stages[bake] else 1) for s in later
-            ]
-            half[name] = math.hypot(abs(getattr(stage, name) - stage.minutes), *halves)
+            loads = {bake: tins.loads - first}  # in the oven from here on, one after the other
+            widths = (abs(getattr(s, name) - s.minutes) * loads.get(stages.index(s), 1) for s in (stage, *later))
+            half[name] = math.hypot(*widths)
         slots.append(Slot(stage.name, mix, load, start, end, start - half["high"], start + half["low"], waits))
 
     free = {}  # stage: when the next mix takes it up

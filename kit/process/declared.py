@@ -7,6 +7,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from .. import page
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, must
 from ..formula.formula import only_one
 from ..units import read
@@ -27,8 +28,9 @@ class ScalingScatter:
     dough: object  # from dividing the dough [g]
     topping: object  # from dividing the topping [g]
     loss: object  # from what the oven takes [g]
+    lighter: object  # the same of the side on which it takes more [g]
     kept: object = 1.0  # baked for 1 g of raw dough [g per g]
-    loss_spread: object = 0.0  # of it, in the oven [g per g of raw dough]
+    loss_spread: object = 0.0  # of it where the oven takes more [g per g of raw dough]
     rests_on: dict = field(default_factory=dict, repr=False)
 
     @property
@@ -68,15 +70,17 @@ def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverag
         known[name] = (percent, "given here", words)
     crust = formula.pieces.topping if formula.has("topping") else 0.0
     losses = losses_here(formula, calibration=calibration)
-    kept, spread, why = {}, {}, {}
+    kept, spread, more, why = {}, {}, {}, {}
     for name in ("dough", "topping"):
         loss = losses[name, "baking"]
         kept[name] = 1 - loss.percent / 100
         estimate = calibration and getattr(calibration, f"bake_loss_{name}")
         if estimate and estimate.bakes:
             spread[name], why[name] = estimate.next_spread(coverage) / 100, estimate.rests_on
+            more[name] = spread[name]
         else:
-            spread[name], why[name] = (loss.high - loss.low) / 200 / ndtri(0.9), loss.rests_on
+            spread[name], why[name] = spread_of(loss.low, loss.high) / 100, loss.rests_on
+            more[name] = (loss.high - loss.percent) / 100 / reach()
     piece = formula.pieces.dough
     rests_on = {words: rests for _, rests, words in known.values()}
     rests_on["loss in the oven"] = why["dough"] + (f"; topping: {why['topping']}" if formula.has("topping") else "")
@@ -86,8 +90,9 @@ def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverag
         piece * kept["dough"] * known["dough"][0] / 100,
         crust * kept["topping"] * known["topping"][0] / 100,
         piece * spread["dough"] + crust * spread["topping"],
+        piece * more["dough"] + crust * more["topping"],
         kept["dough"],
-        spread["dough"],
+        more["dough"],
         rests_on,
     )
 
@@ -122,12 +127,13 @@ def what_to_scale(formula, least, wish=95.0, **given):
 
     least [g or any mass]; wish [of 100 pieces]; given as in `scaling_scatter`; the topping stays. Asks
     mean - z x spread >= least, both functions of the dough piece m: (q m + c)^2 = z^2 (a m^2 + b m + d), solved in
-    closed form. The kitchen's own wish, no test of a law. Raises AmountError, FormulaError.
+    closed form; the spread of the loss is that of its upper side, for it makes light pieces. The kitchen's own wish,
+    no test of a law. Raises AmountError, FormulaError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 100}, losses={"baking": 10})
     >>> print(what_to_scale(bun, "90 g"))
-    95 of 100 baked pieces at least 90.0 g: scale 105.1 g of dough; the formula scales 100.0 g.
+    95 of 100 baked pieces at least 90.0 g: scale 105.7 g of dough; the formula scales 100.0 g.
     """
     only_one(formula, "to be scaled", "choose one")
     least = read(least, "mass", "least")
@@ -144,7 +150,7 @@ def _dough_for(scatter, least, z):
     m = float(scatter.piece)
     kept, loss_per_g = float(scatter.kept), float(scatter.loss_spread)
     rest = float(scatter.baked) - kept * m - least
-    other = float(scatter.loss) - loss_per_g * m
+    other = float(scatter.lighter) - loss_per_g * m
     s = float(scatter.dough) / m
     a = kept**2 - z * z * (s * s + loss_per_g**2)
     b = 2 * (kept * rest - z * z * loss_per_g * other)

@@ -67,8 +67,11 @@ class ToppingFit:
 
     def cover(self, stage):
         """Return the share of the dome that the topping covers [%]: disc x (1 + creep) / dome, at most 100."""
-        spread = np.pi / 4 * self.disc * self.disc * (1 + self.creep / 100)
-        return np.minimum(100 * spread / self.dome(stage).area, 100.0)
+        return np.minimum(self._of_dome_covered(stage), 100.0)
+
+    def _of_dome_covered(self, stage):
+        """The same, above 100 where the disc is larger than the dome."""
+        return 100 * np.pi / 4 * self.disc * self.disc * (1 + self.creep / 100) / self.dome(stage).area
 
     def gap(self, stage):
         """Return the gap between two segments [cm]: pitch x (stretch - 1 - creep), never below 0; 0 unscored."""
@@ -91,21 +94,22 @@ class ToppingFit:
             raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
         return (1 + self.segment_creep + length_of(gap, "gap", least=0.0) / self.pitch) ** 3
 
-    def band(self, what, stage="shaped", coverage=80.0):
-        """Return (low, high) of a result for the mean piece of a bake; coverage [%].
+    def band(self, what, stage="shaped"):
+        """Return (low, high) of a result for the mean piece of a bake, 80 %.
 
         what: base_diameter, height, area, volume [cm, cm2, mL], cover [%], gap [cm], thickness [cm] or stretch.
         First order in each figure's own spread, independent of the others (logarithms add, a gap is a difference);
         the disc is as rolled. Raises UnknownName.
         """
-        z = reach(coverage)
+        z = reach()
         names = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
         if what not in names:
             raise UnknownName(must("band", f"of one of {listing(names, 'or')}", repr(what), did_you_mean(what, names)))
         if what == "thickness":
             value, spread = self.thickness, self._spread("topping_density")
         elif what in ("cover", "gap", "stretch"):
-            value, spread = getattr(self, what)(stage), self._of_area(stage)
+            value = self._of_dome_covered(stage) if what == "cover" else getattr(self, what)(stage)
+            spread = self._of_area(stage)
             if what != "cover":  # the shaped dome counts too: it is what the segments were cut on
                 spread = np.hypot(spread, self._of_area("shaped")) / 2 if stage != "shaped" else 0.0 * spread
         else:
@@ -117,9 +121,10 @@ class ToppingFit:
             narrow = 1.0 if self.pattern in ("parallel", "arcs") else 0.5 / (1 + self.segment_creep)
             wide = z * self.pitch * np.hypot(self.stretch(stage) * spread, narrow * creep)
             middle = self.pitch * (self.stretch(stage) - 1 - self.segment_creep)
-            return np.maximum(middle - wide, 0.0), np.maximum(middle + wide, 0.0)
+            scored = float(self.pattern != "unscored")
+            return scored * np.maximum(middle - wide, 0.0), scored * np.maximum(middle + wide, 0.0)
         low, high = value * np.exp(-z * spread), value * np.exp(z * spread)
-        return (low, np.minimum(high, 100.0)) if what == "cover" else (low, high)
+        return (np.minimum(low, 100.0), np.minimum(high, 100.0)) if what == "cover" else (low, high)
 
     def _spread(self, name):
         return self.figures[name][1]

@@ -15,9 +15,9 @@ BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.t
 PLAIN = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 98})
 
 
-def under(scatter, limit):
+def under(scatter, limit, loss):
     """The share [%] of pieces under a limit: normal, dividing and loss independent."""
-    return 100 * ndtr((limit - scatter.baked) / np.hypot(scatter.within, scatter.loss))
+    return 100 * ndtr((limit - scatter.baked) / np.hypot(scatter.within, loss))
 
 
 # ---- scatter -----------------------------------------------------------------------------------------------
@@ -54,7 +54,7 @@ def test_scatter_against_simulation():
     for limit in (70, 73, 75, 78):
         share = 100 * np.mean(masses < limit)
         error = 100 * math.sqrt(share / 100 * (1 - share / 100) / n)
-        assert under(scatter, limit) == pytest.approx(share, abs=4 * error + 1e-3)
+        assert under(scatter, limit, scatter.loss) == pytest.approx(share, abs=4 * error + 1e-3)
 
 
 def test_many_formulas_at_once():
@@ -77,7 +77,8 @@ def test_what_to_scale_worked_by_hand():
 def test_scaled_so_the_wish_is_just_met(wish):
     """Put the answer back in: just so many pieces are then under the wish."""
     scaled = what_to_scale(BUN, "72 g", wish=wish)
-    assert under(scaling_scatter(BUN.vary(pieces={"dough": scaled.scale})), 72) == pytest.approx(100 - wish, rel=1e-6)
+    scatter = scaling_scatter(BUN.vary(pieces={"dough": scaled.scale}))
+    assert under(scatter, 72, scatter.lighter) == pytest.approx(100 - wish, rel=1e-6)
 
 
 def test_it_says_what_to_scale_beside_what_is_scaled():
