@@ -265,11 +265,12 @@ def test_the_next_bake_lies_in_its_band_as_often_as_it_says(n, log):
     """4,000 kitchens of n bakes and one more, drawn."""
     random, inside = np.random.default_rng(n), {50: 0, 80: 0, 95: 0}
     bakes = random.normal(1.0, 0.1, (4000, n + 1))
-    for some in np.exp(bakes) if log else bakes:
-        found = Estimate.of_bakes(some[:n], log=log)
+    for some in bakes:
+        mean, spread = some[:n].mean(), some[:n].std(ddof=1)
+        found = Estimate(math.exp(mean) if log else mean, spread, bakes=n, log=log)
         for coverage in inside:
             low, high = found.band(coverage)
-            inside[coverage] += low <= some[n] <= high
+            inside[coverage] += low <= (math.exp(some[n]) if log else some[n]) <= high
     for coverage, held in inside.items():
         share = coverage / 100
         assert held / 4000 == pytest.approx(share, abs=4 * math.sqrt(share * (1 - share) / 4000))
