@@ -21,6 +21,9 @@ _STOPS = {".", ";", ":", "(", ")", "[", "]", "!", "?"}
 _E_NUMBER = re.compile(r"\b(?:e|ins)[ -]?(\d{3,4})((?:[ -]?[a-f])?)\b(?! ?(?:mg|g|µg|ug|iu|ie|%))")
 _BARE_NUMBER = re.compile(r"(?<=[(,])\s*(\d{3,4}[a-f]?)(?=\s*[,)])")  # of an additive, as in "emulsifier (322)"
 
+_NO_ACCENT = str.maketrans({"œ": "oe", "æ": "ae", "ø": "o", "ł": "l", "&": " and "})  # letters of their own
+_BROKEN = re.compile(r"([^\W\d]+)-\s*\n\s*([^\W\d]+)")  # "but-ter" over two lines of a pack, or "egg-white": either
+
 
 @dataclass(frozen=True)
 class Brings:
@@ -147,12 +150,12 @@ def _plain_names():
 
 def _folded(text):
     """The words and marks of a text: no case, accent, hyphen or apostrophe, additives by their E number."""
-    text = re.sub("[®™©\u00ad\u200b]", "", text).replace("œ", "oe").replace("Œ", "oe").replace("&", " and ")
-    text = unicodedata.normalize("NFKD", text.casefold())
+    text = re.sub("[®™©\u00ad\u200b]", "", text).casefold().translate(_NO_ACCENT)
+    text = unicodedata.normalize("NFKD", _BROKEN.sub(r"\1\2 , \1 \2", text))
     text = "".join(each for each in text if not unicodedata.combining(each))
     text = _BARE_NUMBER.sub(r" e\1", _E_NUMBER.sub(lambda found: f"e{found[1]}{found[2].strip(' -')}", text))
     text = re.sub(r"[\n\r|•·]+", " , ", re.sub(r"\d+[.,]\d+", " ", text))
-    return re.findall(r"[a-z0-9]+|[.,;:()\[\]!?/]", text)
+    return re.findall(r"e\d{3,4}[a-f]?\b|[a-z]+|\d+|[.,;:()\[\]!?/]", text)  # also "2eggs" and "milk1", of a footnote
 
 
 def _tokens(text):
@@ -243,9 +246,10 @@ def _run(tokens, at, place, says):
     """The starts of the plain names that follow "may contain" or "free from".
 
     Past a comma only where nothing but such names follows up to the end of the sentence, and where a claim says "and"
-    before the last: what comes after it in a list of ingredients is an ingredient.
+    before the last or begins with a colon: what comes after it in a list of ingredients is an ingredient.
     """
     first, later, comma, joined = set(), set(), False, False
+    listed = tokens[place : place + 1] == (":",)  # "free from: milk, egg."
     while place < len(tokens) and (tokens[place] not in _STOPS or (tokens[place] == ":" and not first)):
         end, row = at.get(place, (place + 1, None))
         if row and row["says"] in ("", "name"):
@@ -259,4 +263,4 @@ def _run(tokens, at, place, says):
         elif not row and tokens[place] not in _PASSED and tokens[place] != ":":
             return first
         place = end
-    return first | later if says == "traces" or joined else first
+    return first | later if says == "traces" or joined or listed else first
