@@ -9,7 +9,7 @@ from .. import page, tables
 from ..balance.bands import reach
 from ..cautions import cautions_for
 from ..errors import FormulaError, KitError, must
-from ..formula import Formula
+from ..formula import Bake, Formula
 from ..formula.files import parse
 from ..formula.formula import only_one
 from ..formula.usual import bake_doubts, check_bake, goods_of, printed
@@ -207,7 +207,9 @@ def production_sheet(
     [('bread flour', '781', '1 lb 11½ oz'), ('water', '429', '15¼ oz'), ('salt', '14.1', '0.50 oz')]
     """
     only_one(formula, "to be weighed", "choose one")
-    check_bake(formula.bake)
+    bakes = [Bake(oven=step.temperature) for step in formula.steps if "bake" in stages_in(step.do)]
+    for bake in (formula.bake, *bakes):
+        check_bake(bake)
     working = one_of("working", working, WORKINGS, "say which column is worked in")
     for name in water:
         one_of("temperature", name, WATER)
@@ -251,7 +253,7 @@ def production_sheet(
         gone=tuple(a for a in others if a not in hazards.allergens),
         notes=(
             *taken(formula), *rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing,
-            *bake_doubts(formula.bake, goods_of(formula)),
+            *dict.fromkeys(text for bake in (formula.bake, *bakes) for text in bake_doubts(bake, goods_of(formula))),
         ),
         cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""), valid_from=_iso(valid_from),
         revision=str(revision or ""), paper=paper, grounds=grounds, to_check=hazards.to_check,

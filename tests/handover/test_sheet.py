@@ -472,6 +472,10 @@ def test_a_bake_out_of_the_printed_is_doubted_and_one_that_cannot_be_is_refused(
     assert note.startswith("'core' must be 85 to 93 °C (185 to 199 °F), as printed for soft enriched goods (got 80 °C)")
     with pytest.raises(FormulaError, match="'core' must be 60 to 100 °C"):
         production_sheet(replace(BUN, bake=Bake(core=33)))
+    hot, hotter = (replace(BUN, steps=(Step("Bake", temperature=degrees),)) for degrees in (260, 1800))
+    assert any("(got 260 °C)" in note for note in production_sheet(hot).notes)
+    with pytest.raises(FormulaError, match="'oven' must be 80 to 320 °C"):
+        production_sheet(hotter)
 
 
 def test_a_crew_sees_what_is_new():
