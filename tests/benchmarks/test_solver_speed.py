@@ -18,7 +18,7 @@ BUN = Formula.from_weights(
     topping={"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5}, pieces={"dough": 70, "topping": 28},
 )  # fmt: skip
 SIX = {
-    "fat": 20, "total_hydration": (56, 58), "protein": (12, 14.5), "salt": 1.7, "sugars": (16, 18),
+    "fat": 20, "total_hydration": (56, 58), "protein": (12, 15), "salt": 1.7, "sugars": (16, 18),
     "enrichment_ratio": (35, 48),
 }  # fmt: skip
 PRICES = {"flour": 0.8, "milk": 1, "egg": 4, "yolk": 9, "butter": 9, "lard": 3, "sugar": 1, "honey": 8, "water": 0,
