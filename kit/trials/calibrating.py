@@ -383,5 +383,5 @@ def _foresee_mass(bake, calibration):
     topping = bake.mean("topping_mass") or 0.0
     losses = calibration.bake_loss_dough, calibration.bake_loss_topping
     mean = whole - (dough * losses[0].value + topping * losses[1].value) / 100 - _wash_dried(bake)
-    spread = math.hypot(dough * losses[0].next_spread(), topping * losses[1].next_spread()) / 100
+    spread = (dough * losses[0].next_spread() + topping * losses[1].next_spread()) / 100  # one oven takes of both
     return mean, mean - reach() * spread, mean + reach() * spread
