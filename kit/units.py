@@ -20,6 +20,11 @@ UNIT_OF = {"mass": "g", "percentage": "%", "temperature": "degC", "time": "min",
 PINT_UNIT = {"mass": "gram", "temperature": "degC", "time": "minute", "volume": "milliliter", "length": "centimeter"}
 NUMBER = re.compile(r"^([+-]?)\s*(?:(?:(\d[\d.,' ]*?)\s+)?(\d+)\s*/\s*(\d+)|([\d.,'][\d.,' ]*))(?=\s|[^\d.,]|$)")
 
+_SAME = str.maketrans("−–º’", "--°'")  # as keyboards and word processors write them
+_MIXED = re.compile(r"^([+-]?\d+)- ?(?=(?:1/2|[12]/3|[13]/4|[1357]/8)(?!\d))")  # 1-1/2 is no range
+# 1230 g to a German, 1.23 g to an Englishman: no scale of a bakery shows a thousandth of a gram
+_THOUSANDS = re.compile(r"\s*([1-9]\d{0,2})\.(\d{3})\s*(g|gr?am(?:me)?s?|ml)\s*", re.I)
+
 
 @dataclass(frozen=True)
 class Amount:
@@ -64,9 +69,10 @@ def number(text, name="number"):
 
 
 def _leading_number(text, name, like="62.5 g"):
-    spread = "".join(f" {unicodedata.normalize('NFKC', c)}" if c in "¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚" else c for c in str(text))
-    clean = unicodedata.normalize("NFKC", spread).replace("⁄", "/").replace("−", "-").replace("–", "-")
-    clean = " ".join(clean.split())
+    clean = "".join(f" {c}" if c in "¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚" else c for c in str(text).translate(_SAME))
+    raised = unicodedata.decomposition
+    clean = "".join(c if raised(c).startswith("<super>") else unicodedata.normalize("NFKC", c) for c in clean)
+    clean = _MIXED.sub(r"\1 ", " ".join(clean.replace("⁄", "/").split()))
     found = NUMBER.match(clean)
     if not found:
         raise AmountError(must(name, "a number, with or without a unit", repr(str(text)), f"write it like {like}"))
@@ -122,9 +128,12 @@ def amount(text, name="amount", like="62.5 g", kind=None):
         return Amount(number(text, name), "number", "", str(text))
     if not isinstance(text, str):
         raise UnitError(must(name, "text such as '62.5 g', or a number", type(text).__name__, "write it as text"))
-    value, unit = _leading_number(text, name, like)
+    value, unit = _leading_number(re.sub(r"^\s*half( an?)? ", "1/2 ", text, flags=re.I), name, like)
     if not unit:
         return Amount(value, "number", "", text)
+    if found := _THOUSANDS.fullmatch(text):
+        do = f"write {found[1]}{found[2]} {found[3]} or {float(f'{found[1]}.{found[2]}'):.2f} {found[3]}"
+        raise AmountError(must(name, "clear about its point", repr(text), do))
     if re.match(r"(-|to\b|or\b|bis\b|à)\s*\d", unit):
         raise AmountError(must(name, "one amount", repr(text), "write which; of a range its middle"))
     row = _row(unit, kind)
@@ -132,28 +141,31 @@ def amount(text, name="amount", like="62.5 g", kind=None):
         raise AmountError(must(name, "clear about its unit", repr(text), row["note"]))
     if row and row["kind"] != "count":
         return _measured(value, row, text)
-    several = re.fullmatch(r"(\D+?)\s*(?:[+&]|\band\b|)\s*(\d.*)", unit)
+    several = re.fullmatch(r"(\D+?)\s*(?:[+&,]|\band\b|\bplus\b|)\s*(\d.*)", unit)
     if several and (first := _row(several[1].strip(), kind)) and first["kind"] in ("mass", "volume", "time"):
-        more = amount(several[2], name, like, first["kind"])  # "1 lb 2 oz", "16 min 30 s"
-        if more.kind == first["kind"] and more.value < _measured(1, first, text).value:
+        more = amount(several[2], name, like, first["kind"])  # "1 lb 2 oz", "16 min 30 s", "1 h 15"
+        minutes = more.kind == "number" and first["unit"] == "h"
+        if (more.kind == first["kind"] or minutes) and more.value < _measured(1, first, text).value:
             whole = _measured(value, first, text)
             return replace(whole, value=whole.value + more.value, measure="")
     words = unit.split()
     for end in range(min(3, len(words)), 0, -1):
         row = _row(" ".join(words[:end]))
         if row and row["kind"] == "count":
-            rest = " ".join(word for word in words[end:] if word != "of") or "pieces"
-            return Amount(value * float(row["value"]), "count", rest, text)
+            own = [] if row["value"] else [row["unit"]]  # a packet, of which what is in it says what it holds
+            rest = " ".join(own + [word for word in words[end:] if word != "of"]) or "pieces"
+            return Amount(value * float(row["value"] or 1), "count", rest, text)
     return Amount(value, "count", unit, text)
 
 
-def near_unit(unit, otherwise=""):
-    """Return what a unit that is none may have meant, in words.
+def near_unit(unit, kinds, otherwise=""):
+    """Return which unit of these kinds one that is none may have meant, in words.
 
-    >>> near_unit("tbps")
+    >>> near_unit("tbps", ["volume"])
     'did you mean tbsp?'
     """
-    near = difflib.get_close_matches(_folded(unit), _units(), n=1, cutoff=0.75)
+    of_kinds = [word for word, rows in _units().items() if rows[0]["kind"] in kinds]
+    near = difflib.get_close_matches(_folded(unit), of_kinds, n=1, cutoff=0.75)
     return f"did you mean {_row(near[0])['unit']}?" if near else otherwise
 
 
@@ -208,7 +220,7 @@ def read(text, kind, name="amount"):
         }.get(kind) or f"a {kind} in {UNIT_OF[kind]} or a unit like it"  # fmt: skip
         do = "leave the unit out" if kind == "number" else "weigh it, or give it in the right unit"
         if given.kind == "count":
-            do = near_unit(given.unit, do)
+            do = near_unit(given.unit, [kind], do)
         raise UnitError(must(name, what, repr(str(text)), do))
     return given.value
 

@@ -11,9 +11,7 @@ from ..units import amount, near_unit, number
 from ..words import figure, listing, plain
 
 # "20 x 250 g": so many of what follows
-_TIMES = re.compile(r"^([^\s×x*]+)\s*[x×*]\s*(?=[\d¼½¾])(.+)$", re.I)
-# 1230 g to a German, 1.23 g to an Englishman: no scale of a bakery shows a thousandth of a gram
-_THOUSANDS = re.compile(r"\s*([1-9]\d{0,2})\.(\d{3})\s*(g|gr?am(?:me)?s?|ml)\s*", re.I)
+_TIMES = re.compile(r"^([\d¼½¾][^\s×x*]*)\s*[x×*]\s*(?=[\d¼½¾])(.+)$", re.I)
 
 
 @dataclass(frozen=True)
@@ -41,14 +39,10 @@ def weigh(written, key, ingredients):
     """
     row = ingredients[key]
     name, own = row["name"], _words(f"{row['name']} {row['aliases'].replace(';', ' ')} of")
-    if isinstance(written, str):
-        if times := _TIMES.match(written.strip()):
-            each = weigh(times[2], key, ingredients)
-            how = each.how if each.how == "weighed" else f"{times[1]} x {each.how}"
-            return replace(each, grams=_how_many(times[1], name) * each.grams, how=how)
-        if found := _THOUSANDS.fullmatch(written):
-            do = f"write {found[1]}{found[2]} {found[3]} or {float(f'{found[1]}.{found[2]}'):.2f} {found[3]}"
-            raise AmountError(must(name, "clear about its point", repr(written), do))
+    if isinstance(written, str) and (times := _TIMES.match(written.strip())):
+        each = weigh(times[2], key, ingredients)
+        how = each.how if each.how == "weighed" else f"{times[1]} x {each.how}"
+        return replace(each, grams=_how_many(times[1], name) * each.grams, how=how)
     given = amount(written, name)
     if given.kind == "count" and (short := _without(written, own)) != written:
         given = measured if (measured := amount(short, name)).kind in ("mass", "volume") else given
@@ -82,7 +76,7 @@ def weigh(written, key, ingredients):
             return Weighed(given.value * grams, how, True)
     known = dict.fromkeys(row["measure"].replace("each-", "") for row in rows)
     do = f"weigh it, or measure it in {listing(known, 'or')}" if known else "weigh it: measures.csv has no row for it"
-    near = near_unit(given.unit) if given.kind == "count" else ""
+    near = near_unit(given.unit, ("mass", "volume", "count")) if given.kind == "count" else ""
     do = f"{near} Else {do}" if near else do
     raise UnitError(must(name, "a mass, or a measure that the tables can weigh", repr(str(written)), do))
 

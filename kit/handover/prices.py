@@ -22,7 +22,9 @@ NEEDED = COLUMNS[:4]
 # "20 x 250 g", "6x1 kg"; "case of 30 eggs", "bag, 25 kg", "25 kg bag": what it is packed in weighs nothing
 _IN = "(?:bag|block|bottle|box|bucket|can|canister|carton|case|crate|jar|pack|packet|pail|sack|tin|tray|tub)"
 _PACKS_OF = re.compile(rf"(?<=[\d\s]){_IN}e?s of\s+(?=[\d¼½¾])", re.I)
-_PACKED = re.compile(rf"^(?:an?\s+|1\s+)?{_IN}(?:\s+of|\s*[,:])?\s+(?=\d)|(?<=[a-z.])\s+{_IN}$", re.I)
+_PACKED = re.compile(rf"^(?:an?\s+|1\s+)?{_IN}(?:\s+of|\s*[,:])?\s+(?=\d)|(?<=[a-z.])\s+{_IN}(?:e?s)?$", re.I)
+# "4/5 lb", "2 400 g tins": four of 5 lb and two of 400 g to whoever sells them
+_SO_MANY = re.compile(rf"^(?!1/[2348]\b|[23]/[34]\b)(\d+)\s*/\s*(\d.*)|^(\d+) (\d{{3}}(?!\d).* {_IN}(?:e?s)?)$", re.I)
 
 USUAL_IN = ("EUR", "USD", "GBP", "CHF", "€", "$", "£")  # in what usual_prices.csv is, near enough
 OLD, MANY = "older than", 3  # how a price beyond its time is told, and how many are told one by one
@@ -177,6 +179,10 @@ def weigh_pack(written, key, ingredients):
     >>> weigh_pack("20 x 250 g", "butter_unsalted", kit_ingredients()).grams
     5000.0
     """
+    if found := _SO_MANY.match(str(written).strip()):
+        many, one = (each for each in found.groups() if each)
+        do = f"write {many} x {one}, or what it weighs"
+        raise AmountError(must("pack", "clear about how many", repr(written), do))
     text = _PACKS_OF.sub(" x ", _PACKED.sub("", str(written).strip()))
     if amount(re.split("[x×*]", text)[-1], "pack").kind == "number":
         raise UnitError(must("pack", "an amount with its unit such as 25 kg", repr(written), "write the unit"))

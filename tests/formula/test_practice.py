@@ -7,6 +7,7 @@ import pytest
 
 import kit
 from kit import Formula
+from kit.errors import UnitError
 from kit.formula import round_to_scale, to_weigh, weigh
 from kit.tables import ingredients
 from kit.units import read
@@ -152,6 +153,15 @@ def test_eggs_made_whole_keep_the_water():
     assert batch.grams["dough", "egg_whole_fresh"] == pytest.approx(250)
     assert batch.grams["dough", "water_tap_drinking"] == pytest.approx(120 - 7.6, abs=0.05)
     assert kit.total_hydration(batch.formula) == pytest.approx(kit.total_hydration(BUN))
+
+
+def test_a_packet_of_yeast_weighs_what_its_row_says_and_of_butter_nothing():
+    """Sold as 7 g (common practice); a cube of 42 g: a German maker's page. Of butter no packet is the usual one."""
+    grams = {"1 sachet": 7, "2 pkt yeast": 14, "1 Pck.": 7}
+    assert {text: weigh(text, "yeast_instant", ingredients()).grams for text in grams} == grams
+    assert weigh("½ Würfel", "yeast_compressed", ingredients()).grams == 21
+    with pytest.raises(UnitError, match="measure it in cup, tbsp, pat, stick"):
+        weigh("1 pkt", "butter_unsalted", ingredients())
 
 
 def test_three_eggs_without_a_size_say_what_they_may_weigh():

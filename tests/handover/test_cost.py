@@ -357,6 +357,7 @@ def listed(tmp_path, row):
         ("2 x 6 x 1 kg", "butter", 12000), ("bag, 25 kg", "sugar", 25000), ("1 bag of 25 kg", "sugar", 25000),
         ("50 lb bag", "sugar", 50 * 453.59237), ("12 large eggs", "egg", 600), ("case of 30 large eggs", "egg", 1500),
         ("12 x 30 large eggs", "egg", 18000), ("2 cases of 30 eggs", "egg", 3000), ("4 x 2.5 L", "water", 10000),
+        ("10 x 1kg bags", "sugar", 10000), ("1/2 L", "water", 500), ("1 1/2 kg", "sugar", 1500),
     ],
 )  # fmt: skip
 def test_packs_as_suppliers_write_them(tmp_path, pack, name, grams):
@@ -364,6 +365,18 @@ def test_packs_as_suppliers_write_them(tmp_path, pack, name, grams):
     price = listed(tmp_path, f'{name},{grams / 100},EUR,"{pack}",').of(name)
     assert price.per_kg == pytest.approx(10, rel=1e-3)
     assert bool(price.how) == (name in ("egg", "water"))
+
+
+@pytest.mark.parametrize(
+    ("pack", "do"),
+    [("4/5 lb", "write 4 x 5 lb"), ("2/25lb", "write 2 x 25lb"), ("6/1 gal", "write 6 x 1 gal"),
+     ("2 400 g tins", "write 2 x 400 g tins"), ("6 500 g packet", "write 6 x 500 g packet")],
+)  # fmt: skip
+def test_how_many_packs_of_how_much_is_asked_where_it_may_be_a_fraction_or_thousands(tmp_path, pack, do):
+    """Common practice of American and British wholesalers, no source: 4/5 lb are four packs of 5 lb, not 0.8 lb."""
+    with pytest.raises(AmountError, match="clear about how many") as caught:
+        listed(tmp_path, f'sugar,10,EUR,"{pack}",')
+    assert do in str(caught.value)
 
 
 def test_a_count_of_eggs_without_a_size_is_told_through_any_packing(tmp_path):
