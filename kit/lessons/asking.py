@@ -7,9 +7,9 @@ from ..cautions import FIRST
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..tables import ground, table
 from ..units import number
-from ..words import capital, did_you_mean, kept, listing
+from ..words import capital, did_you_mean, kept, one_of
 from . import hidden, percentages, topping  # noqa: F401  each enters its kinds
-from .kinds import KINDS, LESSONS, Dice, misconceptions, n
+from .kinds import KINDS, LESSONS, ROWS, Dice, n
 
 LEVELS = (1, 2, 3)
 APART = 2.0  # tolerances between any two answers, so that none lies within two of them at once
@@ -29,7 +29,7 @@ class Exercise:
     question: str
     answer: float = field(repr=False)
     unit: str
-    tolerance: float = field(repr=False)  # as much off is right [unit; g where pounds are asked for]
+    tolerance: float = field(repr=False)  # as much off is right [unit]
     decimals: int = field(repr=False)
     steps: tuple = field(repr=False)
     hint: str = field(repr=False)
@@ -39,15 +39,12 @@ class Exercise:
     bases: dict = field(default_factory=dict, repr=False)  # base: the same thing on that base [%]
     choices: tuple = ()
     caution: str = field(default="", repr=False)
-    figures: dict = field(default_factory=dict, repr=False)  # the numbers shown, for a picture that moves
-    formula: object = field(default=None, repr=False)
+    figures: dict = field(default_factory=dict, repr=False)  # the numbers shown
 
     def say(self, value):
         """Return an answer in words, with its unit and what it is per cent of."""
         if self.choices:
             return self.choices[int(value)]
-        if self.unit == "lb and oz":
-            return f"{n(value, 1)} g, as in the steps"
         return f"{n(value, self.decimals)} {self.unit}" + (f" of {self.base}" if self.base and self.unit == "%" else "")
 
     def _repr_html_(self):
@@ -56,44 +53,31 @@ class Exercise:
         return (
             '<div style="font-size:14px;line-height:1.45;color:#222;max-width:720px">'
             f'<p style="font-weight:600;margin:4px 0">{title}</p>'
-            f'<p style="margin:4px 0">{page.escape(kept(self.question))}</p>'
-            f"{told}</div>"
+            f'<p style="margin:4px 0">{page.escape(kept(self.question))}</p>{told}</div>'
         )
 
 
-@dataclass(frozen=True)
-class Kinds:
-    """The kinds of exercise there are, with lesson and skill; a table when shown."""
-
-    rows: tuple = field(repr=False)
-
-    def __iter__(self):
-        return (key for key, *_ in self.rows)
-
-    def __len__(self):
-        return len(self.rows)
+class Kinds(dict):
+    """The kinds of exercise there are, {key: Kind} in teaching order; a table when shown."""
 
     def to_frame(self):
         """Return a DataFrame: kind, lesson, skill, what is asked for, unit."""
-        return page.frame(["kind", "lesson", "skill", "what", "unit"], self.rows)
+        rows = [(key, each.lesson, each.skill, each.title, each.unit) for key, each in self.items()]
+        return page.frame(["kind", "lesson", "skill", "what", "unit"], rows)
 
     def _repr_html_(self):
-        rows = [[title, lesson, skill, unit or "a word", key] for key, lesson, skill, title, unit in self.rows]
+        rows = [(each.title, each.lesson, each.skill, each.unit or "a word", key) for key, each in self.items()]
         return page.table(["what", "lesson", "skill", "answer in", "kind"], rows)
 
 
 def exercises(lesson=None):
     """Return the Kinds of exercise, of one lesson or all three, in teaching order. Raises UnknownName.
 
-    >>> len(exercises()) >= 30, "flour_from_dough" in exercises("percentages")
-    (True, True)
+    >>> len(exercises()), "flour_from_dough" in exercises("percentages")
+    (24, True)
     """
-    if lesson is not None and lesson not in LESSONS:
-        raise UnknownName(
-            must("lesson", f"one of {listing(LESSONS, 'or')}", repr(lesson), did_you_mean(lesson, LESSONS))
-        )
-    taught = sorted(KINDS.values(), key=lambda k: LESSONS.index(k.lesson))
-    return Kinds(tuple((k.key, k.lesson, k.skill, k.title, k.unit) for k in taught if lesson in (None, k.lesson)))
+    wanted = LESSONS if lesson is None else (one_of("lesson", lesson, LESSONS),)
+    return Kinds({key: KINDS[key] for key, row in ROWS.items() if row["lesson"] in wanted})
 
 
 def kind_of(key):
@@ -130,11 +114,10 @@ def exercise(kind, seed, level=1):
     """
     entry = kind_of(kind)
     if level not in LEVELS:
-        raise AmountError(must("level", f"one of {listing(LEVELS, 'or')}", level, "1 is the easiest"))
-    dice = Dice(f"{kind}/{seed}/{level}")
+        raise AmountError(must("level", "one of 1, 2 or 3", level, "1 is the easiest"))
+    dice = Dice(entry.key, seed, level)
     for _ in range(TRIES):
-        figures = entry.numbers(dice, level)
-        made = build(entry, figures, seed, level)
+        made = build(entry, entry.numbers(dice), seed, level)
         if apart(made):
             return made
     do = "widen the numbers that it draws"
@@ -146,13 +129,16 @@ def build(entry, figures, seed=0, level=1):
     case = entry.solve(**figures)
     unit = figures.get("unit", entry.unit)
     off, decimals = tolerance(case.answer, unit)
-    told = misconceptions(entry.key)
+    question = case.question
+    if not case.choices:
+        places = ("a whole number is enough", "one decimal is enough", "give two decimals")[decimals]
+        question += f" ({unit}; {places})"
+    told = {row["key"]: row for row in table("misconceptions").rows if row["kind"] == entry.key}
+    wrong = tuple((key, float(value), told[key]["words"], told[key]["hint"]) for key, value in case.wrong.items())
     return Exercise(
-        entry.key, entry.title, entry.lesson, entry.skill, seed, level, _asked(case, unit, decimals),
-        float(case.answer), unit, off, decimals, tuple(case.steps), entry.hint,
-        tuple((key, float(value), *told[key]) for key, value in case.wrong.items()),
-        entry.base, entry.ask_base, dict(case.bases), tuple(case.choices), _caution(entry.cautions), figures,
-        case.formula,
+        entry.key, entry.title, entry.lesson, entry.skill, seed, level, question, float(case.answer), unit, off,
+        decimals, case.steps, entry.hint, wrong, entry.base, entry.ask_base, case.bases, case.choices,
+        _caution(entry.cautions), figures,
     )  # fmt: skip
 
 
@@ -163,18 +149,11 @@ def apart(made):
     return len(values) > 1 and all(abs(a - b) > least for k, a in enumerate(values) for b in values[:k])
 
 
-def _asked(case, unit, decimals):
-    if case.choices or unit == "lb and oz":
-        return case.question
-    places = {0: "a whole number is enough", 1: "one decimal is enough"}.get(decimals, "give two decimals")
-    return f"{case.question} ({unit}; {places})" if unit != "buns" else case.question
-
-
 def _caution(keys):
-    rows = [row for row in table("cautions").rows if row["key"] in keys]
-    told = [
-        f"{row['hazard']} {row['control']}" + (f" {row['figure']}." if row["figure"] else "")
-        + (f" [{ground(row)}]" if row["source"] != "common_practice" else "")
-        for row in rows
-    ]  # fmt: skip
-    return " ".join([FIRST, *told]) if told else ""
+    told = [FIRST] if keys else []
+    for row in table("cautions").rows:
+        if row["key"] in keys:
+            figure = f" {row['figure']}." if row["figure"] else ""
+            source = f" [{ground(row)}]" if row["source"] != "common_practice" else ""
+            told.append(f"{row['hazard']} {row['control']}{figure}{source}")
+    return " ".join(told)

@@ -8,8 +8,6 @@ from ..formula import Formula
 from ..tables import ingredients, table
 from ..words import figure, listing, without_zeros
 
-PERCENTAGES, HIDDEN, TOPPING = LESSONS = ("percentages", "hidden water and fat", "topping and yield")
-
 
 @dataclass(frozen=True)
 class Case:
@@ -21,57 +19,67 @@ class Case:
     wrong: dict  # key of misconceptions.csv: the answer it leads to
     bases: dict = field(default_factory=dict)  # base in words: the same thing on that base [%]
     choices: tuple = ()  # words to choose from; the answer is then a position in them
-    formula: object = None  # what a picture may draw
 
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of exercise; `solve(**numbers)` is its Case, `numbers(dice, level)` what a learner is shown."""
+    """A row of exercises.csv with the functions of its name: `solve(**numbers(dice))` is its Case."""
 
     key: str
     title: str
     lesson: str
     skill: str
-    unit: str
+    unit: str  # blank where a word is asked for
+    base: str  # what the per cent are of
+    ask_base: bool  # an answer that does not name its base is not taken
+    cautions: tuple  # keys of cautions.csv
     hint: str
     numbers: object = field(repr=False)
     solve: object = field(repr=False)
-    base: str = ""  # what the per cent are of
-    ask_base: bool = False  # an answer that does not name its base is not taken
-    cautions: tuple = ()  # keys of cautions.csv
 
 
+ROWS = {row["kind"]: row for row in table("exercises").rows}
+LESSONS = tuple(dict.fromkeys(row["lesson"] for row in ROWS.values()))
 KINDS = {}
 
 
-def kind(title, lesson, skill, unit, hint, numbers, base="", ask_base=False, cautions=()):
-    """Return a decorator that enters a solving function among the kinds, under its own name."""
+def kind(numbers):
+    """Return a decorator that enters a solving function among the kinds, under its own name.
+
+    numbers(dice) draws what the function takes; the words of the kind stand in exercises.csv.
+    """
 
     def enter(solve):
-        key = solve.__name__
-        KINDS[key] = Kind(key, title, lesson, skill, unit, hint, numbers, solve, base, ask_base, cautions)
+        row = ROWS[solve.__name__]
+        words = {name: row[name] for name in ("title", "lesson", "skill", "unit", "base", "hint")}
+        asks, cautions = row["ask_base"] == "yes", tuple(row["cautions"].split())
+        KINDS[row["kind"]] = Kind(row["kind"], **words, ask_base=asks, cautions=cautions, numbers=numbers, solve=solve)
         return solve
 
     return enter
 
 
 class Dice(random.Random):
-    """Numbers that a seed decides, as a bakery writes them."""
+    """Numbers that a kind, a seed and a level decide, as a bakery writes them."""
 
-    def step(self, low, high, step=1):
-        """Return a number from low to high in whole steps."""
+    def __init__(self, kind, seed, level):
+        super().__init__(f"{kind}/{seed}/{level}")
+        self.level = level
+
+    def step(self, low, high, *steps):
+        """Return a number from low to high in whole steps: 1, or one step a level, the last for those above too."""
+        step = steps[min(self.level, len(steps)) - 1] if steps else 1
         value = low + step * self.randint(0, round((high - low) / step))
         return int(value) if float(value).is_integer() else round(value, 6)
 
-    def bun(self, level):
+    def bun(self):
         """Return the percentages of an enriched dough, richer in lines and finer in steps as the level rises."""
-        step = (5, 2, 1)[level - 1]
-        lines = {"bread flour": 100, "milk": self.step(25, 35, step), "egg": self.step(10, 24, step)}
-        lines |= {"butter": self.step(10, 28, step), "sugar": self.step(10, 22, (2, 1, 0.5)[level - 1])}
+        lines = {"bread flour": 100, "milk": self.step(25, 35, 5, 2, 1), "egg": self.step(10, 24, 5, 2, 1)}
+        lines |= {"butter": self.step(10, 28, 5, 2, 1), "sugar": self.step(10, 22, 2, 1, 0.5)}
         lines |= {"salt": self.step(1.2, 2, 0.2), "fresh yeast": self.step(3, 5, 0.5)}
-        if level > 1:
-            lines["water"] = self.step(5, 15, 1)
-        if level > 2:
+        if self.level > 1:
+            lines["water"] = self.step(5, 15)
+        if self.level > 2:
             lines["ground cardamom"] = self.step(0.4, 1.2, 0.2)
         return lines
 
@@ -85,19 +93,19 @@ def n(value, digits=4):
     return without_zeros(figure(value, digits))
 
 
-def percents(lines):
-    """Return lines as a sentence lists them, each with %."""
-    return listing(f"{name} {n(value)} %" for name, value in lines.items())
+def listed(lines, unit="%"):
+    """Return lines as a sentence lists them, each with its unit."""
+    return listing(f"{name} {n(value)} {unit}" for name, value in lines.items())
 
 
-def grams(lines):
-    """Return lines as a sentence lists them, each with g."""
-    return listing(f"{name} {n(value)} g" for name, value in lines.items())
+def adding(values, digits=4):
+    """Return numbers as a sum that can be followed, with what it comes to.
 
-
-def adding(values):
-    """Return numbers as a sum that can be followed."""
-    return " + ".join(n(value) for value in values)
+    >>> adding([100, 62.5])
+    '100 + 62.5 = 162.5'
+    """
+    values = list(values)
+    return f"{' + '.join(n(value, digits) for value in values)} = {n(sum(values), digits)}"
 
 
 def bun(lines, preferments=None, **more):
@@ -110,9 +118,3 @@ def holds(name, column):
     """Return what 100 g of an ingredient hold of one component [g]."""
     known = ingredients()
     return float(known.column(column)[known.row(known.find(name))])
-
-
-@functools.cache
-def misconceptions(key):
-    """Return {key: (words, hint)} of a kind, in the table's order."""
-    return {row["key"]: (row["words"], row["hint"]) for row in table("misconceptions").rows if row["kind"] == key}

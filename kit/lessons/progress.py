@@ -62,11 +62,6 @@ class Progress:
     new: tuple = field(default=(), repr=False, compare=False)
     taken: tuple = field(default=(), repr=False, compare=False)  # marks of answers that the file holds
 
-    @staticmethod
-    def read(path, learner=""):
-        """Return the progress in a learner's file; a new one when there is none; see `read_progress`."""
-        return read_progress(path, learner)
-
     def after(self, exercise, mark):
         """Return the progress once an exercise got its mark: only the first try that counts moves it."""
         which = (exercise.kind, exercise.seed, exercise.level)
@@ -121,11 +116,10 @@ class Progress:
         """Return a DataFrame by skill: lesson, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
         columns = ["lesson", "skill", "kinds", "tried", "right at first", "wrong at first", "past level 1"]
         rows = {}
-        for key, lesson, skill, *_ in exercises().rows:
-            row = rows.setdefault((lesson, skill), [0, 0, 0, 0, 0])
-            one = self.kinds.get(key)
-            found = (1, one is not None, *((one.right, one.wrong, one.level > 1) if one else (0, 0, 0)))
-            rows[lesson, skill] = [int(a + b) for a, b in zip(row, found, strict=True)]
+        for key, kind in exercises().items():
+            one, row = self.kinds.get(key, Tried()), rows.setdefault((kind.lesson, kind.skill), [0] * 5)
+            counts = (1, one.tries > 0, one.right, one.wrong, one.level > 1)
+            row[:] = [before + count for before, count in zip(row, counts, strict=True)]
         return page.frame(columns, [(*which, *row) for which, row in rows.items()])
 
     def say(self):
@@ -136,11 +130,9 @@ class Progress:
 
     def _repr_html_(self):
         frame = self.to_frame()
-        rows = [[row[1], *row[2:], row[0]] for row in frame.itertuples(index=False)]
-        head = ["skill", "kinds", "tried", "right at first", "wrong at first", "past level 1", "lesson"]
         told = f'<p role="alert" style="margin:3px 0">{page.escape(self.told)}</p>' if self.told else ""
-        who = page.escape(self.learner or "learner")
-        return f'{told}<p style="margin:3px 0">{who}: {page.escape(self.say())}</p>{page.table(head, rows)}'
+        said = page.escape(f"{self.learner or 'learner'}: {self.say()}")
+        return f'{told}<p style="margin:3px 0">{said}</p>{page.table(frame.columns, frame.itertuples(index=False))}'
 
 
 def read_progress(path, learner=""):
@@ -223,14 +215,12 @@ def next_exercise(progress, lesson=None):
     >>> next_exercise(Progress()).kind
     'percentage_from_weight'
     """
-    keys = list(exercises(lesson))
+    keys = exercises(lesson)
     seen = {key: progress.kinds[key] for key in keys if key in progress.kinds}
-    due = [key for key in seen if seen[key].due <= progress.answered]
-    new = [key for key in keys if key not in seen]
+    oldest = sorted(seen, key=lambda key: seen[key].due)
     # not the same kind twice running while there is anything else
-    rested = [key for key in due if key != (progress.last or ("",))[0]]
-    if due and (rested or not new):
-        key = min(rested or due, key=lambda key: seen[key].due)
-    else:
-        key = new[0] if new else min(seen, key=lambda key: seen[key].due)
+    others = [key for key in oldest if key not in progress.last[:1]]
+    due = [key for key in others if seen[key].due <= progress.answered]
+    new = [key for key in keys if key not in seen]
+    key = (due + new + others + oldest)[0]
     return exercise(key, progress.seed + progress.answered, seen.get(key, Tried()).level)

@@ -67,13 +67,14 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
             seen.add(asked)
             tasks.append(sheet)
     names += [""] * (learners - len(names))
-    cautions = tuple(dict.fromkeys(task.caution for task in tasks[0] if task.caution))
-    questions = "".join(
-        _learner(n, name, sheet, cautions, seed) for n, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1)
-    )
-    answers = "".join(
-        _solved(n, name, sheet, seed) for n, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1)
-    )
+    questions = answers = ""
+    for place, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1):
+        who = page.escape(name)
+        line = who or '<span class="name"></span>'
+        questions += (
+            f'<section class="learner"><h1>Sheet {seed}-{place}</h1><p>Name: {line}</p>{_asked(sheet)}</section>'
+        )
+        answers += f'<section class="task"><h2>Sheet {seed}-{place} {who}</h2><ol>{_solved(sheet)}</ol></section>'
     return ClassSheet(
         page.sheet(f"Class sheet {seed}", questions, CSS, paper),
         page.sheet(f"Answers to class sheet {seed}", answers, CSS, paper),
@@ -82,23 +83,20 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
     )
 
 
-def _learner(place, name, sheet, cautions, seed):
-    who = page.escape(name) if name else '<span class="name"></span>'
-    body = "".join(
-        f'<div class="task"><p><b>{k}. {page.escape(capital(task.title))}</b></p>'
-        f"<p>{page.escape(kept(task.question))}</p>"
-        '<div class="line"></div></div>'
-        for k, task in enumerate(sheet, 1)
+def _asked(sheet):
+    """Return the questions of a sheet with a line to write on, then its cautions, each once."""
+    asked = "".join(
+        f'<div class="task"><p><b>{place}. {page.escape(capital(task.title))}</b></p>'
+        f'<p>{page.escape(kept(task.question))}</p><div class="line"></div></div>'
+        for place, task in enumerate(sheet, 1)
     )
-    told = "".join(f"<p>{page.escape(caution.removeprefix(FIRST))}</p>" for caution in cautions)
-    told = f'<div class="caution"><p><b>{page.escape(FIRST)}</b></p>{told}</div>' if told else ""
-    return f'<section class="learner"><h1>Sheet {seed}-{place}</h1><p>Name: {who}</p>{body}{told}</section>'
+    told = page.paragraphs(dict.fromkeys(task.caution.removeprefix(FIRST) for task in sheet))
+    return asked + (told and f'<div class="caution"><p><b>{page.escape(FIRST)}</b></p>{told}</div>')
 
 
-def _solved(place, name, sheet, seed):
-    items = "".join(
+def _solved(sheet):
+    return "".join(
         f"<li><b>{page.escape(task.say(task.answer))}</b> ({page.escape(task.title)}): "
         f"{page.escape(kept(' '.join(task.steps)))}</li>"
         for task in sheet
     )
-    return f'<section class="task"><h2>Sheet {seed}-{place} {page.escape(name)}</h2><ol>{items}</ol></section>'

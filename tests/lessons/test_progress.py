@@ -94,6 +94,15 @@ def test_who_errs_in_one_kind_meets_it_most_and_at_level_one():
     assert len(counts) == len(exercises("hidden water and fat"))
 
 
+def test_no_kind_comes_twice_running():
+    for right in (True, False):
+        progress, last = Progress(), ""
+        for _ in range(60):
+            task, progress = answered(progress, right, "hidden water and fat")
+            assert task.kind != last
+            last = task.kind
+
+
 def test_only_the_first_try_that_counts_moves_a_box():
     task = next_exercise(Progress())
     unread = Progress().after(task, mark(task, "no idea"))
@@ -159,9 +168,9 @@ def test_cut_at_every_byte_it_is_put_aside_and_told(tmp_path):
     "change",
     [
         {"answered": -1}, {"answered": 1.5}, {"answered": True}, {"answered": None}, {"learner": 3}, {"format": 0},
-        {"format": "1"}, {"kinds": []}, {"kinds": {"two_flours": {}}}, {"last": 5}, {"last": ["two_flours"]},
-        {"last": [1, 2, 3]}, {"kinds": {"two_flours": {"box": 9, "due": 1, "right": 0, "wrong": 0}}},
-        {"kinds": {"two_flours": {"box": "1", "due": 1, "right": 0, "wrong": 0}}}, {"seed": -3},
+        {"format": "1"}, {"kinds": []}, {"kinds": {"folded_in": {}}}, {"last": 5}, {"last": ["folded_in"]},
+        {"last": [1, 2, 3]}, {"kinds": {"folded_in": {"box": 9, "due": 1, "right": 0, "wrong": 0}}},
+        {"kinds": {"folded_in": {"box": "1", "due": 1, "right": 0, "wrong": 0}}}, {"seed": -3},
     ],
     ids=str,
 )  # fmt: skip

@@ -89,6 +89,7 @@ PINNED = {
             "edible_fraction": 7.95,
         },
     ),
+    "exercises": (24, {}),
     "ingredients": (
         83,
         {
@@ -110,7 +111,7 @@ PINNED = {
     ),
     "losses": (17, {"default_percent": 71.2, "low_percent": 39.7, "high_percent": 62.5}),
     "measures": (206, {"grams_per_measure": 21510.8, "ml_per_measure": 24268.1169}),
-    "misconceptions": (112, {}),
+    "misconceptions": (63, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
         3,
@@ -127,7 +128,7 @@ PINNED = {
     "substitutions": (84, {}),
     "tasting_rules": (4, {"value": 96.0}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262109.0, "n_per_bake": 259.0}),
-    "tolerances": (12, {"below": 210, "absolute": 8.26, "relative_percent": 3.5, "decimals": 7}),
+    "tolerances": (8, {"below": 210, "absolute": 2.66, "relative_percent": 3.0, "decimals": 7}),
     "uncertainties": (
         8,
         {

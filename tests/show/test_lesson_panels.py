@@ -126,7 +126,7 @@ def test_a_base_is_asked_for_taken_from_the_buttons_or_from_the_text():
 
 def test_the_right_base_is_not_given_away_by_its_place():
     places = set()
-    for kind in ("share_of_dough", "on_final_flour", "topping_base"):
+    for kind in ("share_of_dough", "topping_base"):
         card = card_at(kind)
         places.add(card.choosing.options.index(card.exercise.base))
     assert len(places) > 1
@@ -259,11 +259,11 @@ def test_the_view_follows_the_card_by_skill():
     answer_right(card)
     shown = words(view._shown.value)
     assert "2 exercises answered. Coming back soon: percentage from a weight." in shown
-    assert "percentages 2 kinds of 4 met; first tries: 1 right, 1 wrong" in shown
+    assert "percentages 2 kinds of 2 met; first tries: 1 right, 1 wrong" in shown
     assert "topping" not in shown
     filled = re.findall(r"background:(#\w+)", view._shown.value)
     assert filled == ["#0b5c8a", "#fff"]
-    assert "topping 0 kinds of 7 met" in words(ProgressView(card.progress)._repr_html_())
+    assert "topping 0 kinds of 4 met" in words(ProgressView(card.progress)._repr_html_())
 
 
 # ---- pictures that move
