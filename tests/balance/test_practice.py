@@ -127,7 +127,7 @@ HOUSE = "key,name,kind,group,sugars_g_per_100g,lactose_g_per_100g,protein_g_per_
         ("fruit,curd,curd,dairy,4,4,12,4.3,x", 0, 3.26, False),
         ("fruit,goat's milk,milk,dairy,4.5,,3.5,4.6,x", 0, 1.62, False),
         ("fruit,milk chocolate,chocolate,cocoa,52,8,7.5,59,x", 8.8, 1.6, False),  # its lactose is milk's
-        ("milk_whole,whole milk,milk,dairy,4.7,,,,x", 0, 0, False),  # the house says no more than that it is milk
+        ("milk_whole,whole milk,milk,dairy,5.4,,,,x", 0, 0, False),  # the house says no more than that it is milk
     ],
 )
 def test_a_house_row_says_what_of_its_sugar_is_added(tmp_path, row, sugars, solids, unknown):

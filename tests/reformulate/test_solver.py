@@ -280,6 +280,8 @@ def test_two_lines_of_a_kind_are_usual_together_and_a_part_has_ranges_of_its_own
     prices = {"cost": {"flour": 1, "light rye flour": 0, "water": 0, "butter": 8, "salted butter": 0, "sugar": 2}}
     both = solve(bun, OPEN, free=["unsalted butter", "salted butter"], prefer="cheapest", also=prices).formula
     assert (percentage(both, "unsalted butter"), percentage(both, "salted butter")) == pytest.approx((0, 40))
+    one = solve(bun, OPEN, free=["salted butter"], prefer="cheapest", also=prices).formula
+    assert (percentage(one, "unsalted butter"), percentage(one, "salted butter")) == pytest.approx((10, 30))
     rye = solve(bun, OPEN, free=["bread flour", "light rye flour"], prefer="cheapest", also=prices).formula
     assert percentage(rye, "light rye flour") == pytest.approx(30)
     crust = solve(bun, OPEN, free=["topping butter", "topping sugar"], prefer="cheapest", also=prices).formula
