@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ..errors import KitError, must
 from . import statistics
-from .fields import TrialError, find, trial_fields
+from .fields import Note, TrialError, find, trial_fields
 from .records import Trial
 
 DERIVED = {
@@ -54,7 +54,7 @@ class Bake:
         if name == "height_over_diameter":
             height, diameter = self.mean("height"), self.mean("diameter")
             return height / diameter * math.hypot(step["height"] / height, step["diameter"] / diameter)
-        return find(name.partition(" day ")[0]).resolution
+        return Note.of(name).field.resolution
 
 
 @dataclass(frozen=True)

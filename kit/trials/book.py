@@ -19,7 +19,7 @@ from .. import page
 from ..errors import FileError, KitError, UnknownName, must
 from ..words import did_you_mean, listing, plain, plural
 from . import store
-from .changes import changes, merge, spoken
+from .changes import changes, merge
 from .fields import TrialError, date_of, is_number, text_of
 from .photos import as_stored
 from .records import KEY, VERDICTS, Trial
@@ -42,8 +42,7 @@ class ConflictError(KitError, RuntimeError):
 
     def merged(self):
         """Return theirs with what only you changed put in; where both changed one entry, theirs stays."""
-        document = merge(self.theirs.document(), self.yours.document(), self._base)
-        return Trial.stored(document, self.theirs.code, self.theirs.version)
+        return merge(self.theirs, self.yours, self._base)
 
 
 @dataclass(frozen=True)
@@ -189,14 +188,14 @@ class TrialBook:
             sa.select(versions.c.written_by, versions.c.written_at)
             .where(versions.c.trial == place, versions.c.number == current)
         ).one()  # fmt: skip
-        base = self._document(connection, place, trial.version) if trial.version else None
-        base = base or {}
-        mine, other = changes(base, trial.document()), changes(base, theirs.document())
-        both = tuple(sorted(set(mine) & set(other)))
+        document = self._document(connection, place, trial.version)
+        base = document and _stored(document, place, trial.version)
+        other = changes(base, theirs)
+        both = tuple(_spoken(entry) for entry in changes(base, trial) if entry in other)
         do = f"look at both; yours is kept as version {kept}, set aside"
         got = f"version {current}, saved by {who.written_by} at {who.written_at}"
         if both:
-            got += f", which also changed {listing(spoken(each) for each in both)}"
+            got += f", which also changed {listing(both)}"
         be = f"saved on top of the version it was read from ({trial.version})"
         conflict = ConflictError(must(code_of(place), be, got, do), theirs, trial, both)
         conflict._base = base
@@ -279,13 +278,12 @@ class TrialBook:
             rows = connection.execute(
                 sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number)
             ).all()
-        made, before = [], {}
+        made, before = [], None
         for row in rows:
-            document = _parsed(row.document, place, row.number)
-            version = _stored(document, place, row.number)
-            changed = tuple(spoken(each) for each in sorted(changes(before, document)))
-            made.append(Version(row.number, row.written_by, row.written_at, row.aside, changed, version))
-            before = before if row.aside else document
+            trial = _stored(_parsed(row.document, place, row.number), place, row.number)
+            changed = tuple(map(_spoken, changes(before, trial)))
+            made.append(Version(row.number, row.written_by, row.written_at, row.aside, changed, trial))
+            before = before if row.aside else trial
         return made
 
     def photos(self, trial):
@@ -441,7 +439,6 @@ class Entry:
                     raise
                 changed = conflict.merged()
 
-
     def behind(self, entry, value):
         """Return whether somebody else changed meanwhile what setting this entry would change, if it can be set."""
         try:
@@ -450,8 +447,7 @@ class Entry:
             return False
 
     def _both(self, changed, standing):
-        before = self.trial.document()
-        return bool(set(changes(before, changed.document())) & set(changes(before, standing.document())))
+        return bool(changes(self.trial, changed).keys() & changes(self.trial, standing).keys())
 
 
 def code_of(place):
@@ -494,6 +490,10 @@ def _stored(document, place, number):
         return Trial.stored(document, code_of(place), number)
     except (AttributeError, KeyError, TypeError, ValueError):
         raise _damaged(place, number) from None
+
+
+def _spoken(entry):
+    return str(entry).replace("_", " ")
 
 
 def _damaged(place, number):

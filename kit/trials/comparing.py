@@ -25,7 +25,7 @@ from .bakes import (
     scatter_of,
     stands_apart,
 )  # fmt: skip
-from .fields import TrialError, find, trial_fields
+from .fields import Note, TrialError, find, trial_fields
 from .recipes import Recipe
 from .records import Trial
 from .telling import in_words, repeats_limit, sentences
@@ -309,7 +309,7 @@ def side_by_side(trials, kitchen=None):
 def trend(trials, name):
     """Return the Trend of a response over time, one value a bake; the slope with its interval from four bakes."""
     what, unit, _ = described(name)
-    name = _key(name)
+    name = response_key(name)
     bakes = sorted((b for b in bakes_of(trials) if b.mean(name) is not None), key=lambda bake: bake.date)
     values = tuple(bake.mean(name) for bake in bakes)
     slope = low = high = None
@@ -321,7 +321,8 @@ def trend(trials, name):
                  tuple(len(b.readings(name)) for b in bakes), slope, low, high)  # fmt: skip
 
 
-def _key(name):
+def response_key(name):
+    """Return the name under which bakes know a response."""
     folded = str(name).strip().replace(" ", "_").casefold()
     return folded if folded in DERIVED else name
 
@@ -332,11 +333,10 @@ def described(name):
     >>> described("crumb dent day 1")
     ('crumb dent, day 1', 'mm', 1)
     """
-    if _key(name) in DERIVED:
-        return DERIVED[_key(name)]
-    head, _, day = name.partition(" day ")
-    target = find(head)
-    return (target.words + (f", day {day}" if day else ""), target.unit, max(target.digits, 1))
+    if response_key(name) in DERIVED:
+        return DERIVED[response_key(name)]
+    note = Note.of(name)
+    return str(note).replace(" day ", ", day "), note.field.unit, max(note.field.digits, 1)
 
 
 def _names(given, planned):

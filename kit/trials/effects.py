@@ -12,8 +12,9 @@ import numpy as np
 from .. import page
 from ..errors import AmountError, UnknownName, must
 from ..words import capital, did_you_mean, listing, plain, plural
-from .comparing import described, differed_unplanned
-from .fields import trial_fields
+from .bakes import DERIVED
+from .comparing import described, differed_unplanned, response_key
+from .fields import Note
 from .records import Trial
 from .statistics import Difference, paired
 from .telling import in_words, repeats_limit, set_aside
@@ -145,8 +146,8 @@ def _asides(plan, baked):
 
 def _least(name):
     """Return the standard deviation that an instrument's step alone makes, uniform over the step [unit]."""
-    known = trial_fields().get(plain(name).partition(" day ")[0].replace(" ", "_"))
-    return known.resolution / math.sqrt(12) if known is not None and known.resolution > 0 else 0.0
+    step = 0.0 if response_key(name) in DERIVED else Note.of(name).field.resolution
+    return step / math.sqrt(12) if step > 0 else 0.0
 
 
 def next_change(found, want="higher", limits=None):

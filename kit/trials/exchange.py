@@ -19,9 +19,9 @@ from ..formula import Formula
 from ..units import amount
 from ..words import listing, plain, plural
 from .book import Photo, _digest, _parsed, _shown, code_of
-from .fields import KIND, TrialError, date_of, find, in_unit, text_of, trial_fields
+from .fields import KIND, Note, TrialError, date_of, in_unit, text_of, trial_fields
 from .photos import LARGEST, as_stored, is_bare
-from .recipes import Recipe, recipe_in
+from .recipes import Recipe
 from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial
 from .store import path_of, photos, trials, versions
 
@@ -55,13 +55,8 @@ def flat(trial):
         recipe = getattr(trial, name.replace(" ", "_"))
         made[name] = f"{recipe.name} {recipe.fingerprint}" if recipe else ""
     made |= {f"{line}, g": grams for line, grams in _weighed(trial).items()}
-    for prefix, section in (("", trial.lots), ("planned ", trial.planned), ("", trial.controlled),
-                            ("", trial.measured), ("predicted ", trial.prediction)):  # fmt: skip
-        for name, value in section.items():
-            made[_column(f"{prefix}{find(name).words}", find(name).unit)] = value
-    for name, by_day in trial.days.items():
-        made |= {_column(f"{find(name).words} day {day}", find(name).unit): value for day, value in by_day.items()}
-    made |= {_column(f"{find(s.field).words} by {s.taster}", find(s.field).unit): s.score for s in trial.scores}
+    noted = {entry: value for entry, value in trial.entries.items() if isinstance(entry, Note)}
+    made |= {_column(str(note), note.field.unit): value for note, value in noted.items()}
     made |= {name: getattr(trial, name.replace(" ", "_")) for name in AFTER}
     document = trial.document()
     for name, column in KEPT.items():
@@ -158,10 +153,10 @@ def read_csv(path, formulas="."):
 def _kept(cell, entry):
     """Return the Recipe that an export keeps in a cell. Raises TrialError."""
     try:
-        return recipe_in(json.loads(cell), entry)
-    except (ValueError, RecursionError) as error:
-        if isinstance(error, KitError):
-            raise
+        return Recipe(**json.loads(cell)).checked(entry)
+    except KitError:
+        raise
+    except (AttributeError, KeyError, TypeError, ValueError, RecursionError):
         raise TrialError(must(KEPT[entry], "as an export has it", repr(cell[:40]), "leave that column out")) from None
 
 
@@ -209,8 +204,7 @@ def _column_of(written, path):
     if entry.startswith("weighed "):
         own, good = "g", kind in ("mass", "volume")
     else:
-        name = re.sub(r"^(planned|predicted) | by .*| day \d+$", "", entry.replace("_", " "))
-        own = "text" if entry in (*BEFORE, *AFTER) else find(name).unit
+        own = "text" if entry in (*BEFORE, *AFTER) else Note.of(entry).field.unit
         good = own in KIND and kind == KIND[own][0]
     if plain(unit) == plain(own) != "text":
         return entry, unit if unit == "%" else ""  # the column's % says that 0.6 is no share of 1

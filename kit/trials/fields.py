@@ -28,6 +28,9 @@ NEEDED = {
     "name": "a trial needs a name and a date", "by": "say who writes, such as M1",
     "view": "say what it shows: top, side or cut face", "taster": "give the taster's code, such as P1",
 }  # fmt: skip
+# where a trial keeps the fields of a group of the table, and what was planned or predicted of them
+SECTION = {"lot": "lots", "controlled": "controlled", "measured": "measured", "series": "days", "sensory": "scores"}
+PLANNED = {"planned": "planned", "predicted": "prediction"}
 UNSEEN = ("Cc", "Cf", "Me", "Mn", "Zl", "Zp", "Zs")  # Unicode categories that show nothing by themselves
 
 
@@ -160,6 +163,83 @@ class Field:
     def _no_score(self, got, do=""):
         be = f"a score from {self.low:g} to {self.high:g}"
         return TrialError(must(self.words, be, got, do or "score it anew on that scale"))
+
+
+@dataclass(frozen=True)
+class Note:
+    """What one note of a bake is about: which field, planned, predicted or as it was, on which day, by whom."""
+
+    name: str  # of the field
+    how: str = ""  # planned or predicted; "" for as it was
+    day: int | None = None
+    taster: str = ""
+
+    @staticmethod
+    def of(entry):
+        """Return the Note that words name. Raises UnknownName.
+
+        >>> Note.of("predicted height"), str(Note.of("crumb_dent day 1")), Note.of("liking by P3").taster
+        (Note(name='height', how='predicted', day=None, taster=''), 'crumb dent day 1', 'P3')
+        """
+        words = plain(entry)
+        how, _, rest = words.partition(" ")
+        if how in PLANNED:
+            return Note(find(rest).name, how)
+        if by := re.fullmatch(r"(.+) by (\S.*)", str(entry).replace("_", " "), re.DOTALL):
+            return Note(find(by[1]).name, taster=by[2].strip())
+        if day := re.fullmatch(r"(.+) day (\d{1,2})", words):
+            return Note(find(day[1]).name, day=int(day[2]))
+        return Note(find(words).name)
+
+    def __str__(self):
+        day, by = ("" if self.day is None else f" day {self.day}"), self.taster and f" by {self.taster}"
+        return f"{self.how} {self.field.words}{day}{by}".strip()
+
+    @property
+    def field(self):
+        """The Field that it is about."""
+        return trial_fields()[self.name]
+
+    @property
+    def section(self):
+        """Where a trial keeps it."""
+        return PLANNED.get(self.how) or SECTION[self.field.group]
+
+    def read(self, value):
+        """Return what stands in the record, as `Field.read`; of a prediction (value, low, high); None for a gap.
+
+        Raises TrialError, AmountError, UnitError.
+        """
+        field, group = self.field, self.field.group
+        if self.how == "predicted":
+            return self._band(value)
+        if self.how == "planned" and group != "controlled":
+            raise TrialError(must(str(self), "a field that is controlled", group, "predict it instead"))
+        if self.taster:
+            if group != "sensory":
+                raise TrialError(must(field.words, "what tasters score", group, "enter it without a taster"))
+            text_of(self.taster, "taster", needed=True)
+            return None if is_gap(value) else field._one(value)
+        if group == "sensory":
+            do = f"write '{field.words} by P1', with the taster's code"
+            raise TrialError(must(field.words, "entered for a taster", "none", do))
+        if (group == "series") != (self.day is not None):
+            be, do = "entered for a day", f"write '{field.words} day 0', 1 or 2"
+            if group != "series":
+                be, do = "entered without a day", f"write '{field.words}'"
+            raise TrialError(must(field.words, be, "none" if self.day is None else f"day {self.day}", do))
+        return field.read(value)
+
+    def _band(self, value):
+        if value is None:
+            return None
+        given = value.split(";") if isinstance(value, str) else value if np.ndim(value) else (value,)
+        three = [self.field._number(each.strip() if isinstance(each, str) else each) for each in given]
+        three = three * 3 if len(three) == 1 else three
+        if len(three) != 3 or not three[1] <= three[0] <= three[2]:
+            do = "give the value alone, or value, low, high"
+            raise TrialError(must(str(self), "a value within its band", repr(value), do))
+        return tuple(three)
 
 
 @functools.cache

@@ -3,7 +3,7 @@
 import functools
 import math
 import re
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 
 from .. import tables
 from ..errors import must
@@ -50,6 +50,42 @@ class Recipe:
         kinds = {part.name: part.kind for part in formula.parts}
         return Recipe(formula.name, formula.fingerprint, text, kinds, lines, pieces)
 
+    def checked(self, word):
+        """Return the Recipe of its text, with what was weighed of it; all it says must be so. Raises TrialError."""
+        do = "take it from an export"
+        if not isinstance(self.text, str):
+            raise TrialError(must(word, "a formula's text", type(self.text).__name__, do))
+        made = self
+        if not _ELSEWHERE.search(self.text):
+            made = replace(_recipe_of(self.text), grams=self.grams)
+        elif not self._is_whole():  # of an older book; its file need not be here: the lines were read when it was
+            raise TrialError(must(word, "whole: name, fingerprint, kinds, lines, pieces", "less", do))
+        if made.fingerprint != self.fingerprint:
+            got = f"{made.fingerprint} against {self.fingerprint!r}"
+            raise TrialError(must(f"{word} fingerprint", "that of its text", got, do))
+        word = f"{word} grams"
+        own, theirs = ({part: set(some) for part, some in each.items()} for each in (self.grams, made.lines))
+        if own and own != theirs:
+            raise TrialError(must(word, "the lines of the formula", "others", do))
+        for part, some in self.grams.items():
+            if not all(is_number(g) and math.isfinite(g) and g >= 0 for g in some.values()):
+                raise TrialError(must(word, "masses of 0 g or more", "others", do))
+            lines, weighed = made.lines[part], sum(some.values())
+            whole = sum(lines.values())
+            for key, g in some.items():
+                if abs(g * whole - lines[key] * weighed) > 1e-4 * whole * max(weighed, 1):
+                    raise TrialError(must(word, "in proportion to the lines", f"{figure(g, 1)} g of {key}", do))
+        return made
+
+    def _is_whole(self):
+        """Whether it says all that a formula has, in the form it is kept in."""
+        return (
+            isinstance(self.name, str) and isinstance(self.fingerprint, str)
+            and all(is_number(n) for some in (self.pieces, *self.lines.values()) for n in some.values())
+            and {"dough", "topping", "wash", "filling"} == set(self.pieces)
+            and set(self.kinds) == set(self.lines)
+        )  # fmt: skip
+
     @property
     def formula(self):
         """The Formula that the text holds, with the house's rows it rests on."""
@@ -78,60 +114,6 @@ class Recipe:
         """Flour of the batch that was weighed, of all bowls of the dough [g]; None when only the formula is known."""
         on_flour = (part for part in self.grams if self.kinds[part] in DOUGH)
         return next((100 * g / self.lines[p][k] for p in on_flour for k, g in self.grams[p].items() if g > 0), None)
-
-
-def object_in(document, word):
-    """Return the object under a word of a document, {} for none. Raises TrialError for anything else."""
-    value = document.get(word, {})
-    if not isinstance(value, dict):
-        raise TrialError(must(f"{word} of the trial", "an object", type(value).__name__, "take it from an export"))
-    return value
-
-
-def recipe_in(body, word):
-    """Return the Recipe in a document; its fingerprint and lines must be those of its text."""
-    body = object_in({word: body}, word)
-    text = body.get("text")
-    if not isinstance(text, str):
-        raise TrialError(must(word, "a formula's text", type(text).__name__, "take it from an export"))
-    if _ELSEWHERE.search(text):  # of an older book; its file need not be here: the lines were read when it was
-        return _as_it_says(body, word)
-    found = replace(_recipe_of(text), grams=_grams(body, word))
-    if found.fingerprint != body.get("fingerprint"):
-        got = f"{found.fingerprint} against {body.get('fingerprint')!r}"
-        raise TrialError(must(f"{word} fingerprint", "that of its text", got, "take the text from an export"))
-    return found
-
-
-def _grams(body, word):
-    """Return what was weighed of a batch; it must give the percentages of the lines."""
-    grams = object_in(body, "grams")
-    lines = object_in(body, "lines")
-    if grams and {p: set(object_in(grams, p)) for p in grams} != {p: set(object_in(lines, p)) for p in lines}:
-        raise TrialError(must(f"{word} grams", "the lines of the formula", "others", "take it from an export"))
-    for part, some in grams.items():
-        whole = sum(lines[part].values())
-        if not all(is_number(g) and math.isfinite(g) and g >= 0 for g in some.values()):
-            raise TrialError(must(f"{word} grams", "masses of 0 g or more", "others", "take it from an export"))
-        for key, g in some.items():
-            if abs(g * whole - lines[part][key] * sum(some.values())) > 1e-4 * whole * max(sum(some.values()), 1):
-                got = f"{figure(g, 1)} g of {key}"
-                raise TrialError(must(f"{word} grams", "in proportion to the lines", got, "take it from an export"))
-    return grams
-
-
-def _as_it_says(body, word):
-    """Return the Recipe of a formula whose house's file is elsewhere, its lines taken as they stand once sound."""
-    lines, numbers = object_in(body, "lines"), [object_in(body, "pieces"), *object_in(body, "lines").values()]
-    sound = (
-        all(isinstance(body.get(name), str) for name in ("name", "fingerprint"))
-        and all(isinstance(some, dict) and all(map(is_number, some.values())) for some in numbers)
-        and {"dough", "topping", "wash", "filling"} == set(object_in(body, "pieces"))
-        and set(object_in(body, "kinds")) == set(lines)
-    )
-    if not sound:
-        raise TrialError(must(word, "whole: name, fingerprint, kinds, lines, pieces", "less", "take it from an export"))
-    return Recipe(**{f.name: body[f.name] for f in fields(Recipe) if f.name != "grams"}, grams=_grams(body, word))
 
 
 @functools.lru_cache(maxsize=512)  # the versions of a trial carry one text

@@ -10,23 +10,20 @@ import uuid
 from dataclasses import MISSING, dataclass, field, fields, replace
 from typing import NamedTuple
 
-import numpy as np
-
 from .. import page
-from ..errors import FormulaError, UnknownName, must
+from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Batch, Formula, scale
 from ..formula.formula import DOUGH, check, with_parts
 from ..formula.usual import bake_doubts, goods_of
 from ..words import did_you_mean, figure, listing, plain
-from .fields import TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
-from .recipes import Recipe, object_in, recipe_in
+from .fields import SECTION, Note, TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
+from .recipes import Recipe
 
 FORMAT = 1
 KEY = r"[0-9a-f]{32}"  # of a trial, in every book
 TEXTS = ("name", "baker", "mix", "question", "deviations", "notes", "verdict", "reason", "next_change")
 VERDICTS = ("keep", "change", "drop")
-# where the fields of a group of the table are kept
-SECTION = {"lot": "lots", "controlled": "controlled", "measured": "measured"}
+OTHERS = ("date", "parent", "invented", "planned_formula", "weighed_formula")
 
 
 class Score(NamedTuple):
@@ -121,30 +118,35 @@ class Trial:
             return replace(changed, controlled=_put(self.controlled, "flour_weighed", recipe.flour))
         if words.startswith("weighed "):
             return self._weighed(words.removeprefix("weighed "), value)
-        if words.startswith("predicted "):
-            return self._predicted(find(words.removeprefix("predicted ")), value)
-        if words.startswith("planned "):
-            target = find(words.removeprefix("planned "))
-            if target.group != "controlled":
-                raise TrialError(must(entry, "a field that is controlled", target.group, "predict it instead"))
-            return replace(self, planned=_put(self.planned, target.name, target.read(value)))
-        by = re.fullmatch(r"(.+) by (\S.*)", str(entry).replace("_", " "), re.DOTALL)
-        if by:
-            return self._scored(find(by[1]), by[2].strip(), value)
-        day = re.fullmatch(r"(.+) day (\d{1,2})", words)
-        target = find(day[1] if day else words)
-        if target.group == "series":
-            if not day:
-                do = f"write '{target.words} day 0', 1 or 2"
-                raise TrialError(must(target.words, "entered for a day", "none", do))
-            readings = _put(self.days.get(target.name, {}), int(day[2]), target.read(value))
-            return replace(self, days=_put(self.days, target.name, dict(sorted(readings.items())) or None))
-        if target.group == "sensory":
-            do = f"write '{target.words} by P1', with the taster's code"
-            raise TrialError(must(target.words, "entered for a taster", "none", do))
-        section = SECTION[target.group]
-        changed = replace(self, **{section: _put(getattr(self, section), target.name, target.read(value))})
-        return changed._possible()
+        note = Note.of(entry)
+        changed = self.with_value(note, note.read(value))
+        return changed._possible() if note.section in ("controlled", "measured") else changed
+
+    def with_value(self, entry, value):
+        """Return this trial with one of `entries` as it stands elsewhere; None takes it out."""
+        if not isinstance(entry, Note):
+            return replace(self, **{entry: _BLANK[entry] if value is None else value})
+        section, name = getattr(self, entry.section), entry.name
+        if entry.section == "scores":
+            others = tuple(s for s in section if (s.taster, s.field) != (entry.taster, name))
+            given = () if value is None else (Score(entry.taster, name, value),)
+            made = tuple(sorted(others + given, key=lambda s: (s.field, s.taster)))  # so that equal trials are equal
+        elif entry.section == "days":
+            readings = _put(section.get(name, {}), entry.day, value)
+            made = _put(section, name, dict(sorted(readings.items())) or None)
+        else:
+            made = _put(section, name, value)
+        return replace(self, **{entry.section: made})
+
+    @property
+    def entries(self):
+        """{entry: value} of all that stands in it: an entry's name, or its Note."""
+        found = {name: value for name in (*TEXTS, *OTHERS) if (value := getattr(self, name))}
+        for section, how in (("lots", ""), ("planned", "planned"), ("controlled", ""), ("measured", ""),
+                             ("prediction", "predicted")):  # fmt: skip
+            found |= {Note(name, how): value for name, value in getattr(self, section).items()}
+        found |= {Note(name, day=day): value for name, by_day in self.days.items() for day, value in by_day.items()}
+        return found | {Note(score.field, taster=score.taster): score.score for score in self.scores}
 
     def _weighed(self, words, value):
         """Return the trial with one line of its batch as weighed; with nothing, as planned for the flour weighed."""
@@ -156,26 +158,6 @@ class Trial:
             key = batch.formula.ingredients.find(written)
             value = scale(self.planned_formula.formula, flour=batch.flour).grams.get((part, key), 0.0)
         return self.with_entry("weighed formula", batch.weighed({(part, written): value}))
-
-    def _scored(self, target, taster, value):
-        if target.group != "sensory":
-            raise TrialError(must(target.words, "what tasters score", target.group, "enter it without a taster"))
-        taster = text_of(taster, "taster", needed=True)
-        others = tuple(s for s in self.scores if (s.taster, s.field) != (taster, target.name))
-        given = () if is_gap(value) else (Score(taster, target.name, target._one(value)),)
-        scores = sorted(others + given, key=lambda s: (s.field, s.taster))  # one order, so that equal trials are equal
-        return replace(self, scores=tuple(scores))
-
-    def _predicted(self, target, value):
-        if value is None:
-            return replace(self, prediction=_put(self.prediction, target.name, None))
-        given = value.split(";") if isinstance(value, str) else value if np.ndim(value) else (value,)
-        three = [target._number(each.strip() if isinstance(each, str) else each) for each in given]
-        three = three * 3 if len(three) == 1 else three
-        if len(three) != 3 or not three[1] <= three[0] <= three[2]:
-            do = "give the value alone, or value, low, high"
-            raise TrialError(must(f"predicted {target.words}", "a value within its band", repr(value), do))
-        return replace(self, prediction=_put(self.prediction, target.name, tuple(three)))
 
     def _possible(self):
         """Return the trial if its masses can be. Raises TrialError when a baked piece outweighs the raw one."""
@@ -198,14 +180,15 @@ class Trial:
 
         name: a field, or "crumb dent day 1".
         """
-        target = trial_fields().get(name)  # most calls name a field as the table does
-        day = None if target else re.fullmatch(r"(.+) day (\d+)", plain(name))
-        target = target or find(day[1] if day else name)
-        if day:
-            return self.days.get(target.name, {}).get(int(day[2]), ())
+        target, day = trial_fields().get(name), None  # most calls name a field as the table does
+        if target is None:
+            note = Note.of(name)
+            target, day = note.field, note.day
+        if day is not None:
+            return self.days.get(target.name, {}).get(day, ())
         if target.group == "sensory":
             return tuple(s.score for s in self.scores if s.field == target.name)
-        value = getattr(self, SECTION.get(target.group, "days")).get(target.name)
+        value = getattr(self, SECTION[target.group]).get(target.name)
         if value is None and target.name == "specific_volume":  # volume over mass, AACC 10-05.01
             volume, mass = self.mean("volume"), self.mean("baked_mass")
             return (volume / mass,) if volume and mass else ()
@@ -340,42 +323,23 @@ class Trial:
 
     @staticmethod
     def from_document(document):
-        """Return the Trial that a document holds, every entry checked. Raises KitError for what cannot stand."""
-        if not isinstance(document, dict):
-            raise TrialError(must("trial", "an object", type(document).__name__, "take it from an export"))
-        known = ("format", "key", *TEXTS, "date", "parent", "invented", "planned_formula", "weighed_formula", "lots",
-                 "planned", "controlled", "measured", "days", "scores", "prediction")  # fmt: skip
-        for word in document:
-            if word not in known:
-                do = did_you_mean(word, known)
-                raise UnknownName(must("entry of a trial", f"one of {listing(known, 'or')}", repr(word)[:80], do))
-        if document.get("format") != FORMAT:
-            newer = isinstance(document.get("format"), int) and document["format"] > FORMAT
-            do = "update the kit" if newer else "take it from an export of this kit"
-            raise TrialError(must("format of the trial", FORMAT, repr(document.get("format")), do))
+        """Return the Trial that a document holds, every entry made anew. Raises KitError for what cannot stand."""
+        do = "take it from an export of this kit"
+        number = document.get("format") if isinstance(document, dict) else document
+        if number != FORMAT:
+            do = "update the kit" if isinstance(number, int) and number > FORMAT else do
+            raise TrialError(must("format of the trial", FORMAT, repr(number)[:80], do))
         key = text_of(document.get("key"), "key", needed=True)
         if not re.fullmatch(KEY, key):
-            raise TrialError(must("key", "32 digits and letters a to f", repr(key[:40]), "take it from an export"))
+            raise TrialError(must("key", "32 digits and letters a to f", repr(key[:40]), do))
         made = replace(Trial.of(document.get("name"), document.get("date")), key=key)
-        for word in (*TEXTS[1:], "parent", "invented"):
-            if word in document:
-                made = made.with_entry(word, document[word])
-        for word in ("planned_formula", "weighed_formula"):
-            if word in document:
-                made = made.with_entry(word, recipe_in(document[word], word))
-        for prefix, word in (("planned ", "planned"), ("", "lots"), ("", "controlled"), ("", "measured"),
-                             ("predicted ", "prediction")):  # fmt: skip
-            for name, value in object_in(document, word).items():
-                made = made.with_entry(prefix + str(name), value)
-        for name, by_day in object_in(document, "days").items():
-            for day, value in object_in({name: by_day}, name).items():
-                made = made.with_entry(f"{name} day {day}", value)
-        scores = document.get("scores", [])
-        if not isinstance(scores, list):
-            raise TrialError(must("scores of the trial", "a list", type(scores).__name__, "take it from an export"))
-        for score in scores:
-            each = object_in({"score": score}, "score")
-            made = made._scored(find(each.get("field", "")), each.get("taster", ""), each.get("score"))
+        try:
+            for entry, value in Trial.stored(document).entries.items():
+                made = made.with_entry(entry, value.checked(entry) if isinstance(value, Recipe) else value)
+        except KitError:
+            raise
+        except (AttributeError, KeyError, TypeError, ValueError):
+            raise TrialError(must("trial", "as the kit writes it", "entries of another form", do)) from None
         if made.document() != document:
             lost = [word for word in document if made.document().get(word) != document[word]]
             do = "mend it there"

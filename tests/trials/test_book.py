@@ -43,7 +43,7 @@ def test_two_people_at_one_trial(book, bake):
     assert [v.aside for v in book.history("T-001")] == [False, False, True]
     assert book.history("T-001")[2].trial.notes == "mine"
     assert shown.value.yours.notes == "mine"
-    assert shown.value.both == (("notes",),)
+    assert shown.value.both == ("notes",)
     merged = book.save(shown.value.merged(), by="M2")
     assert (merged.measured["height"], merged.measured["diameter"], merged.notes) == ((44.0,), (86.0,), "theirs")
     assert merged.version == 4

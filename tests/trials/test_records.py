@@ -57,7 +57,7 @@ def test_nothing_outside_its_range_comes_in(field, beyond):
     ("entry", "value", "says"),
     [
         ("height", 4.2, "mm or cm? If cm was meant, write 4.2 cm"),
-        ("height", [42, 4.2], "mm or cm"),
+        ("height", [42, 4.2], "mm or cm"), ("height day 1", 42, "entered without a day"),
         ("dough temperature", 78, "write 78 degF"),
         ("piece mass", 0.06, "write 0.06 kg"),
         ("liking by P1", 11, "a score from 1 to 9 (got 11)"),
@@ -248,10 +248,11 @@ def test_scores_and_days_are_replaced_not_doubled():
     ("change", "says"),
     [
         ({"format": 2}, "update the kit"), ({"format": 0}, "format"), ({"key": "../../x"}, "key"),
-        ({"color": "red"}, "entry of a trial"), ({"measured": {"height": [4.2]}}, "mm or cm"),
-        ({"measured": [1]}, "an object"), ({"date": "2025-13-01"}, "day of the calendar"),
-        ({"measured": {"height": ["42"]}}, "as the kit writes it"), ({"scores": [{"score": 5}]}, "field"),
-        ({"name": 5}, "text"), ({"planned_formula": {"text": "format = 1"}}, "parts"),
+        ({"color": "red"}, "color of the trial"), ({"measured": {"height": [4.2]}}, "mm or cm"),
+        ({"measured": [1]}, "as the kit writes it"), ({"date": "2025-13-01"}, "day of the calendar"),
+        ({"measured": {"height": ["42"]}}, "as the kit writes it"),
+        ({"scores": [{"score": 5}]}, "as the kit writes it"),
+        ({"name": 5}, "text"), ({"planned_formula": {"text": "format = 1"}}, "as the kit writes it"),
     ],
 )  # fmt: skip
 def test_a_document_from_elsewhere_is_checked_whole(bake, change, says):
