@@ -182,7 +182,6 @@ def _yield(formula, amount, losses):
                 most = figure(np.min(can_give))
                 capped.append(f"{part}: baking loss held to {most} %, the water and alcohol that are in it")
             masses.append(grams * (1 - np.minimum(loss, can_give) / 100))
-        # wash and filling are put on raw; their loss is not known, so the band runs from none to all of the water
         baked[which] = sum(masses)
     for kind in ("wash", "filling"):
         lines = part_lines(formula, kind)
@@ -196,6 +195,7 @@ def _yield(formula, amount, losses):
             wet = formula.ingredients.column("water")[egg] / 100 if kind == "wash" else 0.0
             taken = "it dries as egg does" if kind == "wash" else "no water of it is counted"
             capped.append(f"{kind}: no part says what is in it, so {taken}; add the part, or take its mass out")
+        # put on raw: of a wash all the water dries, of a filling from none to a fifth, assumed here
         dried = {"wash": {"percent": 1, "high": 1, "low": 1}, "filling": {"percent": 0.1, "high": 0.2, "low": 0}}[kind]
         for which in baked:
             baked[which] = baked[which] + grams * (1 - wet * dried[which])

@@ -168,7 +168,7 @@ def test_the_other_reading_of_hydration_warms_and_never_cools():
 STAGES = ("shaped", "proofed", "baked")
 FIGURES = {f"density_{stage}": d for stage, d in zip(STAGES, (0.85, 0.4, 0.28), strict=True)}
 FIGURES |= {f"height_over_diameter_{stage}": k for stage, k in zip(STAGES, (0.36, 0.4, 0.42), strict=True)}
-FIGURES |= {"topping_density": 1.22, "crust_creep": 5.0, "bake_loss_dough": 10.0}
+FIGURES |= {"topping_density": 1.22, "crust_creep": 20.0, "bake_loss_dough": 10.0}
 MEASURES = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
 
 
@@ -205,15 +205,14 @@ def uncertain(*causes, bakes=5):
 @pytest.mark.parametrize("cause", FIGURES)
 def test_topping_by_each_figure(cause):
     kitchen, figures = uncertain(cause)
+    bend = 0.05 if cause.startswith("height") else 0.02  # area hardly moves with height
     for pattern, disc in itertools.product(("parallel", "arcs", "crossed", "unscored"), (None, 12.5)):
         fit = topping_fit(WORKED, pattern=pattern, disc=disc, calibration=kitchen)
         for stage in STAGES:
             found = measured(figures, fit, stage, pattern)
             for what in MEASURES if pattern != "unscored" else ("gap",):
                 expected = np.broadcast_to(found[what] if pattern != "unscored" else 0.0, N)
-                assert_ends(
-                    np.broadcast_to(fit.band(what, stage), 2), expected, bias=0.05
-                )  # area hardly moves with height
+                assert_ends(np.broadcast_to(fit.band(what, stage), 2), expected, bias=bend)
 
 
 def test_a_figure_given_now_keeps_its_spread_in_proportion():
