@@ -11,7 +11,7 @@ from ..words import capital, did_you_mean, kept, one_of
 from . import hidden, percentages, topping  # noqa: F401  each enters its kinds
 from .kinds import KINDS, LESSONS, ROWS, Dice, n
 
-LEVELS = (1, 2, 3)
+LEVELS = {1: "round numbers", 2: "finer numbers", 3: "numbers as a formula card has them"}
 APART = 2.0  # tolerances between any two answers, so that none lies within two of them at once
 TRIES = 500  # draws of numbers before a kind is given up
 
@@ -48,12 +48,14 @@ class Exercise:
         return f"{n(value, self.decimals)} {self.unit}" + (f" of {self.base}" if self.base and self.unit == "%" else "")
 
     def _repr_html_(self):
-        told = f'<p style="color:#444;margin:4px 0">{page.escape(self.caution)}</p>' if self.caution else ""
-        title = page.escape(f"{capital(self.title)}, level {self.level}")
+        level = f"{self.skill}; level {self.level} of {len(LEVELS)}, {LEVELS[self.level]}"
+        note = '<p role="note" style="margin:6px 0;padding-left:10px;border-left:3px solid #8a6d1f;font-size:12.5px">'
         return (
-            '<div style="font-size:14px;line-height:1.45;color:#222;max-width:720px">'
-            f'<p style="font-weight:600;margin:4px 0">{title}</p>'
-            f'<p style="margin:4px 0">{page.escape(kept(self.question))}</p>{told}</div>'
+            '<div style="color:#222;line-height:1.45;max-width:760px"><p style="margin:2px 0;font-size:15px;'
+            f'font-weight:600">{page.escape(capital(self.title))} <span style="font-weight:400;font-size:12.5px;'
+            f'color:#595959">{page.escape(level)}</span></p>'
+            f'<p style="margin:6px 0;font-size:18px">{page.escape(kept(self.question))}</p>'
+            f"{self.caution and f'{note}{page.escape(self.caution)}</p>'}</div>"
         )
 
 

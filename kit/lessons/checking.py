@@ -34,7 +34,7 @@ def check(seeds, say=print):
     for key in exercises():
         first = {}  # seed at which a fault was first found
         for seed in range(seeds):
-            for fault in faults(exercise(key, seed, LEVELS[seed % len(LEVELS)])):
+            for fault in faults(exercise(key, seed, 1 + seed % len(LEVELS))):
                 first.setdefault(fault, seed)
         wrong = wrong or bool(first)
         said = "; ".join(f"{fault} (first at seed {seed})" for fault, seed in first.items())

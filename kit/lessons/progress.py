@@ -41,7 +41,7 @@ class Tried:
     @property
     def level(self):
         """The level at which the kind comes next: up one for every two boxes."""
-        return min(LEVELS[-1], 1 + self.box // 2)
+        return min(max(LEVELS), 1 + self.box // 2)
 
 
 @dataclass(frozen=True)
@@ -151,15 +151,11 @@ def read_progress(path, learner=""):
         raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
     try:
         content = json.loads(raw.decode("utf-8-sig"))
-        version = content["format"]
-    except (ValueError, KeyError, TypeError, RecursionError):
-        return replace(fresh, told=_put_aside(path))
-    if isinstance(version, int) and not isinstance(version, bool) and version > FORMAT:
-        do = "update the kit; the file was not touched"
-        raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", version, do))
-    try:
+        if content["format"] > FORMAT:
+            do = "update the kit; the file was not touched"
+            raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", content["format"], do))
         return _checked(content, learner, path)
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return replace(fresh, told=_put_aside(path))
 
 

@@ -32,6 +32,11 @@ def flour_is_100(ax, shown, highest):
     return bars
 
 
+def _bar(ax, colour, edge=INK, **style):
+    """Return a moving bar without a size yet."""
+    return moving(ax.add_patch(Rectangle((0, 0), 0, 0, facecolor=colour, edgecolor=edge, **style)))
+
+
 # where the water hides
 
 
@@ -43,37 +48,30 @@ class Glasses:
 
     def __init__(self, ax, shown, highest):
         frame(ax, "Weighed, and the water in it", "", "% of total flour")
-        self.highest, wide = highest, 0.32
+        self.highest, blue = highest, COLOURS["water"]
         ax.set_xlim(-0.5, len(shown) - 0.5)
         ax.set_ylim(0, highest)
         ax.set_xticks(range(len(shown)), list(shown))
         ax.tick_params(axis="x", length=0, labelsize=9.5, colors=INK)
         self.glasses = {}
-        for place, name in enumerate(shown):
-            left = place - wide
-            glass, water = (
-                moving(ax.add_patch(Rectangle((left, 0), 2 * wide, 0, zorder=zorder, linewidth=1.2, **fill)))
-                for zorder, fill in (
-                    (2, {"facecolor": "white", "edgecolor": BASELINE}),
-                    (3, {"facecolor": COLOURS["water"], "edgecolor": COLOURS["water"]}),
-                )
-            )
-            words = (
-                marks.text(ax, "", 8.5, QUIET, ha="center"),
-                marks.text(ax, "", 10, COLOURS["water"], ha="center", fontweight="bold"),
-            )
-            self.glasses[name] = (place, wide, glass, water, *words)
+        for name in shown:
+            glass = _bar(ax, "white", BASELINE, linewidth=1.2, zorder=2)
+            water = _bar(ax, blue, blue, linewidth=1.2, zorder=3)
+            say_weighed = marks.text(ax, "", 8.5, QUIET, ha="center")
+            say_water = marks.text(ax, "", 10, blue, ha="center", fontweight="bold")
+            self.glasses[name] = (glass, water, say_weighed, say_water)
         self.update(shown)
 
     def update(self, shown):
         """Fill each glass anew."""
-        for name, (place, wide, glass, water, say_weighed, say_water) in self.glasses.items():
+        for place, (name, parts) in enumerate(self.glasses.items()):
+            glass, water, say_weighed, say_water = parts
             weighed, wet = shown[name]
-            marks.bounds(glass, place - wide, 0, 2 * wide, weighed)
-            marks.bounds(water, place - wide, 0, 2 * wide, wet)
-            top, line = min(weighed, self.highest), 0.065 * self.highest
+            marks.bounds(glass, place - 0.32, 0, 0.64, weighed)
+            marks.bounds(water, place - 0.32, 0, 0.64, wet)
+            top = min(weighed, self.highest)
             marks.place(say_water, place, top + 0.01 * self.highest, f"{figure(wet)} water")
-            marks.place(say_weighed, place, top + line, f"{figure(weighed)} weighed")
+            marks.place(say_weighed, place, top + 0.065 * self.highest, f"{figure(weighed)} weighed")
 
 
 # milk for egg
@@ -114,21 +112,19 @@ class FoldedIn:
         ax.tick_params(axis="y", length=0, labelsize=9, colors=INK)
         ax.spines["bottom"].set_visible(False)
         self.pixels = ax.get_position().width * ax.figure.bbox.width / highest
-        self.rows = [self._row(ax, hatches) for hatches in ("//", "", "")]
-        self.folded = [self._bar(ax, "flour", "//"), self._bar(ax, "milk", "//")]
+        self.rows = []
+        for hatch in ("//", "", ""):
+            things = [COLOURS["flour"], COLOURS["milk"]]
+            words = [marks.text(ax, "", 8.8, INK, colour, ha="center", va="center", zorder=7) for colour in things]
+            whole = marks.text(ax, "", 10, ACCENT, va="center", fontweight="bold", zorder=7)
+            self.rows.append((self._bars(ax, hatch), words, whole))
+        self.folded = self._bars(ax, "//")
         self.update(shown)
 
-    def _bar(self, ax, thing, hatch):
-        look = {"facecolor": COLOURS[thing], "edgecolor": INK, "linewidth": 0.8, "hatch": hatch, "zorder": 3}
-        return moving(ax.add_patch(Rectangle((0, 0), 0, 0, hatchcolor="#00000045", **look)))
-
-    def _row(self, ax, hatch):
-        bars = [self._bar(ax, thing, hatch) for thing in ("flour", "milk")]
-        words = [
-            marks.text(ax, "", 8.8, INK, COLOURS[thing], ha="center", va="center", zorder=7)
-            for thing in ("flour", "milk")
-        ]
-        return bars, words, marks.text(ax, "", 10, ACCENT, va="center", fontweight="bold", zorder=7)
+    def _bars(self, ax, hatch):
+        """Return the bars of flour and milk."""
+        style = {"hatch": hatch, "hatchcolor": "#00000045", "linewidth": 0.8, "zorder": 3}
+        return [_bar(ax, COLOURS[thing], **style) for thing in ("flour", "milk")]
 
     def update(self, shown):
         """Bring the three bars to what lies in the bowls."""
@@ -153,6 +149,14 @@ class FoldedIn:
 # the disc that must reach the sides
 
 
+def _topping(ax):
+    """Return a moving disc seen from the side: its edge, and the topping over it."""
+    ends = {"solid_capstyle": "butt"}
+    return marks.line(ax, CRUST_EDGE, linewidth=7, zorder=3, **ends), marks.line(
+        ax, CRUST, linewidth=5, zorder=4, **ends
+    )
+
+
 class DiscOnDome:
     """A bun from the side under its disc of topping, and the disc lying flat beneath, to one scale [mm].
 
@@ -169,12 +173,9 @@ class DiscOnDome:
         self.low, self.high = -0.2 * high, high
         dough = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.2, "zorder": 2}
         self.dough = moving(ax.add_patch(Polygon(np.zeros((3, 2)), closed=True, **dough)))
-        self.crust = marks.line(ax, CRUST_EDGE, linewidth=7, solid_capstyle="butt", zorder=3)
-        self.filling = marks.line(ax, CRUST, linewidth=5, solid_capstyle="butt", zorder=4)
+        self.crust, self.flat = _topping(ax), _topping(ax)
         self.slant = marks.line(ax, ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
         self.say_slant = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], ha="center", va="top", fontweight="bold")
-        self.flat_edge = marks.line(ax, CRUST_EDGE, linewidth=7, solid_capstyle="butt", zorder=3)
-        self.flat = marks.line(ax, CRUST, linewidth=5, solid_capstyle="butt", zorder=4)
         self.say_flat = marks.text(ax, "", 9.5, INK, ha="center", va="top")
         self.update(shown)
 
@@ -185,11 +186,10 @@ class DiscOnDome:
         self.dough.set_xy(np.column_stack([across, up]))
         slant = np.linspace(-1, 1, 61) * min(disc, 10 * dome.whole_disc) / 20
         x, y = (10 * values for values in dome.at(slant))
-        for curve in (self.crust, self.filling):
-            marks.trace(curve, x, y)
+        for on_dome, flat in zip(self.crust, self.flat, strict=True):
+            marks.trace(on_dome, x, y)
+            marks.trace(flat, [-disc / 2, disc / 2], [self.low, self.low])
         rim, top = 10 * dome.radius, 10 * dome.height
         marks.trace(self.slant, [0, rim], [top, 0])
         marks.place(self.say_slant, -0.2 * rim, 0.3 * top, f"top to rim, straight: {figure(5 * dome.whole_disc)} mm")
-        for curve in (self.flat_edge, self.flat):
-            marks.trace(curve, [-disc / 2, disc / 2], [self.low, self.low])
         marks.place(self.say_flat, 0, self.low - 0.05 * self.high, f"the disc, flat: {figure(disc, 0)} mm wide")

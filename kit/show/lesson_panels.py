@@ -3,7 +3,6 @@
 import json
 
 import ipywidgets as widgets
-import numpy as np
 import traitlets
 from IPython.display import Javascript, display
 
@@ -11,16 +10,16 @@ from .. import page
 from ..balance import hydration, total_hydration, total_percentage
 from ..errors import AmountError, KitError, must
 from ..formula import Formula
-from ..lessons import Progress, exercises, mark, next_exercise, read_progress
+from ..lessons import Progress, mark, next_exercise, read_progress
 from ..lessons.kinds import LESSONS, holds
 from ..lessons.marking import NO_BASE
 from ..process.dome import Dome
-from ..words import figure, kept, listing, plural
+from ..words import figure, kept, listing, one_of, plural
 from . import lesson_drawings, look
 from .panel import ROW, Dial, Panel, radio, status, tiles
 
-LEVEL_WORDS = {1: "round numbers", 2: "finer numbers", 3: "numbers as a formula card has them"}
 AGAIN = "That answer is marked already: change it, ask for the hint, or go on with next."
+WIDE = {"width": "100%", "max_width": "760px", "overflow": "hidden"}
 FIRST_ANSWER = "Answer this one first. A wrong answer takes nothing away: the kind comes back sooner, that is all."
 
 # Enter in an answer presses mark, and mark takes what stands in the card at that moment, in one message: a value and
@@ -70,40 +69,33 @@ class ExerciseCard(widgets.VBox):
         self.lesson = _lesson(lesson)
         start = Progress(learner, seed) if progress is None else read_progress(progress, learner)
         self._head, self._feedback, self._told = widgets.HTML(), widgets.HTML(), widgets.HTML()
-        wide = {"description_width": "initial"}
         self.answer = widgets.Text(
-            continuous_update=False, placeholder="number and unit", layout={"width": "300px"}, style=wide
-        )
+            continuous_update=False, placeholder="number and unit", layout={"width": "300px"},
+            style={"description_width": "initial"},
+        )  # fmt: skip
         self.answer.add_class("kit-answer")
         self._sent = widgets.Text(continuous_update=False, layout={"display": "none"})
         self._sent.add_class("kit-sent")
         self._sent.observe(lambda change: self._take(change["new"]), "value")
-        self.choice = widgets.VBox(
-            layout={"margin": "0 0 0 12px"}
-        )  # what per cent of, or which word: made anew for each exercise
-        names = {"mark": "Mark this answer; Enter does the same", "hint": "Show a hint", "next": "Go on"}
-        self.buttons = {
-            name: widgets.Button(description=name, tooltip=words, layout={"width": "84px"})
-            for name, words in names.items()
+        # what per cent of, or which word: made anew for each exercise
+        self.choice = widgets.VBox(layout={"margin": "0 0 0 12px"})
+        acts = {
+            "mark": ("Mark this answer; Enter does the same", self.mark),
+            "hint": ("Show a hint", self.hint),
+            "next": ("Go on", self.next),
         }
+        self.buttons = {}
+        for name, (words, act) in acts.items():
+            button = widgets.Button(description=name, tooltip=words, layout={"width": "84px"})
+            button.on_click(lambda _, act=act: act())
+            self.buttons[name] = button
         self.buttons["mark"].add_class("kit-mark")
         self.buttons["mark"].button_style = "primary"
-        self.buttons["mark"].on_click(lambda _: self.mark())
-        self.buttons["hint"].on_click(lambda _: self.hint())
-        self.buttons["next"].on_click(lambda _: self.next())
-        super().__init__(
-            [
-                self._told,
-                self._head,
-                widgets.Box([self.answer, self.choice, self._sent], layout=ROW),
-                widgets.Box(list(self.buttons.values()), layout=ROW),
-                self._feedback,
-            ],
-            layout={"width": "100%", "max_width": "760px", "overflow": "hidden"},
-            progress=start,
-        )
+        written = widgets.Box([self.answer, self.choice, self._sent], layout=ROW)
+        pressed = widgets.Box(list(self.buttons.values()), layout=ROW)
+        super().__init__([self._told, self._head, written, pressed, self._feedback], layout=WIDE, progress=start)
         self.add_class("kit-card")
-        self._told.value = _said(start.told, "alert") if start.told else ""
+        self._tell(start.told)
         self._ask()
 
     @property
@@ -115,7 +107,7 @@ class ExerciseCard(widgets.VBox):
         """Show the exercise that the progress asks for."""
         task = self.exercise = next_exercise(self.progress, self.lesson)
         self.tries, self.result = [], None
-        self._head.value = _question(task)
+        self._head.value = task._repr_html_()
         self.answer.layout.display = "none" if task.choices else None
         self.answer.description = f"answer, {task.unit}" if task.unit else "answer"
         self.answer.value = ""
@@ -160,11 +152,13 @@ class ExerciseCard(widgets.VBox):
     def _keep(self, progress):
         try:
             self.progress = progress.save() if progress.path else progress
+            self._tell(self.progress.told)
         except KitError as error:  # the learner goes on; what is not kept is told
             self.progress = progress
-            self._told.value = _said(f"Your progress was not saved: {error}.", "alert")
-        else:
-            self._told.value = _said(self.progress.told, "alert") if self.progress.told else ""
+            self._tell(f"Your progress was not saved: {error}.")
+
+    def _tell(self, words):
+        self._told.value = words and _said(words, "alert")
 
     def hint(self):
         """Show the hint: the misconception's when one was recognised, else the exercise's."""
@@ -188,25 +182,7 @@ class ExerciseCard(widgets.VBox):
 def _lesson(given):
     """Return the name of a lesson given by number or name, None for all. Raises UnknownName."""
     name = dict(enumerate(LESSONS, 1)).get(given, given)
-    exercises(name if name is None else str(name))
-    return name
-
-
-def _question(task):
-    caution = (
-        f'<p role="note" style="margin:6px 0;padding-left:10px;border-left:3px solid #8a6d1f;font-size:12.5px">'
-        f"{page.escape(task.caution)}</p>"
-        if task.caution
-        else ""
-    )
-    title = f"{task.title[0].upper()}{task.title[1:]}"
-    level = f"{task.skill}; level {task.level} of {len(LEVEL_WORDS)}, {LEVEL_WORDS[task.level]}"
-    return (
-        f'<div style="color:{look.INK};line-height:1.45"><p style="margin:2px 0;font-size:15px;font-weight:600">'
-        f'{page.escape(title)} <span style="font-weight:400;font-size:12.5px;color:{look.QUIET}">'
-        f"{page.escape(level)}</span></p>"
-        f'<p style="margin:6px 0;font-size:18px">{page.escape(kept(task.question))}</p>{caution}</div>'
-    )
+    return None if given is None else one_of("lesson", name, LESSONS)
 
 
 def _said(text, role, colour=look.ACCENT):
@@ -223,15 +199,14 @@ def _feedback(result, text):
     if not result.counts:
         choose = " Or choose it beside the answer." if result.verdict == NO_BASE else ""
         return _said(f"{result.words}{choose}", "alert", look.WRONG)
-    lines = [f"You answered {text}. {result.words}", f"Hint: {result.hint} Try once more." if result.hint else ""]
-    shown = _said(" ".join(filter(None, lines)), "alert", look.WRONG)
+    hint = f" Hint: {result.hint} Try once more." if result.hint else ""
+    shown = _said(f"You answered {text}. {result.words}{hint}", "alert", look.WRONG)
     if not result.steps:
         return shown
-    steps = "".join(f'<li style="margin:3px 0">{page.escape(kept(step))}</li>' for step in result.steps)
     return (
-        f'{shown}<div style="color:{look.INK};font-size:15px;line-height:1.45"><p style="margin:6px 0 2px;'
-        f'font-weight:600">Worked with your numbers:</p><ol style="margin:2px 0">{steps}</ol>'
-        '<p style="margin:2px 0">Type it again, or go on with next: this kind comes back soon.</p></div>'
+        f'{shown}<div style="color:{look.INK};font-size:15px;line-height:1.45"><b>Worked with your numbers:</b>'
+        f'<ol style="margin:2px 0">{page.items(map(kept, result.steps))}</ol>'
+        "Type it again, or go on with next: this kind comes back soon.</div>"
     )
 
 
@@ -244,12 +219,11 @@ class ProgressView(widgets.VBox):
     def __init__(self, of, lesson=None):
         self.lesson = _lesson(lesson)
         self._shown = widgets.HTML()
-        super().__init__([self._shown], layout={"width": "100%", "max_width": "760px", "overflow": "hidden"})
-        if isinstance(of, Progress):
-            self._show(of)
-        else:
+        super().__init__([self._shown], layout=WIDE)
+        if not isinstance(of, Progress):
             of.observe(lambda change: self._show(change["new"]), "progress")
-            self._show(of.progress)
+            of = of.progress
+        self._show(of)
 
     def _show(self, progress):
         self.progress = progress
@@ -261,9 +235,8 @@ class ProgressView(widgets.VBox):
         said = self.progress.say() if self.progress.answered else "Nothing answered yet: begin with the exercise."
         rows = "".join(_skill(row) for row in frame.to_dict("records"))
         return (
-            f'<div style="color:{look.INK};font-size:14px;line-height:1.4"><p role="status" style="margin:4px 0">'
-            f'{page.escape(said)}</p><div style="display:grid;grid-template-columns:max-content 1fr;'
-            f'column-gap:12px;align-items:center">{rows}</div></div>'
+            f'{status(said)}<div style="color:{look.INK};font-size:14px;line-height:1.4;display:grid;'
+            f'grid-template-columns:max-content 1fr;column-gap:12px;align-items:center">{rows}</div>'
         )
 
 
@@ -275,11 +248,9 @@ def _skill(row):
         told += f"; first tries: {right} right, {wrong} wrong"
     if row["past level 1"]:
         told += f"; {row['past level 1']} past level 1"
-    boxes = "".join(
-        f'<span style="display:inline-block;width:11px;height:11px;margin-right:2px;border:1px solid {look.ACCENT};'
-        f'background:{look.ACCENT if n < right else "#fff"}"></span>'
-        for n in range(min(right + wrong, 30))
-    )
+    box = '<span style="display:inline-block;width:11px;height:11px;margin-right:2px;border:1px solid'
+    filled, hollow = (f'{box} {look.ACCENT};background:{colour}"></span>' for colour in (look.ACCENT, "#fff"))
+    boxes = "".join(([filled] * right + [hollow] * wrong)[:30])
     return (
         f'<span style="font-weight:600">{page.escape(row["skill"])}</span><span>{boxes} '
         f'<span style="color:{look.QUIET};font-size:13px">{page.escape(told)}</span></span>'
@@ -295,29 +266,29 @@ BUN = {
 
 
 class _Picture(Panel):
-    """One figure and the few dials that move it; what it shows is worked out by the kit."""
+    """One figure and the few dials that move it.
+
+    A picture says its `controls`, {name: arguments of Dial}; `_work` takes their values and returns what the drawing
+    shows, the numbers under it [(name, value, base)] and the sentence, all worked out by the kit.
+    """
 
     size = (640, 250)  # [px]
     place = (0.135, 0.02, 0.85, 0.87)
 
-    def __init__(self, dials):
-        super().__init__(dials)
+    def __init__(self):
+        super().__init__({name: Dial(*given) for name, given in self.controls.items()})
         self.start = self._state()
-        self.result = self._work()
+        self.result = self._work(**self.start)
         chart = look.figure(*self.size)
-        self._handle = self._draw(chart.add_axes(self.place))
+        self._drawn = self._draw(chart.add_axes(self.place), self.result[0])
         self._lay((chart,))
         self._show()
-        if max(len(dial.label) for dial in dials.values()) > 12:
-            for dial in dials.values():
+        if max(len(dial.label) for dial in self.dials.values()) > 12:
+            for dial in self.dials.values():
                 dial.view.layout.flex = "1 1 380px"  # two in a row: the names are long
-        self.children = [
-            self._still,
-            widgets.Box([dial.view for dial in dials.values()], layout=ROW),
-            widgets.Box([self.undo_button, self.reset_button], layout=ROW),
-            self._problem,
-            self._live,
-        ]
+        dials = widgets.Box([dial.view for dial in self.dials.values()], layout=ROW)
+        buttons = widgets.Box([self.undo_button, self.reset_button], layout=ROW)
+        self.children = [self._still, dials, buttons, self._problem, self._live]
 
     def _check_typed(self, name, value):
         dial = self.dials[name]
@@ -326,63 +297,53 @@ class _Picture(Panel):
             raise AmountError(must(dial.label, f"at most {most} in this picture", got, "type less"))
 
     def _update(self, moving):
-        self.result = self._work()
-        self._handle.update(self.result)
+        self.result = self._work(**self._state())
+        self._drawn.update(self.result[0])
         self._show()
 
     def _show(self):
-        said = status(kept(self._sentence()))
-        self._live.value = f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{said}</div>'
+        _, numbers, sentence = self.result
+        shown = tiles((name, value, "", base) for name, value, base in numbers)
+        self._live.value = f'<div style="line-height:1.35">{shown}{self._marks()}{status(kept(sentence))}</div>'
 
     @property
     def alt(self):
         """The figure in words."""
-        return (self._sentence(),)
-
-    def _value(self, name):
-        return self.dials[name].value
-
-
-def _percent(name, high, value=None):
-    return Dial(name, BUN[name] if value is None else value, 0.0, high, 0.5)
+        return self.result[2:]
 
 
 class FlourIs100(_Picture):
     """A dough's lines on 100 flour beside the same on 100 dough: move one and see which of the others move."""
 
-    def __init__(self):
-        super().__init__({"milk": _percent("milk", 45.0), "butter": _percent("butter", 30.0),
-                          "sugar": _percent("sugar", 25.0)})  # fmt: skip
+    controls = {
+        "milk": ("milk", BUN["milk"], 0.0, 45.0, 0.5),
+        "butter": ("butter", BUN["butter"], 0.0, 30.0, 0.5),
+        "sugar": ("sugar", BUN["sugar"], 0.0, 25.0, 0.5),
+    }
 
-    def _work(self):
-        dough = Formula.from_weights("bun", BUN).vary({name: self._value(name) for name in self.dials}, water=0)
-        self.total = total_percentage(dough)
-        values = {name: dough.of_kind(name) for name in ("flour", "milk", "egg", "butter", "sugar")}
-        values["fat"] = values.pop("butter")
-        values["rest"] = self.total - sum(values.values())
-        return values, {name: 100 * value / self.total for name, value in values.items()}
+    def _draw(self, ax, shown):
+        return lesson_drawings.flour_is_100(ax, shown, 275)
 
-    def _draw(self, ax):
-        return lesson_drawings.flour_is_100(ax, self.result, 275)
-
-    def _numbers(self):
-        on_flour, of_dough = self.result
-        return [
-            ("flour", "100 %", "", "of total flour, always"),
-            ("total percentage", f"{figure(self.total)} %", "", "of total flour"),
-            ("butter", f"{figure(on_flour['fat'])} %", "", "of total flour"),
-            ("the same butter", f"{figure(of_dough['fat'])} %", "", "of dough"),
-            ("flour for 1,000 g of dough", f"{figure(100_000 / self.total, 0)} g", "", "1,000 x 100 / total"),
+    def _work(self, milk, butter, sugar):
+        dough = Formula.from_weights("bun", BUN | {"milk": milk, "butter": butter, "sugar": sugar}).vary(water=0)
+        total = total_percentage(dough)
+        lines = {"flour": 100.0, "milk": milk, "egg": BUN["egg"], "fat": butter, "sugar": sugar}
+        lines["rest"] = total - sum(lines.values())
+        of_dough = {name: 100 * value / total for name, value in lines.items()}
+        numbers = [
+            ("flour", "100 %", "of total flour, always"),
+            ("total percentage", f"{figure(total)} %", "of total flour"),
+            ("butter", f"{figure(butter)} %", "of total flour"),
+            ("the same butter", f"{figure(of_dough['fat'])} %", "of dough"),
+            ("flour for 1,000 g of dough", f"{figure(100_000 / total, 0)} g", "1,000 x 100 / total"),
         ]
-
-    def _sentence(self):
-        on_flour, of_dough = self.result
-        return (
-            f"On 100 flour there are milk {figure(on_flour['milk'])}, butter {figure(on_flour['fat'])} and sugar "
-            f"{figure(on_flour['sugar'])}; all lines together are {figure(self.total)} %. Of the dough the flour is "
-            f"only {figure(of_dough['flour'])} %. The dashed line is 100. Move one dial: in the upper bar nothing else "
-            "changes its size, in the lower bar everything does."
+        sentence = (
+            f"On 100 flour there are milk {figure(milk)}, butter {figure(butter)} and sugar {figure(sugar)}; all lines "
+            f"together are {figure(total)} %. Of the dough the flour is only {figure(of_dough['flour'])} %. The dashed "
+            "line is 100. Move one dial: in the upper bar nothing else changes its size, in the lower bar everything "
+            "does."
         )
+        return (lines, of_dough), numbers, sentence
 
 
 class WaterHides(_Picture):
@@ -390,35 +351,30 @@ class WaterHides(_Picture):
 
     size = (640, 300)
     place = (0.075, 0.09, 0.915, 0.82)
+    controls = {
+        "milk": ("milk", BUN["milk"], 0.0, 50.0, 0.5),
+        "egg": ("egg", BUN["egg"], 0.0, 40.0, 0.5),
+        "butter": ("butter", BUN["butter"], 0.0, 50.0, 0.5),
+    }
 
-    def __init__(self):
-        super().__init__({"milk": _percent("milk", 50.0), "egg": _percent("egg", 40.0),
-                          "butter": _percent("butter", 50.0)})  # fmt: skip
+    def _draw(self, ax, shown):
+        return lesson_drawings.Glasses(ax, shown, 58)
 
-    def _work(self):
-        dough = Formula.from_weights("bun", BUN).vary({name: self._value(name) for name in self.dials})
-        self.poured, self.total = hydration(dough), total_hydration(dough)
+    def _work(self, **moved):
+        lines = BUN | moved
+        dough = Formula.from_weights("bun", lines)
+        poured, total = (f"{figure(of(dough))} %" for of in (hydration, total_hydration))
         names = ("milk", "water", "egg", "butter", "fresh yeast")
-        weighed = {name: self._value(name) if name in self.dials else BUN[name] for name in names}
-        return {name: (value, value * holds(name, "water") / 100) for name, value in weighed.items()}
-
-    def _draw(self, ax):
-        return lesson_drawings.Glasses(ax, self.result, 58)
-
-    def _numbers(self):
-        hidden = sum(self.result[name][1] for name in ("egg", "butter", "fresh yeast"))
-        return [
-            ("hydration", f"{figure(self.poured)} %", "", "of total flour, as poured: milk and water"),
-            ("total hydration", f"{figure(self.total)} %", "", "of total flour, all water but the flour's own"),
-            ("hidden", f"{figure(hidden)} %", "", "of total flour: in egg, butter and yeast"),
+        wet = {name: (lines[name], lines[name] * holds(name, "water") / 100) for name in names}
+        hidden = sum(wet[name][1] for name in ("egg", "butter", "fresh yeast"))
+        numbers = [
+            ("hydration", poured, "of total flour, as poured: milk and water"),
+            ("total hydration", total, "of total flour, all water but the flour's own"),
+            ("hidden", f"{figure(hidden)} %", "of total flour: in egg, butter and yeast"),
         ]
-
-    def _sentence(self):
-        told = listing(f"{name} {figure(wet)} of {figure(weighed)}" for name, (weighed, wet) in self.result.items())
-        return (
-            f"Water, % of total flour: {told}. Poured liquid as weighed makes {figure(self.poured)} %, all water "
-            f"{figure(self.total)} %."
-        )
+        told = listing(f"{name} {figure(water)} of {figure(weighed)}" for name, (weighed, water) in wet.items())
+        sentence = f"Water, % of total flour: {told}. Poured liquid as weighed makes {poured}, all water {total}."
+        return wet, numbers, sentence
 
 
 class MilkForEgg(_Picture):
@@ -426,48 +382,34 @@ class MilkForEgg(_Picture):
 
     size = (640, 190)
     place = (0.09, 0.02, 0.9, 0.83)
+    controls = {
+        "egg": ("egg", 20.0, 0.0, 30.0, 0.5),
+        "moved": ("egg replaced by milk", 10.0, 0.0, 30.0, 0.5, "points"),
+    }
 
-    def __init__(self):
-        super().__init__({"egg": _percent("egg", 30.0, 20.0),
-                          "moved": Dial("egg replaced by milk", 10.0, 0.0, 30.0, 0.5, "points")})  # fmt: skip
+    def _draw(self, ax, shown):
+        return lesson_drawings.milk_for_egg(ax, shown, 66)
 
-    def _work(self):
-        egg, moved = self._value("egg"), self._value("moved")
+    def _work(self, egg, moved):
         if moved > egg:
-            got = f"{figure(moved)} points"
-            raise AmountError(
-                must("egg replaced by milk", f"at most the egg there is, {figure(egg)} points", got, "less")
-            )
-        lines = ({"milk": 30.0, "egg": egg}, {"milk": 30.0 + moved, "egg": egg - moved})
-        self.more = float(
-            np.diff([total_hydration(Formula.from_weights("bun", {"bread flour": 100.0} | side)) for side in lines])[0]
-        )
-        return tuple({name: value * holds(name, "water") / 100 for name, value in side.items()} for side in lines)
-
-    def _draw(self, ax):
-        return lesson_drawings.milk_for_egg(ax, self.result, 66)
-
-    def _numbers(self):
-        moved = self._value("moved")
-        return [
-            ("water rises by", f"{figure(self.more, 2)} points", "", "of total flour"),
-            (
-                "egg",
-                f"{figure(self._value('egg') - moved)} %",
-                "",
-                f"of total flour, before {figure(self._value('egg'))}",
-            ),
-            ("milk", f"{figure(30 + moved)} %", "", "of total flour, before 30.0"),
+            most = f"at most the egg there is, {figure(egg)} points"
+            raise AmountError(must("egg replaced by milk", most, f"{figure(moved)} points", "less"))
+        before, after = {"milk": 30.0, "egg": egg}, {"milk": 30.0 + moved, "egg": egg - moved}
+        doughs = (Formula.from_weights("bun", {"bread flour": 100.0} | side) for side in (before, after))
+        had, has = (total_hydration(dough) for dough in doughs)
+        more = f"{figure(has - had, 2)} points"
+        numbers = [
+            ("water rises by", more, "of total flour"),
+            ("egg", f"{figure(after['egg'])} %", f"of total flour, before {figure(egg)}"),
+            ("milk", f"{figure(after['milk'])} %", f"of total flour, before {figure(before['milk'])}"),
         ]
-
-    def _sentence(self):
-        milk, egg = (holds(name, "water") for name in ("milk", "egg"))
-        before = self._value("egg")
-        return (
-            f"100 g of milk hold {figure(milk)} g of water, 100 g of egg {figure(egg)} g. Of {figure(before)} % egg, "
-            f"{figure(self._value('moved'))} points replaced by as much milk bring {figure(self.more, 2)} points more "
-            "water; the egg's fat and solids go."
+        of_milk, of_egg = (figure(holds(name, "water")) for name in ("milk", "egg"))
+        sentence = (
+            f"100 g of milk hold {of_milk} g of water, 100 g of egg {of_egg} g. Of {figure(egg)} % egg, "
+            f"{figure(moved)} points replaced by as much milk bring {more} more water; the egg's fat and solids go."
         )
+        water = [{name: value * holds(name, "water") / 100 for name, value in side.items()} for side in (before, after)]
+        return water, numbers, sentence
 
 
 class SpongeFoldedIn(_Picture):
@@ -475,45 +417,35 @@ class SpongeFoldedIn(_Picture):
 
     size = (640, 260)
     place = (0.14, 0.02, 0.85, 0.87)
+    controls = {
+        "share": ("flour in the sponge", 30.0, 5.0, 60.0, 1.0),
+        "own": ("milk on the sponge's flour", 80.0, 50.0, 110.0, 1.0),
+        "milk": ("milk in all", 50.0, 40.0, 65.0, 1.0),
+    }
 
-    def __init__(self):
-        super().__init__({"share": Dial("flour in the sponge", 30.0, 5.0, 60.0, 1.0),
-                          "own": Dial("milk on the sponge's flour", 80.0, 50.0, 110.0, 1.0),
-                          "milk": Dial("milk in all", 50.0, 40.0, 65.0, 1.0)})  # fmt: skip
+    def _draw(self, ax, shown):
+        return lesson_drawings.FoldedIn(ax, shown, 215)
 
-    def _work(self):
-        total = Formula.from_weights("bun", {"bread flour": 100.0, "milk": self._value("milk"), "fresh yeast": 4.0})
-        made = total.with_preferment("sponge", self._value("share"), {"milk": self._value("own")})
-        self.hydration = hydration(made)
-        return tuple(
-            tuple(float(made.part(name).percentage(made.ingredients.find(key))) for key in ("bread flour", "milk"))
+    def _work(self, share, own, milk):
+        total = Formula.from_weights("bun", {"bread flour": 100.0, "milk": milk, "fresh yeast": 4.0})
+        made = total.with_preferment("sponge", share, {"milk": own})
+        sponge, final = (
+            [float(made.part(name).percentage(made.ingredients.find(line))) for line in ("bread flour", "milk")]
             for name in ("sponge", "dough")
         )
-
-    def _draw(self, ax):
-        return lesson_drawings.FoldedIn(ax, self.result, 215)
-
-    def _numbers(self):
-        (sponge, milk), (flour, left) = self.result
-        return [
-            ("prefermented flour", f"{figure(sponge)} %", "", "of total flour"),
-            (
-                "milk for the final dough",
-                f"{figure(left)} %",
-                "",
-                f"of total flour: {figure(left + milk)} - {figure(milk)}",
-            ),
-            ("the final dough's own", f"{figure(100 * left / flour)} %", "", "milk on the flour that goes in there"),
-            ("hydration of the whole", f"{figure(self.hydration)} %", "", "of total flour, whatever the bowls"),
+        whole = f"{figure(hydration(made))} %"
+        flour, left = (figure(value) for value in final)
+        numbers = [
+            ("prefermented flour", f"{figure(share)} %", "of total flour"),
+            ("milk for the final dough", f"{left} %", f"of total flour: {figure(milk)} - {figure(sponge[1])}"),
+            ("the final dough's own", f"{figure(100 * final[1] / final[0])} %", "milk on the flour that goes in there"),
+            ("hydration of the whole", whole, "of total flour, whatever the bowls"),
         ]
-
-    def _sentence(self):
-        (sponge, milk), (flour, left) = self.result
-        return (
-            f"The sponge takes {figure(sponge)} of the 100 flour and {figure(milk)} of the milk; {figure(flour)} flour "
-            f"and {figure(left)} milk are left for the final dough. Folded in, the whole has "
-            f"{figure(self.hydration)} % of total flour, as before."
+        sentence = (
+            f"The sponge takes {figure(share)} of the 100 flour and {figure(sponge[1])} of the milk; {flour} flour and "
+            f"{left} milk are left for the final dough. Folded in, the whole has {whole} of total flour, as before."
         )
+        return (sponge, final), numbers, sentence
 
 
 class DiscReachesSides(_Picture):
@@ -521,46 +453,29 @@ class DiscReachesSides(_Picture):
 
     size = (640, 330)
     place = (0.02, 0.125, 0.96, 0.8)
+    controls = {
+        "width": ("bun, flattened, wide", 80.0, 50.0, 120.0, 1.0, "mm", "length", 10),
+        "height": ("bun high", 30.0, 10.0, 40.0, 1.0, "mm", "length", 10),
+        "disc": ("disc wide", 80.0, 40.0, 150.0, 1.0, "mm", "length", 10),
+    }
 
-    def __init__(self):
-        def millimetres(label, value, low, high):
-            return Dial(label, value, low, high, 1.0, "mm", "length", per=10)
+    def _draw(self, ax, shown):
+        return lesson_drawings.DiscOnDome(ax, shown, 78, 48)
 
-        super().__init__({"width": millimetres("bun, flattened, wide", 80.0, 50.0, 120.0),
-                          "height": millimetres("bun high", 30.0, 10.0, 40.0),
-                          "disc": millimetres("disc wide", 80.0, 40.0, 150.0)})  # fmt: skip
-
-    def _work(self):
-        return Dome(self._value("width") / 20, self._value("height") / 10), self._value("disc")
-
-    def _draw(self, ax):
-        return lesson_drawings.DiscOnDome(ax, self.result, 78, 48)
-
-    @property
-    def cover(self):
-        """Share of the dome that the disc covers [%]: the disc's area on the dome's."""
-        dome, disc = self.result
-        return min(100.0, 100 * (disc / (10 * dome.whole_disc)) ** 2)
-
-    def _numbers(self):
-        dome, disc = self.result
-        return [
-            ("disc that covers it all", f"{figure(10 * dome.whole_disc, 0)} mm", "", "wide"),
-            (
-                "the bun beneath",
-                f"{figure(20 * dome.radius, 0)} mm",
-                "",
-                f"wide, {figure(10 * dome.height, 0)} mm high",
-            ),
-            ("this disc covers", f"{figure(self.cover, 0)} %", "", "of the dome"),
+    def _work(self, width, height, disc):
+        dome = Dome(width / 20, height / 10)
+        whole = 10 * dome.whole_disc
+        covers = f"{figure(min(100, 100 * (disc / whole) ** 2), 0)} %"  # the disc's area on the dome's
+        wide, high = f"{figure(width, 0)} mm wide", f"{figure(height, 0)} mm high"
+        numbers = [
+            ("disc that covers it all", f"{figure(whole, 0)} mm", "wide"),
+            ("the bun beneath", f"{figure(width, 0)} mm", f"wide, {high}"),
+            ("this disc covers", covers, "of the dome"),
         ]
-
-    def _sentence(self):
-        dome, disc = self.result
-        missing = 10 * dome.whole_disc - disc
-        end = f"it is {figure(missing, 0)} mm too small to reach the tray" if missing > 0.5 else "it reaches the tray"
-        return (
-            f"A disc {figure(disc, 0)} mm wide on a bun {figure(20 * dome.radius, 0)} mm wide and "
-            f"{figure(10 * dome.height, 0)} mm high covers {figure(self.cover, 0)} % of the dome; {end}. Geometry of a "
-            "round piece before it proofs, not a verdict on your crust."
+        missing = f"it is {figure(whole - disc, 0)} mm too small to reach the tray"
+        sentence = (
+            f"A disc {figure(disc, 0)} mm wide on a bun {wide} and {high} covers {covers} of the dome; "
+            f"{missing if whole - disc > 0.5 else 'it reaches the tray'}. Geometry of a round piece before it proofs, "
+            "not a verdict on your crust."
         )
+        return (dome, disc), numbers, sentence
