@@ -1,5 +1,9 @@
 """What can go wrong, in one grammar: what must be, what was given, what to do."""
 
+import numbers
+
+import numpy as np
+
 
 class KitError(Exception):
     """Any error this kit raises on purpose; each also is a builtin error of its kind."""
@@ -37,3 +41,35 @@ def must(name, be, got, do=""):
     """
     message = f"'{name}' must be {be} (got {got})"
     return f"{message}; {do}" if do else message
+
+
+def above(name, value, what="", unit="", do="", zero=False, error=AmountError):
+    """Return a value, or every one of an array, that is finite and above 0, or from 0 with `zero`. Raises `error`.
+
+    what, unit: what the error calls it, such as "a mass" and "g".
+
+    >>> above("piece", 60.0, "a mass", "g"), above("rest", 0, unit="min", zero=True)
+    (60.0, 0)
+    """
+    values = np.asarray(value, float)
+    if not np.all(np.isfinite(values) & ((values >= 0) if zero else (values > 0))):
+        nothing = f"0 {unit}".strip()
+        be = f"{what} above {nothing}".strip()
+        if zero:
+            be = f"{what} of {nothing} or more" if what else f"{nothing} or more"
+        raise error(must(name, be, f"{float(np.min(values)):g} {unit}".strip(), do))
+    return value
+
+
+def whole(name, value, least=1, most=None, of="", do="count them"):
+    """Return a whole number, of what, from `least` to `most`. Raises AmountError.
+
+    >>> whole("pieces", 12.0), whole("days", 3, most=7)
+    (12, 3)
+    """
+    counted = isinstance(value, numbers.Real) and not isinstance(value, bool | np.bool_) and value % 1 == 0
+    if not counted or value < least or (most is not None and value > most):
+        number = f"a whole number of {of}" if of else "a whole number"
+        be = f"{number}, {least:,} or more" if most is None else f"{number} from {least:,} to {most:,}"
+        raise AmountError(must(name, be, repr(value), do))
+    return int(value)

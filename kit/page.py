@@ -86,6 +86,43 @@ def frame(columns, rows, index=False):
     return made.set_index(columns[0]) if index else made
 
 
+class Result:
+    """What a step gives back. A kind of result says its words, the columns and rows of its frame, the tables of a page,
+    its notes and grounds, those that it has; text, frame, sources and the look in a notebook follow from them.
+    """
+
+    columns, named = ("what", "rests on"), True  # of the frame, units in their names; whether the first names the rows
+    words, notes, grounds = "", (), {}
+
+    @property
+    def lead(self):
+        """What stands above the tables: the words."""
+        return self.words
+
+    def frame_rows(self):
+        """Return the rows of the frame; what it rests on where there are no figures to show."""
+        return self.sources().items()
+
+    def tables(self):
+        """Return what `table` takes for each table."""
+        return ()
+
+    def to_frame(self):
+        """Return a DataFrame of the figures, units in the names of the columns."""
+        return frame(self.columns, self.frame_rows(), self.named)
+
+    def sources(self):
+        """Return what it rests on, {what: why}."""
+        return dict(self.grounds)
+
+    def __str__(self):
+        return self.words or repr(self)
+
+    def _repr_html_(self):
+        shown = "".join(table(*one) for one in self.tables())
+        return paragraphs([self.lead]) + shown + paragraphs(self.notes)
+
+
 def _of_words(cells):
     """Whether a column is read rather than summed: most of its cells begin with a word, or one is a sentence."""
     written = [text for text in (str(cell).strip(" –") for cell in cells) if text]

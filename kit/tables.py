@@ -45,6 +45,17 @@ class Table:
         """Return a column as floats in the unit its name carries; blank is NaN."""
         return np.array([float(row[column]) if row[column] != "" else np.nan for row in self.rows])
 
+    def row(self, **cells):
+        """Return the first row that holds these cells. Raises UnknownName.
+
+        >>> table("piece_defaults").row(what="tray_gap")["unit"]
+        'cm'
+        """
+        for row in self.rows:
+            if cells.items() <= row.items():
+                return row
+        raise UnknownName(must(self.name, "a table with such a row", cells, "mend the name"))
+
     def to_frame(self):
         """Return the table as a pandas DataFrame."""
         return page.frame(self.columns, self.rows)

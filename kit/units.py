@@ -12,7 +12,9 @@ import re
 import unicodedata
 from dataclasses import dataclass, replace
 
-from .errors import AmountError, UnitError, must
+import numpy as np
+
+from .errors import AmountError, UnitError, above, must
 from .tables import table
 from .words import figure, without_zeros
 
@@ -223,6 +225,18 @@ def read(text, kind, name="amount"):
             do = near_unit(given.unit, [kind], do)
         raise UnitError(must(name, what, repr(str(text)), do))
     return given.value
+
+
+def read_above(given, kind, name="amount", do="weigh it again", zero=False, error=AmountError):
+    """Return an amount above 0, or from 0 with `zero`, in the house unit of its kind: number, text or array.
+
+    Raises `error`, UnitError, AmountError.
+
+    >>> read_above("1 1/2 kg", "mass"), read_above([0, 2], "length", zero=True).tolist()
+    (1500.0, [0.0, 2.0])
+    """
+    value = np.asarray(given, float) if np.ndim(given) else read(given, kind, name)
+    return above(name, value, f"a {kind}", UNIT_OF[kind], do, zero, error)
 
 
 def in_unit(value, unit, kind):

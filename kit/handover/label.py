@@ -359,7 +359,7 @@ def _foreseen(formula, made, calibration, amounts):
     least, most = (figure(100 * amounts["energy_kcal"][0] / mass, 0) for mass in (high, low))
     return (
         f"Baked piece foreseen from {by}: {figure(made.baked_piece)} g, {figure(low)} to {figure(high)} (80 %, "
-        f"{scatter.rests_on['loss in the oven']}), which puts 100 g between {least} and {most} kcal. "
+        f"{scatter.grounds['loss in the oven']}), which puts 100 g between {least} and {most} kcal. "
         "Weigh ten cooled pieces and enter their mean (baked)."
     )
 

@@ -1,6 +1,6 @@
 """What a formula will do: how warm, how fast it rises, pieces, masses and losses."""
 
-from .activity import solution_activity, water_activity
+from .activity import water_activity
 from .calibration import Calibration, Estimate
 from .day import Day, day, stages_in
 from .declared import ScalingScatter, ToScale, scaling_scatter, what_to_scale
@@ -24,7 +24,7 @@ __all__ = [
     "factor_rule", "mixed_temperature", "mixing_rise_of", "recommended_dough_temperatures", "water_temperature",
     "WaterTemperature",
     "bulk", "Calibration", "cardinal_rate", "Estimate", "final_proof", "predict_yield", "Rise", "rise",
-    "rise_in", "rise_causes", "RiseCauses", "solution_activity", "sponge", "water_activity", "Yield",
+    "rise_in", "rise_causes", "RiseCauses", "sponge", "water_activity", "Yield",
     "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
     "stages_in", "topping_fit", "topping_mass", "ToppingFit",
     "ToScale", "Trays", "trays", "what_to_scale",

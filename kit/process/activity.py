@@ -5,9 +5,9 @@ import functools
 import numpy as np
 
 from ..balance.accounts import dough_lines
-from ..errors import AmountError, FormulaError, UnknownName, must
+from ..errors import FormulaError, must
 from ..tables import COLUMNS, table
-from ..words import did_you_mean, figure, listing
+from ..words import figure
 
 # What the yeast meets, in g on 100 g of flour, in the order of the columns of `weights`.
 SOLUTES = ("sucrose", "hexose", "lactose", "salt", "water", "yeast")
@@ -17,10 +17,7 @@ SUCROSE, HEXOSE, LACTOSE, SALT, WATER, YEAST = range(len(SOLUTES))
 @functools.cache
 def constant(solute, what):
     """Return a figure of water_activity_solutes.csv, in the unit its row names."""
-    return next(
-        float(row["value"]) for row in table("water_activity_solutes").rows
-        if (row["solute"], row["what"]) == (solute, what)
-    )  # fmt: skip
+    return float(table("water_activity_solutes").row(solute=solute, what=what)["value"])
 
 
 @functools.cache
@@ -82,35 +79,6 @@ def pitzer(molality):
     return -2 * molality * phi / constant("water", "moles in 1 kg")
 
 
-_MODELS = {
-    "sucrose": lambda m: norrish(m, constant("sucrose", "Norrish K")),
-    "glucose": lambda m: norrish(m, constant("glucose", "Norrish K")),
-    "fructose": lambda m: norrish(m, constant("fructose", "Norrish K")),
-    "lactose": lambda m: norrish(m, constant("lactose", "Norrish K")),
-    "salt": pitzer,
-}
-
-
-def solution_activity(solute, molality):
-    """Return the water activity of one solute in water, 0 to 1; float or array.
-
-    solute (sucrose, glucose, fructose, lactose, salt), molality [mol per kg of water], 0 to 6. Raises UnknownName,
-    AmountError outside the range. Norrish 1966 for sugars, Pitzer and Mayorga 1973 for salt.
-
-    >>> round(solution_activity("sucrose", 1.5), 4), round(solution_activity("salt", 1.4), 4)
-    (0.9693, 0.9531)
-    """
-    if solute not in _MODELS:
-        known = list(_MODELS)
-        raise UnknownName(must("solute", f"one of {listing(known, 'or')}", repr(solute), did_you_mean(solute, known)))
-    values = np.asarray(molality, float)
-    if not np.all((values >= 0) & (values <= 6)):
-        got = f"{np.ravel(values)[~((np.ravel(values) >= 0) & (np.ravel(values) <= 6))][0]:g}"
-        raise AmountError(must("molality", "0 to 6 mol per kg of water", got, "the equations were fitted there"))
-    result = np.exp(_MODELS[solute](values))
-    return result if result.ndim else float(result)
-
-
 def molalities(solutes, split=True, free=0.0):
     """Return {solute: mol per kg of the dough's water}.
 
@@ -137,20 +105,30 @@ def _counted(sugar, free):
 
 
 def ln_activity(molality):
-    """Return ln(water activity) of a mixture: aw = product of each solute's in all the water (Ross 1975)."""
-    return sum(_MODELS[solute](value) for solute, value in molality.items())
+    """Return ln(water activity) of a mixture {solute: mol per kg of water, 0 to 6}.
+
+    aw = product of each solute's in all the water, Ross 1975; of sucrose, glucose, fructose and lactose by Norrish
+    1966, of salt by Pitzer and Mayorga 1973.
+
+    >>> [round(float(np.exp(ln_activity(alone))), 4) for alone in ({"sucrose": 1.5}, {"salt": 1.4})]
+    [0.9693, 0.9531]
+    """
+    return sum(
+        pitzer(value) if solute == "salt" else norrish(value, constant(solute, "Norrish K"))
+        for solute, value in molality.items()
+    )
 
 
 def must_have_water(solutes):
     """Raise FormulaError for a dough without water, or with a brine in which yeast does not grow."""
     if np.any(solutes[..., WATER] <= 0):
         raise FormulaError(must("water", "in the dough", "0 %", "give water, milk or egg: dry yeast does not rise"))
-    row = next(row for row in table("rise_parameters").rows if row["what"].startswith("most salt"))
+    most_salt = float(table("rise_parameters").row(what="most salt in the dough's water")["value"])
     brine = 100 * solutes[..., SALT] / (solutes[..., SALT] + solutes[..., WATER])
-    if np.any(brine > float(row["value"])):
+    if np.any(brine > most_salt):
         place = np.argmax(brine)
         salt, water = (float(np.ravel(solutes[..., n])[place]) for n in (SALT, WATER))
-        most = water * float(row["value"]) / (100 - float(row["value"]))
+        most = water * most_salt / (100 - most_salt)
         be = f"at most {figure(most)} % of flour in this dough's water, where yeast stops growing"
         raise FormulaError(must("salt", be, f"{figure(salt)} %", "a sweet dough takes 1.2 to 2.2 %"))
 

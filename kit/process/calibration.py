@@ -3,11 +3,11 @@
 import math
 from dataclasses import dataclass, field, fields, replace
 
-from .. import page
 from ..balance.bands import reach, spread_of
-from ..errors import AmountError, UnknownName, must
+from ..errors import AmountError, must
+from ..page import Result
 from ..tables import ground, table
-from ..words import did_you_mean, figure, listing
+from ..words import figure, one_of
 
 
 @dataclass(frozen=True)
@@ -89,16 +89,13 @@ def sides(row):
 
 
 def _default(what):
-    row = next(row for row in table("calibration").rows if row["what"] == what)
+    row = table("calibration").row(what=what)
     log = row["kind_of_spread"] == "log-normal"
     return Estimate(float(row["value"]), standard_deviation(row), row["unit"], ground(row), log=log)
 
 
 def _default_loss(part):
-    row = next(
-        row for row in table("losses").rows
-        if (row["use"], row["stage"], row["part"]) == ("default", "baking", part)
-    )  # fmt: skip
+    row = table("losses").row(use="default", stage="baking", part=part)
     low, high = float(row["low_percent"]), float(row["high_percent"])
     unit = f"% of the raw {part}"
     return Estimate(float(row["default_percent"]), spread_of(low, high), unit, ground(row))
@@ -106,7 +103,7 @@ def _default_loss(part):
 
 def _default_factor(stage):
     """Return how far the usual time of a stage is off: 1, as spread as its own range."""
-    row = next(row for row in table("rise_reference_points").rows if row["stage"] == stage)
+    row = table("rise_reference_points").row(stage=stage)
     spread = spread_of(float(row["low_minutes"]), float(row["high_minutes"]), True)
     return Estimate(1.0, spread, "time here / time foreseen", f"{row['what']} ({ground(row)})", log=True)
 
@@ -116,7 +113,7 @@ def _from_table(what):
 
 
 @dataclass(frozen=True)
-class Calibration:
+class Calibration(Result):
     """What the predictions take for this kitchen, each an Estimate; `Calibration()` is the tables'."""
 
     friction_rise: Estimate = _from_table("friction_rise")  # of the dough [degC per min of mixing]
@@ -135,6 +132,7 @@ class Calibration:
     height_over_diameter_baked: Estimate = _from_table("height_over_diameter_baked")
     topping_density: Estimate = _from_table("topping_density")  # [g per mL]
     crust_creep: Estimate = _from_table("crust_creep")  # [% of the disc's area]
+    columns = ("figure", "value", "low", "high", "unit", "rests on")
 
     def with_(self, **estimates):
         """Return this calibration with some figures replaced, each an Estimate. Raises UnknownName.
@@ -142,30 +140,27 @@ class Calibration:
         >>> Calibration().with_(rise_factor=Estimate(1.06, 0.04, bakes=6, log=True)).rise_factor.bakes
         6
         """
-        known = [f.name for f in fields(self)]
         for name, value in estimates.items():
-            if name not in known:
-                be = f"one of {listing(known, 'or')}"
-                raise UnknownName(must("calibration", be, repr(name), did_you_mean(name, known)))
+            one_of("calibration", name, [one.name for one in fields(self)])
             if not isinstance(value, Estimate):
                 raise AmountError(must(name, "an Estimate", repr(value), "give its value and its spread"))
         return replace(self, **estimates)
 
-    def to_frame(self):
-        """Return a DataFrame: figure, low and high of the 80 % band, unit, what it rests on."""
-        rows = [(f.name.replace("_", " "), e.value, *e.band(), e.unit, e.rests_on) for f, e in self._estimates()]
-        return page.frame(["figure", "value", "low", "high", "unit", "rests on"], rows, index=True)
+    def frame_rows(self):
+        """Return each figure with its 80 % band."""
+        for one in fields(self):
+            e = getattr(self, one.name)
+            yield one.name.replace("_", " "), e.value, *e.band(), e.unit, e.rests_on
 
-    def sources(self):
-        """Return what each figure rests on."""
-        return {f.name: e.rests_on for f, e in self._estimates()}
+    @property
+    def grounds(self):
+        """What each figure rests on."""
+        return {one.name: getattr(self, one.name).rests_on for one in fields(self)}
 
-    def _estimates(self):
-        return [(f, getattr(self, f.name)) for f in fields(self)]
-
-    def _repr_html_(self):
+    def tables(self):
+        """Return the table of the figures."""
         rows = [
             [name, figure(value, 2), f"{figure(low, 2)} to {figure(high, 2)}", unit, rests_on]
-            for name, value, low, high, unit, rests_on in self.to_frame().itertuples()
+            for name, value, low, high, unit, rests_on in self.frame_rows()
         ]
-        return page.table(["", "value", "80 % band", "unit", "rests on"], rows, "What this kitchen's bakes correct")
+        return [(["", "value", "80 % band", "unit", "rests on"], rows, "What this kitchen's bakes correct")]

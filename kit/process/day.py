@@ -5,10 +5,10 @@ import re
 from dataclasses import dataclass, field
 
 from .. import page
-from ..errors import AmountError, UnknownName, must
+from ..errors import AmountError, above, must
 from ..tables import ground, table
-from ..units import read
-from ..words import did_you_mean, figure, listing, plain, plural
+from ..units import read, read_above
+from ..words import figure, listing, one_of, plain, plural
 from .rise import Rise
 from .trays import Trays, trays
 from .yields import predict_yield
@@ -56,7 +56,7 @@ class Slot:
 
 
 @dataclass(frozen=True, eq=False)
-class Day:
+class Day(page.Result):
     """A day's plan: stages, slots for a timeline, and the trays; times in min from midnight of the day of sale."""
 
     on_sale: float
@@ -65,6 +65,7 @@ class Day:
     mixes: int
     trays: Trays = field(repr=False)
     notes: tuple = ()
+    columns = ("stage", "minutes", "low", "high", "start", "end", "start, early", "start, late", "rests on")
 
     @property
     def begin(self):
@@ -76,18 +77,13 @@ class Day:
         """When to begin so that nine days in ten are ready in time [min]."""
         return min(slot.start_low for slot in self.slots)
 
-    def to_frame(self):
-        """Return a DataFrame: stage, minutes with band, start, end, start's band (clock times), what it rests on."""
-        rows = []
+    def frame_rows(self):
+        """Return a row a stage: minutes with band, start, end and the start's band as clock times."""
         for stage in self.stages:
             slots = [slot for slot in self.slots if slot.stage == stage.name]
             first = min(slots, key=lambda slot: slot.start)
-            rows.append((
-                stage.name, stage.minutes, stage.low, stage.high, clock(first.start), clock(max(s.end for s in slots)),
-                clock(first.start_low), clock(first.start_high), stage.rests_on,
-            ))  # fmt: skip
-        columns = ["stage", "minutes", "low", "high", "start", "end", "start, early", "start, late", "rests on"]
-        return page.frame(columns, rows, index=True)
+            times = first.start, max(slot.end for slot in slots), first.start_low, first.start_high
+            yield stage.name, stage.minutes, stage.low, stage.high, *map(clock, times), stage.rests_on
 
     def loads(self):
         """Return a DataFrame, one row a stage of each mix and oven load: times and waits [min]."""
@@ -97,20 +93,23 @@ class Day:
         columns = ["stage", "mix", "oven load", "start, min", "end, min", "then waits, min", "start", "end"]
         return page.frame(columns, rows)
 
-    def sources(self):
-        """Return what each stage's minutes rest on."""
+    @property
+    def grounds(self):
+        """What each stage's minutes rest on."""
         return {stage.name: stage.rests_on for stage in self.stages}
 
-    def _repr_html_(self):
+    def tables(self):
+        """Return the table of the stages."""
         rows = [
             [name, start, end, figure(minutes, 0), f"{figure(low, 0)} to {figure(high, 0)}", f"{early} to {late}"]
-            for name, minutes, low, high, start, end, early, late, _ in self.to_frame().itertuples()
+            for name, minutes, low, high, start, end, early, late, _ in self.frame_rows()
         ]
-        caption = (
-            f"On sale at {clock(self.on_sale)}: begin at {clock(self.begin)}, to be sure at {clock(self.begin_by)}"
-        )
-        html = page.table(["", "start", "end", "minutes", "band, min", "start's 80 % band"], rows, caption, strong=(0,))
-        return html + page.paragraphs((str(self.trays), *self.notes))
+        sale, begin, sure = map(clock, (self.on_sale, self.begin, self.begin_by))
+        caption = f"On sale at {sale}: begin at {begin}, to be sure at {sure}"
+        return [(["", "start", "end", "minutes", "band, min", "start's 80 % band"], rows, caption, (0,))]
+
+    def _repr_html_(self):
+        return super()._repr_html_() + page.paragraphs([str(self.trays)])
 
 
 def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=None, tray="600 x 400 mm", gap=None):
@@ -133,11 +132,7 @@ def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=No
     made = predict_yield(formula, pieces=tins.pieces)
     mixes = 1
     if mixer is not None:
-        holds = read(mixer, "mass", "mixer")
-        if not (math.isfinite(holds) and holds > 0):
-            raise AmountError(
-                must("mixer", "a mass of dough above 0 g", f"{holds:g} g", "say how much it kneads at once")
-            )
+        holds = read_above(mixer, "mass", "mixer", "say how much dough it kneads at once")
         mixes = math.ceil(made.dough_mixed / holds - 1e-9)
         if mixes > tins.trays:
             do = f"a mix would not fill one tray of {tins.per_tray}; take a larger one"
@@ -167,10 +162,8 @@ def _clock(text):
 def _stages(formula, given):
     """The stages in order, each from what is given now, the formula's steps and bake, or the defaults; and notes."""
     rows = {row["stage"]: row for row in table("day_defaults").rows}
-    for name in given:
-        if plain(name) not in rows:
-            raise UnknownName(must("stage", f"one of {listing(rows, 'or')}", repr(name), did_you_mean(name, rows)))
-    given = {plain(name): _given(plain(name), value) for name, value in given.items()}
+    named = {one_of("stage", name, rows): value for name, value in given.items()}
+    given = {name: _given(name, value) for name, value in named.items()}
     preferments = [part.name for part in formula.bowls if part.kind == "preferment"]
     missing = {name for name in rows if (name != "top" or formula.has("topping")) and (name != "sponge" or preferments)}
     placed, notes = [], []
@@ -246,8 +239,8 @@ def _steps(formula, rows, preferments):
     """[[place, usual stages it holds, minutes or None, name]] of the formula's steps; those of one stage add up."""
     found, place, mixed = [], -1.0, False
     for step in formula.steps:
-        if step.minutes is not None and not (math.isfinite(step.minutes) and step.minutes >= 0):
-            raise AmountError(must(step.do, "a time of 0 min or more", f"{step.minutes:g} min", "mend the step"))
+        if step.minutes is not None:
+            above(step.do, step.minutes, "a time", "min", "mend the step", zero=True)
         holds = stages_in(step.do)
         own = [name for name in preferments if plain(name) == plain(step.part)]
         if own or ("sponge" in holds and preferments and not mixed and plain(step.part) != "dough"):

@@ -6,18 +6,18 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.special import ndtri
 
-from .. import page
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, must
 from ..formula.formula import only_one
-from ..units import read
+from ..page import Result
+from ..units import read, read_above
 from ..words import figure
 from .calibration import Calibration
 from .yields import losses_here, predict_yield
 
 
 @dataclass(frozen=True, eq=False)
-class ScalingScatter:
+class ScalingScatter(Result):
     """How baked pieces scatter: mean and standard deviations [g baked], floats or arrays.
 
     Dividing scatters from piece to piece; the loss is one for the whole bake and moves all pieces together.
@@ -31,16 +31,12 @@ class ScalingScatter:
     lighter: object  # the same of the side on which it takes more [g]
     kept: object = 1.0  # baked for 1 g of raw dough [g per g]
     loss_spread: object = 0.0  # of it where the oven takes more [g per g of raw dough]
-    rests_on: dict = field(default_factory=dict, repr=False)
+    grounds: dict = field(default_factory=dict, repr=False)
 
     @property
     def within(self):
         """Standard deviation from piece to piece within a bake [g]."""
         return np.hypot(self.dough, self.topping)
-
-    def sources(self):
-        """Return what each spread rests on."""
-        return dict(self.rests_on)
 
 
 def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverage=80.0):
@@ -98,7 +94,7 @@ def scaling_scatter(formula, dough=None, topping=None, calibration=None, coverag
 
 
 @dataclass(frozen=True, eq=False)
-class ToScale:
+class ToScale(Result):
     """What to scale so that so many of 100 baked pieces weigh at least what is wished."""
 
     least: float  # baked piece wished [g]
@@ -107,7 +103,9 @@ class ToScale:
     piece: float  # raw dough of the formula now [g]
     scatter: ScalingScatter = field(repr=False)
 
-    def __str__(self):
+    @property
+    def words(self):
+        """What to scale for the wish, and what the formula scales now."""
         return (
             f"{self.wish:g} of 100 baked pieces at least {figure(self.least)} g: scale {figure(self.scale)} g of "
             f"dough; the formula scales {figure(self.piece)} g."
@@ -117,9 +115,9 @@ class ToScale:
         """Return what the spread of dividing and of the loss rests on."""
         return self.scatter.sources()
 
-    def _repr_html_(self):
-        rows = [[cause, basis] for cause, basis in self.sources().items()]
-        return page.paragraphs([str(self)]) + page.table(["spread", "rests on"], rows)
+    def tables(self):
+        """Return the table of what the spread rests on."""
+        return [(["spread", "rests on"], self.sources().items())]
 
 
 def what_to_scale(formula, least, wish=95.0, **given):
@@ -136,9 +134,7 @@ def what_to_scale(formula, least, wish=95.0, **given):
     95 of 100 baked pieces at least 90.0 g: scale 105.7 g of dough; the formula scales 100.0 g.
     """
     only_one(formula, "to be scaled", "choose one")
-    least = read(least, "mass", "least")
-    if not least > 0:
-        raise AmountError(must("least", "a mass above 0 g", f"{least:g} g", "say what a baked piece should weigh"))
+    least = read_above(least, "mass", "least", "say what a baked piece should weigh")
     if not 50 < wish < 100:
         raise AmountError(must("wish", "above 50 and below 100 % of the pieces", f"{wish:g} %", "95 is usual"))
     scatter = scaling_scatter(formula, **{"coverage": 2 * wish - 100} | given)  # few bakes say less, the surer one asks

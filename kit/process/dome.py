@@ -4,9 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import UnknownName, must
-from ..words import did_you_mean, listing
-
 PATTERNS = ("parallel", "arcs", "crossed", "unscored")
 
 
@@ -87,15 +84,6 @@ class Dome:
         out, height = self.at(slant)
         scale = np.where(slant > 0, out / np.where(slant > 0, slant, 1), 1)
         return np.column_stack([flat * scale[:, None], height])
-
-
-def find_pattern(name):
-    """Return the name of a scored pattern. Raises UnknownName."""
-    if name not in PATTERNS:
-        raise UnknownName(
-            must("pattern", f"one of {listing(PATTERNS, 'or')}", repr(name), did_you_mean(name, PATTERNS))
-        )
-    return name
 
 
 def widths(disc, pitch, pattern):

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import AmountError, UnknownName, must
+from ..errors import AmountError, must
 from ..tables import ground, table
-from ..words import did_you_mean, figure, listing
+from ..words import figure, one_of
 from .activity import ln_activity, molalities
 from .calibration import sides
 
@@ -75,10 +75,9 @@ def rate_at(temperature, value=None):
 def reference_point(stage):
     """Return the row of rise_reference_points.csv of a stage, its numbers as floats. Raises UnknownName."""
     rows = {row["stage"]: row for row in table("rise_reference_points").rows}
-    if stage not in rows:
-        raise UnknownName(must("stage", f"one of {listing(rows, 'or')}", repr(stage), did_you_mean(stage, rows)))
+    found = rows[one_of("stage", stage, rows)]
     words = ("stage", "what", "source", "provenance", "note")
-    row = {name: value if name in words else float(value) for name, value in rows[stage].items()}
+    row = {name: value if name in words else float(value) for name, value in found.items()}
     solutes = np.zeros(6)
     solutes[:] = row["sugar_percent"], 0.0, 0.0, row["salt_percent"], row["water_percent"], row["fresh_yeast_percent"]
     return row | {"solutes": solutes}

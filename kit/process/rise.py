@@ -17,17 +17,9 @@ from ..balance.bands import reach
 from ..errors import AmountError, FormulaError, must
 from ..formula.formula import only_one
 from ..tables import ground, source, table
-from ..units import read
+from ..units import read, read_above
 from ..words import figure, listing, plain
-from .activity import (
-    HEXOSE,
-    SUCROSE,
-    YEAST,
-    must_have_water,
-    solutes_of,
-    weights,
-    yeast_factors,
-)
+from .activity import HEXOSE, SUCROSE, YEAST, must_have_water, solutes_of, weights, yeast_factors
 from .calibration import NORMAL_PULL, Calibration, Estimate
 from .gassing import (
     CARDINALS,
@@ -184,13 +176,12 @@ class Curve:
 
     def to_frame(self):
         """Return a DataFrame: minutes, ratio, low, high."""
-        import pandas as pd
-
-        return pd.DataFrame({name: getattr(self, name) for name in ("minutes", "ratio", "low", "high")})
+        columns = {name: getattr(self, name) for name in ("minutes", "ratio", "low", "high")}
+        return page.frame(columns, zip(*columns.values(), strict=True))
 
 
 @dataclass(frozen=True, eq=False)
-class Rise:
+class Rise(page.Result):
     """How long a dough takes to reach a ratio of its volume, floats or arrays; inf where it never does."""
 
     minutes: object
@@ -210,6 +201,7 @@ class Rise:
     setting: Setting = field(repr=False, default=None)
     lines: Lines = field(repr=False, default=None)
     band: _Band = field(repr=False, default=None)  # of one dough
+    columns = ("cause", "spread, % of the work", "rests on")
 
     def curve(self, minutes=None):
         """Return the Curve of one dough, to the high end of its band, or at these minutes; held at 3 times.
@@ -248,12 +240,11 @@ class Rise:
         curve = self.curve([read(minutes, "time", "minutes")])
         return tuple(float(v[0]) for v in (curve.ratio, curve.low, curve.high))
 
-    def to_frame(self):
-        """Return a DataFrame: what widens the band, its standard deviation, rests on; largest first."""
+    def frame_rows(self):
+        """Return what widens the band, its standard deviation and what that rests on, the largest first."""
         self._one("for what widens its band")
         rows = sorted(self.causes_of_spread, key=lambda entry: -entry[1])
-        rows = [(cause, 100 * spread, rests_on) for cause, spread, rests_on in rows if spread > 1e-9]
-        return page.frame(["cause", "spread, % of the work", "rests on"], rows, index=True)
+        return [(cause, 100 * spread, rests_on) for cause, spread, rests_on in rows if spread > 1e-9]
 
     def sources(self):
         """Return what time and band rest on."""
@@ -268,7 +259,9 @@ class Rise:
             got = f"{np.shape(self.minutes)} of them"
             raise FormulaError(must("temperature", f"one temperature {what}", got, "choose one"))
 
-    def __str__(self):
+    @property
+    def words(self):
+        """How long it takes with its band, or why it never does."""
         if np.ndim(self.minutes):
             return f"{self.stage} of {np.shape(self.minutes)} doughs: {_span(self.minutes)}"
         if not math.isfinite(self.minutes):
@@ -281,7 +274,7 @@ class Rise:
 
     def _repr_html_(self):
         notes = () if np.ndim(self.minutes) else self.notes
-        return f"<p><b>{page.escape(self)}</b></p>" + page.paragraphs(notes)
+        return f"<p><b>{page.escape(self.words)}</b></p>{page.paragraphs(notes)}"
 
 
 def _models():
@@ -351,9 +344,7 @@ def rise(
     if np.any(~(amount > 0)):
         do = "give the dough yeast, or yeast=4 for 4 % fresh"
         raise FormulaError(must("yeast", "above 0 % in the dough", "0 %", do))
-    mass = read(batch, "mass", "batch") if batch is not None else mass
-    if not mass > 0:
-        raise AmountError(must("batch", "a mass above 0 g", f"{mass:g} g", "say how much dough stands together"))
+    mass = read_above(mass if batch is None else batch, "mass", "batch", "say how much dough stands together")
     factor = getattr(calibration, FACTOR[stage])
     cooling = calibration.cooling_time.value * (mass / 1000) ** (1 / 3)
     setting = Setting(stage, float(until), split, sugar_tolerant, start, told, room, cooling, factor.value)
@@ -436,10 +427,6 @@ def _lines(formula, stage, part):
     return Lines(first[0].keys, grams), dough * float(np.mean(first[0].mass)) / whole
 
 
-def _row(what, name="rise_parameters"):
-    return next(row for row in table(name).rows if row["what"] == what)
-
-
 def _own_step(formula, stage):
     steps = [s for s in formula.steps if stage in plain(s.do) and s.temperature is not None]
     return steps[0] if steps else None
@@ -475,7 +462,7 @@ def _words(setting, solutes, activity, middle, mass):
     start, room = float(setting.start), setting.room
     warmest = start if room is None else max(start, room)
     coldest = start if room is None else min(start, room)
-    soft = _row(SOFTENS)
+    soft = table("rise_parameters").row(what=SOFTENS)
     if warmest > float(soft["value"]):
         said.append(
             f"above {soft['value']} degC butter and the crust's paste soften: dough with butter in layers is proofed "
@@ -487,7 +474,7 @@ def _words(setting, solutes, activity, middle, mass):
         said.append("below 10 degC little is published; the band is widened there by the lowest temperature")
     if room is not None:
         pace = f"{figure(mass, 0)} g nears the room by 63 % in {figure(setting.cooling, 0)} min"
-        said.append(f"{pace}, {ground(_row('cooling_time', 'calibration'))}")
+        said.append(f"{pace}, {ground(table('calibration').row(what='cooling_time'))}")
     if sugar > 5:
         said.append(sugar_words(sugar))
     return said

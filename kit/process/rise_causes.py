@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .. import page
 from ..errors import FormulaError, must
+from ..page import Result
 from ..words import figure, listing, signed
 from .activity import HEXOSE, SUCROSE, ln_activity, molalities, solutes_of, weights
 from .gassing import ln_rate, values
@@ -18,31 +18,34 @@ from .rise import Rise, rise
 
 
 @dataclass(frozen=True)
-class RiseCauses:
+class RiseCauses(Result):
     """What each change does to the time [min]; the minutes add up to the whole difference."""
 
     before: float  # [min]
     after: float
     minutes: tuple  # (cause, minutes), largest first
+    columns, lead = ("cause", "minutes"), ""
 
     @property
     def total(self):
         """The difference [min]."""
         return self.after - self.before
 
-    def to_frame(self):
-        """Return a DataFrame: cause, minutes."""
-        rows = [*self.minutes, ("in all", self.total)]
-        return page.frame(["cause", "minutes"], rows, index=True)
+    def frame_rows(self):
+        """Return the causes and their sum."""
+        return [*self.minutes, ("in all", self.total)]
 
-    def __str__(self):
+    @property
+    def words(self):
+        """What moves the time, in one sentence."""
         shown = [(cause, m) for cause, m in self.minutes if abs(m) >= 0.05]
         said = listing(f"{cause} {signed(m)} min" for cause, m in shown) or "nothing moves it"
         return f"{figure(self.before, 0)} → {figure(self.after, 0)} min: {said}"
 
-    def _repr_html_(self):
-        rows = [[cause, signed(m)] for cause, m in (*self.minutes, ("in all", self.total))]
-        return page.table(["what moves the time", "min"], rows, strong=(len(rows) - 1,))
+    def tables(self):
+        """Return the table of causes."""
+        rows = [[cause, signed(m)] for cause, m in self.frame_rows()]
+        return [(["what moves the time", "min"], rows, "", (len(self.minutes),))]
 
 
 def rise_causes(before, after):

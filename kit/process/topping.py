@@ -5,13 +5,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .. import page
 from ..balance.bands import reach, spread_of
-from ..errors import AmountError, FormulaError, UnknownName, must
+from ..errors import AmountError, FormulaError, above, must
 from ..formula import expected_losses
+from ..page import Result
 from ..tables import ground, table
-from ..units import read
-from ..words import did_you_mean, figure, listing
+from ..units import read_above
+from ..words import figure, one_of
 from . import dome
 from .calibration import Calibration
 from .dome import Dome
@@ -22,9 +22,14 @@ _FIGURES = (
     "topping_density", "crust_creep", "bake_loss_dough",
 )  # fmt: skip
 
+_MEASURES = (  # unit, and digits in a table
+    ("base_diameter", "cm", 1), ("height", "cm", 1), ("area", "cm2", 0), ("volume", "mL", 0), ("cover", "%", 0),
+    ("gap", "cm", 2),
+)  # fmt: skip
+
 
 @dataclass(frozen=True, eq=False)
-class ToppingFit:
+class ToppingFit(Result):
     """A disc of topping on its piece, at each stage; floats or arrays. Geometry only: the trials are the verdict."""
 
     piece: object  # dough [g]
@@ -51,11 +56,7 @@ class ToppingFit:
 
     def dome(self, stage):
         """Return the Dome of a stage. Raises UnknownName."""
-        if stage not in STAGES:
-            raise UnknownName(
-                must("stage", f"one of {listing(STAGES, 'or')}", repr(stage), did_you_mean(stage, STAGES))
-            )
-        return getattr(self, stage)
+        return getattr(self, one_of("stage", stage, STAGES))
 
     def stretch(self, stage):
         """Return how much longer a line on the dome has become [cm per cm]: the root of the areas' ratio."""
@@ -92,7 +93,7 @@ class ToppingFit:
         """
         if self.pattern == "unscored":
             raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
-        return (1 + self.segment_creep + length_of(gap, "gap", least=0.0) / self.pitch) ** 3
+        return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.pitch) ** 3
 
     def band(self, what, stage="shaped"):
         """Return (low, high) of a result for the mean piece of a bake, 80 %.
@@ -102,9 +103,7 @@ class ToppingFit:
         the disc is as rolled. Raises UnknownName.
         """
         z = reach()
-        names = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
-        if what not in names:
-            raise UnknownName(must("band", f"of one of {listing(names, 'or')}", repr(what), did_you_mean(what, names)))
+        what = one_of("band", what, [*(name for name, *_ in _MEASURES), "thickness", "stretch"])
         if what == "thickness":
             value, spread = self.thickness, self._spread("topping_density")
         elif what in ("cover", "gap", "stretch"):
@@ -168,28 +167,34 @@ class ToppingFit:
             float(self.creep / 100)
         )
 
+    @property
+    def _many(self):
+        return np.ndim(self.disc) or np.ndim(self.shaped.radius)
+
     def _only_one(self):
-        if np.ndim(self.disc) or np.ndim(self.shaped.radius):
+        if self._many:
             raise FormulaError(must("topping fit", "of one formula, to be drawn", "many", "choose one"))
 
-    def to_frame(self):
-        """Return a DataFrame: stage; diameter, height [cm], area [cm2], volume [mL], cover [%], gap [cm], bands."""
-        import pandas as pd
+    @property
+    def columns(self):
+        """Those of the frame: each measure with its unit and its 80 % band."""
+        heads = [f"{name.replace('_', ' ')}, {unit}" for name, unit, _ in _MEASURES]
+        return ["stage", *(f"{head}{end}" for head in heads for end in ("", ", low", ", high"))]
 
-        names = ("base_diameter", "height", "area", "volume", "cover", "gap")
-        rows = {}
+    def frame_rows(self):
+        """Return a row a stage."""
         for stage in STAGES:
-            rows[stage] = row = {}
-            for name, unit in zip(names, ("cm", "cm", "cm2", "mL", "%", "cm"), strict=True):
-                value = getattr(self, name)(stage) if name in ("cover", "gap") else getattr(self.dome(stage), name)
-                label = f"{name.replace('_', ' ')}, {unit}"
-                row[label] = value
-                row[f"{label}, low"], row[f"{label}, high"] = self.band(name, stage)
-        return pd.DataFrame.from_dict(rows, orient="index")
+            values = [(self._measure(name, stage), *self.band(name, stage)) for name, *_ in _MEASURES]
+            yield stage, *(end for three in values for end in three)
 
+    def _measure(self, name, stage):
+        return getattr(self, name)(stage) if name in ("cover", "gap") else getattr(self.dome(stage), name)
+
+    @property
     def notes(self):
-        """Return what to mind: a disc larger than the dome, figures beside what others print."""
-        said = []
+        """What to mind: when the dough shows, a disc larger than the dome, figures beside what others print."""
+        said = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"]
+        said *= self.pattern != "unscored"
         wide = np.ravel(self.disc > self.shaped.whole_disc)
         if wide.any():
             whole = figure(np.ravel(np.broadcast_to(self.shaped.whole_disc, wide.shape))[wide][0])
@@ -205,31 +210,33 @@ class ToppingFit:
                 )
         return said
 
-    def sources(self):
-        """Return what each figure rests on."""
+    @property
+    def grounds(self):
+        """What each figure rests on."""
         return {name: rests_on for name, (_, _, rests_on) in self.figures.items()}
 
-    def _repr_html_(self):
-        if np.ndim(self.disc) or np.ndim(self.shaped.radius):
-            least, most = figure(np.min(self.cover("baked"))), figure(np.max(self.cover("baked")))
-            return f"<p>topping fit of many pieces: {least} to {most} % of the baked dome covered</p>"
-        rows = []
-        for stage in STAGES:
-            row = [stage]
-            for name, digits in (("base_diameter", 1), ("height", 1), ("area", 0), ("cover", 0), ("gap", 2)):
-                value = getattr(self, name)(stage) if name in ("cover", "gap") else getattr(self.dome(stage), name)
-                low, high = self.band(name, stage)
-                row.append(f"{figure(value, digits)} ({figure(low, digits)} to {figure(high, digits)})")
-            rows.append(row)
-        head = page.table(
-            ["", "cm"], [["disc", figure(self.disc)], ["its thickness", figure(self.thickness, 2)]],
-            f"{figure(self.topping)} g topping on {figure(self.piece)} g dough, {self.pattern}", strong=(0,),
-        )  # fmt: skip
-        columns = ["(80 % band)", "diameter, cm", "height, cm", "dome, cm2", "covered, %", "gap, cm"]
-        notes = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"] * (
-            self.pattern != "unscored"
-        ) + self.notes()
-        return head + page.table(columns, rows) + page.paragraphs(notes)
+    @property
+    def words(self):
+        """How much of the dome many pieces cover; nothing of one, whose tables say it."""
+        if not self._many:
+            return ""
+        least, most = (figure(end(self.cover("baked"))) for end in (np.min, np.max))
+        return f"topping fit of many pieces: {least} to {most} % of the baked dome covered"
+
+    def tables(self):
+        """Return the table of the disc and that of the stages with their bands, of one formula."""
+        if self._many:
+            return []
+        shown = [(name, digits) for name, _, digits in _MEASURES if name != "volume"]
+        rows = [[stage] for stage in STAGES]
+        for row in rows:
+            for name, digits in shown:
+                ends = self._measure(name, row[0]), *self.band(name, row[0])
+                row.append("{} ({} to {})".format(*(figure(end, digits) for end in ends)))
+        disc = [["disc", figure(self.disc)], ["its thickness", figure(self.thickness, 2)]]
+        caption = f"{figure(self.topping)} g topping on {figure(self.piece)} g dough, {self.pattern}"
+        heads = ["(80 % band)", "diameter, cm", "height, cm", "dome, cm2", "covered, %", "gap, cm"]
+        return [(["", "cm"], disc, caption, (0,)), (heads, rows)]
 
 
 def topping_fit(
@@ -265,24 +272,24 @@ def topping_fit(
         raise FormulaError(must("topping", "a part of the formula", "none", "add a topping, or leave this out"))
     dough = _mass(piece, "piece", formula.pieces.dough)
     crust = _mass(topping, "topping", formula.pieces.topping)
-    if np.any(np.asarray(crust) <= 0):
-        raise FormulaError(must("topping", "a mass above 0 g on the piece", "0 g", "weigh one disc of topping"))
+    above("topping", crust, "a mass", "g", "weigh one disc of topping", error=FormulaError)
     used = _figures(formula, calibration or Calibration(), figures)
     value = {name: entry[0] for name, entry in used.items()}
     own = {row["what"]: float(row["value"]) for row in table("piece_defaults").rows}
-    pitch = own["pitch"] if pitch is None else length_of(pitch, "pitch")
+    pitch = own["pitch"] if pitch is None else read_above(pitch, "length", "pitch")
     domes = _domes(formula, dough, value, own["filling_density"])
     flattened = domes["shaped"]
     if disc is None:
-        rim = own["bare_rim"] if bare_rim is None else length_of(bare_rim, "bare_rim", least=0.0)
+        rim = own["bare_rim"] if bare_rim is None else read_above(bare_rim, "length", "bare_rim", zero=True)
         disc, given = flattened.disc_leaving(rim), "bare_rim"
     else:
-        disc, given = length_of(disc, "disc"), "disc"
+        disc, given = read_above(disc, "length", "disc"), "disc"
     _wide_enough(disc, flattened, given, own["bare_rim"])
     thickness = crust / (value["topping_density"] * np.pi / 4 * disc * disc)
+    pattern = one_of("pattern", pattern, dome.PATTERNS)
     return ToppingFit(
-        dough, crust, *(domes[stage] for stage in STAGES), disc, thickness, dome.find_pattern(pattern), pitch,
-        value["crust_creep"], used,
+        dough, crust, *(domes[stage] for stage in STAGES), disc, thickness, pitch=pitch, pattern=pattern,
+        creep=value["crust_creep"], figures=used,
     )  # fmt: skip
 
 
@@ -301,7 +308,7 @@ def topping_mass(formula, thickness=None, piece=None, **given):
     [0.5, 0.4, 0.36]
     """
     fit = topping_fit(formula, **given)
-    own = fit.thickness if thickness is None else length_of(thickness, "thickness")
+    own = fit.thickness if thickness is None else read_above(thickness, "length", "thickness")
     larger = _mass(piece, "piece", fit.piece) / fit.piece
     return fit.topping * own / fit.thickness * np.cbrt(larger) ** 2
 
@@ -349,9 +356,7 @@ def _powers(k):
 def _figures(formula, calibration, given):
     """{name: (value, spread, rests on)}: given now, else the kitchen's, the formula's or the default."""
     for name in given:
-        if name not in _FIGURES:
-            be = f"one of {listing(_FIGURES, 'or')}"
-            raise UnknownName(must("figure", be, repr(name), did_you_mean(name.replace("_", " "), _FIGURES)))
+        one_of("figure", name, _FIGURES)
     used = {}
     for name in _FIGURES:
         estimate = getattr(calibration, name)
@@ -396,19 +401,4 @@ def _wide_enough(disc, flattened, given, usual):
 
 
 def _mass(given, name, own):
-    if given is None:
-        return own
-    grams = np.asarray(given, float) if np.ndim(given) else read(given, "mass", name)
-    if not np.all(np.isfinite(grams) & (np.asarray(grams) > 0)):
-        raise FormulaError(must(name, "a mass above 0 g", f"{float(np.min(grams)):g} g", "weigh one piece"))
-    return grams
-
-
-def length_of(given, name, least=None):
-    """Return a length [cm] above 0, or from `least` [cm]; number, text with a unit or array. Raises AmountError."""
-    length = np.asarray(given, float) if np.ndim(given) else read(given, "length", name)
-    fine = length > 0 if least is None else length >= least
-    if not np.all(np.isfinite(length) & fine):
-        be = "a length above 0 cm" if least is None else "a length of 0 cm or more"
-        raise AmountError(must(name, be, f"{float(np.min(length)):g} cm", "measure it"))
-    return length
+    return own if given is None else read_above(given, "mass", name, "weigh one piece", error=FormulaError)

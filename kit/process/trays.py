@@ -6,20 +6,20 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .. import page
-from ..errors import AmountError, FormulaError, UnknownName, must
+from ..errors import FormulaError, UnknownName, must, whole
 from ..formula.formula import only_one
+from ..page import Result
 from ..tables import table
-from ..units import read
-from ..words import did_you_mean, figure, plural
-from .topping import length_of, piece_domes
+from ..units import read_above
+from ..words import did_you_mean, figure, one_of, plural
+from .topping import piece_domes
 from .yields import predict_yield
 
 _GUARD = 1e-9  # so that 4 x 150 mm fit 600 mm
 
 
 @dataclass(frozen=True, eq=False)
-class Trays:
+class Trays(Result):
     """Pieces on trays and trays in oven loads; lengths [cm]."""
 
     pieces: int
@@ -34,33 +34,26 @@ class Trays:
     per_load: int | None  # trays the oven takes at once
     loads: int
     positions: object = field(repr=False)  # (per_tray, 2): middles, from the tray's corner
+    columns = ("oven load", "trays", "pieces")
 
-    def to_frame(self):
-        """Return a DataFrame: oven load, trays, pieces."""
-        import pandas as pd
-
+    def frame_rows(self):
+        """Return the rows of the frame, one an oven load."""
         at_once = self.per_load or self.trays
-        trays = [min(at_once, self.trays - n * at_once) for n in range(self.loads)]
-        before = [n * at_once * self.per_tray for n in range(self.loads)]
-        pieces = [min(t * self.per_tray, self.pieces - b) for t, b in zip(trays, before, strict=True)]
-        return pd.DataFrame(
-            {"trays": trays, "pieces": pieces}, index=pd.RangeIndex(1, self.loads + 1, name="oven load")
-        )
+        for n in range(self.loads):
+            trays = min(at_once, self.trays - n * at_once)
+            yield n + 1, trays, min(trays * self.per_tray, self.pieces - n * at_once * self.per_tray)
 
     def sources(self):
         """Return what the trays and gaps rest on."""
         return ["trays.csv: common practice; piece_defaults.csv: assumed here; packing: geometry"]
 
-    def __str__(self):
+    @property
+    def words(self):
+        """How the pieces lie, on how many trays in how many oven loads."""
         last = f", {self.on_last} on the last" if self.on_last < self.per_tray else ""
-        return (
-            f"{plural(self.pieces, 'piece')}: {self.per_tray} to a tray of {10 * self.length:g} x "
-            f"{10 * self.width:g} mm "
-            f"({self.packing}), {plural(self.trays, 'tray')}{last}, {plural(self.loads, 'oven load')}"
-        )
-
-    def _repr_html_(self):
-        return f"<p>{page.escape(self)}</p>"
+        tray = f"a tray of {10 * self.length:g} x {10 * self.width:g} mm ({self.packing})"
+        trays, loads = f"{plural(self.trays, 'tray')}{last}", plural(self.loads, "oven load")
+        return f"{plural(self.pieces, 'piece')}: {self.per_tray} to {tray}, {trays}, {loads}"
 
 
 def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diameter=None, packing=None, **given):
@@ -83,23 +76,19 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
     if diameter is None:
         diameter = float(piece_domes(formula, **given)["proofed"].width)
     else:
-        diameter = length_of(diameter, "diameter")
-    gap = _usual_gap() if gap is None else read(gap, "length", "gap")
-    if not (math.isfinite(gap) and gap >= 0):
-        raise AmountError(must("gap", "a length of 0 cm or more", f"{gap:g} cm", "pieces may touch but not overlap"))
-    if oven is not None and not (oven == int(oven) and oven >= 1):
-        raise AmountError(must("oven", "a whole number of trays, 1 or more", oven, "count what the oven takes at once"))
-    if pieces is None:
-        pieces = formula.pieces.count or predict_yield(formula).pieces
-    if not (pieces == int(pieces) and pieces >= 1):
-        raise AmountError(must("pieces", "a whole number, 1 or more", pieces, "count them"))
+        diameter = read_above(diameter, "length", "diameter")
+    if gap is None:
+        gap = float(table("piece_defaults").row(what="tray_gap")["value"])
+    gap = read_above(gap, "length", "gap", "pieces may touch but not overlap", zero=True)
+    if oven is not None:
+        oven = whole("oven", oven, of="trays", do="count what it takes at once")
+    pieces = whole("pieces", (formula.pieces.count or predict_yield(formula).pieces) if pieces is None else pieces)
     pitch = diameter + gap
     ways = {"square": _square(length, width, pitch), "staggered": _staggered(length, width, pitch)}
     if packing is None:
         # square is the easier to lay: staggered only where it saves a tray
         packing = min(ways, key=lambda way: math.ceil(pieces / len(ways[way])) if len(ways[way]) else math.inf)
-    elif packing not in ways:
-        raise UnknownName(must("packing", "square or staggered", repr(packing), did_you_mean(packing, ways)))
+    packing = one_of("packing", packing, ways)
     places = ways[packing]
     per_tray = len(places)
     if not per_tray:
@@ -107,8 +96,8 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
         raise FormulaError(must("tray", "large enough for one piece", got, "take a larger tray or a smaller piece"))
     count = math.ceil(pieces / per_tray)
     return Trays(
-        int(pieces), diameter, gap, length, width, packing, per_tray, count, int(pieces - (count - 1) * per_tray),
-        None if oven is None else int(oven), math.ceil(count / (oven or count)), places,
+        pieces, diameter, gap, length, width, packing, per_tray, count, pieces - (count - 1) * per_tray, oven,
+        math.ceil(count / (oven or count)), places,
     )  # fmt: skip
 
 
@@ -148,8 +137,4 @@ def _tray(tray):
         raise UnknownName(must("tray", "length x width, such as '600 x 400 mm'", repr(tray), did_you_mean(tray, known)))
     unit = re.sub(r"^[\d.,\s/]*", "", sides[2])
     first = sides[1] if re.search(r"[A-Za-z]", sides[1]) else f"{sides[1]} {unit}"
-    return length_of(first, "tray"), length_of(sides[2], "tray")
-
-
-def _usual_gap():
-    return next(float(row["value"]) for row in table("piece_defaults").rows if row["what"] == "tray_gap")
+    return read_above(first, "length", "tray"), read_above(sides[2], "length", "tray")

@@ -26,7 +26,7 @@ _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
 @functools.cache
 def constant(what):
     """Return (value, standard deviation) of a row of thermal_constants.csv, in the unit it names."""
-    row = next(row for row in table("thermal_constants").rows if row["what"] == what)
+    row = table("thermal_constants").row(what=what)
     return float(row["value"]), standard_deviation(row)
 
 
@@ -202,7 +202,7 @@ def _bowl(formula, room, flour, preferment, given, liquid):
 
 
 @dataclass(frozen=True, eq=False)
-class WaterTemperature:
+class WaterTemperature(page.Result):
     """How warm the water must be by rule and by balance [degC], and what parts them; floats or arrays."""
 
     rule: object  # factor rule [degC]
@@ -227,17 +227,17 @@ class WaterTemperature:
     mixing_rise: float  # that mixing gives the dough in the balance [degC]
     notes: tuple = field(default=(), repr=False)
     formula: object = field(default=None, repr=False)
+    columns = ("what", "degC")
 
     @property
     def difference(self):
         """Balance - rule [degC]."""
         return self.balance - self.rule
 
-    def to_frame(self):
-        """Return a DataFrame: from the rule's answer by named terms to the balance's [degC]."""
+    def frame_rows(self):
+        """Return the way from the rule's answer by named terms to the balance's [degC]."""
         only_one(self.formula, "for its terms")
-        rows = [("factor rule", self.rule), *self.terms, ("balance of heat", self.balance)]
-        return page.frame(["what", "degC"], rows, index=True)
+        return [("factor rule", self.rule), *self.terms, ("balance of heat", self.balance)]
 
     def sources(self):
         """Return what rule and balance rest on."""
@@ -245,7 +245,9 @@ class WaterTemperature:
                 "trade_magazine_dough_temperature")  # fmt: skip
         return [source(key) for key in keys]
 
-    def __str__(self):
+    @property
+    def words(self):
+        """The water by rule and balance, and what to mind of one dough."""
         if np.ndim(self.balance):
             return (
                 f"water for {np.shape(self.balance)} doughs: rule {figure(np.min(self.rule))} to "
@@ -260,13 +262,18 @@ class WaterTemperature:
         )
         return "; ".join([text, *self.notes])
 
-    def _repr_html_(self):
+    @property
+    def lead(self):
+        """The words of many doughs; one has its table."""
+        return self.words if np.ndim(self.balance) else ""
+
+    def tables(self):
+        """Return the table of one dough's terms."""
         if np.ndim(self.balance):
-            return f"<p>{page.escape(self)}</p>"
-        rows = [[what, figure(v) if n in (0, len(self.terms) + 1) else signed(v)]
-                for n, (what, v) in enumerate(self.to_frame()["degC"].items())]  # fmt: skip
-        html = page.table([f"{self.liquid}, degC", ""], rows, strong=(0, len(rows) - 1))
-        return html + page.paragraphs(self.notes)
+            return []
+        (rule, first), *terms, (balance, last) = self.frame_rows()
+        rows = [[rule, figure(first)], *([what, signed(value)] for what, value in terms), [balance, figure(last)]]
+        return [([f"{self.liquid}, degC", ""], rows, "", (0, len(rows) - 1))]
 
 
 def water_temperature(
@@ -399,9 +406,7 @@ def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
         if not minutes:
             minutes = 10.0
     else:
-        minutes = read(minutes, "time", "minutes")
-        if minutes < 0:
-            raise AmountError(must("minutes", "0 or more", f"{minutes:g}", "give the time in the mixer"))
+        minutes = units.read_above(minutes, "time", "minutes", "give the time in the mixer", zero=True)
     rise = minutes * per_minute.value
     words = (
         f"{figure(minutes, 0)} min of mixing at {figure(per_minute.value, 2)} degC a minute, {per_minute.rests_on}: "
@@ -430,7 +435,7 @@ def _wetting(bowl, formula, hydration):
 def _say_wetting(hydration):
     if hydration is not None:
         return f"flour that wets gives {figure(hydration)} kJ per kg of flour, as given"
-    row = next(row for row in table("thermal_constants").rows if row["what"] == "heat of hydration of flour")
+    row = table("thermal_constants").row(what="heat of hydration of flour")
     return f"flour that wets gives {figure(float(row['value']))} kJ per kg of flour: {row['note']}"
 
 
@@ -459,10 +464,7 @@ def _heat_spread(bowl, aim, wetting, butter_melts):
 
 def _batch(formula, batch):
     if batch is not None:
-        grams = read(batch, "mass", "batch")
-        if not grams > 0:
-            raise AmountError(must("batch", "a mass above 0 g", f"{grams:g} g", "say how much dough is mixed"))
-        return grams
+        return units.read_above(batch, "mass", "batch", "say how much dough is mixed")
     made = make(formula, batch_of(formula, usual_flour=1000.0), expected_losses(formula))
     return made.flour / 100 * formula.dough_percentages.sum(-1)
 

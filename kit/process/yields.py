@@ -4,20 +4,20 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .. import page
 from ..balance.accounts import AT, account, dough_with_inclusions, part_lines
 from ..errors import AmountError, FormulaError, must
 from ..formula import expected_losses
 from ..formula.formula import check, make_up, with_parts
 from ..formula.losses import kept_before_scaling
 from ..formula.scaling import batch_of, make
-from ..units import read
+from ..page import Result
+from ..units import read_above
 from ..words import figure, plain
 from .calibration import Calibration
 
 
 @dataclass(frozen=True, eq=False)
-class Yield:
+class Yield(Result):
     """Pieces and masses of a batch, floats or arrays; low and high are the band that the loss ranges give."""
 
     pieces: object  # count
@@ -33,6 +33,7 @@ class Yield:
     flour: object  # [g]
     losses: dict = field(repr=False)  # (part, stage): Loss
     capped: tuple = ()  # parts whose baking loss was held to their water and alcohol, or whose water nobody wrote
+    columns = ("what", "g (pieces: count)", "low", "high")
 
     @property
     def baked_mass(self):
@@ -44,51 +45,50 @@ class Yield:
         """What a raw piece loses in oven and cooling [% of the raw piece]."""
         return 100 * (1 - self.baked_piece / self.raw_piece)
 
-    def to_frame(self):
-        """Return a DataFrame: what, g, low, high (count for pieces)."""
-        rows = [
-            ("flour", self.flour, np.nan, np.nan),
-            ("dough mixed", self.dough_mixed, np.nan, np.nan),
-            ("dough that reaches the scale", self.dough_scaled, np.nan, np.nan),
-            ("pieces", self.pieces, np.nan, np.nan),
-            ("dough left over", self.dough_left, np.nan, np.nan),
-            ("topping on the pieces", self.topping_needed, np.nan, np.nan),
-            ("topping to mix", self.topping_to_mix, np.nan, np.nan),
-            ("raw piece", self.raw_piece, np.nan, np.nan),
-            ("baked piece", self.baked_piece, self.baked_piece_low, self.baked_piece_high),
-            (
-                "all pieces baked",
-                self.baked_mass,
-                self.pieces * self.baked_piece_low,
-                self.pieces * self.baked_piece_high,
-            ),
-        ]
-        return page.frame(["what", "g (pieces: count)", "low", "high"], rows, index=True)
+    def frame_rows(self):
+        """Return what is made and what comes of it, the baked masses with their band."""
+        known = {
+            "flour": self.flour, "dough mixed": self.dough_mixed, "dough that reaches the scale": self.dough_scaled,
+            "pieces": self.pieces, "dough left over": self.dough_left, "topping on the pieces": self.topping_needed,
+            "topping to mix": self.topping_to_mix, "raw piece": self.raw_piece,
+        }  # fmt: skip
+        ends = self.baked_piece, self.baked_piece_low, self.baked_piece_high
+        rows = [(what, value, np.nan, np.nan) for what, value in known.items()]
+        return [*rows, ("baked piece", *ends), ("all pieces baked", *(self.pieces * end for end in ends))]
 
-    def sources(self):
-        """Return what each loss rests on, and what is in print beside it, with what that is of."""
+    @property
+    def grounds(self):
+        """What each loss rests on, and what is in print beside it, with what that is of."""
         said = {}
         for (part, stage), loss in self.losses.items():
             rests = f"{figure(loss.percent)} %, band {figure(loss.low)} to {figure(loss.high)}: {loss.rests_on}"
             said[f"{part} {stage}"] = "; in print: ".join([rests, "; ".join(loss.printed)]) if loss.printed else rests
         return said
 
-    def _repr_html_(self):
+    @property
+    def words(self):
+        """How many pieces many formulas give; nothing of one, whose table says it."""
+        if not np.ndim(self.pieces):
+            return ""
+        return f"yield of {np.shape(self.pieces)} formulas: {np.min(self.pieces)} to {np.max(self.pieces)} pieces"
+
+    def tables(self):
+        """Return the table of one formula's yield."""
         if np.ndim(self.pieces):
-            fewest, most = np.min(self.pieces), np.max(self.pieces)
-            return f"<p>yield of {np.shape(self.pieces)} formulas: {fewest} to {most} pieces</p>"
+            return []
         rows = [
-            [
-                what,
-                figure(value, 0 if what == "pieces" else 1),
-                "" if np.isnan(low) else f"{figure(low)} to {figure(high)}",
-            ]
-            for what, value, low, high in self.to_frame().itertuples()
+            [what, figure(value, 0 if what == "pieces" else 1), f"{figure(low)} to {figure(high)}" * (low == low)]
+            for what, value, low, high in self.frame_rows()
         ]
-        html = page.table(["", "g (pieces: count)", "band"], rows, strong=(3, 8))
+        return [(["", "g (pieces: count)", "band"], rows, "", (3, 8))]
+
+    @property
+    def notes(self):
+        """What was held back, and what the baking losses of one formula rest on."""
+        if np.ndim(self.pieces):
+            return self.capped
         parts = ("dough", "topping") if self.topping_needed else ("dough",)
-        baking = (f"baking loss of the {part}: {self.sources()[f'{part} baking']}" for part in parts)
-        return html + "".join(f'<p style="font-size:13px">{page.escape(text)}</p>' for text in (*self.capped, *baking))
+        return [*self.capped, *(f"baking loss of the {part}: {self.grounds[f'{part} baking']}" for part in parts)]
 
 
 def predict_yield(
@@ -108,11 +108,13 @@ def predict_yield(
     >>> made.pieces, round(made.baked_piece, 1)
     (130, 53.4)
     """
-    given = {
-        name: value for name, value in (("dough", piece), ("topping", topping), ("wash", wash)) if value is not None
-    }
-    if given:
-        formula = check(with_parts(formula, formula.parts, make_up(formula.pieces.given | _named(given))))
+    given = {"dough": ("piece", piece), "topping": ("topping", topping), "wash": ("wash", wash)}
+    masses = {
+        part: read_above(value, "mass", name, "weigh one piece", part != "dough", FormulaError)
+        for part, (name, value) in given.items() if value is not None
+    }  # fmt: skip
+    if masses:
+        formula = check(with_parts(formula, formula.parts, make_up(formula.pieces.given | masses)))
     found = losses_here(formula, losses, calibration)
     amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
     if not formula.shape:
@@ -148,20 +150,6 @@ def losses_here(formula, given=None, calibration=None):
                 loss, percent=own.value, low=max(low, 0.0), high=min(high, 100.0), rests_on=own.rests_on
             )
     return found
-
-
-def _named(given):
-    """Read masses under the names the caller typed, so that an error speaks of 'piece'."""
-    words = {"dough": "piece", "topping": "topping", "wash": "wash"}
-    result = {}
-    for name, value in given.items():
-        grams = np.asarray(value, float) if np.ndim(value) else read(value, "mass", words[name])
-        least = np.min(grams)
-        if not (np.all(np.isfinite(grams)) and (least > 0 or (least == 0 and name != "dough"))):
-            be = "a mass above 0 g" if name == "dough" else "a mass of 0 g or more"
-            raise FormulaError(must(words[name], be, f"{least:g} g", "weigh one piece"))
-        result[name] = grams
-    return result
 
 
 def _yield(formula, amount, losses):

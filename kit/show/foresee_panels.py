@@ -103,7 +103,7 @@ class ToppingPanel(_Foresee):
         only_one(formula, "for the panel")
         self.calibration = calibration
         self.baseline = fit = topping_fit(formula, pattern="arcs", calibration=calibration)
-        rim = next(float(row["value"]) for row in table("piece_defaults").rows if row["what"] == "bare_rim")
+        rim = float(table("piece_defaults").row(what="bare_rim")["value"])
         proofed, flat = fit.figures["density_proofed"][0], fit.figures["height_over_diameter_proofed"][0]
         dials = {
             "piece": Dial("piece of dough", fit.piece, 10.0, max(120.0, 1.5 * fit.piece), 1.0, "g", "mass"),

@@ -199,7 +199,7 @@ def test_text_of_a_step_is_no_markup():
     [
         ({"oven": 0}, AmountError, "'oven' must be a whole number of trays"),
         ({"oven": -2}, AmountError, "'oven'"),
-        ({"mixer": 0}, AmountError, "'mixer' must be a mass of dough above 0 g"),
+        ({"mixer": 0}, AmountError, "'mixer' must be a mass above 0 g"),
         ({"mixer": "-3 kg"}, AmountError, "'mixer'"),
         ({"mixer": "1 g"}, AmountError, "would not fill one tray"),
         ({"on_sale": "25:00"}, AmountError, "'on_sale' must be a time of day"),

@@ -281,7 +281,7 @@ def test_own_mixes_move_and_narrow_it():
         ({"preferment": 27}, FormulaError, "'preferment' must be a part of the formula"),
         ({"ingredients": {"honey": 20}}, FormulaError, "'ingredients' must be in the final dough"),
         ({"friction": 10, "minutes": 8}, AmountError, "'mixing' must be given once"),
-        ({"minutes": -3}, AmountError, "'minutes' must be 0 or more"),
+        ({"minutes": -3}, AmountError, "'minutes' must be a time of 0 min or more"),
         ({"batch": "0 g"}, AmountError, "'batch' must be a mass above 0 g"),
         ({"liquid": "cream"}, FormulaError, "'cream' must be in the final dough"),
     ],
