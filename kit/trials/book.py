@@ -6,29 +6,27 @@ is shown the conflict, and what the second wrote is kept as a version set aside.
 
 import contextlib
 import datetime
-import hashlib
 import json
 import re
 import unicodedata
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import sqlalchemy as sa
-from sqlalchemy.dialects.postgresql import TSQUERY
 
 from .. import page
 from ..errors import FileError, KitError, UnknownName, must
 from ..words import did_you_mean, listing, plain, plural
-from . import store
+from . import exchange, store
 from .changes import changes, merge
 from .fields import TrialError, date_of, is_number, text_of
-from .photos import as_stored
-from .records import KEY, VERDICTS, Trial
-from .store import LEXEMES, in_plain_words, photos, trials, versions
+from .photos import Photo, as_stored, digest
+from .records import KEY, TEXTS, VERDICTS, Trial, Version
+from .store import in_plain_words, photos, trials, versions
 
 MARKS = 10_000  # values in one statement; SQLite takes 32,766
 INDEXED = 100_000  # characters of a trial that the search knows
-_STANDING = (
-    "SELECT trials.id, key, current, document FROM trials JOIN versions ON trial = trials.id AND number = current "
+_STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).where(
+    versions.c.trial == trials.c.id, versions.c.number == trials.c.current
 )
 SUMMARY = (trials.c.id, trials.c.name, trials.c.date, trials.c.verdict, trials.c.formula, trials.c.parent, trials.c.key)
 
@@ -46,31 +44,6 @@ class ConflictError(KitError, RuntimeError):
 
 
 @dataclass(frozen=True)
-class Version:
-    """One version of a trial: number, who, when, what changed, the trial as it was; aside when it does not stand."""
-
-    number: int
-    by: str
-    at: str
-    aside: bool
-    changed: tuple
-    trial: Trial = field(repr=False)
-
-
-@dataclass(frozen=True)
-class Photo:
-    """A picture of a bake, checked and re-encoded: a JPEG without location."""
-
-    view: str
-    width: int
-    height: int
-    by: str
-    at: str
-    digest: str
-    picture: bytes = field(repr=False)
-
-
-@dataclass(frozen=True)
 class Found:
     """What a search shows of one trial."""
 
@@ -81,6 +54,20 @@ class Found:
     formula: str  # fingerprint
     parent: str  # key
     key: str
+
+
+@dataclass(frozen=True)
+class Imported:
+    """What came in, by the codes of this book: new, with more versions, differing, already there."""
+
+    new: dict  # code in the file: code in this book
+    continued: tuple
+    differing: tuple  # both books went on with it: the file's versions are kept, set aside
+    already_there: tuple
+
+    def __str__(self):
+        return (f"{plural(len(self.new), 'new trial')}, {len(self.continued)} with more versions, "
+                f"{len(self.differing)} that differ (set aside), {len(self.already_there)} already there")  # fmt: skip
 
 
 class TrialBook:
@@ -121,10 +108,10 @@ class TrialBook:
         by = text_of(by, "by", needed=True)
         _need_trial(trial)
         with self._writing() as connection:
-            number, conflict = self._append(connection, trial, by, _now())
-        if conflict is not None:
-            raise conflict
-        return number
+            saved = self._append(connection, trial, by, _now())
+        if isinstance(saved, ConflictError):
+            raise saved
+        return saved
 
     def entry(self, trial, by):
         """Return an Entry that saves each field as it is entered; see `Entry.set`."""
@@ -132,68 +119,59 @@ class TrialBook:
         return Entry(self, trial if trial.version else self.save(trial, by), by)
 
     def _append(self, connection, trial, by, at):
-        document = trial.document()
+        """Return the trial as it stands now, or the ConflictError with which it was set aside."""
         row = connection.execute(sa.select(trials).where(trials.c.key == trial.key).with_for_update()).first()
         if row is None:
-            shown = _shown(trial)
-            found = connection.execute(trials.insert().values(key=trial.key, current=1, **shown))
-            place = found.inserted_primary_key[0]
-            self._index(connection, place, trial, new=True)
-            self._insert_version(connection, place, 1, by, at, False, document)
-            return Trial.stored(document, code_of(place), 1), None
-        place = row.id
-        newest = connection.execute(
-            sa.select(sa.func.max(versions.c.number)).where(versions.c.trial == place)
-        ).scalar_one()
-        standing = self._document(connection, place, row.current)
-        if document == standing and row.current == trial.version:
-            return Trial.stored(document, code_of(place), row.current), None
-        aside = row.current != trial.version
-        if not aside and document.get("prediction") != standing.get("prediction"):
-            self._keep_prediction(connection, place)
-        self._insert_version(connection, place, newest + 1, by, at, aside, document)
+            place, number, aside = self._new(connection, trial, 1), 1, False
+        else:
+            place, aside = row.id, row.current != trial.version
+            standing = self._version(connection, place, row.current)
+            if not aside and not changes(standing, trial):
+                return standing
+            if not aside and trial.prediction != standing.prediction:
+                self._keep_prediction(connection, place)
+            newest = sa.select(sa.func.max(versions.c.number)).where(versions.c.trial == place)
+            number = connection.execute(newest).scalar_one() + 1
+        self._add_version(connection, place, Version(number, by, at, aside, trial))
         if aside:
-            return None, self._conflict(connection, place, row.current, trial, newest + 1)
-        connection.execute(trials.update().where(trials.c.id == place).values(current=newest + 1, **_shown(trial)))
-        self._index(connection, place, trial)
-        return Trial.stored(document, code_of(place), newest + 1), None
+            return self._conflict(connection, place, standing, trial, number)
+        if row is not None:
+            self._let_stand(connection, place, trial, number)
+        return replace(trial, code=code_of(place), version=number)
 
     def _keep_prediction(self, connection, place):
         """Raise TrialError when any version holds a measurement: taking that out again makes no prediction earlier."""
         for row in connection.execute(sa.select(versions).where(versions.c.trial == place)):
-            document = _parsed(row.document, place, row.number)
-            if any(document.get(section) for section in ("measured", "days", "scores")):
+            before = _read(place, row.number, row.document)
+            if before.measured or before.days or before.scores:
                 do = "a prediction made afterwards can't be checked: note it for the next bake"
                 raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))
 
-    def _insert_version(self, connection, place, number, by, at, aside, document):
-        text = json.dumps(document, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        row = {"trial": place, "number": number, "written_by": by, "written_at": at, "aside": aside, "document": text}
-        connection.execute(versions.insert().values(row))
+    def _new(self, connection, trial, current):
+        """Return the place of a trial that the book did not know; its versions are still to be added."""
+        found = connection.execute(trials.insert().values(key=trial.key, **_shown(trial, current)))
+        place = found.inserted_primary_key[0]
+        store.index(connection, place, _words_of(trial))
+        return place
 
-    def _index(self, connection, place, trial, new=False):
-        words = _words_of(trial)
-        if connection.dialect.name == "sqlite":
-            if not new:
-                connection.execute(sa.text("DELETE FROM trial_words WHERE rowid = :id"), {"id": place})
-            connection.execute(
-                sa.text("INSERT INTO trial_words (rowid, words) VALUES (:id, :w)"), {"id": place, "w": words}
-            )
-        else:
-            connection.execute(trials.update().where(trials.c.id == place).values(words=words))
+    def _let_stand(self, connection, place, trial, number):
+        connection.execute(trials.update().where(trials.c.id == place).values(_shown(trial, number)))
+        store.index(connection, place, _words_of(trial))
 
-    def _conflict(self, connection, place, current, trial, kept):
-        theirs = Trial.stored(self._document(connection, place, current), code_of(place), current)
+    def _add_version(self, connection, place, v):
+        text = json.dumps(v.trial.document(), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+        row = {"trial": place, "number": v.number, "written_by": v.by, "written_at": v.at, "aside": v.aside}
+        connection.execute(versions.insert().values(row | {"document": text}))
+
+    def _conflict(self, connection, place, theirs, trial, kept):
         who = connection.execute(
-            sa.select(versions.c.written_by, versions.c.written_at)
-            .where(versions.c.trial == place, versions.c.number == current)
-        ).one()  # fmt: skip
-        document = self._document(connection, place, trial.version)
-        base = document and _stored(document, place, trial.version)
+            sa.select(versions).where(versions.c.trial == place, versions.c.number == theirs.version)
+        ).one()
+        base = self._version(connection, place, trial.version)
         other = changes(base, theirs)
         both = tuple(_spoken(entry) for entry in changes(base, trial) if entry in other)
         do = f"look at both; yours is kept as version {kept}, set aside"
-        got = f"version {current}, saved by {who.written_by} at {who.written_at}"
+        got = f"version {theirs.version}, saved by {who.written_by} at {who.written_at}"
         if both:
             got += f", which also changed {listing(both)}"
         be = f"saved on top of the version it was read from ({trial.version})"
@@ -211,12 +189,10 @@ class TrialBook:
         data, width, height = as_stored(picture)
         with self._writing() as connection:
             place = self._place(connection, trial)
-            found = connection.execute(
-                sa.select(photos).where(photos.c.trial == place, photos.c.digest == hashlib.sha256(data).hexdigest())
-            ).first()
-            if found is None:
-                self._insert_photo(connection, place, Photo(view, width, height, by, _now(), _digest(data), data))
-        return next(photo for photo in self.photos(trial) if photo.digest == _digest(data))
+            same = sa.select(photos).where(photos.c.trial == place, photos.c.digest == digest(data))
+            if connection.execute(same).first() is None:
+                self._insert_photo(connection, place, Photo(view, width, height, by, _now(), data))
+        return next(photo for photo in self.photos(trial) if photo.picture == data)
 
     def _insert_photo(self, connection, place, photo):
         row = {"trial": place, "view": photo.view, "digest": photo.digest, "added_by": photo.by, "added_at": photo.at,
@@ -227,15 +203,57 @@ class TrialBook:
 
     def export(self, path):
         """Write the whole book into one new ZIP file: CSV, JSON with its JSON Schema, photos. Raises FileError."""
-        from .exchange import export
-
-        return export(self, path)
+        with self.standing() as there:
+            kept = [exchange.Kept(t.code, t.version, there.history(t), there.photos(t)) for t in there.trials()]
+        return exchange.pack(kept, path)
 
     def import_from(self, path):
-        """Take in an exported ZIP file and return what came in; see `kit.trials.exchange.import_from`."""
-        from .exchange import import_from
+        """Take in an exported ZIP file, whole or not at all, and return what came in as Imported.
 
-        return import_from(self, path)
+        New trials get this book's next codes; a trial that both books know gains the versions it lacks, set aside
+        where both went on with it. Raises FileError for anything but an export, and KitError for a trial that can't
+        stand.
+        """
+        found, came = exchange.unpack(path), {"continued": [], "differing": [], "already": []}
+        new = {}
+        with self._writing() as connection:
+            for each in found:
+                key = sa.select(trials.c.id, trials.c.current).where(trials.c.key == each.standing.key)
+                if row := connection.execute(key).first():
+                    place = row.id
+                    came[self._continue(connection, place, row.current, each)].append(code_of(place))
+                else:
+                    place = new[each.code] = self._new(connection, each.standing, each.current)
+                    for version in each.versions:
+                        self._add_version(connection, place, version)
+                held = {photo.digest for photo in self._photos(connection, place)}
+                for photo in each.photos:
+                    if photo.digest not in held:
+                        self._insert_photo(connection, place, photo)
+                        held.add(photo.digest)
+        return Imported({code: code_of(place) for code, place in new.items()}, *map(tuple, came.values()))
+
+    def _continue(self, connection, place, current, kept):
+        """Put in the versions that a trial lacks; the newest not set aside stands, also where an older book had it not.
+
+        Returns how the two books compare: continued, differing or already.
+        """
+        here = self._history(connection, place)
+        known = [(v.by, v.at, v.trial.document()) for v in here]
+        there = [(v.by, v.at, v.trial.document()) for v in kept.versions]
+        stands = max((v for v in here if not v.aside), key=lambda v: v.number, default=None)
+        lacking = [v for v, each in zip(kept.versions, there, strict=True) if each not in known]
+        goes_on = there[: len(here)] == known
+        for number, v in enumerate(lacking, len(here) + 1):
+            added = replace(v, number=number, aside=v.aside or not goes_on)
+            self._add_version(connection, place, added)
+            stands = stands if added.aside else added
+        moved = stands is not None and stands.number != current
+        if moved:
+            self._let_stand(connection, place, stands.trial, stands.number)
+        if lacking and not goes_on:
+            return "differing"
+        return "continued" if lacking or moved else "already"
 
     # reading
 
@@ -245,24 +263,21 @@ class TrialBook:
 
     def trials(self, codes=None):
         """Return trials as they stand, in the order of the codes or keys given; all, by date, for None."""
-        if codes is None:
-            with self._reading() as connection:
-                rows = _rows(connection, _STANDING + "ORDER BY date, trials.id")
-            return [_from_row(row) for row in rows]
-        wanted = [str(code) if (place := _place_of(code)) is None else place for code in codes]
-        found = {}
         with self._reading() as connection:
-            mark = "?" if connection.dialect.name == "sqlite" else "%s"
-            for column, kind in (("trials.id", int), ("key", str)):
-                some = [each for each in wanted if isinstance(each, kind)]
-                for start in range(0, len(some), MARKS):
-                    part = tuple(some[start : start + MARKS])
-                    query = f"{_STANDING}WHERE {column} IN ({', '.join([mark] * len(part))})"
-                    found |= {row[0 if kind is int else 1]: row for row in _rows(connection, query, part)}
+            if codes is None:
+                rows = connection.execute(_STANDING.order_by(trials.c.date, trials.c.id))
+                return [_read(place, number, document) for place, _, number, document in rows]
+            found, wanted = {}, [_place_of(code) or str(code) for code in codes]
+            for start in range(0, len(wanted), MARKS):
+                some = wanted[start : start + MARKS]
+                places, keys = ([each for each in some if isinstance(each, kind)] for kind in (int, str))
+                rows = connection.execute(_STANDING.where(trials.c.id.in_(places) | trials.c.key.in_(keys)))
+                for place, key, number, document in rows:
+                    found[place] = found[key] = place, number, document
         for code, each in zip(codes, wanted, strict=True):
             if each not in found:
                 self._unknown(code)
-        return [_from_row(found[each]) for each in wanted]
+        return [_read(*found[each]) for each in wanted]
 
     def _unknown(self, code):
         with self._reading() as connection:
@@ -274,25 +289,26 @@ class TrialBook:
     def history(self, trial):
         """Return every Version of a trial, the first first; a trial, its code or key."""
         with self._reading() as connection:
-            place = self._place(connection, trial)
-            rows = connection.execute(
-                sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number)
-            ).all()
+            return self._history(connection, self._place(connection, trial))
+
+    def _history(self, connection, place):
         made, before = [], None
-        for row in rows:
-            trial = _stored(_parsed(row.document, place, row.number), place, row.number)
+        rows = connection.execute(sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number))
+        for row in rows.all():
+            trial = _read(place, row.number, row.document)
             changed = tuple(map(_spoken, changes(before, trial)))
-            made.append(Version(row.number, row.written_by, row.written_at, row.aside, changed, trial))
+            made.append(Version(row.number, row.written_by, row.written_at, row.aside, trial, changed))
             before = before if row.aside else trial
         return made
 
     def photos(self, trial):
         """Return the Photos of a trial, the first first."""
         with self._reading() as connection:
-            rows = connection.execute(
-                sa.select(photos).where(photos.c.trial == self._place(connection, trial)).order_by(photos.c.id)
-            ).all()
-        return [Photo(r.view, r.width, r.height, r.added_by, r.added_at, r.digest, r.picture) for r in rows]
+            return self._photos(connection, self._place(connection, trial))
+
+    def _photos(self, connection, place):
+        rows = connection.execute(sa.select(photos).where(photos.c.trial == place).order_by(photos.c.id)).all()
+        return [Photo(r.view, r.width, r.height, r.added_by, r.added_at, r.picture) for r in rows]
 
     def find(self, text="", since=None, until=None, verdict=None, formula=None, parent=None, most=200):
         """Return [Found], the newest bakes first: all words of the text (beginnings of words count), and filters.
@@ -326,31 +342,21 @@ class TrialBook:
         rest = []
         for word in (text_of(text, "text") or "").split():
             if (place := _place_of(word)) is not None:
-                query = query.where(sa.or_(trials.c.id == place, *self._with_words([code_of(place)], "")))
+                query = query.where(sa.or_(trials.c.id == place, *self._with_words([code_of(place)])))
             elif re.fullmatch(r"\d{4}-\d\d(-\d\d)?", word):
                 day = sa.cast(trials.c.date, sa.String).startswith(word)
-                query = query.where(sa.or_(day, *self._with_words([word], "")))
+                query = query.where(sa.or_(day, *self._with_words([word])))
             else:
                 rest.append(word)
-        query = query.where(*self._with_words(rest))
+        query = query.where(*self._with_words(rest, begin=True))
         with self._reading() as connection:
             rows = connection.execute(query).all()
         return [Found(code_of(r.id), r.name, r.date, r.verdict, r.formula, r.parent, r.key) for r in rows]
 
-    def _with_words(self, texts, more="*"):
-        """Return [the condition under which a trial has all words of the texts], [] for no word.
-
-        more: "*" for words that begin so, "" for whole words.
-        """
+    def _with_words(self, texts, begin=False):
+        """Return [the condition under which a trial has all words of the texts], [] for no word."""
         words = _folded(" ".join(texts))
-        if not words:
-            return []
-        if self._engine.dialect.name == "sqlite":
-            inner = sa.select(sa.literal_column("rowid")).select_from(sa.table("trial_words"))
-            match = " ".join(f'"{word}"{more}' for word in words)
-            return [trials.c.id.in_(inner.where(sa.literal_column("trial_words").match(match)))]
-        match = " & ".join(f"'{word}'{more and ':*'}" for word in words)
-        return [sa.literal_column(LEXEMES).op("@@")(sa.cast(match, TSQUERY))]
+        return [store.with_words(self._engine.dialect.name, words, begin)] if words else []
 
     def __len__(self):
         with self._reading() as connection:
@@ -376,11 +382,11 @@ class TrialBook:
             self._unknown(trial)
         return found
 
-    def _document(self, connection, place, number):
-        found = connection.execute(
-            sa.select(versions.c.document).where(versions.c.trial == place, versions.c.number == number)
-        ).scalar()
-        return _parsed(found, place, number) if found is not None else None
+    def _version(self, connection, place, number):
+        """Return the trial of a version; None when there is none of that number."""
+        found = sa.select(versions.c.document).where(versions.c.trial == place, versions.c.number == number)
+        document = connection.execute(found).scalar()
+        return None if document is None else _read(place, number, document)
 
     @contextlib.contextmanager
     def _reading(self):
@@ -460,45 +466,18 @@ def _place_of(code):
     return int(found[1]) if found else None
 
 
-def _rows(connection, query, values=()):
-    """Return the rows of plain SQL from the driver itself: an expression and its result take three times as long."""
-    cursor = connection.connection.cursor()
+def _read(place, number, document):
+    """Return the Trial of a version as it lies in the book. Raises FileError for a damaged one."""
     try:
-        cursor.execute(query, values)
-        return cursor.fetchall()
-    except connection.dialect.dbapi.Error as error:
-        raise sa.exc.DBAPIError(query, None, error) from error
-    finally:
-        cursor.close()
-
-
-def _from_row(row):
-    place, _, current, document = row
-    return _stored(_parsed(document, place, current), place, current)
-
-
-def _parsed(text, place, number):
-    """Return the document of a version as it lies in the book. Raises FileError for a damaged one."""
-    with contextlib.suppress(ValueError):
-        if isinstance(document := json.loads(text), dict):
-            return document
-    raise _damaged(place, number)
-
-
-def _stored(document, place, number):
-    try:
-        return Trial.stored(document, code_of(place), number)
+        return Trial.stored(json.loads(document), code_of(place), number)
     except (AttributeError, KeyError, TypeError, ValueError):
-        raise _damaged(place, number) from None
+        do = "take the book from a copy; nothing was changed"
+        name = f"{code_of(place)} version {number}"
+        raise FileError(must(name, "whole in the book", "a damaged record", do)) from None
 
 
 def _spoken(entry):
     return str(entry).replace("_", " ")
-
-
-def _damaged(place, number):
-    do = "take the book from a copy; nothing was changed"
-    return FileError(must(f"{code_of(place)} version {number}", "whole in the book", "a damaged record", do))
 
 
 def _need_trial(trial):
@@ -511,32 +490,17 @@ def _now():
     return datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
 
 
-def _digest(data):
-    return hashlib.sha256(data).hexdigest()
-
-
-def _shown(trial):
+def _shown(trial, number):
     recipe = trial.planned_formula or trial.weighed_formula
     return {"name": trial.name, "date": trial.date, "parent": trial.parent, "verdict": trial.verdict,
-            "formula": recipe.fingerprint if recipe else "", "words": ""}  # fmt: skip
+            "formula": recipe.fingerprint if recipe else "", "current": number, "words": ""}  # fmt: skip
 
 
 def _words_of(trial):
-    recipe = trial.planned_formula
-    texts = [
-        trial.name,
-        trial.baker,
-        trial.mix,
-        trial.question,
-        trial.verdict,
-        trial.reason,
-        trial.next_change,
-        recipe.name if recipe else "",
-        trial.deviations,
-        trial.notes,
-        *(v for section in (trial.lots, trial.controlled) for v in section.values() if isinstance(v, str)),
-    ]
-    return " ".join(_folded("\n".join(text for text in texts if text)[:INDEXED]))  # fmt: skip
+    texts = [trial.planned_formula.name] if trial.planned_formula else []
+    texts += [getattr(trial, name) for name in TEXTS if name != "notes"] + [trial.notes]  # the longest last
+    texts += [v for section in (trial.lots, trial.controlled) for v in section.values() if isinstance(v, str)]
+    return " ".join(_folded("\n".join(text for text in texts if text)[:INDEXED]))
 
 
 def _folded(text):

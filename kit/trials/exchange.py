@@ -11,22 +11,20 @@ import zipfile
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import sqlalchemy as sa
-
 from ..errors import FileError, KitError, UnknownName, must
 from ..files import as_cell, csv_rows, from_cell, read_text, whole
 from ..formula import Formula
 from ..units import amount
-from ..words import listing, plain, plural
-from .book import Photo, _digest, _parsed, _shown, code_of
+from ..words import listing, plain
 from .fields import KIND, Note, TrialError, date_of, in_unit, text_of, trial_fields
-from .photos import LARGEST, as_stored, is_bare
+from .photos import LARGEST, Photo, as_stored, digest, is_bare
 from .recipes import Recipe
-from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial
-from .store import path_of, photos, trials, versions
+from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial, Version
+from .store import path_of
 
 UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far more
 PICTURES = 20_000
+PHOTO = r"photos/[0-9a-f]{64}\.jpg"  # named by its digest
 BEFORE = ("code", "version", "by", "name", "date", "baker", "mix", "question", "parent", "invented", "planned formula",
           "weighed formula")  # fmt: skip
 AFTER = ("deviations", "notes", "verdict", "reason", "next change")
@@ -34,17 +32,18 @@ KEPT = {"planned formula": "planned formula as kept", "weighed formula": "weighe
 
 
 @dataclass(frozen=True)
-class Imported:
-    """What came in, by the codes of this book: new, with more versions, differing, already there."""
+class Kept:
+    """A trial as a book keeps it: code, number of the version that stands, all versions, photos."""
 
-    new: dict  # code in the file: code in this book
-    continued: tuple
-    differing: tuple  # both books went on with it: the file's versions are kept, set aside
-    already_there: tuple
+    code: str
+    current: int
+    versions: tuple
+    photos: tuple
 
-    def __str__(self):
-        return (f"{plural(len(self.new), 'new trial')}, {len(self.continued)} with more versions, "
-                f"{len(self.differing)} that differ (set aside), {len(self.already_there)} already there")  # fmt: skip
+    @property
+    def standing(self):
+        """The trial as it stands."""
+        return next(version.trial for version in self.versions if version.number == self.current)
 
 
 def flat(trial):
@@ -298,23 +297,21 @@ def schema():
             "required": ["format", "trials"]}  # fmt: skip
 
 
-def export(book, path):
-    """Write the whole book into one new ZIP file and return its path. Raises FileError when the name is taken."""
-    path = path_of(path)
-    with book.standing() as there:
-        standing, entries, pictures = there.trials(), [], {}
-        for trial in standing:
-            entry = {"code": trial.code, "current": trial.version, "versions": [], "photos": []}
-            for v in there.history(trial):
-                entry["versions"].append({"number": v.number, "by": v.by, "at": v.at, "aside": v.aside,
-                                          "document": v.trial.document()})  # fmt: skip
-            for photo in there.photos(trial):
-                name = f"photos/{_digest(photo.picture)}.jpg"
-                pictures[name] = photo.picture
-                entry["photos"].append({"file": name, "view": photo.view, "by": photo.by, "at": photo.at})
-            entries.append(entry)
+def pack(kept, path):
+    """Write what a book keeps into one new ZIP file and return its path. Raises FileError when the name is taken."""
+    path, entries, pictures = path_of(path), [], {}
+    for each in kept:
+        entry = {"code": each.code, "current": each.current, "versions": [], "photos": []}
+        for v in each.versions:
+            entry["versions"].append({"number": v.number, "by": v.by, "at": v.at, "aside": v.aside,
+                                      "document": v.trial.document()})  # fmt: skip
+        for photo in each.photos:
+            name = f"photos/{photo.digest}.jpg"
+            pictures[name] = photo.picture
+            entry["photos"].append({"file": name, "view": photo.view, "by": photo.by, "at": photo.at})
+        entries.append(entry)
     members = {
-        "trials.csv": ("﻿" + write_csv(standing)).encode("utf-8"),
+        "trials.csv": ("﻿" + write_csv([each.standing for each in kept])).encode("utf-8"),
         "trials.json": json.dumps({"format": FORMAT, "trials": entries}, ensure_ascii=False, indent=1).encode("utf-8"),
         "trials.schema.json": json.dumps(schema(), ensure_ascii=False, indent=1).encode("utf-8"),
         **pictures,
@@ -331,96 +328,31 @@ def export(book, path):
     return path
 
 
-def import_from(book, path):
-    """Take an exported ZIP file into a book, whole or not at all, and return what came in as Imported.
+def unpack(path):
+    """Return [Kept] of an exported ZIP file, all checked; nothing is written anywhere.
 
-    New trials get this book's next codes; a trial that both books know gains the versions it lacks, set aside where
-    both went on with it. Raises FileError for anything but an export, and KitError for a trial that can't stand.
+    Raises FileError for anything but an export, and KitError for a trial that can't stand.
     """
     path = path_of(path)
-    entries, pictures = _read_export(path)
-    new, continued, differing, already = {}, [], [], []
-    with book._writing() as connection:
-        for entry in entries:
-            last = entry["versions"][-1]["trial"]
-            row = connection.execute(sa.select(trials.c.id, trials.c.current).where(trials.c.key == last.key)).first()
-            if row is None:
-                place = _insert(book, connection, entry)
-                new[entry["code"]] = code_of(place)
-            else:
-                place = row.id
-                kind = _continue(book, connection, place, row.current, entry)
-                {"continued": continued, "differing": differing, "already": already}[kind].append(code_of(place))
-            there = connection.execute(sa.select(photos.c.picture).where(photos.c.trial == place)).scalars()
-            held = set(map(_digest, there))  # an older book may say another digest than its picture has
-            for photo in entry["photos"]:
-                data, width, height = pictures[photo["file"]]
-                made = Photo(photo["view"], width, height, photo["by"], photo["at"], _digest(data), data)
-                if made.digest not in held:
-                    book._insert_photo(connection, place, made)
-                    held.add(made.digest)
-    return Imported(new, tuple(continued), tuple(differing), tuple(already))
-
-
-def _insert(book, connection, entry):
-    standing = next(v["trial"] for v in entry["versions"] if v["number"] == entry["current"])
-    found = connection.execute(trials.insert().values(key=standing.key, current=entry["current"], **_shown(standing)))
-    place = found.inserted_primary_key[0]
-    for v in entry["versions"]:
-        book._insert_version(connection, place, v["number"], v["by"], v["at"], v["aside"], v["document"])
-    book._index(connection, place, standing, new=True)
-    return place
-
-
-def _continue(book, connection, place, current, entry):
-    """Put in the versions that a trial lacks; the newest not set aside stands, also where an older book had it not."""
-
-    def same(by, at, document):
-        return by, at, json.dumps(document, sort_keys=True)
-
-    here, stands = [], current
-    for row in connection.execute(
-        sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number)
-    ):  # fmt: skip
-        here.append(same(row.written_by, row.written_at, _parsed(row.document, place, row.number)))
-        stands = stands if row.aside else row.number
-    there = [same(v["by"], v["at"], v["document"]) for v in entry["versions"]]
-    lacking = [v for v, each in zip(entry["versions"], there, strict=True) if each not in here]
-    goes_on = there[: len(here)] == here
-    for number, v in enumerate(lacking, len(here) + 1):
-        aside = v["aside"] or not goes_on
-        book._insert_version(connection, place, number, v["by"], v["at"], aside, v["document"])
-        stands = stands if aside else number
-    if stands != current:
-        standing = Trial.stored(book._document(connection, place, stands))
-        connection.execute(trials.update().where(trials.c.id == place).values(current=stands, **_shown(standing)))
-        book._index(connection, place, standing)
-    if lacking and not goes_on:
-        return "differing"
-    return "continued" if lacking or stands != current else "already"
-
-
-def _read_export(path):
-    """Return (entries, {file: (JPEG, width, height)}) of an export; nothing is written anywhere."""
     try:
         with zipfile.ZipFile(path) as archive:
             names = archive.namelist()
             for name in names:
-                if name not in ("trials.csv", "trials.json", "trials.schema.json") and not re.fullmatch(
-                    r"photos/[0-9a-f]{64}\.jpg", name
-                ):
+                if name not in ("trials.csv", "trials.json", "trials.schema.json") and not re.fullmatch(PHOTO, name):
                     do = "export it anew; nothing was taken in"
                     raise FileError(must(path.name, "an export of a trial book", f"a file {name[:80]!r} in it", do))
             if "trials.json" not in names or len(set(names)) != len(names) or len(names) > PICTURES:
                 got = "no trials.json" if "trials.json" not in names else "files named twice, or too many"
                 raise FileError(must(path.name, "an export of a trial book", got, "export it anew"))
             document = json.loads(_unpacked(archive, "trials.json", UNPACKED, path))
-            entries, wanted = _checked(document, path)
-            pictures = {}
-            for name, digest in wanted.items():
+
+            @functools.cache
+            def picture_of(name):
                 if name not in names:
                     raise FileError(must(path.name, "whole", f"no {name[:40]}", "export it anew"))
-                pictures[name] = _picture(_unpacked(archive, name, LARGEST, path), digest, path)
+                return _picture(_unpacked(archive, name, LARGEST, path), name, path)
+
+            return _checked(document, path, picture_of)
     except (zipfile.BadZipFile, RuntimeError, NotImplementedError, json.JSONDecodeError, UnicodeDecodeError,
             RecursionError, EOFError) as error:  # fmt: skip
         if isinstance(error, KitError):
@@ -431,7 +363,6 @@ def _read_export(path):
         if isinstance(error, KitError):
             raise
         raise FileError(must(path.name, "a file that can be read", error.strerror, "check its name")) from None
-    return entries, pictures
 
 
 def _unpacked(archive, name, most, path):
@@ -444,15 +375,15 @@ def _unpacked(archive, name, most, path):
     return data
 
 
-def _picture(data, digest, path):
-    if _digest(data) != digest:
+def _picture(data, name, path):
+    if digest(data) not in name:
         raise FileError(must(path.name, "whole", "a picture that was changed", "export it anew"))
     checked, width, height = as_stored(data)
     return (data if is_bare(data, width, height) else checked), width, height
 
 
-def _checked(document, path):
-    """Return entries with their Trials checked, and {photo file: digest}."""
+def _checked(document, path, picture_of):
+    """Return [Kept] of an export's document, every trial checked; picture_of: a file's picture and size."""
 
     def need(condition, got):
         if not condition:
@@ -463,44 +394,39 @@ def _checked(document, path):
     if version != FORMAT:
         do = "update the kit" if isinstance(version, int) and version > FORMAT else "export it anew"
         raise FileError(must(path.name, f"of format {FORMAT}", repr(version)[:40], do))
-    entries, wanted, seen = [], {}, set()
+    kept, seen = [], set()
     for body in document["trials"]:
         need(isinstance(body, dict) and isinstance(body.get("versions"), list), "a trial without versions")
-        made = []
+        made, shots = [], []
         for number, v in enumerate(body["versions"], 1):
             need(isinstance(v, dict) and v.get("number") == number, "versions out of order")
             need(isinstance(v.get("aside"), bool), "a version that does not say whether it stands")
-            trial = Trial.from_document(v.get("document"))
-            by, at = text_of(v.get("by"), "by", needed=True), _instant(v.get("at"))
-            made.append({"number": number, "by": by, "at": at, "aside": v["aside"], "document": v["document"],
-                         "trial": trial})  # fmt: skip
-        standing = [v["number"] for v in made if not v["aside"]]
+            made.append(Version(number, *_who_and_when(v), v["aside"], Trial.from_document(v.get("document"))))
+        standing = [v.number for v in made if not v.aside]
         need(body.get("current") in standing, "no version that stands")
-        key = made[0]["trial"].key
-        need(len({v["trial"].key for v in made}) == 1 and key not in seen, "versions of different trials")
+        key = made[0].trial.key
+        need({v.trial.key for v in made} == {key} and key not in seen, "versions of different trials")
         seen.add(key)
-        shots = []
         need(isinstance(body.get("photos", []), list), "photos that are no list")
         for photo in body.get("photos", []):
             need(isinstance(photo, dict), "a photo that is none")
-            found = re.fullmatch(r"photos/([0-9a-f]{64})\.jpg", str(photo.get("file")))
-            need(found, "a photo under a strange name")
-            wanted[found[0]] = found[1]
-            shots.append({"file": found[0], "digest": found[1], "at": _instant(photo.get("at")),
-                          "view": text_of(photo.get("view"), "view", needed=True),
-                          "by": text_of(photo.get("by"), "by", needed=True)})  # fmt: skip
+            name = str(photo.get("file"))
+            need(re.fullmatch(PHOTO, name), "a photo under a strange name")
+            data, width, height = picture_of(name)
+            view = text_of(photo.get("view"), "view", needed=True)
+            shots.append(Photo(view, width, height, *_who_and_when(photo), data))
         # the newest: older kits wrote another when somebody saved during an export
-        entries.append({"code": str(body.get("code", ""))[:20], "current": max(standing), "versions": made,
-                        "photos": shots})  # fmt: skip
-    return entries, wanted
+        kept.append(Kept(str(body.get("code", ""))[:20], max(standing), tuple(made), tuple(shots)))
+    return kept
 
 
-def _instant(text):
-    text = text_of(text, "at", needed=True)
-    date_of(text[:10])
-    if len(text) > 32:
-        raise TrialError(must("at", "a moment in ISO 8601", repr(text[:40]), "take it from an export"))
-    return text
+def _who_and_when(body):
+    """Return (by, at) of a version or photo. Raises TrialError."""
+    by, at = (text_of(body.get(word), word, needed=True) for word in ("by", "at"))
+    date_of(at[:10])
+    if len(at) > 32:
+        raise TrialError(must("at", "a moment in ISO 8601", repr(at[:40]), "take it from an export"))
+    return by, at
 
 
 def _column(words, unit):

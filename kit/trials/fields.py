@@ -193,7 +193,7 @@ class Note:
 
     def __str__(self):
         day, by = ("" if self.day is None else f" day {self.day}"), self.taster and f" by {self.taster}"
-        return f"{self.how} {self.field.words}{day}{by}".strip()
+        return f"{self.how} {self.name.replace('_', ' ')}{day}{by}".strip()
 
     @property
     def field(self):

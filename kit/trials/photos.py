@@ -1,9 +1,11 @@
 """Photos: checked, turned upright, re-encoded with nothing but the pixels, so that no place or person travels along."""
 
+import hashlib
 import io
 import os
 import re
 import warnings
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ..errors import FileError, must
@@ -16,6 +18,28 @@ KINDS = ("JPEG", "PNG", "WEBP")
 # first bytes of other kinds, as their standards have them
 KNOWN_BY = {b"GIF8": "a GIF", b"%PDF": "a PDF", b"II*\0": "a TIFF", b"MM\0*": "a TIFF"}
 _SCAN = re.compile(rb"(?:[^\xff]+|\xff[\x00\xd0-\xd7])*+\xff\xd9")  # a JPEG's coded pixels and its end
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A picture of a bake, checked and re-encoded: a JPEG without location."""
+
+    view: str
+    width: int
+    height: int
+    by: str
+    at: str
+    picture: bytes = field(repr=False)
+
+    @property
+    def digest(self):
+        """SHA-256 of the picture, by which two books know it."""
+        return digest(self.picture)
+
+
+def digest(data):
+    """Return the SHA-256 of bytes."""
+    return hashlib.sha256(data).hexdigest()
 
 
 def as_stored(picture):

@@ -396,6 +396,18 @@ class Trial:
         return html + page.paragraphs((*notes, *self.doubts))
 
 
+@dataclass(frozen=True)
+class Version:
+    """One version of a trial: number, who, when, the trial as it was, what changed; aside when it does not stand."""
+
+    number: int
+    by: str
+    at: str  # UTC, ISO 8601
+    aside: bool  # written on top of a version that stood no longer
+    trial: Trial = field(repr=False)
+    changed: tuple = ()
+
+
 _BLANK = {each.name: each.default for each in fields(Trial) if each.default is not MISSING}
 
 

@@ -8,6 +8,7 @@ import sqlite3
 from pathlib import Path
 
 import sqlalchemy as sa
+from sqlalchemy.dialects.postgresql import TSQUERY
 
 from ..errors import FileError, KitError, must
 from ..files import WAIT, whole
@@ -18,8 +19,6 @@ SCHEMA = 1
 UPGRADES = {}
 APPLICATION = 0x54524C42  # marks a SQLite file as a trial book
 COMMENT = "trial book, schema {}"
-
-LEXEMES = "array_to_tsvector(string_to_array(words, ' '))"  # words as folded here, whatever the server's language
 
 metadata = sa.MetaData()
 trials = sa.Table(
@@ -63,6 +62,48 @@ photos = sa.Table(
 )
 
 
+# Where the dialects differ: what begins a transaction, what stands beside the tables, how words are searched for.
+
+_LEXEMES = "array_to_tsvector(string_to_array(words, ' '))"  # words as folded here, whatever the server's language
+_fts = sa.table("trial_words", sa.column("rowid"), sa.column("words"))  # SQLite's FTS5
+for _dialect, _statement in (
+    ("sqlite", "CREATE VIRTUAL TABLE trial_words USING fts5(words)"),
+    ("sqlite", f"PRAGMA application_id = {APPLICATION}"),
+    ("postgresql", f"CREATE INDEX trial_words ON trials USING gin ({_LEXEMES})"),
+):
+    sa.event.listen(metadata, "after_create", sa.DDL(_statement).execute_if(dialect=_dialect))
+
+
+def _begun(connection):
+    """Begin a transaction that waits no longer than WAIT for others, or one that reads a single state."""
+    statements = {
+        ("sqlite", "writes"): "BEGIN IMMEDIATE",
+        ("sqlite", "snapshot"): "BEGIN",
+        ("postgresql", "writes"): f"SET LOCAL lock_timeout = '{WAIT}s'",
+        ("postgresql", "snapshot"): "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY",
+    }
+    if how := connection.get_execution_options().get("how"):  # a lone SELECT needs none
+        connection.exec_driver_sql(statements[connection.dialect.name, how])
+
+
+def index(connection, place, words):
+    """Let the search know the words of a trial."""
+    if connection.dialect.name == "sqlite":
+        connection.execute(sa.delete(_fts).where(_fts.c.rowid == place))
+        connection.execute(sa.insert(_fts).values(rowid=place, words=words))
+    else:
+        connection.execute(trials.update().where(trials.c.id == place).values(words=words))
+
+
+def with_words(dialect, words, begin):
+    """Return the condition under which a trial has all words; begin: whether its own may only begin so."""
+    if dialect == "sqlite":
+        match = " ".join(f'"{word}"{"*" * begin}' for word in words)
+        return trials.c.id.in_(sa.select(_fts.c.rowid).where(sa.literal_column("trial_words").match(match)))
+    match = " & ".join(f"'{word}'{':*' * begin}" for word in words)
+    return sa.literal_column(_LEXEMES).op("@@")(sa.cast(match, TSQUERY))
+
+
 # What is meant for a URL, also one that lacks a slash: never taken for a file, whose name an error would show.
 _URL = re.compile(r".*://|\w{2,}(\+\w+)?:/|postgres\w*(\+\w+)?//|[^:/\\]+:[^/\\@]+@")
 
@@ -92,12 +133,12 @@ def in_file(path):
         if not path.exists():
             _make_file(path)
         schema = _schema_of_file(path)
-        if schema < SCHEMA:
-            _upgrade_file(path, schema)
         engine = _file_engine(path)
         try:
+            if schema < SCHEMA:
+                _upgrade_file(engine, path)
             with engine.connect() as connection:
-                schema = connection.exec_driver_sql("PRAGMA user_version").scalar()
+                schema = connection.exec_driver_sql(_SCHEMA_OF_FILE).scalar()
                 if schema != SCHEMA:  # what the file's first bytes say lags behind while others write
                     raise _newer(path.name, schema)
                 connection.execute(sa.select(trials.c.id).limit(1)).all()
@@ -130,12 +171,7 @@ def at_url(url):
             do = "install the kit with its extra 'postgresql'"
             raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
 
-        @sa.event.listens_for(engine, "begin")
-        def _begun(connection):
-            if how := connection.get_execution_options().get("how"):
-                snapshot = "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY"
-                connection.exec_driver_sql({"writes": f"SET LOCAL lock_timeout = '{WAIT}s'", "snapshot": snapshot}[how])
-
+        sa.event.listen(engine, "begin", _begun)
         with engine.execution_options(how="writes").begin() as connection:
             connection.execute(sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": APPLICATION})
             _prepare_database(connection, name)
@@ -155,11 +191,7 @@ def _file_engine(path):
         for setting in settings:
             connection.execute(f"PRAGMA {setting}")
 
-    @sa.event.listens_for(engine, "begin")
-    def _begun(connection):
-        if how := connection.get_execution_options().get("how"):  # a lone SELECT needs none
-            connection.exec_driver_sql({"writes": "BEGIN IMMEDIATE", "snapshot": "BEGIN"}[how])
-
+    sa.event.listen(engine, "begin", _begun)
     return engine
 
 
@@ -175,25 +207,13 @@ def _make_file(path):
     if not path.parent.is_dir():
         raise FileError(must(str(path), "in a folder that exists", str(path.parent), "make the folder first"))
     with contextlib.suppress(FileExistsError), whole(path) as file:
-        _write_schema(file.name)
+        engine = sa.create_engine(sa.URL.create("sqlite", database=file.name), poolclass=sa.pool.NullPool)
+        with engine.begin() as connection:
+            metadata.create_all(connection)
+            connection.exec_driver_sql(f"{_SCHEMA_OF_FILE} = {SCHEMA}")
 
 
-def _write_schema(path):
-    connection = sqlite3.connect(path, isolation_level=None)
-    try:
-        connection.execute(f"PRAGMA application_id = {APPLICATION}")
-        connection.execute(f"PRAGMA user_version = {SCHEMA}")
-        dialect = sa.create_engine("sqlite://").dialect
-        for table in metadata.sorted_tables:
-            connection.execute(str(sa.schema.CreateTable(table).compile(dialect=dialect)))
-            for index in sorted(table.indexes, key=lambda i: i.name):
-                connection.execute(str(sa.schema.CreateIndex(index).compile(dialect=dialect)))
-        connection.execute(_FTS)
-    finally:
-        connection.close()
-
-
-_FTS = "CREATE VIRTUAL TABLE trial_words USING fts5(words)"
+_SCHEMA_OF_FILE = "PRAGMA user_version"
 
 
 def _schema_of_file(path):
@@ -224,13 +244,12 @@ def _newer(name, schema):
     return FileError(must(name, f"of schema {SCHEMA} or older", f"schema {schema}", do))
 
 
-def _upgrade_file(path, schema):
+def _upgrade_file(engine, path):
     """Bring an older file to this schema in one transaction, after a copy is put aside beside it."""
-    kept = path.with_name(f"{path.stem}.schema{schema}{path.suffix}")
-    connection = sqlite3.connect(path, isolation_level=None, timeout=WAIT)
-    try:
-        connection.execute("BEGIN IMMEDIATE")
-        if connection.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:  # else somebody just did it
+    with engine.execution_options(how="writes").begin() as connection:
+        schema = connection.exec_driver_sql(_SCHEMA_OF_FILE).scalar()
+        if schema < SCHEMA:  # else somebody just did it
+            kept = path.with_name(f"{path.stem}.schema{schema}{path.suffix}")
             with (
                 contextlib.suppress(FileExistsError),
                 whole(kept) as file,
@@ -238,14 +257,14 @@ def _upgrade_file(path, schema):
                 contextlib.closing(sqlite3.connect(file.name)) as target,
             ):
                 source.backup(target)
-            for step in range(schema, SCHEMA):
-                for statement in UPGRADES[step]["sqlite"]:
-                    connection.execute(statement)
-            connection.execute(f"PRAGMA user_version = {SCHEMA}")
-        connection.execute("COMMIT")
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    finally:
-        connection.close()
+            _upgrade(connection, schema)
+            connection.exec_driver_sql(f"{_SCHEMA_OF_FILE} = {SCHEMA}")
+
+
+def _upgrade(connection, schema):
+    for step in range(schema, SCHEMA):
+        for statement in UPGRADES[step][connection.dialect.name]:
+            connection.execute(sa.text(statement.replace(":", r"\:")))
 
 
 def _prepare_database(connection, name):
@@ -255,7 +274,6 @@ def _prepare_database(connection, name):
     found = re.fullmatch(COMMENT.format(r"(\d+)"), comment)
     if not there & set(metadata.tables):
         metadata.create_all(connection)
-        connection.execute(sa.text(f"CREATE INDEX trial_words ON trials USING gin ({LEXEMES})"))
         return
     if not found:
         got = f"other tables called {listing(sorted(there & set(metadata.tables)))}"
@@ -263,12 +281,10 @@ def _prepare_database(connection, name):
     schema = int(found[1])
     if schema > SCHEMA:
         raise _newer(name, schema)
-    for step in range(schema, SCHEMA):
-        for table in metadata.tables:
-            connection.execute(sa.text(f"CREATE TABLE {table}_schema{step} AS TABLE {table}"))
-        for statement in UPGRADES[step]["postgresql"]:
-            connection.execute(sa.text(statement.replace(":", r"\:")))
     if schema < SCHEMA:
+        for table in metadata.tables:
+            connection.execute(sa.text(f"CREATE TABLE {table}_schema{schema} AS TABLE {table}"))
+        _upgrade(connection, schema)
         connection.execute(sa.text(f"COMMENT ON TABLE trials IS '{COMMENT.format(SCHEMA)}'"))
 
 
