@@ -1,6 +1,6 @@
 """What others get: the crew's production sheet, the shop's cost, the draft of a label."""
 
-from .cost import Cost, CostChange, SellingPrice, cost, cost_change, cost_per_piece
+from .cost import Cost, CostChange, SellingPrice, cost, cost_change
 from .label import Item, Label, LabelChanges, label
 from .nutrition import Nutrient, Quid, declare, energy, quid
 from .prices import Price, Prices, read_prices
@@ -8,7 +8,7 @@ from .sheet import ProductionSheet, SheetChanges, production_sheet
 from .stock import PiecesFromStock, pieces_from_stock
 
 __all__ = [
-    "cost", "Cost", "cost_change", "cost_per_piece", "CostChange", "declare", "energy", "Item", "label", "Label",
+    "cost", "Cost", "cost_change", "CostChange", "declare", "energy", "Item", "label", "Label",
     "LabelChanges", "Nutrient", "pieces_from_stock", "PiecesFromStock", "Price", "Prices", "production_sheet",
     "ProductionSheet", "quid", "Quid", "read_prices", "SellingPrice", "SheetChanges",
 ]  # fmt: skip

@@ -3,19 +3,16 @@
 import math
 from dataclasses import dataclass, field
 
-import numpy as np
-
-from .. import page, tables
-from ..balance.accounts import dough_with_inclusions, part_lines
+from .. import page
 from ..cautions import unspelled
 from ..errors import AmountError, must
-from ..formula import Formula, expected_losses
+from ..formula import Formula
 from ..formula.formula import DOUGH, only_one
 from ..formula.losses import kept_before_scaling
 from ..formula.scaling import weighed
-from ..process import Yield, day, predict_yield
-from ..units import read
-from ..words import capital, figure, listing, plain, plural, signed
+from ..process import Yield, predict_yield
+from ..units import read_above
+from ..words import capital, figure, listing, plural, signed
 from .money import each, money, more, read_money, read_percent, read_rate
 from .prices import Prices, as_prices, doubts_of, shown, span
 from .printed import cost_page, title_of
@@ -42,7 +39,7 @@ class CostLine:
 
 
 @dataclass(frozen=True, eq=False)
-class Cost:
+class Cost(page.Result):
     """What a batch costs, line by line, in the currency of its price list."""
 
     formula: Formula = field(repr=False)
@@ -50,8 +47,9 @@ class Cost:
     made: Yield = field(repr=False)
     lines: tuple = field(repr=False)
     extras: dict = field(default_factory=dict)  # labour, energy, packaging: of the batch
-    unsold: float = 0.0  # % of the pieces
     notes: tuple = field(default=(), repr=False)
+    columns = ("part", "ingredient", "g", "price per kg", "cost", "cost per piece", "share, %")
+    named = False
 
     @property
     def currency(self):
@@ -79,11 +77,6 @@ class Cost:
         return self.total / self.pieces
 
     @property
-    def per_piece_sold(self):
-        """What a piece sold costs: it also pays for those that are not [currency]."""
-        return self.per_piece / (1 - self.unsold / 100)
-
-    @property
     def per_kg_baked(self):
         """What a kg of baked pieces costs [currency per kg]."""
         return self.total / (self.made.baked_mass / 1000)
@@ -107,7 +100,7 @@ class Cost:
 
     @property
     def lost(self):
-        """{what is lost: what its ingredients cost in the batch [currency]}; unsold pieces at their whole cost."""
+        """{what is lost: what its ingredients cost in the batch [currency]}."""
         kinds = (*DOUGH, "inclusion"), ("topping",)
         bowls, crust = (math.fsum(x.cost or 0.0 for x in self.lines if x.kind in these) for these in kinds)
         found = {
@@ -115,8 +108,6 @@ class Cost:
             "dough left after the last piece": bowls * self.made.dough_left / self.made.dough_mixed,
             "topping lost before the scale": crust * (1 - kept_before_scaling(self.made.losses, "topping")),
         }
-        if self.unsold:
-            found[f"{self.unsold:g} % of the pieces unsold"] = self.total * self.unsold / 100
         return {what: value for what, value in found.items() if value > 1e-9 * self.total}
 
     @property
@@ -147,23 +138,20 @@ class Cost:
         if self.band:
             of = "what has a price in a piece" if self.missing else "a piece"
             said.append(f"80 % band of {of}: {' to '.join(each(end) for end in self.band)} {self.currency}.")
-        if self.unsold:
-            said.append(f"A piece sold costs {least}{each(self.per_piece_sold, self.currency)}.")
         said.append(ONLY if not self.extras else f"With {listing(self.extras)}; rent and all else not in it.")
         return " ".join(said)
 
-    def to_frame(self):
-        """Return a DataFrame: part, ingredient, g, price per kg, cost of batch and piece, share [%]; NaN: no price."""
-        nan = float("nan")
+    def frame_rows(self):
+        """Return a row a line: g, price per kg, cost of batch and piece, share [%]; NaN where there is no price."""
         rows = [(x.part, x.name, x.grams, x.per_kg, x.cost) for x in self.lines]
-        rows += [(name, "", nan, nan, value) for name, value in self.extras.items()]
-        whole = self.total or nan
-        rows = [(*r, r[4] and r[4] / self.pieces, r[4] and 100 * r[4] / whole) for r in rows]
-        columns = ["part", "ingredient", "g", "price per kg", "cost", "cost per piece", "share, %"]
-        return page.frame(columns, rows).astype(dict.fromkeys(columns[2:], float))
+        rows += [(name, "", math.nan, math.nan, value) for name, value in self.extras.items()]
+        for *line, paid in rows:
+            cost = math.nan if paid is None else paid
+            yield *line, cost, cost / self.pieces, 100 * cost / (self.total or math.nan)
 
-    def sources(self):
-        """Return what each price and each loss rests on."""
+    @property
+    def grounds(self):
+        """What each price and each loss rests on."""
         used = {line.name for line in self.lines}
         listed = {name: text for name, text in self.prices.sources().items() if name in used}
         return listed | self.made.sources() | dict.fromkeys(self.extras, "given by the caller")
@@ -235,7 +223,7 @@ class Cost:
 
 
 @dataclass(frozen=True, eq=False)
-class SellingPrice:
+class SellingPrice(page.Result):
     """What to ask for a piece: margin [% of the price before tax] and vat [% on top]."""
 
     cost: Cost = field(repr=False)
@@ -244,8 +232,8 @@ class SellingPrice:
 
     @property
     def price(self):
-        """Price of a piece before tax [currency]: cost of a piece sold / (1 - margin / 100)."""
-        return self.cost.per_piece_sold / (1 - self.margin / 100)
+        """Price of a piece before tax [currency]: cost of a piece / (1 - margin / 100)."""
+        return self.cost.per_piece / (1 - self.margin / 100)
 
     @property
     def with_vat(self):
@@ -255,7 +243,7 @@ class SellingPrice:
     @property
     def left(self):
         """What is left of the price before tax [currency]."""
-        return self.price - self.cost.per_piece_sold
+        return self.price - self.cost.per_piece
 
     @property
     def markup(self):
@@ -265,7 +253,7 @@ class SellingPrice:
     @property
     def words(self):
         """The price, and the trap between margin and markup, in one paragraph."""
-        unit, paid = self.cost.currency, self.cost.per_piece_sold
+        unit, paid = self.cost.currency, self.cost.per_piece
         wrong = 100 * self.margin / (100 + self.margin)
         least = "at least " if self.cost.missing else ""
         taxed = f", {least}{each(self.with_vat, unit)} with {self.vat:g} % tax" if self.vat else ""
@@ -280,32 +268,35 @@ class SellingPrice:
             said.append(f"No price for {listing(name for name, _ in self.cost.missing)}.")
         return " ".join([*said, *([] if self.cost.extras else [ONLY])])
 
-    def to_frame(self):
-        """Return a DataFrame: what, currency a piece."""
-        return page.frame(["what", f"{self.cost.currency} a piece".strip()], self._rows(), index=True)
+    @property
+    def columns(self):
+        """Those of the frame, with the currency."""
+        return ["what", f"{self.cost.currency} a piece".strip()]
 
-    def sources(self):
-        """Return what it rests on: the cost's own sources; margin and tax are the caller's."""
+    def frame_rows(self):
+        """Return the way from the cost to the price with tax."""
+        price, taxed = self.price, self.with_vat
+        names = "cost of a piece", "left", "price before tax", "tax", "price with tax"
+        return zip(names, (self.cost.per_piece, self.left, price, taxed - price, taxed), strict=True)
+
+    def tables(self):
+        """Return the table of that way."""
+        return [(["", self.columns[1]], [[what, each(value)] for what, value in self.frame_rows()], "", (2, 4))]
+
+    @property
+    def grounds(self):
+        """The cost's own; margin and tax are the caller's."""
         return self.cost.sources() | {"margin": "given by the caller", "vat": "given by the caller"}
-
-    def _repr_html_(self):
-        rows = [[what, each(value)] for what, value in self._rows()]
-        heads = ["", f"{self.cost.currency} a piece".strip()]
-        return page.paragraphs([self.words]) + page.table(heads, rows, strong=(2, 4))
-
-    def _rows(self):
-        paid, price, taxed = self.cost.per_piece_sold, self.price, self.with_vat
-        names = "cost of a piece sold", "left", "price before tax", "tax", "price with tax"
-        return tuple(zip(names, (paid, self.left, price, taxed - price, taxed), strict=True))
 
 
 @dataclass(frozen=True, eq=False)
-class CostChange:
+class CostChange(page.Result):
     """What a piece costs more or less, line by line: {(part, what): (before, after)} [currency a piece]."""
 
     before: Cost = field(repr=False)
     after: Cost = field(repr=False)
     lines: dict = field(repr=False)
+    columns, named = ("part", "what", "before", "after", "change"), False
 
     @staticmethod
     def between(before, after):
@@ -344,16 +335,17 @@ class CostChange:
             said += f" Without {listing(dict.fromkeys(name for name, _ in least))}, which has no price."
         return said
 
-    def to_frame(self):
-        """Return a DataFrame: part, what, before, after, change [currency a piece]."""
-        rows = [(*name, a, b, b - a) for name, (a, b) in self.lines.items()]
-        return page.frame(["part", "what", "before", "after", "change"], rows)
+    def frame_rows(self):
+        """Return a row a line [currency a piece]."""
+        return [(*name, a, b, b - a) for name, (a, b) in self.lines.items()]
 
-    def sources(self):
-        """Return what the prices and losses rest on, of both."""
+    @property
+    def grounds(self):
+        """What the prices and losses rest on, of both."""
         return self.before.sources() | self.after.sources()
 
-    def _repr_html_(self):
+    def tables(self):
+        """Return the table of the lines and their sum."""
         like = self.per_piece
         lines = self.lines | {("", "all"): (self.before.per_piece, self.after.per_piece)}
         rows = [
@@ -362,25 +354,25 @@ class CostChange:
             for (part, what), (a, b) in lines.items()
         ]
         heads = [f"{self.after.currency} a piece".strip(), "before", "after", "change"]
-        return page.paragraphs([self.words]) + page.table(heads, rows, strong=(len(rows) - 1,))
+        return [(heads, rows, "", (len(rows) - 1,))]
 
 
 def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, calibration=None, hands_on=None, rate=None,
-         energy=None, packaging=None, unsold=0.0):  # fmt: skip
+         energy=None, packaging=None):  # fmt: skip
     """Return the Cost of a batch: what is weighed, losses made good, at a price list.
 
     prices: Prices, or {ingredient or kind: per kg} as `solve` takes it. pieces [count], flour or dough [g or any
     mass], losses {stage: %} and the batch when none is given as in `predict_yield`; calibration with the kitchen's own
-    baking losses. hands_on [min or any time, or "steps": those of the formula's steps that take hands] at a rate
-    [money an hour, or "18 / h"]; energy [money a batch]; packaging [money a piece]; unsold [% of the pieces]. Cost of a
-    line = g x price per kg / 1000; what has no price is named and makes every sum a lower bound.
+    baking losses. hands_on [min or any time] at a rate [money an hour, or "18 / h"]; energy [money a batch];
+    packaging [money a piece]. Cost of a line = g x price per kg / 1000; what has no price is named and makes every sum
+    a lower bound.
     Raises FormulaError, AmountError, UnitError.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, losses={"dividing": 0}, pieces={"dough": 75})
     >>> cost(bun, {"flour": 1.0, "water": 0}, pieces=20).per_piece  # 50 g of flour
     0.05
     """
-    only_one(formula, "to be costed line by line", "choose one, or use cost_per_piece")
+    only_one(formula, "to be costed line by line", "choose one")
     prices = as_prices(formula, prices)
     made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=losses, calibration=calibration)
     if not made.pieces:
@@ -396,46 +388,21 @@ def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, cali
         lines.append(CostLine(kind, kind, "", f"{kind}, not spelled out", grams * made.pieces, None, None))
     extras, notes = {}, [f"{text}." for text in left_out(formula, "so it costs nothing")]
     if hands_on is not None or rate is not None:
-        minutes, note = _hands_on(formula, hands_on, made.pieces)
+        if hands_on is None:
+            do = "count the minutes that hands are at it, not the waiting: hands_on='35 min'"
+            raise AmountError(must("hands_on", "a time, to go with the rate", "none", do))
+        minutes = read_above(hands_on, "time", "hands_on", "time it with a clock", zero=True)
         a_minute = read_rate(rate, prices.currency)
         extras["labour"] = minutes * a_minute
-        notes.append(f"Labour: {note}, at {each(60 * a_minute, prices.currency)} an hour.")
+        paid = f"at {each(60 * a_minute, prices.currency)} an hour"
+        notes.append(f"Labour: {figure(minutes, 0)} min for the batch, {paid}.")
     if energy is not None:
         extras["energy"] = read_money("energy", energy, prices.currency)
     if packaging is not None:
         extras["packaging"] = read_money("packaging", packaging, prices.currency) * made.pieces
     used = [row for row in prices.rows if row.key in {line.key for line in lines}]
     notes += [f"{row.name}: {row.how}." for row in used if row.how] + doubts_of(used)
-    unsold = read_percent("unsold", unsold, "count what comes back; write 5 for 5 % of the pieces")
-    return Cost(formula, prices, made, tuple(lines), extras, unsold, tuple(notes))
-
-
-def cost_per_piece(formula, prices, losses=None):
-    """Return what the ingredients of a piece cost, losses made good [currency]: a float, or an array for many.
-
-    One product, percentages @ price, over the dough and each other part: that of `cost` for whole pieces, and what
-    `solve` calls cost_per_piece. Raises AmountError where an ingredient in use has no price.
-
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, losses={"dividing": 0}, pieces={"dough": 75})
-    >>> cost_per_piece(bun.vary(water=[50, 100]), {"flour": 1.0, "water": 0}).tolist()
-    [0.05, 0.0375]
-    """
-    found = as_prices(formula, prices)
-    per_gram = {row.key: row.per_kg / 1000 for row in found.rows}
-    stages = expected_losses(formula, losses)
-    weighs = [p for p in formula.parts if np.any(getattr(formula.pieces, p.kind, 1))]
-    used = {k: None for p in weighs for k, v in zip(p.keys, p.percentages, strict=True) if np.any(v)}
-    missing = [formula.ingredients[key]["name"] for key in used if key not in per_gram]
-    missing += [f"{kind}, not spelled out" for kind in unspelled(formula)]
-    if missing:
-        be, do = "a price for every ingredient in use", "add them, or use cost, which says what is left out"
-        raise AmountError(must(found.name or "prices", be, f"none for {listing(sorted(missing))}", do))
-    if not formula.shape:
-        return float(_piece(formula, per_gram, stages))
-    result = np.empty(int(np.prod(formula.shape)))
-    for place, some in formula.blocks():
-        result[place] = _piece(some, per_gram, stages)
-    return result.reshape(formula.shape)
+    return Cost(formula, prices, made, tuple(lines), extras, tuple(notes))
 
 
 def cost_change(before, after, prices, **given):
@@ -447,42 +414,6 @@ def cost_change(before, after, prices, **given):
     0.0243
     """
     return CostChange.between(cost(before, prices, **given), cost(after, prices, **given))
-
-
-def _piece(formula, per_gram, losses):
-    """Cost of a piece: for each part its raw mass / what is kept x (percentages @ price) / total percentage."""
-
-    def priced(lines):
-        return lines.grams @ np.array([per_gram.get(key, 0.0) for key in lines.keys])
-
-    lines, dusted = dough_with_inclusions(formula), part_lines(formula, "dusting")
-    per_flour = priced(lines) + (0.0 if dusted is None else priced(dusted))
-    result = formula.pieces.dough / kept_before_scaling(losses) * per_flour / lines.grams.sum(-1)
-    for kind in ("topping", "filling", "wash"):
-        lines = part_lines(formula, kind)
-        if lines is not None:
-            kept = kept_before_scaling(losses, kind)
-            result = result + getattr(formula.pieces, kind) / kept * priced(lines) / lines.grams.sum(-1)
-    return result
-
-
-def _hands_on(formula, given, pieces):
-    if given is None:
-        do = "count the minutes that hands are at it, not the waiting: hands_on='35 min', or hands_on='steps'"
-        raise AmountError(must("hands_on", "a time, to go with the rate", "none", do))
-    if plain(given) != "steps":
-        minutes = read(given, "time", "hands_on")
-        if not minutes >= 0:
-            raise AmountError(must("hands_on", "0 min or more", f"{minutes:g} min", "time it with a clock"))
-        return minutes, f"{figure(minutes, 0)} min for the batch"
-    if pieces != formula.pieces.count:
-        be = f"a time, since the steps are those of {formula.pieces.count or 'no count of pieces'}"
-        raise AmountError(must("hands_on", be, f"steps for {pieces:,} pieces", "time this batch with a clock"))
-    hands = {row["stage"] for row in tables.table("day_defaults").rows if row["one_at_a_time"] == "yes"} - {"bake"}
-    stages = [stage for stage in day(formula).stages if hands & set(stage.holds)]
-    minutes = sum(stage.minutes for stage in stages)
-    told = "; ".join(f"{stage.name} {figure(stage.minutes, 0)} min" for stage in stages)
-    return minutes, f"{figure(minutes, 0)} min by the formula's steps ({told})"
 
 
 def _by_line(one):

@@ -61,7 +61,7 @@ class Item:
 
 
 @dataclass(frozen=True, eq=False)
-class Label:
+class Label(page.Result):
     """The draft of a label for one formula and one market; masses in g, of a piece."""
 
     formula: Formula = field(repr=False)
@@ -77,6 +77,7 @@ class Label:
     to_check: tuple = ()  # what may bring other allergens
     cautions: tuple = field(default=(), repr=False)
     draft = DRAFT
+    columns = ("nutrient", "unit", "in 100 g", "declared")
 
     @property
     def ingredients(self):
@@ -89,22 +90,9 @@ class Label:
         said = ", ".join(_named(entry, members) for entry, members in self.contains)
         return "; ".join(filter(None, [said, f"to check: {listing(self.to_check)}" * bool(self.to_check)]))
 
-    def to_frame(self):
-        """Return a DataFrame of the nutrition table, per 100 g: unit, value, text as declared."""
-        rows = [(n.name, n.unit, n.per_100_g[0], n.declared) for n in self.nutrients]
-        return page.frame(["nutrient", "unit", "in 100 g", "declared"], rows, index=True)
-
-    def items_to_frame(self):
-        """Return a DataFrame of the list: ingredient, g in a raw piece, % of the bowl and of the baked piece, QUID."""
-        said = {q.name: q.said for q in self.quid}
-        rows = [
-            (i.name, i.grams, i.listed_by, 100 * i.grams / self.raw_piece, 100 * i.listed_by / self.baked_piece,
-             listing(i.allergens), said.get(i.name, ""))
-            for i in self.items
-        ]  # fmt: skip
-        columns = ["ingredient", "g weighed in", "g listed by", "% of the raw piece", "listed by, % of the baked piece",
-                   "allergens", "percentage to print"]  # fmt: skip
-        return page.frame(columns, rows, index=True)
+    def frame_rows(self):
+        """Return the nutrition table, per 100 g: unit, value, text as declared."""
+        return [(n.name, n.unit, n.per_100_g[0], n.declared) for n in self.nutrients]
 
     def beside(self, other):
         """Return a DataFrame of this label and another line by line, such as the EU's and the US's of one formula."""
@@ -190,14 +178,12 @@ def _line(nutrient):
 class LabelChanges(Changes):
     """What a label says otherwise than before: (line, before, after); empty when nothing moves."""
 
-    columns = ("line", "before", "after")
+    columns, named = ("line", "before", "after"), True
     nothing = "Nothing moves."
 
-    def to_frame(self):
-        """Return a DataFrame: line, before, after."""
-        return super().to_frame().set_index("line")
-
-    def __str__(self):
+    @property
+    def words(self):
+        """What is said otherwise, a line each."""
         return "\n".join(f"{what}: {before} → {after}" for what, before, after in self.rows) or self.nothing
 
 

@@ -6,7 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from ..balance.accounts import dough_with_inclusions, part_lines
 from ..cautions import unspelled
-from ..errors import AmountError, must
+from ..errors import AmountError, above, must
 from ..tables import COLUMNS, COMPONENTS, table
 from ..words import figure, listing, one_of
 
@@ -88,11 +88,9 @@ def energy(grams):
 
 @dataclass(frozen=True)
 class Quid:
-    """How much of an ingredient is used: on what went into the bowl, and on the finished food [%]."""
+    """How much of an ingredient is used, on the finished food or, where that took up water, the mixing bowl [%]."""
 
     name: str
-    used: float  # [g]
-    mixing_bowl: float
     finished: float
     over: bool = False  # it, or all that are named together, are more than 100 % of the finished food
 
@@ -115,14 +113,13 @@ def quid(used, finished, mixed=None):
     """
     mixed = float(sum(used.values()) if mixed is None else mixed)
     for name, grams in (("finished food", finished), ("mixed", mixed)):
-        if not 0 < grams < float("inf"):
-            raise AmountError(must(name, "a mass above 0 g", f"{grams:g} g", "weigh it"))
+        above(name, grams, "a mass", "g", "weigh it")
     for name, grams in used.items():
         if not 0 <= grams <= mixed * (1 + 1e-9):
             raise AmountError(must(name, f"0 to {figure(mixed)} g, all that was mixed", f"{grams:g} g", "weigh it"))
     whole = min(finished, mixed)
     over = sum(used.values()) > whole * (1 + 1e-9)
-    return {name: Quid(name, g, 100 * g / mixed, 100 * g / whole, over) for name, g in used.items()}
+    return {name: Quid(name, 100 * g / whole, over) for name, g in used.items()}
 
 
 @dataclass(frozen=True)

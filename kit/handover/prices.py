@@ -14,7 +14,7 @@ from ..formula import weigh
 from ..tables import ingredients as kit_ingredients
 from ..tables import read_csv, table
 from ..units import amount, number, read_date
-from ..words import did_you_mean, figure, listing, one_of, plain, plural
+from ..words import figure, listing, one_of, plural
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
@@ -48,7 +48,7 @@ class Price:
 
 
 @dataclass(frozen=True, eq=False)
-class Prices:
+class Prices(page.Result):
     """A price list: one Price an ingredient, all in one currency, with what is doubtful about them in words."""
 
     rows: tuple = field(repr=False)
@@ -66,41 +66,35 @@ class Prices:
         """What is doubtful about the prices, in words: absurd or old ones, and shells taken off twice."""
         return tuple(doubts_of(self.rows))
 
+    notes = doubts
+
     @property
     def per_kg(self):
         """{ingredient: price per kg}, which is what the solver takes as a cost."""
         return {row.key: row.per_kg for row in self.rows}
 
-    def of(self, ingredient, ingredients=None):
-        """Return the Price of an ingredient by its name. Raises UnknownName where the list has none."""
-        key = (ingredients or kit_ingredients()).find(ingredient)
-        for row in self.rows:
-            if row.key == key:
-                return row
-        do = did_you_mean(ingredient, [plain(row.name) for row in self.rows], "ask what it costs and add a row")
-        raise UnknownName(must("ingredient", f"one that {self.name or 'the list'} has a price for", ingredient, do))
+    @property
+    def columns(self):
+        """Those of the frame, with the currency."""
+        return ["ingredient", f"{self.currency} per kg".strip(), "low", "high", "date", "as bought"]
 
-    def to_frame(self):
-        """Return a DataFrame: ingredient, per kg, low, high, date, pack as bought."""
-        rows = [(r.name, r.per_kg, r.low, r.high, r.date, r.bought) for r in self.rows]
-        return page.frame(["ingredient", *_heads(self), "date", "as bought"], rows, index=True)
+    def frame_rows(self):
+        """Return a row an ingredient."""
+        return [(r.name, r.per_kg, r.low, r.high, r.date, r.bought) for r in self.rows]
 
-    def sources(self):
-        """Return what each price rests on."""
+    @property
+    def grounds(self):
+        """What each price rests on."""
         return {
             row.name: f"{self.name} row {row.row}: {row.bought}, {row.date or 'no date'}{row.how and '; ' + row.how}"
             for row in self.rows
         }
 
-    def _repr_html_(self):
+    def tables(self):
+        """Return the table of the list."""
         rows = [[r.name, shown(r.per_kg), span(r), r.bought, r.date or "–", r.note] for r in self.rows]
-        caption = self.name + " (invented)" * self.invented
-        html = page.table(["", _heads(self)[0], "80 % range", "as bought", "date", "note"], rows, caption)
-        return html + page.paragraphs(self.doubts)
-
-
-def _heads(prices):
-    return [f"{prices.currency} per kg".strip(), "low", "high"]
+        heads = ["", self.columns[1], "80 % range", "as bought", "date", "note"]
+        return [(heads, rows, self.name + " (invented)" * self.invented)]
 
 
 def shown(per_kg):
@@ -126,8 +120,8 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     path = Path(folder) / "prices.csv"
     ...     _ = path.write_text("ingredient,price,currency,pack\\nbutter,80,EUR,10 kg\\n", encoding="utf-8")
-    ...     print(read_prices(path).of("butter").per_kg)
-    8.0
+    ...     print(read_prices(path).per_kg)
+    {'butter_unsalted': 8.0}
     """
     path, ingredients = Path(path), ingredients or kit_ingredients()
     today = read_date(today, "today") or datetime.date.today()

@@ -19,22 +19,28 @@ _INVENTED = " (invented)"
 
 
 @dataclass(frozen=True)
-class Changes:
+class Changes(page.Result):
     """What is printed otherwise than before, in rows; empty when nothing is."""
 
     rows: tuple
-    columns = ("what", "before", "now")
+    columns, named = ("what", "before", "now"), False
     nothing = "nothing new"
 
     def __bool__(self):
         return bool(self.rows)
 
-    def to_frame(self):
-        """Return a DataFrame of the rows."""
-        return page.frame(self.columns, self.rows)
+    @property
+    def lead(self):
+        """That nothing is, where nothing is."""
+        return "" if self.rows else self.nothing
 
-    def _repr_html_(self):
-        return page.table(self.columns, self.rows) if self.rows else f"<p>{page.escape(self.nothing)}</p>"
+    def frame_rows(self):
+        """Return the rows."""
+        return self.rows
+
+    def tables(self):
+        """Return the table of the rows."""
+        return [(self.columns, self.rows)] if self.rows else []
 
 
 def title_of(formula, before="", invented=False):

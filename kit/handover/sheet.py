@@ -63,18 +63,20 @@ class SheetChanges(Changes):
 
     columns = ("where", "what", "before", "now")
 
-    def __str__(self):
+    @property
+    def words(self):
+        """What is new, in one line; each part's name once, for paper is short."""
         said, last = [], ""
         for where, what, before, now in self.rows:
             part, _, item = what.partition(", ") if where == "weigh" else ("", "", what)
-            named = f"{part}: {item}" if part and part != last else item  # each part's name once: paper is short
+            named = f"{part}: {item}" if part and part != last else item
             said.append(f"{named} {before or 'not there'} → {now or 'gone'}")
             last = part
         return "; ".join(said) or self.nothing
 
 
 @dataclass(frozen=True, eq=False)
-class ProductionSheet:
+class ProductionSheet(page.Result):
     """One page for the crew. Lines, totals, tasks and checks are as printed; see `page`."""
 
     formula: Formula = field(repr=False)
@@ -97,6 +99,8 @@ class ProductionSheet:
     paper: str = "A4"
     grounds: dict = field(default_factory=dict, repr=False)
     to_check: tuple = ()  # what may bring other allergens
+    columns = ("part", "ingredient", "percentage", "exact, g", "to weigh, g", "to weigh, oz", "lb and oz", "task")
+    named = False
 
     @property
     def title(self):
@@ -114,11 +118,13 @@ class ProductionSheet:
         """Fingerprint of the formula and revision of the sheet."""
         return f"formula {self.formula.fingerprint}" + (f", revision {self.revision}" if self.revision else "")
 
+    def frame_rows(self):
+        """Return a row a line to weigh."""
+        return [(n.part, n.item, n.percentage, n.exact, n.grams, n.ounces, n.american, n.task) for n in self.lines]
+
     def to_frame(self):
-        """Return a DataFrame: part, ingredient, percentage, exact [g], to weigh [g], to weigh [oz], lb and oz, task."""
-        rows = [(n.part, n.item, n.percentage, n.exact, n.grams, n.ounces, n.american, n.task) for n in self.lines]
-        columns = ["part", "ingredient", "percentage", "exact, g", "to weigh, g", "to weigh, oz", "lb and oz", "task"]
-        return page.frame(columns, rows).astype({"task": "Int64"})
+        """Return a DataFrame of the lines; a task is a whole number, or nothing where no step is of the part."""
+        return super().to_frame().astype({"task": "Int64"})
 
     def changes_from(self, other):
         """Return the SheetChanges from another sheet to this one: lines, tasks, checks, allergens, batch.
@@ -155,10 +161,6 @@ class ProductionSheet:
 
     def _steps(self):
         return [(f"step {n}", text) for n, task in enumerate(self.tasks, 1) for text in (task.do, *task.also)]
-
-    def sources(self):
-        """Return what the rounding, losses, scatter, geometry, temperatures and cautions rest on."""
-        return dict(self.grounds)
 
     def page(self, paper=None, since=None):
         """Return the whole printable HTML page, A4 or Letter; since: an older sheet, whose differences are told."""

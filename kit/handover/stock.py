@@ -3,26 +3,25 @@
 import math
 from dataclasses import dataclass, field
 
-from .. import page
 from ..errors import FormulaError, must
 from ..formula import Formula, weigh
 from ..formula.formula import only_one
 from ..formula.scaling import weighed
+from ..page import Result
 from ..process import predict_yield
 from ..words import figure, listing, plural
 from .weighing import left_out, taken
 
-_COLUMNS = ("in stock, g", "for a piece, g", "enough for", "left, g")
-
 
 @dataclass(frozen=True, eq=False)
-class PiecesFromStock:
+class PiecesFromStock(Result):
     """How many pieces a stock gives: {ingredient: (in stock [g], for one piece [g])}, all parts of a piece together."""
 
     formula: Formula = field(repr=False)
     lines: dict = field(repr=False)
     not_counted: tuple = ()  # ingredients of the formula that no stock was given for
     notes: tuple = field(default=(), repr=False)
+    columns = ("ingredient", "in stock, g", "for a piece, g", "enough for", "left, g")
 
     @property
     def pieces(self):
@@ -46,22 +45,23 @@ class PiecesFromStock:
         said += f" Taken as enough: {listing(self.not_counted)}." if self.not_counted else ""
         return " ".join([*(f"{text}." for text in taken(self.formula)), said, *self.notes])
 
-    def to_frame(self):
-        """Return a DataFrame: ingredient, in stock [g], for a piece [g], enough for, left [g]; scarcest first."""
+    def frame_rows(self):
+        """Return a row an ingredient, the scarcest first."""
         found = sorted(self.lines.items(), key=lambda entry: entry[1][0] / entry[1][1])
-        rows = [(n, stock, need, _whole(stock / need), stock - need * self.pieces) for n, (stock, need) in found]
-        return page.frame(["ingredient", *_COLUMNS], rows, index=True)
+        return [(n, stock, need, _whole(stock / need), stock - need * self.pieces) for n, (stock, need) in found]
 
-    def sources(self):
-        """Return what the losses rest on."""
+    @property
+    def grounds(self):
+        """What the losses rest on."""
         return predict_yield(self.formula, pieces=1).sources()
 
-    def _repr_html_(self):
+    def tables(self):
+        """Return the table of the ingredients."""
         rows = [
             [name, figure(stock, 0), figure(need, 2), f"{count:,}", figure(left, 0)]
-            for name, stock, need, count, left in self.to_frame().itertuples()
+            for name, stock, need, count, left in self.frame_rows()
         ]
-        return page.paragraphs([self.words]) + page.table(["", *_COLUMNS], rows, strong=(0,))
+        return [(["", *self.columns[1:]], rows, "", (0,))]
 
 
 def pieces_from_stock(formula, stock, losses=None):
