@@ -326,20 +326,6 @@ class Formula:
             return "total flour"
         return f"the {part.name}'s {listing(part.base)}" if part.base else f"the {part.name}'s mass"
 
-    def total_formula(self):
-        """Return everything once, on total flour: what goes into each preferment, what stays for the dough."""
-        import pandas as pd
-
-        first = [part for part in self.bowls if part.kind != "dough"]
-        final = self.part("dough")
-        frame = pd.DataFrame({
-            "ingredient": [self.ingredients[key]["name"] for key in self.dough_keys],
-            "total formula, % of total flour": [float(v) for v in self.dough_percentages],
-            **{f"in the {part.name}": [float(part.percentage(key)) for key in self.dough_keys] for part in first},
-            "final dough": [float(final.percentage(key)) for key in self.dough_keys],
-        })  # fmt: skip
-        return frame.set_index("ingredient")
-
     def final_dough(self):
         """Return what goes into the mixer beside the finished preferments, % of the final dough's own flour."""
         final = self.part("dough")
