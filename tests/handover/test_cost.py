@@ -293,13 +293,17 @@ def test_a_change_is_the_sum_of_its_lines(bun, other, prices):
 def test_stock_is_enough_and_one_piece_more_is_not(bun, grams, which):
     key = bun.dough_keys[which % len(bun.dough_keys)]
     assume(bun.part("dough").percentage(key) > 0.01)
-    count = kit.pieces_from_stock(bun, {key: grams}).pieces
+    found = kit.pieces_from_stock(bun, {key: grams})
+    count = found.pieces
 
     def takes(pieces):
         lines = kit.cost(bun, {}, pieces=pieces).lines
         return sum(line.grams for line in lines if line.key == key)
 
     assert not count or takes(count) <= grams * (1 + 1e-6)
+    assert found.to_frame()["left, g"].item() == pytest.approx(
+        grams - takes(count) if count else grams, abs=1e-5 * grams
+    )
     assert takes(count + 1) > grams * (1 - 1e-6)
 
 

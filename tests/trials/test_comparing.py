@@ -376,6 +376,14 @@ def test_what_differed_unplanned_is_named_beyond_what_repeats_do(bun):
     assert side_by_side([cool, warm], kitchen=again).unplanned == ()
 
 
+@pytest.mark.parametrize(("warmer", "told"), [(0.8, []), (1.2, ["room temperature"])])
+def test_two_readings_within_a_step_each_are_not_apart(bun, warmer, told):
+    """A thermometer read to 0.5 degC: each of two readings may be a step off."""
+    pair = [Trial.of(n, "2025-03-04", formula=bun.vary(butter=butter), room_temperature=at, height=42)
+            for n, butter, at in (("a", 18, 22.0), ("b", 22, 22.0 + warmer))]  # fmt: skip
+    assert [row.what for row in side_by_side(pair).unplanned] == told
+
+
 @pytest.mark.parametrize("n", [0, 1, 7])
 def test_two_to_six_columns(bun, n):
     with pytest.raises(TrialError, match="2 to 6 columns"):
@@ -493,9 +501,7 @@ def test_more_than_two_stand_in_figures_and_what_is_beyond_repeats_in_words():
         Trial.of(name, f"2025-03-0{n}", planned_oven_set=oven, height=height)
         for n, (name, oven, height) in enumerate(plans, 1)
     ]
-    repeats = [
-        Trial.of("repeat", f"2025-04-0{day}", planned_oven_set=180, height=40 + day) for day in (1, 2, 3)
-    ]
+    repeats = [Trial.of("repeat", f"2025-04-0{day}", planned_oven_set=180, height=40 + day) for day in (1, 2, 3)]
     found = side_by_side(three, kitchen=repeats)
     assert response(found, "height").beyond == (False, True)
     html = found._repr_html_()
