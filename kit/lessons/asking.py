@@ -63,13 +63,13 @@ class Kinds(dict):
     """The kinds of exercise there are, {key: Kind} in teaching order; a table when shown."""
 
     def to_frame(self):
-        """Return a DataFrame: kind, lesson, skill, what is asked for, unit."""
-        rows = [(key, each.lesson, each.skill, each.title, each.unit) for key, each in self.items()]
-        return page.frame(["kind", "lesson", "skill", "what", "unit"], rows)
+        """Return a DataFrame: what is asked, lesson, skill, unit of the answer, kind."""
+        rows = [(each.title, each.lesson, each.skill, each.unit or "a word", key) for key, each in self.items()]
+        return page.frame(["what", "lesson", "skill", "answer in", "kind"], rows)
 
     def _repr_html_(self):
-        rows = [(each.title, each.lesson, each.skill, each.unit or "a word", key) for key, each in self.items()]
-        return page.table(["what", "lesson", "skill", "answer in", "kind"], rows)
+        frame = self.to_frame()
+        return page.table(frame.columns, frame.itertuples(index=False))
 
 
 def exercises(lesson=None):

@@ -1,6 +1,7 @@
 """A class's worth of exercises on paper: a sheet of its own for each learner, the answers apart."""
 
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from pathlib import Path
 
 from .. import page
@@ -56,29 +57,24 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
         raise AmountError(must("learners", "a whole number from 1 to 1,000", learners, "count the class"))
     if len(names) > learners:
         raise AmountError(must("names", f"at most {learners}, one a learner", len(names), "raise learners"))
-    tasks, seen, draw = [], set(), 0
-    while len(tasks) < learners:
+    tasks = {}  # by what is asked: no two learners with the same numbers
+    for draw in range(20 * learners + 200):
         sheet = tuple(exercise(kind, 1_000_000 * seed + draw, level) for kind in kinds)
-        draw += 1
-        if draw > 20 * learners + 200:
-            raise AmountError(must("learners", f"at most {len(tasks)} for these kinds", learners, "add a kind"))
-        asked = tuple(task.question for task in sheet)
-        if asked not in seen:  # no two learners with the same numbers
-            seen.add(asked)
-            tasks.append(sheet)
-    names += [""] * (learners - len(names))
+        tasks.setdefault(tuple(task.question for task in sheet), sheet)
+        if len(tasks) == learners:
+            break
+    else:
+        raise AmountError(must("learners", f"at most {len(tasks)} for these kinds", learners, "add a kind"))
     questions = answers = ""
-    for place, (name, sheet) in enumerate(zip(names, tasks, strict=True), 1):
-        who = page.escape(name)
+    for place, (name, sheet) in enumerate(zip_longest(names, tasks.values(), fillvalue=""), 1):
+        who, title = page.escape(name), f"Sheet {seed}-{place}"
         line = who or '<span class="name"></span>'
-        questions += (
-            f'<section class="learner"><h1>Sheet {seed}-{place}</h1><p>Name: {line}</p>{_asked(sheet)}</section>'
-        )
-        answers += f'<section class="task"><h2>Sheet {seed}-{place} {who}</h2><ol>{_solved(sheet)}</ol></section>'
+        questions += f'<section class="learner"><h1>{title}</h1><p>Name: {line}</p>{_asked(sheet)}</section>'
+        answers += f'<section class="task"><h2>{title} {who}</h2><ol>{_solved(sheet)}</ol></section>'
     return ClassSheet(
         page.sheet(f"Class sheet {seed}", questions, CSS, paper),
         page.sheet(f"Answers to class sheet {seed}", answers, CSS, paper),
-        tuple(tasks),
+        tuple(tasks.values()),
         seed,
     )
 
