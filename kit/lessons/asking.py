@@ -62,6 +62,9 @@ class Exercise:
 class Kinds(dict):
     """The kinds of exercise there are, {key: Kind} in teaching order; a table when shown."""
 
+    def __repr__(self):
+        return f"Kinds({', '.join(self)})"
+
     def to_frame(self):
         """Return a DataFrame: what is asked, lesson, skill, unit of the answer, kind."""
         rows = [(each.title, each.lesson, each.skill, each.unit or "a word", key) for key, each in self.items()]
