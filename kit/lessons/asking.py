@@ -59,20 +59,21 @@ class Exercise:
         )
 
 
-class Kinds(dict):
+class Kinds(page.Result, dict):
     """The kinds of exercise there are, {key: Kind} in teaching order; a table when shown."""
+
+    columns, named = ("what", "lesson", "skill", "answer in", "kind"), False
+
+    def frame_rows(self):
+        """Return title, lesson, skill, unit and key of each."""
+        return [(each.title, each.lesson, each.skill, each.unit or "a word", key) for key, each in self.items()]
+
+    def tables(self):
+        """Return the one table."""
+        return [(self.columns, self.frame_rows())]
 
     def __repr__(self):
         return f"Kinds({', '.join(self)})"
-
-    def to_frame(self):
-        """Return a DataFrame: what is asked, lesson, skill, unit of the answer, kind."""
-        rows = [(each.title, each.lesson, each.skill, each.unit or "a word", key) for key, each in self.items()]
-        return page.frame(["what", "lesson", "skill", "answer in", "kind"], rows)
-
-    def _repr_html_(self):
-        frame = self.to_frame()
-        return page.table(frame.columns, frame.itertuples(index=False))
 
 
 def exercises(lesson=None):

@@ -22,7 +22,7 @@ BASES = (
 
 
 @dataclass(frozen=True)
-class Mark:
+class Mark(page.Result):
     """What an answer was worth: verdict, words, and after a second wrong answer the solution in steps."""
 
     verdict: str
@@ -42,10 +42,10 @@ class Mark:
         """Whether it was a try: what could not be read is none."""
         return self.verdict in (RIGHT, WRONG)
 
-    def _repr_html_(self):
-        lines = [self.words, self.hint and f"Hint: {self.hint}", *self.steps]
-        body = "".join(f'<p style="margin:3px 0">{page.escape(line)}</p>' for line in lines if line)
-        return f'<div role="status" style="font-size:14px;color:#222;max-width:720px">{body}</div>'
+    @property
+    def notes(self):
+        """The hint and the steps, as far as they are told."""
+        return [self.hint and f"Hint: {self.hint}", *self.steps]
 
 
 def mark(exercise, answer, attempt=1):

@@ -45,12 +45,14 @@ class Tried:
 
 
 @dataclass(frozen=True)
-class Progress:
+class Progress(page.Result):
     """A learner's progress: how many exercises were answered, and how each kind stands.
 
     Several windows may hold one file: each keeps what was answered in it, and every save adds that to what stands.
     """
 
+    columns = ("lesson", "skill", "kinds", "tried", "right at first", "wrong at first", "past level 1")
+    named = False
     learner: str = ""
     seed: int = 1
     answered: int = 0
@@ -112,27 +114,30 @@ class Progress:
             taken=(*there.taken, *(mark for mark, *_ in both.new))[-REMEMBERED:],
         )  # fmt: skip
 
-    def to_frame(self):
-        """Return a DataFrame by skill: lesson, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
-        columns = ["lesson", "skill", "kinds", "tried", "right at first", "wrong at first", "past level 1"]
+    def frame_rows(self):
+        """Return by skill: lesson, skill, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
         rows = {}
         for key, kind in exercises().items():
             one, row = self.kinds.get(key, Tried()), rows.setdefault((kind.lesson, kind.skill), [0] * 5)
             counts = (1, one.tries > 0, one.right, one.wrong, one.level > 1)
             row[:] = [before + count for before, count in zip(row, counts, strict=True)]
-        return page.frame(columns, [(*which, *row) for which, row in rows.items()])
+        return [(*which, *row) for which, row in rows.items()]
 
-    def say(self):
-        """Return in words how far the learner is and what comes back."""
+    def tables(self):
+        """Return the one table."""
+        return [(self.columns, self.frame_rows())]
+
+    @property
+    def words(self):
+        """How far the learner is and what comes back."""
         back = [KINDS[key].title for key, one in self.kinds.items() if one.box == 0 and key in KINDS]
         said = f"{plural(self.answered, 'exercise')} answered."
         return said + (f" Coming back soon: {listing(back)}." if back else "")
 
-    def _repr_html_(self):
-        frame = self.to_frame()
-        told = f'<p role="alert" style="margin:3px 0">{page.escape(self.told)}</p>' if self.told else ""
-        said = page.escape(f"{self.learner or 'learner'}: {self.say()}")
-        return f'{told}<p style="margin:3px 0">{said}</p>{page.table(frame.columns, frame.itertuples(index=False))}'
+    @property
+    def notes(self):
+        """Whose it is, and what happened to the file."""
+        return [self.learner, self.told]
 
 
 def read_progress(path, learner=""):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from .. import page
 from ..cautions import FIRST
-from ..errors import AmountError, must
+from ..errors import AmountError, must, whole
 from ..files import write_whole
 from ..words import capital, kept
 from .asking import exercise
@@ -53,8 +53,7 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
     kinds, names = list(kinds), list(names)
     if not kinds:
         raise AmountError(must("kinds", "one kind of exercise or more", "none", "choose from exercises()"))
-    if isinstance(learners, bool) or learners != int(learners) or not 1 <= learners <= 1000:
-        raise AmountError(must("learners", "a whole number from 1 to 1,000", learners, "count the class"))
+    learners = whole("learners", learners, most=1000, do="count the class")
     if len(names) > learners:
         raise AmountError(must("names", f"at most {learners}, one a learner", len(names), "raise learners"))
     tasks = {}  # by what is asked: no two learners with the same numbers

@@ -232,7 +232,7 @@ class ProgressView(widgets.VBox):
     def _repr_html_(self):
         frame = self.progress.to_frame()
         frame = frame[frame["lesson"] == self.lesson] if self.lesson else frame
-        said = self.progress.say() if self.progress.answered else "Nothing answered yet: begin with the exercise."
+        said = self.progress.words if self.progress.answered else "Nothing answered yet: begin with the exercise."
         rows = "".join(_skill(row) for row in frame.to_dict("records"))
         return (
             f'{status(said)}<div style="color:{look.INK};font-size:14px;line-height:1.4;display:grid;'

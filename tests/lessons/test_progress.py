@@ -124,8 +124,8 @@ def test_by_skill():
     frame = progress.to_frame()
     assert frame["right at first"].sum() + frame["wrong at first"].sum() == 12 == progress.answered
     assert frame["kinds"].sum() == len(exercises())
-    assert "12 exercises answered" in progress.say()
-    assert "Coming back soon" in progress.say()
+    assert "12 exercises answered" in progress.words
+    assert "Coming back soon" in progress.words
 
 
 # the file
