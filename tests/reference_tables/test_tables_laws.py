@@ -16,7 +16,6 @@ from tests.laws import drawn
 ROOT = Path(__file__).parents[2]
 TABLES = ROOT / "reference_tables"
 PUBLISHED = ROOT / "tests" / "published"
-OUNCE = 28.349523125  # g, international avoirdupois ounce, exact
 INCH = 2.54  # cm, exact
 
 COMPONENTS = [f"{c}_g_per_100g" for c in ("water", "protein", "fat", "carbohydrate", "ash", "alcohol")]
@@ -79,16 +78,6 @@ PINNED = {
             "yolk_of_mix_min": 12,
         },
     ),
-    "egg_classes": (
-        10,
-        {
-            "min_shell_g": 460.68,
-            "max_shell_g": 189,
-            "mean_shell_g": 570.93,
-            "edible_g": 472.6,
-            "edible_fraction": 7.95,
-        },
-    ),
     "exercises": (24, {}),
     "ingredients": (
         83,
@@ -124,7 +113,7 @@ PINNED = {
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sheet_steps": (18, {"below": 4, "step": 15.055}),
-    "sources": (119, {}),
+    "sources": (117, {}),
     "substitutions": (84, {}),
     "tasting_rules": (4, {"value": 96.0}),
     "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262109.0, "n_per_bake": 259.0}),
@@ -528,35 +517,6 @@ def test_spoon_and_cup_tell_one_density():
             density[m["ingredient"]][m["measure"]] = float(m["grams_per_measure"]) / float(m["ml_per_measure"])
     off = {k for k, d in density.items() if "cup" in d and any(abs(v / d["cup"] - 1) > 0.2 for v in d.values())}
     assert off == {"milk_dry_nonfat_regular"}
-
-
-def test_american_egg_classes_follow_from_ounces_a_dozen():
-    """USDA AMS 56: least net weight a dozen 30, 27, 24, 21, 18, 15 oz; single eggs 1 oz a dozen less."""
-    rows = {row["class"]: row for row in ALL["egg_classes"] if row["region"] == "US"}
-    for name, ounces in {"jumbo": 30, "extra large": 27, "large": 24, "medium": 21, "small": 18, "peewee": 15}.items():
-        assert float(rows[name]["mean_shell_g"]) == pytest.approx(ounces * OUNCE / 12, abs=0.005)
-        if name != "peewee":
-            assert float(rows[name]["min_shell_g"]) == pytest.approx((ounces - 1) * OUNCE / 12, abs=0.005)
-
-
-def test_european_egg_classes_are_as_in_the_regulation():
-    """Regulation (EU) 2023/2465: XL 73 g and more, L 63 to under 73, M 53 to under 63, S under 53."""
-    european = [row for row in ALL["egg_classes"] if row["region"] == "EU"]
-    rows = {row["class"]: (row["min_shell_g"], row["max_shell_g"]) for row in european}
-    assert rows == {"S": ("", "53"), "M": ("53", "63"), "L": ("63", "73"), "XL": ("73", "")}
-
-
-@pytest.mark.parametrize("row", ALL["egg_classes"], ids=lambda r: f"{r['region']}-{r['class']}")
-def test_edible_part_is_the_share_of_the_shell_egg(row):
-    """SR28 counts 12 % refuse in a shell egg; class means give 10.6 to 12.2 %."""
-    assert bool(row["edible_g"]) == (row["class"] != "peewee")
-    if row["edible_g"]:
-        share = float(row["edible_g"]) / float(row["mean_shell_g"])
-        assert share == pytest.approx(float(row["edible_fraction"]), abs=0.001)
-        assert 0.87 < share < 0.90
-        low, high = number(row["min_shell_g"]), number(row["max_shell_g"])
-        assert not float(row["mean_shell_g"]) < low
-        assert not float(row["mean_shell_g"]) >= high
 
 
 def test_yeast_factors_are_as_published():
