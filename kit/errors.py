@@ -4,6 +4,8 @@ import numbers
 
 import numpy as np
 
+MOST = 1e12  # of any unit: no kitchen has so much, and no figure made of it means anything
+
 
 class KitError(Exception):
     """Any error this kit raises on purpose; each also is a builtin error of its kind."""
@@ -39,6 +41,10 @@ def must(name, be, got, do=""):
     >>> must("piece", "a mass above 0 g", "-60 g", "weigh one piece of dough")
     "'piece' must be a mass above 0 g (got -60 g); weigh one piece of dough"
     """
+    got = str(got)
+    if len(got) > 200:
+        got = f"{got[:80]} ... of {len(got):,} characters"
+    got = got.encode("utf-8", "backslashreplace").decode()  # half a letter can't be shown
     message = f"'{name}' must be {be} (got {got})"
     return f"{message}; {do}" if do else message
 
@@ -51,14 +57,30 @@ def above(name, value, what="", unit="", do="", zero=False, error=AmountError):
     >>> above("piece", 60.0, "a mass", "g"), above("rest", 0, unit="min", zero=True)
     (60.0, 0)
     """
-    values = np.asarray(value, float)
-    if not np.all(np.isfinite(values) & ((values >= 0) if zero else (values > 0))):
+    try:
+        values = np.asarray(value, float)
+    except (TypeError, ValueError, OverflowError):
+        raise error(must(name, "a number or an array of them", repr(value), "give numbers")) from None
+    if np.any(values > MOST):
+        raise error(must(name, f"a number of at most {MOST:g}", f"{float(np.max(values)):g} {unit}".strip(), do))
+    if not np.all((values >= 0) if zero else (values > 0)):  # NaN is wrong too
         nothing = f"0 {unit}".strip()
         be = f"{what} above {nothing}".strip()
         if zero:
             be = f"{what} of {nothing} or more" if what else f"{nothing} or more"
         raise error(must(name, be, f"{float(np.min(values)):g} {unit}".strip(), do))
-    return value
+    return values if values.ndim else value
+
+
+def percent(name, value):
+    """Return a percentage above 0 and below 100. Raises AmountError.
+
+    >>> percent("risk", 5)
+    5.0
+    """
+    if not isinstance(value, numbers.Real) or isinstance(value, bool) or not 0 < value < 100:
+        raise AmountError(must(name, "a percentage above 0 and below 100", repr(value), "write 80 for 80 %"))
+    return float(value)
 
 
 def whole(name, value, least=1, most=None, of="", do="count them"):
@@ -68,8 +90,9 @@ def whole(name, value, least=1, most=None, of="", do="count them"):
     (12, 3)
     """
     counted = isinstance(value, numbers.Real) and not isinstance(value, bool | np.bool_) and value % 1 == 0
-    if not counted or value < least or (most is not None and value > most):
+    if not counted or not least <= value <= (most or MOST):
         number = f"a whole number of {of}" if of else "a whole number"
         be = f"{number}, {least:,} or more" if most is None else f"{number} from {least:,} to {most:,}"
-        raise AmountError(must(name, be, repr(value), do))
+        got = f"{value:g}" if isinstance(value, float) else repr(value)
+        raise AmountError(must(name, be, "one of many digits" if counted and abs(value) > MOST else got, do))
     return int(value)

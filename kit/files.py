@@ -14,17 +14,26 @@ from pathlib import Path
 from .errors import FileError, must
 from .words import plain
 
+LARGEST = 64_000_000  # bytes of a file that is read whole
 WAIT = 5  # s for a lock that somebody else holds
 
-# A spreadsheet takes text that begins so for a formula; an apostrophe before it keeps it text.
-_STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# A spreadsheet takes text that begins so for a formula, some also in wide letters or behind what shows nothing; an
+# apostrophe before it keeps it text.
+_FORMULA = re.compile(r"'*(?:[\t\r\n]|[\s\u200b\ufeff]*[=+\-@＝＋－＠﹢﹣﹦﹫])")
 
 
-def read_bytes(path):
-    """Return the bytes of a file. Raises FileError when it cannot be read."""
+def read_bytes(path, most=LARGEST):
+    """Return the bytes of a file. Raises FileError when it cannot be read, or has more than that many bytes."""
     try:
-        return Path(path).read_bytes()
+        with open(path, "rb") as file:
+            raw = file.read(most + 1)
+            if len(raw) > most:
+                got = f"{os.fstat(file.fileno()).st_size / 1e6:,.1f} MB"
+                raise FileError(must(Path(path).name, f"at most {most / 1e6:g} MB", got, "take a smaller one"))
+            return raw
     except OSError as error:
+        if isinstance(error, FileError):
+            raise
         raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
 
 
@@ -60,12 +69,12 @@ def as_cell(text):
     >>> as_cell("=1+1"), from_cell(as_cell("=1+1"))
     ("'=1+1", '=1+1')
     """
-    return f"'{text}" if text.lstrip("'").startswith(_STARTS_FORMULA) else text
+    return f"'{text}" if _FORMULA.match(text) else text
 
 
 def from_cell(text):
     """Return the text that `as_cell` made a cell of."""
-    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(_STARTS_FORMULA) else text
+    return text[1:] if text.startswith("'") and _FORMULA.match(text) else text
 
 
 @contextlib.contextmanager
@@ -114,7 +123,7 @@ def write_whole(path, text, own=None):
     proofed
     """
     with whole(path, own) as file:
-        file.write(text.encode("utf-8"))
+        file.write(text.encode("utf-8", "backslashreplace"))
 
 
 def _may_replace(path, own):

@@ -67,8 +67,9 @@ def read_csv(path):
     Raises FileError when it cannot be read as UTF-8 CSV with a header.
     """
     path, text = Path(path), re.split("\r\n|\r|\n", read_text(path))
-    about = " ".join(line.lstrip("# ") for line in text if line.startswith("#"))
-    text = ["" if line.startswith("#") else line for line in text]
+    told = [line.startswith(("#", '"#')) for line in text]  # quoted by a spreadsheet program for a quote in it
+    about = " ".join(line.strip('"# ,;') for line, comment in zip(text, told, strict=True) if comment)
+    text = ["" if comment else line for line, comment in zip(text, told, strict=True)]
     head = next((line for line in text if line.strip()), "")
     mark = ";" if head.count(";") > head.count(",") else ","
     reader = csv.reader(io.StringIO("\n".join(text)), delimiter=mark, strict=True)

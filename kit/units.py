@@ -14,10 +14,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .errors import AmountError, UnitError, above, must
+from .errors import MOST, AmountError, UnitError, above, must
 from .tables import table
 from .words import figure, without_zeros
 
+LONGEST = 200  # characters of an amount
 UNIT_OF = {"mass": "g", "percentage": "%", "temperature": "degC", "time": "min", "volume": "mL", "length": "cm"}
 PINT_UNIT = {"mass": "gram", "temperature": "degC", "time": "minute", "volume": "milliliter", "length": "centimeter"}
 NUMBER = re.compile(r"^([+-]?)\s*(?:(?:(\d[\d.,' ]*?)\s+)?(\d+)\s*/\s*(\d+)|([\d.,'][\d.,' ]*))(?=\s|[^\d.,]|$)")
@@ -59,19 +60,37 @@ def number(text, name="number"):
     >>> number("62,5"), number("1 1/2"), number("1.720,3"), number("½"), number("2½")
     (62.5, 1.5, 1720.3, 0.5, 2.5)
     """
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
-        value = float(text)
-    else:
-        value, rest = _leading_number(text, name)
-        if rest:
-            raise AmountError(must(name, "a number", repr(text), "write it like 62.5, 62,5 or 1 1/2"))
-    if not math.isfinite(value):
-        raise AmountError(must(name, "a finite number", value, "weigh it again"))
+    if _is_number(text):
+        return _possible(text, name)
+    value, rest = _leading_number(text, name)
+    if rest:
+        raise AmountError(must(name, "a number", repr(text), "write it like 62.5, 62,5 or 1 1/2"))
     return value
 
 
+def _is_number(value):
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _possible(value, name):
+    if not abs(value) <= MOST:  # NaN is wrong too
+        be = f"a number of at most {MOST:g}" if abs(value) < math.inf else "a finite number"
+        got = value if isinstance(value, float) else "one of many digits"
+        raise AmountError(must(name, be, got, "weigh it again"))
+    return float(value)
+
+
+def must_be_short(text, name):
+    """Return an amount as text. Raises AmountError for what is too long to be one."""
+    if len(text) > LONGEST:
+        got = f"{len(text):,} characters that begin {text[:40]!r}"
+        raise AmountError(must(name, f"a number with its unit, in {LONGEST} characters", got, "shorten it"))
+    return text
+
+
 def _leading_number(text, name, like="62.5 g"):
-    clean = "".join(f" {c}" if c in "¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚" else c for c in str(text).translate(_SAME))
+    text = must_be_short(str(text), name)
+    clean = "".join(f" {c}" if c in "¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚" else c for c in text.translate(_SAME))
     raised = unicodedata.decomposition
     clean = "".join(c if raised(c).startswith("<super>") else unicodedata.normalize("NFKC", c) for c in clean)
     clean = _MIXED.sub(r"\1 ", " ".join(clean.replace("⁄", "/").split()))
@@ -85,7 +104,7 @@ def _leading_number(text, name, like="62.5 g"):
         value = (_decimal(whole, text, name) if whole and whole.strip() else 0.0) + int(top) / int(bottom)
     else:
         value = _decimal(plain_number, text, name)
-    return (-value if sign == "-" else value), clean[found.end() :].strip()
+    return _possible(-value if sign == "-" else value, name), clean[found.end() :].strip()
 
 
 def _decimal(text, written, name):
@@ -126,7 +145,7 @@ def amount(text, name="amount", like="62.5 g", kind=None):
     """
     if isinstance(text, Amount):
         return text
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
+    if _is_number(text):
         return Amount(number(text, name), "number", "", str(text))
     if not isinstance(text, str):
         raise UnitError(must(name, "text such as '62.5 g', or a number", type(text).__name__, "write it as text"))
@@ -214,8 +233,6 @@ def read(text, kind, name="amount"):
     (1500.0, 26.0, 90.0)
     """
     given = amount(text, name, kind=kind)
-    if not math.isfinite(given.value):
-        raise AmountError(must(name, "a finite number", text, "weigh it again"))
     if given.kind not in (kind, "number"):
         what = {
             "mass": "a mass such as '60 g'", "time": "a time such as '45 min'", "number": "a number without a unit",
@@ -235,8 +252,8 @@ def read_above(given, kind, name="amount", do="weigh it again", zero=False, erro
     >>> read_above("1 1/2 kg", "mass"), read_above([0, 2], "length", zero=True).tolist()
     (1500.0, [0.0, 2.0])
     """
-    value = np.asarray(given, float) if np.ndim(given) else read(given, kind, name)
-    return above(name, value, f"a {kind}", UNIT_OF[kind], do, zero, error)
+    many = isinstance(given, (list, tuple, np.ndarray))
+    return above(name, given if many else read(given, kind, name), f"a {kind}", UNIT_OF[kind], do, zero, error)
 
 
 def in_unit(value, unit, kind):

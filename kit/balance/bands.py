@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from .. import page
-from ..errors import AmountError, must
+from ..errors import AmountError, must, percent
 from ..formula.formula import only_one
 from ..formula.scaling import scale
 from ..tables import COLUMNS, ground, table
@@ -20,7 +20,7 @@ def reach(coverage=80.0):
     >>> round(reach(95), 2)
     1.96
     """
-    return NormalDist().inv_cdf(0.5 + coverage / 200)
+    return NormalDist().inv_cdf(0.5 + percent("coverage", coverage) / 200)
 
 
 def spread_of(low, high, log=False):
@@ -80,8 +80,6 @@ def hydration_band(formula, flour=None, coverage=80.0):
     flour = read(flour, "mass", "flour")
     if not flour > 0:
         raise AmountError(must("flour", "a mass above 0 g", f"{flour:g} g", "say how much to make"))
-    if not 0 < coverage < 100:
-        raise AmountError(must("coverage", "above 0 and below 100 %", f"{coverage:g} %", "80 is usual"))
     value = measure(formula, ["total_hydration"])["total_hydration"]
     ingredients = formula.ingredients
     water = ingredients.composition[:, COLUMNS.index("water")]

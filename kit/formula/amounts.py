@@ -7,7 +7,7 @@ import numpy as np
 
 from ..errors import AmountError, UnitError, must
 from ..tables import table
-from ..units import amount, near_unit, number
+from ..units import amount, must_be_short, near_unit, number
 from ..words import figure, listing, plain
 
 # "20 x 250 g": so many of what follows
@@ -39,7 +39,7 @@ def weigh(written, key, ingredients):
     """
     row = ingredients[key]
     name, own = row["name"], _words(f"{row['name']} {row['aliases'].replace(';', ' ')} of")
-    if isinstance(written, str) and (times := _TIMES.match(written.strip())):
+    if isinstance(written, str) and (times := _TIMES.match(must_be_short(written, name).strip())):
         each = weigh(times[2], key, ingredients)
         how = each.how if each.how == "weighed" else f"{times[1]} x {each.how}"
         return replace(each, grams=_how_many(times[1], name) * each.grams, how=how)

@@ -45,6 +45,8 @@ TOP = (
     "parts", "steps", "bake", "notes",
 )  # fmt: skip
 PART = ("kind", "flour", "base", "taken_from_total", "lines", "notes")
+# keys with dots in them, and tables in one line
+_UNUSUAL = re.compile(r"""^\s*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')\s*\.[^=\n]*=|=\s*\{""", re.MULTILINE)
 STEP = {"minutes": "time", "temperature": "temperature", "humidity": "percentage"}
 BAKE = {"oven": "temperature", "minutes": "time", "core": "temperature"}
 
@@ -261,7 +263,20 @@ def _bake(bake, name):
 def write(formula):
     """Return a formula as TOML text, with the house's rows it uses; comments of the file it was read from stay."""
     only_one(formula, "to be written", "choose one")
-    document = tomlkit.parse(formula.text) if formula.text else _new_document()
+    if not formula.text:
+        return _edited(_new_document(), formula)
+    if not _UNUSUAL.search(formula.text):
+        return _edited(tomlkit.parse(formula.text), formula)
+    # tomlkit loses words, or gives up, when some of such files are changed: then the comments go, and all else stays
+    whole = _edited(tomlkit.parse(tomlkit.dumps(tomlkit.parse(formula.text).unwrap())), formula)
+    with contextlib.suppress(Exception):
+        text = _edited(tomlkit.parse(formula.text), formula)
+        if tomlkit.parse(text).unwrap() == tomlkit.parse(whole).unwrap():
+            return text
+    return whole
+
+
+def _edited(document, formula):
     for word in ("name", "house", "about", "parent"):
         _put(document, word, str(getattr(formula, word)))
     if formula.invented or "invented" in document:
@@ -412,7 +427,7 @@ def keep(formula, name, folder=None):
     """
     folder = Path(folder or (Path(formula.path).parent if formula.path else "."))
     parent = f"{Path(formula.path).name} {_saved_fingerprint(formula)}" if formula.path else formula.parent
-    variant = replace(formula, name=str(name), parent=parent)
+    variant = check(replace(formula, name=str(name), parent=parent))
     text = write(variant)
     for number_ in range(1, 1000):
         path = folder / (f"{stem(name)}.toml" if number_ == 1 else f"{stem(name)}_{number_}.toml")

@@ -6,12 +6,13 @@ formula is the sum of the bowls and the final dough is one of them, and neither 
 
 import functools
 import hashlib
+import re
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from .. import page, tables, units
-from ..errors import FormulaError, UnknownName, must
+from ..errors import FormulaError, UnknownName, must, whole
 from ..words import did_you_mean, figure, listing, plain
 from .amounts import ask_for_unit, may_be_count, weigh
 from .losses import read_losses
@@ -20,6 +21,7 @@ from .makes import assumed, made_up, pieces_in
 DOUGH = ("preferment", "cooked flour", "dough")  # the bowls that make the dough
 KINDS = (*DOUGH, "inclusion", "filling", "topping", "wash", "dusting")
 HIGHEST = 500.0  # % of the base: beyond it a slip of the pen is certain
+MOST = 100_000_000  # pieces
 
 
 @dataclass(frozen=True, eq=False)
@@ -486,21 +488,10 @@ def make_up(pieces):
         if name not in known:
             raise UnknownName(must("pieces", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
         if name == "count":
-            counted = units.number(value, "count") if value is not None else None
-            if counted is not None and (counted != int(counted) or counted < 1):
-                raise FormulaError(must("count", "a whole number of pieces, 1 or more", value, "count them"))
-            values[name] = counted if counted is None else int(counted)
+            values[name] = None if value is None else whole(name, units.number(value, name), most=MOST)
         else:
-            values[name] = (
-                numbers(f"piece {name}", value) if np.ndim(value) else units.read(value, "mass", f"piece {name}")
-            )
-            least = "above 0 g" if name == "dough" else "0 g or more"
-            wrong = np.ravel(
-                ~np.isfinite(values[name]) | ((values[name] <= 0) if name == "dough" else (values[name] < 0))
-            )
-            if wrong.any():
-                got = f"{np.ravel(values[name])[wrong][0]:g} g"
-                raise FormulaError(must(f"piece {name}", f"a mass {least}", got, "weigh one piece"))
+            zero, do = name != "dough", "weigh one piece"
+            values[name] = units.read_above(value, "mass", f"piece {name}", do, zero, FormulaError)
     return Pieces(**values)
 
 
@@ -508,6 +499,10 @@ def check(formula):
     """Return the formula if it can be mixed as written. Raises FormulaError, which says what cannot be."""
     if not any(part.kind == "dough" for part in formula.parts):
         raise FormulaError(must("dough", "among the parts", listing(p.name for p in formula.parts), "add a dough"))
+    for name in (formula.name, *(part.name for part in formula.parts)):
+        if half := re.search("[\ud800-\udfff]", name):
+            got = f"U+{ord(half[0]):04X} at position {half.start()}"
+            raise FormulaError(must("name", "whole letters", got, "write it anew"))
     names = [plain(part.name) for part in formula.parts]
     for part in formula.parts:
         if names.count(plain(part.name)) > 1:
@@ -547,7 +542,7 @@ def numbers(name, value):
     """Return an array of floats. Raises FormulaError for what is none, or empty."""
     try:
         array = np.asarray(value, float)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise FormulaError(must(name, "a number or an array of them", repr(value), "give numbers")) from None
     if not array.size:
         raise FormulaError(must(name, "a number or an array of them", "an empty array", "give numbers"))

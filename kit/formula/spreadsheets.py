@@ -2,6 +2,7 @@
 
 import csv
 import io
+import itertools
 import re
 import zipfile
 import zlib
@@ -19,12 +20,18 @@ from .makes import pieces_in
 from .scaling import scale
 
 HEADERS = {
-    "part": ("part", "section", "component", "bowl", "phase", "stage", "used in"),
-    "ingredient": ("ingredient", "ingredients", "item", "material", "raw material", "product", "name"),
-    "amount": ("amount", "quantity", "qty", "weight", "mass", "grams", "g", "kg", "lb", "oz"),
-    "unit": ("unit", "units", "uom", "measure", "unit of measure"),
+    "part": ("part", "section", "component", "bowl", "phase", "stage", "used in", "teil", "partie"),
+    "ingredient": ("ingredient", "ingredients", "item", "material", "raw material", "product", "name", "zutat",
+                   "zutaten", "rohstoff", "ingrédient", "ingrédients", "ingrediente", "ingredientes", "ingredienti",
+                   "ingrediënt", "ingrediënten"),
+    "amount": ("amount", "quantity", "qty", "weight", "mass", "grams", "g", "kg", "lb", "oz", "menge", "gewicht",
+               "quantité", "poids", "cantidad", "peso", "quantità", "hoeveelheid"),
+    "unit": ("unit", "units", "uom", "measure", "unit of measure", "einheit", "unité", "unidad", "unità", "eenheid"),
     "percent": ("%", "baker's %", "bakers %", "baker's percentage", "bakers percentage", "percent", "percentage"),
-}
+}  # fmt: skip
+LARGEST = 8_000_000  # bytes of a sheet as text, or of a workbook once unpacked
+ROWS, WIDE = 5_000, 100  # of a sheet: far more than a formula has
+TEXT = 300  # characters of a cell, or of a line, in which a count of pieces is looked for
 # What a part may be called, by its kind; the longest word that is in its name decides.
 PARTS = {
     "dough": ("dough", "final dough", "main dough", "bun dough", "final mix", "main mix"),
@@ -41,7 +48,9 @@ HEADING = ("part", "ingredient", "amount", "unit", "baker's %")  # as written
 WRITER = "kit.write_spreadsheet"
 _TOTAL = re.compile(r"\b(sub)?totals?\b|\bsum\b")
 _NUMBER_ALONE = re.compile(r"[-+\d.,'/\s¼½¾⅓⅔⅛⅜⅝⅞]+")
-_CONTROL = re.compile(r"[\x00-\x1f]")  # XML has no place for them
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
+_CONTROL = re.compile("[\x00-\x1f\ud800-\udfff\ufffe\uffff]")  # XML has no place for them
+_MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=\"([^\"]+)\"")
 _ERRORS = ("#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#N/A", "#NUM!", "#NULL!")
 
 
@@ -124,7 +133,7 @@ class _Above(str):
 
 def _cells(path, sheet):
     """Return (titles, [(row number, [cell or None])], {column: place}) of the sheet that has the columns."""
-    raw = read_bytes(path)
+    raw = read_bytes(path, LARGEST)
     if raw[:4] == b"PK\x03\x04":
         sheets = _workbook(path, raw)
     elif raw[:4] == b"\xd0\xcf\x11\xe0":
@@ -146,6 +155,9 @@ def _cells(path, sheet):
         do = "give the columns headings in one row"
         raise FileError(must(path.name, "a sheet with the columns ingredient and amount, in any order", "none", do))
     rows, (place, columns) = best
+    if len(rows) > ROWS:
+        do = "delete what stands below the formula"
+        raise FileError(must(path.name, f"a sheet of at most {ROWS:,} rows", "more", do))
     return [row for _, row in rows[: place - 1]], rows[place:], columns
 
 
@@ -162,7 +174,10 @@ def _texts(path, raw):
     if text is None or "\x00" in text:
         raise FileError(must(path.name, "a text file of cells", "bytes that are no text", "save it as CSV UTF-8"))
     return {
-        mark: [(n, [cell or None for cell in row]) for n, (_, row) in enumerate(csv_rows(path.name, text, mark), 1)]
+        mark: [
+            (n, [_one_line(cell) for cell in row[:WIDE]])
+            for n, (_, row) in enumerate(itertools.islice(csv_rows(path.name, text, mark), ROWS + 1), 1)
+        ]
         for mark in (";", "\t", ",", "|")
     }
 
@@ -172,8 +187,11 @@ def _workbook(path, raw):
     import openpyxl
 
     try:
+        _must_be_bounded(path, raw)
         values = openpyxl.load_workbook(io.BytesIO(raw), data_only=True)
         written = openpyxl.load_workbook(io.BytesIO(raw))
+    except FileError:
+        raise
     except Exception as error:  # openpyxl raises what its parsers raise: zip, XML, key and value errors
         got = f"{type(error).__name__}"
         raise FileError(must(path.name, "a whole XLSX workbook", got, "open it and save it again")) from None
@@ -182,13 +200,43 @@ def _workbook(path, raw):
         sheet = values[title]
         if not hasattr(sheet, "iter_rows"):
             continue  # a sheet that is only a chart
-        grid = [[_value(cell, written[title]) for cell in row] for row in sheet.iter_rows()]
+        # not iter_rows, which makes every cell up to the last one that anybody ever touched
+        filled = [place for place, cell in written[title]._cells.items() if cell.value is not None]
+        found = {place: _value(sheet.cell(*place), written[title]) for place in filled if place[0] <= ROWS}
+        last, width = (max((place[n] for place in filled), default=0) for n in (0, 1))
+        grid = [
+            [found.get((r, c)) for c in range(1, min(width, WIDE) + 1)] for r in range(1, min(last, ROWS + 1) + 1)
+        ]
         for merged in sheet.merged_cells.ranges:
-            top = grid[merged.min_row - 1][merged.min_col - 1]
-            for r in range(merged.min_row, min(merged.max_row, len(grid)) if isinstance(top, str) else 0):
-                grid[r][merged.min_col - 1] = _Above(top)
+            top = found.get((merged.min_row, merged.min_col))
+            if isinstance(top, str) and merged.min_col <= WIDE:
+                for row in grid[merged.min_row : merged.max_row]:
+                    row[merged.min_col - 1] = _Above(top)
         sheets[title] = list(enumerate(grid, 1))
     return sheets
+
+
+def _must_be_bounded(path, raw):
+    """Refuse a workbook that unpacks to far more than a formula, or whose merged cells alone would fill the memory."""
+    from openpyxl.utils import range_boundaries
+
+    with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+        members = archive.infolist()
+        size, area = sum(member.file_size for member in members), 0
+        if size > LARGEST:
+            be, got = f"at most {LARGEST / 1e6:g} MB once unpacked", f"{size / 1e6:,.1f} MB"
+            raise FileError(must(path.name, be, got, "copy the formula's sheet into a new workbook"))
+        for member in members:
+            if member.filename.startswith("xl/worksheets/"):
+                for merged in _MERGED.findall(archive.read(member)):
+                    left, top, right, bottom = range_boundaries(merged.decode())
+                    area += (right - left + 1) * (bottom - top + 1)
+    if area > ROWS * WIDE:
+        raise FileError(must(path.name, f"at most {ROWS * WIDE:,} merged cells", f"{area:,}", "unmerge what is empty"))
+
+
+def _one_line(text):
+    return " ".join(text.split()) or None
 
 
 def _value(cell, written):
@@ -196,7 +244,7 @@ def _value(cell, written):
         formula = written[cell.coordinate].value
         return str(formula) if isinstance(formula, str) and formula.startswith("=") else None
     if isinstance(cell.value, str):
-        return cell.value.strip() or None
+        return _one_line(cell.value)
     if isinstance(cell.value, (int, float)) and "%" in cell.number_format:
         return f"{100 * cell.value:.12g} %"
     return cell.value
@@ -208,7 +256,7 @@ def _header(rows):
         columns = {}
         for n, cell in enumerate(row):
             heading = re.fullmatch(
-                r"(.*?)(?:[\s,]*[\[(]\s*([\w%]+)\s*[\])]|[\s,]+(g|kg|lb|oz))?[\s:]*", str(cell or "").strip()
+                r"(.*?)(?:[\s,]*[\[(]\s*([\w%]+)\s*[\])]|[\s,]+(g|kg|lb|oz))?[\s:]*", str(cell or "")[:TEXT]
             )
             words, unit = plain(heading[1]), heading[2] or heading[3]
             for column, names in HEADERS.items():
@@ -236,7 +284,7 @@ def _makes(titles, cells, place, ingredients):
 def _said_of_pieces(row):
     """Return the cell of a row, or all of it ("Yield", "24", "rolls"), that says most of pieces."""
     cells = [str(cell) for cell in row if cell is not None]
-    best = max([" ".join(cells), *cells], key=lambda text: len(pieces_in(text)))
+    best = max([text[:TEXT] for text in (" ".join(cells), *cells)], key=lambda text: len(pieces_in(text)))
     return best if pieces_in(best) else ""
 
 
@@ -332,6 +380,7 @@ def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
     elif _NUMBER_ALONE.fullmatch(text):
         if units_used:
             return "unit", f"no unit for {what!r}: write g, kg, % or another one"
+        unit_of_column = unit_of_column or "g" * bool(_THOUSANDS.fullmatch(text))  # 1.230 is asked about, as 1.230 g is
         text = f"{text} {unit_of_column}".strip()
     try:
         given = amount(text, ingredients[key]["name"])
@@ -477,7 +526,7 @@ def _workbook_of(title, rows):
     book = openpyxl.Workbook()
     book.properties.creator = WRITER
     sheet = book.active
-    sheet.title = re.sub(r"[\[\]:*?/\\]", " ", title)[:31].strip("' ") or "formula"
+    sheet.title = re.sub(r"[\[\]:*?/\\]", " ", _CONTROL.sub(" ", title))[:31].strip("' ") or "formula"
     for r, row in enumerate(rows, 1):
         for c, cell in enumerate(row, 1):
             target = sheet.cell(r, c)

@@ -245,7 +245,8 @@ def _on_flour(part, flour):
 
 
 def _axes(values, grid):
-    return [name for name, value in values.items() if np.ndim(value) == 1] if grid else []
+    rows = [name for name, value in values.items() if not isinstance(value, str) and numbers(name, value).ndim == 1]
+    return rows if grid else []
 
 
 def _value(name, value, axes):

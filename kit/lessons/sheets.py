@@ -1,5 +1,6 @@
 """A class's worth of exercises on paper: a sheet of its own for each learner, the answers apart."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import zip_longest
 from pathlib import Path
@@ -50,10 +51,13 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
     >>> sheet.tasks[0][0].question != sheet.tasks[1][0].question
     True
     """
-    kinds, names = list(kinds), list(names)
+    for name, some in (("kinds", kinds), ("names", names)):
+        if isinstance(some, str) or not isinstance(some, Iterable):
+            raise AmountError(must(name, "a list", repr(some), "put it in brackets, also one alone"))
+    kinds, names, seed = list(kinds), list(names), whole("seed", seed, 0, do="any number, the same for the same sheets")
+    learners = whole("learners", learners, most=1000, do="count the class")
     if not kinds:
         raise AmountError(must("kinds", "one kind of exercise or more", "none", "choose from exercises()"))
-    learners = whole("learners", learners, most=1000, do="count the class")
     if len(names) > learners:
         raise AmountError(must("names", f"at most {learners}, one a learner", len(names), "raise learners"))
     tasks = {}  # by what is asked: no two learners with the same numbers

@@ -14,6 +14,7 @@ from .trays import Trays, trays
 from .yields import predict_yield
 
 DAY = 24 * 60
+LONGEST = 14 * DAY  # min of work, all loads one after another: beyond it no plan holds
 
 
 def clock(minutes):
@@ -133,12 +134,16 @@ def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=No
     mixes = 1
     if mixer is not None:
         holds = read_above(mixer, "mass", "mixer", "say how much dough it kneads at once")
-        mixes = math.ceil(made.dough_mixed / holds - 1e-9)
+        mixes = max(1, math.ceil(made.dough_mixed / holds - 1e-9))
         if mixes > tins.trays:
             do = f"a mix would not fill one tray of {tins.per_tray}; take a larger one"
             raise AmountError(
                 must("mixer", f"at least {figure(made.dough_mixed / tins.trays, 0)} g", f"{holds:g} g", do)
             )
+    longest = sum(stage.minutes for stage in stages) * max(mixes, tins.loads)
+    if not longest <= LONGEST:
+        do = "shorten a stage, or take more trays at once"
+        raise AmountError(must("day", f"at most {LONGEST:,} min of work", f"{figure(longest, 0)} min", do))
     slots = _slots(sale, stages, mixes, tins)
     for slot in slots:
         if slot.wait >= 1:

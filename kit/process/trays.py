@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..errors import FormulaError, UnknownName, must, whole
-from ..formula.formula import only_one
+from ..formula.formula import MOST, only_one
 from ..page import Result
 from ..tables import table
 from ..units import read_above
@@ -81,8 +81,9 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
         gap = float(table("piece_defaults").row(what="tray_gap")["value"])
     gap = read_above(gap, "length", "gap", "pieces may touch but not overlap", zero=True)
     if oven is not None:
-        oven = whole("oven", oven, of="trays", do="count what it takes at once")
-    pieces = whole("pieces", (formula.pieces.count or predict_yield(formula).pieces) if pieces is None else pieces)
+        oven = whole("oven", oven, most=1000, of="trays", do="count what it takes at once")
+    pieces = (formula.pieces.count or predict_yield(formula).pieces) if pieces is None else pieces
+    pieces = whole("pieces", pieces, most=MOST)
     pitch = diameter + gap
     ways = {"square": _square(length, width, pitch), "staggered": _staggered(length, width, pitch)}
     if packing is None:
@@ -94,10 +95,10 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
     if not per_tray:
         got = f"{length:g} x {width:g} cm for a piece of {figure(diameter)} cm with {figure(gap)} cm gap"
         raise FormulaError(must("tray", "large enough for one piece", got, "take a larger tray or a smaller piece"))
-    count = math.ceil(pieces / per_tray)
+    needed = math.ceil(pieces / per_tray)
     return Trays(
-        pieces, diameter, gap, length, width, packing, per_tray, count, pieces - (count - 1) * per_tray, oven,
-        math.ceil(count / (oven or count)), places,
+        pieces, diameter, gap, length, width, packing, per_tray, needed, pieces - (needed - 1) * per_tray, oven,
+        math.ceil(needed / (oven or needed)), places,
     )  # fmt: skip
 
 

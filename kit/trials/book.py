@@ -182,8 +182,8 @@ class TrialBook:
     def add_photo(self, trial, picture, view="top", by=""):
         """Check a picture, take out location and everything else but the pixels, and keep it with the trial.
 
-        picture: bytes, or the path of a JPEG, PNG or WebP of at most 12 MB; view: top, side, cut face ...
-        Returns the Photo. Raises FileError, TrialError.
+        picture: bytes, or the path of a JPEG of up to 200, or a PNG or WebP of up to 60 million pixels;
+        view: top, side, cut face ... Returns the Photo. Raises FileError, TrialError.
         """
         by, view = text_of(by, "by", needed=True), text_of(view, "view", needed=True)
         data, width, height = as_stored(picture)

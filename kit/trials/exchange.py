@@ -6,8 +6,11 @@ import functools
 import hashlib
 import io
 import json
+import lzma
 import re
+import struct
 import zipfile
+import zlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,6 +18,7 @@ from ..errors import FileError, KitError, UnknownName, must
 from ..files import as_cell, csv_rows, from_cell, read_text, whole
 from ..formula import Formula
 from ..units import amount
+from ..units import number as read_number
 from ..words import listing, plain
 from .fields import KIND, Note, TrialError, date_of, in_unit, text_of, trial_fields
 from .photos import LARGEST, Photo, as_stored, digest, is_bare
@@ -23,6 +27,7 @@ from .records import FORMAT, KEY, TEXTS, VERDICTS, Trial, Version
 from .store import path_of
 
 UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far more
+DENSE = 200  # bytes out of one of the file, beyond which nobody wrote it
 PICTURES = 20_000
 PHOTO = r"photos/[0-9a-f]{64}\.jpg"  # named by its digest
 BEFORE = ("code", "version", "by", "name", "date", "baker", "mix", "question", "parent", "invented", "planned formula",
@@ -353,8 +358,8 @@ def unpack(path):
                 return _picture(_unpacked(archive, name, LARGEST, path), name, path)
 
             return _checked(document, path, picture_of)
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, json.JSONDecodeError, UnicodeDecodeError,
-            RecursionError, EOFError) as error:  # fmt: skip
+    except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError, RuntimeError, NotImplementedError,
+            ValueError) as error:  # fmt: skip
         if isinstance(error, KitError):
             raise
         got = f"a damaged one ({str(error)[:80]})"
@@ -366,13 +371,12 @@ def unpack(path):
 
 
 def _unpacked(archive, name, most, path):
-    """Return a member's bytes, reading no more than it may hold, whatever its header claims."""
-    with archive.open(name) as member:
-        data = member.read(most + 1)
-    if len(data) > most:
-        got = f"more than {most:,} bytes in {name[:40]}"
+    """Return a member's bytes; no more is read than its header claims, and that is bounded."""
+    member = archive.getinfo(name)
+    if member.file_size > min(most, max(DENSE * member.compress_size, LARGEST)):
+        got = f"{member.file_size:,} bytes in {name[:40]}"
         raise FileError(must(path.name, "of a size that can be taken in", got, "export fewer trials"))
-    return data
+    return archive.read(member)
 
 
 def _picture(data, name, path):
@@ -447,11 +451,13 @@ def _varied(cell, folder):
     if Path(name).name != name:
         raise FileError(must("formula", "the name of a file in the formulas' folder", repr(name), "leave the path out"))
     formula = Formula.read(folder / name)
-    own, parts = {}, {}
+    own, parts, said = {}, {}, set()
     for change in changes:
-        what, mark, value = change.partition("=")
-        if not mark:
-            raise TrialError(must("formula", "a file and changes like butter=22", repr(change), "write it so"))
-        part, dot, kind = what.partition(".")
-        (parts.setdefault(part, {}) if dot else own)[(kind if dot else part).replace("_", " ")] = float(value)
+        found = re.fullmatch(r"(?:([^.=]+)\.)?([^.=]+)=(.+)", change)
+        if not found or (found[1], found[2]) in said:
+            got = repr(change) + (" again" if found else "")
+            raise TrialError(must("formula", "a file and changes like butter=22, each once", got, "write it so"))
+        part, kind, value = found.groups()
+        said.add((part, kind))
+        (parts.setdefault(part, {}) if part else own)[kind.replace("_", " ")] = read_number(value, kind)
     return formula.vary(own or None, **parts) if changes else formula

@@ -83,10 +83,7 @@ class Field:
         """
         if self.unit == "text":
             return text_of(value, self.words)
-        if isinstance(value, str):
-            given = [part.strip() for part in value.split(";")]
-        else:
-            given = list(np.ravel(value)) if np.ndim(value) else [value]
+        given = [part.strip() for part in value.split(";")] if isinstance(value, str) else row_of(self.words, value)
         alone = isinstance(value, str) or not np.ndim(value)  # a row of numbers comes from a record, and stands
         readings = tuple(self._one(each, alone) for each in given if not is_gap(each))
         if not readings:
@@ -131,7 +128,7 @@ class Field:
     def _read(self, value):
         """Return a number in the field's unit, and whether it was written bare."""
         value = value.item() if isinstance(value, np.generic) else value
-        if is_number(value) and not math.isfinite(value):
+        if is_number(value) and not abs(value) < math.inf:
             raise TrialError(must(self.words, "a finite number", value, "leave it empty when nothing was measured"))
         kind, factor, like = KIND.get(self.unit, ("number", 1.0, f"12.5, in {self.unit}"))
         written = own = value
@@ -233,7 +230,7 @@ class Note:
     def _band(self, value):
         if value is None:
             return None
-        given = value.split(";") if isinstance(value, str) else value if np.ndim(value) else (value,)
+        given = value.split(";") if isinstance(value, str) else row_of(str(self), value)
         three = [self.field._number(each.strip() if isinstance(each, str) else each) for each in given]
         three = three * 3 if len(three) == 1 else three
         if len(three) != 3 or not three[1] <= three[0] <= three[2]:
@@ -315,6 +312,19 @@ def in_unit(text, unit):
     """
     parts = [part.strip() for part in text.split(";")]
     return "; ".join(part if is_gap(part) or re.search("[A-Za-z%°]", part) else f"{part} {unit}" for part in parts)
+
+
+def row_of(name, value):
+    """Return readings as a list, [value] for one alone. Raises TrialError for rows of several lengths.
+
+    >>> row_of("height", (41, 42)), row_of("height", 41)
+    ([41, 42], [41])
+    """
+    try:
+        return np.asarray(value, object).ravel().tolist() if np.ndim(value) else [value]
+    except ValueError:
+        be = "readings in one row"
+        raise TrialError(must(name, be, repr(value), "give one list of them")) from None
 
 
 def is_number(value):

@@ -4,15 +4,17 @@ import hashlib
 import io
 import os
 import re
-import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from ..errors import FileError, must
+from ..files import read_bytes
 from ..words import figure
 
-LARGEST = 12_000_000  # bytes that come in
-PIXELS = 60_000_000  # beyond it a small file unpacks to gigabytes
+INCOMING = 100_000_000  # bytes, of a photo of 200 megapixels
+LARGEST = 12_000_000  # bytes as kept
+PIXELS = 200_000_000  # of a JPEG in one pass, which is decoded at a fraction of its size
+WHOLE = 60_000_000  # of what is decoded whole; beyond it a small file unpacks to gigabytes
 SIDE = 2400  # pixels of the longer side as kept
 KINDS = ("JPEG", "PNG", "WEBP")
 # first bytes of other kinds, as their standards have them
@@ -45,7 +47,7 @@ def digest(data):
 def as_stored(picture):
     """Return (JPEG bytes, width, height) of a picture. Raises FileError for what is no sound picture or too large.
 
-    picture: bytes, or the path of a JPEG, PNG or WebP of at most 12 MB.
+    picture: bytes, or the path of a JPEG of up to 200, or a PNG or WebP of up to 60 million pixels.
     """
     from PIL import Image, ImageOps, UnidentifiedImageError
 
@@ -54,31 +56,37 @@ def as_stored(picture):
         do = "give the path of a JPEG, PNG or WebP, or its bytes"
         raise FileError(must("picture", "a picture", repr(picture)[:40], do))
     name = "picture" if in_memory else Path(picture).name
-    data = picture if in_memory else _read(picture, name)
-    if len(data) > LARGEST:
+    data = picture if in_memory else read_bytes(picture, INCOMING)
+    if len(data) > INCOMING:
         got = f"{figure(len(data) / 1e6)} MB"
-        raise FileError(must(name, f"at most {LARGEST / 1e6:g} MB", got, "take it smaller"))
+        raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", got, "take it smaller"))
+    usual, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None  # the limit is ours, below
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(data), formats=KINDS) as image:
-                if image.width * image.height > PIXELS:
-                    got = f"{image.width} x {image.height} pixels"
-                    raise FileError(must(name, f"at most {PIXELS / 1e6:g} million pixels", got, "take it smaller"))
-                upright = ImageOps.exif_transpose(image)
-                if "A" in upright.getbands() or "transparency" in upright.info:
-                    upright = Image.alpha_composite(Image.new("RGBA", upright.size, "white"), upright.convert("RGBA"))
-                upright = upright.convert("RGB")
+        with Image.open(io.BytesIO(data), formats=KINDS) as image:
+            part = image.format == "JPEG" and not image.info.get("progressive")
+            most = PIXELS if part else WHOLE
+            if image.width * image.height > most:
+                got = f"{image.width} x {image.height} pixels"
+                do = "take it smaller" if part else "take it smaller, or save it as a plain JPEG"
+                raise FileError(must(name, f"at most {most / 1e6:g} million pixels", got, do))
+            if image.mode in ("1", "P"):
+                image = image.convert("RGBA")
+            image.thumbnail((SIDE, SIDE))  # of a JPEG, decodes no more than that takes
+            upright = ImageOps.exif_transpose(image)
+            if "A" in upright.getbands() or "transparency" in upright.info:
+                upright = Image.alpha_composite(Image.new("RGBA", upright.size, "white"), upright.convert("RGBA"))
+            upright = upright.convert("RGB")
     except FileError:
         raise
     except UnidentifiedImageError:
         got = KNOWN_BY.get(bytes(data[:4]), "something else" if data else "an empty file")
         do = "save it as one of these"
         raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, do)) from None
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+    except (OSError, ValueError, SyntaxError) as error:
         got = str(error)[:120]
         raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, "take the photo again")) from None
-    upright.thumbnail((SIDE, SIDE))
+    finally:
+        Image.MAX_IMAGE_PIXELS = usual
     bare = Image.new("RGB", upright.size)
     bare.paste(upright)  # a new picture carries no metadata along
     out = io.BytesIO()
@@ -102,19 +110,6 @@ def is_bare(data, width, height):
         elif not (kind in (0xC4, 0xDB, 0xDD) or (kind == 0xE0 and size == 16 and body.startswith(b"JFIF\0"))):
             return False
     return False
-
-
-def _read(path, name):
-    try:
-        if Path(path).stat().st_size > LARGEST:
-            got = f"{figure(Path(path).stat().st_size / 1e6)} MB"
-            raise FileError(must(name, f"at most {LARGEST / 1e6:g} MB", got, "take it smaller"))
-        return Path(path).read_bytes()
-    except OSError as error:
-        if isinstance(error, FileError):
-            raise
-        do = "give a file in it" if isinstance(error, IsADirectoryError) else "check its name"
-        raise FileError(must(name, "a file that can be read", error.strerror, do)) from None
 
 
 def small(picture, side=360):

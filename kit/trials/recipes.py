@@ -1,12 +1,11 @@
 """A formula as a trial keeps it, with what was weighed of it; it travels in the trial's document."""
 
 import functools
-import math
 import re
 from dataclasses import dataclass, field, replace
 
 from .. import tables
-from ..errors import must
+from ..errors import MOST, must
 from ..formula import Batch
 from ..formula.files import parse, write
 from ..formula.formula import DOUGH
@@ -68,7 +67,7 @@ class Recipe:
         if own and own != theirs:
             raise TrialError(must(word, "the lines of the formula", "others", do))
         for part, some in self.grams.items():
-            if not all(is_number(g) and math.isfinite(g) and g >= 0 for g in some.values()):
+            if not all(is_number(g) and 0 <= g <= MOST for g in some.values()):
                 raise TrialError(must(word, "masses of 0 g or more", "others", do))
             lines, weighed = made.lines[part], sum(some.values())
             whole = sum(lines.values())

@@ -121,7 +121,13 @@ def path_of(where):
     """Return the Path of a file or folder. Raises FileError for anything but a path."""
     if not isinstance(where, (str, os.PathLike)) or not str(where).strip() or "\0" in str(where):
         raise FileError(must("path", "the path of a file", repr(where)[:40], "give its name, such as 'trials.db'"))
-    return Path(where).expanduser()
+    if ":memory:" in str(where) or str(where).startswith("file:"):
+        raise FileError(must("path", "the path of a file", repr(where)[:40], "a book must outlast the session"))
+    try:
+        return Path(where).expanduser()
+    except RuntimeError:
+        do = f"write ./{where} for a file of that name"
+        raise FileError(must("path", "in a home folder that is known", repr(where)[:40], do)) from None
 
 
 def in_file(path):
@@ -139,8 +145,7 @@ def in_file(path):
                 _upgrade_file(engine, path)
             with engine.connect() as connection:
                 schema = connection.exec_driver_sql(_SCHEMA_OF_FILE).scalar()
-                if schema != SCHEMA:  # what the file's first bytes say lags behind while others write
-                    raise _newer(path.name, schema)
+                _must_be_known(path.name, schema)  # what the file's first bytes say lags behind while others write
                 connection.execute(sa.select(trials.c.id).limit(1)).all()
         except Exception:
             engine.dispose()
@@ -228,8 +233,7 @@ def _schema_of_file(path):
     if number(68) != APPLICATION:
         do = "choose another file; this one was not touched"
         raise FileError(must(path.name, "a trial book", "a database of another program", do))
-    if number(60) > SCHEMA:
-        raise _newer(path.name, number(60))
+    _must_be_known(path.name, number(60))
     page_size = 65536 if number(16, 2) == 1 else number(16, 2)
     log = path.with_name(path.name + "-wal")
     if number(28) * page_size > size and not (log.exists() and log.stat().st_size):
@@ -239,9 +243,12 @@ def _schema_of_file(path):
     return number(60)
 
 
-def _newer(name, schema):
-    do = "update the kit; the book was not touched"
-    return FileError(must(name, f"of schema {SCHEMA} or older", f"schema {schema}", do))
+def _must_be_known(name, schema):
+    oldest = min(UPGRADES, default=SCHEMA)
+    if not oldest <= schema <= SCHEMA:
+        do = "update the kit" if schema > SCHEMA else "take it from a copy"
+        be = f"of schema {oldest} to {SCHEMA}"
+        raise FileError(must(name, be, f"schema {schema}", f"{do}; the book was not touched"))
 
 
 def _upgrade_file(engine, path):
@@ -279,8 +286,7 @@ def _prepare_database(connection, name):
         got = f"other tables called {listing(sorted(there & set(metadata.tables)))}"
         raise FileError(must(name, "a trial book", got, "choose another database; this one was not touched"))
     schema = int(found[1])
-    if schema > SCHEMA:
-        raise _newer(name, schema)
+    _must_be_known(name, schema)
     if schema < SCHEMA:
         for table in metadata.tables:
             connection.execute(sa.text(f"CREATE TABLE {table}_schema{schema} AS TABLE {table}"))

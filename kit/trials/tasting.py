@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import page
-from ..errors import AmountError, must
+from ..errors import AmountError, must, percent
 from ..tables import ground, table
 from ..words import figure, listing, one_of, plural
 from .fields import is_number
@@ -240,14 +240,6 @@ def count(name, value, least, most=None):
         be = f"a whole number, {least} " + ("or more" if most is None else f"to {most}")
         raise AmountError(must(name, be, repr(value), "count them again"))
     return int(value)
-
-
-def percent(name, value):
-    """Return a percentage above 0 and below 100. Raises AmountError."""
-    value = value.item() if isinstance(value, np.generic) else value
-    if not is_number(value) or not 0 < value < 100:
-        raise AmountError(must(name, "a percentage above 0 and below 100", repr(value), "5 is 5 %"))
-    return float(value)
 
 
 def sample_names(names, many):

@@ -479,7 +479,7 @@ def test_usable_share_is_a_percentage(tmp_path, share):
 
 REFUSED = [
     (lambda: kit.cost(BUN.vary(butter=[1, 2]), PRICES), FormulaError, "choose one"),
-    (lambda: kit.cost(BUN, PRICES, pieces=0), FormulaError, "'count' must be"),
+    (lambda: kit.cost(BUN, PRICES, pieces=0), AmountError, "'count' must be"),
     (lambda: kit.cost(BUN, PRICES, pieces=float("nan")), AmountError, "finite"),
     (lambda: kit.cost(BUN, PRICES, flour="10 g"), FormulaError, "enough for one piece of 60 g"),
     (lambda: kit.cost(BUN, PRICES, flour="10 min"), UnitError, "a mass"),

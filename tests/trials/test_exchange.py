@@ -176,11 +176,11 @@ def test_one_bad_trial_keeps_all_out(filled, other, tmp_path):
 def test_bombs_are_not_unpacked(filled, other, tmp_path, monkeypatch):
     files = members(filled.export(tmp_path / "out.zip"))
     monkeypatch.setattr(exchange, "UNPACKED", 100_000)
-    with pytest.raises(FileError, match="more than 100,000 bytes"):
+    with pytest.raises(FileError, match="50,000,000 bytes in trials.json"):
         other.import_from(packed(tmp_path / "bomb.zip", files | {"trials.json": b" " * 50_000_000}))
     monkeypatch.undo()
     photo = next(name for name in files if name.startswith("photos/"))
-    with pytest.raises(FileError, match="more than 12,000,000 bytes"):
+    with pytest.raises(FileError, match="13,000,000 bytes in photos/"):
         other.import_from(packed(tmp_path / "bomb2.zip", files | {photo: b"\0" * 13_000_000}))
     assert len(other) == 0
 

@@ -1,0 +1,183 @@
+"""What is far too large is answered or refused: the memory of a process of its own grows by 300 MB at most.
+
+The seconds are printed (pytest -s), not asserted.
+"""
+
+import os
+import re
+import subprocess
+import sys
+import zipfile
+
+import openpyxl
+import pytest
+from PIL import Image
+
+MOST = 300  # MB
+UNPACKED = 1000 if os.environ.get("KIT_TEST_FULL") == "1" else 300  # MB, of a ZIP file of 1 or 5
+LAST = 1_048_576  # rows that XLSX has: ECMA-376, part 1
+CHILD = """
+import re, sys, time
+import openpyxl, PIL.Image, kit
+from kit import units
+from kit.formula import read_spreadsheet
+from kit.formula.files import parse
+from kit.trials import TrialBook, read_trials
+from kit.trials.photos import as_stored
+
+kit.predict_yield(parse("format = 1\\n[pieces]\\ncount = 1\\n[parts.dough.lines]\\nflour = 100"))
+def peak():  # not ru_maxrss: that begins with what the process that started this one had
+    return int(re.search(r"VmHWM:\\s*(\\d+)", open("/proc/self/status").read())[1])
+
+path, act = sys.argv[1:]
+before, began = peak(), time.perf_counter()
+try:
+    said = eval(act)
+except kit.errors.KitError as error:
+    said = error
+took = time.perf_counter() - began
+print(f"{(peak() - before) / 1024:.0f} MB, {took:.2f} s: {said}")
+"""
+SHEET, TRIALS, PHOTO = "read_spreadsheet(path).of_kind('milk')", "read_trials(path)", "as_stored(path)[1:]"
+BOOK = "TrialBook.open(path + '.db').import_from(path)"
+ROWS = [["Ingredient", "Amount"], ["flour", 1000], ["milk", 500]]
+
+
+def workbook(path, change=lambda sheet: None, old=b"", new=b""):
+    book = openpyxl.Workbook()
+    for row in ROWS:
+        book.active.append(row)
+    change(book.active)
+    book.save(path)
+    if old:
+        with zipfile.ZipFile(path) as archive:
+            members = {name: archive.read(name) for name in archive.namelist()}
+        members["xl/worksheets/sheet1.xml"] = members["xl/worksheets/sheet1.xml"].replace(old, new)
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+            for name, data in members.items():
+                archive.writestr(name, data)
+
+
+def used_to_the_last_row(path):
+    def touch(sheet):
+        sheet.cell(LAST, 3).number_format = "0.0"
+
+    workbook(path, touch)
+
+
+def every_row_touched(path):
+    rows = b"".join(b'<row r="%d" s="1"/>' % n for n in range(4, LAST + 1))
+    workbook(path, old=b"</sheetData>", new=rows + b"</sheetData>")
+
+
+def written_in_the_last_row(path):
+    workbook(path, lambda sheet: sheet.cell(LAST, 1, "milk"))
+
+
+def merged_to_the_last_row(path):
+    merge = b'<mergeCells count="1"><mergeCell ref="D2:F1048576"/></mergeCells>'
+    workbook(path, old=b"</sheetData>", new=b"</sheetData>" + merge)
+
+
+def _zip_of_spaces(path, name, megabytes):
+    with (
+        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive,
+        archive.open(name, "w", force_zip64=True) as member,
+    ):
+        for _ in range(megabytes):
+            member.write(b" " * 1_000_000)
+
+
+def sheet_of_spaces(path):
+    _zip_of_spaces(path, "xl/worksheets/sheet1.xml", UNPACKED)
+
+
+def export_of_spaces(path):
+    _zip_of_spaces(path, "trials.json", UNPACKED)
+
+
+def export_of_less(path):
+    _zip_of_spaces(path, "trials.json", 100)
+
+
+def heading(path):
+    path.write_text(f"Ingredient{' ' * 100_000}x,Amount{' ' * 10_000}(g)\nflour,1000\nmilk,500\n", encoding="utf-8")
+
+
+def title(path):
+    path.write_text(f"{'1' * 60_000},{'for 1 ' * 10_000}\nIngredient,Amount\nflour,1000\nmilk,500\n", encoding="utf-8")
+
+
+def heading_of_trials(path):
+    path.write_text(f"name,date,height{' ' * 100_000},x day{' ' * 100_000}1\na,2025-03-04,42,1\n", encoding="utf-8")
+
+
+def unit(path):
+    path.write_text(f"Ingredient,Amount,Unit\nflour,1000,{'g' * 40_000}\nmilk,500,g\n", encoding="utf-8")
+
+
+def unit_of_trials(path):
+    path.write_text(f'name,date,"height, {"m" * 40_000}"\na,2025-03-04,42\n', encoding="utf-8")
+
+
+def a_million_rows(path):
+    path.write_text("Ingredient,Amount\nflour,1000\nmilk,500\n" + "x,1\n" * 1_000_000, encoding="utf-8")
+
+
+def nothing(path):
+    path.write_bytes(b"")
+
+
+# what is too large, what reads it, what is said
+CASES = [
+    (used_to_the_last_row, SHEET, r"50\.0"),
+    (every_row_touched, SHEET, "at most 8 MB once unpacked"),
+    (written_in_the_last_row, SHEET, "a sheet of at most 5,000 rows"),
+    (merged_to_the_last_row, SHEET, "at most 500,000 merged cells .got 3,145,725"),
+    (sheet_of_spaces, SHEET, "at most 8 MB once unpacked"),
+    (export_of_spaces, BOOK, "of a size that can be taken in .got [0-9,]+,000,000 bytes"),
+    (export_of_less, BOOK, "of a size that can be taken in .got 100,000,000 bytes"),
+    (heading, SHEET, "the columns ingredient and amount"),
+    (title, SHEET, r"50\.0"),
+    (heading_of_trials, TRIALS, "'field' must be one of"),
+    (unit, SHEET, "in 200 characters"),
+    (unit_of_trials, TRIALS, "must be in mm or a unit like it"),
+    (a_million_rows, SHEET, "a sheet of at most 5,000 rows"),
+    (nothing, "units.read('3 ' + 'g' * 40_000, 'mass')", "in 200 characters"),
+    (nothing, "units.read('3 ' + '(' * 20_000 + 'g', 'mass')", "in 200 characters"),
+    (nothing, "parse('x = ' + '[' * 20_000)", "a whole TOML file"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("make", "act", "says"), CASES, ids=[each[0].__name__ for each in CASES])
+def test_answered_or_refused_in_little_memory(make, act, says, tmp_path):
+    path = tmp_path / "large"
+    make(path)
+    run = subprocess.run([sys.executable, "-c", CHILD, path, act], capture_output=True, text=True)
+    print(f"\n{make.__name__}: {run.stdout.strip()[:160]}", end="")
+    assert not run.stderr
+    assert re.search(says, run.stdout)
+    assert int(run.stdout.split(" MB")[0]) <= MOST
+
+
+def jpeg(path, width, height, **more):
+    Image.new("L", (width, height), 90).save(path, "JPEG", quality=60, **more)
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "more", "says"),
+    [
+        (16_320, 12_240, {}, r"\(2400, 1800\)"),  # 200 megapixels, 4 to 3
+        (9_248, 6_936, {}, r"\(2400, 1800\)"),  # 64
+        (20_000, 10_500, {}, "at most 200 million pixels .got 20000 x 10500"),
+        (10_000, 7_000, {"progressive": True}, "at most 60 million pixels .got 10000 x 7000 pixels.; .*a plain JPEG"),
+    ],
+)
+def test_photos_of_up_to_200_megapixels_are_taken_at_reduced_size(width, height, more, says, tmp_path):
+    path = tmp_path / "photo.jpg"
+    jpeg(path, width, height, **more)
+    run = subprocess.run([sys.executable, "-c", CHILD, path, PHOTO], capture_output=True, text=True)
+    print(f"\n{width} x {height}: {run.stdout.strip()[:160]}", end="")
+    assert not run.stderr
+    assert re.search(says, run.stdout)
+    assert int(run.stdout.split(" MB")[0]) <= MOST
