@@ -186,6 +186,14 @@ class Ingredients:
         """
         return tuple(row["key"] for row in self.rows if row["kind"] == kind)
 
+    def total(self, lines, *kinds):
+        """Return what lines [(key, amount)] of some kinds come to, float or array; of all kinds when none is named.
+
+        >>> ingredients().total([("bread_flour_enriched", 80.0), ("butter_unsalted", 15.0)], "flour")
+        80.0
+        """
+        return sum((amount for key, amount in lines if not kinds or self[key]["kind"] in kinds), 0.0)
+
     @functools.cached_property
     def kinds(self):
         """The kinds there are."""

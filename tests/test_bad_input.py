@@ -22,7 +22,7 @@ from kit import Formula, tables
 from kit.balance import hydration_band, measure
 from kit.errors import AmountError, FileError, FormulaError, KitError, UnitError, UnknownName
 from kit.formula import round_to_scale
-from kit.formula.files import parse, write
+from kit.formula.files import write
 from kit.units import number, read, temperature_difference
 
 BOOK = kit.places.notebooks() / "formulas" / "crackle_bun.toml"
@@ -45,7 +45,7 @@ def weighed(**dough):
 
 def toml(old, new):
     assert old in TEXT
-    return parse(TEXT.replace(old, new, 1))
+    return Formula.parse(TEXT.replace(old, new, 1))
 
 
 # (what is wrong, what is done, class of error, fragment of the message)
@@ -213,13 +213,13 @@ REFUSED = [
     ("unknown kind of part", lambda: toml('kind = "preferment"', 'kind = "preferement"'),
      UnknownName, "did you mean preferment?"),
     ("a step of 20 cm", lambda: toml("minutes = 60", 'minutes = "20 cm"'), UnitError, "'minutes' must be a time"),
-    ("lines as a list", lambda: parse("format = 1\n[parts.dough]\nlines = [1]"),
+    ("lines as a list", lambda: Formula.parse("format = 1\n[parts.dough]\nlines = [1]"),
      FileError, "'part dough lines' must be a table"),
-    ("no parts", lambda: parse("format = 1"),
+    ("no parts", lambda: Formula.parse("format = 1"),
      FileError, "'formula parts' must be tables such as [parts.dough] (got none)"),
-    ("no dough", lambda: parse("format = 1\n[parts.wash.lines]\negg = 100"),
+    ("no dough", lambda: Formula.parse("format = 1\n[parts.wash.lines]\negg = 100"),
      FormulaError, "'dough' must be among the parts"),
-    ("no TOML", lambda: parse("format: 1"), FileError, "'formula' must be a whole TOML file"),
+    ("no TOML", lambda: Formula.parse("format: 1"), FileError, "'formula' must be a whole TOML file"),
     ("no file", lambda: Formula.read("no such file.toml"), FileError, "must be a file that can be read"),
     ("a folder", lambda: Formula.read(BOOK.parent), FileError, "must be a file that can be read"),
     ("no name to save under", lambda: BUN.save(), FileError, "'path' must be the name of a file"),
@@ -260,7 +260,7 @@ def test_shares_of_the_whole_are_recognised():
     }
     lines = "\n".join(f'"{name}" = {value}' for name, value in shares.items())
     with pytest.raises(FormulaError, match=r"look like shares of the whole dough: multiply each by 1\.99"):
-        parse(f"format = 1\n[parts.dough.lines]\n{lines}")
+        Formula.parse(f"format = 1\n[parts.dough.lines]\n{lines}")
 
 
 # what must be read, not refused
@@ -336,7 +336,7 @@ def test_eggs_without_a_size_say_so():
 def test_names_are_text(tmp_path, name):
     bun = Formula.from_weights(name, {"flour": 1000, "milk": 500})
     assert bun.name == name
-    assert parse(write(bun)).name == name
+    assert Formula.parse(write(bun)).name == name
     html = bun._repr_html_()
     assert "<script" not in html
     assert kit.page.escape(name) in html
@@ -350,7 +350,7 @@ def test_words_of_a_file_are_text_on_a_page():
     mean = '<img src=x onerror="alert(1)">'
     bun = toml('about = "Invented', f"about = '{mean} ' # \"Invented")
     text = TEXT.replace('house = "Tarnholt Bakehouse"', f"house = '{mean}'").replace("[parts.sponge", "[parts.'<b>'")
-    other = parse(text.replace('part = "sponge"', "part = '<b>'"))
+    other = Formula.parse(text.replace('part = "sponge"', "part = '<b>'"))
     moved = kit.what_moved(other, other.vary(butter=20))
     for thing in (bun, other, kit.scale(other), kit.predict_yield(other), kit.components(other), moved):
         html = thing._repr_html_()
@@ -364,7 +364,7 @@ def test_words_of_a_file_are_text_on_a_page():
 def refusal(text, name="formula"):
     """Return why a file is refused, in words; empty when it is read, written and shown."""
     try:
-        bun = parse(text, name)
+        bun = Formula.parse(text, name)
     except KitError as error:
         return str(error)
     assert bun.of_kind("flour") == pytest.approx(100)
@@ -461,7 +461,7 @@ def test_house_file_that_cannot_be(tmp_path, rows, error, fragment):
 def test_house_file_that_is_not_there():
     text = TEXT.replace('name = "Cardamom crackle bun"', 'name = "bun"\nhouse_ingredients = "not_there.csv"')
     with pytest.raises(FileError, match="must be a file that can be read"):
-        parse(text, folder=BOOK.parent)
+        Formula.parse(text, folder=BOOK.parent)
 
 
 @pytest.mark.parametrize(

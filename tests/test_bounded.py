@@ -20,12 +20,11 @@ CHILD = """
 import re, sys, time
 import openpyxl, PIL.Image, kit
 from kit import units
-from kit.formula import read_spreadsheet
-from kit.formula.files import parse
+from kit.formula import Formula, read_spreadsheet
 from kit.trials import TrialBook, read_trials
 from kit.trials.photos import as_stored
 
-kit.predict_yield(parse("format = 1\\n[pieces]\\ncount = 1\\n[parts.dough.lines]\\nflour = 100"))
+kit.predict_yield(Formula.parse("format = 1\\n[pieces]\\ncount = 1\\n[parts.dough.lines]\\nflour = 100"))
 def peak():  # not ru_maxrss: that begins with what the process that started this one had
     return int(re.search(r"VmHWM:\\s*(\\d+)", open("/proc/self/status").read())[1])
 
@@ -145,7 +144,7 @@ CASES = [
     (a_million_rows, SHEET, "a sheet of at most 5,000 rows"),
     (nothing, "units.read('3 ' + 'g' * 40_000, 'mass')", "in 200 characters"),
     (nothing, "units.read('3 ' + '(' * 20_000 + 'g', 'mass')", "in 200 characters"),
-    (nothing, "parse('x = ' + '[' * 20_000)", "a whole TOML file"),
+    (nothing, "Formula.parse('x = ' + '[' * 20_000)", "a whole TOML file"),
 ]  # fmt: skip
 
 

@@ -16,7 +16,7 @@ import pytest
 from kit import Formula, units
 from kit.errors import KitError
 from kit.formula import read_spreadsheet, weigh, write_spreadsheet
-from kit.formula.files import parse, write
+from kit.formula.files import write
 from kit.handover.prices import read_prices
 from kit.lessons import exercise, exercises, mark
 from kit.show.panel import Dial, WholeDial
@@ -90,13 +90,13 @@ def formulas(folder):
             values = list(re.finditer(r"(?<= = )[^{}\n]+", text))
             start, end = rng.choice(values).span()
             written = json.dumps(broken(rng, text[start:end].strip('"')), ensure_ascii=False)
-            bun = parse(f"{text[:start]}{rng.choice((written, rng.choice(VALUES)))}{text[end:]}")
+            bun = Formula.parse(f"{text[:start]}{rng.choice((written, rng.choice(VALUES)))}{text[end:]}")
         else:
-            bun = parse(broken(rng, text))
+            bun = Formula.parse(broken(rng, text))
         assert bun.of_kind("flour") == pytest.approx(100)
-        assert parse(write(bun)).fingerprint == bun.fingerprint
+        assert Formula.parse(write(bun)).fingerprint == bun.fingerprint
         for made in (bun.vary(butter=11), bun.vary(topping={"icing sugar": 80}) if bun.has("topping") else bun):
-            assert parse(write(made)).fingerprint == made.fingerprint
+            assert Formula.parse(write(made)).fingerprint == made.fingerprint
         assert bun._repr_html_().encode()
 
     return act
@@ -125,7 +125,7 @@ def spreadsheets(folder):
             data = data.getvalue()
         bun = read_spreadsheet(_file(folder, data))
         assert bun.of_kind("flour") == pytest.approx(100)
-        assert parse(write(bun)).fingerprint == bun.fingerprint
+        assert Formula.parse(write(bun)).fingerprint == bun.fingerprint
 
     return act
 

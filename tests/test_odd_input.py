@@ -22,7 +22,7 @@ from kit.balance.bands import reach
 from kit.errors import KitError
 from kit.files import as_cell, from_cell
 from kit.formula import read_spreadsheet, write_spreadsheet
-from kit.formula.files import parse, write
+from kit.formula.files import write
 from kit.lessons import class_sheet
 from kit.tables import read_csv
 from kit.trials import Trial, TrialBook, read_trials, serving_plan
@@ -83,7 +83,7 @@ def of_schema(number):
 
 
 def toml(text):
-    return lambda: parse(f"format = 1\n{text}\n[parts.dough.lines]\nflour = 100\nmilk = 50").of_kind("milk")
+    return lambda: Formula.parse(f"format = 1\n{text}\n[parts.dough.lines]\nflour = 100\nmilk = 50").of_kind("milk")
 
 
 def text_through_a_spreadsheet_program(text):
@@ -210,7 +210,7 @@ ROWS = [
 def toml_of(formula, **changed):
     document = tomlkit.parse(write(formula))
     document.update(changed)
-    return parse(tomlkit.dumps(document))
+    return Formula.parse(tomlkit.dumps(document))
 
 
 def fits(act, tmp_path, monkeypatch):
@@ -274,18 +274,18 @@ def test_valid_toml_of_any_style_is_read_changed_and_written(full):
     for _ in range(200 if full else 6):
         lines = list(unusual(rng, DOCUMENT | {"house_ingredients": {"honey": {"note": "ours"}}}))
         rng.shuffle(lines)
-        bun = parse("\n".join(lines))
+        bun = Formula.parse("\n".join(lines))
         assert bun.fingerprint == BUN.fingerprint
         for changed in (bun, bun.vary(butter=23, honey=2), bun.with_preferment("poolish", 10, {"water": 100})):
-            again = parse(write(changed))
+            again = Formula.parse(write(changed))
             assert again.fingerprint == changed.fingerprint
             assert (again.steps, again.bake, again.losses) == (changed.steps, changed.bake, changed.losses)
 
 
 def test_comments_of_a_file_with_tables_in_one_line_stay():
     text = 'format = 1\npieces = {count = 4}  # of the tray\n[parts.dough.lines]\nflour = 100  # strong\nmilk = 50\n'
-    assert "# of the tray" in write(parse(text).vary(milk=55))
-    assert "# strong" in write(parse(text).vary(milk=55))
+    assert "# of the tray" in write(Formula.parse(text).vary(milk=55))
+    assert "# strong" in write(Formula.parse(text).vary(milk=55))
 
 
 def filled_book(path):

@@ -9,7 +9,7 @@ import kit
 from kit import Formula, places
 from kit.balance import measure
 from kit.errors import FileError, UnknownName
-from kit.formula.files import parse, write
+from kit.formula.files import write
 from kit.tables import COLUMNS, COMPONENTS, ingredients, source, table
 
 LINES = {"bread flour": 1000, "milk": 300, "butter": 150, "sugar": 180, "ground cardamom": 8}
@@ -204,14 +204,14 @@ def test_house_figures_travel_with_a_kept_variant_and_a_saved_formula(ours, tmp_
     assert kept.parent == f"bun.toml {ours.fingerprint}"
     (ours.path.parent / "ours.csv").unlink()
     assert ours.keep("again").parent == kept.parent
-    assert parse(write(ours)).house_rows == HOUSE
+    assert Formula.parse(write(ours)).house_rows == HOUSE
 
 
 def test_text_in_no_folder_takes_no_file_of_the_working_folder(ours, monkeypatch):
     monkeypatch.chdir(ours.path.parent)
     with pytest.raises(FileError, match="'house_ingredients' must be in a file's folder"):
-        parse(ours.text)
-    assert parse(ours.text, folder=".").house_rows == HOUSE
+        Formula.parse(ours.text)
+    assert Formula.parse(ours.text, folder=".").house_rows == HOUSE
 
 
 @pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])

@@ -12,7 +12,7 @@ import numpy as np
 
 from .. import page
 from ..formula import Formula
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..tables import COLUMNS, COMPONENTS, table
 from ..words import figure, listing
 

@@ -6,7 +6,7 @@ from statistics import NormalDist
 
 from .. import page
 from ..errors import AmountError, must, percent
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..formula.scaling import scale
 from ..tables import COLUMNS, ground, table
 from ..units import read

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..tables import ground, table
 from ..words import figure, listing
 from .accounts import weights

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..formula.formula import only_one
 from ..formula.losses import expected_losses, kept_before_scaling
+from ..formula.parts import only_one
 from ..formula.scaling import scale
 from ..words import figure, listing, plural, signed
 from .accounts import AT, dough_lines, dough_with_inclusions, part_lines, weights

@@ -16,27 +16,13 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from ..errors import FileError, FormulaError, UnknownName, must
-from ..files import read_text, stem, write_whole
+from ..files import stem, write_whole
 from ..tables import Ingredients
 from ..tables import ingredients as kit_ingredients
 from ..units import read as read_unit
-from ..words import did_you_mean, figure, listing
-from .formula import (
-    DOUGH,
-    HIGHEST,
-    KINDS,
-    PIECES,
-    Bake,
-    Formula,
-    Step,
-    check,
-    make_up,
-    only_one,
-    part_of,
-    usual_base,
-    written_factor,
-)  # fmt: skip
+from ..words import did_you_mean, figure, listing, one_of
 from .losses import read_losses
+from .parts import DOUGH, HIGHEST, KINDS, ON_FLOUR, PIECES, Bake, Step, by_key, make_up, only_one, part_of, usual_base
 from .usual import check_bake
 
 FORMAT = 1
@@ -51,23 +37,8 @@ STEP = {"minutes": "time", "temperature": "temperature", "humidity": "percentage
 BAKE = {"oven": "temperature", "minutes": "time", "core": "temperature"}
 
 
-def read(path, house_ingredients=None):
-    """Return the Formula in a TOML file.
-
-    path; house_ingredients [a CSV of the house's own figures; else the one the file names, beside it].
-    Raises FileError for what is no whole UTF-8 TOML file, FormulaError, UnknownName, AmountError, UnitError.
-    """
-    path = Path(path)
-    text = read_text(path)
-    formula = parse(text, path.name, house_ingredients, path.parent)
-    return replace(formula, path=path, text=text)
-
-
-def parse(text, name="formula", house_ingredients=None, folder=None):
-    """Return the Formula in TOML text; errors as in `read`.
-
-    house_ingredients [CSV, or Ingredients]; folder: where a CSV that the text names lies.
-    """
+def fields(text, name, house_ingredients=None, folder=None):
+    """Return {field: value} of the Formula in TOML text; see `Formula.parse`."""
     try:
         document = tomlkit.parse(text).unwrap()
     except TOMLKitError as error:
@@ -86,26 +57,19 @@ def parse(text, name="formula", house_ingredients=None, folder=None):
     if not isinstance(ingredients, Ingredients):
         ingredients = _ingredients(house_ingredients, document.get("house_ingredients"), folder)
     parts = _parts(document.get("parts", {}), ingredients, name)
-    measured = document.get("egg_measured", "weighed")
-    if measured not in ("weighed", "counted"):
-        raise FormulaError(must("egg_measured", "'weighed' or 'counted'", repr(measured), "say how egg is measured"))
-    return check(
-        Formula(
-            str(document.get("name") or Path(name).stem),
-            parts,
-            _pieces(document, name),
-            read_losses(_table(document, "losses", name)),
-            tuple(_step(step, name) for step in _steps(document, name)),
-            _bake(_table(document, "bake", name), name),
-            str(document.get("house", "")),
-            bool(document.get("invented", False)),
-            str(document.get("about", "")),
-            str(document.get("parent", "")),
-            ingredients,
-            measured,
-            text=text,
-        )
-    )
+    return {
+        "name": str(document.get("name") or Path(name).stem),
+        "parts": parts,
+        "pieces": _pieces(document, name),
+        "losses": read_losses(_table(document, "losses", name)),
+        "steps": tuple(_step(step, name) for step in _steps(document, name)),
+        "bake": _bake(_table(document, "bake", name), name),
+        "invented": bool(document.get("invented", False)),
+        "ingredients": ingredients,
+        "egg_measured": one_of("egg_measured", document.get("egg_measured", "weighed"), ("weighed", "counted")),
+        "text": text,
+        **{word: str(document.get(word, "")) for word in ("house", "about", "parent")},
+    }
 
 
 def _ingredients(own, named, folder):
@@ -162,27 +126,17 @@ def _parts(tables, ingredients, name):
             raise FileError(must(f"part {part_name}", "a table", repr(body), f"write [parts.{part_name}]"))
         _known_words(body, PART, f"part {part_name}")
         kind = body.get("kind", part_name)
-        if kind not in KINDS:
-            raise UnknownName(
-                must(f"kind of {part_name}", f"one of {listing(KINDS, 'or')}", repr(kind), did_you_mean(kind, KINDS))
-            )
-        lines = {}
-        for written, value in _table(body, "lines", f"part {part_name}").items():
-            key = ingredients.find(written)
-            if key in lines:
-                do = "write it once, with both amounts added"
-                got = f"{written!r} again for {ingredients[key]['name']}"
-                raise FormulaError(must(part_name, "a list that names each ingredient once", got, do))
-            lines[key] = read_unit(value, "percentage", f"{part_name} {written}")
-        if not lines:
-            do = f"write ingredient = percentage below [parts.{part_name}.lines]"
-            raise FormulaError(must(part_name, "a part with ingredients", "none", do))
-        if kind in ("preferment", "cooked flour"):
+        kind = one_of(f"kind of {part_name}", kind, KINDS)
+        found = by_key(part_name, _table(body, "lines", f"part {part_name}"), ingredients)
+        lines = {
+            key: read_unit(value, "percentage", f"{part_name} {written}") for key, (written, value) in found.items()
+        }
+        if kind in DOUGH[:-1]:
             lines = _on_total_flour(part_name, body, lines, ingredients)
         part = part_of(str(part_name), kind, lines, ingredients, body.get("base"))
         part = replace(part, taken_from_total=_from_total(part_name, body))
         if not part.taken_from_total:
-            extra += sum(v for k, v in lines.items() if ingredients[k]["kind"] == "flour")
+            extra += ingredients.total(part.items, "flour")
         parts.append(part)
         if kind == "dough":
             totals = dict(lines)
@@ -192,18 +146,15 @@ def _parts(tables, ingredients, name):
         if part.kind == "dough":
             left = dict(totals)
             for first in held:
-                for key, value in zip(first.keys, first.percentages, strict=True):
+                for key, value in first.items:
                     left[key] = left.get(key, 0.0) - value
                     if left[key] < -1e-6:
                         there = figure(totals.get(key, 0.0), 2)
                         do = f"the {first.name} alone takes {figure(value, 2)} %; raise the total or that part"
                         what = f"dough {ingredients[key]['name']}"
                         raise FormulaError(must(what, "at least what the preferments take", f"{there} %", do))
-            kept = {key: value for key, value in left.items() if abs(value) > 1e-9}
-            part = replace(part, keys=tuple(kept), percentages=tuple(kept.values()))
-        if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
-            part = replace(part, percentages=tuple(v * 100 / (100 + extra) for v in part.percentages))
-        made.append(part)
+            part = part.with_lines({key: value for key, value in left.items() if abs(value) > 1e-9})
+        made.append(part.each(lambda value: value * 100 / (100 + extra)) if part.kind in ON_FLOUR else part)
     return tuple(made)
 
 
@@ -216,7 +167,7 @@ def _from_total(part_name, body):
 
 
 def _on_total_flour(part_name, body, lines, ingredients):
-    own = sum(value for key, value in lines.items() if ingredients[key]["kind"] == "flour")
+    own = ingredients.total(lines.items(), "flour")
     if own == 0 and "flour" not in body:
         return lines  # a preferment without flour is written on the total flour
     share = read_unit(body.get("flour", 0), "percentage", f"{part_name} flour")
@@ -291,7 +242,7 @@ def _edited(document, formula):
         _fill(document, "losses", {stage: _short(value) for stage, value in formula.losses.items()})
     if "parts" not in document:
         document["parts"] = tomlkit.table(is_super_table=True)
-    factor = written_factor(formula)
+    factor = _written_factor(formula)
     names = {part.name for part in formula.parts}
     for gone in [name for name in document["parts"] if name not in names]:
         del document["parts"][gone]
@@ -299,12 +250,9 @@ def _edited(document, formula):
         body = document["parts"].setdefault(part.name, tomlkit.table())
         if part.kind != part.name or "kind" in body:
             _put(body, "kind", part.kind)
-        lines = dict(zip(part.keys, part.percentages, strict=True))
-        if part.kind in DOUGH or part.kind in ("inclusion", "dusting"):
-            lines = {key: value * factor for key, value in lines.items()}
-        flour = sum(v for k, v in lines.items() if formula.ingredients[k]["kind"] == "flour")
+        lines = {key: value * factor if part.kind in ON_FLOUR else value for key, value in part.items}
         if part.kind in DOUGH[:-1]:
-            if flour:
+            if flour := formula.ingredients.total(lines.items(), "flour"):
                 _put(body, "flour", _short(flour))
                 lines = {key: value * 100 / flour for key, value in lines.items()}
             if not part.taken_from_total:
@@ -312,17 +260,27 @@ def _edited(document, formula):
         elif part.kind == "dough":
             for first in formula.bowls:
                 if first.kind != "dough" and first.taken_from_total:
-                    for key, value in zip(first.keys, first.percentages, strict=True):
+                    for key, value in first.items:
                         lines[key] = lines.get(key, 0.0) + value * factor
-        elif part.kind not in ("inclusion", "dusting") and (
-            part.base != usual_base(lines, formula.ingredients) or "base" in body
-        ):
+        elif part.kind not in ON_FLOUR and (part.base != usual_base(lines, formula.ingredients) or "base" in body):
             _put(body, "base", list(part.base) or "mass")
         _fill(body, "lines", {key: _short(value) for key, value in lines.items()}, formula.ingredients)
     if not formula.text:
         _put_method(document, formula)
     _put_house_rows(document, formula)
     return tomlkit.dumps(document)
+
+
+def _written_factor(formula):
+    """Return true total flour / the flour that written percentages refer to (1 unless a preferment is on top).
+
+    Raises FormulaError when all flour is on top: nothing is left that percentages could refer to.
+    """
+    own = 100 - sum(formula.flour_in(part) for part in formula.bowls if not part.taken_from_total)
+    if own < 1e-6:
+        do = "take the preferment from the total"
+        raise FormulaError(must("dough flour", "above 0 % beside what comes on top", f"{figure(own, 2)} %", do))
+    return 100 / own
 
 
 def _put_house_rows(document, formula):
@@ -427,7 +385,7 @@ def keep(formula, name, folder=None):
     """
     folder = Path(folder or (Path(formula.path).parent if formula.path else "."))
     parent = f"{Path(formula.path).name} {_saved_fingerprint(formula)}" if formula.path else formula.parent
-    variant = check(replace(formula, name=str(name), parent=parent))
+    variant = replace(formula, name=str(name), parent=parent).checked()
     text = write(variant)
     for number_ in range(1, 1000):
         path = folder / (f"{stem(name)}.toml" if number_ == 1 else f"{stem(name)}_{number_}.toml")
@@ -441,4 +399,4 @@ def _saved_fingerprint(formula):
     """The fingerprint of the parent as its file had it, not as it stands now."""
     if not formula.text:
         return formula.fingerprint
-    return parse(formula.text, Path(formula.path).name, formula.ingredients).fingerprint
+    return formula.parse(formula.text, Path(formula.path).name, formula.ingredients).fingerprint

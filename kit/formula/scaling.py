@@ -1,21 +1,21 @@
 """From percentages to grams: by flour, dough or pieces, with whole eggs if wished, rounded to the scale."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 
 from .. import page
-from ..errors import FormulaError, must
-from ..tables import COLUMNS, table
-from ..units import number, read
+from ..errors import FormulaError, above, must
+from ..tables import table
+from ..units import number, read_above
 from ..words import figure, nearest, plural
 from .amounts import weigh
-from .formula import DOUGH, Formula, check, make_up, only_one, with_parts
+from .formula import Formula
 from .losses import expected_losses, kept_before_scaling
+from .parts import DOUGH, MIXED, ON_FLOUR, make_up, only_one
 from .varying import with_line
 
-ON_FLOUR = (*DOUGH, "inclusion", "dusting")  # parts whose percentages are of the dough's flour
 _GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
 
 
@@ -35,7 +35,7 @@ class Batch:
     @property
     def dough(self):
         """Mass of the dough with its preferments and inclusions, as mixed [g]."""
-        return sum(self.mass(p.name) for p in self.formula.parts if p.kind in (*DOUGH, "inclusion"))
+        return sum(self.mass(p.name) for p in self.formula.parts if p.kind in MIXED)
 
     def weighed(self, lines):
         """Return the Batch as it was weighed, with the formula that follows from it.
@@ -53,20 +53,17 @@ class Batch:
             key = known.find(written)
             grams[self.formula.part(part).name, key] = weigh(amount, key, known).grams
         parts = [(p, {key: g for (name, key), g in grams.items() if name == p.name}) for p in self.formula.parts]
-        flour = sum(g for p, own in parts if p.kind in DOUGH for k, g in own.items() if known[k]["kind"] == "flour")
+        flour = sum(known.total(own.items(), "flour") for p, own in parts if p.kind in DOUGH)
         made = []
         for part, own in parts:
-            of_base = [g for key, g in own.items() if not part.base or known[key]["kind"] in part.base]
-            whole = flour if part.kind in ON_FLOUR else sum(of_base)
+            whole = flour if part.kind in ON_FLOUR else known.total(own.items(), *part.base)
             if not any(own.values()):  # pieces without this part: nothing of it was to be weighed
                 made.append(part)
                 continue
-            if not whole > 0:
-                base = "flour" if part.kind in ON_FLOUR else self.formula.base_words(part)
-                do = "enter what was weighed of it"
-                raise FormulaError(must(f"{base} weighed", "above 0 g", f"{whole:g} g", do))
-            made.append(replace(part, keys=tuple(own), percentages=tuple(100 * g / whole for g in own.values())))
-        return Batch(check(with_parts(self.formula, made)), float(flour), grams, self.notes)
+            base = "flour" if part.kind in ON_FLOUR else self.formula.base_words(part)
+            above(f"{base} weighed", whole, unit="g", do="enter what was weighed of it", error=FormulaError)
+            made.append(part.with_lines({key: 100 * g / whole for key, g in own.items()}))
+        return Batch(self.formula.with_parts(made).checked(), float(flour), grams, self.notes)
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, percentage, grams."""
@@ -128,10 +125,7 @@ def batch_of(formula, flour=None, dough=None, pieces=None, usual_flour=None):
     ((name, value),) = given.items()
     if name == "pieces":
         return name, make_up({"count": value}).count
-    grams = read(value, "mass", name)
-    if not (np.isfinite(grams) and grams > 0):
-        raise FormulaError(must(name, "a mass above 0 g", f"{grams:g} g", "say how much to make"))
-    return name, grams
+    return name, read_above(value, "mass", name, "say how much to make", error=FormulaError)
 
 
 class Made(NamedTuple):
@@ -149,7 +143,7 @@ def make(formula, batch, losses):
     Floats or arrays. mixed = pieces x piece / kept, kept the product of 1 - loss.
     """
     name, value = batch
-    per_flour = sum(p.mass for p in formula.parts if p.kind in (*DOUGH, "inclusion")) / 100
+    per_flour = sum(p.mass for p in formula.parts if p.kind in MIXED) / 100
     kept, piece = kept_before_scaling(losses), formula.pieces.dough
     mixed = {"pieces": value * piece / kept, "dough": value, "flour": value * per_flour}[name] + 0 * per_flour
     return Made(mixed / per_flour, mixed, mixed * kept, np.floor(mixed * kept / piece + _GUARD))
@@ -168,7 +162,7 @@ def weighed(formula, made, losses):
         if part.kind not in ON_FLOUR:
             whole = sum(other.mass for other in formula.parts if other.kind == part.kind)
             grams = count * getattr(formula.pieces, part.kind) / kept_before_scaling(losses, part.kind)
-        for key, value in zip(part.keys, part.percentages, strict=True):
+        for key, value in part.items:
             found[part.name, key] = float(grams / whole * value)
     return found
 
@@ -215,10 +209,9 @@ def to_weigh(grams, kind, steps=()):
     """
     rows = [row for row in table("scale_steps").rows if row["kind"] in (kind, "all")]
     fitting = [number(row["step_g"]) for row in rows if not row["below_g"] or grams < number(row["below_g"])]
-    word = next((word for word in (kind, "all") if word in steps), None)
-    step = min(fitting) if word is None else read(steps[word], "mass", f"step of {word}")
-    if not step > 0:
-        raise FormulaError(must(f"step of {word}", "above 0 g", f"{step:g} g", "give the scale's step"))
+    step = min(fitting)
+    if word := next((word for word in (kind, "all") if word in steps), None):
+        step = read_above(steps[word], "mass", f"step of {word}", "give the scale's step", error=FormulaError)
     return ToWeigh(round(nearest(grams, step), 6), step)
 
 
@@ -227,13 +220,11 @@ def _whole_eggs(formula, flour, size):
     egg = formula.of_kind("egg")
     if not egg:
         raise FormulaError(must("egg", "in the dough, to be counted whole", "none", "leave whole_eggs out"))
-    from .amounts import weigh
-
     each = weigh(f"1 {size} egg", key, formula.ingredients).grams
     exact = egg * flour / 100 / each
     whole = max(round(exact), 1)
     change = (whole - exact) * each * 100 / flour  # points of egg
-    water = formula.ingredients.composition[:, COLUMNS.index("water")]
+    water = formula.ingredients.column("water")
     at = formula.ingredients.row
     points = change * water[at(key)] / water[at("water_tap_drinking")]
     final = formula.part("dough")
@@ -245,9 +236,9 @@ def _whole_eggs(formula, flour, size):
     if final.percentage(key) < 0:
         do = "the preferment holds more egg than that; scale up"
         raise FormulaError(must("egg", "0 % or more in the final dough", f"{final.percentage(key):g} %", do))
-    parts = tuple(final if part.kind == "dough" else part for part in formula.parts)
+    parts = [final if part.kind == "dough" else part for part in formula.parts]
     note = (
         f"{plural(whole, f'{size} egg')} of {figure(each)} g instead of {figure(exact, 2)}; "
         f"water {figure(-points, 2)} points of flour, so that all water stays"
     )
-    return replace(formula, parts=parts), note
+    return formula.with_parts(parts), note

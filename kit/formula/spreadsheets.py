@@ -15,8 +15,9 @@ from ..tables import ingredients as kit_ingredients
 from ..units import amount, number
 from ..words import did_you_mean, listing, plain, plural
 from .amounts import ask_for_unit, counted_as, weigh
-from .formula import DOUGH, KINDS, Formula, make_up
+from .formula import Formula
 from .makes import pieces_in
+from .parts import DOUGH, KINDS, MIXED, ON_FLOUR, make_up
 from .scaling import scale
 
 HEADERS = {
@@ -355,7 +356,7 @@ def _place(cells, columns, ingredients):
                 problem(at, "part", f"{part!r} is a second {kind}: put both together, or save two formulas")
             else:
                 lines[key] = (grams, at)
-                group = "dough" if kind in (*DOUGH, "inclusion") else part
+                group = "dough" if kind in MIXED else part
                 percentages.setdefault(group, set()).add(is_percentage)
     for group, both in percentages.items():
         if len(both) > 1:
@@ -473,7 +474,7 @@ def _rows(batch):
     for part in formula.parts:
         start, end = spans[part.name]
         whole = f"SUM(C{start}:C{end})"
-        if part.kind in (*DOUGH, "inclusion", "dusting"):
+        if part.kind in ON_FLOUR:
             whole = "+".join(flour)
         elif part.base:
             whole = "+".join(
@@ -481,7 +482,7 @@ def _rows(batch):
             )
         for row in range(start, end + 2):
             rows[row - 1].append((f"=C{row}/({whole})*100",))
-    ends = [spans[part.name][1] + 1 for part in formula.parts if part.kind in (*DOUGH, "inclusion")]
+    ends = [spans[part.name][1] + 1 for part in formula.parts if part.kind in MIXED]
     total = "+".join(f"C{end}" for end in ends)
     rows.append(
         ["dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({'+'.join(flour)})*100",)]

@@ -7,7 +7,7 @@ import numpy as np
 from ..errors import FormulaError, UnknownName, must
 from ..units import read
 from ..words import did_you_mean, figure, listing, one_of, plain
-from .formula import DOUGH, KINDS, Part, check, check_percentage, make_up, numbers, part_of, with_parts
+from .parts import DOUGH, KINDS, ON_FLOUR, TOTAL_FLOUR, Part, by_key, check_percentage, make_up, numbers, part_of
 
 LEAST = 1e-9  # percentages below this are rounding, not butter
 
@@ -57,8 +57,8 @@ def vary(formula, changes=None, *, grid=True, **named):
     parts = {part.name: part for part in formula.parts}
     for name, value in dough.items():
         value = _value(name, value, axes)
-        for part in _in_dough(formula, tuple(parts.values()), name, value):
-            parts[part.name] = part
+        final = _in_dough(formula, parts.values(), name, value)
+        parts[final.name] = final
     for name, lines in others.items():
         for written, value in lines.items():
             parts[name] = _in_part(formula, parts[name], written, _value(f"{name} {written}", value, axes))
@@ -68,7 +68,7 @@ def vary(formula, changes=None, *, grid=True, **named):
             for name, v in (formula.pieces.given | pieces).items()
         }
     )
-    return check(with_parts(formula, parts.values(), made, makes="" if pieces else formula.makes))
+    return formula.with_parts(parts.values(), made, makes="" if pieces else formula.makes).checked()
 
 
 def swap(formula, out, into, share=100.0, part="dough"):
@@ -101,18 +101,18 @@ def swap(formula, out, into, share=100.0, part="dough"):
             if p.kind not in DOUGH and kinds[0] in p.base and kinds[1] not in p.base:
                 p = replace(p, base=(*p.base, kinds[1]))
         parts.append(p)
-    changed = with_parts(formula, parts)
+    changed = formula.with_parts(parts)
     flour = changed.of_kind("flour")
     if target.kind == "dough" and np.any(np.abs(flour - 100) > LEAST):
         if np.any(flour <= 0):
             do = "leave some flour: everything is measured against it"
             raise FormulaError(must("flour", "above 0 % of the dough", "0 %", do))
-        parts = [_on_flour(p, flour) for p in parts]
-        changed = with_parts(formula, parts)
-    return check(changed)
+        on_flour = [p.each(lambda value: value * 100 / flour) if p.kind in ON_FLOUR else p for p in parts]
+        changed = formula.with_parts(on_flour)
+    return changed.checked()
 
 
-def with_preferment(formula, name, flour, lines):
+def with_preferment(formula, name, flour, lines=None):
     """Return the same total formula with part of it mixed first, as a preferment.
 
     flour [% of the total flour] goes in, in the proportions the dough has; lines {ingredient: % of the
@@ -126,13 +126,13 @@ def with_preferment(formula, name, flour, lines):
     """
     share = read(flour, "percentage", f"{name} flour")
     final = formula.part("dough")
-    flours = [key for key in final.keys if formula.ingredients[key]["kind"] == "flour"]
-    there = sum(final.percentage(key) for key in flours)
+    there = formula.flour_in(final)
     if not 0 < share <= there + LEAST:
         do = "take a smaller share of the flour"
         raise FormulaError(must(f"{name} flour", f"above 0 and at most {figure(there)} %", f"{share:g} %", do))
-    takes = {key: final.percentage(key) * share / there for key in flours}
-    for written, percentage in lines.items():
+    of_flour = [(key, value) for key, value in final.items if formula.ingredients[key]["kind"] == "flour"]
+    takes = {key: value * share / there for key, value in of_flour}
+    for written, percentage in (lines or {}).items():
         key = formula.ingredients.find(written)
         if key in takes:
             raise FormulaError(must(f"{name} lines", "what goes in beside the flour", repr(written), "leave it out"))
@@ -144,10 +144,10 @@ def with_preferment(formula, name, flour, lines):
             do = f"the {name} would take {want} % of total flour; lower its share or raise the total"
             raise FormulaError(must(formula.ingredients[key]["name"], "enough in the dough", f"{have} %", do))
         final = with_line(final, key, np.maximum(left, 0.0) if np.ndim(left) else max(left, 0.0))
-    first = Part(name, "preferment", tuple(takes), tuple(takes.values()), ("total flour",))
+    first = Part(name, "preferment", tuple(takes), tuple(takes.values()), TOTAL_FLOUR)
     at = [part.kind for part in formula.parts].index("dough")
     parts = [final if part.kind == "dough" else part for part in formula.parts]
-    return check(with_parts(formula, [*parts[:at], first, *parts[at:]]))
+    return formula.with_parts([*parts[:at], first, *parts[at:]]).checked()
 
 
 def with_part(formula, kind, lines, mass=None, name=None, base=None):
@@ -165,36 +165,30 @@ def with_part(formula, kind, lines, mass=None, name=None, base=None):
     """
     known = [word for word in KINDS if word not in DOUGH]
     kind = one_of("part", kind, known, "a preferment is taken from the dough with with_preferment")
-    found = {}
-    for written, value in lines.items():
-        key = formula.ingredients.find(written)
-        if key in found:
-            do = "write it once, with both amounts added"
-            raise FormulaError(must(f"{name or kind} lines", "each ingredient once", repr(written), do))
-        found[key] = read(value, "percentage", written)
-    if not found:
-        raise FormulaError(must(f"{name or kind} lines", "a part with ingredients", "none", "say what is in it"))
+    name = str(name or kind)
+    found = by_key(name, lines, formula.ingredients)
+    found = {key: read(value, "percentage", written) for key, (written, value) in found.items()}
     pieces = formula.pieces
     if mass is not None:
-        if kind in ("inclusion", "dusting"):
+        if kind in ON_FLOUR:
             do = "its lines are % of total flour already"
             raise FormulaError(must(f"{kind} mass", "left out", repr(mass), do))
         pieces = make_up(pieces.given | {kind: mass})
-    part = part_of(str(name or kind), kind, found, formula.ingredients, base)
-    return check(with_parts(formula, [*formula.parts, part], pieces, makes="" if mass is not None else formula.makes))
+    part = part_of(name, kind, found, formula.ingredients, base)
+    makes = "" if mass is not None else formula.makes
+    return formula.with_parts([*formula.parts, part], pieces, makes=makes).checked()
 
 
 def with_line(part, key, value):
     """Return a part with one percentage changed; a line that falls to 0 goes, a new one comes last."""
-    lines = dict(zip(part.keys, part.percentages, strict=True))
-    lines[key] = value
+    lines = dict(part.items) | {key: value}
     if not np.ndim(value) and abs(value) < LEAST:
         del lines[key]
-    return replace(part, keys=tuple(lines), percentages=tuple(lines.values()))
+    return part.with_lines(lines)
 
 
 def _in_dough(formula, parts, name, value):
-    """Yield the bowls with a kind or an ingredient brought to a total [% of total flour]."""
+    """Return the final dough with which a kind or an ingredient comes to a total [% of total flour]."""
     ingredients = formula.ingredients
     bowls = [part for part in parts if part.kind in DOUGH]
     kind = plain(name) if plain(name) in ingredients.kinds else None
@@ -221,7 +215,7 @@ def _in_dough(formula, parts, name, value):
             raise FormulaError(must(name, f"at least {figure(held, 2)} % of flour", got, do))
         left = np.where(np.abs(left) < LEAST, 0.0, left)
         final = with_line(final, key, left if left.ndim else float(left))
-    yield final
+    return final
 
 
 def _in_part(formula, part, written, value):
@@ -236,12 +230,6 @@ def _in_part(formula, part, written, value):
         share = part.percentage(key) / whole if np.all(whole) else 1 / len(keys)
         part = with_line(part, key, value * share)
     return part
-
-
-def _on_flour(part, flour):
-    if part.kind not in DOUGH and part.kind not in ("inclusion", "dusting"):
-        return part
-    return replace(part, percentages=tuple(value * 100 / flour for value in part.percentages))
 
 
 def _axes(values, grid):

@@ -7,8 +7,8 @@ from .. import page
 from ..cautions import unspelled
 from ..errors import AmountError, must
 from ..formula import Formula
-from ..formula.formula import DOUGH, only_one
 from ..formula.losses import kept_before_scaling
+from ..formula.parts import DOUGH, only_one
 from ..formula.scaling import weighed
 from ..process import Yield, predict_yield
 from ..units import read_above

@@ -10,7 +10,7 @@ from ..balance.bands import reach
 from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, UnknownName, must
 from ..formula import Formula
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..process import predict_yield, scaling_scatter
 from ..tables import in_tables, source, table
 from ..units import read

@@ -10,8 +10,7 @@ from ..balance.bands import reach
 from ..cautions import cautions_for
 from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Formula
-from ..formula.files import parse
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..formula.usual import bake_doubts, check_bake, goods_of, printed
 from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays, water_temperature
 from ..process.water import constant
@@ -430,7 +429,7 @@ def _origin(formula):
     """Return (the formula this one varies or None, notes when it cannot be read)."""
     try:
         if formula.path and formula.text:
-            saved = parse(formula.text, Path(formula.path).name, folder=Path(formula.path).parent)
+            saved = Formula.parse(formula.text, Path(formula.path).name, folder=Path(formula.path).parent)
             if saved.fingerprint != formula.fingerprint:  # varied since it was read
                 return saved, ()
         if not formula.parent:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from ..errors import FormulaError, must
 from ..formula import Formula, weigh
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..formula.scaling import weighed
 from ..page import Result
 from ..process import predict_yield

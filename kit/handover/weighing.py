@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from ..cautions import unspelled
 from ..errors import FormulaError, must
-from ..formula.formula import DOUGH, KINDS
-from ..formula.scaling import ON_FLOUR, ToWeigh, to_weigh, weighed
+from ..formula.parts import DOUGH, KINDS, ON_FLOUR
+from ..formula.scaling import ToWeigh, to_weigh, weighed
 from ..tables import table
 from ..units import in_unit, number, read
 from ..words import figure, listing, nearest, plain, plural, without_zeros

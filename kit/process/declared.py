@@ -8,7 +8,7 @@ from scipy.special import ndtri
 
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, must
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..page import Result
 from ..units import read, read_above
 from ..words import figure

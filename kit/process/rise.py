@@ -15,7 +15,7 @@ from .. import page
 from ..balance.accounts import Lines, dough_lines
 from ..balance.bands import reach
 from ..errors import AmountError, FormulaError, must
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..tables import ground, source, table
 from ..units import read, read_above
 from ..words import figure, listing, plain

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..errors import FormulaError, UnknownName, must, whole
-from ..formula.formula import MOST, only_one
+from ..formula.parts import MOST, only_one
 from ..page import Result
 from ..tables import table
 from ..units import read_above

@@ -11,7 +11,7 @@ from ..balance.bands import reach, spread_of
 from ..balance.quantities import total_hydration
 from ..errors import AmountError, FormulaError, must
 from ..formula import expected_losses
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..formula.scaling import batch_of, make
 from ..tables import COLUMNS, source, table
 from ..units import read

@@ -7,8 +7,8 @@ import numpy as np
 from ..balance.accounts import AT, account, dough_with_inclusions, part_lines
 from ..errors import AmountError, FormulaError, must
 from ..formula import expected_losses
-from ..formula.formula import check, make_up, with_parts
 from ..formula.losses import kept_before_scaling
+from ..formula.parts import make_up
 from ..formula.scaling import batch_of, make
 from ..page import Result
 from ..units import read_above
@@ -114,7 +114,7 @@ def predict_yield(
         for part, (name, value) in given.items() if value is not None
     }  # fmt: skip
     if masses:
-        formula = check(with_parts(formula, formula.parts, make_up(formula.pieces.given | masses)))
+        formula = formula.with_parts(formula.parts, make_up(formula.pieces.given | masses)).checked()
     found = losses_here(formula, losses, calibration)
     amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
     if not formula.shape:

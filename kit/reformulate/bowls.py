@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from ..errors import FormulaError, UnknownName, must
-from ..formula.formula import check, with_parts
 from ..formula.varying import with_line
 from ..tables import table
 from ..units import read
@@ -62,7 +61,7 @@ def into_cooked_flour(formula, flour, liquid="milk", ratio=5.0):
         "source": "common_practice",
         "provenance": "common practice",
     }
-    return _moved(formula, check(with_parts(made, parts)), "cooked flour", row)
+    return _moved(formula, made.with_parts(parts).checked(), "cooked flour", row)
 
 
 def into_straight(formula):
@@ -88,7 +87,7 @@ def into_straight(formula):
         "sugar and fat weigh on the yeast from the start: more yeast or more time; less taste, and it stales sooner",
         "common_practice", "common practice",
     )  # fmt: skip
-    return Substituted(check(with_parts(formula, parts)), formula, (swap,))
+    return Substituted(formula.with_parts(parts).checked(), formula, (swap,))
 
 
 def _usual_yeast(row, name):

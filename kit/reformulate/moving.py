@@ -13,8 +13,8 @@ from ..balance.accounts import AT, dough_lines, dough_with_inclusions, part_line
 from ..balance.quantities import QUOTIENTS, SHARES
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula, expected_losses
-from ..formula.formula import DOUGH, HIGHEST
 from ..formula.losses import kept_before_scaling
+from ..formula.parts import DOUGH, HIGHEST
 from ..process import rise, water_activity
 from ..words import did_you_mean, listing, plain
 

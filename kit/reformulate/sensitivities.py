@@ -7,7 +7,7 @@ import numpy as np
 from .. import page
 from ..errors import UnknownName, must
 from ..formula import Formula
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..words import did_you_mean, listing, signed
 from .moving import changed, measured, model, variable
 

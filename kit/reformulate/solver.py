@@ -13,7 +13,7 @@ from ..balance import at_least, measure, own_steps
 from ..cautions import unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..tables import source, table
 from ..words import did_you_mean, figure, listing, plain, without_zeros
 from .moving import PER_PIECE, PROCESS, UNITS, changed, model, variable

@@ -14,7 +14,7 @@ from ..balance import dough_class, measure
 from ..balance.accounts import AT, Lines, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
-from ..formula.formula import check, only_one, with_parts
+from ..formula.parts import only_one
 from ..formula.varying import with_line
 from ..tables import ground, source, table
 from ..units import read
@@ -282,7 +282,7 @@ def _widened(formula, target, old, new):
     lines = list(zip(target.keys, target.percentages, strict=True))
     whole = sum(value for key, value in lines if formula.ingredients[key]["kind"] in base)
     wide = replace(target, base=base, percentages=tuple(100 * value / whole for _, value in lines))
-    return with_parts(formula, [wide if part is target else part for part in formula.parts])
+    return formula.with_parts([wide if part is target else part for part in formula.parts])
 
 
 def _key(ingredients, name):
@@ -410,7 +410,7 @@ def _apply(formula, wrong, bowls, gone, new, brought, moves, old):
         if now + move < -1e-7:
             return key, now, now + move
         parts[final] = with_line(parts[final], key, max(now + move, 0.0))
-    return check(with_parts(wrong, parts.values()))
+    return wrong.with_parts(parts.values()).checked()
 
 
 def _too_far(formula, failed, out, into, share, part, basis, give, factor, forbidden, rule):

@@ -7,7 +7,7 @@ import numpy as np
 
 from .. import page
 from ..cautions import cautions_for
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..process import (
     Rise,
     RiseCauses,

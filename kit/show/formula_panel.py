@@ -7,7 +7,7 @@ from ..balance import total_hydration
 from ..balance.accounts import AT, weights
 from ..cautions import cautions_for
 from ..errors import FormulaError, must
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..words import figure, listing, plural, signed
 from . import charts, look

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 from .. import page
 from ..errors import AmountError, must
 from ..files import stem
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
 from ..handover.money import each, money, more, read_percent

@@ -6,7 +6,7 @@ import numpy as np
 from .. import page
 from ..balance import dough_class
 from ..cautions import cautions_for
-from ..formula.formula import only_one
+from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..reformulate import Impossible, Solved, allergens, attempt, measured, substitute, substitutions, without
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from .. import page
 from ..errors import must
-from ..formula.formula import DOUGH
+from ..formula.parts import DOUGH
 from ..words import figure, listing, plural, signed
 from . import statistics
 from .bakes import (

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field, replace
 
 from .. import tables
 from ..errors import MOST, must
-from ..formula import Batch
-from ..formula.files import parse, write
-from ..formula.formula import DOUGH
+from ..formula import Batch, Formula
+from ..formula.files import write
+from ..formula.parts import DOUGH
 from ..words import figure, plain
 from .fields import TrialError, is_number
 
@@ -117,7 +117,7 @@ class Recipe:
 
 @functools.lru_cache(maxsize=512)  # the versions of a trial carry one text
 def _formula_in(text):
-    return parse(text)
+    return Formula.parse(text)
 
 
 def _recipe_of(text):

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from .. import page
 from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Batch, Formula, scale
-from ..formula.formula import DOUGH, check, with_parts
+from ..formula.parts import DOUGH
 from ..formula.usual import bake_doubts, goods_of
 from ..words import did_you_mean, figure, listing, plain
 from .fields import SECTION, Note, TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
@@ -436,4 +436,4 @@ def _with_added(formula, weighed, flour, water):
                                             f"{figure(water)} g", do))  # fmt: skip
             part = replace(part, keys=tuple(lines), percentages=tuple(lines.values()))
         parts.append(part)
-    return check(with_parts(formula, parts, text=""))
+    return formula.with_parts(parts, text="").checked()

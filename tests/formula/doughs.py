@@ -5,7 +5,6 @@ from dataclasses import replace
 from hypothesis import strategies as st
 
 from kit import Formula
-from kit.formula.formula import with_parts
 
 # the invented bun of the hand-worked figures: common practice, no source
 DOUGH = {
@@ -64,5 +63,5 @@ def buns(draw, bowls=2, on_top=False):
     bun = Formula.from_weights("bun", dough, first, pieces=pieces, losses=losses, **parts)
     if on_top and first and draw(st.booleans()):
         parts = [replace(p, taken_from_total=False) if p.kind == "preferment" else p for p in bun.parts]
-        bun = with_parts(bun, parts)
+        bun = bun.with_parts(parts)
     return bun

@@ -6,7 +6,6 @@ import pytest
 
 from kit.errors import KitError
 from kit.formula import Bake, Formula, doubts
-from kit.formula.files import parse
 from kit.formula.usual import goods_of
 from kit.trials import Trial
 
@@ -34,7 +33,7 @@ DOUGH = {"flour": 100, "milk": 55, "butter": 15, "fresh yeast": 4}
 )  # fmt: skip
 def test_a_bake_that_cannot_be_is_refused(written, says):
     with pytest.raises(KitError) as refused:
-        parse(FILE + written)
+        Formula.parse(FILE + written)
     assert says in str(refused.value)
     assert str(refused.value).startswith(f"'{written.split()[0]}' must be")
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import kit
 from kit import Formula
 from kit.errors import FormulaError
-from kit.formula.files import parse, write
+from kit.formula.files import write
 from tests.formula.doughs import FIRST, FLOURS, buns, grams, weights
 from tests.laws import drawn
 
@@ -193,10 +193,10 @@ def test_taking_a_preferment_out_leaves_the_total_formula(bun, data):
 @LAWS
 @given(buns(on_top=True))
 def test_writing_and_reading_is_the_identity(bun):
-    again = parse(write(bun))
+    again = Formula.parse(write(bun))
     assert close(again, bun)
     assert again.fingerprint == bun.fingerprint
-    assert parse(write(again)).fingerprint == bun.fingerprint
+    assert Formula.parse(write(again)).fingerprint == bun.fingerprint
     assert {p.name: p.taken_from_total for p in again.parts} == {p.name: p.taken_from_total for p in bun.parts}
     assert (again.pieces.count, again.pieces.dough) == (bun.pieces.count, pytest.approx(bun.pieces.dough))
 
@@ -204,11 +204,11 @@ def test_writing_and_reading_is_the_identity(bun):
 @LAWS
 @given(buns(), grams(0, 60), grams(0, 40))
 def test_a_variant_survives_its_parents_file(bun, butter, sugar):
-    bun = parse(write(bun))
+    bun = Formula.parse(write(bun))
     held = sum(part.percentage("sugar_granulated") for part in bun.bowls if part.kind == "preferment")
     assume(not held)
     variant = bun.vary({"unsalted butter": butter, "sugar": sugar})
-    assert parse(write(variant)).fingerprint == variant.fingerprint
+    assert Formula.parse(write(variant)).fingerprint == variant.fingerprint
 
 
 def test_a_file_keeps_its_comments():
@@ -317,20 +317,20 @@ def test_a_preferment_on_top_is_still_on_top_when_read_again():
     text = write(on_top)
     assert "taken_from_total = false" in text
     assert '"bread flour" = 100\nwater = 60\n' in text  # the dough is written on its own flour
-    assert close(parse(text), bun)
+    assert close(Formula.parse(text), bun)
 
 
 def test_a_preferment_on_top_may_hold_more_flour_than_the_dough_itself():
     bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, {"sponge": {"flour": 150, "water": 150}})
     text = write(replace(bun, parts=(replace(bun.parts[0], taken_from_total=False), bun.parts[1])))
     assert "flour = 150\ntaken_from_total = false" in text
-    assert close(parse(text), bun)
+    assert close(Formula.parse(text), bun)
     with pytest.raises(FormulaError, match="at most 100 % of the total flour .got 150 %"):
-        parse(text.replace("false", "true"))
+        Formula.parse(text.replace("false", "true"))
     with pytest.raises(FormulaError, match="at most 500 % of the dough's own flour .got 501 %"):
-        parse(text.replace("150", "501"))
+        Formula.parse(text.replace("150", "501"))
     with pytest.raises(FormulaError, match="must be true or false .got 'false'"):
-        parse(text.replace("false", '"false"'))
+        Formula.parse(text.replace("false", '"false"'))
 
 
 def test_all_flour_on_top_leaves_nothing_to_write_on():

@@ -16,7 +16,7 @@ import kit
 from kit import Formula, places, production_sheet, tables
 from kit.cautions import FIRST, cautions_for
 from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownName
-from kit.formula.formula import Bake, Step
+from kit.formula import Bake, Step
 from kit.handover.weighing import in_ounces, length, mass, pounds_and_ounces, temperature
 from kit.process import mixed_temperature, topping_fit
 from tests.formula.doughs import LOSSES, TOPPING, buns

@@ -9,8 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, KitError, UnknownName
-from kit.formula import Formula
-from kit.formula.formula import Step
+from kit.formula import Formula, Step
 from kit.process import (
     Calibration,
     Estimate,

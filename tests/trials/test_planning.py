@@ -16,7 +16,6 @@ from scipy import stats
 from kit import Formula, plan_trials
 from kit.cautions import FIRST
 from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownName
-from kit.formula.formula import with_parts
 from kit.tables import table
 from kit.trials import Trial, TrialError, effects, next_change, repeat_scatter, side_by_side
 from kit.trials.bakes import Scatter
@@ -472,7 +471,7 @@ def test_what_is_weighed_differently(bun):
 def test_names_are_text(bun):
     odd = Formula.from_weights("<b>x</b>", {"flour": 100, "butter": 10, "salt": 2}, topping={"flour": 1, "sugar": 1})
     parts = [replace(part, name="<i>y</i>") if part.kind == "topping" else part for part in odd.parts]
-    plan = plan_trials(with_parts(odd, parts), {"butter": (10, 20), "<i>y</i>": {"sugar": (80, 90)}})
+    plan = plan_trials(odd.with_parts(parts), {"butter": (10, 20), "<i>y</i>": {"sugar": (80, 90)}})
     found = effects(plan, np.arange(len(plan.bakes), dtype=float))
     for text in (plan.page(), plan._repr_html_(), found._repr_html_()):
         assert "<b>x" not in text
