@@ -22,7 +22,7 @@ def test_a_count_is_given_back_as_one(value):
     assert type(found) is int
 
 
-@pytest.mark.parametrize("value", [-1, math.nan, math.inf, [1, -1], [1, math.nan]])
+@pytest.mark.parametrize("value", [-1, math.nan, [1, -1], [1, math.nan]])
 def test_what_is_not_above_nothing_is_refused(value):
     with pytest.raises(FormulaError, match="'piece' must be a mass of 0 g or more"):
         above("piece", value, "a mass", "g", zero=True, error=FormulaError)

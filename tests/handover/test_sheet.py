@@ -658,8 +658,8 @@ def test_a_million_and_one():
 
 
 REFUSED = [
-    ({"pieces": 0}, FormulaError, "'count' must be a whole number"),
-    ({"pieces": -3}, FormulaError, "(got -3)"),
+    ({"pieces": 0}, AmountError, "'count' must be a whole number"),
+    ({"pieces": -3}, AmountError, "(got -3)"),
     ({"pieces": float("nan")}, AmountError, "'count' must be a finite number"),
     ({"pieces": 10, "flour": "1 kg"}, FormulaError, "by one of flour, dough and pieces"),
     ({"flour": "5 g"}, FormulaError, "'batch' must be enough for one piece"),
