@@ -5,7 +5,7 @@ from .bands import Band, hydration_band
 from .classes import DoughClass, MixingMethod, class_codes, dough_class, mixing_lines, mixing_method, own_steps, schemes
 from .moved import Moved, what_moved
 from .quantities import (
-    UNITS,
+    QUANTITIES,
     EnrichmentRatio,
     SweetnessSplit,
     at_least,
@@ -23,7 +23,7 @@ from .quantities import (
 __all__ = [
     "ACCOUNTS", "at_least", "Band", "class_codes", "components", "Components", "dough_class", "DoughClass",
     "enrichment_as_weighed", "enrichment_ratio", "EnrichmentRatio", "hydration", "hydration_band", "measure",
-    "mixing_lines", "mixing_method", "MixingMethod", "Moved", "own_steps", "prefermented_flour", "schemes",
-    "sweetness_split", "SweetnessSplit", "topping_to_dough_ratio", "total_hydration", "total_percentage", "UNITS",
+    "mixing_lines", "mixing_method", "MixingMethod", "Moved", "own_steps", "prefermented_flour", "QUANTITIES",
+    "schemes", "sweetness_split", "SweetnessSplit", "topping_to_dough_ratio", "total_hydration", "total_percentage",
     "what_moved",
 ]  # fmt: skip

@@ -164,6 +164,12 @@ def part_lines(formula, kind):
     return Lines(keys, grams)
 
 
+def lines_of(formula, over):
+    """Return the Lines of the "dough", of it as "divided", or of the parts of a kind; None when there are none."""
+    known = {"dough": dough_lines, "divided": dough_with_inclusions}
+    return known[over](formula) if over in known else part_lines(formula, over)
+
+
 def account(formula, lines):
     """Return (..., K): the sums of every account over these lines."""
     return lines.grams @ weights(formula, lines.keys)

@@ -1,5 +1,6 @@
 """What moved between two formulas, and how much of it came from each ingredient: exact, adding up."""
 
+import operator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -9,42 +10,12 @@ from ..formula.losses import expected_losses, kept_before_scaling
 from ..formula.parts import only_one
 from ..formula.scaling import scale
 from ..words import figure, listing, plural, signed
-from .accounts import AT, dough_lines, dough_with_inclusions, part_lines, weights
+from .accounts import AT, lines_of, weights
 from .classes import class_codes, mixing_lines, mixing_method, own_steps
-from .quantities import QUOTIENTS, SHARES, UNITS, measure
+from .expressions import PIECE_PARTS, Change, kept, piece
+from .quantities import QUANTITIES, in_words, measure
 
 _SETTLED = 5e-7  # below this a change is rounding
-
-
-@dataclass(frozen=True, eq=False)
-class _Change:
-    """A number before and after, and what each cause did to it; sums, products and quotients keep that exact."""
-
-    before: float
-    after: float
-    by: np.ndarray  # (causes,)
-
-    @property
-    def change(self):
-        return self.after - self.before
-
-    def __add__(self, other):
-        return _Change(self.before + other.before, self.after + other.after, self.by + other.by)
-
-    def __mul__(self, other):
-        # d(ab) = da (b0 + b1) / 2 + db (a0 + a1) / 2, exact for any step
-        by = self.by * ((other.before + other.after) / 2) + other.by * ((self.before + self.after) / 2)
-        return _Change(self.before * other.before, self.after * other.after, by)
-
-    def __truediv__(self, other):
-        # 1/b1 - 1/b0 = -(b1 - b0) / (b0 b1), exact for any step
-        if other.before == 0 or other.after == 0:  # nothing to divide on one side: what brought it caused it all
-            first, second = (a / b if b else 0.0 for a, b in ((self.before, other.before), (self.after, other.after)))
-            return _Change(first, second, other.by * ((second - first) / (other.change or 1.0)))
-        return self * _Change(1 / other.before, 1 / other.after, -other.by / (other.before * other.after))
-
-    def times(self, factor):
-        return _Change(self.before * factor, self.after * factor, self.by * factor)
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +53,7 @@ class Moved:
             digits = 3 if _unit(name) == "g per g" else 2
             because = listing(f"{cause} {signed(d, digits)}" for cause, d in self.because(name, 0.005)[:4])
             numbers = [figure(q.before, digits), figure(q.after, digits), signed(q.change, digits)]
-            rows.append([f"{_words(name)}, {_unit(name)}", *numbers, because])
+            rows.append([f"{in_words(name)}, {_unit(name)}", *numbers, because])
         return page.table(["", "baseline", "variant", "moved", "of which"], rows)
 
 
@@ -92,20 +63,7 @@ def _because(change, causes, least):
 
 
 def _unit(name):
-    return {"pieces": "from the same flour"}.get(name) or UNITS[name]
-
-
-_NAMES = {
-    "sugars_per_piece_dough": "sugars in a piece's crumb",
-    "sugars_per_piece_topping": "sugars in a piece's topping",
-    "sweetness_split": "sweetness from the topping",
-    "sugars": "sugars without lactose",
-    "salt": "salt",
-}
-
-
-def _words(name):
-    return _NAMES.get(name, name.replace("_", " "))
+    return "from the same flour" if name == "pieces" else QUANTITIES[name].unit
 
 
 def what_moved(before, after):
@@ -121,64 +79,56 @@ def what_moved(before, after):
     """
     for formula in (before, after):
         only_one(formula, "on each side")
-    causes, sums = _accounts(before, after)
-
-    def of(over, name):
-        return _Change(*sums[over][name])
-
-    def plain_cause(name, first, second):
-        return _Change(first, second, np.where(np.array(causes) == name, second - first, 0.0))
-
-    both_topped = before.has("topping") and after.has("topping")
-    quantities = {
-        name: (of(over, top) / of(over, beneath)).times(factor)
-        for name, (top, beneath, over, factor, _) in QUOTIENTS.items()
-        if both_topped or over != "topping"
-    }
-    total = quantities[SHARES[0]]
-    for share in SHARES[1:]:
-        total = total + quantities[share]
-    quantities["enrichment_ratio"] = total
-    crumb_piece = plain_cause("piece of dough", before.pieces.dough, after.pieces.dough)
-    crust_piece = plain_cause("piece of topping", _topping(before), _topping(after))
-    quantities["topping_to_dough_ratio"] = crust_piece / crumb_piece
-    crumb = crumb_piece * (of("divided", "sugars_not_lactose") / of("divided", "mass"))
-    quantities["sugars_per_piece_dough"] = crumb
-    if both_topped:
-        crust = crust_piece * (of("topping", "sugars_not_lactose") / of("topping", "mass"))
-        quantities["sugars_per_piece_topping"] = crust
-        quantities["sweetness_split"] = (crust / (crust + crumb)).times(100.0)
+    changes = _Changes(before, after)
     flour = scale(before, pieces=before.pieces.count).flour if before.pieces.count else 1000.0
-    kept = plain_cause("losses", *(kept_before_scaling(expected_losses(f)) for f in (before, after)))
-    quantities["pieces"] = (quantities["total_percentage"] * kept / crumb_piece).times(flour / 100)
+    pieces = flour / 100 * QUANTITIES["total_percentage"].expression * kept("dough") / piece("dough")
+    asked = {name: quantity.expression for name, quantity in QUANTITIES.items()} | {"pieces": pieces}
+    quantities = {}
+    for name, expression in asked.items():
+        change = expression.read(changes)
+        parts = {over for over, _ in expression.sums} - {"dough", "divided"}
+        if change.before or change.after or all(f.has(part) for f in (before, after) for part in parts):
+            quantities[name] = change
     moves = _moves(before, after)
-    return Moved(quantities, causes, moves, _sentence(before, after, quantities, causes, moves, flour), flour)
+    sentence = _sentence(before, after, quantities, changes.causes, moves, flour)
+    return Moved(quantities, changes.causes, moves, sentence, flour)
 
 
-def _topping(formula):
-    return formula.pieces.topping if formula.has("topping") else 0.0
+class _Changes:
+    """Reads an expression as the Change between two formulas, by ingredient, loss and mass of a piece."""
 
+    divide = staticmethod(operator.truediv)
 
-_LINES = {"dough": dough_lines, "divided": dough_with_inclusions, "topping": lambda f: part_lines(f, "topping")}
+    def __init__(self, before, after):
+        self.sides = before, after
+        keys = [(f, key) for f in self.sides for key in f.dough_keys]
+        keys += [(f, key) for f in self.sides for part in f.parts for key in part.keys]
+        names = {key: f.ingredients[key]["name"] for f, key in keys}
+        self.place = {key: n for n, key in enumerate(names)}
+        self.causes = (*names.values(), "losses", *(f"piece of {part}" for part in PIECE_PARTS))
+        self.brought = {}
 
+    def sum(self, lines, name):
+        if lines not in self.brought:
+            self.brought[lines] = np.zeros((2, len(self.causes), len(AT)))
+            for side, formula in zip(self.brought[lines], self.sides, strict=True):
+                if found := lines_of(formula, lines):
+                    at = [self.place[key] for key in found.keys]
+                    side[at] = found.grams[:, None] * weights(formula, found.keys)
+        first, second = self.brought[lines][..., AT[name]]
+        return Change(float(first.sum()), float(second.sum()), second - first)
 
-def _accounts(before, after):
-    """Return the causes, and {over: {account: (before, after, by cause)}}."""
-    found = {over: [lines(f) for f in (before, after)] for over, lines in _LINES.items()}
-    keys = dict.fromkeys(key for sides in found.values() for lines in sides if lines for key in lines.keys)
-    place = {key: n for n, key in enumerate(keys)}
-    names = {**{row["key"]: row["name"] for f in (before, after) for row in f.ingredients.rows if row["key"] in keys}}
-    causes = (*(names[key] for key in keys), "losses", "piece of dough", "piece of topping")
-    result = {}
-    for over, sides in found.items():
-        brought = np.zeros((2, len(causes), len(AT)))
-        for side, formula, lines in zip((0, 1), (before, after), sides, strict=True):
-            if lines is not None:
-                at = [place[key] for key in lines.keys]
-                brought[side, at] = lines.grams[:, None] * weights(formula, lines.keys)
-        (first, second), by = brought.sum(1), brought[1] - brought[0]
-        result[over] = {name: (float(first[n]), float(second[n]), by[:, n]) for name, n in AT.items()}
-    return causes, result
+    def piece(self, part):
+        masses = [float(getattr(f.pieces, part)) if f.has(part) else 0.0 for f in self.sides]
+        return self._one_cause(f"piece of {part}", *masses)
+
+    def kept(self, part):
+        return self._one_cause("losses", *(kept_before_scaling(expected_losses(f), part) for f in self.sides))
+
+    def _one_cause(self, cause, first, second):
+        by = np.zeros(len(self.causes))
+        by[self.causes.index(cause)] = second - first
+        return Change(first, second, by)
 
 
 def _moves(before, after):

@@ -1,43 +1,76 @@
-"""The quantities a baker steers by, each a quotient of two accounts; for one formula or many at once."""
+"""The quantities a baker steers by, each one expression; for one formula or many at once."""
 
+import functools
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from .. import page
 from ..errors import UnknownName, must
+from ..formula.losses import expected_losses, kept_before_scaling
 from ..words import did_you_mean, figure, listing
-from .accounts import AT, account, dough_lines, dough_with_inclusions, part_lines, unknown_in
+from .accounts import AT, lines_of, unknown_in, weights
+from .expressions import PIECE_PARTS, Expression, on_piece, piece, sum_over, together
 
-# name: (account on top, account beneath, lines it is taken over, factor, unit)
-QUOTIENTS = {
-    "hydration": ("liquid", "flour", "dough", 100, "% of flour"),
-    "total_hydration": ("water_not_flour", "flour", "dough", 100, "% of flour"),
-    "fat": ("fat_not_flour", "flour", "dough", 100, "% of flour"),
-    "sugars": ("sugars_not_lactose", "flour", "dough", 100, "% of flour"),
-    "egg_solids_not_fat": ("egg_solids_not_fat", "flour", "dough", 100, "% of flour"),
-    "milk_solids_not_fat": ("milk_solids_not_fat", "flour", "dough", 100, "% of flour"),
-    "enrichment_as_weighed": ("enrichment_as_weighed", "flour", "dough", 100, "% of flour"),
-    "salt": ("salt", "flour", "dough", 100, "% of flour"),
-    "protein": ("protein", "flour", "dough", 100, "% of flour"),
-    "fat_as_weighed": ("fat_as_weighed", "flour", "dough", 100, "% of flour"),
-    "sugar_as_weighed": ("sugar_as_weighed", "flour", "dough", 100, "% of flour"),
-    "butterfat_of_dough": ("butterfat", "mass", "divided", 100, "% of dough"),
-    "yolk_of_dough": ("yolk", "mass", "divided", 100, "% of dough"),
-    "total_percentage": ("mass", "flour", "divided", 100, "%"),
-    "topping_fat": ("fat_not_flour", "mass", "topping", 100, "% of topping"),
-    "topping_sugars": ("sugars_not_lactose", "mass", "topping", 100, "% of topping"),
-}
+
+@dataclass(frozen=True)
+class Quantity:
+    """What a baker steers by: the expression that gives it, its unit, and what it is called where its name is short."""
+
+    expression: Expression
+    unit: str
+    called: str = ""
+
+
+def in_words(name):
+    """Return what a quantity is called where people read.
+
+    >>> in_words("sugars"), in_words("total_hydration")
+    ('sugars without lactose', 'total hydration')
+    """
+    return (name in QUANTITIES and QUANTITIES[name].called) or name.replace("_", " ")
+
+
+def _on_flour(*accounts):
+    return 100 * together(sum_over("dough", account) for account in accounts) / sum_over("dough", "flour")
+
+
+def _in(lines, account):
+    return 100 * sum_over(lines, account) / sum_over(lines, "mass")
+
+
 SHARES = ("fat", "sugars", "egg_solids_not_fat", "milk_solids_not_fat")
-DERIVED = {
-    "enrichment_ratio": "% of flour",
-    "prefermented_flour": "% of flour",
-    "topping_to_dough_ratio": "g per g",
-    "sugars_per_piece_dough": "g",
-    "sugars_per_piece_topping": "g",
-    "sweetness_split": "% of the piece's sugars",
-}
-UNITS = {name: entry[4] for name, entry in QUOTIENTS.items()} | DERIVED
+_CRUMB, _CRUST = (on_piece("sugars_not_lactose", part) for part in ("dough", "topping"))
+QUANTITIES = {
+    "hydration": Quantity(_on_flour("liquid"), "% of flour"),
+    "total_hydration": Quantity(_on_flour("water_not_flour"), "% of flour"),
+    "fat": Quantity(_on_flour("fat_not_flour"), "% of flour"),
+    "sugars": Quantity(_on_flour("sugars_not_lactose"), "% of flour", "sugars without lactose"),
+    "egg_solids_not_fat": Quantity(_on_flour("egg_solids_not_fat"), "% of flour"),
+    "milk_solids_not_fat": Quantity(_on_flour("milk_solids_not_fat"), "% of flour"),
+    "enrichment_as_weighed": Quantity(_on_flour("enrichment_as_weighed"), "% of flour"),
+    "salt": Quantity(_on_flour("salt"), "% of flour"),
+    "protein": Quantity(_on_flour("protein"), "% of flour"),
+    "fat_as_weighed": Quantity(_on_flour("fat_as_weighed"), "% of flour"),
+    "sugar_as_weighed": Quantity(_on_flour("sugar_as_weighed"), "% of flour"),
+    "butterfat_of_dough": Quantity(_in("divided", "butterfat"), "% of dough"),
+    "yolk_of_dough": Quantity(_in("divided", "yolk"), "% of dough"),
+    "total_percentage": Quantity(100 * sum_over("divided", "mass") / sum_over("divided", "flour"), "%"),
+    "topping_fat": Quantity(_in("topping", "fat_not_flour"), "% of topping"),
+    "topping_sugars": Quantity(_in("topping", "sugars_not_lactose"), "% of topping"),
+    "enrichment_ratio": Quantity(
+        _on_flour("fat_not_flour", "sugars_not_lactose", "egg_solids_not_fat", "milk_solids_not_fat"), "% of flour",
+    ),
+    "prefermented_flour": Quantity(sum_over("preferment", "flour"), "% of flour"),
+    "topping_to_dough_ratio": Quantity(piece("topping") / piece("dough"), "g per g"),
+    "sugars_per_piece_dough": Quantity(_CRUMB, "g", "sugars in a piece's crumb"),
+    "sugars_per_piece_topping": Quantity(_CRUST, "g", "sugars in a piece's topping"),
+    "sweetness_split": Quantity(
+        100 * _CRUST / (_CRUMB + _CRUST), "% of the piece's sugars", "sweetness from the topping",
+    ),
+    "sugars_per_piece": Quantity(on_piece("sugars_not_lactose", *PIECE_PARTS), "g"),
+    "energy_per_piece": Quantity(on_piece("energy", *PIECE_PARTS), "kcal"),
+}  # fmt: skip
 
 
 def measure(formula, names=None, block=2048):
@@ -51,10 +84,10 @@ def measure(formula, names=None, block=2048):
     >>> {k: round(v, 2) for k, v in measure(bun, ["hydration", "total_hydration"]).items()}
     {'hydration': 50.0, 'total_hydration': 59.3}
     """
-    names = tuple(UNITS) if names is None else tuple(names)
+    names = tuple(QUANTITIES) if names is None else tuple(names)
     for name in names:
-        if name not in UNITS:
-            known = list(UNITS)
+        if name not in QUANTITIES:
+            known = list(QUANTITIES)
             raise UnknownName(must("quantity", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
     if not formula.shape:
         return {name: float(value) for name, value in _measure(formula, names).items()}
@@ -66,62 +99,56 @@ def measure(formula, names=None, block=2048):
     return {name: value.reshape(formula.shape) for name, value in results.items()}
 
 
+@functools.lru_cache(maxsize=64)
+def _sums_of(expressions):
+    """Return {lines: ([(lines, account)], their columns)} of all sums that expressions rest on."""
+    found = {}
+    for pair in dict.fromkeys(pair for each in expressions for pair in each.sums):
+        found.setdefault(pair[0], []).append(pair)
+    return {over: (pairs, [AT[account] for _, account in pairs]) for over, pairs in found.items()}
+
+
+class _Numbers:
+    """Reads expressions as the numbers of one formula, or of a block of many."""
+
+    def __init__(self, formula, expressions):
+        self.formula, self.sums, self.kinds = formula, {}, {part.kind for part in formula.parts}
+        for over, (pairs, columns) in _sums_of(expressions).items():
+            if lines := lines_of(formula, over):
+                whole = weights(formula, lines.keys)[:, columns].T @ lines.grams.T  # numbers of a sum side by side
+                self.sums.update(zip(pairs, whole if formula.shape else whole.tolist(), strict=True))
+
+    def sum(self, lines, name):
+        return self.sums.get((lines, name), 0.0)
+
+    def piece(self, part):
+        return getattr(self.formula.pieces, part) if part in self.kinds else 0.0
+
+    def kept(self, part):
+        return kept_before_scaling(expected_losses(self.formula), part)
+
+    @staticmethod
+    def divide(first, second):
+        if isinstance(second, float | int):
+            return first / second if second else 0.0
+        return first / second if second.all() else np.divide(first, second, out=0.0 * second, where=second != 0)
+
+
 def _measure(formula, names):
-    sums = {"dough": account(formula, dough_lines(formula))}
-    sums["divided"] = sums["dough"]
-    if formula.has("inclusion"):
-        sums["divided"] = account(formula, dough_with_inclusions(formula))
-    topping = part_lines(formula, "topping")
-    sums["topping"] = None if topping is None else account(formula, topping)
-
-    def quotient(name):
-        top, beneath, over, factor, _ = QUOTIENTS[name]
-        if sums[over] is None:
-            return np.zeros(formula.shape)
-        return factor * sums[over][..., AT[top]] / sums[over][..., AT[beneath]]
-
-    result = {}
-    for name in names:
-        if name in QUOTIENTS:
-            result[name] = quotient(name)
-        elif name == "enrichment_ratio":
-            result[name] = sum(quotient(share) for share in SHARES)
-        elif name == "prefermented_flour":
-            result[name] = sum(formula.flour_in(p) for p in formula.parts if p.kind == "preferment") + 0.0
-        elif name == "topping_to_dough_ratio":
-            result[name] = (formula.pieces.topping if topping else 0.0) / formula.pieces.dough
-        else:
-            crumb = formula.pieces.dough * _share(sums["divided"], "sugars_not_lactose")
-            crust = formula.pieces.topping * _share(sums["topping"], "sugars_not_lactose")
-            if name == "sugars_per_piece_dough":
-                result[name] = crumb
-            elif name == "sugars_per_piece_topping":
-                result[name] = crust
-            else:
-                whole = crumb + crust
-                result[name] = 100 * np.divide(crust, whole, out=np.zeros(np.shape(whole)), where=whole > 0)
-    return result
-
-
-def _share(sums, name):
-    return 0.0 if sums is None else sums[..., AT[name]] / sums[..., AT["mass"]]
+    expressions = tuple(QUANTITIES[name].expression for name in names)
+    numbers = _Numbers(formula, expressions)
+    return {name: each.read(numbers) for name, each in zip(names, expressions, strict=True)}
 
 
 def at_least(formula, name):
     """Return [(ingredient, g on 100 g flour)] that make a quantity a lower bound; empty when all is known."""
-    if name == "enrichment_ratio":
-        return [entry for share in SHARES for entry in at_least(formula, share)]
-    if name == "sweetness_split" or name.startswith("sugars_per_piece"):
-        return _lower("sugars_not_lactose", formula, "dough") + _lower("sugars_not_lactose", formula, "topping")
-    if name not in QUOTIENTS:
+    if name not in QUANTITIES:
         return []
-    top, _, over, _, _ = QUOTIENTS[name]
-    return _lower(top, formula, over)
-
-
-def _lower(account_name, formula, over):
-    lines = part_lines(formula, "topping") if over == "topping" else dough_with_inclusions(formula)
-    return [] if lines is None else unknown_in(formula, lines, account_name)
+    found = {}
+    for over, column in QUANTITIES[name].expression.sums:
+        lines = lines_of(formula, over)
+        found |= dict.fromkeys([] if lines is None else unknown_in(formula, lines, column))
+    return list(found)
 
 
 def hydration(formula):

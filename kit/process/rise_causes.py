@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..balance.expressions import Change
 from ..errors import FormulaError, must
 from ..page import Result
 from ..words import figure, listing, signed
@@ -121,14 +122,13 @@ def _parts_of_work(before, after):
 def _parts_of_activity(before, after, both, free):
     """Return [(cause, its share of the difference of ln(activity))], ingredient by ingredient.
 
-    ln(activity) is a sum over solutes of functions of molality = counted share x moles / water; each product's
-    difference parts as d(xy) = mean(y) dx + mean(x) dy, and moles, sugars and water are sums over ingredients.
+    ln(activity) is a sum over solutes of functions of molality = counted share x moles / water, each a Change; moles,
+    sugars and water are sums over ingredients.
     """
     split = before.setting.split
     ingredients = after.formula.ingredients
     whole = [molalities(s, split) for s in both]
     counted = [molalities(s, split, free) for s in both]
-    water = [float(s[4]) for s in both]
     sugar = [float(s[SUCROSE] + s[HEXOSE]) for s in both]
     share = [max(s - free, 0.0) / s if s > 0 else 0.0 for s in sugar]
     per_sugar = _chord(sugar, share[1] - share[0], free / sugar[0] ** 2 if sugar[0] > free else 0.0)
@@ -138,33 +138,29 @@ def _parts_of_activity(before, after, both, free):
         for n, key in enumerate(one.lines.keys):
             brought = sign * float(one.lines.grams[n]) * own[one.formula.ingredients.row(key)]
             grams[key] = grams.get(key, 0.0) + brought
+    deltas = np.array(list(grams.values()))
+    still = np.zeros(len(deltas))
+    # the first half of the causes is what each ingredient dissolves, the second the water it brings
+    water = Change(*(float(s[4]) for s in both), np.concatenate([still, deltas[:, 4]]))
+    share = Change(*share, np.concatenate([per_sugar * (deltas[:, SUCROSE] + deltas[:, HEXOSE]), still]))
+    per_gram = deltas.copy()
+    per_gram[:, 4] = 1.0
     parts = []
-    inverse = [1 / w for w in water]
     for solute in whole[0]:
         m = [float(c[solute]) for c in counted]
         ends = [float(ln_activity({solute: x})) for x in m]
         step = 1e-6
         tangent = float(ln_activity({solute: m[0] + step}) - ln_activity({solute: m[0]})) / step
         slope = _chord(m, ends[1] - ends[0], tangent)
-        of_yeast = solute in ("glucose", "sucrose")
-        moles = [float(w[solute]) * v for w, v in zip(whole, water, strict=True)]  # of all of it, x water
-        f = share if of_yeast else [1.0, 1.0]
-        for key, delta in grams.items():
-            if not np.any(delta):
-                continue
+        sides = [float(w[solute]) * float(s[4]) for w, s in zip(whole, both, strict=True)]
+        brought = [float(molalities(row, split)[solute]) for row in per_gram]
+        moles = Change(*sides, np.concatenate([brought, still]))
+        if solute in ("glucose", "sucrose"):  # of which yeast takes some
+            moles = share * moles
+        by_solute, by_water = (slope * (moles / water).by).reshape(2, -1)
+        what = "salt" if solute == "salt" else "sugars"
+        for key, dissolved, wet in zip(grams, by_solute.tolist(), by_water.tolist(), strict=True):
             kind, name = ingredients[key]["kind"], ingredients[key]["name"]
-            one = np.zeros(6)
-            one[:] = delta
-            one[4] = 1.0
-            d_moles = float(molalities(one, split)[solute])
-            d_inverse = -float(delta[4]) / (water[0] * water[1])
-            d_share = per_sugar * float(delta[SUCROSE] + delta[HEXOSE]) if of_yeast else 0.0
-            # d(f n / w) = mean(n / w-free products) as the docstring says, twice over
-            fn = [f[0] * moles[0], f[1] * moles[1]]
-            d_fn = (f[0] + f[1]) / 2 * d_moles + (moles[0] + moles[1]) / 2 * d_share
-            by_solute = slope * (inverse[0] + inverse[1]) / 2 * d_fn
-            by_water = slope * (fn[0] + fn[1]) / 2 * d_inverse
-            what = "salt" if solute == "salt" else "sugars"
-            parts.append((name if kind in ("sugar", "salt") else f"{name}'s {what}", by_solute))
-            parts.append((name if kind == "water" else f"{name}'s water", by_water))
+            parts.append((name if kind in ("sugar", "salt") else f"{name}'s {what}", dissolved))
+            parts.append((name if kind == "water" else f"{name}'s water", wet))
     return [(cause, value) for cause, value in parts if value]

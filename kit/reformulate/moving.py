@@ -4,13 +4,16 @@ A balance is a quotient of two sums that are linear in the percentages. So "quan
 top - target x beneath = 0. `Slope` carries a number with its slopes and remembers whether they hold everywhere.
 """
 
+import functools
+import operator
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..balance import UNITS, measure
-from ..balance.accounts import AT, dough_lines, dough_with_inclusions, part_lines, weights
-from ..balance.quantities import QUOTIENTS, SHARES
+from ..balance import QUANTITIES, measure
+from ..balance.accounts import AT, lines_of, weights
+from ..balance.expressions import PIECE_PARTS, kept, on_piece, piece, sum_over
+from ..balance.quantities import Quantity
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula, expected_losses
 from ..formula.losses import kept_before_scaling
@@ -18,9 +21,6 @@ from ..formula.parts import DOUGH, HIGHEST
 from ..process import rise, water_activity
 from ..words import did_you_mean, listing, plain
 
-# Quantities of a whole raw piece, beside those of kit.balance.
-PER_PIECE = {"sugars_per_piece": ("sugars_not_lactose", "g"), "energy_per_piece": ("energy", "kcal")}
-PIECE_PARTS = ("dough", "topping", "filling", "wash")
 # What a dough will do, by kit.process: the rise at the temperature of the formula's own steps.
 PROCESS = {
     "water_activity": (water_activity, "of 1"),
@@ -49,15 +49,44 @@ class Slope:
         straight = (self.still and other.straight) or (other.still and self.straight)
         return Slope(self.value * other.value, self.by * other.value + other.by * self.value, straight)
 
+    def __rmul__(self, number):
+        return Slope(self.value * number, self.by * number, self.straight)
+
     def __truediv__(self, other):
         if other.value == 0:
             return Slope(0.0, 0 * self.by, self.straight)
         by = (self.by - other.by * (self.value / other.value)) / other.value
         return Slope(self.value / other.value, by, self.straight and other.still)
 
-    def times(self, factor):
-        """Return this number times a fixed one."""
-        return Slope(self.value * factor, self.by * factor, self.straight)
+
+@dataclass(frozen=True, eq=False)
+class Ratio:
+    """above / beneath, two Slopes kept apart, so that "quantity = target" stays straight where both of them are."""
+
+    above: Slope
+    beneath: Slope
+
+    @property
+    def slope(self):
+        """The quotient as one Slope."""
+        return self.above / self.beneath
+
+    def __add__(self, other):
+        more = other.above if other.beneath is self.beneath else other.slope * self.beneath
+        return Ratio(self.above + more, self.beneath)
+
+    def __mul__(self, other):
+        return Ratio(self.above * other.above, self.beneath * other.beneath)
+
+    def __rmul__(self, number):
+        return Ratio(number * self.above, self.beneath)
+
+    def __truediv__(self, other):
+        if other.above.value == 0 and other.above.still:  # nothing to divide by, wherever all else goes
+            return Ratio(0.0 * self.above, other.beneath)
+        if other.beneath is self.beneath:
+            return Ratio(self.above, other.above)
+        return Ratio(self.slope * other.beneath, other.above)
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +158,7 @@ def _find(formula, written):
     try:
         return formula.ingredients.find(written)
     except UnknownName:
-        known = [*UNITS, *PER_PIECE, *PROCESS, "dough_class", *(f"{part} per piece" for part in PIECE_PARTS)]
+        known = [*QUANTITIES, *PROCESS, "dough_class", *(f"{part} per piece" for part in PIECE_PARTS)]
         known = [plain(n) for n in known] + [plain(row["name"]) for row in formula.ingredients.rows]
         known += formula.ingredients.kinds
         be = "a quantity of the balance, an ingredient or a mass per piece"
@@ -183,71 +212,22 @@ class Model:
         """Return whether a name is a quantity here."""
         return name in self.units
 
+    @functools.cached_property
+    def expressions(self):
+        """{quantity: Quantity}, with what is bought for a piece by each figure per kg."""
+        return QUANTITIES | {f"{name}_per_piece": Quantity(_bought(name), name) for name in self.columns}
+
     @property
     def units(self):
         """{quantity: unit}."""
-        pieces = {name: unit for name, (_, unit) in PER_PIECE.items()}
-        return (
-            UNITS
-            | pieces
-            | {f"{name}_per_piece": f"{name}" for name in self.columns}
-            | {name: PROCESS[name][1] if name in PROCESS else "" for name in self.functions}
-        )
+        process = {name: PROCESS[name][1] if name in PROCESS else "" for name in self.functions}
+        return {name: each.unit for name, each in self.expressions.items()} | process
 
     def pair(self, name, at):
-        """Return (above, beneath) as Slopes at the variables' values; the quantity is above / beneath."""
+        """Return the Ratio of a quantity at the variables' values."""
         if name in self.functions:
-            return self._by_steps(self.functions[name], at), self._fixed(1.0)
-        moved = at - self.now
-
-        def of(over, account):
-            if over not in self.sums:
-                return self._fixed(0.0)
-            value, by = self.sums[over]
-            column = self._column(account)
-            return Slope(float(value[column] + moved @ by[:, column]), by[:, column])
-
-        def piece(part):
-            by = np.array([float(v.place == "pieces" and v.written == part) for v in self.variables])
-            return Slope(float(getattr(self.formula.pieces, part) + moved @ by), by)
-
-        def beside(account, parts=PIECE_PARTS[1:]):
-            whole = self._fixed(0.0)
-            for part in parts:
-                if part in self.sums:
-                    whole = whole + piece(part) * (of(part, account) / of(part, "mass"))
-            return whole
-
-        if name in QUOTIENTS:
-            top, beneath, over, factor, _ = QUOTIENTS[name]
-            if over not in self.sums:
-                return self._fixed(0.0), self._fixed(1.0)
-            return of(over, top).times(factor), of(over, beneath)
-        if name == "enrichment_ratio":
-            tops = [of("dough", QUOTIENTS[share][0]) for share in SHARES]
-            return (tops[0] + tops[1] + tops[2] + tops[3]).times(100), of("dough", "flour")
-        if name == "prefermented_flour":
-            first = sum(self.formula.flour_in(part) for part in self.formula.parts if part.kind == "preferment")
-            return self._fixed(float(first)), self._fixed(1.0)
-        if name == "topping_to_dough_ratio":
-            return (piece("topping") if "topping" in self.sums else self._fixed(0.0)), piece("dough")
-        mass = of("divided", "mass")
-        if name == "sugars_per_piece_dough":
-            return piece("dough") * of("divided", "sugars_not_lactose"), mass
-        if name == "sugars_per_piece_topping":
-            return beside("sugars_not_lactose", ("topping",)), self._fixed(1.0)
-        if name == "sweetness_split":
-            crust = beside("sugars_not_lactose", ("topping",)) * mass
-            return crust.times(100), crust + piece("dough") * of("divided", "sugars_not_lactose")
-        if name in PER_PIECE:
-            account = PER_PIECE[name][0]
-            return piece("dough") * of("divided", account) + beside(account) * mass, mass
-        # a figure per kg counts all that is bought for a piece: what is lost before the scale and what is dusted too
-        bought, losses = name.removesuffix("_per_piece"), expected_losses(self.formula)
-        dough, crust = (1 / kept_before_scaling(losses, part) for part in ("dough", "topping"))
-        divided = piece("dough").times(dough) * (of("divided", bought) + of("dusting", bought))
-        others = beside(bought, ("topping",)).times(crust) + beside(bought, ("filling", "wash"))
-        return divided + others * mass, mass
+            return Ratio(self._by_steps(self.functions[name], at), self.fixed(1.0))
+        return self.expressions[name].expression.read(_Slopes(self, at))
 
     def quantity(self, name, at=None):
         """Return a quantity, or the sum of variables by position, as a Slope where the formula stands unless told."""
@@ -256,14 +236,11 @@ class Model:
             by = np.zeros(len(at))
             by[np.atleast_1d(name)] = 1.0
             return Slope(float(at @ by), by)
-        above, beneath = self.pair(name, at)
-        return above / beneath
+        return self.pair(name, at).slope
 
-    def _fixed(self, value):
+    def fixed(self, value):
+        """Return a number that nothing moves."""
         return Slope(value, np.zeros(len(self.variables)))
-
-    def _column(self, account):
-        return AT[account] if account in AT else len(AT) + list(self.columns).index(account)
 
     def _by_steps(self, function, at):
         """Slopes of a function that is not known from inside: one small step of each variable."""
@@ -293,13 +270,49 @@ class Model:
         return Slope(here, by, straight=False)
 
 
+class _Slopes:
+    """Reads an expression as Ratios of what the variables of a model move, where they stand at."""
+
+    divide = staticmethod(operator.truediv)
+
+    def __init__(self, model, at):
+        self.model, self.moved = model, at - model.now
+        self.one = model.fixed(1.0)
+
+    def sum(self, lines, name):
+        if lines not in self.model.sums:
+            return Ratio(self.model.fixed(0.0), self.one)
+        value, by = self.model.sums[lines]
+        n = AT[name] if name in AT else len(AT) + list(self.model.columns).index(name)
+        return Ratio(Slope(float(value[n] + self.moved @ by[:, n]), by[:, n]), self.one)
+
+    def piece(self, part):
+        if part not in self.model.sums:
+            return Ratio(self.model.fixed(0.0), self.one)
+        by = np.array([float(v.place == "pieces" and v.written == part) for v in self.model.variables])
+        return Ratio(Slope(float(getattr(self.model.formula.pieces, part) + self.moved @ by), by), self.one)
+
+    def kept(self, part):
+        return Ratio(self.model.fixed(kept_before_scaling(expected_losses(self.model.formula), part)), self.one)
+
+
+def _bought(figure):
+    """What is bought for a piece: what is lost before the scale and what is dusted counts too."""
+    dough = (sum_over("divided", figure) + sum_over("dusting", figure)) / sum_over("divided", "mass")
+    return (
+        piece("dough") / kept("dough") * dough
+        + on_piece(figure, "topping") / kept("topping")
+        + on_piece(figure, "filling", "wash")
+    )
+
+
 def measured(formula, names):
     """Return {quantity: its value [in its own unit]} on the formula itself, those of a whole piece included.
 
     >>> measured(Formula.from_weights("bun", {"flour": 100, "water": 60}), ["hydration"])
     {'hydration': 60.0}
     """
-    own = [name for name in names if name in UNITS]
+    own = [name for name in names if name in QUANTITIES]
     made = model(formula, (), {name: PROCESS[name][0] for name in names if name in PROCESS})
     values = measure(formula, own)
     return {name: values[name] if name in values else made.quantity(name).value for name in names}
@@ -333,12 +346,9 @@ def model(formula, variables, also=None):
 
     sums = {}
     kinds = {part.name: part.kind for part in formula.parts}
-    sources = {"dough": dough_lines(formula), "divided": dough_with_inclusions(formula)}
-    sources |= {kind: part_lines(formula, kind) for kind in (*PIECE_PARTS[1:], "dusting")}
-    reaches = {"dough": ("dough", "divided"), "inclusion": ("divided",)}
-    for over, lines in sources.items():
-        if lines is None:
-            continue
+    reaches = {"dough": ("dough", "divided"), "inclusion": ("divided", "inclusion")}
+    for over in dict.fromkeys(("dough", "divided", *kinds.values())):
+        lines = lines_of(formula, over)
         by = np.zeros((len(variables), len(AT) + len(columns)))
         for n, each in enumerate(variables):
             kind = "dough" if each.place == "dough" else kinds.get(each.place)

@@ -78,11 +78,11 @@ class Search:
             if not isinstance(what, str):
                 made += [(self.model.quantity(what, at).by, end, sense, n) for end, sense in _sides(low, high)]
                 continue
-            above, beneath = self.model.pair(what, at)
-            straight = straight and above.straight and beneath.straight
-            scale = beneath.value or 1.0
+            ratio = self.model.pair(what, at)
+            straight = straight and ratio.above.straight and ratio.beneath.straight
+            scale = ratio.beneath.value or 1.0
             for end, sense in _sides(low, high):
-                row = above + beneath.times(-end)
+                row = ratio.above + -end * ratio.beneath
                 made.append((row.by / scale, (row.by @ at - row.value) / scale, sense, n))
         return made, straight
 

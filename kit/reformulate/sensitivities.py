@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
+from ..balance.quantities import in_words
 from ..errors import UnknownName, must
 from ..formula import Formula
 from ..formula.parts import only_one
@@ -48,7 +49,7 @@ class Sensitivities:
             [f"{name}, 1 {per}", *(signed(value, 3) for value in values)]
             for name, per, values in zip(self.ingredients, self.per, self.slopes, strict=True)
         ]
-        return page.table(["one more", *(q.replace("_", " ") for q in self.quantities)], rows)
+        return page.table(["one more", *map(in_words, self.quantities)], rows)
 
 
 # Hydration first: it is what a baker asks of every ingredient.

@@ -9,14 +9,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .. import page, units
-from ..balance import at_least, measure, own_steps
+from ..balance import QUANTITIES, at_least, measure, own_steps
 from ..cautions import unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
 from ..formula.parts import only_one
 from ..tables import source, table
 from ..words import did_you_mean, figure, listing, plain, without_zeros
-from .moving import PER_PIECE, PROCESS, UNITS, changed, model, variable
+from .moving import PROCESS, changed, model, variable
 from .search import FLOOR, HELD, STILL, Search
 
 PREFERENCES = ("smallest", "cheapest", "fewest")
@@ -222,7 +222,7 @@ def _problem(formula, demands, hold, free, limits, prefer, also):
 def _quantities(also):
     pieces = [f"{name}_per_piece" for name, what in also.items() if not callable(what)]
     own = [name for name, what in also.items() if callable(what)]
-    names = [*UNITS, *PER_PIECE, *PROCESS, "dough_class", *pieces, *own]
+    names = [*QUANTITIES, *PROCESS, "dough_class", *pieces, *own]
     return {plain(name): name for name in names} | {
         plain(name): f"{name}_per_piece" for name, w in also.items() if not callable(w)
     }
@@ -296,10 +296,10 @@ def _usual(formula, variables, given, asked):
     Where the formula lies outside usual_ranges.csv its own figure bounds, as does a figure given by name; what has no
     row stays. given [(name, value)]; asked: the quantities that were asked for, which are free of it.
     """
-    for name in {"hydration", "total_hydration"} - asked:
+    for name in [name for name in ("hydration", "total_hydration") if name not in asked]:
         row, now = _range("dough", (name.replace("_", " "),)), measure(formula, (name,))[name]
         low, high = min(float(row["low_percent"]), now), max(float(row["high_percent"]), now)
-        yield _as_usual(name.replace("_", " "), UNITS[name], low, high, (name, low, high))
+        yield _as_usual(name.replace("_", " "), QUANTITIES[name].unit, low, high, (name, low, high))
     kinds = {part.name: part.kind for part in formula.parts} | {"dough": "dough"}
     groups = {}
     for n, each in enumerate(variables):
@@ -486,7 +486,7 @@ class _Problem:
         came = tuple(self._came(demand, after, values) for demand in asked)
         notes = [*self._gave_way(values), *self._stopped(values)]
         for demand in asked:
-            missing = at_least(after, "sweetness_split" if demand.name == "sugars_per_piece" else demand.name)
+            missing = at_least(after, demand.name)
             if missing:
                 of = listing(dict.fromkeys(name for name, _ in missing))
                 notes.append(f"{_plain_name(demand).capitalize()} is at least that: the tables do not know it of {of}.")
@@ -534,7 +534,7 @@ class _Problem:
         return Came(demand, *pair, bool(off > _GIVEN_UP))
 
     def _measured(self, formula, name):
-        if name in UNITS:
+        if name in QUANTITIES:
             return measure(formula, (name,))[name]
         if name in self.model.functions:
             return float(self.model.functions[name](formula))

@@ -6,7 +6,10 @@ import numpy as np
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
+from ..balance import QUANTITIES
+from ..balance.quantities import in_words
 from ..reformulate import measured
+from ..reformulate.moving import PROCESS
 from ..words import figure, listing, signed
 from . import marks
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
@@ -182,7 +185,7 @@ class QuantityRows:
 
 
 def quantity_rows(solved, names, before=None):
-    """Return rows for QuantityRows from a Solved: names {quantity: unit}, the band of each demand with its word.
+    """Return rows for QuantityRows from a Solved: the quantities named, the band of each demand with its word.
 
     before: what the quantities were, when they are measured already.
     """
@@ -190,14 +193,16 @@ def quantity_rows(solved, names, before=None):
     after = measured(solved.formula, names)
     came = {c.demand.name: c for c in solved.demands}
     rows = []
-    for name, unit in names.items():
+    for name in names:
+        unit = QUANTITIES[name].unit if name in QUANTITIES else PROCESS[name][1]
+        unit = "%" if unit.startswith("%") else unit  # what of is in the name
         low = high = np.nan
         word = ""
         if name in came:
             demand = came[name].demand
             low, high = demand.low, demand.high
             word = "given up" if came[name].traded else "held"
-        rows.append((name.replace("_", " "), unit, before[name], after[name], low, high, word))
+        rows.append((in_words(name), unit, before[name], after[name], low, high, word))
     return rows
 
 
@@ -216,7 +221,7 @@ class SensitivityBars:
         rows = [f"{n}, 1 {p}" for n, p in zip(sensitivities.ingredients, sensitivities.per, strict=True)]
         frame(ax)
         ax.set_title(
-            f"{quantity.replace('_', ' ')}\n{unit}", loc="left", fontsize=8.5, fontweight="bold", color=INK, pad=4
+            f"{in_words(quantity)}\n{unit}", loc="left", fontsize=8.5, fontweight="bold", color=INK, pad=4
         )
         ax.set_yticks(range(len(rows)), [row.replace("% of flour", "%") for row in rows] if names else [""] * len(rows))
         ax.tick_params(axis="y", length=0, labelcolor=INK)

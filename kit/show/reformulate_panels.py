@@ -5,6 +5,7 @@ import numpy as np
 
 from .. import page
 from ..balance import dough_class
+from ..balance.quantities import in_words
 from ..cautions import cautions_for
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
@@ -17,10 +18,10 @@ from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, q
 
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
 MOVES = {"butter": 52.0, "egg": 60.0, "sugar": 32.0, "milk": 70.0}  # kind: how far its slider reaches [% of flour]
-HOLDS = {
-    "total_hydration": "%", "hydration": "%", "fat": "%", "sugars": "%", "salt": "%", "enrichment_ratio": "%",
-    "sweetness_split": "% in the crust", "sugars_per_piece": "g", "energy_per_piece": "kcal", "time_to_double": "min",
-}  # fmt: skip
+HOLDS = (
+    "total_hydration", "hydration", "fat", "sugars", "salt", "enrichment_ratio", "sweetness_split", "sugars_per_piece",
+    "energy_per_piece", "time_to_double",
+)  # fmt: skip
 FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping per piece")
 
 
@@ -49,9 +50,9 @@ class SolvePanel(Panel):
         for kind, reach in MOVES.items():
             dials[kind] = kind_dial(formula, kind, reach)
         dials["within"] = Dial("held to within", 0.0, 0.0, 10.0, 0.5, "% of each")
-        self._holds = {n: unit for n, unit in HOLDS.items() if n != "time_to_double" or formula.of_kind("yeast")}
+        self._holds = [n for n in HOLDS if n != "time_to_double" or formula.of_kind("yeast")]
         self._follow = [n for n in FOLLOW if n != "topping per piece" or formula.has("topping")]
-        choices = {f"hold {n}": _check(f"hold {n.replace('_', ' ')}", n in hold) for n in self._holds}
+        choices = {f"hold {n}": _check(f"hold {in_words(n)}", n in hold) for n in self._holds}
         choices |= {f"free {n}": _check(f"{n} follows", n in free) for n in self._follow}
         self._take = widgets.Checkbox(value=False)  # a state of its own, for undo; its button is what is shown
         super().__init__(dials, choices | {"nearest": self._take})
@@ -150,11 +151,11 @@ class SolvePanel(Panel):
     @property
     def alt(self):
         """The two figures in words."""
-        held = listing(c.demand.name.replace("_", " ") for c in self.result.demands if c.demand.asked == "held")
+        held = listing(in_words(c.demand.name) for c in self.result.demands if c.demand.asked == "held")
         return (
             f"Ingredients before and after. {self.result.words}",
             f"Quantities before and after, as changes; held: {held or 'nothing'}; "
-            f"given up: {listing(n.replace('_', ' ') for n in self.result.traded) or 'nothing'}.",
+            f"given up: {listing(map(in_words, self.result.traded)) or 'nothing'}.",
         )
 
     def _numbers(self):

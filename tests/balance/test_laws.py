@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 import kit
 from kit import Formula, tables
-from kit.balance import UNITS, at_least, class_codes, hydration_band, measure, own_steps
+from kit.balance import QUANTITIES, at_least, class_codes, hydration_band, measure, own_steps
 from kit.errors import FormulaError, UnknownName
 from kit.tables import COMPONENTS
 from tests.formula.doughs import FLOURS, buns, grams, weights
@@ -129,7 +129,7 @@ def test_many_are_each_as_one_alone(bun, butter, yolk, block):
     assert classes.code.dtype == np.int8
     for place in np.ndindex(many.shape):
         alone = bun.vary(butter=butter[place[0]], yolk=yolk[place[1]])
-        assert {name: values[name][place] for name in UNITS} == pytest.approx(measure(alone), rel=1e-9, abs=1e-9)
+        assert {name: values[name][place] for name in QUANTITIES} == pytest.approx(measure(alone), rel=1e-9, abs=1e-9)
         near = np.concatenate(
             [np.abs(line - value) for line, value in zip(own_steps()[1:], _fat_sugar(alone), strict=True)]
         )
@@ -171,7 +171,7 @@ def test_what_moved_adds_up(before, after):
     for name, quantity in moved.quantities.items():
         size = max(1.0, abs(quantity.before), abs(quantity.after))
         assert quantity.by.sum() == pytest.approx(quantity.change, abs=1e-9 * size), name
-        if name in UNITS:
+        if name in QUANTITIES:
             assert [quantity.before, quantity.after] == pytest.approx([v[name] for v in values]), name
         assert quantity.change == pytest.approx(quantity.after - quantity.before)
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import kit
-from kit.balance import UNITS, dough_class, measure
+from kit.balance import QUANTITIES, dough_class, measure
 from kit.balance.accounts import ACCOUNTS, weights
 
 pytestmark = pytest.mark.benchmark
@@ -51,7 +51,7 @@ def test_one_formula(capsys, short):
         print(f"\none formula, us: full balance {1e6 * whole:.0f} ({whole / bare:.0f} x the bare product of one row,"
               f" {1e6 * bare:.1f}); vary and balance {1e6 * varied:.0f}; class with every scheme {1e6 * classed:.0f};"
               f" yield {1e6 * made:.0f}; what moved {1e6 * moved:.0f}")  # fmt: skip
-    assert set(values) == set(UNITS)
+    assert set(values) == set(QUANTITIES)
     assert product[ACCOUNTS.index("water_not_flour")] == pytest.approx(values["total_hydration"])
 
 
@@ -88,7 +88,7 @@ def test_a_million_formulas(capsys, short):
     size = sum(array.nbytes for array in kept) / 1e6
     with capsys.disabled():
         print(
-            f"\n{count:,} formulas: {len(UNITS)} quantities, class and yield {chain_time:.2f} s;"
+            f"\n{count:,} formulas: {len(QUANTITIES)} quantities, class and yield {chain_time:.2f} s;"
             f" bare product with {len(ACCOUNTS)} accounts {product_time:.3f} s: {chain_time / product_time:.1f} x;"
             f" in blocks, nothing kept, {blocks_time:.3f} s: {chain_time / blocks_time:.1f} x."
             f" Peak {chain_peak:.0f} MB for results of {size:.0f} MB ({chain_peak / size:.2f} x);"
@@ -103,7 +103,7 @@ def test_a_million_formulas(capsys, short):
     rng = np.random.default_rng(7)
     for place in map(tuple, rng.integers(0, steps, (20, 3))):
         alone = many[place]
-        assert {name: values[name][place] for name in UNITS} == pytest.approx(measure(alone))
+        assert {name: values[name][place] for name in QUANTITIES} == pytest.approx(measure(alone))
         assert classes.name[place] == dough_class(alone).name
         assert made.pieces[place] == kit.predict_yield(alone).pieces
 

@@ -220,7 +220,7 @@ def test_the_still_says_what_it_shows(panel):
 
 def test_what_lies_beyond_the_axis_waits_at_its_edge_with_its_figure(bun):
     found = solve(bun, {"fat": 40}, free=["butter"])
-    chart = QuantityRows(Figure().subplots(), quantity_rows(found, {"fat": "%", "salt": "%"}))
+    chart = QuantityRows(Figure().subplots(), quantity_rows(found, ("fat", "salt")))
     assert marks(chart.rows)["fat"] == (0, 40)
     assert marks(chart.rows)["salt"] == (0, 0)
     assert words(chart.rows, "fat") == ("fat, held", "17.29 → 40.00 %")

@@ -1,0 +1,112 @@
+"""A quantity written down once, as an expression over sums, masses and numbers, for all who read it.
+
+A reader says what a sum, a piece's mass and what is kept are to it: a number, many, a `Change`, or a number with its
+slopes; the expression adds, multiplies and divides them.
+"""
+
+import functools
+import operator
+from dataclasses import dataclass
+
+import numpy as np
+
+PIECE_PARTS = ("dough", "topping", "filling", "wash")
+
+@dataclass(frozen=True, eq=False)
+class Expression:
+    """A sum over lines, the mass of a part of a piece, or the share of it kept; or two of these joined."""
+
+    how: str  # sum, piece, kept; times, with a number; or the sign that joins two
+    of: tuple
+
+    def __add__(self, other):
+        return Expression("+", (self, other))
+
+    def __mul__(self, other):
+        return Expression("*", (self, other))
+
+    def __rmul__(self, number):
+        return Expression("times", (number, self))
+
+    def __truediv__(self, other):
+        return Expression("/", (self, other))
+
+    @functools.cached_property
+    def sums(self):
+        """The sums it rests on, [(lines, account)] in the order they are written."""
+        if self.how == "sum":
+            return [self.of]
+        return [found for each in self.of if isinstance(each, Expression) for found in each.sums]
+
+    def read(self, reader):
+        """Return what it comes to, by a reader's `sum(lines, account)`, `piece(part)`, `kept(part)` and `divide`."""
+        how, of = self.how, self.of
+        if how == "sum":
+            return reader.sum(*of)
+        if how == "times":
+            return of[0] * of[1].read(reader)
+        if how == "/":
+            return reader.divide(of[0].read(reader), of[1].read(reader))
+        if how == "*":
+            return of[0].read(reader) * of[1].read(reader)
+        if how == "+":
+            return of[0].read(reader) + of[1].read(reader)
+        return getattr(reader, how)(*of)
+
+
+def sum_over(lines, account):
+    """Return the sum of an account over the dough, over it as "divided", or over all parts of one kind."""
+    return Expression("sum", (lines, account))
+
+
+def piece(part):
+    """Return the mass of a part on one raw piece [g]; nothing where the formula has no such part."""
+    return Expression("piece", (part,))
+
+
+def kept(part):
+    """Return the share of a part mixed that reaches the scale [g per g]."""
+    return Expression("kept", (part,))
+
+
+def together(expressions):
+    """Return the sum of several expressions."""
+    return functools.reduce(operator.add, expressions)
+
+
+def on_piece(account, *parts):
+    """Return what these parts bring to an account on one raw piece [g]; the dough as it is divided."""
+    lines = {part: "divided" if part == "dough" else part for part in parts}
+    return together(piece(part) * (sum_over(over, account) / sum_over(over, "mass")) for part, over in lines.items())
+
+
+@dataclass(frozen=True, eq=False)
+class Change:
+    """A number before and after, and what each cause did to it; sums, products and quotients keep that exact."""
+
+    before: float
+    after: float
+    by: np.ndarray  # (causes,)
+
+    @property
+    def change(self):
+        """The difference."""
+        return self.after - self.before
+
+    def __add__(self, other):
+        return Change(self.before + other.before, self.after + other.after, self.by + other.by)
+
+    def __mul__(self, other):
+        # d(ab) = da (b0 + b1) / 2 + db (a0 + a1) / 2, exact for any step
+        by = self.by * ((other.before + other.after) / 2) + other.by * ((self.before + self.after) / 2)
+        return Change(self.before * other.before, self.after * other.after, by)
+
+    def __rmul__(self, number):
+        return Change(self.before * number, self.after * number, self.by * number)
+
+    def __truediv__(self, other):
+        # 1/b1 - 1/b0 = -(b1 - b0) / (b0 b1), exact for any step
+        if other.before == 0 or other.after == 0:  # nothing to divide on one side: what brought it caused it all
+            first, second = (a / b if b else 0.0 for a, b in ((self.before, other.before), (self.after, other.after)))
+            return Change(first, second, other.by * ((second - first) / (other.change or 1.0)))
+        return self * Change(1 / other.before, 1 / other.after, -other.by / (other.before * other.after))
