@@ -110,12 +110,17 @@ def table(name):
 
 
 @functools.cache
-def source(key):
-    """Return what a source key stands for, as a reader may cite it."""
+def source(key, people=True):
+    """Return what a source key stands for, as a reader may cite it; a sentence leaves people's names out.
+
+    >>> source("hamelman_2004", people=False)
+    "Bread: A Baker's Book of Techniques and Recipes, 2004"
+    """
     for row in table("sources").rows:
         if row["key"] == key:
-            parts = (row["publisher_or_authors"], row["title"], row["year"])
-            return ", ".join(text for text in parts if text and text != "no author")
+            author = row["publisher_or_authors"]
+            named = author != "no author" and (people or not re.match(r"[A-Z]\. ", author))
+            return ", ".join(filter(None, (author if named else "", row["title"], row["year"])))
     raise UnknownName(must("source", "a key of the sources table", repr(key), "add it to sources.csv"))
 
 
@@ -123,14 +128,14 @@ def ground(row):
     """Return what the figure of a row rests on, as a page prints it: its source, and its mark where that says less.
 
     >>> ground({"source": "hamelman_2004", "provenance": "from memory"})
-    "J. Hamelman, Bread: A Baker's Book of Techniques and Recipes, 2004 (from memory)"
+    "Bread: A Baker's Book of Techniques and Recipes, 2004 (from memory)"
     >>> ground({"source": "assumed_here", "provenance": "assumed here"})
     'assumed here'
     """
     mark = row["provenance"]
     if row["source"] == mark.replace(" ", "_"):
         return mark
-    return source(row["source"]) + ("" if mark == "published" else f" ({mark})")
+    return source(row["source"], people=False) + ("" if mark == "published" else f" ({mark})")
 
 
 @dataclass(frozen=True, eq=False)

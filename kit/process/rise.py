@@ -466,7 +466,7 @@ def _words(setting, solutes, activity, middle, mass):
     if warmest > float(soft["value"]):
         said.append(
             f"above {soft['value']} degC butter and the crust's paste soften: dough with butter in layers is proofed "
-            f"at {soft['low']} at most ({source(soft['source'])}), milk fat is all melted at {soft['high']} (recalled)"
+            f"at {soft['low']} at most ({_title(soft)}), milk fat is all melted at {soft['high']} (recalled)"
         )
     if warmest > 38:
         said.append("above 38 degC makers of yeast advise against; the band is widened there by the best temperature")
@@ -504,7 +504,7 @@ def sugar_words(sugar):
 
 
 def _title(row):
-    return source(row["source"]).removeprefix("no author, ")
+    return source(row["source"], people=False)
 
 
 def rise_in(formula, minutes, stage="bulk", **given):

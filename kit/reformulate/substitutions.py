@@ -441,7 +441,7 @@ def _factor(ingredients, old, new, given):
         known = list(next(iter(by_source.values())))
         raise UnknownName(must("yeast", f"one of {listing(known, 'or')}", listing(names), "give a factor"))
     marks = {row["source"]: row["provenance"] for row in table("yeast_forms").rows}
-    said = [f"{figure(factor, 3)} ({source(key)}; {marks[key]})" for key, factor in found]
+    said = [f"{figure(factor, 3)} ({source(key, people=False)}; {marks[key]})" for key, factor in found]
     others = f"; others say {listing(said[1:])}" if len(said) > 1 else ""
     return found[0][1], f"by the factor {said[0]}{others}"
 

@@ -243,7 +243,7 @@ def test_whole_egg_holds_yolk_as_the_decree_counts_it():
 
 
 def test_salt_of_salted_butter_is_no_milk_solid():
-    """The twelve changes' definition 7: salted butter's are those of unsalted, 1.00 %, its salt apart."""
+    """By hand: salted butter's are those of unsalted, 1.00 %, its salt apart."""
     for name in ("unsalted butter", "salted butter"):
         bun = Formula.from_weights("bun", {"flour": 100, name: 50})
         assert kit.enrichment_ratio(bun).milk_solids_not_fat == pytest.approx(0.50, abs=0.001)

@@ -123,7 +123,7 @@ def test_line_against_statsmodels():
     [(3, 2.48, 3.27, 3.07), (4, 1.59, 2.13, 2.38), (5, 1.24, 1.69, 2.03), (6, 1.05, 1.44, 1.80), (8, 0.84, 1.16, 1.51)],
 )  # fmt: skip
 def test_what_so_many_bakes_can_show(n, half, of_pairs, of_groups):
-    """Practice's table, reckoned apart from the kit and stepped in 0.01."""
+    """Worked out apart from the kit, from tables of Student's t and steps of 0.01: nobody printed it."""
     assert t_at(0.975, n - 1) / math.sqrt(n) == pytest.approx(half, abs=0.0051)
     assert smallest_effect(n - 1, math.sqrt(n)) == pytest.approx(of_pairs, abs=0.0101)
     assert smallest_effect(2 * n - 2, math.sqrt(n / 2)) == pytest.approx(of_groups, abs=0.0101)
