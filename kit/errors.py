@@ -41,11 +41,10 @@ def must(name, be, got, do=""):
     >>> must("piece", "a mass above 0 g", "-60 g", "weigh one piece of dough")
     "'piece' must be a mass above 0 g (got -60 g); weigh one piece of dough"
     """
-    got = str(got)
-    if len(got) > 200:
-        got = f"{got[:80]} ... of {len(got):,} characters"
-    got = got.encode("utf-8", "backslashreplace").decode()  # half a letter can't be shown
-    message = f"'{name}' must be {be} (got {got})"
+    name, got = (
+        text if len(text) <= 200 else f"{text[:80]} ... of {len(text):,} characters" for text in (str(name), str(got))
+    )
+    message = f"'{name}' must be {be} (got {got})".encode("utf-8", "backslashreplace").decode()  # half a letter
     return f"{message}; {do}" if do else message
 
 

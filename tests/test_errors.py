@@ -1,11 +1,12 @@
-"""What is checked in one place: counts, and amounts above 0."""
+"""What is checked in one place: counts, and amounts above 0; how an error is worded."""
 
 import math
 
 import numpy as np
 import pytest
 
-from kit.errors import AmountError, FormulaError, above, whole
+from kit.errors import AmountError, FileError, FormulaError, above, whole
+from kit.files import read_bytes
 from kit.units import read_above
 
 
@@ -35,3 +36,9 @@ def test_nothing_is_fine_only_where_it_may_be():
     with pytest.raises(AmountError, match=r"'rest' must be a time above 0 min \(got 0 min\); time it"):
         read_above("0 h", "time", "rest", "time it")
     assert read_above("2 h", "time", "rest") == 120
+
+
+def test_a_text_given_for_the_name_of_a_file_is_not_repeated_whole():
+    with pytest.raises(FileError, match=r"'flour = 100.* \.\.\. of 3,600 characters' must be a file") as told:
+        read_bytes("flour = 100\n" * 300)
+    assert len(str(told.value)) < 250

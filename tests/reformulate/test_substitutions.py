@@ -60,8 +60,7 @@ def test_yeast_by_the_factors_used(old, new, factor):
 def test_other_yeast_factors_are_told_and_can_be_taken():
     """W. Gisslen, Professional Baking, from memory: 0.50 active dry, 0.35 to 0.40 instant; a household sheet 0.375."""
     words = substitute(example(), "fresh yeast", "active dry yeast").arithmetic[1]
-    told = "0.400 (Bread: A Baker's Book", "0.500 (Professional Baking", "from memory", "0.375 (Household sheet on yeast"
-    for text in told:
+    for text in ("0.400 (Bread: A", "0.500 (Professional Baking", "from memory", "0.375 (Household sheet on yeast"):
         assert text in words
     assert "0.375 (Professional Baking" in substitute(example(), "fresh yeast", "instant yeast").arithmetic[1]
     own = substitute(example(), "fresh yeast", "active dry yeast", factor=0.5)
