@@ -39,6 +39,6 @@ def test_nothing_is_fine_only_where_it_may_be():
 
 
 def test_a_text_given_for_the_name_of_a_file_is_not_repeated_whole():
-    with pytest.raises(FileError, match=r"'flour = 100.* \.\.\. of 3,600 characters' must be a file") as told:
+    with pytest.raises(FileError, match=r"\.\.\. of 3,600 characters' must be a file") as told:
         read_bytes("flour = 100\n" * 300)
     assert len(str(told.value)) < 250
