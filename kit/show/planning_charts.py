@@ -165,10 +165,10 @@ def drawn_plan(value, one):
         charts = [one(kind, value, (430, 420), [0.13, 0.165, 0.84, 0.75]) for kind in (PlanePlot, SmallestChart)]
         return list(zip(charts, alt(value), strict=True))
     high = 100 + 40 * len(value.effects)
-    return [(one(EffectRows, value, (430, high), [0.06, 64 / high, 0.9, 1 - 94 / high]), value.sentence)]
+    return [(one(EffectRows, value, (430, high), [0.06, 64 / high, 0.9, 1 - 94 / high]), value.words)]
 
 
 def alt(plan):
     """Return the two charts of a plan in words."""
     where = listing(dict.fromkeys(bake.what for bake in plan.bakes))
-    return f"{plural(len(plan.bakes), 'bake')} on {plural(plan.days, 'day')}: {where}.", plan.sentences[1]
+    return f"{plural(len(plan.bakes), 'bake')} on {plural(plan.days, 'day')}: {where}.", plan.notes[1]

@@ -142,10 +142,10 @@ class PlanPanel(Panel):
         if self.choices["kind"].value == "pairs":
             now = listing(f"{f.name} {figure(f.now)} %" for f in plan.factors)
             pairs = f" In pairs the one is the formula as it is, {now}."
-        said = "".join(f'<li style="margin:1px 0">{page.escape(words)}</li>' for words in plan.sentences[1:])
+        said = "".join(f'<li style="margin:1px 0">{page.escape(words)}</li>' for words in plan.notes[1:])
         self._live.value = (
             f'<div style="line-height:1.35">{tiles(self._numbers(plan))}{self._marks()}'
-            f"{status(plan.sentences[0] + pairs)}"
+            f"{status(plan.notes[0] + pairs)}"
             f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
             f'<div style="display:flex;flex-wrap:wrap;gap:0 36px">{_by_day(plan)}</div></div>'
         )

@@ -219,7 +219,7 @@ class TastingPanel(Panel):
             ("finds it", f"{figure(shown.here, 0)} of 100", "", f"when {shown.share:g} % {shown.notice}"),
             ("to find it 80 of 100", f"{enough:,}", "", "tasters needed"),
         ]
-        notes, said = " ".join(seen.notes), kept(seen.sentence).replace(" = ", "\u00a0=\u00a0")
+        notes, said = " ".join(seen.notes), kept(seen.words).replace(" = ", "\u00a0=\u00a0")
         self._live.value = (
             f'<div style="line-height:1.35"><div style="display:flex;flex-wrap:wrap">{large}'
             f'<div style="flex:1 1 420px">{tiles(entries)}</div></div>{status(said)}'

@@ -185,7 +185,7 @@ class SideBySidePanel(Panel):
         self.alt = tuple(words for _, words in figures)
         self._lay([figure for figure, _ in figures])
         row = response_of(side, self._wanted)
-        said = list(side.sentences)
+        said = list(side.notes)
         if row is not None:
             said = [f"{row.what}, {name} against {side.names[0]}: {words}."
                     for name, words in zip(side.names[1:], row.words, strict=True)] + said  # fmt: skip

@@ -10,10 +10,10 @@ from statistics import NormalDist
 
 import numpy as np
 
-from .. import page
 from ..balance.accounts import AT, account, part_lines
 from ..balance.bands import reach
 from ..errors import KitError, must
+from ..page import Result
 from ..process import Calibration, Estimate, rise
 from ..process.water import mixed_temperature, mixing_rise_of
 from ..units import read
@@ -51,22 +51,22 @@ class Fit:
 
 
 @dataclass(frozen=True)
-class Checked:
+class Checked(Result):
     """Predictions beside what was measured: one row a bake and quantity."""
 
     rows: tuple = field(repr=False)  # (code, quantity, unit, predicted, low, high, measured)
 
-    def to_frame(self):
-        """Return a DataFrame: trial, quantity, unit, predicted, low and high of the 80 % band, measured, inside."""
-        names = ["trial", "quantity", "unit", "predicted", "low", "high", "measured"]
-        frame = page.frame(names, self.rows)
-        frame["inside"] = (frame["low"] <= frame["measured"]) & (frame["measured"] <= frame["high"])
-        return frame
+    columns = ("trial", "quantity", "unit", "predicted", "low", "high", "measured", "inside")
+    named = False
+
+    def frame_rows(self):
+        """Return the rows of the frame, with whether what was measured lies in its band."""
+        return [(*row, row[4] <= row[6] <= row[5]) for row in self.rows]
 
     @property
     def inside(self):
         """Share of what was measured that lies in its band [%]."""
-        held = [low <= measured <= high for *_, low, high, measured in self.rows]
+        held = [held for *_, held in self.frame_rows()]
         return 100 * sum(held) / len(held) if held else math.nan
 
     def error(self, quantity):
@@ -79,13 +79,18 @@ class Checked:
         """The quantities there are."""
         return tuple(dict.fromkeys(row[1] for row in self.rows))
 
-    def _repr_html_(self):
+    @property
+    def words(self):
+        """How much of what was measured lies in its band."""
+        return f"{figure(self.inside, 0)} % of what was measured lies in its 80 % band"
+
+    def tables(self):
+        """Return how far predictions were off, by quantity."""
         rows = [
             [quantity, plural(sum(r[1] == quantity for r in self.rows), "bake"), figure(self.error(quantity), 2)]
             for quantity in self.quantities
         ]
-        caption = f"{figure(self.inside, 0)} % of what was measured lies in its 80 % band"
-        return page.table(["", "", "root mean square error"], rows, caption)
+        return [(["", "", "root mean square error"], rows)]
 
 
 def calibrate(trials, piece=None):

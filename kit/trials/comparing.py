@@ -95,7 +95,7 @@ class SideBySide:
     same: int  # planned figures that do not
     unplanned: tuple = field(repr=False)  # Planned: controlled figures that differed though not planned
     responses: tuple = field(repr=False)
-    sentences: tuple = field(repr=False)
+    notes: tuple = field(repr=False)
 
     def to_frame(self):
         """Return a DataFrame: what was planned differently, what differed unplanned, what came out, with n."""
@@ -140,7 +140,7 @@ class SideBySide:
         return self._each_in_words() if len(self.names) == 2 else self._many_in_figures(most)
 
     def _repr_html_(self, most=None):
-        said = page.paragraphs(self.sentences)
+        said = page.paragraphs(self.notes)
         return self.planned_tables() + self.came_out_table(most) + said
 
     def _each_in_words(self):

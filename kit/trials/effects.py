@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .. import page
 from ..errors import AmountError, UnknownName, must
+from ..page import Result
 from ..words import capital, did_you_mean, listing, plain, plural
 from .bakes import DERIVED
 from .comparing import described, differed_unplanned, response_key
@@ -40,15 +40,15 @@ class Effect:
 
 
 @dataclass(frozen=True, eq=False)
-class Effects:
+class Effects(Result):
     """What a plan's bakes say of a response."""
 
     what: str
     unit: str
     digits: int
     effects: tuple
-    asides: tuple  # sentences on what differed though not planned
     factors: tuple = field(repr=False)
+    notes: tuple  # what differed though not planned
 
     def __getitem__(self, what):
         """Return an Effect by its name, such as "butter" or "butter × sugar". Raises UnknownName."""
@@ -57,13 +57,16 @@ class Effects:
             raise UnknownName(must("effect", f"one of {listing(found, 'or')}", repr(what), did_you_mean(what, found)))
         return found[plain(what)]
 
-    def to_frame(self):
-        """Return a DataFrame: effect, low and high of its 95 % interval or of the range of the days, days, p."""
-        rows = [
-            (each.what, *((None,) * 5 if d is None else (d.value, d.low, d.high, d.n, d.p)))
-            for each in self.effects for d in [each.difference]
-        ]  # fmt: skip
-        return page.frame(["change", self.head, "low", "high", "days", "p"], rows, index=True)
+    @property
+    def columns(self):
+        """Change, difference, low and high of its 95 % interval or of the range of the days, days, p."""
+        return "change", self.head, "low", "high", "days", "p"
+
+    def frame_rows(self):
+        """Return the rows of the frame, one a change."""
+        for each in self.effects:
+            d = each.difference
+            yield each.what, *((None,) * 5 if d is None else (d.value, d.low, d.high, d.n, d.p))
 
     @property
     def head(self):
@@ -71,15 +74,17 @@ class Effects:
         return f"{self.what}, {self.unit}" if self.unit else self.what
 
     @property
-    def sentence(self):
+    def words(self):
         """What each change did beside scatter, and what else may have done it."""
         moves = {factor.name: factor.moves for factor in self.factors}
         said = (f"{capital(self.what)}, {moves.get(each.what, each.what)}: {each.words}." for each in self.effects)
-        return " ".join((*said, *self.asides))
+        return " ".join((*said, *self.notes))
 
-    def _repr_html_(self):
-        rows = [[each.what, each.words] for each in self.effects]
-        return page.table([capital(self.head), ""], rows) + page.paragraphs(self.asides)
+    lead = ""  # the table has the words of each change
+
+    def tables(self):
+        """Return what each change did, in words."""
+        return [([capital(self.head), ""], [[each.what, each.words] for each in self.effects])]
 
 
 def effects(plan, values, field=None):
@@ -116,7 +121,7 @@ def effects(plan, values, field=None):
         asides = tuple(_asides(plan, plan.baked(values)))
     else:
         asides = ("Of figures alone it isn't known what else differed: give the trials.",)
-    return Effects(what, unit, digits, found, asides, plan.factors)
+    return Effects(what, unit, digits, found, plan.factors, asides)
 
 
 def _effect(what, sides, by_day, scatter, least, unit, digits):

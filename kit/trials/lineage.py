@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from .. import page
 from ..errors import must
 from ..formula import Formula
+from ..page import Result
 from .fields import TrialError
 from .records import Trial
 
@@ -22,7 +22,7 @@ class Node:
 
 
 @dataclass(frozen=True)
-class Lineage:
+class Lineage(Result):
     """A tree of variants: nodes with coordinates, edges (parent key, child key)."""
 
     nodes: tuple
@@ -38,15 +38,23 @@ class Lineage:
         """Rows that a drawing needs."""
         return 1 + max((node.y for node in self.nodes), default=-1)
 
-    def to_frame(self):
-        """Return a DataFrame: key, label, parent, x, y."""
-        parent = {child: origin for origin, child in self.edges}
-        rows = [(n.key, n.label, parent.get(n.key, ""), n.x, n.y) for n in self.nodes]
-        return page.frame(["key", "label", "parent", "x", "y"], rows)
+    columns = ("key", "label", "parent", "x", "y")
+    named = False
 
-    def _repr_html_(self):
+    @property
+    def words(self):
+        """What to say of an empty tree."""
+        return "" if self.nodes else "No trial yet."
+
+    def frame_rows(self):
+        """Return the rows of the frame, one a node."""
+        parent = {child: origin for origin, child in self.edges}
+        return [(n.key, n.label, parent.get(n.key, ""), n.x, n.y) for n in self.nodes]
+
+    def tables(self):
+        """Return the variants, set in by their generation."""
         rows = [["  " * int(2 * node.x) + node.label] for node in sorted(self.nodes, key=lambda n: (n.y, n.x))]
-        return page.table(["variants"], rows) if rows else "<p>No trial yet.</p>"
+        return [(["variants"], rows)] if rows else ()
 
 
 def lineage(items):

@@ -16,6 +16,7 @@ from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, scale, to_weigh
 from ..formula.varying import LEAST
+from ..page import Result
 from ..units import read
 from ..words import capital, figure, kept, listing, plain, plural
 from .bakes import Scatter, bakes_of, repeat_scatter
@@ -60,7 +61,7 @@ class PlannedBake:
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(Result):
     """Trials planned: bakes in the order they are baked, what they can show, a page for the wall."""
 
     formula: Formula = field(repr=False)  # the control
@@ -110,24 +111,25 @@ class Plan:
         return (*found, *([] if control in corners else [("the control against the corners", corners, (control,))]))
 
     @property
-    def sentences(self):
+    def notes(self):
         """What the plan can and cannot show, in words."""
-        return tuple(_sentences(self))
+        return tuple(_notes(self))
 
-    def to_frame(self):
-        """Return a DataFrame: day, turn, code, bake, whether it is the control, and the factors' levels."""
-        rows = [(b.day, b.turn, b.code, b.what, b.control, *b.levels) for b in self.bakes]
-        levels = (f"{f.name}, {f.unit}" for f in self.factors)
-        return page.frame(["day", "turn", "code", "bake", "control", *levels], rows)
+    named = False
 
-    def table(self):
-        """Return the bakes in their order as HTML."""
+    @property
+    def columns(self):
+        """Day, turn, code, bake, whether it is the control, and the factors' levels."""
+        return "day", "turn", "code", "bake", "control", *(f"{f.name}, {f.unit}" for f in self.factors)
+
+    def frame_rows(self):
+        """Return the rows of the frame, one a bake."""
+        return [(b.day, b.turn, b.code, b.what, b.control, *b.levels) for b in self.bakes]
+
+    def tables(self):
+        """Return the bakes in their order, each day's first one strong."""
         rows = [[f"day {b.day}, {b.turn}", str(b.code), b.what] for b in self.bakes]
-        strong = [n for n, b in enumerate(self.bakes) if b.turn == 1]
-        return page.table(["bake", "code", "what"], rows, strong=strong)
-
-    def _repr_html_(self):
-        return self.table() + "".join(f"<p>{page.escape(words)}</p>" for words in self.sentences)
+        return [(["bake", "code", "what"], rows, "", [n for n, b in enumerate(self.bakes) if b.turn == 1])]
 
     def page(self, first=None, every=7, paper="A4"):
         """Return the plan as a whole HTML page for the wall; first: date of the first day, every [days] the next."""
@@ -440,7 +442,7 @@ def _smallest(kind, days, scatter=None):
     return df and smallest_effect(df, math.sqrt(days if kind == "factorial" else days / 2))
 
 
-def _sentences(plan):
+def _notes(plan):
     (what, unit, digits), many = described(plan.field), len(plan.bakes)
     controls = sum(bake.control for bake in plan.bakes)
     yield (f"{capital(plan.kind)}: {plural(many, 'bake')} on {plural(plan.days, 'day')}, {controls} of them the "
@@ -551,7 +553,7 @@ def _page(plan, dates, paper):
             f"<section><h2>Day {day} <i>{date} &nbsp; baker ____________ &nbsp; flour lot ____________</i></h2>"
             f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></section>"
         )
-    says = "".join(f"<li>{page.escape(kept(words))}</li>" for words in plan.sentences)
+    says = "".join(f"<li>{page.escape(kept(words))}</li>" for words in plan.notes)
     hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
     contains = f"Contains {hazards.say_allergens()}." if hazards.allergens else ""
     contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""

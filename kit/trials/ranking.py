@@ -14,7 +14,7 @@ import numpy as np
 from ..errors import AmountError, must
 from ..words import listing, plural
 from .fields import is_number
-from .tasting import ONE_BAKE, Result, not_the_market, p_words, percent, sample_names
+from .tasting import ONE_BAKE, Judged, not_the_market, p_words, percent, sample_names
 
 EXACT = 2.5e8  # additions up to which all rankings are counted out
 
@@ -88,7 +88,7 @@ def _rows(ranks):
 
 
 @dataclass(frozen=True)
-class Ranking(Result):
+class Ranking(Judged):
     """How tasters rank two or more bakes; rank 1 is `first`."""
 
     names: tuple
@@ -115,7 +115,7 @@ class Ranking(Result):
                      for (low, a), (high, b) in itertools.combinations(placed, 2))  # fmt: skip
 
     @property
-    def sentence(self):
+    def words(self):
         """The answer in words."""
         sums = listing(f"{name} {total:g}" for total, name in sorted(zip(self.sums, self.names, strict=True)))
         said = f"Rank sums of {plural(self.tasters, 'taster')}, 1 for {self.first}: {sums}. "
@@ -135,7 +135,8 @@ class Ranking(Result):
         how = "Counted out over all rankings" if self.exact else "By chi-squared, for the rankings are too many"
         return (f"{how}. Any two rank sums differ when {self.apart:.1f} apart.", not_the_market(self.tasters), ONE_BAKE)
 
-    def _rows(self):
+    def frame_rows(self):
+        """Return the rows of the frame: rank sums, whether they differ, each pair."""
         rows = [(f"rank sum, {name}", total, None, None, "") for name, total in zip(self.names, self.sums, strict=True)]
         rows += [("Friedman's F", self.statistic, None, None, ""), ("by chance alone, p", self.p, None, None, "")]
         return rows + [
@@ -148,7 +149,7 @@ def ranking(ranks, names, first="the best liked", risk=5.0):
 
     names of the samples; risk [%]. Raises AmountError.
 
-    >>> print(ranking([[1, 2, 3]] * 8 + [[2, 1, 3]] * 4, ["sesame", "plain", "cocoa"]).sentence)
+    >>> print(ranking([[1, 2, 3]] * 8 + [[2, 1, 3]] * 4, ["sesame", "plain", "cocoa"]).words)
     Rank sums of 12 tasters, 1 for the best liked: sesame 16, plain 20 and cocoa 36. They differ (p < 0.001): sesame
     before cocoa and plain before cocoa. Other pairs are not told apart.
     """

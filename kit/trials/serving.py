@@ -18,6 +18,7 @@ from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, FileError, KitError, UnknownName, must
 from ..files import as_cell, from_cell, stem, write_whole
 from ..formula import Formula
+from ..page import Result
 from ..tables import read_csv, table
 from ..words import capital, did_you_mean, listing, one_of, plain, plural
 from .fields import TrialError, text_of
@@ -56,7 +57,7 @@ def serving_orders(test, samples):
 
 
 @dataclass(frozen=True)
-class ServingPlan:
+class ServingPlan(Result):
     """Who is served what, under which codes, in which order; see `cards`, `key` and `form`."""
 
     test: str
@@ -95,11 +96,12 @@ class ServingPlan:
             said += [f"{orders} orders for {plural(many, 'taster')}: {near} would be served each equally often."]
         return (*said, *(row["control"] for row in _cautions().values()))
 
-    def to_frame(self):
-        """Return a DataFrame: taster, place, code, sample."""
-        rows = [(taster, place, code, self.names[sample]) for taster, cups in self.servings.items()
+    columns, named = ("taster", "place", "code", "sample"), False
+
+    def frame_rows(self):
+        """Return the rows of the frame, one a sample served."""
+        return [(taster, place, code, self.names[sample]) for taster, cups in self.servings.items()
                 for place, (code, sample) in enumerate(cups, 1)]  # fmt: skip
-        return page.frame(["taster", "place", "code", "sample"], rows)
 
     def cards(self, paper="A4"):
         """Return the cards to print and cut, as a whole HTML page: one a taster, A4 or Letter."""
@@ -108,7 +110,7 @@ class ServingPlan:
 
     def key(self, paper="A4"):
         """Return the kitchen's page as whole HTML: who gets which sample under which code; tasters must not see it."""
-        notes = "".join(f"<p>{page.escape(note)}</p>" for note in (*self.notes, self._contains, FIRST))
+        notes = page.paragraphs((*self.notes, self._contains, FIRST))
         body = f"<h1>Key, for the kitchen alone</h1>{self._table()}{notes}"
         return page.sheet(f"Key. {self.title}", body, CSS, paper)
 
@@ -245,7 +247,7 @@ class Answers:
         return tasting(plan.test, given.count(True), len(given) - neither, plan.names, neither, risk, **more)
 
     def _repr_html_(self):
-        return self.result()._repr_html_() + "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
+        return self.result()._repr_html_() + page.paragraphs(self.notes)
 
 
 def read_answers(path, plan):

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .. import page
 from ..errors import AmountError, must, percent
+from ..page import Result
 from ..tables import ground, table
 from ..words import figure, listing, one_of, plural
 from .fields import is_number
@@ -93,27 +93,25 @@ def tasters_needed(test, share, power=80.0, risk=5.0):
     raise AmountError(must("share", f"one that {MOST:,} tasters can find", f"{share:g} %", do))
 
 
-@dataclass(frozen=True)
-class Result:
-    """What every result of a tasting has: a sentence, notes, a table, and what it rests on."""
+class Judged(Result):
+    """What the results of tastings share: figures with their limits, and the rules that they rest on."""
 
-    def to_frame(self):
-        """Return a DataFrame: what, value, low, high, unit."""
-        return page.frame(["what", "value", "low", "high", "unit"], self._rows(), index=True)
+    columns = ("what", "value", "low", "high", "unit")
 
-    def sources(self):
-        """Return what the figures rest on."""
+    @property
+    def grounds(self):
+        """What the figures rest on."""
         return {"method": self.method} | {row["what"]: ground(row) for row in table("tasting_rules").rows}
 
-    def _repr_html_(self):
+    def tables(self):
+        """Return the figures, three digits each."""
         rows = [[what, *("" if n is None else f"{n:.3g}" for n in numbers), unit]
-                for what, *numbers, unit in self._rows()]  # fmt: skip
-        notes = "".join(f"<p>{page.escape(note)}</p>" for note in self.notes)
-        return f"<p><b>{page.escape(self.sentence)}</b></p>{page.table(['', '', 'low', 'high', ''], rows)}{notes}"
+                for what, *numbers, unit in self.frame_rows()]  # fmt: skip
+        return [(["", "", "low", "high", ""], rows)]
 
 
 @dataclass(frozen=True)
-class Tasting(Result):
+class Tasting(Judged):
     """How many tasters were right, or chose the first; shares in % of such tasters, intervals at `coverage` [%]."""
 
     test: str
@@ -143,7 +141,7 @@ class Tasting(Result):
         return self.names[self.right < self.tasters - self.right]
 
     @property
-    def sentence(self):
+    def words(self):
         """The answer in words."""
         did = f"prefer {self._preferred}" if self.test == "preference" else "right"
         need = f"{self.needed} needed" if self.needed <= self.tasters else "even all would show nothing"
@@ -173,7 +171,8 @@ class Tasting(Result):
             said += [f"Below {least:g} tasters likeness cannot be claimed."]
         return (*said, ONE_BAKE)
 
-    def _rows(self):
+    def frame_rows(self):
+        """Return the rows of the frame: counts, what guessing would do, shares with their limits."""
         of, such = f"of {self.tasters}", "% of such tasters"
         rows = [("needed", self.needed, None, None, of), ("by guessing alone, p", self.p, None, None, "")]
         if self.test == "preference":
@@ -193,7 +192,7 @@ def tasting(test, right, tasters, names=("the one", "the other"), neither=0, ris
     Clopper & Pearson 1934 of the share right pc, carried over to who truly notice, pd = (pc - p0) / (1 - p0), and cut
     at 0, where the standards print normal ones. Raises AmountError, UnknownName.
 
-    >>> print(tasting("triangle", 15, 24, ("plain", "25 % butter")).sentence)
+    >>> print(tasting("triangle", 15, 24, ("plain", "25 % butter")).words)
     15 of 24 right, 13 needed at a risk of 5 %: they can tell plain and 25 % butter apart (p = 0.003). Between 11 and
     72 % of such tasters truly notice (95 %).
     """

@@ -87,7 +87,7 @@ def test_numbers_and_words_are_those_of_the_tasting(panel):
     wanted = kit.tasting("triangle", 8, 20, ("plain", "25 % butter"))
     assert panel.result == wanted
     said = words(panel)
-    assert wanted.sentence in said
+    assert wanted.words in said
     assert "needed 11 of 20" in said
     assert f"finds it {outlook(wanted, 30).here:.0f} of 100" in said
     assert f"{tasters_needed('triangle', 30)} tasters needed" in said

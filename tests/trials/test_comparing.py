@@ -48,7 +48,7 @@ def test_up_to_three_bakes_get_a_range_and_no_probability(bun, n):
     (difference,) = response(found).differences
     assert difference.p is None
     assert "interval" not in response(found).words[0]
-    assert any("no probability" in sentence for sentence in found.sentences)
+    assert any("no probability" in sentence for sentence in found.notes)
     assert not re.search(r"\bp\b\s*[=<]|significant", found.page())
 
 
@@ -63,8 +63,8 @@ def test_twelve_buns_of_one_tray_are_one_bake(bun):
         assert [len(each) for each in response(found).bakes] == [1, 4]
         assert response(found).readings[0] == 12
         assert response(found).differences[0].p is None
-        assert any("12 entries" in s and "1 bake" in s for s in found.sentences)
-        assert any("name the mixes" in s for s in found.sentences) == ("mix" not in alike)
+        assert any("12 entries" in s and "1 bake" in s for s in found.notes)
+        assert any("name the mixes" in s for s in found.notes) == ("mix" not in alike)
 
 
 def test_pieces_of_a_day_are_one_bake_until_something_of_the_bake_is_set_apart(bun):
@@ -89,7 +89,7 @@ def test_two_mixes_of_a_day_are_two_bakes(bun):
 def test_pieces_of_one_bake_in_two_columns_are_named(bun):
     one, other = (Trial.of(name, "2025-03-04", formula=bun, mix="first", height=42) for name in ("left", "right"))
     found = side_by_side([one, other])
-    assert any("readings of one bake" in sentence for sentence in found.sentences)
+    assert any("readings of one bake" in sentence for sentence in found.notes)
 
 
 def test_the_cause_is_left_open_when_several_things_changed(bun):
@@ -97,7 +97,7 @@ def test_the_cause_is_left_open_when_several_things_changed(bun):
     both = Trial.of("both", "2025-03-04", formula=bun.vary(butter=22, sugar=18), height=41)
     one = Trial.of("one", "2025-03-04", formula=bun.vary(butter=22), height=41)
     found = side_by_side([base, both, one])
-    together = [s for s in found.sentences if "cause of a difference can't be told" in s]
+    together = [s for s in found.notes if "cause of a difference can't be told" in s]
     assert len(together) == 1
     assert together[0].startswith("both against bun 0: unsalted butter and sugar")
     assert {row.what for row in found.planned} == {"unsalted butter", "sugar"}
@@ -110,7 +110,7 @@ def test_a_plan_beside_the_formula_counts_as_a_change(bun):
     found = side_by_side([base, hot])
     assert [(row.what, row.values) for row in found.planned] == [("oven set", (180, 195))]
     found = side_by_side([base, hot.with_entry("planned formula", bun.vary(butter=22))])
-    assert any("oven set were changed together" in sentence for sentence in found.sentences)
+    assert any("oven set were changed together" in sentence for sentence in found.notes)
 
 
 def test_the_changed_ingredient_three_ways(bun):
@@ -138,13 +138,13 @@ def test_a_swap_gram_for_gram_is_one_change(bun):
     base = bakes(bun, [42])[0]
     found = side_by_side([base, Trial.of("cocoa", "2025-03-04", formula=cocoa, height=41)])
     assert {row.what for row in found.planned} == {"plain flour in the topping", "cocoa in the topping"}
-    assert not any("changed together" in sentence for sentence in found.sentences)
+    assert not any("changed together" in sentence for sentence in found.notes)
     found = side_by_side([base, Trial.of("two", "2025-03-04", formula=cocoa.vary(butter=22), height=41)])
-    (together,) = [sentence for sentence in found.sentences if "changed together" in sentence]
+    (together,) = [sentence for sentence in found.notes if "changed together" in sentence]
     assert "cocoa in the topping for plain flour and unsalted butter were" in together
     # five points of butter for five of sugar: both are still there, and either may be the cause
     found = side_by_side([base, Trial.of("moved", "2025-03-04", formula=bun.vary(butter=20, sugar=14), height=41)])
-    assert any("unsalted butter and sugar were changed together" in sentence for sentence in found.sentences)
+    assert any("unsalted butter and sugar were changed together" in sentence for sentence in found.notes)
 
 
 def test_what_was_weighed_otherwise_is_named_though_planned_alike(bun):
@@ -155,17 +155,17 @@ def test_what_was_weighed_otherwise_is_named_though_planned_alike(bun):
     (row,) = found.unplanned
     assert (row.what, row.unit) == ("egg weighed for the dough", "% of flour")
     assert row.values == pytest.approx((16, 18))
-    assert any("egg weighed for the dough differed though not planned" in sentence for sentence in found.sentences)
-    assert any("what went into the bowls differed: no repeat" in sentence for sentence in found.sentences)
+    assert any("egg weighed for the dough differed though not planned" in sentence for sentence in found.notes)
+    assert any("what went into the bowls differed: no repeat" in sentence for sentence in found.notes)
     both = side_by_side([base.with_entry("weighed dough egg", 900), other])
-    assert any("a repeat, and" in sentence for sentence in both.sentences)
+    assert any("a repeat, and" in sentence for sentence in both.notes)
     assert both.unplanned == ()
 
 
 def test_a_repeat_is_called_one(bun):
     found = side_by_side(bakes(bun, [42, 43]))
     assert found.planned == ()
-    assert any("a repeat" in sentence for sentence in found.sentences)
+    assert any("a repeat" in sentence for sentence in found.notes)
 
 
 def test_against_the_kitchens_own_repeats(bun):
@@ -191,15 +191,15 @@ def test_what_was_added_at_the_mixer_is_no_repeat_though_the_other_left_the_box_
     )
     found = side_by_side([plain, more])
     assert [(row.what, row.values) for row in found.unplanned] == [("flour added", (0, 300))]
-    assert "a was planned as b, but what went into the bowls differed: no repeat." in found.sentences
+    assert "a was planned as b, but what went into the bowls differed: no repeat." in found.notes
     # without any other figure a blank box tells nothing; without the flour that it was added to it is still no repeat
     assert side_by_side([Trial.of("b", "2025-01-01", formula=bun), more]).unplanned == ()
     unknown = Trial.of("c", "2025-01-03", formula=bun, water_added=50)
-    assert any("no repeat" in sentence for sentence in side_by_side([plain, unknown]).sentences)
+    assert any("no repeat" in sentence for sentence in side_by_side([plain, unknown]).notes)
     held, slip, others = year[36], year[37], [*year[:36], *year[38:]]
     assert (held.code, slip.code) == ("T-037", "T-038")
     assert repeat_scatter(year, "height") == repeat_scatter(others, "height")
-    assert any("no repeat" in sentence for sentence in side_by_side([year[25], held], kitchen=year).sentences)
+    assert any("no repeat" in sentence for sentence in side_by_side([year[25], held], kitchen=year).notes)
 
 
 def test_what_was_set_otherwise_is_no_repeat_and_does_not_judge_itself(bun):
@@ -209,12 +209,12 @@ def test_what_was_set_otherwise_is_no_repeat_and_does_not_judge_itself(bun):
     )
     found = side_by_side([cool, hot])
     assert [(row.what, row.values) for row in found.unplanned] == [("oven set", (170, 210))]
-    assert "210 degC was planned as 170 degC, but oven set differed: no repeat." in found.sentences
-    assert not any("a repeat," in sentence for sentence in found.sentences)
+    assert "210 degC was planned as 170 degC, but oven set differed: no repeat." in found.notes
+    assert not any("a repeat," in sentence for sentence in found.notes)
     assert response(found).limits == (None,)
     assert repeat_scatter([cool, hot], "height") is None
     near = hot.with_entry("oven set", 172)  # less than a step of the dial
-    assert any("a repeat," in sentence for sentence in side_by_side([cool, near]).sentences)
+    assert any("a repeat," in sentence for sentence in side_by_side([cool, near]).notes)
 
 
 @pytest.mark.parametrize(
@@ -230,7 +230,7 @@ def test_each_thing_set_parts_repeats(bun, name, one, other, alike):
     ]
     assert repeat_scatter(three, "height").df == 1
     assert repeat_scatter(three[:2], "height") is None
-    assert any(f"{name.replace('_', ' ')} differed" in s for s in side_by_side(three[:2]).sentences)
+    assert any(f"{name.replace('_', ' ')} differed" in s for s in side_by_side(three[:2]).notes)
 
 
 def test_bakes_set_a_little_apart_do_not_chain_into_repeats(bun):
@@ -271,12 +271,12 @@ def test_a_plan_that_the_other_lacks_is_compared_with_what_was_or_not_known(bun)
         return side_by_side([planned, Trial.of("other", "2025-03-05", formula=bun, height=42, **entries)])
 
     unknown = against()
-    assert any("oven set is not known of other" in sentence for sentence in unknown.sentences)
-    assert not any("a repeat" in sentence for sentence in unknown.sentences)
+    assert any("oven set is not known of other" in sentence for sentence in unknown.notes)
+    assert not any("a repeat" in sentence for sentence in unknown.notes)
     hot = against(oven_set=200)
     assert [(row.what, row.values) for row in hot.planned] == [("oven set", (180, 200))]
-    assert not any("a repeat" in sentence for sentence in hot.sentences)
-    assert any("a repeat" in sentence for sentence in against(oven_set=180).sentences)
+    assert not any("a repeat" in sentence for sentence in hot.notes)
+    assert any("a repeat" in sentence for sentence in against(oven_set=180).notes)
 
 
 def on(bun, days, heights, name="bun", **entries):
@@ -345,7 +345,7 @@ def test_many_comparisons_are_counted_with_what_repeats_do_as_well(year):
     found = side_by_side([year[0], year[2], year[3]], kitchen=year)
     judged = sum(limit is not None for row in found.responses for limit in row.limits)
     assert judged > 20
-    assert any(sentence.startswith(f"Of {judged} comparisons") for sentence in found.sentences)
+    assert any(sentence.startswith(f"Of {judged} comparisons") for sentence in found.notes)
 
 
 def test_columns_of_several_trials_are_named_by_what_sets_them_apart(bun, year):
@@ -361,7 +361,7 @@ def test_a_column_of_bakes_that_are_no_repeats_says_so(bun):
     three = bakes(bun, [42, 43, 44])
     mixed = [three[0].with_entry("oven set", 180), three[1].with_entry("oven set", 210)]
     found = side_by_side([mixed, three[2]])
-    assert any("not repeats of each other, oven set differed" in sentence for sentence in found.sentences)
+    assert any("not repeats of each other, oven set differed" in sentence for sentence in found.notes)
 
 
 def test_what_differed_unplanned_is_named_beyond_what_repeats_do(bun):
@@ -371,7 +371,7 @@ def test_what_differed_unplanned_is_named_beyond_what_repeats_do(bun):
     )
     found = side_by_side([cool, warm])
     assert [row.what for row in found.unplanned] == ["dough temperature"]
-    assert any("dough temperature differed though not planned" in sentence for sentence in found.sentences)
+    assert any("dough temperature differed though not planned" in sentence for sentence in found.notes)
     again = [Trial.of(f"r{n}", f"2025-04-{n + 1:02d}", formula=bun, dough_temperature=22 + 3 * n) for n in range(4)]
     assert side_by_side([cool, warm], kitchen=again).unplanned == ()
 

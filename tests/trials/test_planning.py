@@ -91,8 +91,8 @@ def test_in_the_kitchens_own_unit(bun, year):
     plan = plan_trials(bun, {"butter": 25}, trials=year)
     scatter = repeat_scatter(year, "height")
     assert plan.smallest_in_unit == pytest.approx(plan.smallest * scatter.value)
-    assert f"{plan.smallest_in_unit:.1f} mm of height" in " ".join(plan.sentences)
-    assert "give trials with repeats" in " ".join(plan_trials(bun, {"butter": 25}).sentences)
+    assert f"{plan.smallest_in_unit:.1f} mm of height" in " ".join(plan.notes)
+    assert "give trials with repeats" in " ".join(plan_trials(bun, {"butter": 25}).notes)
 
 
 @pytest.mark.parametrize(("step", "flour"), [(1, 1562.5), (0.1, 156.25), ("2 g", 3125)])
@@ -102,32 +102,32 @@ def test_smallest_honest_batch(bun, step, flour):
     assert plan.least_flour == pytest.approx(flour)
     assert plan.flour >= flour
     small = plan_trials(bun, {"butter": 25}, scale_step=step, flour=flour - 1)
-    assert "too little for an honest test" in " ".join(small.sentences)
-    assert "too little" not in " ".join(plan.sentences)
+    assert "too little for an honest test" in " ".join(small.notes)
+    assert "too little" not in " ".join(plan.notes)
 
 
 def test_what_it_says_aloud(bun):
-    both = " ".join(plan_trials(bun, {"butter": 25, "sugar": 20}).sentences)
+    both = " ".join(plan_trials(bun, {"butter": 25, "sugar": 20}).notes)
     assert "Butter and sugar change at once" in both
     assert "only a factorial separates them" in both
-    assert "only a factorial" not in " ".join(plan_trials(bun, {"butter": 25}).sentences)
-    assert "no probability" in " ".join(plan_trials(bun, {"butter": 25}, days=3).sentences)
-    assert "no probability" not in " ".join(plan_trials(bun, {"butter": 25}, days=4).sentences)
+    assert "only a factorial" not in " ".join(plan_trials(bun, {"butter": 25}).notes)
+    assert "no probability" in " ".join(plan_trials(bun, {"butter": 25}, days=3).notes)
+    assert "no probability" not in " ".join(plan_trials(bun, {"butter": 25}, days=4).notes)
     lone = plan_trials(bun, FACTORIAL, days=1)
     assert lone.smallest is None
-    assert "without repeats of yours" in " ".join(lone.sentences)
-    assert "doesn't see what happens between" in " ".join(lone.sentences)
+    assert "without repeats of yours" in " ".join(lone.notes)
+    assert "doesn't see what happens between" in " ".join(lone.notes)
 
 
 def test_two_bakes_are_too_few_repeats_to_judge_by(bun):
     """Student's t of one degree of freedom, 12.7, would call anything up to 18 SD nothing."""
     three, four = (plan_trials(bun, {"butter": 25}, days, trials=Scatter(0.9, 1, 1)) for days in (3, 4))
     assert three.smallest is three.smallest_in_unit is four.smallest_in_unit is None
-    assert "without repeats of yours" in " ".join(three.sentences)
-    assert "(one pair of bakes is too few)" in " ".join(four.sentences)
+    assert "without repeats of yours" in " ".join(three.notes)
+    assert "(one pair of bakes is too few)" in " ".join(four.notes)
     enough = plan_trials(bun, {"butter": 25}, days=3, trials=Scatter(0.9, 3, 1))
     assert enough.smallest_in_unit == pytest.approx(0.9 * smallest_effect(3, math.sqrt(3 / 2)))
-    assert "judged by your repeats" in " ".join(enough.sentences)
+    assert "judged by your repeats" in " ".join(enough.notes)
 
 
 # laws
@@ -233,7 +233,7 @@ def test_effects_by_hand(bun):
     assert values == {"butter": -4, "sugar": -2, "butter × sugar": -1}
     step = 0.5 / math.sqrt(12)  # of the caliper, below which no scatter is taken
     assert found["butter"].difference.half == pytest.approx(stats.t.ppf(0.975, 3) * step / math.sqrt(4))
-    assert "Height, butter 18 to 25 %: −4.0 mm; 95 % interval" in found.sentence
+    assert "Height, butter 18 to 25 %: −4.0 mm; 95 % interval" in found.words
 
 
 def test_steps_are_each_laid_against_the_control(bun):
@@ -266,13 +266,13 @@ def test_the_effect_of_pairs_is_the_paired_difference(bun):
 @pytest.mark.parametrize("kind", KINDS)
 def test_at_three_days_there_is_a_range_and_no_interval_as_the_plan_promised(bun, kind):
     plan = plan_trials(bun, CHANGES[kind], days=3)
-    assert "no probability" in " ".join(plan.sentences)
+    assert "no probability" in " ".join(plan.notes)
     found = effects(plan, [40.0 + n**2 % 7 for n in range(len(plan.bakes))])
     assert {each.difference.kind for each in found.effects} == {"range"}
     assert {each.difference.p for each in found.effects} == {None}
     assert {each.beyond for each in found.effects} == {None}
-    assert "interval" not in found.sentence
-    assert "how far bakes differ by themselves is not known" in found.sentence
+    assert "interval" not in found.words
+    assert "how far bakes differ by themselves is not known" in found.words
 
 
 def test_below_four_days_the_kitchens_repeats_judge(bun):
@@ -324,17 +324,17 @@ def test_what_differed_though_not_planned_is_told_as_side_by_side_tells_it(bun, 
     trials = baked(plan, USUAL | aside, USUAL)
     found = effects(plan, trials)
     columns = [[t for t, b in zip(trials, plan.bakes, strict=True) if b.control == side] for side in (True, False)]
-    theirs = [words for words in side_by_side(columns).sentences if "though not planned" in words]
-    assert found.asides == tuple(words.replace("unsalted butter 25 %", "butter") for words in theirs)
+    theirs = [words for words in side_by_side(columns).notes if "though not planned" in words]
+    assert found.notes == tuple(words.replace("unsalted butter 25 %", "butter") for words in theirs)
     assert len(theirs) == 1
-    assert all(name in found.sentence for name in aside)
-    assert not effects(plan, baked(plan, USUAL, USUAL)).asides
+    assert all(name in found.words for name in aside)
+    assert not effects(plan, baked(plan, USUAL, USUAL)).notes
 
 
 def test_a_lot_that_changed_halfway_with_the_butter_alone_is_told(bun):
     """The control keeps flour A; the richer bun has A on the first day and B after it."""
     plan = plan_trials(bun, {"butter": 25})
-    (said,) = effects(plan, baked(plan, USUAL | {"flour lot": "B"}, USUAL, days=(2, 3, 4))).asides
+    (said,) = effects(plan, baked(plan, USUAL | {"flour lot": "B"}, USUAL, days=(2, 3, 4))).notes
     assert said.startswith("butter: flour lot differed though not planned")
 
 
@@ -344,13 +344,13 @@ def test_in_a_factorial_only_the_factor_that_the_oven_went_with_is_doubted(bun):
         with_entries(trial, {"height": [45.0], "oven set": 195.0 if bake.levels[1] == 20 else 180.0})
         for trial, bake in zip(plan.trials("2025-06-02"), plan.bakes, strict=True)
     ]
-    (said,) = effects(plan, hot).asides
+    (said,) = effects(plan, hot).notes
     assert said.startswith("sugar: oven set differed")
 
 
 def test_figures_alone_leave_open_what_else_differed(bun):
     plan = plan_trials(bun, {"butter": 25})
-    assert "it isn't known what else differed" in effects(plan, [40.0] * 8).sentence
+    assert "it isn't known what else differed" in effects(plan, [40.0] * 8).words
 
 
 @pytest.mark.parametrize(

@@ -86,8 +86,8 @@ def test_not_found_is_never_called_the_same():
     found = kit.tasting("triangle", 9, 24, ("plain", "25 % butter"))
     limit = stats.binomtest(9, 24, alternative="less").proportion_ci(0.95).high
     assert found.unseen == pytest.approx(100 * (1.5 * limit - 0.5), abs=1e-9)
-    assert "not shown that they can tell plain and 25 % butter apart" in found.sentence
-    assert f"not the same as alike: up to {found.unseen:.0f} % of such tasters could truly notice" in found.sentence
+    assert "not shown that they can tell plain and 25 % butter apart" in found.words
+    assert f"not the same as alike: up to {found.unseen:.0f} % of such tasters could truly notice" in found.words
     assert any("Below 30 tasters likeness cannot be claimed" in note for note in found.notes)
     assert not any("likeness" in note for note in kit.tasting("triangle", 11, 30).notes)
     assert not any("likeness" in note for note in kit.tasting("triangle", 15, 24).notes)
@@ -99,15 +99,15 @@ def test_all_right_none_right_and_too_few():
     assert none.share[:2] == (0, 0)
     assert none.p == 1
     assert not few.found
-    assert "2 of 2 right, even all would show nothing" in few.sentence
+    assert "2 of 2 right, even all would show nothing" in few.words
 
 
 def test_no_preference_is_left_out_and_told():
     found = kit.tasting("preference", 5, 20, ("plain", "sesame"), neither=3)
     mirror = kit.tasting("preference", 15, 20)
     assert (found.p, found.share) == (mirror.p, mirror.share)
-    assert found.sentence.startswith("15 of 20 prefer sesame, 15 needed")
-    assert "sesame is preferred" in found.sentence
+    assert found.words.startswith("15 of 20 prefer sesame, 15 needed")
+    assert "sesame is preferred" in found.words
     assert "3 tasters without a preference left out" in found.notes[0]
     assert any("60 or more" in note for note in found.notes)
     assert found.to_frame().loc["no preference", "value"] == 3
@@ -224,7 +224,7 @@ def test_ranking_says_which_from_which():
         ("sesame", "plain", 4.0, False), ("sesame", "cocoa", 20.0, True), ("plain", "cocoa", 16.0, True),
     )  # fmt: skip
     none = kit.ranking([[1, 2, 3], [3, 2, 1], [2, 3, 1], [2, 1, 3]], list("ABC"))
-    assert "No order shown, which is not the same as alike" in none.sentence
+    assert "No order shown, which is not the same as alike" in none.words
     assert not any(clear for *_, clear in none.pairs)
     assert kit.ranking([[2, 2, 2]] * 6, list("ABC")).p == 1
     between = kit.ranking([[1, 2, 3]] * 8 + [[1, 3, 2]] * 2 + [[2, 1, 3]] * 2, list("ABC"))
@@ -250,7 +250,7 @@ def test_all_say_that_one_bake_is_one_bake():
     for result in made:
         assert ONE_BAKE in result.notes
         html = result._repr_html_()
-        assert result.sentence.split(":")[0] in html
+        assert result.words.split(":")[0] in html
         assert result.to_frame().columns.tolist() == ["value", "low", "high", "unit"]
         assert {"method", *(row["what"] for row in kit.tables.table("tasting_rules").rows)} == set(result.sources())
 
