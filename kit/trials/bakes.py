@@ -194,20 +194,16 @@ def _off_plan(trial):
     if not any(added.values()):
         if recipe is None or not (trial.planned_formula and trial.weighed_formula):
             return {}
-        baked = _line_by_line(recipe.lines)
+        baked = recipe.by_line
     else:
         try:
             parts = trial.baked_formula.parts
         except KitError:  # no formula, or no flour that it was added to
             return {("added", name): grams for name, grams in added.items() if grams}
-        baked = _line_by_line({part.name: dict(zip(part.keys, part.percentages, strict=True)) for part in parts})
-    planned = _line_by_line((trial.planned_formula or recipe).lines)
+        baked = {(p.name, key): value for p in parts for key, value in zip(p.keys, p.percentages, strict=True)}
+    planned = (trial.planned_formula or recipe).by_line
     lines = {line: (planned.get(line, 0.0), baked.get(line, 0.0)) for line in (*planned, *baked)}
     return {line: now for line, (was, now) in lines.items() if stands_apart(line, was, now)}
-
-
-def _line_by_line(lines):
-    return {(part, key): value for part, some in lines.items() for key, value in some.items()}
 
 
 def set_apart(one, other):

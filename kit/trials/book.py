@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 import sqlalchemy as sa
 
 from .. import page
-from ..errors import FileError, KitError, UnknownName, must
-from ..words import did_you_mean, listing, plain, plural
+from ..errors import FileError, KitError, UnknownName, must, whole
+from ..words import did_you_mean, listing, one_of, plural
 from . import exchange, store
 from .changes import changes, merge
-from .fields import TrialError, date_of, is_number, text_of
+from .fields import TrialError, date_of, text_of
 from .photos import Photo, as_stored, digest
 from .records import KEY, TEXTS, VERDICTS, Trial, Version
 from .store import in_plain_words, photos, trials, versions
@@ -315,20 +315,16 @@ class TrialBook:
 
         A word may be a code (T-014), a day or a month (2025-03). since, until: dates, both included; verdict: keep,
         change, drop; formula: a Formula or its fingerprint; parent: a trial, its key or code; most: how many at most.
-        Raises TrialError, UnknownName.
+        Raises TrialError, UnknownName, AmountError.
         """
-        if not is_number(most) or not 1 <= most < 2**31:
-            raise TrialError(must("most", "a count of trials above 0", repr(most)[:40], "leave it out for 200"))
-        query = sa.select(*SUMMARY).order_by(trials.c.date.desc(), trials.c.id.desc()).limit(int(most))
+        most = whole("most", most, 1, 2**31 - 1, of="trials", do="leave it out for 200")
+        query = sa.select(*SUMMARY).order_by(trials.c.date.desc(), trials.c.id.desc()).limit(most)
         if since is not None:
             query = query.where(trials.c.date >= date_of(since))
         if until is not None:
             query = query.where(trials.c.date <= date_of(until))
         if verdict:
-            if plain(verdict) not in VERDICTS:
-                be, do = f"one of {listing(VERDICTS, 'or')}", did_you_mean(verdict, VERDICTS)
-                raise TrialError(must("verdict", be, repr(verdict)[:40], do))
-            query = query.where(trials.c.verdict == plain(verdict))
+            query = query.where(trials.c.verdict == one_of("verdict", verdict, VERDICTS))
         if formula is not None:
             fingerprint = getattr(formula, "fingerprint", formula)
             if not re.fullmatch("[0-9a-f]{8}", str(fingerprint)):

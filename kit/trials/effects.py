@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..errors import AmountError, UnknownName, must
+from ..errors import AmountError, must
 from ..page import Result
-from ..words import capital, did_you_mean, listing, plain, plural
+from ..words import capital, one_of, plural
 from .bakes import DERIVED
 from .comparing import described, differed_unplanned, response_key
 from .fields import Note
@@ -52,10 +52,8 @@ class Effects(Result):
 
     def __getitem__(self, what):
         """Return an Effect by its name, such as "butter" or "butter × sugar". Raises UnknownName."""
-        found = {plain(each.what): each for each in self.effects}
-        if plain(what) not in found:
-            raise UnknownName(must("effect", f"one of {listing(found, 'or')}", repr(what), did_you_mean(what, found)))
-        return found[plain(what)]
+        found = {each.what: each for each in self.effects}
+        return found[one_of("effect", what, found)]
 
     @property
     def columns(self):
@@ -159,10 +157,9 @@ def next_change(found, want="higher", limits=None):
     """Return ({factor: level}, reason): what to bake next by the Effects of a plan; ({}, reason) for nothing.
 
     The thing that moved the answer most beyond its scatter, half a step onwards from its better end, or between where
-    limits {factor: (lowest, highest)} leave no room; a proposal to bake, no prediction. Raises AmountError.
+    limits {factor: (lowest, highest)} leave no room; a proposal to bake, no prediction. Raises UnknownName.
     """
-    if want not in ("higher", "lower"):
-        raise AmountError(must("want", "higher or lower", repr(want), "say which way the answer is better"))
+    want = one_of("want", want, ("higher", "lower"))
     factors = {factor.name: factor for factor in found.factors}
     sure = [each for each in found.effects if each.beyond and each.what in factors]
     if not sure:

@@ -13,11 +13,11 @@ import numpy as np
 from .. import page
 from ..balance.accounts import only_one
 from ..cautions import FIRST, cautions_for, together
-from ..errors import AmountError, FormulaError, must
+from ..errors import AmountError, FormulaError, must, whole
 from ..formula import Formula, scale, to_weigh
 from ..formula.varying import LEAST
 from ..page import Result
-from ..units import read
+from ..units import read, read_above
 from ..words import capital, figure, kept, listing, plain, plural
 from .bakes import Scatter, bakes_of, repeat_scatter
 from .comparing import described
@@ -231,16 +231,12 @@ def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flou
     (['butter 25 %', 'control', 'control', 'butter 25 %'], 3.0)
     """
     only_one(formula, "to plan trials of", "plan for one of them")
-    for name, value, least in (("days", days, 1), ("seed", seed, 0)):
-        if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or value < least:
-            raise AmountError(must(name, f"a whole number, {least} or more", repr(value), "count them"))
+    days, seed = whole("days", days), whole("seed", seed, 0)
     described(str(field))
     kind, factors, places = _places(formula, changes)
     if (many := days * len(places)) > MOST:
         raise AmountError(must("plan", f"at most {MOST} bakes", f"{many}", "take fewer days or steps"))
-    step = read(scale_step, "mass", "scale step")
-    if not step > 0:
-        raise AmountError(must("scale step", "a mass above 0 g", f"{step:g} g", "look at the scale's last digit"))
+    step = read_above(scale_step, "mass", "scale step", "look at the scale's last digit")
     least = _least_flour(formula, step)
     if flour is None:
         flour = max(scale(formula).flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
@@ -257,7 +253,7 @@ def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flou
         for turn, place in enumerate(_drawn(places, day, days, seed), 1)
     )
     scatter = trials if trials is None or isinstance(trials, Scatter) else repeat_scatter(trials, field)
-    return Plan(formula, kind, factors, int(days), bakes, field, scatter, float(batch.flour), least, step, seed)
+    return Plan(formula, kind, factors, days, bakes, field, scatter, float(batch.flour), least, step, seed)
 
 
 def smallest_by_days(plan, most=10):
@@ -487,10 +483,8 @@ def _dates(plan, first, every):
         if len(set(dates)) != plan.days or dates != sorted(dates):
             raise TrialError(must("dates", f"{plan.days}, one after another", len(dates), "give one for each day"))
         return dates
-    if not isinstance(every, (int, np.integer)) or isinstance(every, bool) or every < 1:
-        raise TrialError(must("every", "a whole number of days, 1 or more", repr(every), "7 for once a week"))
-    first = date_of(first)
-    return [date_of(first + datetime.timedelta(days=int(every) * n)) for n in range(plan.days)]
+    first, every = date_of(first), whole("every", every, of="days", do="7 for once a week")
+    return [date_of(first + datetime.timedelta(days=every * n)) for n in range(plan.days)]
 
 
 def _measured(value, code):

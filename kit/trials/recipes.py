@@ -86,6 +86,11 @@ class Recipe:
         )  # fmt: skip
 
     @property
+    def by_line(self):
+        """{(part, ingredient key): percentage} of its lines."""
+        return {(part, key): value for part, lines in self.lines.items() for key, value in lines.items()}
+
+    @property
     def formula(self):
         """The Formula that the text holds, with the house's rows it rests on."""
         return _formula_in(self.text)

@@ -15,7 +15,7 @@ from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Batch, Formula, scale
 from ..formula.parts import DOUGH
 from ..formula.usual import bake_doubts, goods_of
-from ..words import did_you_mean, figure, listing, plain
+from ..words import figure, listing, one_of, plain
 from .fields import SECTION, Note, TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
 from .recipes import Recipe
 
@@ -100,10 +100,7 @@ class Trial:
         if words == "invented":
             return replace(self, invented=bool(value))
         if words == "verdict" and value:
-            if plain(value) not in VERDICTS:
-                do = did_you_mean(value, VERDICTS) if value else ""
-                raise TrialError(must("verdict", f"one of {listing(VERDICTS, 'or')}", repr(value), do))
-            return replace(self, verdict=plain(value))
+            return replace(self, verdict=one_of("verdict", value, VERDICTS))
         if words.replace(" ", "_") in TEXTS:
             name = words.replace(" ", "_")
             return replace(self, **{name: text_of(value, words, needed=name == "name") or ""})
@@ -241,15 +238,10 @@ class Trial:
         """Lines weighed more than 1 % off the plan: ((part, ingredient, planned, weighed), ...), % of the base."""
         if not (self.planned_formula and self.weighed_formula):
             return ()
-        planned, weighed = self.planned_formula.lines, self.weighed_formula.lines
-        found = []
-        for part in dict.fromkeys((*planned, *weighed)):
-            before, after = planned.get(part, {}), weighed.get(part, {})
-            for key in dict.fromkeys((*before, *after)):
-                was, now = before.get(key, 0.0), after.get(key, 0.0)
-                if abs(now - was) > 0.01 * max(was, now):
-                    found.append((part, key, was, now))
-        return tuple(found)
+        planned, weighed = self.planned_formula.by_line, self.weighed_formula.by_line
+        every = dict.fromkeys((*planned, *weighed))
+        lines = ((*line, planned.get(line, 0.0), weighed.get(line, 0.0)) for line in every)
+        return tuple(line for line in lines if abs(line[3] - line[2]) > 0.01 * max(line[2:]))
 
     @property
     def baked_formula(self):

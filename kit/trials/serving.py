@@ -15,7 +15,7 @@ import numpy as np
 
 from .. import page
 from ..cautions import FIRST, cautions_for, together
-from ..errors import AmountError, FileError, KitError, UnknownName, must
+from ..errors import AmountError, FileError, KitError, UnknownName, must, whole
 from ..files import as_cell, from_cell, stem, write_whole
 from ..formula import Formula
 from ..page import Result
@@ -23,7 +23,7 @@ from ..tables import read_csv, table
 from ..words import capital, did_you_mean, listing, one_of, plain, plural
 from .fields import TrialError, text_of
 from .ranking import ranking
-from .tasting import count, rules, sample_names, tasting
+from .tasting import rules, sample_names, tasting
 
 LEFT_TO_RIGHT = "Taste from left to right."
 TESTS = {  # what a taster is told to do; {} is the plan's question
@@ -197,17 +197,17 @@ def serving_plan(test, samples, tasters, seed, question="", served=""):
         be = "two or more" if test == "ranking" else "two"
         raise AmountError(must("samples", be, len(samples) or "none", "name each bake that is tasted once"))
     names = sample_names([text_of(name, "sample", needed=True) for name in samples], len(samples))
-    seed, who = count("seed", seed, 0), tasters
+    seed, who = whole("seed", seed, 0), tasters
     if np.ndim(tasters) == 0 and not isinstance(tasters, str):
-        who = [f"P{n}" for n in range(1, count("tasters", tasters, 2, len(CODES) // 2) + 1)]
+        who = [f"P{n}" for n in range(1, whole("tasters", tasters, 2, len(CODES) // 2) + 1)]
     who = [text_of(each, "taster", needed=True) for each in ([who] if isinstance(who, str) else who)]
     if len(who) < 2 or len({plain(each) for each in who}) < len(who):
         got, do = listing(who) or "none", "give each a code, such as P1"
         raise AmountError(must("tasters", "2 or more, each once", got, do))
     question = text_of(question, "question") or ("the best liked" if test == "ranking" else "")
     orders, dice = serving_orders(test, len(names)), random.Random(seed)
-    whole, rest = divmod(len(who), len(orders))
-    drawn = [*orders * whole, *dice.sample(orders, rest)]
+    times, rest = divmod(len(who), len(orders))
+    drawn = [*orders * times, *dice.sample(orders, rest)]
     dice.shuffle(drawn)
     needed = len(who) * len(orders[0])
     if needed > len(CODES):
@@ -275,8 +275,8 @@ def read_answers(path, plan):
             given[taster] = _read(plan, taster, answer) if answer.strip() else ""
         except KitError as error:
             raise type(error)(f"{path.name} row {n}: {error}") from None
-    whole = {who: given[who] for who in plan.servings if given.get(who, "") != ""}
-    return Answers(plan, whole, tuple(who for who in plan.servings if who not in whole), own.about)
+    answered = {who: given[who] for who in plan.servings if given.get(who, "") != ""}
+    return Answers(plan, answered, tuple(who for who in plan.servings if who not in answered), own.about)
 
 
 def _read(plan, taster, answer):

@@ -5,12 +5,11 @@ binomial, never from a table. That a difference was not found never says that th
 """
 
 import functools
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import AmountError, must, percent
+from ..errors import AmountError, must, percent, whole
 from ..page import Result
 from ..tables import ground, table
 from ..words import figure, listing, one_of, plural
@@ -196,8 +195,8 @@ def tasting(test, right, tasters, names=("the one", "the other"), neither=0, ris
     15 of 24 right, 13 needed at a risk of 5 %: they can tell plain and 25 % butter apart (p = 0.003). Between 11 and
     72 % of such tasters truly notice (95 %).
     """
-    test, tasters = one_of("test", test, CHANCE), count("tasters", tasters, 2)
-    right, neither = count("right answers", right, 0, tasters), count("no preference", neither, 0)
+    test, tasters = one_of("test", test, CHANCE), whole("tasters", tasters, 2)
+    right, neither = whole("right answers", right, 0, tasters), whole("no preference", neither, 0)
     if neither and test != "preference":
         raise AmountError(must("no preference", f"0 in a {test} test", neither, "have them guess: who can't tell must"))
     coverage, chance = percent("coverage", coverage), CHANCE[test]
@@ -229,16 +228,6 @@ def _limits(right, tasters, beyond):
 
 
 # what is given, and words
-
-
-def count(name, value, least, most=None):
-    """Return a whole number. Raises AmountError when it is none, or not from `least` to `most`."""
-    value = value.item() if isinstance(value, np.generic) else value
-    whole = is_number(value) and math.isfinite(value) and value == int(value)
-    if not whole or value < least or (most is not None and value > most):
-        be = f"a whole number, {least} " + ("or more" if most is None else f"to {most}")
-        raise AmountError(must(name, be, repr(value), "count them again"))
-    return int(value)
 
 
 def sample_names(names, many):

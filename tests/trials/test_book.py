@@ -5,7 +5,7 @@ import threading
 
 import pytest
 
-from kit.errors import FileError, UnknownName
+from kit.errors import FileError, KitError, UnknownName
 from kit.trials import ConflictError, Trial, TrialBook, TrialError
 
 
@@ -235,11 +235,11 @@ def test_codes_and_dates_are_found(book):
 
 def test_what_cannot_be_searched_for_is_refused(book, bake):
     kept = book.save(bake, by="M1")
-    with pytest.raises(TrialError, match="did you mean keep"):
+    with pytest.raises(UnknownName, match="did you mean keep"):
         book.find(verdict="kep")
     for wrong, says in (({"formula": "crackle bun"}, "'formula'"), ({"most": 0}, "'most'"), ({"most": "x"}, "'most'"),
                         ({"text": 5}, "'text'"), ({"since": "March"}, "'date'")):  # fmt: skip
-        with pytest.raises(TrialError, match=says):
+        with pytest.raises(KitError, match=says):
             book.find(**wrong)
     with pytest.raises(UnknownName, match="trial"):
         book.find(parent="the one before")

@@ -264,7 +264,7 @@ def test_rank_answers_name_each_code_once(tmp_path):
         ({"samples": ["plain", ""]}, "'sample' must be given (got nothing)"),
         ({"samples": ["plain", 5]}, "'sample' must be text"),
         ({"samples": ["plain", "Plain"]}, "'names' must be 2 names that differ"),
-        ({"tasters": 1}, "'tasters' must be a whole number, 2 to 364 (got 1)"),
+        ({"tasters": 1}, "'tasters' must be a whole number from 2 to 364 (got 1)"),
         ({"tasters": -3}, "(got -3)"),
         ({"tasters": float("nan")}, "(got nan)"),
         ({"tasters": 300}, "'codes' must be 729 at most, each used once (got 900)"),

@@ -267,8 +267,8 @@ def test_names_are_text():
 @pytest.mark.parametrize(
     ("what", "words"),
     [
-        (lambda: kit.tasting("triangle", 15, 12), "'right answers' must be a whole number, 0 to 12 (got 15)"),
-        (lambda: kit.tasting("triangle", -1, 12), "'right answers' must be a whole number, 0 to 12 (got -1)"),
+        (lambda: kit.tasting("triangle", 15, 12), "'right answers' must be a whole number from 0 to 12 (got 15)"),
+        (lambda: kit.tasting("triangle", -1, 12), "'right answers' must be a whole number from 0 to 12 (got -1)"),
         (lambda: kit.tasting("triangle", math.nan, 12), "(got nan)"),
         (lambda: kit.tasting("triangle", True, 12), "(got True)"),
         (lambda: kit.tasting("triangle", 0.5, 12), "(got 0.5)"),
