@@ -117,7 +117,7 @@ def test_too_few_to_show_anything(panel):
         ("tasters", "12.5", "must be a whole number of tasters"),
         ("tasters", "200", "must be 60 or fewer here (got 200)"),
         ("tasters", "many", "must"),
-        ("right", "25", "must be a whole number, 0 to 24 (got 25)"),
+        ("right", "25", "must be a whole number from 0 to 24 (got 25)"),
         ("right", "-1", "must be a whole number of answers, 0 or more"),
         ("share", "100", "must be 5 to 95 %"),
     ],
