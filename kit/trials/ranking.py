@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import AmountError, must
+from ..errors import AmountError, must, percent
 from ..words import listing, plural
 from .fields import is_number
-from .tasting import ONE_BAKE, Judged, not_the_market, p_words, percent, sample_names
+from .tasting import ONE_BAKE, Judged, not_the_market, p_words, sample_names
 
 EXACT = 2.5e8  # additions up to which all rankings are counted out
 

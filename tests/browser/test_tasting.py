@@ -63,7 +63,7 @@ def test_controls_move_what_is_needed_and_what_is_said(page, panel):
     box.fill("30")
     box.press("Enter")
     lab.wait_idle(page)
-    assert "must be a whole number, 0 to 24 (got 30)" in panel.get_by_role("alert").inner_text()
+    assert "must be a whole number from 0 to 24 (got 30)" in panel.get_by_role("alert").inner_text()
     assert "18 of 24 prefer" in said.inner_text().replace("\u00a0", " ")
     panel.get_by_role("button", name="reset").press("Enter")
     lab.wait_idle(page)
