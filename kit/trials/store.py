@@ -247,7 +247,7 @@ def _must_be_known(name, schema):
     oldest = min(UPGRADES, default=SCHEMA)
     if not oldest <= schema <= SCHEMA:
         do = "update the kit" if schema > SCHEMA else "take it from a copy"
-        be = f"of schema {oldest} to {SCHEMA}"
+        be = f"of schema {oldest}" + (f" to {SCHEMA}" if oldest < SCHEMA else "")
         raise FileError(must(name, be, f"schema {schema}", f"{do}; the book was not touched"))
 
 
