@@ -51,9 +51,9 @@ def in_words(text):
     contains, asks = {}, {}
     for start, end, row in found:
         word = " ".join(tokens[start:end]).replace("( ", "(").replace(" )", ")")
-        for member in filter(None, row["contains"].split(";")):
+        for member in filter(None, row.contains.split(";")):
             (asks if start in told else contains).setdefault(member, word)
-        for member in filter(None, row["may_contain"].split(";")):
+        for member in filter(None, row.may_contain.split(";")):
             asks.setdefault(member, word)
     return contains, {member: word for member, word in asks.items() if member not in contains}
 
@@ -63,11 +63,11 @@ def of_ingredient(known, key):
     row, house = known[key], known.stated.get(key, {})
     complete = house.get("allergens_complete", "")
     if not house:
-        return Brings(_stated(row["allergens"])[0], dict.fromkeys(_split(row["may_contain"]), row["name"]))
+        return Brings(_stated(row.allergens)[0], dict.fromkeys(_split(row.may_contain), row.name))
     contains, asks = _stated(house.get("allergens", ""))
     if in_tables(key) and not complete:
-        contains += _stated(ingredients()[key]["allergens"])[0]
-    asks |= dict.fromkeys(_split(row["may_contain"]), row["name"])
+        contains += _stated(ingredients()[key].allergens)[0]
+    asks |= dict.fromkeys(_split(row.may_contain), row.name)
     added = {}
     for column in ("name", "label_name", "sub_ingredients"):
         implied, asked = in_words(house.get(column, ""))
@@ -91,7 +91,7 @@ def of_formula(formula):
     for part in formula.parts:
         for key, percentage in zip(part.keys, part.percentages, strict=True):
             if np.any(percentage):
-                brings[formula.ingredients[key]["name"]] = of_ingredient(formula.ingredients, key)
+                brings[formula.ingredients[key].name] = of_ingredient(formula.ingredients, key)
     for name, each in brings.items():
         for allergen in each.contains:
             contains.setdefault(allergen, []).append(name)
@@ -125,10 +125,10 @@ def _listed():
     """{tokens of a word of the laws' lists: its member}; an entry that has one member stands for it."""
     found = {}
     for row in table("allergen_lists").rows:
-        members = row["members"].split(";")
+        members = row.members.split(";")
         found |= {_tokens(word): word for word in members}
         if len(members) == 1:
-            others = [row["allergen"], *_split(row["also_written"])]
+            others = [row.allergen, *_split(row.also_written)]
             found |= {_tokens(word): members[0] for word in others}
     return found
 
@@ -136,15 +136,15 @@ def _listed():
 @functools.cache
 def _nuts():
     rows = table("allergen_lists").rows
-    return {word for row in rows if row["members"].endswith(";nuts") for word in row["members"].split(";")}
+    return {word for row in rows if row.members.endswith(";nuts") for word in row.members.split(";")}
 
 
 @functools.cache
 def _plain_names():
     """Tokens of the names by which traces and claims call allergens: those of the lists, and of other languages."""
-    names = [word for row in table("allergen_words").rows if row["says"] == "name" for word in row["words"].split(";")]
+    names = [word for row in table("allergen_words").rows if row.says == "name" for word in row.words.split(";")]
     for row in table("allergen_lists").rows:
-        names += [row["allergen"], *row["members"].split(";"), *_split(row["also_written"])]
+        names += [row.allergen, *row.members.split(";"), *_split(row.also_written)]
     return set(map(_tokens, names))
 
 
@@ -174,14 +174,14 @@ def _singular(token):
 def _written():
     """[(folded tokens of a word, its row)] of allergen_words.csv, the words that go on marked by a *."""
     return [(tuple(_folded(word)), "*" in word[:1], word.endswith("*"), row)
-            for row in table("allergen_words").rows for word in row["words"].split(";")]  # fmt: skip
+            for row in table("allergen_words").rows for word in row.words.split(";")]  # fmt: skip
 
 
 @functools.cache
 def _vocabulary():
     found = {token for tokens, *_ in _written() for token in tokens}
     for row in table("allergen_lists").rows:
-        found |= set(_folded(f"{row['allergen']};{row['members']};{row['also_written']}"))
+        found |= set(_folded(f"{row.allergen};{row.members};{row.also_written}"))
     plural = {token for token in found if len(token) > 3 and re.search("[^sui]s$", token)}
     return found - plural | {token.removesuffix("s") for token in plural}
 
@@ -235,10 +235,10 @@ def _told_of(tokens, found):
     before = {end: start for start, end, _ in found}
     told = set()
     for start, end, row in found:
-        if row["says"] == "free" and start in before and tokens[before[start]:start] in _plain_names():
+        if row.says == "free" and start in before and tokens[before[start]:start] in _plain_names():
             told.add(before[start])
-        elif row["says"] in ("traces", "none of"):
-            told |= _run(tokens, at, end, row["says"])
+        elif row.says in ("traces", "none of"):
+            told |= _run(tokens, at, end, row.says)
     return told
 
 
@@ -252,7 +252,7 @@ def _run(tokens, at, place, says):
     listed = tokens[place : place + 1] == (":",)  # "free from: milk, egg."
     while place < len(tokens) and (tokens[place] not in _STOPS or (tokens[place] == ":" and not first)):
         end, row = at.get(place, (place + 1, None))
-        if row and row["says"] in ("", "name"):
+        if row and row.says in ("", "name"):
             if tokens[place : end - (tokens[end - 1] in _PASSED)] not in _plain_names():
                 return first
             (later if comma else first).add(place)

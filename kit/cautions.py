@@ -22,12 +22,12 @@ class Cautions:
 
     def to_frame(self):
         """Return a DataFrame: hazard, control, figure, source."""
-        rows = [(r["hazard"], r["control"], r["figure"], ground(r)) for r in self.rows]
+        rows = [(r.hazard, r.control, r.figure, ground(r)) for r in self.rows]
         return page.frame(["hazard", "usual control", "figure", "source"], rows)
 
     def short(self):
         """Return the rows that a sheet on the bench repeats, each with its `short` words."""
-        return [row for row in self.rows if row["short"]]
+        return [row for row in self.rows if row.short]
 
     def say_allergens(self):
         """Return the allergens in words, each with what brings it."""
@@ -38,8 +38,8 @@ class Cautions:
         contains += f" To check: {listing(self.to_check)}." if self.to_check else ""
         note = "Check every bag's own label: this is the ingredients' usual content, not your supplier's."
         items = "".join(
-            f'<li style="margin:2px 0"><b>{page.escape(r["hazard"])}</b> {page.escape(r["control"])} '
-            f'{page.escape(_sentence(r["figure"]))} <span style="color:#595959">[{page.escape(ground(r))}]</span></li>'
+            f'<li style="margin:2px 0"><b>{page.escape(r.hazard)}</b> {page.escape(r.control)} '
+            f'{page.escape(_sentence(r.figure))} <span style="color:#595959">[{page.escape(ground(r))}]</span></li>'
             for r in self.rows
         )
         return (
@@ -72,11 +72,11 @@ def cautions_for(formula, also=()):
             if not np.any(percentage):
                 continue
             row = formula.ingredients[key]
-            if row["group"] == "egg":
+            if row.group == "egg":
                 arises |= {"raw_egg", "egg_wash"} if part.kind == "wash" else {"raw_egg"}
-            if row["group"] in ("flour", "starch"):
+            if row.group in ("flour", "starch"):
                 arises.add("raw_flour")
-            if row["group"] == "nut" or row["kind"] in ("nut", "seed"):
+            if row.group == "nut" or row.kind in ("nut", "seed"):
                 arises.add("nuts_seeds")
         if part.kind == "filling":
             arises.add("filling")
@@ -85,8 +85,8 @@ def cautions_for(formula, also=()):
     if allergens or to_check:
         arises.add("allergens")
     order = {word: n for n, word in enumerate(_ORDER)}
-    rows = [row for row in table("cautions").rows if row["arises_when"] in arises]
-    rows.sort(key=lambda row: order.get(row["arises_when"], len(order)))
+    rows = [row for row in table("cautions").rows if row.arises_when in arises]
+    rows.sort(key=lambda row: order.get(row.arises_when, len(order)))
     return Cautions(tuple(rows), allergens, to_check)
 
 
@@ -100,7 +100,7 @@ def together(some):
     """
     rows, allergens, to_check = {}, {}, {}
     for each in some:
-        rows |= {row["key"]: row for row in each.rows}
+        rows |= {row.key: row for row in each.rows}
         to_check |= dict.fromkeys(each.to_check)
         for allergen, brought in each.allergens.items():
             allergens[allergen] = list(dict.fromkeys((*allergens.get(allergen, ()), *brought)))

@@ -4,11 +4,12 @@ A table is a CSV file; its column names carry the units and every row a source k
 which is not zero: the numbers of `Ingredients` come with a mask that says which are known.
 """
 
+import contextlib
 import csv
 import functools
 import io
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -31,9 +32,24 @@ UNIT = {"sodium": "mg", "energy": "kcal"}
 MARKS = ("published", "derived", "fitted here", "from memory", "common practice", "assumed here")
 
 
+class Row(dict):
+    """A row of a reference table: {column: text}, and by its fields: figures as floats, None where the cell is blank.
+
+    >>> row = Row({"what": "salt", "low_percent": "1.2", "high_percent": ""}, {"low_percent", "high_percent"})
+    >>> row.what, row.low_percent, row.high_percent, row["low_percent"]
+    ('salt', 1.2, None, '1.2')
+    """
+
+    def __init__(self, cells, figures=()):
+        super().__init__(cells)
+        for column, text in cells.items():
+            number = float(text) if text and column in figures else None
+            setattr(self, column, number if column in figures else text)
+
+
 @dataclass(frozen=True)
 class Table:
-    """A reference table as read: column names and rows of text."""
+    """A table as read: column names and rows of text; of a reference table each a Row."""
 
     name: str
     columns: tuple
@@ -43,12 +59,12 @@ class Table:
 
     def numbers(self, column):
         """Return a column as floats in the unit its name carries; blank is NaN."""
-        return np.array([float(row[column]) if row[column] != "" else np.nan for row in self.rows])
+        return np.array([float(row[column] or "nan") for row in self.rows])
 
     def row(self, **cells):
         """Return the first row that holds these cells. Raises UnknownName.
 
-        >>> table("piece_defaults").row(what="tray_gap")["unit"]
+        >>> table("piece_defaults").row(what="tray_gap").unit
         'cm'
         """
         for row in self.rows:
@@ -90,6 +106,16 @@ def read_csv(path):
     return Table(path.stem, columns, tuple(rows), tuple(places), about)
 
 
+def _figures(result):
+    """Return the columns of a table that hold numbers, and blanks, alone."""
+    found = set()
+    for column in result.columns:
+        with contextlib.suppress(ValueError):
+            if np.isfinite(result.numbers(column)).any():
+                found.add(column)
+    return found
+
+
 @functools.cache
 def table(name):
     """Return a Table of the kit's own by the name of its file. Raises UnknownName, or FileError for an unknown mark.
@@ -106,7 +132,8 @@ def table(name):
         if "provenance" in row and row["provenance"] not in MARKS:
             do = did_you_mean(row["provenance"], MARKS, f"mend line {line} of {path.name}")
             raise FileError(must("provenance", f"one of {listing(MARKS)}", repr(row["provenance"]), do))
-    return result
+    figures = _figures(result)
+    return replace(result, rows=tuple(Row(row, figures) for row in result.rows))
 
 
 @functools.cache
@@ -117,10 +144,10 @@ def source(key, people=True):
     "Bread: A Baker's Book of Techniques and Recipes, 2004"
     """
     for row in table("sources").rows:
-        if row["key"] == key:
-            author = row["publisher_or_authors"]
+        if row.key == key:
+            author = row.publisher_or_authors
             named = author != "no author" and (people or not re.match(r"[A-Z]\. ", author))
-            return ", ".join(filter(None, (author if named else "", row["title"], row["year"])))
+            return ", ".join(filter(None, (author if named else "", row.title, row["year"])))
     raise UnknownName(must("source", "a key of the sources table", repr(key), "add it to sources.csv"))
 
 
@@ -160,12 +187,12 @@ class Ingredients:
         >>> ingredients().find("Bread-Flour")
         'bread_flour_enriched'
         """
-        row = self.index.get(plain(name))
-        if row is None:
-            known = [plain(r["name"]) for r in self.rows] + list(self.index)
+        place = self.index.get(plain(name))
+        if place is None:
+            known = [plain(row.name) for row in self.rows] + list(self.index)
             do = did_you_mean(name, known, "add it to your house's ingredients file")
             raise UnknownName(must("ingredient", "one the tables know", repr(str(name)), do))
-        return self.rows[row]["key"]
+        return self.rows[place].key
 
     def row(self, key):
         """Return the position of a key, as `find` gives it."""
@@ -173,7 +200,7 @@ class Ingredients:
 
     @functools.cached_property
     def _place(self):
-        return {row["key"]: n for n, row in enumerate(self.rows)}
+        return {row.key: n for n, row in enumerate(self.rows)}
 
     def __getitem__(self, key):
         """Return the row of an ingredient, as text, by its key."""
@@ -189,7 +216,7 @@ class Ingredients:
         >>> ingredients().of_kind("butter")[0]
         'butter_unsalted'
         """
-        return tuple(row["key"] for row in self.rows if row["kind"] == kind)
+        return tuple(row.key for row in self.rows if row.kind == kind)
 
     def total(self, lines, *kinds):
         """Return what lines [(key, amount)] of some kinds come to, float or array; of all kinds when none is named.
@@ -197,12 +224,12 @@ class Ingredients:
         >>> ingredients().total([("bread_flour_enriched", 80.0), ("butter_unsalted", 15.0)], "flour")
         80.0
         """
-        return sum((amount for key, amount in lines if not kinds or self[key]["kind"] in kinds), 0.0)
+        return sum((amount for key, amount in lines if not kinds or self[key].kind in kinds), 0.0)
 
     @functools.cached_property
     def kinds(self):
         """The kinds there are."""
-        return tuple(dict.fromkeys(row["kind"] for row in self.rows))
+        return tuple(dict.fromkeys(row.kind for row in self.rows))
 
     def house_figures(self, key):
         """Return the figures of an ingredient that the house's file gave, in words; empty when none."""
@@ -212,7 +239,7 @@ class Ingredients:
             for c, column in enumerate(COLUMNS)
             if self.house[row, c]
         ]
-        return f"{self.rows[row]['name']}: {listing(given)} per 100 g, by {self.origin}" if given else ""
+        return f"{self.rows[row].name}: {listing(given)} per 100 g, by {self.origin}" if given else ""
 
     def with_house(self, path):
         """Return these ingredients with a house's own file laid over them.
@@ -240,8 +267,8 @@ class Ingredients:
         """
         column_names = {name: f"{name}_{UNIT.get(name, 'g')}_per_100g" for name in COLUMNS}
         allowed = {*table("ingredients").columns, *HOUSE_WORDS}
-        rows, overridden, stated = [dict(row) for row in self.rows], {}, dict(self.stated)
-        place = {row["key"]: n for n, row in enumerate(rows)}
+        rows, overridden, stated = list(self.rows), {}, dict(self.stated)
+        place = dict(self._place)
         for key, cells in house.items():
             for column in cells:
                 if column not in allowed:
@@ -249,7 +276,7 @@ class Ingredients:
                     raise UnknownName(must("column", "one of ingredients.csv", repr(column), do))
             given = {name: str(value) for name, value in cells.items() if str(value) != ""}
             if key in place:
-                rows[place[key]].update(given)
+                rows[place[key]] = rows[place[key]] | given
             else:
                 for need in ("name", "kind"):
                     if not given.get(need):
@@ -289,19 +316,20 @@ def _must_close(result, place):
     total = result.composition[place, parts].sum()
     row = result.rows[place]
     whole = result.known[place, parts].all()
-    if row["closure_exception"] or (abs(total - 100) <= 1.5 if whole else total <= 101.5):
+    if row.closure_exception or (abs(total - 100) <= 1.5 if whole else total <= 101.5):
         return
     do = f"make {listing(COMPONENTS)} of 100 g add up to 100 g"
-    raise AmountError(must(row["name"], "an ingredient whose parts add up to 100 g", f"{figure(total, 2)} g", do))
+    raise AmountError(must(row.name, "an ingredient whose parts add up to 100 g", f"{figure(total, 2)} g", do))
 
 
 def _ingredients(rows, origin="reference tables", stated=None):
+    rows = tuple(map(Row, rows))  # figures as text: what is known of them stands in the arrays
     composition, known = np.zeros((len(rows), len(COLUMNS))), np.zeros((len(rows), len(COLUMNS)), bool)
     index = {}
     for n, row in enumerate(rows):
-        for name in (row["key"], row["name"], *row["aliases"].split(";")):
+        for name in (row.key, row.name, *row.aliases.split(";")):
             if index.setdefault(plain(name), n) != n and plain(name):
-                do = f"rename it: {rows[index[plain(name)]]['name']} is called that already"
+                do = f"rename it: {rows[index[plain(name)]].name} is called that already"
                 raise FileError(must("ingredient", "called by names of its own", repr(name), do))
         for c, column in enumerate(COLUMNS):
             text = row[f"{column}_{UNIT.get(column, 'g')}_per_100g"]
@@ -309,13 +337,13 @@ def _ingredients(rows, origin="reference tables", stated=None):
                 try:
                     composition[n, c] = float(text)
                 except ValueError:
-                    raise AmountError(must(f"{row['name']} {column}", "a number", repr(text), "weigh it")) from None
+                    raise AmountError(must(f"{row.name} {column}", "a number", repr(text), "weigh it")) from None
                 if not 0 <= composition[n, c] < np.inf or (column not in OTHERS and composition[n, c] > 100):
-                    raise AmountError(must(f"{row['name']} {column}", "0 to 100 g per 100 g", text, "check it"))
+                    raise AmountError(must(f"{row.name} {column}", "0 to 100 g per 100 g", text, "check it"))
                 known[n, c] = True
-        if row["kind"] == "water":  # its 0.1 g of minerals left out: what is poured from the tap is all water
+        if row.kind == "water":  # its 0.1 g of minerals left out: what is poured from the tap is all water
             composition[n, : len(COMPONENTS)] = [100.0 * (name == "water") for name in COMPONENTS]
-    return Ingredients(tuple(rows), composition, known, np.zeros_like(known), index, origin, stated or {})
+    return Ingredients(rows, composition, known, np.zeros_like(known), index, origin, stated or {})
 
 
 def in_tables(key):

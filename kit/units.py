@@ -158,24 +158,24 @@ def amount(text, name="amount", like="62.5 g", kind=None):
     if re.match(r"(-|to\b|or\b|bis\b|à)\s*\d", unit):
         raise AmountError(must(name, "one amount", repr(text), "write which; of a range its middle"))
     row = _row(unit, kind)
-    if row and row["kind"] == "ask":
-        raise AmountError(must(name, "clear about its unit", repr(text), row["note"]))
-    if row and row["kind"] != "count":
+    if row and row.kind == "ask":
+        raise AmountError(must(name, "clear about its unit", repr(text), row.note))
+    if row and row.kind != "count":
         return _measured(value, row, text)
     several = re.fullmatch(r"(\D+?)\s*(?:[+&,]|\band\b|\bplus\b|)\s*(\d.*)", unit)
-    if several and (first := _row(several[1].strip(), kind)) and first["kind"] in ("mass", "volume", "time"):
-        more = amount(several[2], name, like, first["kind"])  # "1 lb 2 oz", "16 min 30 s", "1 h 15"
-        minutes = more.kind == "number" and first["unit"] == "h"
-        if (more.kind == first["kind"] or minutes) and more.value < _measured(1, first, text).value:
+    if several and (first := _row(several[1].strip(), kind)) and first.kind in ("mass", "volume", "time"):
+        more = amount(several[2], name, like, first.kind)  # "1 lb 2 oz", "16 min 30 s", "1 h 15"
+        minutes = more.kind == "number" and first.unit == "h"
+        if (more.kind == first.kind or minutes) and more.value < _measured(1, first, text).value:
             whole = _measured(value, first, text)
             return replace(whole, value=whole.value + more.value, measure="")
     words = unit.split()
     for end in range(min(3, len(words)), 0, -1):
         row = _row(" ".join(words[:end]))
-        if row and row["kind"] == "count":
-            own = [] if row["value"] else [row["unit"]]  # a packet, of which what is in it says what it holds
+        if row and row.kind == "count":
+            own = [] if row.value else [row.unit]  # a packet, of which what is in it says what it holds
             rest = " ".join(own + [word for word in words[end:] if word != "of"]) or "pieces"
-            return Amount(value * float(row["value"] or 1), "count", rest, text)
+            return Amount(value * (row.value or 1), "count", rest, text)
     return Amount(value, "count", unit, text)
 
 
@@ -185,25 +185,23 @@ def near_unit(unit, kinds, otherwise=""):
     >>> near_unit("tbps", ["volume"])
     'did you mean tbsp?'
     """
-    of_kinds = [word for word, rows in _units().items() if rows[0]["kind"] in kinds]
+    of_kinds = [word for word, rows in _units().items() if rows[0].kind in kinds]
     near = difflib.get_close_matches(_folded(unit), of_kinds, n=1, cutoff=0.75)
-    return f"did you mean {_row(near[0])['unit']}?" if near else otherwise
+    return f"did you mean {_row(near[0]).unit}?" if near else otherwise
 
 
 def _measured(value, row, text):
-    kind, note = row["kind"], row["note"]
-    if row["value"]:
-        made = value * float(row["value"])
-    else:
-        made = _registry().Quantity(value, row["pint"]).to(PINT_UNIT[kind]).magnitude
-    return Amount(made, kind, UNIT_OF[kind], text, row["unit"], note)
+    made = value * (row.value or 1)
+    if not row.value:
+        made = _registry().Quantity(value, row.pint).to(PINT_UNIT[row.kind]).magnitude
+    return Amount(made, row.kind, UNIT_OF[row.kind], text, row.unit, row.note)
 
 
 def _row(written, kind=None):
     """Return the row of units.csv that a unit means, or None: of that kind, else spelled just so, else the first."""
     rows = _units().get(_folded(written), ())
-    fitting = [row for row in rows if row["kind"] == kind]
-    spelled = [row for row in rows if written in (row["unit"], *row["also_written"].split(";"))]
+    fitting = [row for row in rows if row.kind == kind]
+    spelled = [row for row in rows if written in (row.unit, *row.also_written.split(";"))]
     return next(iter(fitting or spelled or rows), None)
 
 
@@ -211,7 +209,7 @@ def _row(written, kind=None):
 def _units():
     found = {}
     for row in table("units").rows:
-        for word in dict.fromkeys(map(_folded, (row["unit"], *row["also_written"].split(";")))):
+        for word in dict.fromkeys(map(_folded, (row.unit, *row.also_written.split(";")))):
             found.setdefault(word, []).append(row)
     found.pop("", None)
     return found

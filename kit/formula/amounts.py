@@ -38,7 +38,7 @@ def weigh(written, key, ingredients):
     992.23
     """
     row = ingredients[key]
-    name, own = row["name"], _words(f"{row['name']} {row['aliases'].replace(';', ' ')} of")
+    name, own = row.name, _words(f"{row.name} {row.aliases.replace(';', ' ')} of")
     if isinstance(written, str) and (times := _TIMES.match(must_be_short(written, name).strip())):
         each = weigh(times[2], key, ingredients)
         how = each.how if each.how == "weighed" else f"{times[1]} x {each.how}"
@@ -51,30 +51,30 @@ def weigh(written, key, ingredients):
     if given.kind in ("mass", "number"):
         how = f"{written}: {given.note}" if given.note else "weighed"
         return Weighed(given.value, how, bare=given.kind == "number" and not isinstance(written, float))
-    rows = [row for row in table("measures").rows if row["ingredient"] == key]
+    rows = [row for row in table("measures").rows if row.ingredient == key]
     if given.kind == "volume":
-        if row["group"] == "egg" and re.fullmatch(r"\d+ ?L", str(written).strip()):
+        if row.group == "egg" and re.fullmatch(r"\d+ ?L", str(written).strip()):
             raise AmountError(must(name, "clear about its L", repr(written), "write litres, or large eggs"))
         if measured := _measured(given, rows):
-            per_ml = number(measured["grams_per_measure"]) / number(measured["ml_per_measure"])
+            per_ml = measured.grams_per_measure / measured.ml_per_measure
             how = f"{written}: {figure(per_ml, 3)} g/mL, from {_row(measured)}" + (given.note and f"; {given.note}")
             return Weighed(given.value * per_ml, how)
     elif given.kind == "count":
         wanted = _words(given.unit) - own - _PIECE
-        whole = [row for row in rows if not row["ml_per_measure"]] + rows
+        whole = [row for row in rows if not row.ml_per_measure] + rows
         for row in whole:
-            if _words(row["measure"]) - own - _PIECE == wanted:
-                grams = number(row["grams_per_measure"])
+            if _words(row.measure) - own - _PIECE == wanted:
+                grams = row.grams_per_measure
                 return Weighed(given.value * grams, f"{written}: {figure(grams)} g each, from {_row(row)}", True)
-        if not wanted and (default := [row for row in whole if "large" in _words(row["measure"])]):
-            sizes = [number(row["grams_per_measure"]) for row in rows if _words(row["measure"]) & _SIZES]
-            grams = number(default[0]["grams_per_measure"])
+        if not wanted and (default := [row for row in whole if "large" in _words(row.measure)]):
+            sizes = [row.grams_per_measure for row in rows if _words(row.measure) & _SIZES]
+            grams = default[0].grams_per_measure
             how = (
                 f"{written}: no size given; taken as large, {figure(grams)} g each, from {_row(default[0])}; "
                 f"other sizes {figure(min(sizes))} to {figure(max(sizes))} g: weigh to be sure"
             )
             return Weighed(given.value * grams, how, True)
-    known = dict.fromkeys(row["measure"].replace("each-", "") for row in rows)
+    known = dict.fromkeys(row.measure.replace("each-", "") for row in rows)
     do = f"weigh it, or measure it in {listing(known, 'or')}" if known else "weigh it: measures.csv has no row for it"
     near = near_unit(given.unit, ("mass", "volume", "count")) if given.kind == "count" else ""
     do = f"{near} Else {do}" if near else do
@@ -87,13 +87,13 @@ def counted_as(key):
     >>> counted_as("egg_yolk_fresh"), counted_as("bread_flour_enriched")
     ({'each-large': 17.0}, {})
     """
-    rows = (row for row in table("measures").rows if row["ingredient"] == key and not row["ml_per_measure"])
-    return {row["measure"]: number(row["grams_per_measure"]) for row in rows if row["measure"] != "pat"}
+    rows = (row for row in table("measures").rows if row.ingredient == key and not row.ml_per_measure)
+    return {row.measure: row.grams_per_measure for row in rows if row.measure != "pat"}
 
 
 def ask_for_unit(value, key, ingredients):
     """Return the error about a bare number of what is counted too: 3 of egg are three eggs, or 3 g."""
-    name = ingredients[key]["name"]
+    name = ingredients[key].name
     measures = [measure.replace("each-", "").replace("each", "piece") for measure in counted_as(key)]
     units = [*(["large"] if "large" in measures else measures), "g"]
     do = f"write {listing((repr(f'{value:g} {unit}') for unit in units), 'or')}"
@@ -107,11 +107,11 @@ def may_be_count(found, key, ingredients, in_all, flour):
     200; to 100 of flour it is 3 %.
     """
     row, each = ingredients[key], counted_as(key)
-    ranges = {r["what"]: r for r in reversed(table("usual_ranges").rows) if r["part"] == "dough"}
-    usual = ranges.get(row["name"]) or ranges.get(row["kind"]) or (ranges["egg"] if row["group"] == "egg" else None)
+    ranges = {r.what: r for r in reversed(table("usual_ranges").rows) if r.part == "dough"}
+    usual = ranges.get(row.name) or ranges.get(row.kind) or (ranges["egg"] if row.group == "egg" else None)
     if flour == 100 or not (found.bare and each and usual and found.grams == int(found.grams)):
         return False
-    low, high = number(usual["low_percent"]), number(usual["high_percent"])
+    low, high = usual.low_percent, usual.high_percent
     one = 100 * found.grams / flour
     return 100 * in_all / flour < low and any(low <= one * grams <= high for grams in each.values())
 
@@ -127,9 +127,9 @@ def _how_many(text, name):
 def _measured(given, rows):
     """Return the row of a volume: of the same measure, else one that tells a density; German spoons weigh less."""
     spoon = given.measure in _GERMAN
-    fitting = [row for row in rows if row["ml_per_measure"] and (spoon or row["measure"] not in _GERMAN)]
-    german = sorted(fitting, key=lambda row: row["measure"] not in _GERMAN) if spoon else fitting
-    return next((row for row in fitting if row["measure"] == given.measure), next(iter(german), None))
+    fitting = [row for row in rows if row.ml_per_measure and (spoon or row.measure not in _GERMAN)]
+    german = sorted(fitting, key=lambda row: row.measure not in _GERMAN) if spoon else fitting
+    return next((row for row in fitting if row.measure == given.measure), next(iter(german), None))
 
 
 def _without(written, own):
@@ -150,4 +150,4 @@ def _words(text):
 
 
 def _row(row):
-    return f"measures.csv, {row['ingredient']}, {row['measure']} ({row['source']})"
+    return f"measures.csv, {row.ingredient}, {row.measure} ({row.source})"

@@ -151,7 +151,7 @@ def _parts(tables, ingredients, name):
                     if left[key] < -1e-6:
                         there = figure(totals.get(key, 0.0), 2)
                         do = f"the {first.name} alone takes {figure(value, 2)} %; raise the total or that part"
-                        what = f"dough {ingredients[key]['name']}"
+                        what = f"dough {ingredients[key].name}"
                         raise FormulaError(must(what, "at least what the preferments take", f"{there} %", do))
             part = part.with_lines({key: value for key, value in left.items() if abs(value) > 1e-9})
         made.append(part.each(lambda value: value * 100 / (100 + extra)) if part.kind in ON_FLOUR else part)
@@ -316,7 +316,7 @@ def _fill(table, word, values, ingredients=None):
         if key not in values:
             del body[name]
     for key, value in values.items():
-        name = written.get(key) or (ingredients[key]["name"] if ingredients else key)
+        name = written.get(key) or (ingredients[key].name if ingredients else key)
         if name not in body or not _same(body[name], value, ingredients is not None):
             body[name] = value
 

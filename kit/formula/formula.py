@@ -244,7 +244,7 @@ class Formula:
                 do = "choose another name"
                 raise FormulaError(must("part", "called by a name of its own", f"two called {part.name!r}", do))
             for key, value in part.items:
-                check_percentage(self.ingredients[key]["name"], value, part.name, part.kind)
+                check_percentage(self.ingredients[key].name, value, part.name, part.kind)
         flour = self.of_kind("flour")
         if np.any(np.abs(flour - 100) > 0.005):
             got = f"{figure(np.ravel(flour)[np.argmax(np.abs(np.ravel(flour) - 100))], 2)} %"
@@ -275,7 +275,7 @@ class Formula:
         rows = []
         for part in self.parts:
             for key, value in part.items:
-                rows.append((part.name, self.ingredients[key]["name"], value, self.base_words(part)))
+                rows.append((part.name, self.ingredients[key].name, value, self.base_words(part)))
         return page.frame(["part", "ingredient", "percentage", "% of"], rows)
 
     def base_words(self, part):
@@ -289,7 +289,7 @@ class Formula:
         final = self.part("dough")
         flour = self.flour_in(final)
         whole, of = (flour, "final dough's flour") if flour > 0 else (100.0, "total flour")
-        rows = [(self.ingredients[key]["name"], 100 * value / whole) for key, value in final.items]
+        rows = [(self.ingredients[key].name, 100 * value / whole) for key, value in final.items]
         rows += [(part.name, 100 * part.mass / whole) for part in self.bowls if part.kind != "dough"]
         return page.frame(["ingredient", f"% of {of}"], rows, index=True)
 
@@ -328,7 +328,7 @@ class Formula:
         )
 
     def _named(self, key):
-        return self.ingredients[key]["name"] + (" *" if self.ingredients.house_figures(key) else "")
+        return self.ingredients[key].name + (" *" if self.ingredients.house_figures(key) else "")
 
     def __str__(self):
         return self.to_frame().to_string()
@@ -383,7 +383,7 @@ class Formulas(Formula):
 
     def __str__(self):
         moving = [
-            f"{self.ingredients[key]['name']} {figure(np.min(v))} to {figure(np.max(v))} % in the {part.name}"
+            f"{self.ingredients[key].name} {figure(np.min(v))} to {figure(np.max(v))} % in the {part.name}"
             for part in self.parts
             for key, v in part.items
             if np.ndim(v)

@@ -70,16 +70,16 @@ def _usual():
     """The house defaults {(part, stage): Loss} of losses.csv, with what is in print beside them."""
     rows, printed = table("losses").rows, {}
     for row in rows:
-        if row["use"] == "printed":
+        if row.use == "printed":
             ends = [row[name] for name in ("low_percent", "high_percent") if row[name]] or [row["default_percent"]]
-            said = f"{' to '.join(ends)} % of {row['of']} ({ground(row)})"
-            printed.setdefault((row["part"], row["stage"]), []).append(said)
+            said = f"{' to '.join(ends)} % of {row.of} ({ground(row)})"
+            printed.setdefault((row.part, row.stage), []).append(said)
     result = {}
     for row in rows:
-        if row["use"] == "default":
-            at = row["part"], row["stage"]
-            figures = (float(row[name]) for name in ("default_percent", "low_percent", "high_percent"))
-            result[at] = Loss(*figures, ground(row), tuple(printed.get(at, ())))
+        if row.use == "default":
+            at = row.part, row.stage
+            printed_here = tuple(printed.get(at, ()))
+            result[at] = Loss(row.default_percent, row.low_percent, row.high_percent, ground(row), printed_here)
     return result
 
 

@@ -171,7 +171,7 @@ def part_of(name, kind, lines, ingredients, base=None):
 
 def usual_base(found, ingredients):
     """Return what is 100 in a part outside the dough unless its file says otherwise: its flour, else its mass."""
-    return ("flour",) if any(ingredients[key]["kind"] == "flour" for key in found) else ()
+    return ("flour",) if any(ingredients[key].kind == "flour" for key in found) else ()
 
 
 def by_key(part, lines, ingredients):
@@ -183,7 +183,7 @@ def by_key(part, lines, ingredients):
     for written, value in lines.items():
         key = ingredients.find(written)
         if key in found:
-            got = f"{written!r} again for {ingredients[key]['name']}"
+            got = f"{written!r} again for {ingredients[key].name}"
             do = "write it once, with both amounts added"
             raise FormulaError(must(part, "a list that names each ingredient once", got, do))
         found[key] = written, value

@@ -8,7 +8,7 @@ import numpy as np
 from .. import page
 from ..errors import FormulaError, above, must
 from ..tables import table
-from ..units import number, read_above
+from ..units import read_above
 from ..words import figure, nearest, plural
 from .amounts import weigh
 from .formula import Formula
@@ -69,7 +69,7 @@ class Batch:
         """Return a DataFrame: part, ingredient, percentage, grams."""
         rows = []
         for (part, key), grams in self.grams.items():
-            name = self.formula.ingredients[key]["name"]
+            name = self.formula.ingredients[key].name
             rows.append((part, name, float(self.formula.part(part).percentage(key)), float(grams)))
         return page.frame(["part", "ingredient", "percentage", "g"], rows)
 
@@ -77,7 +77,7 @@ class Batch:
         html = ""
         for part in self.formula.parts:
             rows = [
-                [self.formula.ingredients[key]["name"], figure(part.percentage(key), 2), figure(grams, 1)]
+                [self.formula.ingredients[key].name, figure(part.percentage(key), 2), figure(grams, 1)]
                 for (name, key), grams in self.grams.items()
                 if name == part.name
             ]
@@ -176,10 +176,10 @@ def round_to_scale(batch, steps=None):
     rows = []
     for (part, key), exact in batch.grams.items():
         row = batch.formula.ingredients[key]
-        weighed = to_weigh(exact, row["kind"], steps or {})
+        weighed = to_weigh(exact, row.kind, steps or {})
         percentage = float(batch.formula.part(part).percentage(key))
         off = (weighed.grams - exact) * percentage / exact if exact else 0.0
-        rows.append((part, row["name"], exact, weighed.grams, off, weighed.step))
+        rows.append((part, row.name, exact, weighed.grams, off, weighed.step))
     return page.frame(["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"], rows)
 
 
@@ -207,8 +207,8 @@ def to_weigh(grams, kind, steps=()):
     >>> [str(to_weigh(g, kind)) for g, kind in ((12.8, "spice"), (25.6, "salt"), (429.3, "water"), (29.95, "egg"))]
     ['12.8', '25.6', '429', '30.0']
     """
-    rows = [row for row in table("scale_steps").rows if row["kind"] in (kind, "all")]
-    fitting = [number(row["step_g"]) for row in rows if not row["below_g"] or grams < number(row["below_g"])]
+    rows = [row for row in table("scale_steps").rows if row.kind in (kind, "all")]
+    fitting = [row.step_g for row in rows if not row.below_g or grams < row.below_g]
     step = min(fitting)
     if word := next((word for word in (kind, "all") if word in steps), None):
         step = read_above(steps[word], "mass", f"step of {word}", "give the scale's step", error=FormulaError)

@@ -384,7 +384,7 @@ def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
         unit_of_column = unit_of_column or "g" * bool(_THOUSANDS.fullmatch(text))  # 1.230 is asked about, as 1.230 g is
         text = f"{text} {unit_of_column}".strip()
     try:
-        given = amount(text, ingredients[key]["name"])
+        given = amount(text, ingredients[key].name)
         if given.kind == "number" and any(measure.startswith("each") for measure in counted_as(key)):
             return "amount", str(ask_for_unit(given.value, key, ingredients))
         if given.kind == "percentage":  # 100 % stands for 100 g of what the part is measured on
@@ -462,14 +462,14 @@ def _rows(batch):
         start = len(rows) + 1
         for key in part.keys:
             rows.append(
-                [part.name, formula.ingredients[key]["name"], float(f"{batch.grams[part.name, key]:.12g}"), "g"]
+                [part.name, formula.ingredients[key].name, float(f"{batch.grams[part.name, key]:.12g}"), "g"]
             )
             place[part.name, key] = len(rows)
         spans[part.name] = (start, len(rows))
         rows.append([part.name, "total", (f"=SUM(C{start}:C{len(rows)})",), "g"])
     bowls = [part for part in formula.parts if part.kind in DOUGH]
     flour = [
-        f"C{place[p.name, k]}" for p in bowls for k in p.keys if formula.ingredients[k]["kind"] == "flour"
+        f"C{place[p.name, k]}" for p in bowls for k in p.keys if formula.ingredients[k].kind == "flour"
     ]  # fmt: skip
     for part in formula.parts:
         start, end = spans[part.name]
@@ -478,7 +478,7 @@ def _rows(batch):
             whole = "+".join(flour)
         elif part.base:
             whole = "+".join(
-                f"C{place[part.name, k]}" for k in part.keys if formula.ingredients[k]["kind"] in part.base
+                f"C{place[part.name, k]}" for k in part.keys if formula.ingredients[k].kind in part.base
             )
         for row in range(start, end + 2):
             rows[row - 1].append((f"=C{row}/({whole})*100",))

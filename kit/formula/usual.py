@@ -36,17 +36,17 @@ def doubts(formula):
         return ()
     rows = [formula.ingredients[key] for key in formula.dough_keys]
     said = []
-    if not any(row["counts_as_liquid"] == "yes" or row["group"] in ("egg", "dairy") for row in rows):
+    if not any(row.counts_as_liquid == "yes" or row.group in ("egg", "dairy") for row in rows):
         said.append("nothing wet is in the dough: has the file lost its end?")
-    elif not any(row["kind"] == "yeast" for row in rows):
+    elif not any(row.kind == "yeast" for row in rows):
         said.append("no yeast is in the dough: has the file lost its end?")
     for part in (formula.part("dough"), *(p for p in formula.parts if p.kind == "topping")):
         totals = {}
-        for row in {formula.ingredients[key]["key"]: formula.ingredients[key] for key in part.keys}.values():
-            value = part.percentage(row["key"])
+        for row in {formula.ingredients[key].key: formula.ingredients[key] for key in part.keys}.values():
+            value = part.percentage(row.key)
             if part.kind == "dough":
-                value = float(formula.dough_percentages[formula.dough_keys.index(row["key"])])
-            for name in {row["kind"], row["name"]}:
+                value = float(formula.dough_percentages[formula.dough_keys.index(row.key)])
+            for name in {row.kind, row.name}:
                 totals[name] = totals.get(name, 0.0) + value
         for name, value in totals.items():
             slip = _slip(name, value, None, part.kind)
@@ -66,9 +66,9 @@ def check_bake(bake):
     ...
     kit.errors.FormulaError: 'core' must be 60 to 100 °C (140 to 212 °F) (got 191 °C); did you mean 191 degF?
     """
-    rows = {row["field"]: row for row in table("trial_fields").rows}
+    rows = {row.field: row for row in table("trial_fields").rows}
     for name, field in (("oven", "oven_set"), ("core", "core_temperature")):
-        value, low, high = getattr(bake, name), float(rows[field]["low"]), float(rows[field]["high"])
+        value, low, high = getattr(bake, name), rows[field].low, rows[field].high
         if value is None or low <= value <= high:
             continue
         swapped = (f"{in_unit(value, 'degF', 'temperature'):.0f} degC", f"{value:g} degF")  # of a wrong letter
@@ -86,8 +86,8 @@ def printed(what, goods):
     ((175, 220), (93, 99))
     """
     rows = [row for row in table("bake_temperatures").rows
-            if row["what"] == what and goods in row["goods"].split(";") and row["use"] == "printed"]  # fmt: skip
-    ends = (min(float(row["low_degC"]) for row in rows), max(float(row["high_degC"]) for row in rows))
+            if row.what == what and goods in row.goods.split(";") and row.use == "printed"]  # fmt: skip
+    ends = (min(row.low_degC for row in rows), max(row.high_degC for row in rows))
     return *(nearest(end, 5 if what == "oven" else 1) for end in ends), tuple(dict.fromkeys(map(ground, rows)))
 
 
@@ -115,7 +115,7 @@ def goods_of(formula):
     """
     if formula.has("filling") or formula.pieces.filling:
         return "filled goods"
-    groups = {formula.ingredients[key]["group"] for key in formula.dough_keys}
+    groups = {formula.ingredients[key].group for key in formula.dough_keys}
     return "soft enriched goods" if groups & {"fat", "sugar", "egg"} else "lean goods"
 
 
@@ -132,8 +132,8 @@ def warmth(low, high):
 def _slip(name, value, flour, part):
     base = "% of flour" if part == "dough" else f"% of the {part}'s base"
     for row in table("usual_ranges").rows:
-        if row["what"] == name and row["part"] == part and row["hard_high_percent"]:
-            low, high = float(row["low_percent"]), float(row["hard_high_percent"])
+        if row.what == name and row.part == part and row.hard_high_percent:
+            low, high = row.low_percent, row.hard_high_percent
             if value > high:
                 do = f"usual is {row['low_percent']} to {row['high_percent']} {base}"
                 return must(name, f"at most {figure(high, 0)} {base}", f"{value:g} %", do)

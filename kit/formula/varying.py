@@ -90,14 +90,14 @@ def swap(formula, out, into, share=100.0, part="dough"):
     target = formula.part(part)
     chosen = formula.bowls if target.kind == "dough" else (target,)
     if not any(old in p.keys for p in chosen):
-        known = list(dict.fromkeys(formula.ingredients[key]["name"] for p in chosen for key in p.keys))
+        known = list(dict.fromkeys(formula.ingredients[key].name for p in chosen for key in p.keys))
         raise UnknownName(must(out, f"in the {target.name}", listing(known), did_you_mean(out, known)))
     parts = []
     for p in formula.parts:
         if p in chosen and old in p.keys:
             moved = p.percentage(old) * share / 100
             p = with_line(with_line(p, old, p.percentage(old) - moved), new, p.percentage(new) + moved)
-            kinds = [formula.ingredients[key]["kind"] for key in (old, new)]
+            kinds = [formula.ingredients[key].kind for key in (old, new)]
             if p.kind not in DOUGH and kinds[0] in p.base and kinds[1] not in p.base:
                 p = replace(p, base=(*p.base, kinds[1]))
         parts.append(p)
@@ -130,7 +130,7 @@ def with_preferment(formula, name, flour, lines=None):
     if not 0 < share <= there + LEAST:
         do = "take a smaller share of the flour"
         raise FormulaError(must(f"{name} flour", f"above 0 and at most {figure(there)} %", f"{share:g} %", do))
-    of_flour = [(key, value) for key, value in final.items if formula.ingredients[key]["kind"] == "flour"]
+    of_flour = [(key, value) for key, value in final.items if formula.ingredients[key].kind == "flour"]
     takes = {key: value * share / there for key, value in of_flour}
     for written, percentage in (lines or {}).items():
         key = formula.ingredients.find(written)
@@ -142,7 +142,7 @@ def with_preferment(formula, name, flour, lines=None):
         if np.any(left < -LEAST):
             have, want = figure(np.min(final.percentage(key)), 2), figure(np.max(value), 2)
             do = f"the {name} would take {want} % of total flour; lower its share or raise the total"
-            raise FormulaError(must(formula.ingredients[key]["name"], "enough in the dough", f"{have} %", do))
+            raise FormulaError(must(formula.ingredients[key].name, "enough in the dough", f"{have} %", do))
         final = with_line(final, key, np.maximum(left, 0.0) if np.ndim(left) else max(left, 0.0))
     first = Part(name, "preferment", tuple(takes), tuple(takes.values()), TOTAL_FLOUR)
     at = [part.kind for part in formula.parts].index("dough")
@@ -193,11 +193,11 @@ def _in_dough(formula, parts, name, value):
     bowls = [part for part in parts if part.kind in DOUGH]
     kind = plain(name) if plain(name) in ingredients.kinds else None
     if kind:
-        moving = dict.fromkeys(k for part in bowls for k in part.keys if ingredients[k]["kind"] == kind)
+        moving = dict.fromkeys(k for part in bowls for k in part.keys if ingredients[k].kind == kind)
         moving = list(moving) or [ingredients.of_kind(kind)[0]]
     else:
         moving = [ingredients.find(name)]
-    check_percentage(kind or ingredients[moving[0]]["name"], value)
+    check_percentage(kind or ingredients[moving[0]].name, value)
     totals = {key: sum(part.percentage(key) for part in bowls) for key in moving}
     whole = sum(totals.values())
     final = next(part for part in bowls if part.kind == "dough")
@@ -221,7 +221,7 @@ def _in_dough(formula, parts, name, value):
 def _in_part(formula, part, written, value):
     ingredients = formula.ingredients
     kind = plain(written) if plain(written) in ingredients.kinds else None
-    keys = [key for key in part.keys if kind and ingredients[key]["kind"] == kind]
+    keys = [key for key in part.keys if kind and ingredients[key].kind == kind]
     if not keys:
         keys = [ingredients.of_kind(kind)[0] if kind else ingredients.find(written)]
     check_percentage(written, value, part.name)
