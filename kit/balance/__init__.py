@@ -19,11 +19,3 @@ from .quantities import (
     total_hydration,
     total_percentage,
 )
-
-__all__ = [
-    "ACCOUNTS", "at_least", "Band", "class_codes", "components", "Components", "dough_class", "DoughClass",
-    "enrichment_as_weighed", "enrichment_ratio", "EnrichmentRatio", "hydration", "hydration_band", "measure",
-    "mixing_lines", "mixing_method", "MixingMethod", "Moved", "own_steps", "prefermented_flour", "QUANTITIES",
-    "schemes", "sweetness_split", "SweetnessSplit", "topping_to_dough_ratio", "total_hydration", "total_percentage",
-    "what_moved",
-]  # fmt: skip

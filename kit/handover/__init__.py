@@ -6,9 +6,3 @@ from .nutrition import Nutrient, Quid, declare, energy, quid
 from .prices import Price, Prices, read_prices
 from .sheet import ProductionSheet, SheetChanges, production_sheet
 from .stock import PiecesFromStock, pieces_from_stock
-
-__all__ = [
-    "cost", "Cost", "cost_change", "CostChange", "declare", "energy", "Item", "label", "Label",
-    "LabelChanges", "Nutrient", "pieces_from_stock", "PiecesFromStock", "Price", "Prices", "production_sheet",
-    "ProductionSheet", "quid", "Quid", "read_prices", "SellingPrice", "SheetChanges",
-]  # fmt: skip

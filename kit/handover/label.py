@@ -439,4 +439,3 @@ def _bare_words(text):
 
 def _whole(word):
     return rf"\b{re.escape(word)}(?:e?s)?\b"
-

@@ -3,7 +3,7 @@
 import math
 import re
 
-from ..errors import AmountError, UnitError, must
+from ..errors import AmountError, UnitError, above, must
 from ..units import amount, number, read
 from ..words import figure, nearest, signed
 
@@ -58,10 +58,7 @@ def read_money(name, given, currency):
         text = text[: -len(currency)].strip()
     if not isinstance(text, str | int | float) or isinstance(text, bool):
         raise AmountError(must(name, "money such as 2.40", repr(given), "write a number"))
-    value = number(text, name)
-    if not value >= 0:
-        raise AmountError(must(name, f"0 {currency} or more".replace("  ", " "), f"{value:g}", "write what is paid"))
-    return value
+    return above(name, number(text, name), unit=currency, do="write what is paid", zero=True)
 
 
 def read_percent(name, given, do):

@@ -52,9 +52,7 @@ def declare(nutrient, value):
     ('10 g', '<0.5 g', '0.98 g')
     """
     nutrient = one_of("nutrient", nutrient, _rules())
-    exact = Decimal(format(value, ".12g"))
-    if not (exact.is_finite() and exact >= 0):
-        raise AmountError(must(nutrient, "0 or more and finite", f"{value:g}", "check the composition"))
+    exact = Decimal(format(above(nutrient, value, do="check the composition", zero=True), ".12g"))
     _, _, step, says, unit = _rule(_rules()[nutrient], exact)
     if step is None:
         return Declared(says, unit)

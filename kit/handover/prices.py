@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from .. import page
-from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, must
+from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, above, must
 from ..formula import weigh
 from ..tables import ingredients as kit_ingredients
 from ..tables import read_csv, table
@@ -214,11 +214,8 @@ def _price(n, cells, ingredients):
     per_unit = 1000 / (weighed.grams * usable / 100)
 
     def money_of(column):
-        value = number(cells[column], column)
-        if not value > 0:
-            do = "write what was paid for the pack; leave the row out while it is not known"
-            raise AmountError(must(column, f"above 0 {money}", f"{value:g}", do))
-        return value
+        do = "write what was paid for the pack; leave the row out while it is not known"
+        return above(column, number(cells[column], column), unit=money, do=do)
 
     paid, ends = money_of("price"), [name for name in ("low_price", "high_price") if cells.get(name)]
     low = high = None

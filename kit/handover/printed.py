@@ -111,7 +111,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
         f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""} {sheet.working}">'
-        f'{top}{page.paragraphs(sheet.notes, "note")}'
+        f"{top}{page.paragraphs(sheet.notes, 'note')}"
         f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
         f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )

@@ -256,7 +256,8 @@ def production_sheet(
             *taken(formula), *rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing,
             *dict.fromkeys(text for bake in (formula.bake, *bakes) for text in bake_doubts(bake, goods_of(formula))),
         ),
-        cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""), valid_from=_iso(valid_from),
+        cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""),
+        valid_from=str(read_date(valid_from, "valid_from") or ""),
         revision=str(revision or ""), paper=paper, grounds=grounds, to_check=hazards.to_check,
     )  # fmt: skip
 
@@ -320,8 +321,7 @@ def facts(formula, made, fit, tins, poured, working):
         on = f"rounds pressed to {length(2 * fit.shaped.radius, working)}"
         top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick, {on}")
         if fit.pattern != "unscored":
-            rows = tables.table("piece_defaults").rows
-            depth = next(float(row["value"]) for row in rows if row["what"] == "score_depth")
+            depth = float(tables.table("piece_defaults").row(what="score_depth")["value"])
             deep = f", {length(depth, working, 'thickness')} deep" if depth < fit.thickness else ""
             top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart{deep}")
     last = f" ({tins.on_last} on the last)" if tins.on_last < tins.per_tray and tins.trays > 1 else ""
@@ -414,7 +414,7 @@ def _checks(formula, made, scatter, fit, aim, working):
     rows.append(Check(f"{counted(many, 'raw piece')} of dough{together}", mass(raw, working, 0), limits(raw, within)))
     if fit is not None and fit.pattern != "unscored":
         rows.append(Check("gap at the end of proof", f"about {length(fit.gap('proofed'), working)}"))
-    when = next(row["when"] for row in tables.table("trial_fields").rows if row["field"] == "baked_mass")
+    when = tables.table("trial_fields").row(field="baked_mass")["when"]
     spread = math.hypot(math.sqrt(many) * float(scatter.within), many * float(scatter.loss))
     rows.append(Check(f"{many} baked{together}, {when}", mass(baked, working, 0), limits(baked, spread)))
     core, goods = formula.bake.core, goods_of(formula)
@@ -451,8 +451,3 @@ def _dry(formula, made):
     known = formula.ingredients.known[:, tables.COLUMNS.index(at)]
     dry = dict.fromkeys(formula.ingredients[k]["name"] for k in keys if not known[formula.ingredients.row(k)])
     return [f"Water in {listing(dry)} is not known: the baked mass is at most what is aimed at"] if dry else []
-
-
-def _iso(given):
-    day = read_date(given, "valid_from")
-    return day.isoformat() if day else ""

@@ -19,13 +19,3 @@ from .water import (
     water_temperature,
 )
 from .yields import Yield, predict_yield
-
-__all__ = [
-    "factor_rule", "mixed_temperature", "mixing_rise_of", "recommended_dough_temperatures", "water_temperature",
-    "WaterTemperature",
-    "bulk", "Calibration", "cardinal_rate", "Estimate", "final_proof", "predict_yield", "Rise", "rise",
-    "rise_in", "rise_causes", "RiseCauses", "sponge", "water_activity", "Yield",
-    "Day", "day", "Dome", "piece_domes", "scaling_scatter", "ScalingScatter",
-    "stages_in", "topping_fit", "topping_mass", "ToppingFit",
-    "ToScale", "Trays", "trays", "what_to_scale",
-]  # fmt: skip

@@ -86,14 +86,6 @@ class Day(page.Result):
             times = first.start, max(slot.end for slot in slots), first.start_low, first.start_high
             yield stage.name, stage.minutes, stage.low, stage.high, *map(clock, times), stage.rests_on
 
-    def loads(self):
-        """Return a DataFrame, one row a stage of each mix and oven load: times and waits [min]."""
-        rows = [
-            (s.stage, s.mix, s.load or "all", s.start, s.end, s.wait, clock(s.start), clock(s.end)) for s in self.slots
-        ]
-        columns = ["stage", "mix", "oven load", "start, min", "end, min", "then waits, min", "start", "end"]
-        return page.frame(columns, rows)
-
     @property
     def grounds(self):
         """What each stage's minutes rest on."""

@@ -174,11 +174,6 @@ class Curve:
     low: np.ndarray
     high: np.ndarray
 
-    def to_frame(self):
-        """Return a DataFrame: minutes, ratio, low, high."""
-        columns = {name: getattr(self, name) for name in ("minutes", "ratio", "low", "high")}
-        return page.frame(columns, zip(*columns.values(), strict=True))
-
 
 @dataclass(frozen=True, eq=False)
 class Rise(page.Result):

@@ -270,26 +270,22 @@ def topping_fit(
     """
     if not formula.has("topping"):
         raise FormulaError(must("topping", "a part of the formula", "none", "add a topping, or leave this out"))
-    dough = _mass(piece, "piece", formula.pieces.dough)
     crust = _mass(topping, "topping", formula.pieces.topping)
     above("topping", crust, "a mass", "g", "weigh one disc of topping", error=FormulaError)
-    used = _figures(formula, calibration or Calibration(), figures)
-    value = {name: entry[0] for name, entry in used.items()}
-    own = {row["what"]: float(row["value"]) for row in table("piece_defaults").rows}
-    pitch = own["pitch"] if pitch is None else read_above(pitch, "length", "pitch")
-    domes = _domes(formula, dough, value, own["filling_density"])
+    dough, domes, used = _domes(formula, piece, calibration, figures)
+    pitch = read_above(_usual("pitch") if pitch is None else pitch, "length", "pitch")
     flattened = domes["shaped"]
     if disc is None:
-        rim = own["bare_rim"] if bare_rim is None else read_above(bare_rim, "length", "bare_rim", zero=True)
+        rim = _usual("bare_rim") if bare_rim is None else read_above(bare_rim, "length", "bare_rim", zero=True)
         disc, given = flattened.disc_leaving(rim), "bare_rim"
     else:
         disc, given = read_above(disc, "length", "disc"), "disc"
-    _wide_enough(disc, flattened, given, own["bare_rim"])
-    thickness = crust / (value["topping_density"] * np.pi / 4 * disc * disc)
+    _wide_enough(disc, flattened, given, _usual("bare_rim"))
+    thickness = crust / (used["topping_density"][0] * np.pi / 4 * disc * disc)
     pattern = one_of("pattern", pattern, dome.PATTERNS)
     return ToppingFit(
         dough, crust, *(domes[stage] for stage in STAGES), disc, thickness, pitch=pitch, pattern=pattern,
-        creep=value["crust_creep"], figures=used,
+        creep=used["crust_creep"][0], figures=used,
     )  # fmt: skip
 
 
@@ -321,22 +317,25 @@ def piece_domes(formula, piece=None, calibration=None, **figures):
     >>> round(float(piece_domes(bun)["proofed"].base_diameter), 2)
     9.72
     """
-    used = _figures(formula, calibration or Calibration(), figures)
-    own = {row["what"]: float(row["value"]) for row in table("piece_defaults").rows}
+    return _domes(formula, piece, calibration, figures)[1]
+
+
+def _usual(what):
+    return float(table("piece_defaults").row(what=what)["value"])
+
+
+def _domes(formula, piece, calibration, figures):
+    """Return the dough of a piece [g], {stage: Dome} and the figures used."""
+    used, dough = _figures(formula, calibration or Calibration(), figures), _mass(piece, "piece", formula.pieces.dough)
     value = {name: entry[0] for name, entry in used.items()}
-    return _domes(formula, _mass(piece, "piece", formula.pieces.dough), value, own["filling_density"])
-
-
-def _domes(formula, dough, value, filling_density):
-    filling = formula.pieces.filling / filling_density if np.any(formula.pieces.filling) else 0.0
-    domes = {}
+    filling, domes = formula.pieces.filling / _usual("filling_density"), {}
     for stage in STAGES:
         mass = dough * (1 - value["bake_loss_dough"] / 100) if stage == "baked" else dough
         volume = mass / value[f"density_{stage}"] + filling
         if formula.shape and np.shape(volume) != formula.shape:
             volume = np.broadcast_to(volume, np.broadcast_shapes(np.shape(volume), formula.shape))
         domes[stage] = Dome.of_volume(volume, value[f"height_over_diameter_{stage}"])
-    return domes
+    return dough, domes, used
 
 
 def _powers(k):

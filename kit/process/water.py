@@ -67,30 +67,6 @@ def factor_rule(dough_temperature, flour, room, friction, preferment=None):
     return (len(given) + 1) * aim - sum(given) - units.temperature_difference(friction, "friction")
 
 
-def friction_as_rise(friction, temperatures=3):
-    """Return the rise of the dough [degC] that a friction factor stands for: factor / temperatures.
-
-    friction [difference in degC or text]; temperatures: how many the rule takes, 3, or 4 with a preferment. Back by
-    `friction_as_factor`. Raises AmountError.
-
-    >>> round(friction_as_rise("18 degF", 3), 4), friction_as_factor(5.0, 4)
-    (3.3333, 20.0)
-    """
-    return units.temperature_difference(friction, "friction") / _how_many(temperatures)
-
-
-def friction_as_factor(rise, temperatures=3):
-    """Return the friction factor [difference in degC] that stands for a rise of the dough [degC]; see its inverse."""
-    return units.temperature_difference(rise, "rise") * _how_many(temperatures)
-
-
-def _how_many(temperatures):
-    if temperatures not in (3, 4):
-        do = "flour, room and water are 3; a preferment makes 4"
-        raise AmountError(must("temperatures", "3 or 4", temperatures, do))
-    return temperatures
-
-
 def recommended_dough_temperatures():
     """Return a DataFrame of recommended temperatures of finished doughs, as printed and in degC; they disagree.
 
@@ -228,11 +204,6 @@ class WaterTemperature(page.Result):
     notes: tuple = field(default=(), repr=False)
     formula: object = field(default=None, repr=False)
     columns = ("what", "degC")
-
-    @property
-    def difference(self):
-        """Balance - rule [degC]."""
-        return self.balance - self.rule
 
     def frame_rows(self):
         """Return the way from the rule's answer by named terms to the balance's [degC]."""
@@ -379,7 +350,7 @@ def water_temperature(
 
 
 def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
-    """Return friction factor and rise of the dough [degC], the rise's 80 % band, and words.
+    """Return friction factor, `count` times the rise, and rise of the dough [degC], its 80 % band, and words.
 
     A rise that is given is taken as known within a tenth, assumed here.
     """
@@ -391,7 +362,7 @@ def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
     per_minute = calibration.friction_rise
     if friction is not None:
         factor = units.temperature_difference(friction, "friction")
-        rise = friction_as_rise(factor, count)
+        rise = factor / count
         words = (
             f"friction factor {figure(factor)} degC of {count} temperatures, taken as {figure(rise)} degC of dough; a "
             "past mix's factor also holds what the rule leaves out: mixing_rise_of gives the mixing alone"
@@ -400,7 +371,7 @@ def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
     if mixing_rise is not None:
         rise = units.temperature_difference(mixing_rise, "mixing rise")
         words = f"mixing warms the dough by {figure(rise)} degC, as given"
-        return friction_as_factor(rise, count), rise, (0.9 * rise, 1.1 * rise), words
+        return rise * count, rise, (0.9 * rise, 1.1 * rise), words
     if minutes is None:
         minutes = sum(s.minutes or 0.0 for s in formula.steps if s.speed)
         if not minutes:
@@ -410,9 +381,9 @@ def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
     rise = minutes * per_minute.value
     words = (
         f"{figure(minutes, 0)} min of mixing at {figure(per_minute.value, 2)} degC a minute, {per_minute.rests_on}: "
-        f"{figure(rise)} degC of dough, friction factor {figure(friction_as_factor(rise, count))} degC"
+        f"{figure(rise)} degC of dough, friction factor {figure(rise * count)} degC"
     )
-    return friction_as_factor(rise, count), rise, tuple(minutes * end for end in per_minute.band()), words
+    return rise * count, rise, tuple(minutes * end for end in per_minute.band()), words
 
 
 def _melted(start, end):

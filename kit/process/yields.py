@@ -40,11 +40,6 @@ class Yield(Result):
         """All pieces, baked [g]."""
         return self.pieces * self.baked_piece
 
-    @property
-    def bake_loss(self):
-        """What a raw piece loses in oven and cooling [% of the raw piece]."""
-        return 100 * (1 - self.baked_piece / self.raw_piece)
-
     def frame_rows(self):
         """Return what is made and what comes of it, the baked masses with their band."""
         known = {

@@ -5,9 +5,3 @@ from .moving import measured
 from .sensitivities import Sensitivities, sensitivities
 from .solver import Came, Demand, Impossible, Solved, attempt, solve
 from .substitutions import Substituted, Swap, allergens, substitute, substitutions, without
-
-__all__ = [
-    "allergens", "attempt", "Came", "Demand", "Impossible", "into_cooked_flour", "into_preferment", "into_straight",
-    "measured", "sensitivities", "Sensitivities", "solve", "Solved", "substitute", "Substituted", "substitutions",
-    "Swap", "without",
-]  # fmt: skip

@@ -410,7 +410,7 @@ WRONG = [
     ("=1+1,5,EUR,1 kg,,,\n", UnknownName, r"\(got '=1\+1'\)"),
     ("<script>,5,EUR,1 kg,,,\n", UnknownName, "one the tables know"),
     ("bread flour,5,EUR,1 kg,,,\n", FileError, "row 2 has it already"),
-    ("butter,0,EUR,1 kg,,,\n", AmountError, r"'price' must be above 0 EUR \(got 0\)"),
+    ("butter,0,EUR,1 kg,,,\n", AmountError, r"'price' must be above 0 EUR \(got 0 EUR\)"),
     ("butter,-5,EUR,1 kg,,,\n", AmountError, "above 0 EUR"),
     ("butter,nan,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),
     ("butter,5 EUR,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),

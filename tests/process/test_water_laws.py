@@ -17,7 +17,7 @@ from kit.process import (
     mixing_rise_of,
     water_temperature,
 )
-from kit.process.water import friction_as_factor, friction_as_rise, ice_in
+from kit.process.water import ice_in
 from tests.laws import drawn
 
 LEAN = {"flour": 100, "water": 60, "salt": 2, "fresh yeast": 2}
@@ -59,7 +59,7 @@ def test_balance_by_hand():
 def test_terms_add_up(aim, room, flour, egg, friction, sponge):
     dough = with_sponge() if sponge else rich()
     made = water_temperature(dough, aim, room, flour, ingredients={"egg": egg}, friction=friction)
-    assert sum(value for _, value in made.terms) == pytest.approx(made.difference, abs=1e-8)
+    assert sum(value for _, value in made.terms) == pytest.approx(made.balance - made.rule, abs=1e-8)
     names = [name for name, _ in made.terms]
     assert len(names) == len(set(names))
     # the rule by itself, written out
@@ -81,17 +81,13 @@ def test_own_flours_have_own_temperatures():
     same = water_temperature(dough, 26, 22, 18)
     apart = water_temperature(dough, 26, 22, 18, ingredients={"rye flour": 8})
     assert apart.balance > same.balance
-    assert sum(v for _, v in apart.terms) == pytest.approx(apart.difference)
+    assert sum(v for _, v in apart.terms) == pytest.approx(apart.balance - apart.rule)
 
 
-@drawn(30)
-@given(st.floats(-60, 90), st.sampled_from([3, 4]))
-def test_friction_there_and_back(factor, temperatures):
-    """Three or four times the rise; 18 degF of factor are 10 degC, with no 32 in it."""
-    rise = friction_as_rise(factor, temperatures)
-    assert rise * temperatures == pytest.approx(factor)
-    assert friction_as_factor(rise, temperatures) == pytest.approx(factor)
-    assert friction_as_rise("18 degF", temperatures) == pytest.approx(10 / temperatures)
+def test_a_friction_factor_in_fahrenheit_has_no_32_in_it():
+    """18 degF of factor are 10 degC, of three temperatures."""
+    made = water_temperature(rich(), 26, 22, friction="18 degF")
+    assert (made.friction, made.mixing_rise) == (pytest.approx(10), pytest.approx(10 / 3))
 
 
 def test_factor_and_rise_say_the_same():
@@ -294,8 +290,6 @@ def test_what_cannot_be_is_refused_in_words(given_, error, words):
 def test_ice_that_cannot_be_is_refused():
     with pytest.raises(AmountError, match="'ice' must be at most the water's mass"):
         mixed_temperature(rich(), 10, 22, ice="5 kg", batch="2 kg")
-    with pytest.raises(AmountError, match="'temperatures' must be 3 or 4"):
-        friction_as_rise(10, 5)
 
 
 def test_milk_where_there_is_no_water():
