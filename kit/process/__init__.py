@@ -6,7 +6,7 @@ from .day import Day, day, stages_in
 from .declared import ScalingScatter, ToScale, scaling_scatter, what_to_scale
 from .dome import Dome
 from .gassing import cardinal_rate
-from .rise import Rise, bulk, final_proof, rise, rise_in, sponge
+from .rise import Rise, final_proof, rise, rise_in
 from .rise_causes import RiseCauses, rise_causes
 from .topping import ToppingFit, piece_domes, topping_fit, topping_mass
 from .trays import Trays, trays

@@ -222,6 +222,7 @@ class Rise(page.Result):
     @property
     def causes_of_spread(self):
         """(cause, its standard deviation of ln(work), rests on), by the time foreseen, of one dough."""
+        self._one("for what widens its band")
         by_then = min(self.minutes, 60 * HOURS)
         return tuple((cause, float(np.squeeze(spread)), why) for cause, _, spread, why in self.band.causes(by_then))
 
@@ -237,7 +238,6 @@ class Rise(page.Result):
 
     def frame_rows(self):
         """Return what widens the band, its standard deviation and what that rests on, the largest first."""
-        self._one("for what widens its band")
         rows = sorted(self.causes_of_spread, key=lambda entry: -entry[1])
         return [(cause, 100 * spread, rests_on) for cause, spread, rests_on in rows if spread > 1e-9]
 
@@ -530,22 +530,6 @@ def rise_in(formula, minutes, stage="bulk", **given):
         slow = rise(formula, middle, stage=stage, **given).minutes > wanted
         cool, warm = (middle, warm) if slow else (cool, middle)
     return rise(formula, (cool + warm) / 2, stage=stage, **given)
-
-
-def sponge(formula, temperature=None, **given):
-    """Return the Rise of a preferment, its yeast and water on its own flour; see `rise`.
-
-    >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 75}, {"sponge": {"flour": 25, "water": 22.5, "fresh yeast": 1}})
-    >>> round(sponge(bun, temperature=28).minutes)
-    75
-    """
-    return rise(formula, temperature, stage="sponge", **given)
-
-
-def bulk(formula, temperature=None, **given):
-    """Return the Rise of the whole dough before it is divided; see `rise`."""
-    return rise(formula, temperature, stage="bulk", **given)
 
 
 def final_proof(formula, temperature=None, **given):

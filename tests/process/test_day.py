@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula, Step
-from kit.process import bulk, day, final_proof
+from kit.process import day, final_proof, rise
 from kit.process.day import clock
 from tests.laws import drawn
 
@@ -75,13 +75,13 @@ def test_minutes_given_now_come_first():
 
 
 def test_a_foreseen_rise_brings_its_band():
-    foreseen = {"bulk": bulk(BUN, 26), "proof": final_proof(BUN, 28)}
+    foreseen = {"bulk": rise(BUN, 26), "proof": final_proof(BUN, 28)}
     frame = day(BUN, minutes=foreseen).to_frame()
-    for stage, rise in foreseen.items():
-        assert tuple(frame.loc[stage, ["minutes", "low", "high"]]) == (rise.minutes, rise.low, rise.high)
+    for stage, one in foreseen.items():
+        assert tuple(frame.loc[stage, ["minutes", "low", "high"]]) == (one.minutes, one.low, one.high)
         assert frame.loc[stage, "rests on"] == "the rise foreseen"
     with pytest.raises(AmountError, match="'bulk'"):
-        day(BUN, minutes={"bulk": bulk(BUN, 46)})  # too warm to rise at all: no end
+        day(BUN, minutes={"bulk": rise(BUN, 46)})  # too warm to rise at all: no end
 
 
 def test_a_step_of_the_kitchens_own_keeps_its_place():

@@ -13,13 +13,11 @@ from kit.formula import Formula, Step
 from kit.process import (
     Calibration,
     Estimate,
-    bulk,
     cardinal_rate,
     final_proof,
     rise,
     rise_causes,
     rise_in,
-    sponge,
     water_activity,
 )
 from kit.process.activity import ln_activity, molalities
@@ -262,9 +260,10 @@ def test_own_bakes_move_the_time_and_narrow_the_band():
 
 def test_each_stage_has_its_own_factor():
     first = Formula.from_weights("b", BUN, {"sponge": {"flour": 30, "water": 28, "fresh yeast": 1}})
-    for stage, name in ((bulk, "rise_factor"), (final_proof, "proof_factor"), (sponge, "sponge_factor")):
+    for stage, name in (("bulk", "rise_factor"), ("final proof", "proof_factor"), ("sponge", "sponge_factor")):
         own = Calibration().with_(**{name: Estimate(1.5, 0.1, log=True)})
-        assert stage(first, 27, calibration=own).minutes == pytest.approx(1.5 * stage(first, 27).minutes)
+        foreseen = rise(first, 27, stage=stage).minutes
+        assert rise(first, 27, stage=stage, calibration=own).minutes == pytest.approx(1.5 * foreseen)
 
 
 def test_own_bakes_hold_the_kitchens_eye_and_thermometer():
@@ -388,3 +387,10 @@ def test_thresholds_that_disagree_are_told():
 def test_causes_take_formulas_as_well_as_their_rises():
     before, after = bun(), bun(sugar=22)
     assert str(rise_causes(before, after)) == str(rise_causes(rise(before), rise(after)))
+
+
+def test_what_widens_the_band_is_asked_of_one_dough():
+    many = rise(bun(), [22, 27])
+    for ask in (many.to_frame, many.sources):
+        with pytest.raises(FormulaError, match="one temperature for what widens its band"):
+            ask()
