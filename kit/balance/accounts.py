@@ -12,7 +12,7 @@ import numpy as np
 
 from .. import page
 from ..formula import Formula
-from ..formula.parts import only_one
+from ..formula.parts import MIXED, only_one
 from ..tables import COLUMNS, COMPONENTS, table
 from ..words import figure, listing
 
@@ -50,7 +50,7 @@ def _weights_of(ingredients):
     milk_solids = np.where(salted_butter, solids[plain_butter], solids)
     lactose, added, parted = _parted_sugars(ingredients, solids, (egg, dairy))
     others = ~(flour | egg | dairy)
-    yolk_share = _yolk_share()
+    yolk_share = each_large("egg_yolk_fresh") / each_large("egg_whole_fresh")
     values = {
         "mass": np.ones(len(rows)),
         "flour": flour,
@@ -120,10 +120,10 @@ def _parted_sugars(ingredients, solids, groups):
 
 
 @functools.cache
-def _yolk_share():
-    """Share of a whole egg that is yolk, by the edible grams of measures.csv [g per g]."""
-    grams = {(row["ingredient"], row["measure"]): float(row["grams_per_measure"]) for row in table("measures").rows}
-    return grams["egg_yolk_fresh", "each-large"] / grams["egg_whole_fresh", "each-large"]
+def each_large(egg):
+    """Return what the whole or a part of one large egg weighs, by measures.csv [g]; egg: its ingredient's key."""
+    rows = (row for row in table("measures").rows if row["measure"] == "each-large")
+    return next(float(row["grams_per_measure"]) for row in rows if row["ingredient"] == egg)
 
 
 def weights(formula, keys):
@@ -151,17 +151,22 @@ def dough_lines(formula):
     return Lines(formula.dough_keys, formula.dough_percentages)
 
 
-def part_lines(formula, kind):
-    """Return the lines of all parts of one kind, per 100 of their base; None when the formula has none."""
-    parts = [part for part in formula.parts if part.kind == kind]
+def part_lines(formula, *kinds):
+    """Return the lines of all parts of these kinds, per 100 of their base; None when the formula has none."""
+    parts = [part for part in formula.parts if part.kind in kinds]
     if not parts:
         return None
     keys = tuple(dict.fromkeys(key for part in parts for key in part.keys))
     grams = np.zeros((*formula.shape, len(keys)))
     for part in parts:
-        for key, value in zip(part.keys, part.percentages, strict=True):
+        for key, value in part.items:
             grams[..., keys.index(key)] += value
     return Lines(keys, grams)
+
+
+def dough_with_inclusions(formula):
+    """Return the Lines of the dough as it is divided: bowls and inclusions, per 100 g of total flour."""
+    return part_lines(formula, *MIXED) if formula.has("inclusion") else dough_lines(formula)
 
 
 def lines_of(formula, over):
@@ -255,7 +260,7 @@ def components(formula):
     columns = [AT[name] for name in _SHOWN]
     whole = np.zeros(len(_SHOWN))
     for kind in ("dough", "filling", "topping", "wash"):
-        lines = dough_with_inclusions(formula) if kind == "dough" else part_lines(formula, kind)
+        lines = lines_of(formula, "divided" if kind == "dough" else kind)
         grams = getattr(formula.pieces, kind)
         if lines is None or not grams:
             continue
@@ -273,16 +278,3 @@ def components(formula):
         if found:
             unknown["piece"][name] = found
     return Components(formula, _SHOWN, masses, values, unknown)
-
-
-def dough_with_inclusions(formula):
-    """Return the Lines of the dough as it is divided: bowls and inclusions, per 100 g of total flour."""
-    lines, extra = dough_lines(formula), part_lines(formula, "inclusion")
-    if extra is None:
-        return lines
-    keys = tuple(dict.fromkeys((*lines.keys, *extra.keys)))
-    grams = np.zeros((*formula.shape, len(keys)))
-    for some in (lines, extra):
-        for n, key in enumerate(some.keys):
-            grams[..., keys.index(key)] += some.grams[..., n]
-    return Lines(keys, grams)

@@ -11,6 +11,7 @@ from ..formula.scaling import scale
 from ..tables import COLUMNS, ground, table
 from ..units import read
 from ..words import figure
+from .accounts import each_large
 from .quantities import measure
 
 
@@ -100,7 +101,7 @@ def hydration_band(formula, flour=None, coverage=80.0):
         if kind == "flour":
             continue
         if kind == "egg" and formula.egg_measured == "counted":
-            each = _egg_grams()
+            each = each_large("egg_whole_fresh")
             eggs = percentage * flour / 100 / each
             row = spread["egg counted"]
             add("egg by count", wet * float(row["value"]) * math.sqrt(eggs) * 100 / flour, row)
@@ -126,12 +127,3 @@ def hydration_band(formula, flour=None, coverage=80.0):
 def _deviation(row):
     """Standard deviation of a uniform spread: its width / sqrt 12."""
     return (float(row["high"]) - float(row["low"])) / math.sqrt(12)
-
-
-def _egg_grams():
-    rows = table("measures").rows
-    return next(
-        float(r["grams_per_measure"])
-        for r in rows
-        if r["ingredient"] == "egg_whole_fresh" and r["measure"] == "each-large"
-    )

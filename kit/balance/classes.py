@@ -9,7 +9,7 @@ from .. import page
 from ..formula.parts import only_one
 from ..tables import ground, table
 from ..words import figure, listing
-from .accounts import weights
+from .accounts import AT, weights
 from .quantities import measure
 
 OWN = "house_steps"
@@ -174,33 +174,23 @@ def _place(rows, axis, value):
 def _distances(formula, values):
     """Yield (line in words, {kind: percentage at which the dough would stand on the line})."""
     names, fat_begins, sugar_begins = own_steps()
-    slopes = _slopes(formula)
-    now = {kind: formula.of_kind(kind) for kind in ("butter", "sugar", "egg")}
+    now, brings = {}, {}
+    for kind in ("butter", "sugar", "egg"):
+        there = [key for key in formula.dough_keys if formula.ingredients[key]["kind"] == kind]
+        there = there or formula.ingredients.of_kind(kind)
+        now[kind], brings[kind] = formula.of_kind(kind), weights(formula, there[:1])[0]
     code = int(class_codes(values["fat"], values["sugars"]))
+    axes = (("fat", "fat_not_flour", fat_begins), ("sugars", "sugars_not_lactose", sugar_begins))
     for step in (code, code + 1):
         if not 0 < step < len(names):
             continue
-        line = f"{names[step - 1]} | {names[step]}"
-        for axis, begins in (("fat", fat_begins), ("sugars", sugar_begins)):
+        for axis, account, begins in axes:
             points = {}
-            for kind in now:
-                slope = slopes[kind][axis]
+            for kind, row in brings.items():
+                slope = row[AT[account]]
                 at = now[kind] + (begins[step] - values[axis]) / slope if slope > 0.02 else None
                 points[kind] = at if at is not None and at >= 0 else None
-            yield f"{line}, {figure(begins[step], 0)} % {axis}", points
-
-
-def _slopes(formula):
-    """What one point of each kind brings to pure fat and sugars [points per point]."""
-    from .accounts import AT
-
-    result = {}
-    for kind in ("butter", "sugar", "egg"):
-        there = [k for k in formula.dough_keys if formula.ingredients[k]["kind"] == kind]
-        key = (there or [formula.ingredients.of_kind(kind)[0]])[0]
-        row = weights(formula, [key])[0]
-        result[kind] = {"fat": row[AT["fat_not_flour"]], "sugars": row[AT["sugars_not_lactose"]]}
-    return result
+            yield f"{names[step - 1]} | {names[step]}, {figure(begins[step], 0)} % {axis}", points
 
 
 @dataclass(frozen=True)

@@ -29,11 +29,12 @@ def into_preferment(formula, kind, flour, hydration=None, yeast=None, liquid="wa
     if not yeasts:
         raise FormulaError(must("yeast", "in the dough, for the preferment", "none", "write some into the formula"))
     wet = float(row["hydration_percent"]) if hydration is None else read(hydration, "percentage", "hydration")
-    pinch = (
-        _usual_yeast(row, formula.ingredients[yeasts[0]]["name"])
-        if yeast is None
-        else read(yeast, "percentage", "yeast")
-    )
+    if yeast is None:  # in the form the dough has, by the first factor of yeast_forms.csv
+        form = formula.ingredients[yeasts[0]]["name"]
+        factors = [float(r["factor"]) for r in table("yeast_forms").rows if r["to_form"] == form]
+        pinch = float(row["fresh_yeast_percent"]) * (factors[0] if factors else 1.0)
+    else:
+        pinch = read(yeast, "percentage", "yeast")
     name = plain(kind)
     made = formula.with_preferment(name, flour, {liquid: wet, yeasts[0]: pinch})
     return _moved(formula, made, name, row)
@@ -88,13 +89,6 @@ def into_straight(formula):
         "common_practice", "common practice",
     )  # fmt: skip
     return Substituted(formula.with_parts(parts).checked(), formula, (swap,))
-
-
-def _usual_yeast(row, name):
-    """Return the usual yeast of a preferment in the form the dough has, by the first factor of yeast_forms.csv."""
-    fresh = float(row["fresh_yeast_percent"])
-    factors = [float(r["factor"]) for r in table("yeast_forms").rows if r["to_form"] == name]
-    return fresh * (factors[0] if factors else 1.0)
 
 
 def _lines(formula, part):

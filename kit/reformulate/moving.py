@@ -208,10 +208,6 @@ class Model:
         """Where the variables stand (n,)."""
         return np.array([each.now for each in self.variables])
 
-    def knows(self, name):
-        """Return whether a name is a quantity here."""
-        return name in self.units
-
     @functools.cached_property
     def expressions(self):
         """{quantity: Quantity}, with what is bought for a piece by each figure per kg."""
@@ -224,19 +220,18 @@ class Model:
         return {name: each.unit for name, each in self.expressions.items()} | process
 
     def pair(self, name, at):
-        """Return the Ratio of a quantity at the variables' values."""
+        """Return the Ratio of a quantity, or of the sum of variables by position, at the variables' values."""
+        if not isinstance(name, str):
+            by = np.zeros(len(at))
+            by[np.atleast_1d(name)] = 1.0
+            return Ratio(Slope(float(at @ by), by), self.fixed(1.0))
         if name in self.functions:
             return Ratio(self._by_steps(self.functions[name], at), self.fixed(1.0))
         return self.expressions[name].expression.read(_Slopes(self, at))
 
     def quantity(self, name, at=None):
-        """Return a quantity, or the sum of variables by position, as a Slope where the formula stands unless told."""
-        at = self.now if at is None else at
-        if not isinstance(name, str):
-            by = np.zeros(len(at))
-            by[np.atleast_1d(name)] = 1.0
-            return Slope(float(at @ by), by)
-        return self.pair(name, at).slope
+        """Return the same as one Slope, where the formula stands unless told."""
+        return self.pair(name, self.now if at is None else at).slope
 
     def fixed(self, value):
         """Return a number that nothing moves."""

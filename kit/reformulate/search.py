@@ -75,9 +75,6 @@ class Search:
         """Return [(slopes, right side, sense, demand)] in the demand's own unit, and whether all are straight."""
         made, straight = [], True
         for n, what, low, high in self.rows:
-            if not isinstance(what, str):
-                made += [(self.model.quantity(what, at).by, end, sense, n) for end, sense in _sides(low, high)]
-                continue
             ratio = self.model.pair(what, at)
             straight = straight and ratio.above.straight and ratio.beneath.straight
             scale = ratio.beneath.value or 1.0

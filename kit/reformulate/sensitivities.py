@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
+from ..balance import QUANTITIES, measure
 from ..balance.quantities import in_words
-from ..errors import UnknownName, must
 from ..formula import Formula
 from ..formula.parts import only_one
-from ..words import did_you_mean, listing, signed
-from .moving import changed, measured, model, variable
+from ..words import signed
+from .moving import changed, model, variable
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,12 +79,7 @@ def sensitivities(formula, names=None, more=("topping per piece", "dough per pie
     others = [variable(formula, key) for key in formula.dough_keys if key not in flours]
     moving = [variable(formula, key) for key in flours]
     some = [*others, *moving, *(variable(formula, name) for name in more)]
-    found = model(formula, some)
-    for name in names:
-        if not found.knows(name):
-            known = list(found.units)
-            do = did_you_mean(name, known)
-            raise UnknownName(must("quantity", f"one of {listing(known, 'or')}", repr(name), do))
+    now, found = measure(formula, names), model(formula, some)
     each = [n for n, v in enumerate(some) if v is not (moving[0] if moving else None)]
     first = len(others)
     quantities = [found.quantity(name) for name in names]
@@ -95,21 +90,15 @@ def sensitivities(formula, names=None, more=("topping per piece", "dough per pie
         if some[n].flour:
             shift[first] = -1.0
         rows.append([float(q.by @ shift) for q in quantities])
-        steps.append(_step(formula, found, shift, names, [q.value for q in quantities]))
+        there = measure(changed(formula, some, found.now + shift), names)
+        steps.append([there[name] - now[name] for name in names])
     return Sensitivities(
         formula,
         tuple(some[n].name + (f" for {some[first].name}" if some[n].flour else "") for n in each),
         names,
         tuple(some[n].unit for n in each),
-        np.array([q.value for q in quantities]),
+        np.array(list(now.values())),
         np.array(rows),
         np.array(steps),
-        tuple(found.units[name] for name in names),
+        tuple(QUANTITIES[name].unit for name in names),
     )
-
-
-def _step(formula, found, shift, names, now):
-    """Return what the full balance says one point on, less what it says here."""
-    there = changed(formula, found.variables, found.now + shift)
-    values = measured(there, names)
-    return [values[name] - value for name, value in zip(names, now, strict=True)]

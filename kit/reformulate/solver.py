@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .. import page, units
-from ..balance import QUANTITIES, at_least, measure, own_steps
+from ..balance import QUANTITIES, at_least, dough_class, measure, own_steps
 from ..cautions import unspelled
 from ..errors import AmountError, KitError, UnknownName, must
 from ..formula import Formula
@@ -220,12 +220,12 @@ def _problem(formula, demands, hold, free, limits, prefer, also):
 
 
 def _quantities(also):
-    pieces = [f"{name}_per_piece" for name, what in also.items() if not callable(what)]
-    own = [name for name, what in also.items() if callable(what)]
-    names = [*QUANTITIES, *PROCESS, "dough_class", *pieces, *own]
-    return {plain(name): name for name in names} | {
-        plain(name): f"{name}_per_piece" for name, w in also.items() if not callable(w)
-    }
+    """Return {what a baker writes: the quantity's name}."""
+    known = {plain(name): name for name in (*QUANTITIES, *PROCESS, "dough_class")}
+    for name, what in also.items():
+        full = name if callable(what) else f"{name}_per_piece"
+        known |= {plain(name): full, plain(full): full}
+    return known
 
 
 def _variables(formula, asked, free, known, water=False):
@@ -386,9 +386,8 @@ def _number(name, value, unit):
 
 def _class(formula, value, why):
     names, fat, sugar = own_steps()
-    now = {axis: measure(formula, (axis,))[axis] for axis in ("fat", "sugars")}
     if value is ...:
-        value = names[max(int(np.searchsorted(b, now[a], "right")) - 1 for a, b in (("fat", fat), ("sugars", sugar)))]
+        value = dough_class(formula).name
     if plain(value) not in names:
         raise UnknownName(
             must("dough class", f"one of {listing(names, 'or')}", repr(value), did_you_mean(value, names))
@@ -522,30 +521,15 @@ class _Problem:
 
     def _came(self, demand, after, values):
         if demand.name == "dough_class":
-            names = own_steps()[0]
-            pair = [names[_class_step(f)] for f in (self.model.formula, after)]
+            pair = [dough_class(f).name for f in (self.model.formula, after)]
             return Came(demand, *pair, pair[1] != demand.words.removeprefix("dough class "))
         what = demand.ways[0][0][0]
         if isinstance(what, int):
             pair = self.model.variables[what].now, values[what]
         else:
-            pair = tuple(self._measured(f, what) for f in (self.model.formula, after))
+            pair = [model(f, (), self.also).quantity(what).value for f in (self.model.formula, after)]
         off = max(demand.low - pair[1], pair[1] - demand.high, 0.0)
         return Came(demand, *pair, bool(off > _GIVEN_UP))
-
-    def _measured(self, formula, name):
-        if name in QUANTITIES:
-            return measure(formula, (name,))[name]
-        if name in self.model.functions:
-            return float(self.model.functions[name](formula))
-        return model(formula, (), self.also).quantity(name).value
-
-
-def _class_step(formula):
-    from ..balance import class_codes
-
-    values = measure(formula, ("fat", "sugars"))
-    return int(class_codes(values["fat"], values["sugars"]))
 
 
 # when it cannot be
