@@ -10,7 +10,7 @@ from ..balance import schemes
 from ..words import figure
 from . import marks
 from .compared import SPAN, class_corners, hydration_contours, map_lines
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, COLOURS, HATCHES, INK, ON_DARK, QUIET, frame
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, filled, frame, note, title
 from .overlay import moving
 
 _FAR = 1e3
@@ -25,15 +25,12 @@ class ClassMap:
 
     def __init__(self, ax, compared):
         frame(ax, "", "butter, % of flour, as weighed", "sugar, % of flour, as weighed")
-        ax.set_title(
-            "Dough class, and when fat and sugar go in", loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=28
-        )
+        title(ax, "Dough class, and when fat and sugar go in", pad=28)
         words = "total hydration, % of flour (dotted)"
         ax.annotate(
             words, (0, 1), (0, 15), "axes fraction", "offset points", fontsize=8.3, color=COLOURS["water"], va="bottom"
         )
-        words = "fields: assumed here; dashed: a baking school's glossary"
-        ax.annotate(words, (0, 0), (0, -40), "axes fraction", "offset points", fontsize=8.3, color=QUIET, va="bottom")
+        note(ax, "fields: assumed here; dashed: a baking school's glossary")
         ax.set_xlim(0, MAP_BUTTER)
         ax.set_ylim(0, MAP_SUGAR)
         ax.set_facecolor(CLASS_FILLS[-1])
@@ -54,16 +51,9 @@ class ClassMap:
         self.method = [marks.line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in _METHOD_WORDS]
         self.method_words = [marks.text(ax, clip_on=True, rotation_mode="anchor") for _ in self.method]
         self.published = [marks.line(ax, QUIET, linewidth=1.0, zorder=3) for _ in _published()]
+        stands = {"sum": {"rotation": 0, "va": "bottom"}, "fat": {"rotation": 90, "va": "top"}}
         self.published_words = [
-            marks.text(
-                ax,
-                words,
-                colour=QUIET,
-                clip_on=True,
-                rotation=0 if kind == "sum" else 90,
-                va="bottom" if kind == "sum" else "top",
-            )
-            for words, kind, _ in _published()
+            marks.text(ax, words, colour=QUIET, clip_on=True, **stands[kind]) for words, kind, _ in _published()
         ]
         self.path = marks.line(ax, ACCENT, linewidth=1.2, marker="o", markersize=2.5, zorder=7)
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
@@ -131,11 +121,8 @@ class ClassMap:
         marks.trace(self.path, *(zip(*compared.path, (x, y), strict=True) if compared.path else ([], [])))
         x, y = min(x, MAP_BUTTER - 0.6), min(y, MAP_SUGAR - 0.6)  # beyond the map the mark waits at its edge
         marks.trace(self.now, [x], [y])
-        right = x < MAP_BUTTER - 10
-        marks.place(
-            self.say_now, x + (1.3 if right else -1.3), min(y + 0.5, MAP_SUGAR - 2.4), compared.names[compared.code]
-        )
-        marks.align(self.say_now, "left" if right else "right")
+        words = compared.names[compared.code]
+        marks.beside(self.say_now, x, min(y + 0.5, MAP_SUGAR - 2.4), words, 1.3, x < MAP_BUTTER - 10)
 
 
 def _published():
@@ -158,34 +145,25 @@ class Stacks:
     """
 
     def __init__(self, ax, compared, title, read, order, highest, rows=("baseline", "variant"), hollow=(True, False)):
-        frame(ax, title)
+        frame(ax, title, bare="x")
         self.read, self.order, self.wide = read, order, highest
         ax.set_xlim(0, highest)
         ax.set_ylim(-1.02, 1.44)
         ax.set_yticks([1, 0], rows)
-        ax.set_xticks([])
         ax.tick_params(axis="y", length=0)
-        ax.spines["bottom"].set_visible(False)
         self._pixels = ax.get_position().width * ax.figure.bbox.width
         self.bars, self.labels = {}, {}
         for side in (0, 1):
             for name in order:
-                fill = {
-                    "facecolor": COLOURS[name],
-                    "edgecolor": INK,
-                    "linewidth": 0.7,
-                    "hatch": HATCHES[name],
-                    "hatchcolor": "#00000050",
-                }
+                fill = filled(name)
                 if hollow[side]:
                     fill = {"facecolor": "white", "edgecolor": BASELINE, "linewidth": 1.0}
                 bar = Rectangle((0, 1 - side - 0.42), 0, 0.84, zorder=3, **fill)
                 self.bars[side, name] = moving(ax.add_patch(bar))
                 colour = QUIET if hollow[side] else "white" if name in ON_DARK else INK
                 halo = None if hollow[side] else COLOURS[name]
-                self.labels[side, name] = marks.text(
-                    ax, "", 8.3, colour, halo, ha="center", va="center", linespacing=1.05
-                )
+                middle = {"ha": "center", "va": "center", "linespacing": 1.05}
+                self.labels[side, name] = marks.text(ax, "", 8.3, colour, halo, **middle)
         self.small = marks.text(ax, "", 8.3, QUIET, None, va="top")
         self.totals = [
             marks.text(ax, "", 9.5, QUIET if empty else ACCENT, None, fontweight="bold", va="center")
@@ -226,11 +204,8 @@ def water_sources(ax, compared):
 
     def read(shown, side):
         values = shown.water[side]
-        return (
-            values,
-            lambda name, v: f"{_WATER_WORDS.get(name, name)}\n{figure(v)}",
-            f"{figure(sum(values.values()))} %",
-        )
+        total = f"{figure(sum(values.values()))} %"
+        return values, lambda name, v: f"{_WATER_WORDS.get(name, name)}\n{figure(v)}", total
 
     highest = max(max(sum(side.values()) for side in compared.water) * 1.3, 85)
     order = ("milk", "egg", "water", "fat", "yeast", "rest")
@@ -324,9 +299,8 @@ class YieldChart:
         x = np.clip(compared.variant.of_kind(kind) - start, *SPAN)
         y = np.clip(y, low, high)
         marks.trace(self.now, [x], [y])
-        left = x < SPAN[1] - 16
-        marks.place(self.word, x + (2 if left else -2), min(y + (high - low) * 0.04, high - (high - low) * 0.16), words)
-        marks.align(self.word, "left" if left else "right")
+        above = min(y + (high - low) * 0.04, high - (high - low) * 0.16)
+        marks.beside(self.word, x, above, words, 2, x < SPAN[1] - 16)
         if self.what == "pieces":
             marks.place(self.moved, 0, -0.24, f"x: points of {kind} from the baseline's {figure(start)} % of flour")
 

@@ -1,15 +1,15 @@
 """A round piece under its disc of topping, drawn to scale [mm] from above and from the side."""
 
 import numpy as np
-from matplotlib.patches import PathPatch, Polygon
-from matplotlib.path import Path
+from matplotlib.patches import Polygon
 
 from ..process.topping import STAGES
 from ..words import figure, plural
 from . import marks
-from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, frame
+from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, QUIET, frame
 from .overlay import moving
 
+_CRUST = {"linewidth": 0.7, "joinstyle": "round", "zorder": 3}
 _TURN = np.linspace(0, 2 * np.pi, 73)
 _RING = 10 * np.column_stack([np.cos(_TURN), np.sin(_TURN)])  # mm around a piece of 1 cm
 
@@ -19,44 +19,32 @@ def _dough(ax, outline):
     return moving(ax.add_patch(Polygon(outline, closed=True, **look)))
 
 
-def _crust(ax):
-    look = {"facecolor": CRUST, "edgecolor": CRUST_EDGE, "linewidth": 0.7, "joinstyle": "round", "zorder": 3}
-    return moving(ax.add_patch(PathPatch(Path([(0, 0)]), **look)))
-
-
 def _outline(ax, words):
     line = marks.line(ax, BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=4)
     return line, marks.text(ax, words, colour=QUIET, ha="center")
 
 
-def _still(ax, reach, x, y):
-    ax.set_xlabel(x, fontsize=8.5, color=INK)
-    ax.set_ylabel(y, fontsize=8.5, color=INK)
-    ax.set_xlim(-reach, reach)
-    ax.set_aspect("equal")
-
-
 class TopView:
     """The piece seen from above: dome, segments of topping and the gaps between them, all to scale [mm]."""
 
-    def __init__(self, ax, shown, reach):
-        frame(ax, "From above, to scale")
-        _still(ax, reach, "across the scores, mm", "along the scores, mm")
-        ax.set_ylim(-reach, reach)
+    def __init__(self, ax, fit, stage="proofed", reach=None):
+        reach = reach or 5.3 * fit.baked.width
+        frame(ax, "From above, to scale", "across the scores, mm", "along the scores, mm")
+        ax.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")
         self.ax, self.reach = ax, reach
-        self.dough, self.crust = _dough(ax, _RING), _crust(ax)
+        self.dough, self.crust = _dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)
         self.shaped, self.say_shaped = _outline(ax, "as shaped")
         self.across = marks.line(ax, ACCENT, linewidth=1.2, marker="|", markersize=9, zorder=7)
         self.say_across = marks.text(ax, "", 9.5, ACCENT, ha="center", va="top", fontweight="bold")
         self.beyond = marks.text(ax, "larger than this frame", 9, ACCENT, ha="left", va="top")
-        self.update(shown)
+        self.update(fit, stage)
 
-    def update(self, shown):
+    def update(self, fit, stage):
         """Draw the fit at its stage."""
-        fit, dome = shown.fit, shown.fit.dome(shown.stage)
+        dome = fit.dome(stage)
         self.dough.set_xy(_RING * dome.width / 2)
-        marks.outlines(self.crust, [10 * outline[:, :2] for outline in fit.segments(shown.stage)])
-        earlier = shown.stage != STAGES[0]
+        marks.outlines(self.crust, [10 * outline[:, :2] for outline in fit.segments(stage)])
+        earlier = stage != STAGES[0]
         ring = _RING * fit.shaped.width / 2
         marks.trace(self.shaped, ring[:, 0], ring[:, 1])
         marks.place(self.say_shaped, 0, 5 * fit.shaped.width + 0.01 * self.reach)
@@ -67,45 +55,53 @@ class TopView:
         marks.visible(self.say_shaped, earlier and 5 * fit.shaped.width < 0.92 * self.reach)
         marks.place(self.beyond, -0.97 * self.reach, 0.97 * self.reach)
         marks.visible(self.beyond, half > self.reach)
+        scored = f"scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm"
+        if len(fit.section(stage)) == 1:
+            scored = "in one piece"
+        self.alt = (
+            f"The piece from above, {stage}: {figure(10 * dome.width, 0)} mm wide, covered to "
+            f"{figure(fit.cover(stage), 0)} % by a disc, {scored}."
+        )
 
 
 class SideView:
     """The piece cut across its scores: dome, topping as thick as it is, gaps, all to scale [mm]."""
 
-    def __init__(self, ax, shown, reach, high):
-        frame(ax, "Cut across the scores, to the same scale")
-        _still(ax, reach, "mm", "mm")
-        ax.set_ylim(-0.03 * high, high)
+    def __init__(self, ax, fit, stage="proofed", reach=None, high=None):
+        reach, high = reach or 5.3 * fit.baked.width, high or 12 * (fit.baked.height + fit.thickness)
+        frame(ax, "Cut across the scores, to the same scale", "mm", "mm")
+        ax.set(xlim=(-reach, reach), ylim=(-0.03 * high, high), aspect="equal")
         self.reach, self.high = reach, high
-        self.dough, self.crust = _dough(ax, _RING), _crust(ax)
+        self.dough, self.crust = _dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)
         self.shaped, self.say_shaped = _outline(ax, "as shaped")
         self.say_shaped.set(ha="right", path_effects=marks.halo(COLOURS["flour"]))
         self.tall = marks.line(ax, ACCENT, linewidth=1.2, marker="_", markersize=9, zorder=7)
         self.say_tall = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], va="center", fontweight="bold")
         self.say_gap = marks.text(ax, "", 9.5, ACCENT, ha="center", fontweight="bold")
-        self.update(shown)
+        self.update(fit, stage)
 
-    def update(self, shown):
+    def update(self, fit, stage):
         """Draw the fit at its stage."""
-        fit, dome = shown.fit, shown.fit.dome(shown.stage)
+        dome = fit.dome(stage)
         self.dough.set_xy(10 * np.column_stack(dome.profile()))
-        ends = fit.section(shown.stage)
+        ends = fit.section(stage)
         marks.outlines(self.crust, [10 * _thick(dome, *segment, fit.thickness) for segment in ends])
         outline = 10 * np.column_stack(fit.shaped.profile())
         marks.trace(self.shaped, outline[:, 0], outline[:, 1])
         for artist in (self.shaped, self.say_shaped):
-            marks.visible(artist, shown.stage != STAGES[0])
+            marks.visible(artist, stage != STAGES[0])
         marks.place(self.say_shaped, -0.03 * self.reach, 3 * fit.shaped.height)
         top = 10 * (dome.height + fit.thickness)
         marks.trace(self.tall, [0, 0], [0, top])
         marks.place(self.say_tall, 0.03 * self.reach, 0.4 * top, f"{figure(top, 0)} mm high")
-        gap = 10 * float(fit.gap(shown.stage))
+        gap = 10 * float(fit.gap(stage))
         words = f"gaps {figure(gap)} mm between {plural(len(ends), 'strip')}" if gap else "the scores are still closed"
         if fit.pattern == "unscored":
             words = "one whole disc, not scored"
         elif len(ends) == 1:
             words = "one strip: the scores lie wider apart than the disc"
         marks.place(self.say_gap, 0, min(top + 0.04 * self.high, 0.88 * self.high), words)
+        self.alt = f"The piece from the side, {figure(10 * dome.height, 0)} mm high."
 
 
 def _thick(dome, start, end, thickness, points=13):

@@ -14,7 +14,7 @@ from ..trials.comparing import told_apart
 from ..words import figure, listing
 from . import look
 from .panel import Quiet
-from .trial_panels import TOPS, as_address, in_a_list
+from .trial_panels import TOPS, in_a_list, photos
 
 PAUSE = 1.2  # s without a key after which what was typed is saved
 OFFERED = 60  # trials in the list of the entry panel
@@ -463,12 +463,8 @@ class EntryPanel(Quiet, widgets.VBox):
         self._silently(lambda: setattr(self.upload, "value", ()))
 
     def _show_photos(self, said, wrong=False):
-        shown = "".join(
-            f'<figure style="margin:4px 8px 4px 0;width:200px"><img alt="{page.escape(photo.view)}" style="width:100%" '
-            f'src="{as_address(photo)}"><figcaption style="font-size:15px">{page.escape(photo.view)}</figcaption>'
-            "</figure>" for photo in self.book.photos(self.entry.trial)
-        )  # fmt: skip
-        self.uploaded.value = f'{_said(said, wrong)}<div style="display:flex;flex-wrap:wrap">{shown}</div>'
+        shown = [(photo, photo.view, "") for photo in self.book.photos(self.entry.trial)]
+        self.uploaded.value = _said(said, wrong) + photos(shown, 15)
 
     # saving
 

@@ -1,25 +1,25 @@
 """The charts of what a formula will do: each is `chart(ax, value)` and returns a handle with `.update(value)`."""
 
 import numpy as np
-from matplotlib.patches import PathPatch, Polygon, Rectangle
-from matplotlib.path import Path
+from matplotlib.patches import Polygon, Rectangle
 
 from ..process import recommended_dough_temperatures
 from ..process.day import clock
 from ..words import figure, plural, signed
-from . import marks
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, COLOURS, CRUST_EDGE, HAIR, HATCHES, INK, ON_DARK, QUIET, frame, thing
+from . import look, marks
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, COLOURS, CRUST_EDGE, HAIR, INK, ON_DARK, QUIET, thing
 from .overlay import moving
 
 
 class RatioChart:
     """Topping-to-dough ratio against piece mass for a topping of one thickness: it falls as the piece grows."""
 
-    def __init__(self, ax, shown, largest):
+    def __init__(self, ax, fit, before, largest):
         title = f"Topping to dough at one thickness, up to {figure(largest, 0)} g"
-        frame(ax, title, "piece of dough, g", "g per g", grid="y")
+        look.frame(ax, title, "piece of dough, g", "g per g", grid="y")
         ax.set_xlim(0, largest)
-        self.largest, self.highest = largest, max(0.8, 1.6 * float(shown.baseline.ratio))
+        self.largest, self.highest = largest, max(0.8, 1.6 * float(before.ratio))
+        self.pieces = np.linspace(10.0, largest, 57)
         ax.set_ylim(0, self.highest)
         ax.locator_params(axis="y", nbins=4)
         self.before = marks.line(ax, BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=3)
@@ -27,29 +27,28 @@ class RatioChart:
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
         self.say_before = marks.text(ax, "", 8.5, QUIET)
         self.word = marks.text(ax, "", 9.5, ACCENT, fontweight="bold", zorder=10)
-        self.update(shown)
+        self.update(fit, before)
 
-    def update(self, shown):
+    def update(self, fit, before):
         """Move both curves and both marks."""
-        top = self.highest
-        for fit, ratios, line, dot in (
-            (shown.baseline, shown.baseline_ratios, self.before, self.base),
-            (shown.fit, shown.ratios, self.line, self.now),
-        ):
-            marks.trace(line, shown.pieces, np.minimum(ratios, 1.02 * top))
-            marks.trace(dot, [min(fit.piece, self.largest)], [min(fit.ratio, top)])
-        apart = shown.ratios[-1] - shown.baseline_ratios[-1]
-        y = shown.baseline_ratios[-1] + (0.04 if apart < 0 else -0.16) * top
-        marks.place(self.say_before, self.largest, y, f"baseline, {figure(10 * shown.baseline.thickness)} mm")
-        marks.align(self.say_before, "right")
+        top, ends = self.highest, []
+        for one, line, dot in ((before, self.before, self.base), (fit, self.line, self.now)):
+            ratios = one.ratio * np.cbrt(one.piece / self.pieces)  # as `topping_mass` has it
+            marks.trace(line, self.pieces, np.minimum(ratios, 1.02 * top))
+            marks.trace(dot, [min(one.piece, self.largest)], [min(one.ratio, top)])
+            ends.append(ratios[-1])
+        apart = ends[1] - ends[0]
+        y = ends[0] + (0.04 if apart < 0 else -0.16) * top
+        marks.beside(self.say_before, self.largest, y, f"baseline, {figure(10 * before.thickness)} mm", 0, False)
         for artist in (self.before, self.say_before):
             marks.visible(artist, abs(apart) > 0.004)
-        left = shown.fit.piece < 0.6 * self.largest
-        x, y = min(shown.fit.piece, self.largest), min(shown.fit.ratio, 0.85 * top)
-        words = f"{figure(shown.fit.ratio, 2)} at {figure(10 * shown.fit.thickness)} mm"
-        y = max(y + (-0.2 if apart < -0.004 else 0.06) * top, 0.01 * top)
-        marks.place(self.word, x + (0.02 if left else -0.02) * self.largest, y, words)
-        marks.align(self.word, "left" if left else "right")
+        y = max(min(fit.ratio, 0.85 * top) + (-0.2 if apart < -0.004 else 0.06) * top, 0.01 * top)
+        words, right = f"{figure(fit.ratio, 2)} at {figure(10 * fit.thickness)} mm", fit.piece < 0.6 * self.largest
+        marks.beside(self.word, min(fit.piece, self.largest), y, words, 0.02 * self.largest, right)
+        self.alt = (
+            f"the topping-to-dough ratio that keeps {figure(10 * fit.thickness)} mm falls as the piece grows: "
+            f"{figure(fit.ratio, 2)} at {figure(fit.piece, 0)} g."
+        )
 
 
 class Waterfall:
@@ -64,10 +63,10 @@ class Waterfall:
         ax.set_xlim(0, 1)
         ax.set_ylim(rows + 2, 0)
         ax.set_axis_off()
-        ax.set_title(title, loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=6)
-        thin = {"linewidth": 0.9, "zorder": 3}
-        self.more = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT, edgecolor=ACCENT, **thin)))
-        self.less = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, edgecolor=ACCENT, **thin)))
+        look.title(ax, title)
+        self.more, self.less = (
+            marks.shape(ax, fill, ACCENT, linewidth=0.9, zorder=3) for fill in (ACCENT, ACCENT_LIGHT)
+        )
         self.joints = marks.line(ax, BASELINE, linewidth=0.8, zorder=2)
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
         self.names = [marks.text(ax, va="center") for _ in range(rows + 2)]
@@ -84,27 +83,20 @@ class Waterfall:
         low, high = low - spare, high + spare
         at = 0.06 + 0.7 * (steps - low) / (high - low)
         rows = np.arange(len(causes)) + 1.0
-        boxes = {True: [], False: []}
-        for row, a, b in zip(rows, at[:-1], at[1:], strict=True):
-            boxes[bool(b >= a)].append([(a, row + 0.5), (b, row + 0.5), (b, row + 0.86), (a, row + 0.86)])
-        marks.outlines(self.more, boxes[True])
-        marks.outlines(self.less, boxes[False])
+        bars = list(zip(at[:-1], rows + 0.5, at[1:], rows + 0.86, strict=True))
+        marks.boxes(self.more, [bar for bar in bars if bar[2] >= bar[0]])
+        marks.boxes(self.less, [bar for bar in bars if bar[2] < bar[0]])
         ends = np.concatenate([rows + 0.5, [len(causes) + 1.68]])
         starts = np.concatenate([[0.68], rows + 0.86])
-        gaps = np.full(len(at), np.nan)
-        marks.trace(self.joints, np.column_stack([at, at, gaps]).ravel(), np.column_stack([starts, ends, gaps]).ravel())
+        marks.strokes(self.joints, np.column_stack([at, at]), np.column_stack([starts, ends]))
         final = len(causes) + 1
         marks.trace(self.base, [at[0]], [0.68])
         marks.trace(self.now, [at[-1]], [final + 0.68])
         words = [first[0], *(name for name, _ in causes), last[0]]
-        for n, name in enumerate(self.names):
-            marks.visible(name, n <= final)
-            if n <= final:
-                marks.place(name, 0.0, n + 0.24, words[n])
-        for n, value in enumerate(self.values):
-            marks.visible(value, n < len(causes))
-            if n < len(causes):
-                marks.place(value, max(at[n], at[n + 1]) + 0.015, n + 1.68, f"{signed(causes[n][1])} {self.unit}")
+        marks.fill(self.names, [(0.0, n + 0.24, name) for n, name in enumerate(words)])
+        changes = [f"{signed(change)} {self.unit}" for _, change in causes]
+        marks.fill(self.values, [(max(a, b) + 0.015, low + 0.18, words)
+                                 for (a, low, b, _), words in zip(bars, changes, strict=True)])  # fmt: skip
         marks.place(self.ends[0], at[0] + 0.022, 0.68, f"{figure(first[1])} {self.unit}")
         marks.place(self.ends[1], at[-1] + 0.022, final + 0.68, f"{figure(last[1])} {self.unit}")
 
@@ -134,8 +126,9 @@ def span_of(*minutes):
 class RiseChart:
     """Volume against time with its band; the baseline's curve grey, the time to the wanted volume marked."""
 
-    def __init__(self, ax, shown):
-        frame(ax, "How far it has risen", "time, min (or h where written)", "volume, times that at the start", grid="y")
+    def __init__(self, ax, rise, before=None):
+        x, y = "time, min (or h where written)", "volume, times that at the start"
+        look.frame(ax, "How far it has risen", x, y, grid="y")
         ax.set_xlim(0, 1)
         ax.set_ylim(1, 3)
         ax.set_xticks([0, 0.25, 0.5, 0.75, 1], [""] * 5)
@@ -150,19 +143,21 @@ class RiseChart:
         self.say_base = marks.text(ax, "", 8.5, QUIET, va="top")
         self.say_now = marks.text(ax, "", 11, ACCENT, fontweight="bold", zorder=10)
         self.say_band = marks.text(ax, "", 8.5, ACCENT, va="top")
-        self.update(shown)
+        self.update(rise, before)
 
-    def update(self, shown):
+    def update(self, now, before=None):
         """Move both curves, the band and the marks."""
-        now, before, span = shown.now, shown.before, shown.span
+        before = before or now
+        ends = [end for rise in (now, before) for end in (1.15 * rise.minutes, min(rise.high, 3 * rise.minutes))]
+        self.span = span = span_of(*ends)
         for n, tick in enumerate(self.ticks):
             minutes = n * span / 4
             marks.place(tick, n / 4, 0.955, f"{minutes / 60:g} h" if span > 480 and n else f"{minutes:g}")
-        x, curve = shown.curve.minutes / span, shown.curve
+        at = np.linspace(0, span, 81)
+        x, curve = at / span, now.curve(at)
         self.band.set_xy(np.vstack([np.column_stack([x, curve.low]), np.column_stack([x, curve.high])[::-1]]))
         marks.trace(self.line, *_until_held(x, curve.ratio))
-        marks.trace(self.before, *_until_held(x, shown.before_curve.ratio))
-        moved = shown.causes is None or abs(shown.causes.total) > 0.05
+        marks.trace(self.before, *_until_held(x, before.curve(at).ratio))
         for one, dot in ((before, self.base), (now, self.now)):
             at = one.minutes / span
             marks.visible(dot, at <= 1)
@@ -180,7 +175,11 @@ class RiseChart:
         marks.place(self.say_base, x, before.until + (0.12 if left else -0.18), words)
         marks.align(self.say_base, "right" if left and at > 0.35 else "left")
         for artist in (self.before, self.say_base):
-            marks.visible(artist, moved)
+            marks.visible(artist, not abs(now.minutes - before.minutes) <= 0.05)  # nor where one of them never rises
+        self.alt = (
+            f"{now.stage.capitalize()}: volume against time; doubled after {minutes_in_words(now.minutes)}, 80 % band "
+            f"{ends}{'' if before is now else f'; {words}'}."
+        )
 
 
 def _until_held(x, ratio):
@@ -201,27 +200,26 @@ def minutes_in_words(minutes):
 
 
 class RiseBars:
-    """What each change does to the time, from the baseline's minutes to the ones foreseen."""
+    """What each change does to the time, from the baseline's minutes to the ones foreseen: a RiseCauses."""
 
-    def __init__(self, ax, shown):
+    def __init__(self, ax, causes):
         self.bars = Waterfall(ax, "What each change does to the time", "min", 7, 8.0)
         self.none = marks.text(ax, "", 9.5, QUIET, va="top")
-        self.update(shown)
+        self.update(causes)
 
-    def update(self, shown):
+    def update(self, causes):
         """Move the bars."""
-        causes = [] if shown.causes is None else [(c, m) for c, m in shown.causes.minutes if abs(m) >= 0.05]
-        if shown.causes is not None:
-            small = shown.causes.total - sum(m for _, m in causes)
-            causes += [("what is below 0.05 min", small)] if abs(small) >= 0.05 else []
-        before, now = shown.before.minutes, shown.now.minutes
-        first = before if np.isfinite(before) else 0.0
-        self.bars.update(("baseline", first), causes, ("as foreseen", first + sum(m for _, m in causes)))
-        words = "move a dial: each change is a bar" if not causes else ""
-        if shown.causes is None:
-            words = "one of the two never doubles: nothing to compare"
-        marks.place(self.none, 0.0, 2.5, words)
-        self.now = now
+        bars, both = [(cause, m) for cause, m in causes.minutes if abs(m) >= 0.05], np.isfinite(causes.total)
+        small = causes.total - sum(m for _, m in bars)
+        if both and abs(small) >= 0.05:
+            bars.append(("what is below 0.05 min", small))
+        first = causes.before if np.isfinite(causes.before) else 0.0
+        self.bars.update(("baseline", first), bars, ("as foreseen", first + sum(m for _, m in bars)))
+        words = "move a dial: each change is a bar" if both else "one of the two never doubles: nothing to compare"
+        marks.place(self.none, 0.0, 2.5, "" if bars else words)
+        said = "; ".join(f"{cause} {signed(minutes)} min" for cause, minutes in causes.minutes)
+        ends = [minutes_in_words(minutes) for minutes in (causes.before, causes.after)]
+        self.alt = f"From the baseline's {' to '.join(ends)}: {said or 'no bars'}."
 
 
 class WaterBars:
@@ -234,23 +232,24 @@ class WaterBars:
     def update(self, now):
         """Move the bars."""
         self.bars.update(("factor rule", now.rule), now.terms, ("balance of heat", now.balance))
+        terms = "; ".join(f"{name} {signed(value)}" for name, value in now.terms)
+        ends = f"From the factor rule's {figure(now.rule)} degC to the balance's {figure(now.balance)} degC"
+        self.alt = f"{ends}: {terms}."
 
 
 def heat_shares(ax, now):
     """Draw which share of the dough's heat each ingredient carries [%]; it stays as the formula stays."""
     kinds = {row["name"]: row["kind"] for row in now.formula.ingredients.rows}
     ax.set_axis_off()
-    ax.set_title("Who carries the dough's heat, %", loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=6)
+    look.title(ax, "Who carries the dough's heat, %")
     ax.set_xlim(-0.4, 100.4)
     ax.set_ylim(-1, 1)
     pixels = ax.get_position().width * ax.figure.bbox.width
     left, narrow = 0.0, []
     for name, share in sorted(now.heat_shares, key=lambda entry: (entry[0] == now.liquid, -entry[1])):
         what = thing(kinds.get(name, "flour"))
-        edge = {"edgecolor": INK, "linewidth": 0.7, "hatch": HATCHES[what], "hatchcolor": "#00000050"}
-        if name == now.liquid:
-            edge |= {"edgecolor": ACCENT, "linewidth": 2.2, "zorder": 4}
-        ax.add_patch(Rectangle((left, -0.2), share, 1.1, facecolor=COLOURS[what], **edge))
+        strong = {"edgecolor": ACCENT, "linewidth": 2.2, "zorder": 4} if name == now.liquid else {}
+        ax.add_patch(Rectangle((left, -0.2), share, 1.1, **look.filled(what) | strong))
         words = f"{name}\n{figure(share, 0)}"
         if share / 100 * pixels > 5.9 * max(map(len, name.split())) + 4:
             words = words.replace(" ", "\n")
@@ -269,12 +268,10 @@ class DoughTemperatures:
 
     def __init__(self, ax, now):
         rows = recommended_dough_temperatures()
-        frame(ax, "Recommended for finished doughs: sources disagree", "dough, degC")
+        look.frame(ax, "Recommended for finished doughs: sources disagree", "dough, degC", bare="y")
         self.low, self.high = 20.0, 32.0
         ax.set_xlim(self.low, self.high)
         ax.set_ylim(len(rows), -0.55)
-        ax.set_yticks([])
-        ax.spines["left"].set_visible(False)
         for n, row in enumerate(rows.itertuples()):
             low, high, _, source, provenance = row[1:6]
             ax.add_patch(Rectangle((low, n + 0.56), high - low, 0.26, facecolor=COLOURS["rest"], edgecolor=QUIET))
@@ -288,11 +285,11 @@ class DoughTemperatures:
     def update(self, now):
         """Move the line of the temperature aimed at."""
         at = min(max(now.dough_temperature, self.low), self.high)
-        rows = np.arange(self.rows)[:, None] + [0.5, 0.88, np.nan]  # across the ranges, not across their names
-        marks.trace(self.aim, np.full(rows.size, at), rows.ravel())
-        left = at < 0.5 * (self.low + self.high) + 1.5
-        marks.place(self.word, at + (0.12 if left else -0.12), -0.25, f"aimed at {figure(now.dough_temperature)}")
-        marks.align(self.word, "left" if left else "right")
+        rows = np.arange(self.rows)[:, None] + [0.5, 0.88]  # across the ranges, not across their names
+        marks.strokes(self.aim, np.full(rows.shape, at), rows)
+        words, right = f"aimed at {figure(now.dough_temperature)}", at < 0.5 * (self.low + self.high) + 1.5
+        marks.beside(self.word, at, -0.25, words, 0.12, right)
+        self.alt = f"recommended dough temperatures beside the {figure(now.dough_temperature)} degC aimed at."
 
 
 class Timeline:
@@ -301,22 +298,14 @@ class Timeline:
     ROWS = 26  # what the chart has room for; more loads share a row
 
     def __init__(self, ax, shown):
-        frame(ax, "The day, backwards from when it is on sale", "clock time")
-        ax.set_xlim(0, 1)
-        ax.set_ylim(1, 0)
-        ax.set_xticks([])
-        ax.set_yticks([])
-        ax.spines["left"].set_visible(False)
+        look.frame(ax, "The day, backwards from when it is on sale", "clock time", bare="y")
+        ax.set(xlim=(0, 1), ylim=(1, 0), xticks=[])
         ax.xaxis.labelpad = 18
         thin = {"linewidth": 0.8, "zorder": 3}
         self.grid = marks.line(ax, HAIR, linewidth=0.6, zorder=1)
-        self.early = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, edgecolor="none", zorder=2)))
-        self.waits = moving(
-            ax.add_patch(
-                PathPatch(Path([(0, 0)]), facecolor="white", edgecolor=BASELINE, linestyle=(0, (2, 1.5)), **thin)
-            )
-        )
-        self.bars = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT, edgecolor="white", **thin)))
+        self.early = marks.shape(ax, ACCENT_LIGHT, zorder=2)
+        self.waits = marks.shape(ax, "white", BASELINE, linestyle=(0, (2, 1.5)), **thin)
+        self.bars = marks.shape(ax, ACCENT, "white", **thin)
         self.midnight = marks.line(ax, INK, linewidth=1.2, zorder=4)
         self.sale = marks.line(ax, ACCENT, linewidth=1.6, zorder=4)
         self.names = [marks.text(ax, va="center", behind=None) for _ in range(self.ROWS)]
@@ -334,9 +323,8 @@ class Timeline:
         boxes, early, waits = [], [], []
 
         def box(low, high, n, share):
-            a, b = ((t - first) / (last - first) for t in (low, high))
             y, half = (n + 0.5) * step, share * step / 2
-            return [(a, y - half), (b, y - half), (b, y + half), (a, y + half)]
+            return (low - first) / (last - first), y - half, (high - first) / (last - first), y + half
 
         for n, (_, slots) in enumerate(rows):
             for slot in slots:
@@ -345,22 +333,16 @@ class Timeline:
                     early.append(box(slot.start_low, slot.start, n, 0.7))
                 if slot.wait >= 1:
                     waits.append(box(slot.end, slot.end + slot.wait, n, 0.3))
-        for patch, outlines in ((self.bars, boxes), (self.early, early), (self.waits, waits)):
-            marks.outlines(patch, outlines)
-        for n, text in enumerate(self.names):
-            marks.visible(text, n < len(rows))
-            if n < len(rows):
-                starts = min(slot.start for slot in rows[n][1])
-                marks.place(text, -0.47, (n + 0.5) * step, f"{clock(starts)[:5]}  {rows[n][0]}")
+        for patch, given in ((self.bars, boxes), (self.early, early), (self.waits, waits)):
+            marks.boxes(patch, given)
+        starts = [clock(min(slot.start for slot in slots))[:5] for _, slots in rows]
+        names = [f"{begin}  {name}" for begin, (name, _) in zip(starts, rows, strict=True)]
+        marks.fill(self.names, [(-0.47, (n + 0.5) * step, name) for n, name in enumerate(names)])
         hours = next(h for h in (1, 2, 3, 4, 6, 12, 24) if (last - first) / 60 / h <= 9)
         at = np.arange(np.ceil(first / (60 * hours)) * 60 * hours, last + 1, 60 * hours)
         x = (at - first) / (last - first)
-        tall = np.tile([0.0, 1.0, np.nan], len(at))
-        marks.trace(self.grid, np.repeat(x, 3), tall)
-        for n, text in enumerate(self.ticks):
-            marks.visible(text, n < len(at))
-            if n < len(at):
-                marks.place(text, x[n], 1.015, clock(at[n])[:5])
+        marks.strokes(self.grid, np.column_stack([x, x]), np.tile([0.0, 1.0], (len(x), 1)))
+        marks.fill(self.ticks, [(place, 1.015, clock(hour)[:5]) for place, hour in zip(x, at, strict=True)])
         midnight = -first / (last - first)
         marks.trace(self.midnight, [midnight, midnight], [0, 1])
         marks.place(self.before, midnight, 1.0)
@@ -369,6 +351,8 @@ class Timeline:
         sale = (shown.on_sale - first) / (last - first)
         marks.trace(self.sale, [sale, sale], [0, 1])
         marks.place(self.say_sale, sale - 0.015, 0.02, f"on sale {clock(shown.on_sale)}")
+        stages = "; ".join(f"{row[0]} {row[4]} to {row[5]}" for row in shown.to_frame().itertuples())
+        self.alt = f"The day on the clock: {stages}; on sale at {clock(shown.on_sale)}."
 
 
 def timeline_rows(slots, most):
@@ -397,14 +381,13 @@ class TrayView:
     """One full tray seen from above, its proofed pieces to scale [cm]."""
 
     def __init__(self, ax, shown):
-        frame(ax, "One tray of proofed pieces, to scale", "cm", "cm")
+        look.frame(ax, "One tray of proofed pieces, to scale", "cm", "cm")
         tins = shown.trays
         ax.set_aspect("equal")
         ax.set_xlim(-0.5, tins.length + 0.5)
         ax.set_ylim(-0.5, tins.width + 0.5)
         ax.add_patch(Rectangle((0, 0), tins.length, tins.width, facecolor="white", edgecolor=QUIET, linewidth=1.4))
-        look = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.0, "zorder": 3}
-        self.pieces = moving(ax.add_patch(PathPatch(Path([(0, 0)]), **look)))
+        self.pieces = marks.shape(ax, COLOURS["flour"], CRUST_EDGE, linewidth=1.0, zorder=3)
         self.says = marks.text(ax, va="top", behind=None, transform=ax.transAxes, linespacing=1.45)
         self.update(shown)
 
@@ -422,3 +405,4 @@ class TrayView:
             f"{plural(tins.loads, 'oven load')} of {plural(min(at_once, tins.trays), 'tray')}",
             plural(shown.mixes, "mix", "mixes"),
         ]))  # fmt: skip
+        self.alt = f"{tins}."

@@ -1,7 +1,5 @@
 """Four small panels on one formula: how the topping fits, how the dough rises, how warm the water, and the day."""
 
-from dataclasses import dataclass, field
-
 import ipywidgets as widgets
 import numpy as np
 
@@ -9,14 +7,11 @@ from .. import page
 from ..cautions import cautions_for
 from ..formula.parts import only_one
 from ..process import (
-    Rise,
     RiseCauses,
-    ToppingFit,
     recommended_dough_temperatures,
     rise,
     rise_causes,
     topping_fit,
-    topping_mass,
     water_temperature,
 )
 from ..process.day import clock, day
@@ -25,70 +20,26 @@ from ..process.topping import STAGES
 from ..tables import table
 from ..words import figure, listing, plain, plural, signed
 from . import drawings, foresee_charts, look
-from .panel import ROW, Dial, Panel, radio, status, tiles
+from .panel import Dial, Panel, radio, tick
 
 
 class _Foresee(Panel):
-    """What the four have in common: read the controls, foresee, draw, say; and what it rests on, when opened."""
+    """What the four have in common: they foresee something of a formula, and tell what that rests on."""
 
+    behind = "What it rests on"
+    dial_width = 380  # two in a row: the names are long
     cautious = False  # whether its step raises cautions
 
     def __init__(self, formula, dials, choices=None):
         self.formula = formula
         super().__init__(dials, choices)
-        self.start = self._state()
-        self.result = self._foresee(None)
-        self._handles = self._draw()
-        for dial in self.dials.values():
-            dial.view.layout.flex = "1 1 380px"  # two in a row: the names are long
-        self._rests = widgets.HTML()
-        self._behind = widgets.Accordion([self._rests], titles=("What it rests on",), selected_index=None)
-        self._behind.observe(lambda _: self._show_behind(), "selected_index")
-        self._show()
-        buttons = [self.undo_button, self.reset_button]
-        self.children = [
-            self._still,
-            widgets.Box([dial.view for dial in self.dials.values()], layout=ROW),
-            widgets.Box([*self.choices.values(), *buttons], layout=ROW),
-            self._problem,
-            self._live,
-            self._behind,
-            *([widgets.HTML(cautions_for(formula)._repr_html_())] if self.cautious else []),
-        ]
-
-    def _turned(self, name):
-        """Whether a dial stands elsewhere than at the start."""
-        return abs(self.dials[name].value - self.start[name]) > 1e-9
-
-    def _update(self, moving):
-        self.result = self._foresee(moving)
-        for handle in self._handles:
-            handle.update(self.result)
-        self._show()
-
-    def _show(self):
-        words = "".join(map(status, self._words()))
-        self._live.value = f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{words}</div>'
-        self._show_behind()
-
-    def _show_behind(self):
-        if self._behind.selected_index is not None:
-            self._rests.value = self._behind_html()
+        if self.cautious:
+            self._cautions.value = cautions_for(formula)._repr_html_()
+        views = [dial.view for dial in self.dials.values()]
+        self._begin(views, [*self.choices.values(), self.undo_button, self.reset_button])
 
 
 # the topping
-
-
-@dataclass(frozen=True, eq=False)
-class Topped:
-    """What the topping panel and its charts show: a fit at a stage, and the ratio that keeps its thickness."""
-
-    fit: ToppingFit
-    stage: str
-    baseline: ToppingFit = field(repr=False)
-    pieces: np.ndarray = field(repr=False)  # [g]
-    ratios: np.ndarray = field(repr=False)  # topping to dough [g per g] at the fit's thickness
-    baseline_ratios: np.ndarray = field(repr=False)
 
 
 class ToppingPanel(_Foresee):
@@ -117,20 +68,26 @@ class ToppingPanel(_Foresee):
             "stage": radio("stage", STAGES, "proofed"),
             "pattern": radio("scores", PATTERNS, fit.pattern),
         }
-        self._pieces = np.linspace(10.0, dials["piece"].high, 57)
-        self._baseline_ratios = topping_mass(formula, piece=self._pieces, calibration=calibration) / self._pieces
         super().__init__(formula, dials, choices)
 
-    def _foresee(self, moving):
+    def _work_out(self, moving):
         value = {name: dial.value for name, dial in self.dials.items()}
-        own = ("density_proofed", "height_over_diameter_proofed")
-        given = {name: value[name] for name in own if self._turned(name)} | {
-            "topping": value["topping"], "bare_rim": value["bare_rim"] / 10, "pitch": value["pitch"] / 10,
-            "pattern": self.choices["pattern"].value, "calibration": self.calibration,
-        }  # fmt: skip
-        fit = topping_fit(self.formula, piece=value["piece"], **given)
-        ratios = fit.ratio * np.cbrt(fit.piece / self._pieces)  # as `topping_mass` has it
-        return Topped(fit, self.choices["stage"].value, self.baseline, self._pieces, ratios, self._baseline_ratios)
+        return topping_fit(
+            self.formula, piece=value["piece"], topping=value["topping"], bare_rim=value["bare_rim"] / 10,
+            pitch=value["pitch"] / 10, pattern=self.choices["pattern"].value, calibration=self.calibration,
+            **self.turned(("density_proofed", "height_over_diameter_proofed")),
+        )  # fmt: skip
+
+    @property
+    def stage(self):
+        """The stage that is looked at."""
+        return self.choices["stage"].value
+
+    def _move(self):
+        top, section, ratio = self._handles
+        top.update(self.result, self.stage)
+        section.update(self.result, self.stage)
+        ratio.update(self.result, self.baseline)
 
     def _draw(self):
         largest = self.dials["piece"].high
@@ -145,15 +102,15 @@ class ToppingPanel(_Foresee):
         section = right.add_axes([0.095, 1 - (cut + 26) / 440, across, cut / 440])
         ratio = right.add_axes([0.125, 0.105, 0.835, (440 - cut - 26 - 46 - 75) / 440])
         handles = [
-            drawings.TopView(top, self.result, reach),
-            drawings.SideView(section, self.result, reach, high),
-            foresee_charts.RatioChart(ratio, self.result, largest),
+            drawings.TopView(top, self.result, self.stage, reach),
+            drawings.SideView(section, self.result, self.stage, reach, high),
+            foresee_charts.RatioChart(ratio, self.result, self.baseline, largest),
         ]
         self._lay((left, right))
         return handles
 
     def _numbers(self):
-        fit, stage = self.result.fit, self.result.stage
+        fit, stage = self.result, self.stage
 
         def band(what, per, digits, unit):
             low, high = fit.band(what, stage)
@@ -173,9 +130,11 @@ class ToppingPanel(_Foresee):
         ]  # fmt: skip
 
     def _words(self):
-        fit, stage = self.result.fit, self.result.stage
+        fit, stage = self.result, self.stage
         risen = float(fit.volume_ratio(stage))
-        said = [f"80 % bands rest on {self._basis()}; geometry of a round piece, not a verdict on your crust"]
+        names = ("density_proofed", "height_over_diameter_proofed", "crust_creep")
+        basis = " and ".join(dict.fromkeys(fit.figures[name][2] for name in names))
+        said = [f"80 % bands rest on {basis}; geometry of a round piece, not a verdict on your crust"]
         if fit.pattern == "unscored":
             said.insert(0, f"Not scored: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes")
         elif stage == STAGES[0]:
@@ -186,45 +145,18 @@ class ToppingPanel(_Foresee):
                         f"{figure(fit.shows_at, 2)} times: {here}")  # fmt: skip
         return [". ".join(said) + "."]
 
-    def _basis(self):
-        names = ("density_proofed", "height_over_diameter_proofed", "crust_creep")
-        found = dict.fromkeys(self.result.fit.figures[name][2] for name in names)
-        return " and ".join(found)
-
     @property
     def alt(self):
         """The two figures in words."""
-        fit, stage = self.result.fit, self.result.stage
-        dome = fit.dome(stage)
-        scored = f"scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm"
-        if len(fit.section(stage)) == 1:
-            scored = "in one piece"
-        return (
-            f"The piece from above, {stage}: {figure(10 * dome.width, 0)} mm wide, covered to "
-            f"{figure(fit.cover(stage), 0)} % by a disc, {scored}.",
-            f"The piece from the side, {figure(10 * dome.height, 0)} mm high; below, the topping-to-dough ratio that "
-            f"keeps {figure(10 * fit.thickness)} mm falls as the piece grows: {figure(fit.ratio, 2)} at "
-            f"{figure(fit.piece, 0)} g.",
-        )
+        top, section, ratio = (handle.alt for handle in self._handles)
+        return top, f"{section[:-1]}; below, {ratio}"
 
     def _behind_html(self):
-        rows = [[plain(name), why] for name, why in self.result.fit.sources().items()]
-        return self.result.fit._repr_html_() + page.table(["figure", "rests on"], rows)
+        rows = [[plain(name), why] for name, why in self.result.sources().items()]
+        return self.result._repr_html_() + page.table(["figure", "rests on"], rows)
 
 
 # the rise
-
-
-@dataclass(frozen=True, eq=False)
-class Risen:
-    """What the rise panel and its charts show: a rise beside the baseline's, both curves, and what parts them."""
-
-    now: Rise
-    before: Rise
-    span: float  # how far the chart reaches [min]
-    curve: object = field(repr=False)
-    before_curve: object = field(repr=False)
-    causes: RiseCauses | None = None  # None where one of the two never rises
 
 
 class RisePanel(_Foresee):
@@ -249,11 +181,10 @@ class RisePanel(_Foresee):
             "sugar": Dial("sugar", sugar, 0.0, max(35.0, 1.5 * sugar), 0.25),
             "salt": Dial("salt", salt, 0.0, max(4.0, 1.5 * salt), 0.05),
         }
-        box = {"indent": False, "layout": {"width": "auto", "margin": "0 20px 0 0"}}
         choices = {
             "stage": radio("stage", ("bulk", "final proof", *(["sponge"] if first else [])), "bulk"),
-            "keep": widgets.Checkbox(value=True, description="dough keeps its temperature", **box),
-            "tolerant": widgets.Checkbox(value=False, description="sugar-tolerant strain", **box),
+            "keep": tick("dough keeps its temperature", True),
+            "tolerant": tick("sugar-tolerant strain"),
         }
         super().__init__(formula, dials, choices)
 
@@ -265,14 +196,14 @@ class RisePanel(_Foresee):
             self._own[stage] = both
         return self._own[stage]
 
-    def _foresee(self, moving):
+    def _work_out(self, moving):
         stage = self.choices["stage"].value
         own, before = self._as_written(stage, self.formula)
         if moving == "stage":  # each stage has its own temperature, and a sponge its own yeast
             for name in ("temperature", "yeast"):
                 self._silently(lambda name=name: self.dials[name].show(getattr(own, name)))
         value = {name: dial.value for name, dial in self.dials.items()}
-        changes = {name: value[name] for name in ("sugar", "salt") if self._turned(name)}
+        changes = self.turned(("sugar", "salt"))
         formula = self.formula.vary(changes) if changes and stage != "sponge" else self.formula
         now = rise(
             formula, value["temperature"], room=None if self.choices["keep"].value else value["room"],
@@ -280,77 +211,67 @@ class RisePanel(_Foresee):
             sugar_tolerant=self.choices["tolerant"].value, calibration=self.calibration,
             part=self._part if stage == "sponge" else None,
         )  # fmt: skip
-        causes = rise_causes(before, now) if np.isfinite([before.minutes, now.minutes]).all() else None
-        span = foresee_charts.span_of(
-            1.15 * now.minutes, 1.15 * before.minutes, *(min(r.high, 3 * r.minutes) for r in (now, before))
-        )
-        at = np.linspace(0, span, 81)
-        return Risen(now, before, span, now.curve(at), before.curve(at), causes)
+        both = np.isfinite([before.minutes, now.minutes]).all()
+        self.before = before
+        self.causes = rise_causes(before, now) if both else RiseCauses(before.minutes, now.minutes, ())
+        return now
+
+    def _move(self):
+        curve, bars = self._handles
+        curve.update(self.result, self.before)
+        bars.update(self.causes)
 
     def _draw(self):
         left, right = look.figure(430, 400), look.figure(416, 400)
         curve = left.add_axes([0.12, 0.14, 0.845, 0.795])
         bars = right.add_axes([0.03, 0.0, 0.965, 0.935])
-        handles = [foresee_charts.RiseChart(curve, self.result), foresee_charts.RiseBars(bars, self.result)]
+        handles = [
+            foresee_charts.RiseChart(curve, self.result, self.before), foresee_charts.RiseBars(bars, self.causes)
+        ]  # fmt: skip
         self._lay((left, right))
         return handles
 
     def _numbers(self):
-        shown, words = self.result, foresee_charts.minutes_in_words
-        now = shown.now
-        change = "" if shown.causes is None else f"{signed(shown.causes.total, 0)} min"
+        now, words = self.result, foresee_charts.minutes_in_words
+        change = f"{signed(self.causes.total, 0)} min" if np.isfinite(self.causes.total) else ""
         name = {"bulk": "bulk, to double", "final proof": "final proof, to double"}.get(now.stage, "sponge, to double")
         return [
             (name, words(now.minutes), f"{words(now.low)} to {words(now.high)}", "80 % band"),
-            ("baseline", words(shown.before.minutes), change, "from it to here"),
+            ("baseline", words(self.before.minutes), change, "from it to here"),
             ("dough", f"{figure(now.temperature)} degC", "",
              "kept" if now.room is None else f"towards a room of {figure(now.room)} degC"),
             ("water activity", figure(now.water_activity, 3), "", "that the yeast meets"),
         ]  # fmt: skip
 
     def _words(self):
-        shown = self.result
-        notes = [note for note in shown.now.notes if not note.startswith("sugar ")]
-        if shown.now.stage == "sponge" and (self._turned("sugar") or self._turned("salt")):
+        notes = [note for note in self.result.notes if not note.startswith("sugar ")]
+        if self.result.stage == "sponge" and self.turned(("sugar", "salt")):
             notes.append("sugar and salt are the dough's, and not in the sponge")
         texts = [self._sentence(), *(["; ".join(notes)] if notes else [])]
         return [f"{text[0].upper()}{text[1:]}." for text in texts]
 
     def _sentence(self):
-        shown = self.result
-        if shown.causes is None:
-            return f"{'It' if np.isfinite(shown.before.minutes) else 'The baseline'} does not rise to double"
-        if abs(shown.causes.total) < 0.05 and not shown.causes.minutes:
+        before, now, causes = self.before, self.result, self.causes
+        if not np.isfinite(causes.total):
+            return f"{'It' if np.isfinite(before.minutes) else 'The baseline'} does not rise to double"
+        if abs(causes.total) < 0.05 and not causes.minutes:
             return "As the baseline: nothing has moved"
-        before, now = shown.before, shown.now
         moved = {"yeast": (before.yeast, now.yeast, 1),
                  "dough and room temperature": (before.temperature, now.temperature, 1)}  # fmt: skip
         for kind in ("sugar", "salt"):
             moved[kind] = (before.formula.of_kind(kind), now.formula.of_kind(kind), 1)
         said = []
-        for cause, minutes in shown.causes.minutes:
+        for cause, minutes in causes.minutes:
             if abs(minutes) < 0.5:
                 continue
             a, b, digits = moved.get(cause, (0, 0, 0))
             name = f"{cause} {figure(a, digits)} → {figure(b, digits)}" if abs(b - a) > 0.04 else cause
-            back = minutes * shown.causes.total < 0 and cause.endswith(("water", "sugars"))
+            back = minutes * causes.total < 0 and cause.endswith(("water", "sugars"))
             said.append(f"{name} gives {figure(abs(minutes), 0)} back" if back else f"{name}: {signed(minutes, 0)} min")
         return "; ".join(said) or "No cause moves it by half a minute"
 
-    @property
-    def alt(self):
-        """The two figures in words."""
-        shown, words = self.result, foresee_charts.minutes_in_words
-        now = shown.now
-        causes = "; ".join(f"{cause} {signed(m)} min" for cause, m in shown.causes.minutes) if shown.causes else ""
-        return (
-            f"{now.stage.capitalize()}: volume against time; doubled after {words(now.minutes)}, 80 % band "
-            f"{words(now.low)} to {words(now.high)}; baseline {words(shown.before.minutes)}.",
-            f"From the baseline's {words(shown.before.minutes)} to {words(now.minutes)}: {causes or 'no bars'}.",
-        )
-
     def _behind_html(self):
-        now = self.result.now
+        now = self.result
         rows = [[cause, figure(spread), why] for cause, spread, why in now.to_frame().itertuples()]
         texts = [*now.notes, *(text for text in now.sources())]
         return page.table(["what widens the band", "% of the work", "rests on"], rows) + page.paragraphs(texts)
@@ -392,12 +313,12 @@ class WaterPanel(_Foresee):
         self._freezes = formula.ingredients[formula.ingredients.find(own.liquid)]["kind"] == "water"
         super().__init__(formula, dials)
 
-    def _foresee(self, moving):
+    def _work_out(self, moving):
         value = {name: dial.value for name, dial in self.dials.items()}
         return water_temperature(
             self.formula, value["aim"], value["room"], flour=value["flour"], preferment=value.get("preferment"),
             ingredients={name: value[kind] for kind, name in self._names.items()},
-            mixing_rise=value["rise"] if self._turned("rise") else None, calibration=self.calibration,
+            mixing_rise=self.turned(("rise",)).get("rise"), calibration=self.calibration,
         )  # fmt: skip
 
     def _draw(self):
@@ -449,14 +370,9 @@ class WaterPanel(_Foresee):
     @property
     def alt(self):
         """The two figures in words."""
-        now = self.result
-        terms = "; ".join(f"{name} {signed(value)}" for name, value in now.terms)
-        shares = listing(f"{name} {figure(share, 0)} %" for name, share in now.heat_shares if share >= 1)
-        return (
-            f"From the factor rule's {figure(now.rule)} degC to the balance's {figure(now.balance)} degC: {terms}.",
-            f"Share of the dough's heat: {shares}; recommended dough temperatures beside the "
-            f"{figure(now.dough_temperature)} degC aimed at.",
-        )
+        bars, temperatures = (handle.alt for handle in self._handles)
+        shares = listing(f"{name} {figure(share, 0)} %" for name, share in self.result.heat_shares if share >= 1)
+        return bars, f"Share of the dough's heat: {shares}; {temperatures}"
 
     def _behind_html(self):
         recommended = recommended_dough_temperatures()
@@ -503,11 +419,11 @@ class DayPanel(_Foresee):
         )  # fmt: skip
         super().__init__(formula, dials, {"sale": sale})
 
-    def _foresee(self, moving):
+    def _work_out(self, moving):
         value = {name: dial.value for name, dial in self.dials.items()}
         return day(
             self.formula, self.choices["sale"].value,
-            minutes={name: value[name] for name in self._timed if self._turned(name)},
+            minutes=self.turned(self._timed),
             mixer=f"{value['mixer']} kg", oven=value["oven"], pieces=value["pieces"], tray=self.tray,
         )  # fmt: skip
 
@@ -549,13 +465,6 @@ class DayPanel(_Foresee):
             longest = f"the longest {figure(worst.wait, 0)} min after {worst.stage}"
             said.append(f"{len(waits)} waits for oven, mixer or hands, {longest}: keep it cool meanwhile")
         return [f"{'; '.join(said)}.", "Pale: a stage may have to start this early, 80 % band. Hollow: waiting."]
-
-    @property
-    def alt(self):
-        """The two figures in words."""
-        shown = self.result
-        stages = "; ".join(f"{row[0]} {row[4]} to {row[5]}" for row in shown.to_frame().itertuples())
-        return f"The day on the clock: {stages}; on sale at {clock(shown.on_sale)}.", f"{shown.trays}."
 
     def _behind_html(self):
         shown = self.result

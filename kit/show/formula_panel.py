@@ -12,7 +12,8 @@ from ..formula.usual import check_usual
 from ..words import figure, listing, plural, signed
 from . import charts, look
 from .compared import compare
-from .panel import ROW, Dial, Panel, kind_dial, of_total_flour, status, tiles
+from .panel import ROW, Dial, Panel, folded, kind_dial, of_total_flour, tick
+from .strips import block, moved, small, status, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
 MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
@@ -20,6 +21,8 @@ MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
 
 class FormulaPanel(Panel):
     """Dials for a formula's kinds and its topping, four charts, one sentence of what moved, and the cautions."""
+
+    behind = "The table behind it"
 
     def __init__(self, formula, flour=None, folder=None):
         only_one(formula, "for the panel")
@@ -32,44 +35,23 @@ class FormulaPanel(Panel):
         ratio = formula.pieces.topping / formula.pieces.dough if formula.has("topping") else 0.0
         dials["topping"] = Dial("topping to dough", ratio, 0.0, max(1.0, ratio * 1.5), 0.005, "g per g", kind="number")
         super().__init__(dials)
-        self.start = self._state()
-        self.hold = widgets.Checkbox(
-            description="keep total hydration: water follows", indent=False, layout={"width": "270px"}
-        )
+        self.hold = tick("keep total hydration: water follows", width="270px")
         self.hold.observe(lambda _: self._quiet or self._recompute(self._moving), "value")
-        self._table = widgets.HTML()
-        self._behind = widgets.Accordion([self._table], titles=("The table behind it",), selected_index=None)
-        self._behind.observe(lambda _: self._show_table(), "selected_index")
-        self.result = compare(formula, formula, flour=flour)
-        self._draw()
-        self._show()
-        more = widgets.Accordion(
-            [widgets.Box([self.dials[k].view for k in (*MORE, "topping")], layout=ROW)],
-            titles=("More to move: yolk, milk, water, salt, topping",),
-            selected_index=None,
-        )
-        self.children = [
-            self._still,
+        self._cautions.value = cautions_for(formula)._repr_html_()
+        more = widgets.Box([self.dials[k].view for k in (*MORE, "topping")], layout=ROW)
+        self._begin(
             of_total_flour(),
-            widgets.Box([self.dials[kind].view for kind in MAIN], layout=ROW),
-            widgets.Box([self.hold, self.undo_button, self.reset_button, *self._keeping(folder)], layout=ROW),
-            more,
-            self._problem,
-            self.kept,
-            self._live,
-            self._behind,
-            widgets.HTML(cautions_for(formula)._repr_html_()),
-        ]
+            [self.dials[kind].view for kind in MAIN],
+            [self.hold, self.undo_button, self.reset_button, *self._keeping(folder)],
+            folded("More to move: yolk, milk, water, salt, topping", more),
+        )
 
     # what the dials say
 
     def _variant(self):
-        changes = {k: self.dials[k].value for k in (*MAIN, *MORE) if abs(self.dials[k].value - self.start[k]) > 1e-9}
-        changes |= {k: self.start[k] for k in (*MAIN, *MORE) if k not in changes and self.start[k] == 0}
-        changes = {k: v for k, v in changes.items() if v or self.start[k]}
-        pieces = {}
-        if abs(self.dials["topping"].value - self.start["topping"]) > 1e-9:
-            pieces = {"pieces": {"topping": self.dials["topping"].value * self.baseline.pieces.dough}}
+        changes = {k: v for k, v in self.turned((*MAIN, *MORE)).items() if v or self.start[k]}
+        ratio = self.turned(["topping"])
+        pieces = {"pieces": {"topping": ratio["topping"] * self.baseline.pieces.dough}} if ratio else {}
         if self.hold.value:
             changes["water"] = self._water_that_holds(changes)
         return self.baseline.vary(changes | pieces) if changes or pieces else self.baseline
@@ -102,7 +84,7 @@ class FormulaPanel(Panel):
 
     # what is shown
 
-    def _update(self, moving):
+    def _work_out(self, moving):
         if moving is not None and moving != "topping":
             self._moving = moving
         variant = self._variant()
@@ -114,14 +96,11 @@ class FormulaPanel(Panel):
             if moving != self._turned:  # a straight stretch of one dial needs only its beginning
                 self._path = [*self._path[-40:], here]
             self._turned = moving
-        self.result = compare(self.baseline, variant, self._moving, self._path, self.flour)
-        self.variant = variant
-        for handle in self._handles:
-            handle.update(self.result)
-        self._show()
-        water = variant.of_kind("water")
+        shown = compare(self.baseline, variant, self._moving, self._path, self.flour)
+        self.variant, water = variant, variant.of_kind("water")
         if abs(water - self.dials["water"].value) > 1e-9:
             self._silently(lambda: self.dials["water"].show(water))
+        return shown
 
     def _draw(self):
         left, right = look.figure(430, 500), look.figure(416, 500)
@@ -136,8 +115,9 @@ class FormulaPanel(Panel):
             (right, lines[0], charts.pieces),
             (right, lines[1], charts.baked_mass),
         )
-        self._handles = [chart(figure.add_subplot(place), self.result) for figure, place, chart in plots]
+        handles = [chart(figure.add_subplot(place), self.result) for figure, place, chart in plots]
         self._lay((left, right))
+        return handles
 
     @property
     def alt(self):
@@ -154,15 +134,11 @@ class FormulaPanel(Panel):
 
     def _show(self):
         shown = self.result
-        self._live.value = (
-            f'<div style="line-height:1.35">{numbers(shown)}{self._marks()}{status(shown.moved.sentence)}{noise(shown)}'
-            "</div>"
-        )
-        self._show_table()
+        self._live.value = block(numbers(shown), self._marks(), status(shown.moved.sentence), small(noise(shown)))
+        self._show_behind()
 
-    def _show_table(self):
-        if self._behind.selected_index is not None:
-            self._table.value = self.result.moved.table() + foreseen(self.result)
+    def _behind_html(self):
+        return self.result.moved.table() + foreseen(self.result)
 
     def _changes(self):
         return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.result.moved.moves.items())
@@ -170,30 +146,23 @@ class FormulaPanel(Panel):
 
 def numbers(shown):
     """Return the strip of numbers a baker acts on, each with its base, as HTML."""
-    before, after = shown.values
-    band = shown.band
-    piece = shown.variant.pieces
-    numbers = [
-        ("dough class", shown.names[shown.code], "by fat and sugar on flour", None),
-        ("total hydration", f"{figure(after['total_hydration'])} %",
-         f"of flour; {figure(band.low)} to {figure(band.high)}", after["total_hydration"] - before["total_hydration"]),
-        ("hydration", f"{figure(after['hydration'])} %", "of flour, as poured",
-         after["hydration"] - before["hydration"]),
-        ("fat", f"{figure(after['fat'])} %", "of flour, pure", after["fat"] - before["fat"]),
-        ("enrichment ratio", f"{figure(after['enrichment_ratio'])} %", "of flour, four shares",
-         after["enrichment_ratio"] - before["enrichment_ratio"]),
-        ("topping to dough", figure(after["topping_to_dough_ratio"], 3),
-         f"g per g; {figure(piece.topping if shown.variant.has('topping') else 0)} on {figure(piece.dough)} g",
-         after["topping_to_dough_ratio"] - before["topping_to_dough_ratio"]),
-        ("yield", plural(shown.made[1].pieces, "piece"), f"from {figure(shown.flour, 0)} g of flour",
-         shown.made[1].pieces - shown.made[0].pieces),
-    ]  # fmt: skip
-    entries = []
-    for name, value, base, change in numbers:
-        digits = {"topping to dough": 3, "yield": 0}.get(name, 1)
-        moved = "" if change is None or abs(change) < 0.5 * 10**-digits else signed(change, digits)
-        entries.append((name, value, moved, base))
-    return tiles(entries)
+    band, piece = shown.band, shown.variant.pieces
+    topping = figure(piece.topping if shown.variant.has("topping") else 0)
+    entries = [("dough class", shown.names[shown.code], "", "by fat and sugar on flour")]
+    for quantity, unit, digits, base in (
+        ("total_hydration", "%", 1, f"of flour; {figure(band.low)} to {figure(band.high)}"),
+        ("hydration", "%", 1, "of flour, as poured"),
+        ("fat", "%", 1, "of flour, pure"),
+        ("enrichment_ratio", "%", 1, "of flour, four shares"),
+        ("topping_to_dough_ratio", "", 3, f"g per g; {topping} on {figure(piece.dough)} g"),
+    ):
+        before, after = (values[quantity] for values in shown.values)
+        name = {"topping_to_dough_ratio": "topping to dough"}.get(quantity, quantity.replace("_", " "))
+        entries.append((name, f"{figure(after, digits)} {unit}".rstrip(), moved(after - before, digits), base))
+    was, now = (made.pieces for made in shown.made)
+    return tiles(
+        [*entries, ("yield", plural(now, "piece"), moved(now - was, 0), f"from {figure(shown.flour, 0)} g of flour")]
+    )
 
 
 def foreseen(shown):
@@ -207,7 +176,7 @@ def foreseen(shown):
 
 
 def noise(shown):
-    """Return in words how fine a step of total hydration can be believed, as HTML."""
+    """Return in words how fine a step of total hydration can be believed."""
     band = shown.band
     change = shown.values[1]["total_hydration"] - shown.values[0]["total_hydration"]
     text = (
@@ -216,4 +185,4 @@ def noise(shown):
     )
     if 0.005 < abs(change) < band.half:
         text += f": this move of {signed(change)} is finer than that, so it is noise, not knowledge"
-    return f'<p style="margin:0;font-size:13px;color:{look.QUIET}">{page.escape(text)}.</p>'
+    return f"{text}."

@@ -2,13 +2,8 @@
 
 import math
 
-import numpy as np
-from matplotlib.patches import PathPatch
-from matplotlib.path import Path
-
 from ..handover.money import each
 from . import look, marks
-from .overlay import moving
 from .reformulate_charts import Row, Rows
 
 ROOM = 8  # rows of the chart
@@ -24,11 +19,8 @@ class CostBars(Rows):
         super().__init__(ax, "Cost of a piece by ingredient", unit, 0, reach, len(rows))
         for dots in (self.base, self.now, self.joints):
             marks.visible(dots, False)
-        filled = {"facecolor": look.ACCENT, "edgecolor": "none", "zorder": 3}
-        hollow = {"facecolor": "none", "edgecolor": look.BASELINE, "linewidth": 1.6, "zorder": 4}
-        self.after, self.before = (
-            moving(ax.add_patch(PathPatch(Path([(0, 0)]), **style))) for style in (filled, hollow)
-        )
+        self.after = marks.shape(ax, look.ACCENT, zorder=3)
+        self.before = marks.shape(ax, "none", look.BASELINE, linewidth=1.6, zorder=4)
         self.update(rows)
 
     def update(self, rows):
@@ -36,8 +28,7 @@ class CostBars(Rows):
         super().update(rows)
         for bar, side, half in ((self.after, "after", 0.12), (self.before, "before", 0.2)):
             ends = [(min(getattr(row, side), self.high), n + 0.79) for n, row in enumerate(rows)]
-            boxes = [[(0, y - half), (x, y - half), (x, y + half), (0, y + half)] for x, y in ends if x]
-            marks.outlines(bar, [np.array(box) for box in boxes])
+            marks.boxes(bar, [(0, y - half, x, y + half) for x, y in ends if x])
 
 
 def by_ingredient(cost):

@@ -16,11 +16,12 @@ from ..handover.prices import as_prices
 from ..handover.printed import kept
 from ..handover.weighing import taken
 from ..process import predict_yield
-from ..words import capital, figure, listing, plural, signed
+from ..words import capital, figure, listing, plural
 from . import look
 from .formula_panel import MAIN
 from .handover_charts import ROW_HIGH, CostBars, cost_rows, costliest
-from .panel import ROW, Dial, Panel, WholeDial, head, kind_dial, of_total_flour, radio, status, tiles
+from .panel import Dial, Panel, WholeDial, button, kind_dial, of_total_flour, radio
+from .strips import block, head, large, moved, small, status, tiles, wrapped
 
 PAPERS = {
     "sheet": "Write the crew's production sheet, to print",
@@ -53,8 +54,7 @@ class HandoverPanel(Panel):
         self.folder, self.calibration = Path(folder), calibration
         count = predict_yield(formula).pieces
         dials = {"batch": WholeDial("batch", count, 1.0, max(240.0, 5.0 * count), 1.0, "pieces")}
-        for kind, reach in MAIN.items():
-            dials[kind] = kind_dial(formula, kind, reach)
+        dials |= {kind: kind_dial(formula, kind, reach) for kind, reach in MAIN.items()}
         if prices is not None:
             dials["margin"] = Dial("margin", 65.0, 0.0, 95.0, 1.0, "% of the price")
         choices = {
@@ -63,29 +63,18 @@ class HandoverPanel(Panel):
             "market": radio("label", ("EU", "US"), "EU"),
         }
         super().__init__(dials, choices)
-        self.start = self._state()
-        self.before = self.result = self._papers(formula)
-        self._asked = None
-        self._draw()
-        self._show()
+        self.before, self._asked = self._papers(formula), None
         self.write_buttons = {
-            what: widgets.Button(description=what, tooltip=f"{does}, into the folder", layout={"width": "72px"})
+            what: button(what, f"{does}, into the folder", lambda what=what: self.write(what))
             for what, does in PAPERS.items()
         }
-        for what, button in self.write_buttons.items():
-            button.on_click(lambda _, what=what: self.write(what))
-        self.written = widgets.HTML()
         write = widgets.HTML('<span style="font-size:13px">write</span>', layout={"margin": "0 6px 0 0"})
         views = [dial.view for dial in dials.values()]
-        self.children = [
-            self._still,
-            widgets.Box([*views[1:4], views[0], *views[4:], self.undo_button, self.reset_button], layout=ROW),
+        self._begin(
+            [*views[1:4], views[0], *views[4:], self.undo_button, self.reset_button],
             of_total_flour(),
-            widgets.Box([*choices.values(), widgets.HBox([write, *self.write_buttons.values()])], layout=ROW),
-            self.written,
-            self._problem,
-            self._live,
-        ]
+            [*choices.values(), widgets.HBox([write, *self.write_buttons.values()])],
+        )
 
     # what the controls say
 
@@ -104,31 +93,35 @@ class HandoverPanel(Panel):
             None if self.prices is None else cost(formula, self.prices, pieces=pieces, **own),
         )  # fmt: skip
 
-    def _update(self, moving):
-        changes = {k: self.dials[k].value for k in MAIN if abs(self.dials[k].value - self.start[k]) > 1e-9}
+    def _work_out(self, moving):
+        changes = self.turned(MAIN)
         variant = self.baseline.vary(changes) if changes else self.baseline
         asked = self.dials["batch"].value, self.choices["working"].value, self.choices["market"].value
         before = self.before if asked == self._asked else self._papers(self.baseline)
         result = self._papers(variant) if changes else before
         if result.cost:
             result.cost.selling_price(self.dials["margin"].value)  # says what no price gives before anything is shown
-        self.variant, self.before, self.result, self._asked = variant, before, result, asked
-        if self._rows:
-            self._rows.update(self._costs())
-        self._show()
+        self.variant, self.before, self._asked = variant, before, asked
+        return result
+
+    def _move(self):
+        for handle in self._handles:
+            handle.update(self._costs())
 
     # what is shown
 
     def _draw(self):
-        self._rows, figures = None, ()
-        if self.prices is not None:
-            far = self.baseline.vary({kind: self.dials[kind].high for kind in MAIN})
-            self._named, reach = costliest(self.before.cost, cost(far, self.prices, calibration=self.calibration))
-            high = 70 + ROW_HIGH * len(self._named)
-            figures = (look.figure(430, high),)
-            axes = figures[0].add_axes([0.035, 44 / high, 0.93, 1 - 68 / high])
-            self._rows = CostBars(axes, self._costs(), self.prices.currency, reach)
-        self._lay(figures)
+        if self.prices is None:
+            self._lay(())
+            return ()
+        far = self.baseline.vary({kind: self.dials[kind].high for kind in MAIN})
+        self._named, reach = costliest(self.before.cost, cost(far, self.prices, calibration=self.calibration))
+        high = 70 + ROW_HIGH * len(self._named)
+        figure = look.figure(430, high)
+        axes = figure.add_axes([0.035, 44 / high, 0.93, 1 - 68 / high])
+        handle = CostBars(axes, self._costs(), self.prices.currency, reach)
+        self._lay((figure,))
+        return [handle]
 
     def _costs(self):
         return cost_rows(self.before.cost, self.result.cost, self._named)
@@ -136,7 +129,7 @@ class HandoverPanel(Panel):
     @property
     def alt(self):
         """The figure in words; none where no prices were given."""
-        if self._rows is None:
+        if self.prices is None:
             return ()
         lines = "; ".join(f"{row.name} {row.words}" for row in self._costs())
         return (f"Cost of a piece by ingredient, {self.prices.currency}, baseline and variant. {lines}.",)
@@ -145,28 +138,22 @@ class HandoverPanel(Panel):
         told = "As the baseline: nothing has moved."
         if self.variant is not self.baseline:
             told = "" if self.result.cost is None else self.result.cost.changes_from(self.before.cost).words
-        beside = "".join(
-            f'<div style="flex:0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)">{o.marks(words)}</div>'
-            for o, words in zip(self.overlays, self.alt, strict=True)
-        )
-        texts = self._sheet_words(), self._label_words()
-        words = "".join(f'<div style="flex:1 1 300px">{text}</div>' for text in texts)
-        self._live.value = (
-            f'<div style="line-height:1.35">{self._money()}{status(told.partition(" Through ")[0])}'
-            f'<div style="display:flex;flex-wrap:wrap">{beside}<div style="flex:1 1 400px;display:flex;flex-wrap:wrap;'
-            f'align-content:flex-start;gap:0 24px">{words}</div></div></div>'
-        )
+        pictures = [(f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", o.marks(words))
+                    for o, words in zip(self.overlays, self.alt, strict=True)]  # fmt: skip
+        words = wrapped(("1 1 300px", self._sheet_words()), ("1 1 300px", self._label_words()), gap="0 24px")
+        beside = wrapped(*pictures, ("1 1 400px", words))
+        self._live.value = block(self._money(), status(told.partition(" Through ")[0]), beside)
 
     def _money(self):
         """Return price and costs as HTML: the number that is asked for the largest."""
         if self.prices is None:
             said = "No prices given: HandoverPanel(bun, kit.read_prices('prices.csv')) shows what a piece costs."
-            return f'<p style="margin:6px 0;font-size:14px">{page.escape(said)}</p>'
+            return small(said, 14, margin="6px 0", color="inherit")
         before, now, margin = self.before.cost, self.result.cost, self.dials["margin"].value
         asked, was = now.selling_price(margin), before.selling_price(margin)
         least, unit, many = "≥ " if now.missing else "", now.currency, plural(now.pieces, "piece")
 
-        def moved(a, b, like):
+        def change(a, b, like):
             return more(b - a, like=like) if abs(b - a) > 1e-9 else ""
 
         def band(per, say):
@@ -174,28 +161,21 @@ class HandoverPanel(Panel):
             return f"80 % band {ends}" if ends else "no ranges of prices given"
 
         entries = [
-            ("a piece costs", least + each(now.per_piece, unit), moved(before.per_piece, now.per_piece, now.per_piece),
+            ("a piece costs", least + each(now.per_piece, unit), change(before.per_piece, now.per_piece, now.per_piece),
              band(1, lambda value: each(value, like=now.per_piece))),
             (f"{many} cost{'s' * (now.pieces == 1)}", least + money(now.total, unit),
-             signed(now.total - before.total, 2) if abs(now.total - before.total) >= 0.005 else "",
-             band(now.pieces, money)),
+             moved(now.total - before.total, 2), band(now.pieces, money)),
         ]  # fmt: skip
-        size = f"font-size:34px;line-height:1.15;font-weight:600;color:{look.ACCENT};white-space:nowrap"
-        large = (
-            f'<div style="flex:0 0 auto;padding:2px 26px 2px 0;font-size:12px;color:{look.QUIET}">ask for a piece, '
-            f'before tax<div style="{size}">{page.escape(least + money(asked.price, unit))}</div>'
-            f'<b style="color:{look.INK}">{moved(was.price, asked.price, asked.price)}</b> '
-            f"at a margin of {margin:g} % of the price,<br>"
-            f"a markup of {figure(asked.markup, 0)} % on the cost</div>"
+        below = (
+            f'<b style="color:{look.INK}">{change(was.price, asked.price, asked.price)}</b> '
+            f"at a margin of {margin:g} % of the price,<br>a markup of {figure(asked.markup, 0)} % on the cost"
         )
+        leads = large("ask for a piece, before tax", least + money(asked.price, unit), below)
         said = f"Ingredients only: {now.price_list().removeprefix('Price list: ')}"
         if now.missing:
             said = f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds. {said}"
         said = " ".join([*(f"{text}." for text in taken(now.formula)), said])
-        return (
-            f'<div style="display:flex;flex-wrap:wrap;margin:4px 0 0">{large}<div style="flex:1 1 320px">'
-            f'{tiles(entries)}</div></div><p style="margin:0;font-size:13px;color:{look.QUIET}">{page.escape(said)}</p>'
-        )
+        return wrapped(("0 0 auto", leads), ("1 1 320px", tiles(entries))) + small(said)
 
     def _sheet_words(self):
         title = f"New on the sheet of {plural(self.result.sheet.pieces, 'piece')}"

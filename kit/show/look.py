@@ -10,6 +10,7 @@ BASELINE = "#7a7a7a"
 WRONG = "#a33b00"  # of what cannot be
 CRUST, CRUST_EDGE = "#c9a66b", "#6b5a35"  # a drawn topping; the dough beneath it is flour's colour
 PICTOGRAMS = ("Noto Emoji", "Segoe UI Emoji", "Symbola")  # fonts of outlines; matplotlib reads none of colours
+SMALL = 8.3  # pt, 11 px on a page
 PIXELS = 96  # dots per inch, so that 9 points are 12 px on a page
 
 # Steps of lightness from milk to water keep them apart in a grey print; the hatch does where they touch.
@@ -47,6 +48,12 @@ def thing(kind):
     return found if found in COLOURS else "rest"
 
 
+def filled(name):
+    """Return the look of an area of one of the coloured things: its colour and its hatch."""
+    return {"facecolor": COLOURS[name], "edgecolor": INK, "linewidth": 0.7, "hatch": HATCHES[name],
+            "hatchcolor": "#00000050"}  # fmt: skip
+
+
 def figure(width, height):
     """Return a Figure of so many pixels, with the house's type."""
     return Figure(figsize=(width / PIXELS, height / PIXELS), dpi=PIXELS, facecolor="white")
@@ -65,16 +72,32 @@ def as_written(artist):
             text.set_fontfamily([*dict.fromkeys([*text.get_fontfamily(), *more])])
 
 
-def frame(ax, title="", x="", y="", grid=""):
-    """Give an axis the house's frame: title left, units in the axis titles, hairlines only where asked."""
+def title(ax, words, size=9.5, pad=6):
+    """Write the title of an axis, at its left."""
+    ax.set_title(words, loc="left", fontsize=size, fontweight="bold", color=INK, pad=pad)
+
+
+def note(ax, words, down=40, va="bottom"):
+    """Write a quiet line so many points below an axis."""
+    ax.annotate(words, (0, 0), (0, -down), "axes fraction", "offset points", fontsize=SMALL, color=QUIET, va=va)
+
+
+def frame(ax, words="", x="", y="", grid="", bare=""):
+    """Give an axis the house's frame: title left, units in the axis titles, hairlines only where asked.
+
+    bare: the directions, x or y, that have neither line nor ticks.
+    """
     ax.set_facecolor("white")
     for side in ("top", "right"):
         ax.spines[side].set_visible(False)
+    for direction in bare:
+        ax.spines["bottom" if direction == "x" else "left"].set_visible(False)
+        ax.set(**{f"{direction}ticks": []})
     for side in ("left", "bottom"):
         ax.spines[side].set_color(QUIET)
         ax.spines[side].set_linewidth(0.8)
     ax.tick_params(labelsize=8.5, colors=QUIET, length=3, width=0.8)
-    ax.set_title(title, loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=6)
+    title(ax, words)
     ax.set_xlabel(x, fontsize=8.5, color=INK)
     ax.set_ylabel(y, fontsize=8.5, color=INK)
     if grid:

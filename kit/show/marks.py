@@ -3,10 +3,11 @@
 import math
 
 import numpy as np
+from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 
-from .look import ACCENT, BASELINE, INK
+from .look import ACCENT, BASELINE, INK, SMALL
 from .overlay import moving
 
 
@@ -15,7 +16,7 @@ def halo(colour="white"):
     return [withStroke(linewidth=2.5, foreground=colour)]
 
 
-def text(ax, words="", size=8.3, colour=INK, behind="white", **style):
+def text(ax, words="", size=SMALL, colour=INK, behind="white", **style):
     """Return a moving text of an axis."""
     style = {"va": "bottom", "zorder": 6, "path_effects": halo(behind) if behind else []} | style
     return moving(ax.text(0, 0, words, fontsize=size, color=colour, **style))
@@ -24,6 +25,11 @@ def text(ax, words="", size=8.3, colour=INK, behind="white", **style):
 def line(ax, colour, **style):
     """Return a moving line without points yet."""
     return moving(ax.plot([], [], color=colour, **style)[0])
+
+
+def shape(ax, face, edge="none", **style):
+    """Return a moving area of an axis, or many in one, without outlines yet."""
+    return moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=face, edgecolor=edge, **style)))
 
 
 def dot(ax, filled):
@@ -52,6 +58,26 @@ def place(word, x, y, words=None):
         word.set_text(words)
 
 
+def beside(word, x, y, words, gap, right):
+    """Put words beside a place, a gap right of it or left of it."""
+    align(word, "left" if right else "right")
+    place(word, x + (gap if right else -gap), y, words)
+
+
+def fill(texts, found):
+    """Put (x, y, words) of each into these texts, and hide those that are left over."""
+    for n, word in enumerate(texts):
+        visible(word, n < len(found))
+        if n < len(found):
+            place(word, *found[n])
+
+
+def strokes(curve, x, y):
+    """Draw a line in pieces that do not touch: a row of x and of y for each piece."""
+    gaps = np.full((len(x), 1), np.nan)
+    trace(curve, np.hstack([x, gaps]).ravel(), np.hstack([y, gaps]).ravel())
+
+
 def trace(curve, x, y):
     """Draw a line through these points."""
     if differs(curve.get_xdata(), x) or differs(curve.get_ydata(), y):
@@ -76,11 +102,24 @@ def align(word, side):
         word.set_ha(side)
 
 
+def style(word, colour, weight="normal"):
+    """Set a text's colour and weight."""
+    if word.get_color() != colour:
+        word.set_color(colour)
+    if word.get_fontweight() != weight:
+        word.set_fontweight(weight)
+
+
 def outlines(patch, many):
     """Give one patch many closed outlines; setting a path does not say by itself that it has changed."""
     closed = [Path(np.vstack([outline, outline[:1]]), closed=True) for outline in many]
     patch.set_path(Path.make_compound_path(*closed) if closed else Path(np.zeros((1, 2))))
     patch.stale = True
+
+
+def boxes(patch, given):
+    """Give one patch many rectangles: left, bottom, right and top of each."""
+    outlines(patch, [np.array([(a, low), (b, low), (b, high), (a, high)]) for a, low, b, high in given])
 
 
 def apart(found, least, end=math.inf):

@@ -16,6 +16,7 @@ from ..files import write_whole
 from ..units import number, read
 from . import look
 from .overlay import Overlay
+from .strips import block, side_by_side, status, tiles
 
 # ipywidgets gives a slider's handle no name of its own: it takes that of the label beside it.
 _NAME_SLIDERS = Javascript("""
@@ -33,7 +34,7 @@ _NAME_SLIDERS = Javascript("""
 """)
 
 
-DIAL = {"flex": "1 1 262px", "min_width": "240px", "margin": "0 8px 0 0"}
+DIAL = {"min_width": "240px", "margin": "0 8px 0 0"}
 ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
 
 
@@ -132,22 +133,21 @@ class Panel(Quiet, widgets.VBox):
     choices {name: widget with a value}: each change of one is a step back of its own.
     """
 
-    alt = ()  # one sentence a figure
+    behind = ""  # the title of what opens below the picture
+    dial_width = 262  # px from which a dial grows
 
     def __init__(self, dials, choices=None):
-        self.dials, self.choices = dials, choices or {}
+        self.dials, self.choices, self._handles = dials, choices or {}, ()
         self._history, self._last = [], None
         self._still, self._live = widgets.HTML(), widgets.HTML(layout={"width": "auto", "margin": "0"})
-        self._problem = widgets.HTML()
-        self.undo_button = widgets.Button(
-            description="undo", tooltip="Take the last move back", layout={"width": "72px"}
-        )
-        self.reset_button = widgets.Button(
-            description="reset", tooltip="Back to the baseline", layout={"width": "72px"}
-        )
-        self.undo_button.on_click(lambda _: self.undo())
-        self.reset_button.on_click(lambda _: self.reset())
+        self._problem, self.written, self._cautions = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self._table = widgets.HTML()
+        self._behind = folded(self.behind, self._table)
+        self._behind.observe(lambda _: self._show_behind(), "selected_index")
+        self.undo_button = button("undo", "Take the last move back", self.undo)
+        self.reset_button = button("reset", "Back to the baseline", self.reset)
         for name, dial in dials.items():
+            dial.view.layout.flex = f"1 1 {self.dial_width}px"
             dial.slider.observe(lambda change, name=name: self._moved(name, change["new"]), "value")
             dial.box.observe(lambda _, name=name: self._typed(name), "value")
         for name, choice in self.choices.items():
@@ -155,7 +155,44 @@ class Panel(Quiet, widgets.VBox):
         super().__init__(layout={"width": "100%", "max_width": "940px", "overflow": "hidden"})
         self.add_class("kit-panel")
 
+    def _begin(self, *rows, remedies=()):
+        """Show the first picture; rows: the controls above what is said, remedies: those beneath what cannot be."""
+        self.start = self._state()
+        self.result = self._work_out(None)
+        self._handles = self._draw()
+        self._show()
+        self.children = [
+            self._still, *(widgets.Box(row, layout=ROW) if isinstance(row, list) else row for row in rows),
+            self._problem, *remedies, self.written, self._live, *[self._behind] * bool(self.behind), self._cautions,
+        ]  # fmt: skip
+
+    # what a panel tells of itself
+
+    @property
+    def alt(self):
+        """The figures in words, a sentence each."""
+        return tuple(handle.alt for handle in self._handles)
+
+    def _work_out(self, moving):
+        """Return the result of what the controls say, the one named `moving` having moved. Raises KitError."""
+
+    def _draw(self):
+        """Lay the figures out and return the handles of their charts."""
+
+    def _numbers(self):
+        """Return the entries of `tiles`."""
+
+    def _words(self):
+        """Return what is said beneath the picture, in sentences."""
+
+    def _behind_html(self):
+        """Return what opens below the picture, as HTML."""
+
     # what a control does
+
+    def turned(self, names):
+        """Return {name: value} of those of these dials that stand elsewhere than at the start."""
+        return {k: self.dials[k].value for k in names if abs(self.dials[k].value - self.start[k]) > 1e-9}
 
     def _moved(self, name, value):
         dial, before = self.dials[name], self._state()
@@ -219,6 +256,23 @@ class Panel(Quiet, widgets.VBox):
             self._history.append(self._state())
         self._restore(self.start)
 
+    def _update(self, moving):
+        self.result = self._work_out(moving)
+        self._move()
+        self._show()
+
+    def _move(self):
+        for handle in self._handles:
+            handle.update(self.result)
+
+    def _show(self):
+        self._live.value = block(tiles(self._numbers()), self._marks(), *map(status, self._words()))
+        self._show_behind()
+
+    def _show_behind(self):
+        if self._behind.selected_index is not None:
+            self._table.value = self._behind_html()
+
     def _recompute(self, moving):
         try:
             self._update(moving)
@@ -248,18 +302,13 @@ class Panel(Quiet, widgets.VBox):
         return path
 
     def _keeping(self, folder):
-        """Return the controls that keep self.variant as a file of its own; self.kept says where it went."""
+        """Return the controls that keep self.variant as a file of its own; self.written says where it went."""
         self.folder = folder
         self.name = widgets.Text(
             description="keep as", placeholder="name of the variant", layout={"width": "260px"},
             style={"description_width": "54px"},
         )  # fmt: skip
-        self.keep_button = widgets.Button(
-            description="keep variant", tooltip="Save this variant as a file of its own, at once",
-            layout={"width": "130px"},
-        )  # fmt: skip
-        self.keep_button.on_click(lambda _: self.keep())
-        self.kept = widgets.HTML()
+        self.keep_button = button("keep variant", "Save this variant as a file of its own, at once", self.keep, 130)
         return [self.name, self.keep_button]
 
     def keep(self):
@@ -271,10 +320,7 @@ class Panel(Quiet, widgets.VBox):
         except (KitError, OSError) as error:
             self._say(error)
             return None
-        self.kept.value = (
-            f'<p role="status" style="margin:4px 0;font-size:14px">Kept as <b>{page.escape(saved.path.name)}</b>, '
-            f"parent {page.escape(saved.parent or 'none')}.</p>"
-        )
+        self.written.value = status(f"Kept as {saved.path.name}, parent {saved.parent or 'none'}.")
         return saved
 
     def _changes(self):
@@ -333,41 +379,34 @@ def of_total_flour():
     )
 
 
+def button(name, does, act, width=72):
+    """Return a button that says what it does, and does it."""
+    made = widgets.Button(description=name, tooltip=does, layout={"width": f"{width}px"})
+    made.on_click(lambda _: act())
+    return made
+
+
+def tick(words, value=False, width="auto"):
+    """Return a box to tick."""
+    layout = {"width": width, "margin": "0 16px 0 0"}
+    return widgets.Checkbox(value=value, description=words, indent=False, layout=layout)
+
+
+def dropdown(words, options, value=None, width="auto", label="initial"):
+    """Return a list to choose one from; label: how wide its name is."""
+    more = {} if value is None else {"value": value}
+    style = {"description_width": label}
+    return widgets.Dropdown(description=words, options=options, style=style, layout={"width": width}, **more)
+
+
+def folded(title, *inside):
+    """Return what opens on asking."""
+    return widgets.Accordion(list(inside), titles=(title,), selected_index=None)
+
+
 def radio(description, options, value):
     """Return buttons to choose one of a few words, all of them seen."""
     return widgets.RadioButtons(
         description=description, options=list(options), value=value, orientation="horizontal",
         style={"description_width": "initial"}, layout={"width": "auto", "margin": "0 20px 0 0"},
     )  # fmt: skip
-
-
-def status(text):
-    """Return what came of a move, in a sentence, as HTML that is read aloud."""
-    return (
-        f'<p role="status" style="margin:6px 0 2px;font-size:15px;line-height:1.45;color:{look.INK}">'
-        f"{page.escape(text)}</p>"
-    )
-
-
-def head(words):
-    """Return the heading of a paragraph, as HTML."""
-    return f'<p style="margin:8px 0 2px;font-size:13px;font-weight:600;color:{look.INK}">{page.escape(words)}</p>'
-
-
-def tiles(entries):
-    """Return a strip of the numbers a baker acts on, as HTML: [(name, value, change in words, base)]."""
-    cells = "".join(
-        f'<div style="flex:1 1 112px;min-width:112px;padding:2px 6px 2px 0;color:{look.QUIET};font-size:12px">'
-        f"{page.escape(name)}"
-        f'<div style="font-size:20px;font-weight:600;color:{look.ACCENT};white-space:nowrap">{page.escape(value)}</div>'
-        f'<b style="color:{look.INK}">{page.escape(change)}</b> {page.escape(base)}</div>'
-        for name, value, change, base in entries
-    )
-    return f'<div style="display:flex;flex-wrap:wrap;max-width:900px;margin:4px 0 6px">{cells}</div>'
-
-
-def side_by_side(pictures):
-    """Return pieces of HTML beside each other where there is room, else beneath each other: [(width in px, HTML)]."""
-    boxes = "".join(f'<div style="flex:0 1 {width:.0f}px;min-width:min({width:.0f}px,100%)">{html}</div>'
-                    for width, html in pictures)  # fmt: skip
-    return f'<div style="display:flex;flex-wrap:wrap">{boxes}</div>'

@@ -11,7 +11,7 @@ from ..trials.planning import MOST, Plan, smallest_by_days
 from ..words import capital, figure, listing, plural, signed
 from . import marks
 from .compared import class_corners
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, HAIR, INK, QUIET, frame
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, HAIR, INK, QUIET, frame, note
 
 ROOM = 0.45  # of the range of a factor, left free beside it
 SEES = 6.0  # SD of repeats that the axis of smallest differences reaches
@@ -53,7 +53,7 @@ class PlanePlot:
             ax.set_yticks(range(1, plan.days + 1))
         turns = "its turn on day 1 · 2 ..." if plan.days > 1 and len(factors) > 1 else "its turn"
         said = f"hollow: the control; beside each bake {turns}"
-        ax.annotate(said, (0, 0), (0, -40), "axes fraction", "offset points", fontsize=8.3, color=QUIET, va="bottom")
+        note(ax, said)
         self.control, self.others = marks.dot(ax, False), marks.dot(ax, True)
         self.words = [marks.text(ax, size=8.5, va="center", zorder=10) for _ in range(MOST)]
         self.update(plan)
@@ -80,12 +80,9 @@ class PlanePlot:
         marks.trace(self.others, *xy[~controls].T)
         spots = np.unique(np.round(xy, 3), axis=0)
         lines = [self._beside(plan, xy, spot, spots) for spot in spots]
-        for n, word in enumerate(self.words):
-            marks.visible(word, n < len(lines))
-            if n < len(lines):
-                x, y, words, side = lines[n]
-                marks.place(word, x, y, words)
-                marks.align(word, side)
+        marks.fill(self.words, [line[:3] for line in lines])
+        for word, line in zip(self.words, lines, strict=False):  # as many as there are spots
+            marks.align(word, line[3])
 
     def _beside(self, plan, xy, spot, spots):
         """Return (x, y, words, side) of the turns of the bakes at one spot."""
@@ -114,8 +111,7 @@ class SmallestChart:
         ax.axhline(self.per, color=BASELINE, linewidth=1.1, dashes=(4, 3), zorder=2)
         words = f"your repeats, {figure(self.per, 2)} {unit}" if own else "repeats, 1 SD"
         ax.annotate(words, (0, self.per), (4, -5), "data", "offset points", fontsize=8.3, color=QUIET, va="top")
-        words = "dots: one day more each; seen in four of five such trials"
-        ax.annotate(words, (0, 0), (0, -40), "axes fraction", "offset points", fontsize=8.3, color=QUIET, va="bottom")
+        note(ax, "dots: one day more each; seen in four of five such trials")
         self.line = marks.line(ax, ACCENT, linewidth=1.4, marker="o", markersize=3.5, zorder=4)
         self.now = marks.dot(ax, True)
         self.word = marks.text(ax, size=10, colour=ACCENT, fontweight="bold", zorder=10)
@@ -128,21 +124,17 @@ class SmallestChart:
         y = min((plan.smallest or SEES) * self.per, SEES * self.per)
         marks.trace(self.now, [len(plan.bakes)] if plan.smallest else [], [y] if plan.smallest else [])
         words = f"{figure(plan.smallest * self.per, self.digits)} {self.unit}" if plan.smallest else ""
-        right = len(plan.bakes) < 0.6 * MOST
         above = min(y + 0.02 * SEES * self.per, 0.93 * SEES * self.per)
-        marks.place(self.word, len(plan.bakes) + (1 if right else -1), above, words)
-        marks.align(self.word, "left" if right else "right")
+        marks.beside(self.word, len(plan.bakes), above, words, 1, len(plan.bakes) < 0.6 * MOST)
 
 
 class EffectRows:
     """Each change with its 95 % interval, or with the range of the days: hollow where it may be nothing."""
 
     def __init__(self, ax, found):
-        frame(ax, f"{capital(found.what)}: what each change did", found.head)
+        frame(ax, f"{capital(found.what)}: what each change did", found.head, bare="y")
         ax.axvline(0, color=BASELINE, linewidth=1, dashes=(4, 3), zorder=1)
         ax.set_ylim(len(found.effects) - 0.4, -0.75)
-        ax.set_yticks([])
-        ax.spines["left"].set_visible(False)
         for n, each in enumerate(found.effects):
             ax.axhline(n, color=HAIR, linewidth=0.5, zorder=0.5)
             seen, words = each.difference, f"{each.what}  {each.words}"
@@ -155,8 +147,7 @@ class EffectRows:
                 words = f"{each.what}  {signed(seen.value, found.digits)}"
             ax.text(0, n - 0.33, words, fontsize=9, color=INK, va="center", transform=ax.get_yaxis_transform())
         ax.margins(x=0.12)
-        said = "broad: 95 % interval; thin: range of the days; hollow: may be nothing"
-        ax.annotate(said, (0, 0), (0, -38), "axes fraction", "offset points", fontsize=8.3, color=QUIET, va="top")
+        note(ax, "broad: 95 % interval; thin: range of the days; hollow: may be nothing", 38, "top")
 
 
 def drawn_plan(value, one):

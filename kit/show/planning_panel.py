@@ -2,8 +2,6 @@
 
 from pathlib import Path
 
-import ipywidgets as widgets
-
 from .. import page
 from ..balance.accounts import only_one
 from ..errors import AmountError, must
@@ -13,8 +11,9 @@ from ..trials.comparing import described
 from ..trials.statistics import FEWEST
 from ..words import figure, listing, plural
 from . import look
-from .panel import ROW, Dial, Panel, radio, status, tiles
+from .panel import Dial, Panel, button, dropdown, radio, tick
 from .planning_charts import PlanePlot, SmallestChart, alt, reach
+from .strips import block, status, tiles, wrapped
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
 KINDS = ("pairs", "steps", "factorial")
@@ -47,39 +46,25 @@ class PlanPanel(Panel):
         dials["days"] = Dial("days", days, 1, 10, 1, "sessions", "number")
         self.kinds = tuple(changes)
         choices = {
-            f"{thing} changes": widgets.Checkbox(
-                value=n < 2, description=f"{thing} changes", indent=False, layout={"width": "132px"}
-            )
-            for n, thing in enumerate(changes)
+            f"{thing} changes": tick(f"{thing} changes", n < 2, "132px") for n, thing in enumerate(changes)
         }
         choices["kind"] = radio("plan", KINDS, kind)
-        choices["field"] = widgets.Dropdown(
-            description="judge by", options=[(described(name)[0], name) for name in names], value=field,
-            style={"description_width": "initial"}, layout={"width": "230px"},
-        )  # fmt: skip
+        choices["field"] = dropdown("judge by", [(described(name)[0], name) for name in names], field, "230px")
         super().__init__(dials, choices)
-        self.start = self._state()
-        self.page_button = widgets.Button(
-            description="page", tooltip="Write the page for the wall into the folder", layout={"width": "72px"}
-        )
-        self.page_button.on_click(lambda _: self.write_page())
-        self.written, self._drawn_for = widgets.HTML(), None
-        self.result = self._plan()
-        self._show()
-        rows = [
-            widgets.Box([choices[f"{t} changes"], dials[f"{t} from"].view, dials[f"{t} to"].view], layout=ROW)
-            for t in changes
-        ]
+        self.page_button = button("page", "Write the page for the wall into the folder", self.write_page)
+        rows = [[choices[f"{t} changes"], dials[f"{t} from"].view, dials[f"{t} to"].view] for t in changes]
         buttons = [dials["days"].view, choices["field"], self.undo_button, self.reset_button, self.page_button]
-        rows += [widgets.Box([choices["kind"]], layout=ROW), widgets.Box(buttons, layout=ROW)]
-        self.children = [self._still, *rows, self._problem, self.written, self._live]
+        self._begin(*rows, [choices["kind"]], buttons)
 
     def _check_typed(self, name, value):
         if name != "days":
             check_usual(name.rpartition(" ")[0], value)
 
-    def _plan(self):
+    def _work_out(self, moving):
         """Return the Plan that the controls say. Raises KitError."""
+        for thing in self.kinds if moving else ():  # of pairs the one is the formula as it is
+            dial = self.dials[f"{thing} from"]
+            dial.slider.disabled = dial.box.disabled = self.choices["kind"].value == "pairs"
         kind, changing = self.choices["kind"].value, [t for t in self.kinds if self.choices[f"{t} changes"].value]
         if not changing:
             raise AmountError(must("changes", "one or more", "none ticked", "tick what is to change"))
@@ -95,32 +80,33 @@ class PlanPanel(Panel):
         days = int(days) if float(days).is_integer() else days
         return plan_trials(self.formula, changes, days, field, self._scatters[field])
 
-    def _update(self, moving):
-        for thing in self.kinds:  # of pairs the one is the formula as it is
-            dial = self.dials[f"{thing} from"]
-            dial.slider.disabled = dial.box.disabled = self.choices["kind"].value == "pairs"
-        self.result = self._plan()
-        self._show()
-
     @property
     def alt(self):
         """The two figures in words."""
         return alt(self.result)
 
-    def _draw(self, plan):
+    def _axes(self):
+        """Return what decides the axes."""
+        plan = self.result
+        return tuple(f.name for f in plan.factors), plan.field, plan.days > 1, reach(plan)
+
+    def _move(self):
         """Lay the figures out anew where the axes are others; else move their marks."""
-        axes = tuple(f.name for f in plan.factors), plan.field, plan.days > 1, reach(plan)
-        if axes == self._drawn_for:
-            for handle in self._handles:
-                handle.update(plan)
-            return
+        if self._axes() == self._drawn_for:
+            super()._move()
+        else:
+            self._handles = self._draw()
+
+    def _draw(self):
         figures = [look.figure(424, 400) for _ in range(2)]
         boxes = [each.add_axes([0.125, 0.165, 0.85, 0.755]) for each in figures]
-        self._handles = PlanePlot(boxes[0], plan), SmallestChart(boxes[1], plan)
+        handles = [chart(box, self.result) for chart, box in zip((PlanePlot, SmallestChart), boxes, strict=True)]
         self._lay(figures)
-        self._drawn_for = axes
+        self._drawn_for = self._axes()
+        return handles
 
-    def _numbers(self, plan):
+    def _numbers(self):
+        plan = self.result
         what, unit, digits = described(plan.field)
         seen, base = "unknown", f"on fewer than {FEWEST} days"
         if plan.smallest is not None:
@@ -137,24 +123,20 @@ class PlanPanel(Panel):
 
     def _show(self):
         plan = self.result
-        self._draw(plan)
         pairs = ""
         if self.choices["kind"].value == "pairs":
             now = listing(f"{f.name} {figure(f.now)} %" for f in plan.factors)
             pairs = f" In pairs the one is the formula as it is, {now}."
         said = "".join(f'<li style="margin:1px 0">{page.escape(words)}</li>' for words in plan.notes[1:])
-        self._live.value = (
-            f'<div style="line-height:1.35">{tiles(self._numbers(plan))}{self._marks()}'
-            f"{status(plan.notes[0] + pairs)}"
-            f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
-            f'<div style="display:flex;flex-wrap:wrap;gap:0 36px">{_by_day(plan)}</div></div>'
-        )
+        said = f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
+        first = status(plan.notes[0] + pairs)
+        self._live.value = block(tiles(self._numbers()), self._marks(), first, said, _by_day(plan))
 
     def write_page(self):
         """Write the page for the wall into the folder and return its path; say its name, or why not."""
 
         def made():
-            things = "_".join(f.name.replace(" ", "_") for f in self._plan().factors)
+            things = "_".join(f.name.replace(" ", "_") for f in self._work_out(None).factors)
             return f"plan_{things}", self.result.page()
 
         return self._write(made)
@@ -162,8 +144,8 @@ class PlanPanel(Panel):
 
 def _by_day(plan):
     """Return the bakes of each day in their order, as HTML."""
-    found = ""
+    days = []
     for day in range(1, plan.days + 1):
         rows = [[str(b.turn), str(b.code), b.what] for b in plan.bakes if b.day == day]
-        found += f"<div>{page.table(['turn', 'code', 'bake'], rows, f'Day {day}')}</div>"
-    return found
+        days.append(("0 1 auto", page.table(["turn", "code", "bake"], rows, f"Day {day}")))
+    return wrapped(*days, gap="0 36px")

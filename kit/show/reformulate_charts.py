@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from matplotlib.patches import PathPatch
-from matplotlib.path import Path
 
 from ..balance import QUANTITIES
 from ..balance.quantities import in_words
@@ -12,9 +10,9 @@ from ..reformulate import measured
 from ..reformulate.moving import PROCESS
 from ..words import figure, listing, signed
 from . import marks
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame, title
 from .look import figure as look_figure
-from .overlay import Overlay, moving
+from .overlay import Overlay
 from .panel import Still
 
 _LINE, _MARK = 0.34, 0.72  # where a row's words and its marks stand in it
@@ -45,14 +43,12 @@ class Rows:
     """
 
     def __init__(self, ax, title, x, low, high, rows):
-        frame(ax, title, x, grid="x")
+        frame(ax, title, x, grid="x", bare="y")
         self.low, self.high = low, high
         ax.set_xlim(low, high)
         ax.set_ylim(rows + 0.1, -0.05)
-        ax.set_yticks([])
-        ax.spines["left"].set_visible(False)
         ax.tick_params(axis="x", length=0)
-        self.band = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1)))
+        self.band = marks.shape(ax, ACCENT_LIGHT, zorder=1)
         self.edge = marks.line(ax, ACCENT, linewidth=2, zorder=3)
         self.joints = marks.line(ax, ACCENT, linewidth=2.2, zorder=4)
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
@@ -67,35 +63,24 @@ class Rows:
         before, after = (
             np.clip([getattr(row, side) for row in rows], self.low, self.high) for side in ("before", "after")
         )
-        gaps = np.full(len(rows), np.nan)
         marks.trace(self.base, before, at)
         marks.trace(self.now, after, at)
-        marks.trace(
-            self.joints, np.column_stack([before, after, gaps]).ravel(), np.column_stack([at, at, gaps]).ravel()
-        )
-        boxes, x, y = [], [], []
+        marks.strokes(self.joints, np.column_stack([before, after]), np.column_stack([at, at]))
+        boxes = []
         for where, row in zip(at, rows, strict=True):
             if not np.isnan(row.low):
                 low, high = np.clip([row.low, row.high], self.low, self.high)
-                boxes.append([(low, where - 0.27), (high, where - 0.27), (high, where + 0.27), (low, where + 0.27)])
-                for end in {float(low), float(high)}:
-                    x += [end, end, np.nan]
-                    y += [where - 0.27, where + 0.27, np.nan]
-        marks.outlines(self.band, boxes)
-        marks.trace(self.edge, x, y)
-        for n, (name, words) in enumerate(zip(self.names, self.words, strict=True)):
-            for text in (name, words):
-                marks.visible(text, n < len(rows))
-            if n < len(rows):
-                row, moved = rows[n], rows[n].changed
-                marks.place(name, 0.0, n + _LINE, row.name)
-                marks.place(words, 1.0, n + _LINE, row.words)
-                for text, strong in ((name, row.strong), (words, moved)):
-                    weight, colour = ("bold", ACCENT) if strong else ("normal", INK if row.strong or moved else QUIET)
-                    if text.get_fontweight() != weight:
-                        text.set_fontweight(weight)
-                    if text.get_color() != colour:
-                        text.set_color(colour)
+                boxes.append((low, where - 0.27, high, where + 0.27))
+        marks.boxes(self.band, boxes)
+        edges = [(end, low, high) for left, low, right, high in boxes for end in {float(left), float(right)}]
+        x, low, high = np.array(edges).reshape(-1, 3).T
+        marks.strokes(self.edge, np.column_stack([x, x]), np.column_stack([low, high]))
+        marks.fill(self.names, [(0.0, n + _LINE, row.name) for n, row in enumerate(rows)])
+        marks.fill(self.words, [(1.0, n + _LINE, row.words) for n, row in enumerate(rows)])
+        for row, name, words in zip(rows, self.names, self.words, strict=False):  # as many as there are rows
+            for text, strong in ((name, row.strong), (words, row.changed)):
+                plain = INK if row.strong or row.changed else QUIET
+                marks.style(text, ACCENT if strong else plain, "bold" if strong else "normal")
 
 
 def change_in_words(before, after, unit, digits=2):
@@ -108,16 +93,12 @@ def change_in_words(before, after, unit, digits=2):
     return f"{other} {unit}".rstrip() if one == other else f"{one} → {other} {unit}".rstrip()
 
 
-class IngredientRows:
+class IngredientRows(Rows):
     """Lines of a formula before and after, each on its own base; chart(ax, rows), rows of `ingredient_rows`."""
 
     def __init__(self, ax, rows, reach, base="% of total flour", room=None):
-        self.rows = Rows(ax, "Ingredients", base, 0, reach, room or len(rows))
-        self.rows.update(rows)
-
-    def update(self, rows):
-        """Move the rows."""
-        self.rows.update(rows)
+        super().__init__(ax, "Ingredients", base, 0, reach, room or len(rows))
+        self.update(rows)
 
 
 def ingredient_rows(before, after, asked=None, others=False):
@@ -154,7 +135,7 @@ def _lines(formula, others):
     return found
 
 
-class QuantityRows:
+class QuantityRows(Rows):
     """Quantities before and after as changes [% of what each was], figures in their own units.
 
     chart(ax, rows): (name, unit, before, after, low, high, word) each, low and high the band that was asked.
@@ -164,14 +145,14 @@ class QuantityRows:
 
     def __init__(self, ax, rows, room=None):
         x = "change, % of what each was"
-        self.rows = Rows(ax, "What came of it", x, -self.REACH, self.REACH, room or len(rows))
+        super().__init__(ax, "What came of it", x, -self.REACH, self.REACH, room or len(rows))
         ax.set_xticks([-40, -20, 0, 20, 40], ["−40", "−20", "0", "+20", "+40"])
         ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=0)
         self.update(rows)
 
     def update(self, rows):
         """Move the rows."""
-        self.rows.update([self._row(*row) for row in rows])
+        super().update([self._row(*row) for row in rows])
 
     @staticmethod
     def _row(name, unit, before, after, low=np.nan, high=np.nan, word=""):
@@ -219,24 +200,17 @@ class SensitivityBars:
         self.quantity = quantity
         unit = sensitivities.units[sensitivities.quantities.index(quantity)]
         rows = [f"{n}, 1 {p}" for n, p in zip(sensitivities.ingredients, sensitivities.per, strict=True)]
-        frame(ax)
-        ax.set_title(
-            f"{in_words(quantity)}\n{unit}", loc="left", fontsize=8.5, fontweight="bold", color=INK, pad=4
-        )
+        frame(ax, bare="xy")
+        title(ax, f"{in_words(quantity)}\n{unit}", 8.5, 4)
         ax.set_yticks(range(len(rows)), [row.replace("% of flour", "%") for row in rows] if names else [""] * len(rows))
         ax.tick_params(axis="y", length=0, labelcolor=INK)
-        ax.set_xticks([])
-        ax.spines["bottom"].set_visible(False)
-        ax.spines["left"].set_visible(False)
         ax.set_ylim(len(rows) - 0.5, -0.5)
         slopes = self._slopes(sensitivities)
         ends = np.array([min(slopes.min(), 0.0), max(slopes.max(), 0.0)])
         beyond = self.ROOM * (np.ptp(ends) or 1.0)
         ax.set_xlim(ends[0] - beyond * (ends[0] < 0), ends[1] + beyond * (ends[1] > 0 or not ends[0]))
         ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=2)
-        edge = {"edgecolor": ACCENT, "linewidth": 0.9, "zorder": 3}
-        self.more = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT, **edge)))
-        self.less = moving(ax.add_patch(PathPatch(Path([(0, 0)]), facecolor=ACCENT_LIGHT, **edge)))
+        self.more, self.less = (marks.shape(ax, f, ACCENT, linewidth=0.9, zorder=3) for f in (ACCENT, ACCENT_LIGHT))
         self.words = [marks.text(ax, va="center") for _ in rows]
         self.update(sensitivities)
 
@@ -247,18 +221,13 @@ class SensitivityBars:
         """Move bars and figures."""
         slopes = self._slopes(sensitivities)
         apart = 0.02 * np.ptp(self.more.axes.get_xlim())
-        boxes = {True: [], False: []}
-        for row, slope in enumerate(slopes):
-            if slope:
-                boxes[bool(slope > 0)].append([(0, row - 0.3), (slope, row - 0.3), (slope, row + 0.3), (0, row + 0.3)])
-            word = self.words[row]
+        for row, (slope, word) in enumerate(zip(slopes, self.words, strict=True)):
             shown = signed(slope, 3 if np.abs(slopes).max() < 1.5 else 2)
-            marks.place(word, slope + (apart if slope >= 0 else -apart), row, shown if slope else "0")
-            marks.align(word, "left" if slope >= 0 else "right")
-            if word.get_color() != (colour := INK if float(abs(slope)) > 0 else QUIET):
-                word.set_color(colour)
-        marks.outlines(self.more, boxes[True])
-        marks.outlines(self.less, boxes[False])
+            marks.beside(word, slope, row, shown if slope else "0", apart, slope >= 0)
+            marks.style(word, INK if slope else QUIET)
+        bars = [(0, row - 0.3, slope, row + 0.3) for row, slope in enumerate(slopes)]
+        marks.boxes(self.more, [bar for bar in bars if bar[2] > 0])
+        marks.boxes(self.less, [bar for bar in bars if bar[2] < 0])
 
 
 def sensitivity_charts(sensitivities):

@@ -13,8 +13,9 @@ from ..reformulate import Impossible, Solved, allergens, attempt, measured, subs
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, listing, signed
 from . import look
-from .panel import ROW, Dial, Panel, head, kind_dial, side_by_side, status, tiles
+from .panel import Dial, Panel, button, dropdown, kind_dial, tick
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
+from .strips import block, head, moved, side_by_side, status, tiles
 
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
 MOVES = {"butter": 52.0, "egg": 60.0, "sugar": 32.0, "milk": 70.0}  # kind: how far its slider reaches [% of flour]
@@ -25,16 +26,8 @@ HOLDS = (
 FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping per piece")
 
 
-def _check(description, value):
-    return widgets.Checkbox(
-        value=value, description=description, indent=False, layout={"width": "auto", "margin": "0 16px 0 0"}
-    )
-
-
 def _group(words, boxes):
-    return widgets.Box(
-        [widgets.HTML(f'<span style="{_PART}">{words}</span>', layout={"margin": "0 12px 0 0"}), *boxes], layout=ROW
-    )
+    return [widgets.HTML(f'<span style="{_PART}">{words}</span>', layout={"margin": "0 12px 0 0"}), *boxes]
 
 
 class SolvePanel(Panel):
@@ -43,44 +36,31 @@ class SolvePanel(Panel):
     formula; hold and free: names ticked at first; folder: where a variant is kept. Raises FormulaError for many.
     """
 
+    behind = "The table behind it"
+
     def __init__(self, formula, hold=("total_hydration",), free=("water",), folder=None):
         only_one(formula, "for the panel")
         self.baseline = self.variant = formula
-        dials = {}
-        for kind, reach in MOVES.items():
-            dials[kind] = kind_dial(formula, kind, reach)
+        dials = {kind: kind_dial(formula, kind, reach) for kind, reach in MOVES.items()}
         dials["within"] = Dial("held to within", 0.0, 0.0, 10.0, 0.5, "% of each")
         self._holds = [n for n in HOLDS if n != "time_to_double" or formula.of_kind("yeast")]
         self._follow = [n for n in FOLLOW if n != "topping per piece" or formula.has("topping")]
-        choices = {f"hold {n}": _check(f"hold {in_words(n)}", n in hold) for n in self._holds}
-        choices |= {f"free {n}": _check(f"{n} follows", n in free) for n in self._follow}
+        choices = {f"hold {n}": tick(f"hold {in_words(n)}", n in hold) for n in self._holds}
+        choices |= {f"free {n}": tick(f"{n} follows", n in free) for n in self._follow}
         self._take = widgets.Checkbox(value=False)  # a state of its own, for undo; its button is what is shown
         super().__init__(dials, choices | {"nearest": self._take})
-        self.start = self._state()
         self._before = measured(formula, self._holds)
-        self.nearest_button = widgets.Button(
-            description="take the nearest", tooltip="Show the nearest formula, and what it gives up",
-            layout={"width": "150px", "display": "none"},
+        self.nearest_button = button(
+            "take the nearest", "Show the nearest formula, and what it gives up",
+            lambda: setattr(self._take, "value", True), 150,
         )  # fmt: skip
-        self.nearest_button.on_click(lambda _: setattr(self._take, "value", True))
-        self._table = widgets.HTML()
-        self._behind = widgets.Accordion([self._table], titles=("The table behind it",), selected_index=None)
-        self._behind.observe(lambda _: self._show_table(), "selected_index")
-        self.result = self._solve()
-        self._draw()
-        self._show()
-        self.children = [
-            self._still,
+        self._begin(
             _group("What must hold, as it is now:", [self.choices[f"hold {n}"] for n in self._holds]),
             _group("What may move to make it so:", [self.choices[f"free {n}"] for n in self._follow]),
-            widgets.Box([dial.view for dial in self.dials.values()], layout=ROW),
-            widgets.Box([self.undo_button, self.reset_button, *self._keeping(folder)], layout=ROW),
-            self._problem,
-            self.nearest_button,
-            self.kept,
-            self._live,
-            self._behind,
-        ]
+            [dial.view for dial in self.dials.values()],
+            [self.undo_button, self.reset_button, *self._keeping(folder)],
+            remedies=[self.nearest_button],
+        )
 
     # what is asked
 
@@ -90,16 +70,19 @@ class SolvePanel(Panel):
     @property
     def asked(self):
         """{kind: what its dial asks for} of the dials that were moved."""
-        return {k: self.dials[k].value for k in MOVES if abs(self.dials[k].value - self.start[k]) > 1e-9}
+        return self.turned(MOVES)
 
-    def _solve(self):
+    def _work_out(self, moving):
         """Return Solved for what the controls say. Raises Impossible, unless its nearest is to be taken."""
+        if moving not in (None, "nearest"):
+            self._silently(lambda: setattr(self._take, "value", False))
         held = [name for name in self._holds if self.choices[f"hold {name}"].value]
         free = [name for name in self._follow if self.choices[f"free {name}"].value]
         within, bands = self.dials["within"].value / 100, {}
         if within:
             bands, held = {n: ((1 - within) * self._before[n], (1 + within) * self._before[n]) for n in held}, []
         if not (self.asked or held or bands):
+            self.nearest_button.layout.display = "none"
             return Solved(self.baseline, self.baseline, {}, ())
         found = attempt(self.baseline, self.asked | bands, hold=held, free=free)
         refused = isinstance(found, Impossible)
@@ -114,14 +97,11 @@ class SolvePanel(Panel):
     def _say(self, error):
         super()._say(str(error).replace(", in .nearest", ""))
 
-    def _update(self, moving):
-        if moving not in (None, "nearest"):
-            self._silently(lambda: setattr(self._take, "value", False))
-        self.result = self._solve()
+    def _move(self):
         self.variant = self.result.formula
-        self._lines.update(self._ingredients())
-        self._quantities.update(self._rows())
-        self._show()
+        lines, quantities = self._handles
+        lines.update(self._ingredients())
+        quantities.update(self._rows())
 
     def _ingredients(self):
         bands = {
@@ -144,9 +124,12 @@ class SolvePanel(Panel):
         left, right = look.figure(430, high), look.figure(416, high)
         reach = 10 * np.ceil(max(dial.value for name, dial in self.dials.items() if name != "within") / 10 + 2)
         box = [0.035, 44 / high, 0.93, 1 - 68 / high]
-        self._lines = IngredientRows(left.add_axes(box), self._ingredients(), max(reach, 50.0))
-        self._quantities = QuantityRows(right.add_axes(box), rows)
+        handles = (
+            IngredientRows(left.add_axes(box), self._ingredients(), max(reach, 50.0)),
+            QuantityRows(right.add_axes(box), rows),
+        )
         self._lay((left, right))
+        return handles
 
     @property
     def alt(self):
@@ -168,22 +151,16 @@ class SolvePanel(Panel):
             else:
                 before, after = (f.of_kind(name) for f in (self.baseline, self.variant))
                 unit, base = "%", "of flour"
-            moved = signed(after - before, 2) if abs(after - before) >= 0.005 else ""
-            entries.append(
-                (name, f"{figure(after, 2)} {unit}", moved, f"{base}, {'asked' if name in self.asked else 'follows'}")
-            )
+            base += ", asked" if name in self.asked else ", follows"
+            entries.append((name, f"{figure(after, 2)} {unit}", moved(after - before, 2), base))
         was, now = (dough_class(f).name for f in (self.baseline, self.variant))
         return [*entries, ("dough class", now, "" if was == now else f"was {was}", "by fat and sugar on flour")]
 
-    def _show(self):
-        self._live.value = (
-            f'<div style="line-height:1.35">{tiles(self._numbers())}{self._marks()}{status(self.result.words)}</div>'
-        )
-        self._show_table()
+    def _words(self):
+        return [self.result.words]
 
-    def _show_table(self):
-        if self._behind.selected_index is not None:
-            self._table.value = self.result._repr_html_()
+    def _behind_html(self):
+        return self.result._repr_html_()
 
     def _changes(self):
         return ", ".join(f"{name} {figure(after, 2)}" for name, (_, after, _) in self.result.moves.items())
@@ -202,32 +179,14 @@ class SubstitutePanel(Panel):
         only_one(formula, "for the panel")
         self.baseline = self.variant = formula
         self._offers = _offers(formula)
-        wide = {"description_width": "initial"}
-        what = widgets.Dropdown(description="swap", options=list(self._offers), style=wide, layout={"width": "270px"})
-        into = widgets.Dropdown(
-            description="for", options=list(self._offers[what.value]), style=wide, layout={"width": "250px"}
-        )
+        what = dropdown("swap", list(self._offers), width="270px")
+        into = dropdown("for", list(self._offers[what.value]), width="250px")
         names = [(account.replace("_", " "), account) for account in (*ACCOUNTS, *RATIOS)]
-        basis = widgets.Dropdown(
-            description="what is equal", options=[(self.AS_RULE, ""), *names], style=wide, layout={"width": "280px"}
-        )
+        basis = dropdown("what is equal", [(self.AS_RULE, ""), *names], width="280px")
         share = Dial("share of it", 100.0, 1.0, 100.0, 1.0)
         super().__init__({"share": share}, {"what": what, "into": into, "basis": basis})
-        self.start = self._state()
-        self.result = self._swap()
-        self.variant = self.result.formula
-        self._cautions = widgets.HTML()
-        self._draw()
-        self._show()
-        self.children = [
-            self._still,
-            widgets.Box(list(self.choices.values()), layout=ROW),
-            widgets.Box([share.view, self.undo_button, self.reset_button, *self._keeping(folder)], layout=ROW),
-            self._problem,
-            self.kept,
-            self._live,
-            self._cautions,
-        ]
+        buttons = [share.view, self.undo_button, self.reset_button, *self._keeping(folder)]
+        self._begin(list(self.choices.values()), buttons)
 
     def _offer(self):
         into = self.choices["into"]
@@ -252,7 +211,7 @@ class SubstitutePanel(Panel):
         self._silently(act)
         super()._restore(state)
 
-    def _swap(self):
+    def _work_out(self, moving):
         what, into = self.choices["what"].value, self.choices["into"].value
         part, out, key = self._offers[what][into]
         if not part:
@@ -260,20 +219,22 @@ class SubstitutePanel(Panel):
         basis = self.choices["basis"].value or None
         return substitute(self.baseline, out, key, self.dials["share"].value, part, basis)
 
-    def _update(self, moving):
-        self.result = self._swap()
+    def _rows(self):
+        return ingredient_rows(self.baseline, self.variant, others=True)
+
+    def _move(self):
         self.variant = self.result.formula
-        self._lines.update(ingredient_rows(self.baseline, self.variant, others=True))
-        self._show()
+        self._handles[0].update(self._rows())
 
     def _draw(self):
+        self.variant = self.result.formula
         high = 70 + 36 * self.ROOM
         figure_ = look.figure(430, high)
         axes = figure_.add_axes([0.035, 44 / high, 0.93, 1 - 68 / high])
-        rows = ingredient_rows(self.baseline, self.variant, others=True)
         base = "% of total flour; in another part, of that part's base"
-        self._lines = IngredientRows(axes, rows, 100.0, base, self.ROOM)
+        handle = IngredientRows(axes, self._rows(), 100.0, base, self.ROOM)
         self._lay((figure_,))
+        return [handle]
 
     @property
     def alt(self):
@@ -289,19 +250,16 @@ class SubstitutePanel(Panel):
         wrong = "".join(_wrong_way(swap, swap.title if len(found.swaps) > 1 else "") for swap in found.swaps)
         bench = page.items(found.behaviour)
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
-        self._live.value = (
-            f'<div style="line-height:1.35">{tiles(self._numbers())}{beside}{wrong}'
-            f"{head('At the bench, and on the label')}{bench}{status(' '.join(found.comes_to))}</div>"
-        )
+        title = head("At the bench, and on the label")
+        self._live.value = block(tiles(self._numbers()), beside, wrong, title, bench, status(" ".join(found.comes_to)))
         self._cautions.value = cautions_for(self.variant)._repr_html_()  # of what it now holds
 
     def _numbers(self):
         """Return a tile for each line that a swap changes: what there is of it now, and by how much it moved."""
-        rows = ingredient_rows(self.baseline, self.variant, others=True)
         return [
             (row.name, f"{figure(row.after, 2)} %", signed(row.after - row.before, 2),
              "of its part's base" if ":" in row.name else "of flour")
-            for row in rows if row.changed
+            for row in self._rows() if row.changed
         ]  # fmt: skip
 
     def _changes(self):
@@ -310,15 +268,10 @@ class SubstitutePanel(Panel):
 
 def _wrong_way(swap, title):
     """Return the usual wrong way of a swap, the size of its errors set large, as HTML."""
-    errors = [
-        (
-            f"{what}, off by",
-            f"{signed(wrong - right, 2)} points",
-            f"{figure(wrong, 2)} %",
-            f"where {figure(right, 2)} is right",
-        )
-        for what, wrong, right in swap.errors
-    ]
+    errors = []
+    for what, wrong, right in swap.errors:
+        off, base = f"{signed(wrong - right, 2)} points", f"where {figure(right, 2)} is right"
+        errors.append((f"{what}, off by", off, f"{figure(wrong, 2)} %", base))
     said = swap.wrong_way.split(" Gram for gram with")[0]
     if not (errors or said):
         return ""

@@ -11,26 +11,43 @@ import numpy as np
 from matplotlib.patches import Rectangle
 
 from ..errors import AmountError, must
+from ..process import Rise, RiseCauses, ToppingFit, WaterTemperature
+from ..process.day import Day
 from ..trials.calibrating import Checked
 from ..trials.comparing import SideBySide, Trend
 from ..trials.effects import Effects
 from ..trials.lineage import Lineage
 from ..trials.planning import Plan
-from ..words import figure, listing, plural, signed
+from ..words import capital, figure, listing, plural, signed
 from . import look
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET
+from .drawings import SideView, TopView
+from .foresee_charts import DoughTemperatures, RiseBars, RiseChart, Timeline, TrayView, WaterBars
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET, SMALL
 from .marks import apart, halo
 from .overlay import Overlay
 from .panel import Still
 from .planning_charts import drawn_plan
 
-SMALL = 8.3  # pt, 11 px on a page
 FARTHEST = 4.0  # repeat limits from the first: what is farther stands at the edge
 ROW = 19.0  # px of a row of the tree
 DEEP = 3  # generations that have room beside each other; more are an outline
 INDENT = 18.0  # px of a generation in an outline
 ALONE = 15  # days on either side of bakes of one day
 NAMED = 6  # bakes outside their band named in one chart
+
+
+# what kit foresees: each chart, its size [px] and its place in the figure
+FORESEEN = {
+    Rise: [(RiseChart, (430, 400), [0.12, 0.14, 0.845, 0.795])],
+    RiseCauses: [(RiseBars, (416, 400), [0.03, 0.0, 0.965, 0.935])],
+    ToppingFit: [
+        (TopView, (430, 440), [0.115, 0.105, 0.865, 0.845]), (SideView, (416, 240), [0.095, 0.18, 0.89, 0.71])
+    ],
+    WaterTemperature: [
+        (WaterBars, (430, 450), [0.01, 0.0, 0.98, 0.942]), (DoughTemperatures, (416, 330), [0.02, 0.14, 0.955, 0.77])
+    ],
+    Day: [(Timeline, (540, 440), [0.315, 0.105, 0.65, 0.835]), (TrayView, (306, 320), [0.135, 0.4, 0.84, 0.52])],
+}  # fmt: skip
 
 
 class _Chart:
@@ -63,9 +80,7 @@ class ResponseDots(_Chart):
         if row is None:
             return _empty(ax, "Nothing was measured yet: enter heights, masses or scores.")
         unit = "points" if " to " in row.unit else row.unit
-        look.frame(ax, f"{_capital(row.what)}: a dot a bake, a bar their mean", f"{row.what}, {row.unit}")
-        ax.set_yticks([])
-        ax.spines["left"].set_visible(False)
+        look.frame(ax, f"{capital(row.what)}: a dot a bake, a bar their mean", f"{row.what}, {row.unit}", bare="y")
         ax.set_ylim(len(side.names) - 0.35, -0.75)
         means, said = row.means, []
         for n, (column, bakes, readings) in enumerate(zip(side.names, row.bakes, row.readings, strict=True)):
@@ -88,8 +103,8 @@ class ResponseDots(_Chart):
             ax.axvline(means[0], color=BASELINE, linewidth=1, dashes=(4, 3), zorder=2)
         ax.margins(x=0.12)
         if any(limit is not None for limit in row.limits):
-            _note(ax, "pale: means no farther from the first's than repeats differ")
-        return f"{_capital(row.what)} of {listing(said)}."
+            look.note(ax, "pale: means no farther from the first's than repeats differ", 38, "top")
+        return f"{capital(row.what)} of {listing(said)}."
 
 
 class DifferencesChart(_Chart):
@@ -133,7 +148,7 @@ class DifferencesChart(_Chart):
                     self._word(beside, n - 0.26, number, colour=ACCENT, fontweight="bold", ha="center", va="bottom",
                                zorder=5)  # fmt: skip
         if not one:
-            _note(ax, ", ".join(f"{n} {name}" for n, name in enumerate(side.names[1:], 2)))
+            look.note(ax, ", ".join(f"{n} {name}" for n, name in enumerate(side.names[1:], 2)), 38, "top")
         some = f"beyond what repeats differ by: {listing(beyond)}" if beyond else "none beyond what repeats differ by"
         return f"Differences from {side.names[0]} in {plural(len(rows), 'response')}, {some}."
 
@@ -181,7 +196,7 @@ class TrendChart(_Chart):
         if not trend.values:
             return _empty(ax, f"No {trend.what} was measured yet.")
         unit = "points" if " to " in trend.unit else trend.unit
-        look.frame(ax, f"{_capital(trend.what)} over time: a dot a bake", "", f"{trend.what}, {trend.unit}", "y")
+        look.frame(ax, f"{capital(trend.what)} over time: a dot a bake", "", f"{trend.what}, {trend.unit}", "y")
         days, values = matplotlib.dates.date2num(list(trend.dates)), np.array(trend.values)
         ax.plot(days, values, "o", color=ACCENT, markersize=6, markeredgecolor="white", zorder=4, clip_on=False)
         ends, middle = np.array([days.min(), days.max()]), (days.mean(), values.mean())
@@ -206,8 +221,8 @@ class TrendChart(_Chart):
         ax.xaxis.set_major_locator(locator)
         ax.xaxis.set_major_formatter(matplotlib.dates.ConciseDateFormatter(locator))
         ax.xaxis.get_offset_text().set(fontsize=SMALL, color=QUIET)
-        _note(ax, words)
-        return f"{_capital(trend.what)} over time: {words}."
+        look.note(ax, words, 38, "top")
+        return f"{capital(trend.what)} over time: {words}."
 
 
 class CheckedChart(_Chart):
@@ -224,7 +239,7 @@ class CheckedChart(_Chart):
         digits = 2 if unit == "mm/mm" else 1
         ends = rows[0][0] if len(rows) == 1 else f"{rows[0][0]} to {rows[-1][0]}"
         look.frame(ax, "", f"{plural(len(rows), 'bake')}, {ends}", f"foreseen − measured, {unit}")
-        ax.set_title(_capital(quantity), loc="left", fontsize=9.5, fontweight="bold", color=INK, pad=34)
+        look.title(ax, capital(quantity), pad=34)
         errors = [("this kitchen", checked, ACCENT, "●")] + [("by default", before, QUIET, "○")] * (before is not None)
         said = []
         for n, (whose, each, colour, mark) in enumerate(errors):
@@ -262,13 +277,13 @@ class CheckedChart(_Chart):
             self._word(x * wide - 1, up[0] + y * high, code, ha="center", zorder=7)
         inside = len(rows) - len(outside)
         named = f"; outside: {listing(code for code, *_ in outside[:NAMED])}" if outside else ""
-        return f"{_capital(quantity)}: {inside} of {len(rows)} bakes within their 80 % band{named}; {listing(said)}."
+        return f"{capital(quantity)}: {inside} of {len(rows)} bakes within their 80 % band{named}; {listing(said)}."
 
 
 def picture_of(value, response="height", before=None):
-    """Return the Still of a SideBySide, Lineage, Trend, Checked, Plan or what its bakes said, with words for those who
-    can't see it.
+    """Return the Still of what is foreseen, planned, tried or checked, with words for those who can't see it.
 
+    value: a Rise, RiseCauses, ToppingFit, WaterTemperature, Day, SideBySide, Lineage, Trend, Checked, Plan or Effects;
     response: the response of a SideBySide to show bake by bake; before: the Checked of the default, beside a Checked.
     """
     made = drawn(value, response, before)
@@ -287,9 +302,11 @@ def drawn(value, response="height", before=None):
     if isinstance(value, Checked):
         box = [0.225, 0.12, 0.745, 0.68]
         return [_one(CheckedChart, value, (274, 320), box, quantity=q, before=before) for q in value.quantities]
+    if type(value) in FORESEEN:
+        return [_one(chart, value, *place) for chart, *place in FORESEEN[type(value)]]
     if isinstance(value, (Plan, Effects)):
         return [(made, words) for (made, _), words in drawn_plan(value, _one)]
-    be, do = "a SideBySide, Lineage, Trend, Checked, Plan or Effects", "make one with kit.trials first"
+    be, do = "what kit foresees, plans or lays side by side", "try kit.rise(bun), or kit.side_by_side"
     raise AmountError(must("value", be, type(value).__name__, do))
 
 
@@ -363,15 +380,7 @@ def _cut(word, room):
         word.set_text(f"{letters.rstrip()}…")
 
 
-def _note(ax, words):
-    ax.annotate(words, (0, 0), (0, -38), "axes fraction", "offset points", fontsize=SMALL, color=QUIET, va="top")
-
-
 def _empty(ax, words):
     ax.set_axis_off()
     ax.text(0.5, 0.5, words, fontsize=9.5, color=QUIET, ha="center", va="center", transform=ax.transAxes)
     return words
-
-
-def _capital(words):
-    return words[:1].upper() + words[1:]

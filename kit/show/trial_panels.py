@@ -11,7 +11,8 @@ from ..trials.comparing import MOST
 from ..trials.photos import small
 from ..trials.records import VERDICTS
 from . import look
-from .panel import ROW, Panel
+from .panel import ROW, Panel, button, dropdown, tick
+from .strips import block, status, wrapped
 from .trial_charts import drawn, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
@@ -25,6 +26,8 @@ class SideBySidePanel(Panel):
     page to print goes, else where the notebook is. Raises UnknownName.
     """
 
+    alt = ()  # of the charts drawn last
+
     def __init__(self, book, trials=None, folder="."):
         self.book, self.folder, self.result, self.overlays = book, Path(folder), None, []
         self._wanted = "height"
@@ -36,10 +39,7 @@ class SideBySidePanel(Panel):
         self.since, self.until = (
             widgets.DatePicker(description=word, style=narrow, layout={"width": "158px"}) for word in ("since", "until")
         )
-        self.verdict = widgets.Dropdown(
-            description="verdict", options=[("any", ""), *((v, v) for v in VERDICTS)], style=narrow,
-            layout={"width": "130px"},
-        )  # fmt: skip
+        self.verdict = dropdown("verdict", [("any", ""), *((v, v) for v in VERDICTS)], width="130px")
         self.found = widgets.HTML()
         codes = [trial.code for trial in book.trials(trials)] if trials else [f.code for f in book.find(most=2)][::-1]
         self._labels = {}
@@ -49,24 +49,17 @@ class SideBySidePanel(Panel):
             description="side by side", options=self._options(codes), value=codes, rows=9, style=wide,
             layout={"width": "97%"},
         )  # fmt: skip
-        first = widgets.Dropdown(
-            description="the first", options=codes, value=codes[0] if codes else None, style=wide,
-            layout={"width": "97%"},
-        )  # fmt: skip
-        self.tapped = widgets.Dropdown(description="add, remove", style=wide, layout={"width": "97%"})
-        response = widgets.Dropdown(description="bake by bake", style=wide, layout={"width": "97%"})
-        together = widgets.Checkbox(
-            value=False, description="repeats of one plan in one column", indent=False, layout={"width": "auto"}
+        first, self.tapped, response = (
+            dropdown(words, some, width="97%", label="96px")
+            for words, some in (("the first", codes), ("add, remove", ()), ("bake by bake", ()))
         )
+        first.value = codes[0] if codes else None
+        together = tick("repeats of one plan in one column")
         super().__init__({}, {"trials": chosen, "first": first, "response": response, "together": together})
-        self.page_button = widgets.Button(
-            description="page", tooltip="Write one page to print into the folder", layout={"width": "72px"}
-        )
-        self.page_button.on_click(lambda _: self.write_page())
+        self.page_button = button("page", "Write one page to print into the folder", self.write_page)
         for filtered in (self.search, self.since, self.until, self.verdict):
             filtered.observe(lambda _: self._searched(), "value")
         self.tapped.observe(lambda change: self._tap(change["new"]), "value")
-        self.written = widgets.HTML()
         hint = widgets.HTML(
             f'<p style="margin:0 0 4px 98px;font-size:12px;line-height:1.35;color:{look.QUIET}">2 to {MOST}: hold Ctrl '
             "(Cmd on a Mac) to choose several, or tap one by one under <i>add, remove</i>. The search takes the "
@@ -189,27 +182,18 @@ class SideBySidePanel(Panel):
         if row is not None:
             said = [f"{row.what}, {name} against {side.names[0]}: {words}."
                     for name, words in zip(side.names[1:], row.words, strict=True)] + said  # fmt: skip
-        words = "".join(
-            f'<p role="status" style="margin:5px 0 2px;font-size:14.5px;line-height:1.4;color:{look.INK}">'
-            f"{page.escape(text)}</p>" for text in said
-        )  # fmt: skip
-        self._live.value = (
-            f'<div style="line-height:1.35"><div style="overflow-x:auto">{side.planned_tables()}</div>{self._marks()}'
-            f'{words}{self._photos()}<div style="overflow-x:auto">{side.came_out_table()}</div></div>'
+        planned, came_out = (
+            f'<div style="overflow-x:auto">{table}</div>' for table in (side.planned_tables(), side.came_out_table())
         )
+        self._live.value = block(planned, self._marks(), *map(status, said), self._photos(), came_out)
 
     def _photos(self):
-        shown = ""
-        for name, column in zip(self.result.names, self.result.columns, strict=True):
-            for trial in (trial for bake in column for trial in bake.trials):
-                for photo in self.book.photos(trial):
-                    words = page.escape(f"{trial.code or name}, {photo.view}")
-                    shown += (
-                        f'<figure style="margin:4px 8px 4px 0;width:200px"><img alt="{words}, {trial.date}" '
-                        f'style="width:100%" src="{as_address(photo)}"><figcaption style="font-size:12px">{words}'
-                        "</figcaption></figure>"
-                    )
-        return f'<div style="display:flex;flex-wrap:wrap">{shown}</div>' if shown else ""
+        shown = [
+            (photo, f"{trial.code or name}, {photo.view}", f", {trial.date}")
+            for name, column in zip(self.result.names, self.result.columns, strict=True)
+            for bake in column for trial in bake.trials for photo in self.book.photos(trial)
+        ]  # fmt: skip
+        return photos(shown, 12) if shown else ""
 
     def write_page(self):
         """Write the page to print into the folder and return its path; say its name, or why not."""
@@ -227,6 +211,10 @@ def in_a_list(trial):
     return f"{trial.code}  {trial.date}  {trial.name[:60]}"
 
 
-def as_address(photo, side=400):
-    """Return a photo, made small, as the address of an image."""
-    return page.address(small(photo.picture, side), "image/jpeg")
+def photos(shown, size):
+    """Return photos beside each other, as HTML: (photo, its words in `size` px, what its image is said to be more)."""
+    return wrapped(*((
+        "0 0 208px", f'<figure style="margin:4px 8px 4px 0"><img alt="{page.escape(words + more)}" style="width:100%" '
+        f'src="{page.address(small(photo.picture, 400), "image/jpeg")}"><figcaption style="font-size:{size}px">'
+        f"{page.escape(words)}</figcaption></figure>",
+    ) for photo, words, more in shown))  # fmt: skip

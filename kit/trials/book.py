@@ -169,7 +169,7 @@ class TrialBook:
         ).one()
         base = self._version(connection, place, trial.version)
         other = changes(base, theirs)
-        both = tuple(sorted(_spoken(entry) for entry in changes(base, trial) if entry in other))
+        both = tuple(_spoken(entry) for entry in changes(base, trial) if entry in other)
         do = f"look at both; yours is kept as version {kept}, set aside"
         got = f"version {theirs.version}, saved by {who.written_by} at {who.written_at}"
         if both:
@@ -296,7 +296,7 @@ class TrialBook:
         rows = connection.execute(sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number))
         for row in rows.all():
             trial = _read(place, row.number, row.document)
-            changed = tuple(sorted(map(_spoken, changes(before, trial))))
+            changed = tuple(map(_spoken, changes(before, trial)))
             made.append(Version(row.number, row.written_by, row.written_at, row.aside, trial, changed))
             before = before if row.aside else trial
         return made

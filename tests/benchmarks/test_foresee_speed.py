@@ -32,7 +32,7 @@ def drawn_anew(panel):
         for handle, ax in zip(panel._handles, _axes(panel), strict=True):
             if ax.figure is old:
                 place = ax.get_position(original=True)
-                type(handle)(figure.add_axes(place), panel.result, *_more(handle))
+                type(handle)(figure.add_axes(place), *_given(panel, handle))
         saved.append(png_of(figure))
     return b"".join(saved)
 
@@ -48,10 +48,18 @@ def _axes_of(handle):
                 yield artist.axes
 
 
-def _more(handle):
-    """What a chart takes beside its value: how far its axes reach."""
-    names = {"TopView": ["reach"], "SideView": ["reach", "high"], "RatioChart": ["largest"], "YieldChart": ["what"]}
-    return [getattr(handle, name) for name in names.get(type(handle).__name__, [])]
+def _given(panel, handle):
+    """What a chart of a panel shows, and how far its axes reach."""
+    more = {
+        "TopView": lambda: [panel.stage, handle.reach],
+        "SideView": lambda: [panel.stage, handle.reach, handle.high],
+        "RatioChart": lambda: [panel.baseline, handle.largest],
+        "RiseChart": lambda: [panel.before],
+        "YieldChart": lambda: [handle.what],
+    }
+    name = type(handle).__name__
+    value = panel.causes if name == "RiseBars" else panel.result
+    return [value, *more.get(name, list)()]
 
 
 @pytest.mark.benchmark

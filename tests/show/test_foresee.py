@@ -7,9 +7,9 @@ import pytest
 
 import kit
 from kit.errors import FormulaError
-from kit.process import day, rise, rise_causes
+from kit.process import day, rise, rise_causes, topping_fit, water_temperature
 from kit.process.water import specific_heats
-from kit.show import DayPanel, RisePanel, ToppingPanel, WaterPanel, foresee_charts
+from kit.show import DayPanel, RisePanel, ToppingPanel, WaterPanel, foresee_charts, picture_of
 
 PASTE = {"plain flour": 100, "sugar": 95, "butter": 80}
 
@@ -79,7 +79,7 @@ def test_gaps_and_strips_are_drawn_as_wide_as_worked_by_hand(worked, pattern):
     strips = outlines(side.crust)
     middle = len(strips) // 2
     inner = [strip[: len(strip) // 2] for strip in strips]  # the half of the outline that lies on the dough
-    top = np.array([0, panel.result.fit.proofed.height * 10])
+    top = np.array([0, panel.result.proofed.height * 10])
     slant = [np.sign(ends[:, 0]) * np.hypot(*(ends - top).T) for ends in (half[[0, -1]] for half in inner)]
     assert slant[middle][1] - slant[middle][0] == pytest.approx(15 * 1.05, abs=0.01)
     assert slant[middle + 1][0] - slant[middle][1] == pytest.approx(3.4, abs=0.05)
@@ -118,7 +118,7 @@ def test_the_live_picture_follows_choices_and_dials(bun):
     crust = panel._live.value
     assert len(seen) == 3
     closed = [path.count("Z") for path in re.findall(r'<path d="([^"]*)"', crust)]
-    assert closed.count(len(panel.result.fit.segments("baked"))) == 1  # the page has the new plates, not the old arcs
+    assert closed.count(len(panel.result.segments("baked"))) == 1  # the page has the new plates, not the old arcs
     slide(panel, "piece", 80.0)
     assert panel._live.value != crust
 
@@ -131,14 +131,14 @@ def test_undo_takes_back_choices_and_dials_one_by_one(bun):
     slide(panel, "piece", 80.0)
     panel.undo()
     assert panel.dials["piece"].value == 60
-    assert panel.result.fit.pattern == "crossed"
+    assert panel.result.pattern == "crossed"
     panel.undo()
     assert panel._state() == start
     panel.choices["stage"].value = "baked"
     panel.reset()
     assert panel._state() == start
     panel.undo()
-    assert panel.result.stage == "baked"
+    assert panel.stage == "baked"
 
 
 def test_a_disc_too_small_is_said_and_the_last_picture_stays(bun):
@@ -185,12 +185,12 @@ def bars(waterfall):
 
 def test_rise_is_marked_where_the_curve_doubles_and_its_band_is_the_models(bun):
     panel = RisePanel(bun)
-    chart, shown = panel._handles[0], panel.result
+    chart = panel._handles[0]
     own = rise(bun)
-    x, y = chart.line.get_xdata() * shown.span, chart.line.get_ydata()
+    x, y = chart.line.get_xdata() * chart.span, chart.line.get_ydata()
     assert np.interp(2, y, x) == pytest.approx(own.minutes, rel=0.002)
-    assert chart.now.get_xdata()[0] * shown.span == pytest.approx(own.minutes)
-    assert np.array(chart.ready.get_xdata()) * shown.span == pytest.approx([own.low, own.high])
+    assert chart.now.get_xdata()[0] * chart.span == pytest.approx(own.minutes)
+    assert np.array(chart.ready.get_xdata()) * chart.span == pytest.approx([own.low, own.high])
     assert panel._numbers()[0][1] == f"{own.minutes:.0f} min"
 
 
@@ -200,7 +200,7 @@ def test_the_bars_add_up_to_what_is_foreseen(bun):
     slide(panel, "salt", 1.0)
     slide(panel, "temperature", 29.0)
     before, now = rise(bun), rise(bun.vary(sugar=24, salt=1), 29)
-    assert panel.result.now.minutes == pytest.approx(now.minutes)
+    assert panel.result.minutes == pytest.approx(now.minutes)
     waterfall = panel._handles[1].bars
     start, end = waterfall.base.get_xdata()[0], waterfall.now.get_xdata()[0]
     drawn = bars(waterfall)
@@ -216,7 +216,7 @@ def test_the_bars_add_up_to_what_is_foreseen(bun):
 def test_the_sentence_says_what_the_eggs_water_gives_back(bun):
     """Water makes the sugar's solution weaker, so that it works against it (Norrish 1966)."""
     panel = RisePanel(bun.vary(sugar=22, egg=25), baseline=bun)
-    found = dict(panel.result.causes.minutes)
+    found = dict(panel.causes.minutes)
     assert found["egg's water"] < 0 < found["sugar"]
     back = -found["egg's water"]
     assert f"egg&#x27;s water gives {back:.0f} back" in panel._live.value
@@ -227,9 +227,9 @@ def test_each_stage_brings_its_own_temperature_and_yeast(bun):
     start = panel._state()
     panel.choices["stage"].value = "sponge"
     assert (panel.dials["temperature"].value, panel.dials["yeast"].value) == (27, 4)
-    assert panel.result.causes.minutes == ()
+    assert panel.causes.minutes == ()
     slide(panel, "sugar", 20.0)
-    assert panel.result.causes.minutes == ()
+    assert panel.causes.minutes == ()
     assert "not in the sponge" in panel._live.value
     panel.choices["stage"].value = "final proof"
     assert panel.dials["temperature"].value == 28
@@ -254,13 +254,13 @@ def test_a_dough_that_never_doubles_is_said_in_words(bun):
 
 def test_a_cold_room_slows_and_the_axis_reaches_as_far_as_needed(bun):
     panel = RisePanel(bun)
-    kept = panel.result.now.minutes
+    kept = panel.result.minutes
     panel.dials["room"].box.value = "41 degF"
     assert panel.dials["room"].value == pytest.approx(5)
-    assert panel.result.now.minutes == kept  # the dough keeps its temperature
+    assert panel.result.minutes == kept  # the dough keeps its temperature
     panel.choices["keep"].value = False
-    assert panel.result.now.minutes > kept
-    assert panel.result.span >= panel.result.now.minutes
+    assert panel.result.minutes > kept
+    assert panel._handles[0].span >= panel.result.minutes
     assert [tick.get_text() for tick in panel._handles[0].ticks][0] == "0"
 
 
@@ -466,8 +466,25 @@ def test_every_panel_says_its_figures_and_what_they_rest_on(bun, panel):
     assert len(panel.alt) == len(panel.overlays) == 2
     still = panel.picture()._repr_html_()
     assert still.count("data:image/png") == 2
-    assert panel._rests.value == ""
+    assert panel._table.value == ""
     panel._behind.selected_index = 0
-    assert "ests on" in panel._rests.value or "source" in panel._rests.value
+    assert "ests on" in panel._table.value or "source" in panel._table.value
     for dial in panel.dials.values():
         assert dial.slider.min <= dial.value <= dial.slider.max
+
+
+def test_what_is_foreseen_has_a_picture_of_its_own_with_its_figures_in_words(bun):
+    own, water = rise(bun), water_temperature(bun, 26, 22)
+    fit, planned = topping_fit(bun), day(bun)
+    for value, figures, said in (
+        (own, 1, f"doubled after {own.minutes:.0f} min"),
+        (rise_causes(own, rise(bun.vary(sugar=24))), 1, "sugar +"),
+        (fit, 2, f"covered to {fit.cover('proofed'):.0f} %"),
+        (water, 2, f"factor rule's {water.rule:.1f} degC"),
+        (planned, 2, f"{planned.trays.per_tray} to a tray"),
+    ):
+        pictures = picture_of(value).pictures
+        assert len(pictures) == figures
+        assert said in " ".join(words for *_, words in pictures)
+        assert all(png.startswith(b"\x89PNG") for _, png, _ in pictures)
+    assert "baseline" not in picture_of(own).pictures[0][2]

@@ -275,8 +275,8 @@ def test_keep_writes_a_file_at_once(panel, bun, tmp_path):
     kept = Formula.read(path)
     assert (kept.name, kept.of_kind("butter")) == ("Richer bun", 22)
     assert kept.parent.startswith("crackle_bun.toml ")
-    assert "richer_bun.toml" in panel.kept.value
-    assert "crackle_bun.toml" in panel.kept.value
+    assert "richer_bun.toml" in panel.written.value
+    assert "crackle_bun.toml" in panel.written.value
     assert Formula.read(tmp_path / "crackle_bun.toml").of_kind("butter") == 18
     panel.keep()
     assert len(list(tmp_path.glob("richer_bun*.toml"))) == 2
@@ -290,7 +290,7 @@ def test_any_name_is_only_text(panel, tmp_path, name):
     assert kept.path.parent == tmp_path
     assert re.fullmatch(r"\w+\.toml", kept.path.name)
     assert Formula.read(kept.path).name == (name.strip() or "Cardamom crackle bun, butter 22.0")
-    assert "<script" not in panel.kept.value
+    assert "<script" not in panel.written.value
 
 
 def test_a_folder_that_is_not_there_is_said(bun, tmp_path):

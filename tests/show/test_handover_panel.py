@@ -72,7 +72,7 @@ def test_the_price_is_the_largest_number(panel):
 
 def bars(panel, which):
     """{row: how far its bar reaches}, from the corners that are drawn."""
-    patch = getattr(panel._rows, which)
+    patch = getattr(panel._handles[0], which)
     assert isinstance(patch, PathPatch)
     corners = patch.get_path().vertices
     return {int(y): corners[corners[:, 1].astype(int) == int(y), 0].max() for y in corners[:, 1]}
@@ -84,22 +84,22 @@ def test_bars_are_as_long_as_the_cost_of_each_ingredient(panel, bun, which, butt
     cost = kit.cost(bun.vary(butter=butter), PRICES)
     frame = cost.to_frame().groupby("ingredient")["cost per piece"].sum()
     named = [row for row in panel._named if row != REST]
-    assert [text.get_text() for text in panel._rows.names] == [*named, REST]
+    assert [text.get_text() for text in panel._handles[0].names] == [*named, REST]
     expected = {n: frame[name] for n, name in enumerate(named)} | {len(named): frame.drop(named).sum()}
     assert bars(panel, which) == pytest.approx(expected)
     assert sum(bars(panel, which).values()) == pytest.approx(cost.per_piece)
 
 
 def test_the_baseline_is_hollow_and_the_variant_filled(panel):
-    assert panel._rows.before.get_facecolor()[3] == 0
-    assert panel._rows.after.get_facecolor()[3] == 1
+    assert panel._handles[0].before.get_facecolor()[3] == 0
+    assert panel._handles[0].after.get_facecolor()[3] == 1
 
 
 def test_no_bar_leaves_the_chart_while_a_dial_stays_on_its_slider(panel):
     for kind in ("butter", "egg", "sugar"):
         slide(panel, kind, panel.dials[kind].high)
-    assert max(bars(panel, "after").values()) < panel._rows.high
-    assert panel._rows.words[0].get_text() in panel.alt[0]
+    assert max(bars(panel, "after").values()) < panel._handles[0].high
+    assert panel._handles[0].words[0].get_text() in panel.alt[0]
 
 
 def test_rows_of_what_no_list_has_a_price_for(bun):
@@ -322,7 +322,7 @@ def test_a_currency_with_a_dollar_sign_is_no_equation(bun, tmp_path):
     text = (FOLDER / "crackle_bun_prices.csv").read_text(encoding="utf-8")
     (tmp_path / "prices.csv").write_text(text.replace(",EUR,", ",$$,"), encoding="utf-8")
     panel = HandoverPanel(bun, kit.read_prices(tmp_path / "prices.csv", today="2025-03-03"))
-    label = panel._rows.base.axes.get_xlabel()
+    label = panel._handles[0].base.axes.get_xlabel()
     assert not is_math_text(label)
     assert label.replace(r"\$", "$") == "$$ a piece"
 

@@ -69,12 +69,12 @@ def test_water_follows_butter_as_reckoned_by_hand(panel, bun):
     slide(panel, "butter", 25.0)
     water = 14 - 7 * BUTTER_WATER
     assert panel.variant.of_kind("water") == pytest.approx(water, abs=0.001)
-    assert marks(panel._lines.rows)["water"] == pytest.approx((14, water), abs=0.001)
-    assert marks(panel._lines.rows)["unsalted butter"] == (18, 25)
-    assert words(panel._lines.rows, "unsalted butter") == ("unsalted butter, asked", "18.00 → 25.00 %")
-    assert words(panel._quantities.rows, "total hydration") == ("total hydration, held", "60.45 %")
+    assert marks(panel._handles[0])["water"] == pytest.approx((14, water), abs=0.001)
+    assert marks(panel._handles[0])["unsalted butter"] == (18, 25)
+    assert words(panel._handles[0], "unsalted butter") == ("unsalted butter, asked", "18.00 → 25.00 %")
+    assert words(panel._handles[1], "total hydration") == ("total hydration, held", "60.45 %")
     change = 100 * 7 * BUTTER_FAT / kit.balance.measure(bun, ("fat",))["fat"]
-    assert marks(panel._quantities.rows)["fat"] == pytest.approx((0, change), abs=0.01)
+    assert marks(panel._handles[1])["fat"] == pytest.approx((0, change), abs=0.01)
     assert f"{water:.2f} %" in panel._live.value
 
 
@@ -91,10 +91,10 @@ def test_two_things_held_by_two_that_follow(panel):
     tick(panel, "hold sugars_per_piece")
     tick(panel, "free topping per piece")
     slide(panel, "egg", 20.0)
-    assert words(panel._quantities.rows, "sugars per piece")[1] == "11.88 g"
+    assert words(panel._handles[1], "sugars per piece")[1] == "11.88 g"
     assert panel.variant.of_kind("water") == pytest.approx(14 - 4 * EGG_WATER, abs=0.001)
     assert panel.variant.pieces.topping > 22
-    assert words(panel._quantities.rows, "topping")[1] == f"22.00 → {panel.variant.pieces.topping:.2f} g"
+    assert words(panel._handles[1], "topping")[1] == f"22.00 → {panel.variant.pieces.topping:.2f} g"
 
 
 def test_the_time_to_double_can_be_held(panel):
@@ -120,7 +120,7 @@ def test_held_within_draws_its_band_and_moves_less(panel):
     wet = [kit.total_hydration(f) for f in (panel.baseline, panel.variant)]
     assert exact < panel.variant.of_kind("water") < 14
     assert wet[1] == pytest.approx(1.02 * wet[0], abs=0.001)
-    assert boxes(panel._quantities.rows) == [pytest.approx((-2, 2))]
+    assert boxes(panel._handles[1]) == [pytest.approx((-2, 2))]
 
 
 def test_what_cannot_be_is_said_and_the_picture_stays(panel):
@@ -141,7 +141,7 @@ def test_the_nearest_is_taken_shown_as_given_up_and_undone(panel):
     assert panel.nearest_button.layout.display == "none"
     assert (panel.variant.of_kind("egg"), panel.variant.of_kind("water")) == (45, 0)
     wet = kit.total_hydration(panel.baseline) + 29 * EGG_WATER - 14
-    name, figures = words(panel._quantities.rows, "total hydration")
+    name, figures = words(panel._handles[1], "total hydration")
     assert name == "total hydration, given up"
     assert figures.endswith(f"→ {wet:.2f} %")
     panel.undo()
@@ -221,9 +221,9 @@ def test_the_still_says_what_it_shows(panel):
 def test_what_lies_beyond_the_axis_waits_at_its_edge_with_its_figure(bun):
     found = solve(bun, {"fat": 40}, free=["butter"])
     chart = QuantityRows(Figure().subplots(), quantity_rows(found, ("fat", "salt")))
-    assert marks(chart.rows)["fat"] == (0, 40)
-    assert marks(chart.rows)["salt"] == (0, 0)
-    assert words(chart.rows, "fat") == ("fat, held", "17.29 → 40.00 %")
+    assert marks(chart)["fat"] == (0, 40)
+    assert marks(chart)["salt"] == (0, 0)
+    assert words(chart, "fat") == ("fat, held", "17.29 → 40.00 %")
 
 
 # ---- what one point does
@@ -284,7 +284,7 @@ def test_oil_for_butter_and_the_size_of_the_usual_error(swaps):
     assert tile(swaps, "total hydration, off by")[0] == f"−{18 * BUTTER_WATER:.2f} points"
     assert tile(swaps, "fat, off by")[0] == f"+{18 * (1 - BUTTER_FAT):.2f} points"
     assert "common practice" in swaps._live.value
-    assert marks(swaps._lines.rows)["unsalted butter"] == (18, 0)
+    assert marks(swaps._handles[0])["unsalted butter"] == (18, 0)
 
 
 def test_half_of_it_brings_half(swaps):
@@ -333,7 +333,7 @@ def test_without_an_allergen_in_every_part(swaps, name, kinds):
     contains = re.search(r"Contains [^<]*", swaps._cautions.value).group()
     assert "wheat" in contains
     assert f"{name} (" not in contains
-    assert any(row.get_text().startswith("topping: ") for row in swaps._lines.rows.names)
+    assert any(row.get_text().startswith("topping: ") for row in swaps._handles[0].names)
 
 
 def test_every_swap_on_offer_is_made_or_refused_in_words(swaps):
@@ -363,5 +363,5 @@ def test_no_markup_of_a_name_reaches_the_page(tmp_path):
     panel = SubstitutePanel(Formula.read(path))
     choose(panel, "all that holds egg")
     panel.keep()
-    assert "<script" not in panel._live.value + panel.kept.value
+    assert "<script" not in panel._live.value + panel.written.value
     assert "<b>x" not in panel._live.value

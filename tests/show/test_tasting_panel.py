@@ -10,7 +10,7 @@ import kit
 from kit.errors import AmountError
 from kit.show import TastingPanel
 from kit.show.panel import Dial
-from kit.show.tasting_panel import MOST, outlook
+from kit.show.tasting_panel import MOST, here
 from kit.trials import tasters_needed, tasting_power
 
 
@@ -89,7 +89,7 @@ def test_numbers_and_words_are_those_of_the_tasting(panel):
     said = words(panel)
     assert wanted.words in said
     assert "needed 11 of 20" in said
-    assert f"finds it {outlook(wanted, 30).here:.0f} of 100" in said
+    assert f"finds it {here(wanted, 30):.0f} of 100" in said
     assert f"{tasters_needed('triangle', 30)} tasters needed" in said
     assert all(note in said for note in wanted.notes)
     assert "11 needed, 8 seen" in panel.alt[0]
@@ -136,7 +136,7 @@ def test_undo_and_reset(panel):
     panel.choices["test"].value = "preference"
     slide(panel, "share", 60)
     panel.undo()
-    assert (panel.result.test, panel.outlook.share) == ("preference", 30)
+    assert (panel.result.test, panel.share) == ("preference", 30)
     panel.reset()
     assert (panel.result.test, panel.result.right) == ("triangle", 15)
     panel.undo()

@@ -321,7 +321,7 @@ def test_stills_carry_words_and_other_values_are_refused(side, checked):
         html = picture_of(value)._repr_html_()
         assert html.count("<img") == html.count('alt="') == len(picture_of(value).pictures)
         assert 'alt=""' not in html
-    with pytest.raises(AmountError, match="'value' must be a SideBySide"):
+    with pytest.raises(AmountError, match="'value' must be what kit foresees"):
         picture_of(42)
 
 

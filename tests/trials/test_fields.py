@@ -4,25 +4,7 @@ import pytest
 
 from kit.errors import KitError
 from kit.trials import Trial, TrialError
-from kit.trials.fields import Note, date_of, find, in_unit, text_of
-
-
-@pytest.mark.parametrize(
-    ("entry", "note"),
-    [
-        ("Oven_set", Note("oven_set")), ("planned oven set", Note("oven_set", "planned")),
-        ("predicted height", Note("height", "predicted")), ("crumb dent day 1", Note("crumb_dent", day=1)),
-        ("liking by Åse P.", Note("liking", taster="Åse P.")), ("flour-lot", Note("flour_lot")),
-    ],
-)  # fmt: skip
-def test_a_note_says_what_it_is_about_and_is_read_back_from_its_words(entry, note):
-    """A law: no source. Words and value stand for each other, and a trial holds one entry by either."""
-    assert Note.of(entry) == Note.of(str(note)) == note
-    given = {"height": (42.0, 40.0, 44.0), "flour_lot": "B 7", "oven_set": 175.0}.get(note.name, 7.0)
-    trial = Trial.of("bun", "2025-03-04").with_entry(entry, given)
-    assert list(trial.entries)[2:] == [note]
-    assert trial.with_value(note, None).entries.keys() == {"name", "date"}
-    assert Trial.from_document(trial.document()).entries == trial.entries
+from kit.trials.fields import date_of, find, in_unit, text_of
 
 
 # Common practice, no source; 1 in = 25.4 mm and 1 h = 60 min by definition.
