@@ -89,7 +89,7 @@ def of_formula(formula):
     """
     contains, brings = {}, {}
     for part in formula.parts:
-        for key, percentage in zip(part.keys, part.percentages, strict=True):
+        for key, percentage in part.items:
             if np.any(percentage):
                 brings[formula.ingredients[key].name] = of_ingredient(formula.ingredients, key)
     for name, each in brings.items():

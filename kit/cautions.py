@@ -68,7 +68,7 @@ def cautions_for(formula, also=()):
     allergens, to_check = of_formula(formula)
     to_check += tuple(f"{kind}, not spelled out" for kind in unspelled(formula))
     for part in formula.parts:
-        for key, percentage in zip(part.keys, part.percentages, strict=True):
+        for key, percentage in part.items:
             if not np.any(percentage):
                 continue
             row = formula.ingredients[key]

@@ -190,7 +190,7 @@ REFUSED = [
     ("band of all", lambda: hydration_band(BUN, coverage=100),
      AmountError, "'coverage' must be a percentage above 0 and below 100 (got 100)"),
     ("scale's step 0", lambda: round_to_scale(kit.scale(BUN), {"all": 0}),
-     FormulaError, "'step of all' must be above 0 g"),
+     FormulaError, "'step of all' must be a mass above 0 g"),
     # preferments and swaps
     ("more than all the flour", lambda: BUN.with_preferment("poolish", 120, {}), FormulaError, "at most 80.0 %"),
     ("more water than there is", lambda: BUN.with_preferment("poolish", 50, {"water": 300}), FormulaError,

@@ -19,6 +19,7 @@ from ..errors import FileError, FormulaError, UnknownName, must
 from ..files import stem, write_whole
 from ..tables import Ingredients
 from ..tables import ingredients as kit_ingredients
+from ..units import UNIT_OF
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing, one_of
 from .losses import read_losses
@@ -111,10 +112,9 @@ def _pieces(document, name):
 
 def _known_words(table, known, where):
     for word in table:
-        if word not in known:
-            raise UnknownName(
-                must(f"{where} {word}", f"one of {listing(known, 'or')}", repr(word), did_you_mean(word, known))
-            )
+        if word not in known:  # spelled just so: what differs would be passed over
+            be = f"one of {listing(known, 'or')}"
+            raise UnknownName(must(f"{where} {word}", be, repr(word), did_you_mean(word, known)))
 
 
 def _parts(tables, ingredients, name):
@@ -125,8 +125,7 @@ def _parts(tables, ingredients, name):
         if not isinstance(body, dict):
             raise FileError(must(f"part {part_name}", "a table", repr(body), f"write [parts.{part_name}]"))
         _known_words(body, PART, f"part {part_name}")
-        kind = body.get("kind", part_name)
-        kind = one_of(f"kind of {part_name}", kind, KINDS)
+        kind = one_of(f"kind of {part_name}", body.get("kind", part_name), KINDS)
         found = by_key(part_name, _table(body, "lines", f"part {part_name}"), ingredients)
         lines = {
             key: read_unit(value, "percentage", f"{part_name} {written}") for key, (written, value) in found.items()
@@ -215,7 +214,7 @@ def write(formula):
     """Return a formula as TOML text, with the house's rows it uses; comments of the file it was read from stay."""
     only_one(formula, "to be written", "choose one")
     if not formula.text:
-        return _edited(_new_document(), formula)
+        return _edited(tomlkit.parse(f"format = {FORMAT}\n"), formula)
     if not _UNUSUAL.search(formula.text):
         return _edited(tomlkit.parse(formula.text), formula)
     # tomlkit loses words, or gives up, when some of such files are changed: then the comments go, and all else stays
@@ -297,12 +296,6 @@ def _plain_cell(text):
     return _short(text) if re.fullmatch(r"\d+(\.\d{1,9})?", text) else text
 
 
-def _new_document():
-    document = tomlkit.document()
-    document["format"] = FORMAT
-    return document
-
-
 def _put(table, word, value):
     if table.get(word) != value and (value or word in table):
         table[word] = value
@@ -333,12 +326,8 @@ def _same(old, new, percentage):
 
 
 def _put_method(document, formula):
-    bake = {}
-    for word, kind in BAKE.items():
-        value = getattr(formula.bake, word)
-        if value is not None:
-            bake[word] = f"{_short(value)} {'degC' if kind == 'temperature' else 'min'}"
-    if bake:
+    given = {word: value for word, value in vars(formula.bake).items() if word in BAKE and value is not None}
+    if bake := {word: f"{_short(value)} {UNIT_OF[BAKE[word]]}" for word, value in given.items()}:
         document["bake"] = bake
     steps = tomlkit.aot()
     for step in formula.steps:

@@ -151,14 +151,16 @@ class Formula:
 
     def part(self, name):
         """Return a part by its name or kind. Raises UnknownName."""
-        for part in self.parts:
-            if plain(part.name) == plain(name):
-                return part
-        for part in self.parts:
-            if part.kind == plain(name):
-                return part
+        if part := self.named.get(plain(name)):
+            return part
         known = [part.name for part in self.parts]
         raise UnknownName(must("part", f"one of {listing(known, 'or')}", repr(str(name)), did_you_mean(name, known)))
+
+    @functools.cached_property
+    def named(self):
+        """{name, or kind, folded for comparison: part}, of several of a kind the first."""
+        kinds = {part.kind: part for part in reversed(self.parts)}
+        return kinds | {plain(part.name): part for part in self.parts}
 
     def has(self, kind):
         """Return whether the formula has a part of that kind."""

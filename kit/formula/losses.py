@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import FormulaError, UnknownName, must
+from ..errors import FormulaError, must
 from ..tables import ground, table
 from ..units import read
-from ..words import did_you_mean, listing, plain
+from ..words import one_of, plain
 
 BEFORE = ("mixing", "fermenting", "dividing")  # before the scale
 STAGES = (*BEFORE, "baking")
@@ -88,8 +88,7 @@ def read_losses(losses):
     known = [f"{part}{stage}" for part in ("", "dough ", "topping ") for stage in STAGES]
     result = {}
     for name, value in losses.items():
-        if plain(name) not in known:
-            raise UnknownName(must("loss", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
+        one_of("loss", name, known)
         many = isinstance(value, np.ndarray) and value.ndim
         result[name] = value if many else read(value, "percentage", f"loss {name}")
         wrong = np.ravel(result[name])[~((np.ravel(result[name]) >= 0) & (np.ravel(result[name]) < 100))]

@@ -467,26 +467,21 @@ def _rows(batch):
             place[part.name, key] = len(rows)
         spans[part.name] = (start, len(rows))
         rows.append([part.name, "total", (f"=SUM(C{start}:C{len(rows)})",), "g"])
-    bowls = [part for part in formula.parts if part.kind in DOUGH]
-    flour = [
-        f"C{place[p.name, k]}" for p in bowls for k in p.keys if formula.ingredients[k].kind == "flour"
-    ]  # fmt: skip
+
+    def amounts(parts, kinds):
+        return "+".join(f"C{place[p.name, k]}" for p in parts for k in p.keys if formula.ingredients[k].kind in kinds)
+
+    flour = amounts(formula.bowls, ("flour",))
     for part in formula.parts:
         start, end = spans[part.name]
-        whole = f"SUM(C{start}:C{end})"
+        whole = amounts([part], part.base) if part.base else f"SUM(C{start}:C{end})"
         if part.kind in ON_FLOUR:
-            whole = "+".join(flour)
-        elif part.base:
-            whole = "+".join(
-                f"C{place[part.name, k]}" for k in part.keys if formula.ingredients[k].kind in part.base
-            )
+            whole = flour
         for row in range(start, end + 2):
             rows[row - 1].append((f"=C{row}/({whole})*100",))
     ends = [spans[part.name][1] + 1 for part in formula.parts if part.kind in MIXED]
     total = "+".join(f"C{end}" for end in ends)
-    rows.append(
-        ["dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({'+'.join(flour)})*100",)]
-    )
+    rows.append(["dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({flour})*100",)])
     if house := formula.house_rows:
         columns = list(dict.fromkeys(column for row in house.values() for column in row))
         rows += [[HOUSE_ROWS, formula.ingredients.origin], ["key", *columns]]

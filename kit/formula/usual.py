@@ -42,10 +42,10 @@ def doubts(formula):
         said.append("no yeast is in the dough: has the file lost its end?")
     for part in (formula.part("dough"), *(p for p in formula.parts if p.kind == "topping")):
         totals = {}
-        for row in {formula.ingredients[key].key: formula.ingredients[key] for key in part.keys}.values():
-            value = part.percentage(row.key)
+        for key, value in part.items:
+            row = formula.ingredients[key]
             if part.kind == "dough":
-                value = float(formula.dough_percentages[formula.dough_keys.index(row.key)])
+                value = float(formula.dough_percentages[formula.dough_keys.index(key)])
             for name in {row.kind, row.name}:
                 totals[name] = totals.get(name, 0.0) + value
         for name, value in totals.items():

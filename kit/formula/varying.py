@@ -28,8 +28,7 @@ def vary(formula, changes=None, *, grid=True, **named):
     """
     wanted = {**(changes or {}), **named}
     dough, others, pieces = {}, {}, {}
-    names = {plain(part.name): part for part in formula.parts if part.kind != "dough"}
-    names |= {part.kind: part for part in reversed(formula.parts) if part.kind != "dough"} | names
+    names = {name: part for name, part in formula.named.items() if part.kind != "dough"}
     for name, value in wanted.items():
         if plain(name) in ("piece", "pieces"):
             if not isinstance(value, dict):
