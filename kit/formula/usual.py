@@ -96,13 +96,13 @@ def bake_doubts(bake, goods="soft enriched goods"):
 
     >>> from kit.formula import Bake
     >>> bake_doubts(Bake(core=80))[0]
-    "'core' must be 85 to 93 °C (185 to 199 °F), as printed for soft enriched goods (got 80 °C); local codes come first"
+    "'core' must be 85 to 93 °C (185 to 199 °F), as usual for soft enriched goods (got 80 °C); local codes come first"
     """
     said = []
     for name, kind, do in (("oven", "small pieces", "look at the dial"), ("core", goods, "local codes come first")):
         value, (low, high, _) = getattr(bake, name), printed(name, kind)
         if value is not None and not low <= value <= high:
-            said.append(must(name, f"{warmth(low, high)}, as printed for {kind}", f"{value:g} °C", do))
+            said.append(must(name, f"{warmth(low, high)}, as usual for {kind}", f"{value:g} °C", do))
     return tuple(said)
 
 

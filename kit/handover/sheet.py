@@ -419,7 +419,7 @@ def _checks(formula, made, scatter, fit, aim, working):
     rows.append(Check(f"{many} baked{together}, {when}", mass(baked, working, 0), limits(baked, spread)))
     core, goods = formula.bake.core, goods_of(formula)
     low, high = (temperature(end, working) for end in printed("core", goods)[:2])
-    aim = f"printed: {low} to {high}" if core is None else temperature(core, working)
+    aim = f"usual: {low} to {high}" if core is None else temperature(core, working)
     filled = "; a filling: local codes" * (goods == "filled goods")
     rows.append(Check("core of the middle piece", aim, f"under {low}{filled}"))
     return tuple(rows)

@@ -47,12 +47,12 @@ def test_a_bake_that_cannot_be_is_refused(written, says):
         (Bake(oven=140), "oven"), (Bake(oven=250), "oven"), (Bake(), ""),
     ],
 )  # fmt: skip
-def test_a_bake_that_nobody_prints_is_doubted(bake, doubted):
-    said = [text for text in doubts(replace(Formula.from_weights("bun", DOUGH), bake=bake)) if "as printed" in text]
+def test_a_bake_that_is_not_usual_is_doubted(bake, doubted):
+    said = [text for text in doubts(replace(Formula.from_weights("bun", DOUGH), bake=bake)) if "as usual" in text]
     assert [text.split("'")[1] for text in said] == [doubted] * bool(doubted)
     set_alike = {"oven_set": bake.oven, "core_temperature": bake.core}
     trial = Trial.of("bake", "2026-11-29", **{name: value for name, value in set_alike.items() if value})
-    assert [text for text in trial.doubts if "as printed" in text] == said
+    assert [text for text in trial.doubts if "as usual" in text] == said
 
 
 def test_goods_of_another_kind_have_figures_of_their_own():

@@ -453,7 +453,7 @@ def test_allergens_that_cannot_be_told_are_said(tmp_path):
 
 @pytest.mark.parametrize(
     ("bake", "aim"),
-    [(Bake(), "printed: 85 °C (185 °F) to 93 °C (199 °F)"), (Bake(core=90), "90 °C (194 °F)")],
+    [(Bake(), "usual: 85 °C (185 °F) to 93 °C (199 °F)"), (Bake(core=90), "90 °C (194 °F)")],
 )
 def test_the_core_is_always_to_be_probed(bake, aim):
     """With a figure of the formula or without: what to measure, when to act, its caution, and what that rests on."""
@@ -468,8 +468,8 @@ def test_the_core_is_always_to_be_probed(bake, aim):
 
 
 def test_a_bake_out_of_the_printed_is_doubted_and_one_that_cannot_be_is_refused():
-    (note,) = (n for n in production_sheet(replace(BUN, bake=Bake(oven=180, core=80))).notes if "printed" in n)
-    assert note.startswith("'core' must be 85 to 93 °C (185 to 199 °F), as printed for soft enriched goods (got 80 °C)")
+    (note,) = (n for n in production_sheet(replace(BUN, bake=Bake(oven=180, core=80))).notes if "as usual" in n)
+    assert note.startswith("'core' must be 85 to 93 °C (185 to 199 °F), as usual for soft enriched goods (got 80 °C)")
     with pytest.raises(FormulaError, match="'core' must be 60 to 100 °C"):
         production_sheet(replace(BUN, bake=Bake(core=33)))
     hot, hotter = (replace(BUN, steps=(Step("Bake", temperature=degrees),)) for degrees in (260, 1800))
