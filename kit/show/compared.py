@@ -17,7 +17,7 @@ from ..balance import (
 from ..balance.accounts import AT, dough_lines, weights
 from ..errors import KitError
 from ..formula import Formula, scale
-from ..process import bulk, predict_yield, rise_causes, topping_fit
+from ..process import predict_yield, rise, rise_causes, topping_fit
 from .look import thing
 
 SPAN = (-20.0, 40.0)  # points around the baseline that the yield chart looks at
@@ -96,7 +96,7 @@ def compare(baseline, variant, moving="butter", path=(), flour=None):
 def _foreseen(formula):
     """Return (Rise or None, ToppingFit or None) of a formula."""
     found = []
-    for foresee in (bulk, topping_fit):
+    for foresee in (rise, topping_fit):
         try:
             found.append(foresee(formula))
         except KitError:
