@@ -106,7 +106,7 @@ class _Changes:
         names = {key: f.ingredients[key]["name"] for f, key in keys}
         self.place = {key: n for n, key in enumerate(names)}
         self.causes = (*names.values(), "losses", *(f"piece of {part}" for part in PIECE_PARTS))
-        self.brought = {}
+        self.brought, self.sums = {}, {}
 
     def sum(self, lines, name):
         if lines not in self.brought:
@@ -115,8 +115,10 @@ class _Changes:
                 if found := lines_of(formula, lines):
                     at = [self.place[key] for key in found.keys]
                     side[at] = found.grams[:, None] * weights(formula, found.keys)
-        first, second = self.brought[lines][..., AT[name]]
-        return Change(float(first.sum()), float(second.sum()), second - first)
+        if (lines, name) not in self.sums:
+            first, second = self.brought[lines][..., AT[name]]
+            self.sums[lines, name] = Change(float(first.sum()), float(second.sum()), second - first)
+        return self.sums[lines, name]
 
     def piece(self, part):
         masses = [float(getattr(f.pieces, part)) if f.has(part) else 0.0 for f in self.sides]

@@ -482,7 +482,8 @@ class _Problem:
         after = changed(formula, variables, values)
         moves = {v.name: (v.now, x, v.unit) for v, x in zip(variables, values, strict=True) if x != v.now}
         asked = [demand for demand in self.demands if demand.asked != "usual"]
-        came = tuple(self._came(demand, after, values) for demand in asked)
+        sides = [model(f, (), self.also) for f in (formula, after)]
+        came = tuple(self._came(demand, sides, values) for demand in asked)
         notes = [*self._gave_way(values), *self._stopped(values)]
         for demand in asked:
             missing = at_least(after, demand.name)
@@ -519,15 +520,15 @@ class _Problem:
         if said:
             yield f"{listing(said).capitalize()}: the end of what is usual; a limit of your own goes further."
 
-    def _came(self, demand, after, values):
+    def _came(self, demand, sides, values):
         if demand.name == "dough_class":
-            pair = [dough_class(f).name for f in (self.model.formula, after)]
+            pair = [dough_class(side.formula).name for side in sides]
             return Came(demand, *pair, pair[1] != demand.words.removeprefix("dough class "))
         what = demand.ways[0][0][0]
         if isinstance(what, int):
             pair = self.model.variables[what].now, values[what]
         else:
-            pair = [model(f, (), self.also).quantity(what).value for f in (self.model.formula, after)]
+            pair = [side.quantity(what).value for side in sides]
         off = max(demand.low - pair[1], pair[1] - demand.high, 0.0)
         return Came(demand, *pair, bool(off > _GIVEN_UP))
 
