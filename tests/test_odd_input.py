@@ -202,7 +202,7 @@ ROWS = [
     ("an unknown database", opened("nosuch://kitchen/trials"), "a file or a PostgreSQL database (got nosuch)"),
     ("an unknown driver", opened("postgresql+nosuch://kitchen/trials"), "a file or a PostgreSQL database"),
     ("a name of 300 letters", opened("a" * 300 + ".db"), "must be a file that can be read and written"),
-    ("schema 0", of_schema(0), "'book.db' must be of schema 1 to 1 (got schema 0); take it from a copy"),
+    ("schema 0", of_schema(0), "'book.db' must be of schema 1 (got schema 0); take it from a copy"),
     ("schema 2", of_schema(2), "(got schema 2); update the kit; the book was not touched"),
 ]  # fmt: skip
 
