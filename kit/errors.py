@@ -1,6 +1,7 @@
 """What can go wrong, in one grammar: what must be, what was given, what to do."""
 
 import numbers
+import re
 
 import numpy as np
 
@@ -46,6 +47,16 @@ def must(name, be, got, do=""):
     )
     message = f"'{name}' must be {be} (got {got})".encode("utf-8", "backslashreplace").decode()  # half a letter
     return f"{message}; {do}" if do else message
+
+
+def whole_letters(name, text):
+    """Raise FormulaError for text with half a letter in it, which no file and no page can hold.
+
+    >>> whole_letters("name", "Crackle bun")
+    """
+    if half := re.search("[\ud800-\udfff]", text):
+        got = f"U+{ord(half[0]):04X} at position {half.start()}"
+        raise FormulaError(must(name, "whole letters", got, "write it anew"))
 
 
 def above(name, value, what="", unit="", do="", zero=False, error=AmountError):

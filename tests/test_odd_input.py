@@ -167,6 +167,8 @@ ROWS = [
     ("a name of half a letter", lambda: named("a\ud800"), "'name' must be whole letters (got U+D800 at position 1)"),
     ("a part of half a letter", lambda: BUN.with_preferment("\udfff", 10, {"water": 100}), "must be whole letters"),
     ("kept as half a letter", lambda folder: BUN.keep("a\ud800", folder), "'name' must be whole letters"),
+    ("a file with half a letter", toml("about = '\ud800'"), "'formula' must be whole letters (got U+D800"),
+    ("an entry of half a letter", lambda: Trial.of("a", "2025-03-04", **{"hei\ud800ght": 41}), "hei\\ud800ght"),
     ("a parent of 300 letters", lambda: len(toml_of(named("a"), parent="p" * 300).parent), 300),
     ("a trial of half a letter", lambda: Trial.of("a\ud800", "2025-03-04"), "without control characters (got U+D800"),
     ("a trial's parent of 300", lambda: Trial.of("a", "2025-03-04", parent="p" * 300), "'parent' must be a Trial or"),

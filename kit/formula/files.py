@@ -15,7 +15,7 @@ from pathlib import Path
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from ..errors import FileError, FormulaError, UnknownName, must
+from ..errors import FileError, FormulaError, UnknownName, must, whole_letters
 from ..files import stem, write_whole
 from ..tables import Ingredients
 from ..tables import ingredients as kit_ingredients
@@ -40,6 +40,7 @@ BAKE = {"oven": "temperature", "minutes": "time", "core": "temperature"}
 
 def fields(text, name, house_ingredients=None, folder=None):
     """Return {field: value} of the Formula in TOML text; see `Formula.parse`."""
+    whole_letters(name, text)
     try:
         document = tomlkit.parse(text).unwrap()
     except TOMLKitError as error:

@@ -6,14 +6,13 @@ formula is the sum of the bowls and the final dough is one of them, and neither 
 
 import functools
 import hashlib
-import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
 from .. import page, tables
-from ..errors import FormulaError, UnknownName, must
+from ..errors import FormulaError, UnknownName, must, whole_letters
 from ..files import read_text
 from ..words import did_you_mean, figure, listing, one_of, plain
 from . import files, varying
@@ -237,9 +236,7 @@ class Formula:
         if not any(part.kind == "dough" for part in self.parts):
             raise FormulaError(must("dough", "among the parts", listing(p.name for p in self.parts), "add a dough"))
         for name in (self.name, *(part.name for part in self.parts)):
-            if half := re.search("[\ud800-\udfff]", name):
-                got = f"U+{ord(half[0]):04X} at position {half.start()}"
-                raise FormulaError(must("name", "whole letters", got, "write it anew"))
+            whole_letters("name", name)
         names = [plain(part.name) for part in self.parts]
         for part in self.parts:
             if names.count(plain(part.name)) > 1:
