@@ -43,7 +43,7 @@ def fields(text, name, house_ingredients=None, folder=None):
     whole_letters(name, text)
     try:
         document = tomlkit.parse(text).unwrap()
-    except TOMLKitError as error:
+    except (TOMLKitError, RecursionError) as error:  # lists in lists, thousands deep
         do = "mend that line; the file itself was not touched"
         raise FileError(must(name, "a whole TOML file", str(error).rstrip("."), do)) from None
     _known_words(document, TOP, name)

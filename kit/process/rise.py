@@ -156,11 +156,12 @@ def _foreseen(setting, solutes, yeast, dried, estimates, coverage):
     work = Work(setting, solutes, yeast)
     band = _Band(work, dried, estimates, coverage)
     middle = band.path.ln_minutes(work.ln)
+    minutes = np.exp(middle)
     low, high = (np.exp(end) for end in band.minutes(work.ln))
     shift, spread = band.total(np.minimum(np.exp(middle), 60 * HOURS))
     found = {
-        "minutes": np.exp(middle), "low": low, "high": high, "water_activity": work.activity(), "log_spread": spread,
-        "log_shift": shift,
+        "minutes": minutes, "low": np.minimum(low, minutes), "high": np.maximum(high, minutes),  # by a hair
+        "water_activity": work.activity(), "log_spread": spread, "log_shift": shift,
     }  # fmt: skip
     return found, band
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, KitError, UnknownName
@@ -368,6 +368,7 @@ def test_a_temperature_not_told_is_said_and_widens():
 
 @drawn(20)
 @given(STARTS, st.sampled_from([None, 5.0, 40.0]), st.floats(0.1, 99.9))
+@example(35.0, 5.0, 1.0)
 def test_the_middle_lies_in_every_band(start, room, coverage):
     found = rise(bun(), start, room, coverage=coverage)
     assert found.low <= found.minutes <= found.high
