@@ -34,9 +34,6 @@ from .parts import (
     make_up,
     usual_base,
 )
-from .parts import (
-    only_one as only_one,
-)
 from .usual import doubts
 
 
