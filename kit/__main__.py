@@ -7,6 +7,7 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from kit import places
 from kit.files import whole
@@ -35,7 +36,11 @@ def copy_notebooks(source: Path, folder: Path) -> list[Path]:
 def lab_settings(folder: Path) -> dict[str, dict]:
     """What JupyterLab is told to serve `folder` with, by the name of its settings file."""
     # A photo travels in one message; beyond this the page would lose its kernel without a word.
-    server = {"ip": "127.0.0.1", "root_dir": str(folder), "tornado_settings": {"websocket_max_message_size": 2**27}}
+    server: dict[str, Any] = {
+        "ip": "127.0.0.1",
+        "root_dir": str(folder),
+        "tornado_settings": {"websocket_max_message_size": 2**27},
+    }
     # JupyterLab refuses to run as root unless told; in a container root is the usual user.
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         server["allow_root"] = True

@@ -15,8 +15,28 @@ from .tables import in_tables, ingredients, table
 from .words import listing, plain
 
 _AND = {"and", "or", "nor", "und", "oder", "et", "ou", "e", "o", "y", "en", "of", "/"}
-_PASSED = {"the", "any", "other", "from", "product", "products", "derivatives", "thereof", "seed", "bean", "allergen",
-           "allergens", "de", "d", "des", "von", "also", "a", "enthalten", "bevatten"}  # fmt: skip
+_PASSED = {
+    "the",
+    "any",
+    "other",
+    "from",
+    "product",
+    "products",
+    "derivatives",
+    "thereof",
+    "seed",
+    "bean",
+    "allergen",
+    "allergens",
+    "de",
+    "d",
+    "des",
+    "von",
+    "also",
+    "a",
+    "enthalten",
+    "bevatten",
+}
 _STOPS = {".", ";", ":", "(", ")", "[", "]", "!", "?"}
 _E_NUMBER = re.compile(r"\b(?:e|ins)[ -]?(\d{3,4})((?:[ -]?[a-f])?)\b(?! ?(?:mg|g|µg|ug|iu|ie|%))")
 _BARE_NUMBER = re.compile(r"(?<=[(,])\s*(\d{3,4}[a-f]?)(?=\s*[,)])")  # of an additive, as in "emulsifier (322)"
@@ -173,8 +193,11 @@ def _singular(token):
 @functools.cache
 def _written():
     """[(folded tokens of a word, its row)] of allergen_words.csv, the words that go on marked by a *."""
-    return [(tuple(_folded(word)), "*" in word[:1], word.endswith("*"), row)
-            for row in table("allergen_words").rows for word in row.words.split(";")]  # fmt: skip
+    return [
+        (tuple(_folded(word)), "*" in word[:1], word.endswith("*"), row)
+        for row in table("allergen_words").rows
+        for word in row.words.split(";")
+    ]
 
 
 @functools.cache
@@ -214,9 +237,10 @@ def _longest(tokens):
 def _outermost(found):
     """The (start, end, row) that lie inside no longer one."""
     return [
-        (start, end, row) for start, end, row in found
+        (start, end, row)
+        for start, end, row in found
         if not any(a <= start and end <= b and (a, b) != (start, end) for a, b, _ in found)
-    ]  # fmt: skip
+    ]
 
 
 def _stems_in(token):
@@ -235,7 +259,7 @@ def _told_of(tokens, found):
     before = {end: start for start, end, _ in found}
     told = set()
     for start, end, row in found:
-        if row.says == "free" and start in before and tokens[before[start]:start] in _plain_names():
+        if row.says == "free" and start in before and tokens[before[start] : start] in _plain_names():
             told.add(before[start])
         elif row.says in ("traces", "none of"):
             told |= _run(tokens, at, end, row.says)

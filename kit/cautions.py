@@ -114,6 +114,15 @@ def unspelled(formula):
 
 
 _ORDER = (
-    "allergens", "nuts_seeds", "raw_egg", "egg_wash", "raw_flour", "filling", "mixer", "oven", "hot_syrup", "label",
+    "allergens",
+    "nuts_seeds",
+    "raw_egg",
+    "egg_wash",
+    "raw_flour",
+    "filling",
+    "mixer",
+    "oven",
+    "hot_syrup",
+    "label",
     "tasting",
-)  # fmt: skip
+)

@@ -3,6 +3,7 @@
 import base64
 import html
 import re
+from typing import Any, ClassVar
 
 from .errors import AmountError, must
 
@@ -46,10 +47,13 @@ def table(columns, rows, caption="", strong=()):
     body = ""
     for position, row in enumerate(rows):
         weight = ";font-weight:600;border-top:1px solid #777" if position in strong else ""
-        body += "<tr>" + "".join(
-            f'<td style="{CELL};text-align:{sides[n]}{weight}">{escape(cell)}</td>'
-            for n, cell in enumerate(row)
-        ) + "</tr>"  # fmt: skip
+        body += (
+            "<tr>"
+            + "".join(
+                f'<td style="{CELL};text-align:{sides[n]}{weight}">{escape(cell)}</td>' for n, cell in enumerate(row)
+            )
+            + "</tr>"
+        )
     top = (
         f'<caption style="text-align:left;font-weight:600;padding:4px 0">{escape(caption)}</caption>' if caption else ""
     )
@@ -91,8 +95,11 @@ class Result:
     its notes and grounds, those that it has; text, frame, sources and the look in a notebook follow from them.
     """
 
-    columns, named = ("what", "rests on"), True  # of the frame, units in their names; whether the first names the rows
-    words, notes, grounds = "", (), {}
+    columns: ClassVar[tuple[str, ...]] = ("what", "rests on")  # of the frame, units in their names
+    named: ClassVar[bool] = True  # whether the first column names the rows
+    words = ""
+    notes: Any = ()
+    grounds: Any = {}
 
     @property
     def lead(self):
@@ -159,5 +166,10 @@ def is_sheet(raw):
     >>> is_sheet(sheet("Class sheet", "").encode()), is_sheet(b"<!DOCTYPE html><p>ours</p>")
     (True, False)
     """
-    return bool(re.match(rb'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>[^<]*</title>'
-                         rb"<style>@page { size: ", raw))  # fmt: skip
+    return bool(
+        re.match(
+            rb'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>[^<]*</title>'
+            rb"<style>@page { size: ",
+            raw,
+        )
+    )

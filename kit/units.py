@@ -233,8 +233,10 @@ def read(text, kind, name="amount"):
     given = amount(text, name, kind=kind)
     if given.kind not in (kind, "number"):
         what = {
-            "mass": "a mass such as '60 g'", "time": "a time such as '45 min'", "number": "a number without a unit",
-        }.get(kind) or f"a {kind} in {UNIT_OF[kind]} or a unit like it"  # fmt: skip
+            "mass": "a mass such as '60 g'",
+            "time": "a time such as '45 min'",
+            "number": "a number without a unit",
+        }.get(kind) or f"a {kind} in {UNIT_OF[kind]} or a unit like it"
         do = "leave the unit out" if kind == "number" else "weigh it, or give it in the right unit"
         if given.kind == "count":
             do = near_unit(given.unit, [kind], do)

@@ -209,4 +209,3 @@ def test_nothing_in_the_kit_writes_a_file_past_it():
     ways = re.compile(r"""mkstemp|os\.(link|replace)\(|\.write_bytes\(|shutil\.copy|\bopen\([^)]*["'][wax]b?["']""")
     modules = [path for path in Path(kit.__file__).parent.rglob("*.py") if path.name != "files.py"]
     assert {path.name: found[0] for path in modules if (found := ways.search(path.read_text(encoding="utf-8")))} == {}
-

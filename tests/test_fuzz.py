@@ -62,7 +62,9 @@ BUN = Formula.from_weights(
     {"sponge": {"flour": 250, "milk": 200}}, topping={"plain flour": 100, "icing sugar": 90, "butter": 80},
     pieces={"count": 24, "dough": 60}, losses={"baking": 10},
 )  # fmt: skip
-TOML = write(BUN) + '''
+TOML = (
+    write(BUN)
+    + """
 [[steps]]
 do = "mix"
 part = "dough"
@@ -71,7 +73,8 @@ temperature = "26 degC"
 
 [bake]
 oven = "190 degC"
-'''
+"""
+)
 INLINE = "\n".join([
     'format = 1', 'name = "bun"', 'pieces = {count = 24, dough = "60 g"}', "losses.baking = 10",
     "parts.dough = {lines = {flour = 100, milk = 50, butter = 15}}", "parts.topping.lines.flour = 100",

@@ -285,7 +285,7 @@ def test_valid_toml_of_any_style_is_read_changed_and_written(full):
 
 
 def test_comments_of_a_file_with_tables_in_one_line_stay():
-    text = 'format = 1\npieces = {count = 4}  # of the tray\n[parts.dough.lines]\nflour = 100  # strong\nmilk = 50\n'
+    text = "format = 1\npieces = {count = 4}  # of the tray\n[parts.dough.lines]\nflour = 100  # strong\nmilk = 50\n"
     assert "# of the tray" in write(Formula.parse(text).vary(milk=55))
     assert "# strong" in write(Formula.parse(text).vary(milk=55))
 

@@ -18,17 +18,47 @@ from ..words import figure, listing
 
 # The accounts, in the order of their columns: what is added up, each of it in g (energy in kcal).
 ACCOUNTS = (
-    "mass", "flour", "liquid", "water", "water_not_flour", "fat", "fat_not_flour", "sugars", "sugars_not_lactose",
-    "egg_solids_not_fat", "milk_solids_not_fat", "enrichment_as_weighed", "salt", "protein", "carbohydrate", "ash",
-    "alcohol", "fibre", "energy", "fat_as_weighed", "sugar_as_weighed", "butterfat", "yolk",
-)  # fmt: skip
+    "mass",
+    "flour",
+    "liquid",
+    "water",
+    "water_not_flour",
+    "fat",
+    "fat_not_flour",
+    "sugars",
+    "sugars_not_lactose",
+    "egg_solids_not_fat",
+    "milk_solids_not_fat",
+    "enrichment_as_weighed",
+    "salt",
+    "protein",
+    "carbohydrate",
+    "ash",
+    "alcohol",
+    "fibre",
+    "energy",
+    "fat_as_weighed",
+    "sugar_as_weighed",
+    "butterfat",
+    "yolk",
+)
 AT = {name: n for n, name in enumerate(ACCOUNTS)}
 # Those that a figure missing from the tables makes a lower bound.
 _FROM = {
-    "water": "water", "water_not_flour": "water", "fat": "fat", "fat_not_flour": "fat", "sugars": "sugars",
-    "sugars_not_lactose": "sugars", "protein": "protein", "carbohydrate": "carbohydrate", "ash": "ash",
-    "alcohol": "alcohol", "fibre": "fibre", "energy": "energy", "salt": "added_salt",
-}  # fmt: skip
+    "water": "water",
+    "water_not_flour": "water",
+    "fat": "fat",
+    "fat_not_flour": "fat",
+    "sugars": "sugars",
+    "sugars_not_lactose": "sugars",
+    "protein": "protein",
+    "carbohydrate": "carbohydrate",
+    "ash": "ash",
+    "alcohol": "alcohol",
+    "fibre": "fibre",
+    "energy": "energy",
+    "salt": "added_salt",
+}
 _SWEETER = 1.1  # milk or egg this much sweeter, on its solids-not-fat, than any of the tables is not plain
 
 

@@ -95,8 +95,10 @@ class DoughClass:
             return f"<p>dough class of {np.shape(self.code)} formulas: {page.escape(listing(np.unique(self.name)))}</p>"
         rows = [[title, word, basis, figure(fat), figure(sugar)] for title, word, basis, fat, sugar, _ in self.schemes]
         html = page.table(["scheme", "class", "basis", "fat", "sugar"], rows, f"dough class: {self.name}", strong=(0,))
-        steps = [[line, *(figure(points[k]) if points[k] is not None else "–" for k in ("butter", "sugar", "egg"))]
-                 for line, points in self.distances]  # fmt: skip
+        steps = [
+            [line, *(figure(points[k]) if points[k] is not None else "–" for k in ("butter", "sugar", "egg"))]
+            for line, points in self.distances
+        ]
         return html + page.table(["to the line", "butter at, %", "sugar at, %", "egg at, %"], steps)
 
 

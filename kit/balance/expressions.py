@@ -12,6 +12,7 @@ import numpy as np
 
 PIECE_PARTS = ("dough", "topping", "filling", "wash")
 
+
 @dataclass(frozen=True, eq=False)
 class Expression:
     """A sum over lines, the mass of a part of a piece, or the share of it kept; or two of these joined."""

@@ -160,8 +160,11 @@ def _sentence(before, after, q, causes, moves, flour):
         said.append(f"hydration still {figure(poured.after)}")
     first, second = (int(np.floor(v + 1e-5)) for v in (q["pieces"].before, q["pieces"].after))
     amount = f"{figure(flour, 0)} g of flour"
-    said.append(f"{second} pieces, not {first}, from {amount}" if first != second
-                else f"still {plural(first, 'piece')} from {amount}")  # fmt: skip
+    said.append(
+        f"{second} pieces, not {first}, from {amount}"
+        if first != second
+        else f"still {plural(first, 'piece')} from {amount}"
+    )
     crumb = q["sugars_per_piece_dough"]
     if abs(crumb.change) >= 0.05:
         said.append(f"sugars in a piece's crumb {signed(crumb.change)} g to {figure(crumb.after)} g")

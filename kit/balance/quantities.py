@@ -59,18 +59,21 @@ QUANTITIES = {
     "topping_fat": Quantity(_in("topping", "fat_not_flour"), "% of topping"),
     "topping_sugars": Quantity(_in("topping", "sugars_not_lactose"), "% of topping"),
     "enrichment_ratio": Quantity(
-        _on_flour("fat_not_flour", "sugars_not_lactose", "egg_solids_not_fat", "milk_solids_not_fat"), "% of flour",
+        _on_flour("fat_not_flour", "sugars_not_lactose", "egg_solids_not_fat", "milk_solids_not_fat"),
+        "% of flour",
     ),
     "prefermented_flour": Quantity(sum_over("preferment", "flour"), "% of flour"),
     "topping_to_dough_ratio": Quantity(piece("topping") / piece("dough"), "g per g"),
     "sugars_per_piece_dough": Quantity(_CRUMB, "g", "sugars in a piece's crumb"),
     "sugars_per_piece_topping": Quantity(_CRUST, "g", "sugars in a piece's topping"),
     "sweetness_split": Quantity(
-        100 * _CRUST / (_CRUMB + _CRUST), "% of the piece's sugars", "sweetness from the topping",
+        100 * _CRUST / (_CRUMB + _CRUST),
+        "% of the piece's sugars",
+        "sweetness from the topping",
     ),
     "sugars_per_piece": Quantity(on_piece("sugars_not_lactose", *PIECE_PARTS), "g"),
     "energy_per_piece": Quantity(on_piece("energy", *PIECE_PARTS), "kcal"),
-}  # fmt: skip
+}
 
 
 def measure(formula, names=None, block=2048):
@@ -255,8 +258,10 @@ class EnrichmentRatio:
             return f"<p>enrichment ratio of {np.shape(self.fat)} formulas</p>"
         frame = self.to_frame()
         least = [*(bool(self.missing.get(share)) for share in SHARES), bool(self.unknown)]
-        rows = [[name, "≥ " * more + figure(value, 2)]
-                for (name, value), more in zip(frame["% of flour"].items(), least, strict=True)]  # fmt: skip
+        rows = [
+            [name, "≥ " * more + figure(value, 2)]
+            for (name, value), more in zip(frame["% of flour"].items(), least, strict=True)
+        ]
         note = "".join(
             f"<p>unknown in {figure(g, 2)} g of {page.escape(n)} on 100 g flour</p>" for n, g in self.unknown
         )

@@ -28,9 +28,21 @@ from .usual import check_bake
 
 FORMAT = 1
 TOP = (
-    "format", "name", "house", "invented", "about", "parent", "house_ingredients", "egg_measured", "pieces", "losses",
-    "parts", "steps", "bake", "notes",
-)  # fmt: skip
+    "format",
+    "name",
+    "house",
+    "invented",
+    "about",
+    "parent",
+    "house_ingredients",
+    "egg_measured",
+    "pieces",
+    "losses",
+    "parts",
+    "steps",
+    "bake",
+    "notes",
+)
 PART = ("kind", "flour", "base", "taken_from_total", "lines", "notes")
 # keys with dots in them, and tables in one line
 _UNUSUAL = re.compile(r"""^\s*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')\s*\.[^=\n]*=|=\s*\{""", re.MULTILINE)

@@ -133,9 +133,13 @@ class Formula:
         said = {} if isinstance(pieces, Pieces) else pieces_in(line)
         pieces = make_up(said | dict(pieces or {}) if said else pieces or {})
         formula = Formula(
-            str(name), tuple(made), pieces, read_losses(losses or {}), ingredients=ingredients,
+            str(name),
+            tuple(made),
+            pieces,
+            read_losses(losses or {}),
+            ingredients=ingredients,
             egg_measured="counted" if counted else "weighed",
-        )  # fmt: skip
+        )
         return made_up(formula.checked(), said, line, mixed)
 
     # what is in it
@@ -194,9 +198,7 @@ class Formula:
     def fingerprint(self):
         """Eight letters that change when a number of the formula changes; the order of its lines does not matter."""
         lines = sorted(
-            (part.name, part.kind, part.base, key, _in_steps(value))
-            for part in self.parts
-            for key, value in part.items
+            (part.name, part.kind, part.base, key, _in_steps(value)) for part in self.parts for key, value in part.items
         )
         pieces = [(name, _in_steps(value)) for name, value in vars(self.pieces).items() if name != "taken"]
         losses = sorted((stage, _in_steps(value)) for stage, value in self.losses.items())
@@ -308,13 +310,22 @@ class Formula:
                 lines.append(["total", figure(part.mass, 2)])
                 html += page.table([part.name, f"% of {self.base_words(part)}"], lines, strong=(len(lines) - 1,))
         if self.steps:
-            steps = [[s.do + (f": {s.until}" if s.until else ""), s.at, s.speed, _or_dash(s.minutes, 0),
-                      _or_dash(s.temperature, 0)] for s in self.steps]  # fmt: skip
+            steps = [
+                [
+                    s.do + (f": {s.until}" if s.until else ""),
+                    s.at,
+                    s.speed,
+                    _or_dash(s.minutes, 0),
+                    _or_dash(s.temperature, 0),
+                ]
+                for s in self.steps
+            ]
             html += page.table(["method", "when", "speed", "min", "degC"], steps)
         if self.bake.oven:
-            html += page.table(["bake", "oven, degC", "min", "core, degC"], [
-                ["", *(_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core"))]
-            ])  # fmt: skip
+            html += page.table(
+                ["bake", "oven, degC", "min", "core, degC"],
+                [["", *(_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core"))]],
+            )
         notes = [*(f"Doubtful: {said}" for said in doubts(self)), self.about, assumed(self)]
         notes += [how for part in self.parts for _, how in part.how]
         keys = dict.fromkeys(key for part in self.parts for key in part.keys)

@@ -21,8 +21,14 @@ _PIECES = re.compile(r"(bun|roll|piece|pc|pce|ball|knot|loave|brioche|ct|stk|st�
 _NO_PIECES = {"egg", "seed", "grain", "strand", "spice", "nut", "fruit", "stage", "hole"}  # "3 strand rolls"
 _MASS = re.compile(r"((?:\d+\s+)?\d+/\d+|\d[\d.,]*|[¼½¾])\s*(g|kg|oz|lb)\b(?:\s+(?:of\s+)?([a-z]+))?", re.I)
 _EACH = re.compile(r"(?:\bat\b|@|\bje\b|\bà\b|\bof\b|[x×]|\bpieces?\s+(?:mass|weight)\b|\beach\b|\bscaled\b)", re.I)
-_OF = {"topping": "topping", "crust": "topping", "paste": "topping", "streusel": "topping", "filling": "filling",
-       "wash": "wash"}  # fmt: skip
+_OF = {
+    "topping": "topping",
+    "crust": "topping",
+    "paste": "topping",
+    "streusel": "topping",
+    "filling": "filling",
+    "wash": "wash",
+}
 
 
 def pieces_in(text):

@@ -22,14 +22,48 @@ from .scaling import scale
 
 HEADERS = {
     "part": ("part", "section", "component", "bowl", "phase", "stage", "used in", "teil", "partie"),
-    "ingredient": ("ingredient", "ingredients", "item", "material", "raw material", "product", "name", "zutat",
-                   "zutaten", "rohstoff", "ingrédient", "ingrédients", "ingrediente", "ingredientes", "ingredienti",
-                   "ingrediënt", "ingrediënten"),
-    "amount": ("amount", "quantity", "qty", "weight", "mass", "grams", "g", "kg", "lb", "oz", "menge", "gewicht",
-               "quantité", "poids", "cantidad", "peso", "quantità", "hoeveelheid"),
+    "ingredient": (
+        "ingredient",
+        "ingredients",
+        "item",
+        "material",
+        "raw material",
+        "product",
+        "name",
+        "zutat",
+        "zutaten",
+        "rohstoff",
+        "ingrédient",
+        "ingrédients",
+        "ingrediente",
+        "ingredientes",
+        "ingredienti",
+        "ingrediënt",
+        "ingrediënten",
+    ),
+    "amount": (
+        "amount",
+        "quantity",
+        "qty",
+        "weight",
+        "mass",
+        "grams",
+        "g",
+        "kg",
+        "lb",
+        "oz",
+        "menge",
+        "gewicht",
+        "quantité",
+        "poids",
+        "cantidad",
+        "peso",
+        "quantità",
+        "hoeveelheid",
+    ),
     "unit": ("unit", "units", "uom", "measure", "unit of measure", "einheit", "unité", "unidad", "unità", "eenheid"),
     "percent": ("%", "baker's %", "bakers %", "baker's percentage", "bakers percentage", "percent", "percentage"),
-}  # fmt: skip
+}
 LARGEST = 8_000_000  # bytes of a sheet as text, or of a workbook once unpacked
 ROWS, WIDE = 5_000, 100  # of a sheet: far more than a formula has
 TEXT = 300  # characters of a cell, or of a line, in which a count of pieces is looked for
@@ -94,9 +128,11 @@ def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces
         except KitError as error:
             problems.append(str(error))
     do = "; ".join(problems)
-    error = FileError(must(path.name, "a sheet in which each line can be placed", plural(len(problems), "problem"), do))
-    error.problems = tuple(problems)
-    raise error
+    refusal = FileError(
+        must(path.name, "a sheet in which each line can be placed", plural(len(problems), "problem"), do)
+    )
+    refusal.problems = tuple(problems)
+    raise refusal
 
 
 def write_spreadsheet(formula, path, flour=None, pieces=None, decimal="."):
@@ -205,9 +241,7 @@ def _workbook(path, raw):
         filled = [place for place, cell in written[title]._cells.items() if cell.value is not None]
         found = {place: _value(sheet.cell(*place), written[title]) for place in filled if place[0] <= ROWS}
         last, width = (max((place[n] for place in filled), default=0) for n in (0, 1))
-        grid = [
-            [found.get((r, c)) for c in range(1, min(width, WIDE) + 1)] for r in range(1, min(last, ROWS + 1) + 1)
-        ]
+        grid = [[found.get((r, c)) for c in range(1, min(width, WIDE) + 1)] for r in range(1, min(last, ROWS + 1) + 1)]
         for merged in sheet.merged_cells.ranges:
             top = found.get((merged.min_row, merged.min_col))
             if isinstance(top, str) and merged.min_col <= WIDE:
@@ -461,9 +495,7 @@ def _rows(batch):
     for part in formula.parts:
         start = len(rows) + 1
         for key in part.keys:
-            rows.append(
-                [part.name, formula.ingredients[key].name, float(f"{batch.grams[part.name, key]:.12g}"), "g"]
-            )
+            rows.append([part.name, formula.ingredients[key].name, float(f"{batch.grams[part.name, key]:.12g}"), "g"])
             place[part.name, key] = len(rows)
         spans[part.name] = (start, len(rows))
         rows.append([part.name, "total", (f"=SUM(C{start}:C{len(rows)})",), "g"])
@@ -508,10 +540,16 @@ def _csv(rows, decimal):
     out = io.StringIO(newline="")
     writer = csv.writer(out, delimiter=";" if decimal == "," else ",")
     for row in rows:
-        writer.writerow([
-            cell[0] if isinstance(cell, tuple) else as_cell(cell) if isinstance(cell, str)
-            else _in_full(cell).replace(".", decimal) for cell in row
-        ])  # fmt: skip
+        writer.writerow(
+            [
+                cell[0]
+                if isinstance(cell, tuple)
+                else as_cell(cell)
+                if isinstance(cell, str)
+                else _in_full(cell).replace(".", decimal)
+                for cell in row
+            ]
+        )
     return out.getvalue()
 
 

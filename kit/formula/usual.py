@@ -85,8 +85,11 @@ def printed(what, goods):
     >>> printed("oven", "small pieces")[:2], printed("core", "lean goods")[:2]
     ((175, 220), (93, 99))
     """
-    rows = [row for row in table("bake_temperatures").rows
-            if row.what == what and goods in row.goods.split(";") and row.use == "printed"]  # fmt: skip
+    rows = [
+        row
+        for row in table("bake_temperatures").rows
+        if row.what == what and goods in row.goods.split(";") and row.use == "printed"
+    ]
     ends = (min(row.low_degC for row in rows), max(row.high_degC for row in rows))
     return *(nearest(end, 5 if what == "oven" else 1) for end in ends), tuple(dict.fromkeys(map(ground, rows)))
 

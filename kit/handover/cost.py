@@ -357,8 +357,19 @@ class CostChange(page.Result):
         return [(heads, rows, "", (len(rows) - 1,))]
 
 
-def cost(formula, prices, pieces=None, flour=None, dough=None, losses=None, calibration=None, hands_on=None, rate=None,
-         energy=None, packaging=None):  # fmt: skip
+def cost(
+    formula,
+    prices,
+    pieces=None,
+    flour=None,
+    dough=None,
+    losses=None,
+    calibration=None,
+    hands_on=None,
+    rate=None,
+    energy=None,
+    packaging=None,
+):
     """Return the Cost of a batch: what is weighed, losses made good, at a price list.
 
     prices: Prices, or {ingredient or kind: per kg} as `solve` takes it. pieces [count], flour or dough [g or any

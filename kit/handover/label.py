@@ -32,14 +32,19 @@ _PROTEIN = (
 )
 _BLANK = {
     "EU": (
-        "name of the food", "date: best before or use by, and the lot", "how to store it, once opened too",
-        "name and address of the business", "country of origin, where leaving it out would mislead",
+        "name of the food",
+        "date: best before or use by, and the lot",
+        "how to store it, once opened too",
+        "name and address of the business",
+        "country of origin, where leaving it out would mislead",
     ),
     "US": (
-        "statement of identity", "name and place of business", "date and how to keep it, where the place asks for them",
+        "statement of identity",
+        "name and place of business",
+        "date and how to keep it, where the place asks for them",
         "Nutrition Facts: not drafted here",
     ),
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True)
@@ -232,9 +237,19 @@ def label(formula, market="EU", calibration=None, baked=None, emphasised=()):
     blanks += [f"allergens of {text}" for text in hazards.to_check] + _to_look_up(formula, market, listed, marks)
     cautions = tuple(row["control"] for row in hazards.rows if row["arises_when"] == "allergens")
     return Label(
-        formula, market, listed, raw, float(baked), nutrients, shares, contains, tuple(notes), tuple(blanks),
-        hazards.to_check, cautions,
-    )  # fmt: skip
+        formula,
+        market,
+        listed,
+        raw,
+        float(baked),
+        nutrients,
+        shares,
+        contains,
+        tuple(notes),
+        tuple(blanks),
+        hazards.to_check,
+        cautions,
+    )
 
 
 def _nutrition_notes(nutrients, amounts):
@@ -294,11 +309,17 @@ def _made_of(row, market):
 def _contains(market, items):
     """((entry, members here), ...) of the law's list, and what is said of the members that it does not have."""
     here = {word: item.name for item in reversed(items) for word in item.allergens}
-    found = [(row["allergen"], tuple(word for word in row["members"].split(";") if word in here))
-             for row in table("allergen_lists").rows if row["list"] == market]  # fmt: skip
+    found = [
+        (row["allergen"], tuple(word for word in row["members"].split(";") if word in here))
+        for row in table("allergen_lists").rows
+        if row["list"] == market
+    ]
     other = "US" if market == "EU" else "EU"
-    said = [f"{word}, named for {here[word]}, is an allergen in the {other} alone." for word in here
-            if word not in _listed_in(market)]  # fmt: skip
+    said = [
+        f"{word}, named for {here[word]}, is an allergen in the {other} alone."
+        for word in here
+        if word not in _listed_in(market)
+    ]
     return tuple((entry, members) for entry, members in found if members), said
 
 

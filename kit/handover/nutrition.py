@@ -11,8 +11,12 @@ from ..tables import COLUMNS, COMPONENTS, table
 from ..words import figure, listing, one_of
 
 # A part of an ingredient is at most the whole it belongs to; sodium [mg] is in the ash [g].
-_WHOLE = {"saturated_fat": ("fat", 1), "sugars": ("carbohydrate", 1), "fibre": ("carbohydrate", 1),
-          "sodium": ("ash", 1000)}  # fmt: skip
+_WHOLE = {
+    "saturated_fat": ("fat", 1),
+    "sugars": ("carbohydrate", 1),
+    "fibre": ("carbohydrate", 1),
+    "sodium": ("ash", 1000),
+}
 # Carbohydrate is taken without fibre, which has a factor of its own.
 _BURNT = {"carbohydrate": "carbohydrate_without_fibre"}
 

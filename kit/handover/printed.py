@@ -1,6 +1,7 @@
 """The pages that leave the bakehouse, in one look: black on white, the invented marked, local codes first."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from .. import page, words
 from ..cautions import FIRST
@@ -23,7 +24,8 @@ class Changes(page.Result):
     """What is printed otherwise than before, in rows; empty when nothing is."""
 
     rows: tuple
-    columns, named = ("what", "before", "now"), False
+    columns: ClassVar[tuple[str, ...]] = ("what", "before", "now")
+    named = False
     nothing = "nothing new"
 
     def __bool__(self):

@@ -31,7 +31,7 @@ from .weighing import (
     too_little,
     totals_of,
     trimmed,
-)  # fmt: skip
+)
 
 IN_A_MEAN = 10  # pieces weighed together
 COVERAGE = 95.0  # % of good bakes that lie between the limits, so that one alarm in twenty is false
@@ -152,11 +152,15 @@ class ProductionSheet(page.Result):
     def _told(self):
         """What head, lines and checks say: {what: text} each."""
         return (
-            {"name": self.title, "batch": counted(self.pieces, "piece"), "allergens": listing(self.allergens),
-             "to check": listing(self.to_check)},
+            {
+                "name": self.title,
+                "batch": counted(self.pieces, "piece"),
+                "allergens": listing(self.allergens),
+                "to check": listing(self.to_check),
+            },
             {f"{n.part}, {n.item}": n.american if self.working == "US" else f"{n.metric} g" for n in self.lines},
             {check.what: "; ".join(filter(None, (check.aim, check.act))) for check in self.checks},
-        )  # fmt: skip
+        )
 
     def _steps(self):
         return [(f"step {n}", text) for n, task in enumerate(self.tasks, 1) for text in (task.do, *task.also)]
@@ -189,10 +193,26 @@ class ProductionSheet(page.Result):
 
 
 def production_sheet(
-    formula, pieces=None, flour=None, dough=None, working="metric", made_by="", valid_from=None, revision="",
-    calibration=None, room=None, flour_temperature=None, preferment_temperature=None, dough_temperature=None,
-    tray="600 x 400 mm", oven=None, fit=None, varies=None, paper="A4", **water,
-):  # fmt: skip
+    formula,
+    pieces=None,
+    flour=None,
+    dough=None,
+    working="metric",
+    made_by="",
+    valid_from=None,
+    revision="",
+    calibration=None,
+    room=None,
+    flour_temperature=None,
+    preferment_temperature=None,
+    dough_temperature=None,
+    tray="600 x 400 mm",
+    oven=None,
+    fit=None,
+    varies=None,
+    paper="A4",
+    **water,
+):
     """Return the ProductionSheet of a batch for the crew.
 
     pieces [count], or flour or dough [g or any mass], else the formula's count; working 'metric' or 'US', the large
@@ -244,22 +264,36 @@ def production_sheet(
         "core": "; ".join(printed("core", goods_of(formula))[2]),
         "limits": f"hold {COVERAGE:g} % of means of {min(IN_A_MEAN, made.pieces)} pieces; normal, from the scatter",
         **{f"caution, {row['key'].replace('_', ' ')}": tables.ground(row) for row in short},
-    }  # fmt: skip
+    }
     return ProductionSheet(
-        formula, working, made.pieces, lines, bases_of(formula, made, working), totals,
+        formula,
+        working,
+        made.pieces,
+        lines,
+        bases_of(formula, made, working),
+        totals,
         tasks(formula, facts(formula, made, fit, tins, poured, working), working),
         _checks(formula, made, scatter, fit, aim, working),
-        allergens=tuple(hazards.allergens), varies=origin.name if origin is not None else "",
+        allergens=tuple(hazards.allergens),
+        varies=origin.name if origin is not None else "",
         added=tuple(a for a in hazards.allergens if a not in others),
         gone=tuple(a for a in others if a not in hazards.allergens),
         notes=(
-            *taken(formula), *rounded_away(lines, totals, working), *left_out(formula), *_dry(formula, made), *missing,
+            *taken(formula),
+            *rounded_away(lines, totals, working),
+            *left_out(formula),
+            *_dry(formula, made),
+            *missing,
             *dict.fromkeys(text for bake in (formula.bake, *bakes) for text in bake_doubts(bake, goods_of(formula))),
         ),
-        cautions=tuple(row["short"] for row in short), made_by=str(made_by or ""),
+        cautions=tuple(row["short"] for row in short),
+        made_by=str(made_by or ""),
         valid_from=str(read_date(valid_from, "valid_from") or ""),
-        revision=str(revision or ""), paper=paper, grounds=grounds, to_check=hazards.to_check,
-    )  # fmt: skip
+        revision=str(revision or ""),
+        paper=paper,
+        grounds=grounds,
+        to_check=hazards.to_check,
+    )
 
 
 def tasks(formula, facts, working):
@@ -408,8 +442,9 @@ def _checks(formula, made, scatter, fit, aim, working):
     rows = [Check("dough temperature", temperature(aim, working) if aim is not None else "")]
     rows += [
         Check("end of bulk, time", f"until {step.until.removeprefix('until ')}" if step.until else "")
-        for step in formula.steps if "bulk" in stages_in(step.do)
-    ] or [Check("end of bulk, time")]  # fmt: skip
+        for step in formula.steps
+        if "bulk" in stages_in(step.do)
+    ] or [Check("end of bulk, time")]
     within = math.sqrt(many) * float(scatter.dough / scatter.kept)
     rows.append(Check(f"{counted(many, 'raw piece')} of dough{together}", mass(raw, working, 0), limits(raw, within)))
     if fit is not None and fit.pattern != "unscored":

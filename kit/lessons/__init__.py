@@ -6,6 +6,14 @@ from .progress import Progress, next_exercise, read_progress
 from .sheets import ClassSheet, class_sheet
 
 __all__ = [
-    "class_sheet", "ClassSheet", "Exercise", "exercise", "exercises", "Mark", "mark", "next_exercise", "Progress",
+    "class_sheet",
+    "ClassSheet",
+    "Exercise",
+    "exercise",
+    "exercises",
+    "Mark",
+    "mark",
+    "next_exercise",
+    "Progress",
     "read_progress",
-]  # fmt: skip
+]

@@ -142,10 +142,27 @@ def build(entry, figures, seed=0, level=1):
     told = {row["key"]: row for row in table("misconceptions").rows if row["kind"] == entry.key}
     wrong = tuple((key, float(value), told[key]["words"], told[key]["hint"]) for key, value in case.wrong.items())
     return Exercise(
-        entry.key, entry.title, entry.lesson, entry.skill, seed, level, question, float(case.answer), unit, off,
-        decimals, case.steps, entry.hint, wrong, entry.base, entry.ask_base, case.bases, case.choices,
-        _caution(entry.cautions), figures,
-    )  # fmt: skip
+        entry.key,
+        entry.title,
+        entry.lesson,
+        entry.skill,
+        seed,
+        level,
+        question,
+        float(case.answer),
+        unit,
+        off,
+        decimals,
+        case.steps,
+        entry.hint,
+        wrong,
+        entry.base,
+        entry.ask_base,
+        case.bases,
+        case.choices,
+        _caution(entry.cautions),
+        figures,
+    )
 
 
 def apart(made):

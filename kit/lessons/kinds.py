@@ -40,7 +40,7 @@ class Kind:
 
 ROWS = {row["kind"]: row for row in table("exercises").rows}
 LESSONS = tuple(dict.fromkeys(row["lesson"] for row in ROWS.values()))
-KINDS = {}
+KINDS: dict[str, object] = {}
 
 
 def kind(numbers):

@@ -90,11 +90,14 @@ class Progress(page.Result):
         with whole(path, lambda _: True) as file:
             both = self._added_to(read_progress(path, self.learner))
             content = {
-                "format": FORMAT, "learner": both.learner, "seed": both.seed, "answered": both.answered,
+                "format": FORMAT,
+                "learner": both.learner,
+                "seed": both.seed,
+                "answered": both.answered,
                 "last": list(both.last),
                 "kinds": {key: {name: getattr(one, name) for name in FIELDS} for key, one in both.kinds.items()},
                 "taken": list(both.taken),
-            }  # fmt: skip
+            }
             file.write(json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8"))
         return both
 
@@ -109,10 +112,14 @@ class Progress(page.Result):
                 both = both._with(answer)
         more = {key: one for key, one in self.kinds.items() if one.tries > both.kinds.get(key, Tried()).tries}
         return replace(
-            both, seed=there.seed if there.answered else self.seed, answered=max(both.answered, self.answered),
-            kinds={**both.kinds, **more}, last=both.last or self.last, new=(),
+            both,
+            seed=there.seed if there.answered else self.seed,
+            answered=max(both.answered, self.answered),
+            kinds={**both.kinds, **more},
+            last=both.last or self.last,
+            new=(),
             taken=(*there.taken, *(mark for mark, *_ in both.new))[-REMEMBERED:],
-        )  # fmt: skip
+        )
 
     def frame_rows(self):
         """Return by skill: lesson, skill, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
@@ -181,9 +188,14 @@ def _checked(content, learner, path):
     if not all(isinstance(mark, str) for mark in taken):
         raise TypeError
     return Progress(
-        content["learner"] or learner, _count(content["seed"]), _count(content["answered"]), kinds, last, path=path,
+        content["learner"] or learner,
+        _count(content["seed"]),
+        _count(content["answered"]),
+        kinds,
+        last,
+        path=path,
         taken=taken,
-    )  # fmt: skip
+    )
 
 
 def _count(value):

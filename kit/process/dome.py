@@ -141,9 +141,9 @@ def _arc(disc, low, high, stretch, creep):
     ends = rows[-1], rows[0]
     outer_turn = np.linspace(-ends[0][1], ends[0][1], 31)
     inner_turn = np.linspace(ends[1][1], -ends[1][1], 31)
-    radii = np.concatenate([
-        np.full(31, ends[0][0]), [r for r, _ in rows[-2:0:-1]], np.full(31, ends[1][0]), [r for r, _ in rows[1:-1]]
-    ])  # fmt: skip
+    radii = np.concatenate(
+        [np.full(31, ends[0][0]), [r for r, _ in rows[-2:0:-1]], np.full(31, ends[1][0]), [r for r, _ in rows[1:-1]]]
+    )
     turns = np.concatenate([outer_turn, [t for _, t in rows[-2:0:-1]], inner_turn, [-t for _, t in rows[1:-1]]])
     return np.column_stack([radii * np.cos(turns) - disc / 2 * stretch, radii * np.sin(turns)])
 

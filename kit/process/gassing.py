@@ -56,8 +56,9 @@ class Parameter:
 @functools.cache
 def parameters():
     """Return {what: Parameter} of rise_parameters.csv."""
-    return {row["what"]: Parameter(float(row["value"]), *sides(row), ground(row))
-            for row in table("rise_parameters").rows}  # fmt: skip
+    return {
+        row["what"]: Parameter(float(row["value"]), *sides(row), ground(row)) for row in table("rise_parameters").rows
+    }
 
 
 @functools.cache

@@ -160,9 +160,13 @@ def _foreseen(setting, solutes, yeast, dried, estimates, coverage):
     low, high = (np.exp(end) for end in band.minutes(work.ln))
     shift, spread = band.total(np.minimum(np.exp(middle), 60 * HOURS))
     found = {
-        "minutes": minutes, "low": np.minimum(low, minutes), "high": np.maximum(high, minutes),  # by a hair
-        "water_activity": work.activity(), "log_spread": spread, "log_shift": shift,
-    }  # fmt: skip
+        "minutes": minutes,
+        "low": np.minimum(low, minutes),
+        "high": np.maximum(high, minutes),  # by a hair
+        "water_activity": work.activity(),
+        "log_spread": spread,
+        "log_shift": shift,
+    }
     return found, band
 
 
@@ -194,9 +198,9 @@ class Rise(page.Result):
     log_shift: object  # its mean, 0 where as much may be less as more
     notes: tuple = field(repr=False, default=())
     formula: object = field(repr=False, default=None)
-    setting: Setting = field(repr=False, default=None)
-    lines: Lines = field(repr=False, default=None)
-    band: _Band = field(repr=False, default=None)  # of one dough
+    setting: Setting | None = field(repr=False, default=None)
+    lines: Lines | None = field(repr=False, default=None)
+    band: _Band | None = field(repr=False, default=None)  # of one dough
     columns = ("cause", "spread, % of the work", "rests on")
 
     def curve(self, minutes=None):
@@ -289,9 +293,19 @@ def _span(minutes):
 
 
 def rise(
-    formula, temperature=None, room=None, yeast=None, until=None, stage="bulk", sugar_tolerant=False, split=True,
-    batch=None, calibration=None, coverage=80.0, part=None,
-):  # fmt: skip
+    formula,
+    temperature=None,
+    room=None,
+    yeast=None,
+    until=None,
+    stage="bulk",
+    sugar_tolerant=False,
+    split=True,
+    batch=None,
+    calibration=None,
+    coverage=80.0,
+    part=None,
+):
     """Return the Rise of a dough: minutes to a ratio of its volume, with a band; one formula or many.
 
     temperature [degC or text; array; an Estimate with its spread] of the dough at the start, else the formula's own
@@ -345,8 +359,11 @@ def rise(
     cooling = calibration.cooling_time.value * (mass / 1000) ** (1 / 3)
     setting = Setting(stage, float(until), split, sugar_tolerant, start, told, room, cooling, factor.value)
     estimates = {
-        "factor": factor, "temperature": given_temperature, "yeast": given_yeast, "cooling": calibration.cooling_time,
-    }  # fmt: skip
+        "factor": factor,
+        "temperature": given_temperature,
+        "yeast": given_yeast,
+        "cooling": calibration.cooling_time,
+    }
     dried = _dried(formula, lines, own) if yeast is None else 0.0
     shape = np.broadcast_shapes(formula.shape, np.shape(start), np.shape(amount))
     found, band = _in_blocks(setting, solutes, amount, dried, estimates, coverage, shape)
@@ -354,9 +371,19 @@ def rise(
         found, amount = {name: float(value) for name, value in found.items()}, float(amount)
         notes = _words(setting, solutes, found["water_activity"], found["minutes"], mass) + notes
     return Rise(
-        **found, coverage=coverage, stage=stage, until=float(until), temperature=start, room=room, yeast=amount,
-        notes=tuple(notes), formula=formula, setting=setting, lines=lines, band=band,
-    )  # fmt: skip
+        **found,
+        coverage=coverage,
+        stage=stage,
+        until=float(until),
+        temperature=start,
+        room=room,
+        yeast=amount,
+        notes=tuple(notes),
+        formula=formula,
+        setting=setting,
+        lines=lines,
+        band=band,
+    )
 
 
 def _in_blocks(setting, solutes, amount, dried, estimates, coverage, shape, rows=2048):
@@ -482,8 +509,10 @@ def sugar_words(sugar):
     >>> sugar_words(3).startswith("sugar 3.0 % of flour: stimulates")
     True
     """
-    rows = [(row, [float(row[f"{end}_percent_of_flour"] or "nan") for end in ("low", "high")])
-            for row in table("yeast_sugar_thresholds").rows]  # fmt: skip
+    rows = [
+        (row, [float(row[f"{end}_percent_of_flour"] or "nan") for end in ("low", "high")])
+        for row in table("yeast_sugar_thresholds").rows
+    ]
     slows = [(low, row) for row, (low, _) in rows if row["what"] == "slowing starts"]
     if sugar <= min(low for low, _ in slows):
         return f"sugar {figure(sugar)} % of flour: stimulates, by the published thresholds"
@@ -522,8 +551,11 @@ def rise_in(formula, minutes, stage="bulk", **given):
     cool, warm = COLDEST, values()["best temperature"]
     longest, shortest = (rise(formula, t, stage=stage, **given).minutes for t in (cool, warm))
     if not shortest <= wanted <= longest:
-        be = f"at least {_time(shortest)}, its time at {figure(warm)} degC" if wanted < shortest else (
-            f"at most {_time(longest)}, its time at {figure(cool)} degC")  # fmt: skip
+        be = (
+            f"at least {_time(shortest)}, its time at {figure(warm)} degC"
+            if wanted < shortest
+            else (f"at most {_time(longest)}, its time at {figure(cool)} degC")
+        )
         do = "warmer is no faster: more yeast, or less sugar" if wanted < shortest else "less yeast, or a cooler room"
         raise AmountError(must("minutes", be, f"{figure(wanted, 0)} min", do))
     while warm - cool > 1e-7:

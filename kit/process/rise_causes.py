@@ -113,8 +113,9 @@ def _parts_of_work(before, after):
         do = "change the strain and the dough one after the other"
         raise FormulaError(must("rise", "of doughs that rise with either strain", "one that does not", do))
     parts.append(("strain of yeast", -((g[0][1] - g[0][0]) + (g[1][1] - g[1][0])) / 2))
-    per_activity = -_chord(activity, ((g[1][0] - g[0][0]) + (g[1][1] - g[0][1])) / 2, sum(
-        1 / (activity[0] - bound) for bound in least) / 2)  # fmt: skip
+    per_activity = -_chord(
+        activity, ((g[1][0] - g[0][0]) + (g[1][1] - g[0][1])) / 2, sum(1 / (activity[0] - bound) for bound in least) / 2
+    )
     per_activity *= _logarithmic_mean(*activity)  # of ln(activity)
     return parts + [(cause, per_activity * value) for cause, value in _parts_of_activity(before, after, both, free)]
 

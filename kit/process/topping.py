@@ -18,14 +18,21 @@ from .dome import Dome
 
 STAGES = ("shaped", "proofed", "baked")
 _FIGURES = (
-    *(f"density_{stage}" for stage in STAGES), *(f"height_over_diameter_{stage}" for stage in STAGES),
-    "topping_density", "crust_creep", "bake_loss_dough",
-)  # fmt: skip
+    *(f"density_{stage}" for stage in STAGES),
+    *(f"height_over_diameter_{stage}" for stage in STAGES),
+    "topping_density",
+    "crust_creep",
+    "bake_loss_dough",
+)
 
 _MEASURES = (  # unit, and digits in a table
-    ("base_diameter", "cm", 1), ("height", "cm", 1), ("area", "cm2", 0), ("volume", "mL", 0), ("cover", "%", 0),
+    ("base_diameter", "cm", 1),
+    ("height", "cm", 1),
+    ("area", "cm2", 0),
+    ("volume", "mL", 0),
+    ("cover", "%", 0),
     ("gap", "cm", 2),
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -284,9 +291,16 @@ def topping_fit(
     thickness = crust / (used["topping_density"][0] * np.pi / 4 * disc * disc)
     pattern = one_of("pattern", pattern, dome.PATTERNS)
     return ToppingFit(
-        dough, crust, *(domes[stage] for stage in STAGES), disc, thickness, pitch=pitch, pattern=pattern,
-        creep=used["crust_creep"][0], figures=used,
-    )  # fmt: skip
+        dough,
+        crust,
+        *(domes[stage] for stage in STAGES),
+        disc,
+        thickness,
+        pitch=pitch,
+        pattern=pattern,
+        creep=used["crust_creep"][0],
+        figures=used,
+    )
 
 
 def topping_mass(formula, thickness=None, piece=None, **given):

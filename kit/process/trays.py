@@ -97,9 +97,19 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
         raise FormulaError(must("tray", "large enough for one piece", got, "take a larger tray or a smaller piece"))
     needed = math.ceil(pieces / per_tray)
     return Trays(
-        pieces, diameter, gap, length, width, packing, per_tray, needed, pieces - (needed - 1) * per_tray, oven,
-        math.ceil(needed / (oven or needed)), places,
-    )  # fmt: skip
+        pieces,
+        diameter,
+        gap,
+        length,
+        width,
+        packing,
+        per_tray,
+        needed,
+        pieces - (needed - 1) * per_tray,
+        oven,
+        math.ceil(needed / (oven or needed)),
+        places,
+    )
 
 
 def _square(length, width, pitch):

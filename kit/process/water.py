@@ -37,8 +37,10 @@ def specific_heats(known):
     c = sum of mass share x c of each component at 20 degC, Choi and Okos 1986, -40 to 150 degC; for water the
     accepted value. Figures that are unknown are taken as carbohydrate.
     """
-    of = {r["component"]: float(r["a"]) + float(r["b"]) * _AT + float(r["c"]) * _AT**2
-          for r in table("specific_heats").rows}  # fmt: skip
+    of = {
+        r["component"]: float(r["a"]) + float(r["b"]) * _AT + float(r["c"]) * _AT**2
+        for r in table("specific_heats").rows
+    }
     of["water"] = constant("specific heat of water")[0]
     share = {name: known.composition[:, COLUMNS.index(name)] / 100 for name in COLUMNS}
     share["carbohydrate"] = np.maximum(share["carbohydrate"] - share["fibre"], 0.0)
@@ -171,10 +173,17 @@ def _bowl(formula, room, flour, preferment, given, liquid):
             at = temperatures[n]
     shape = formula.shape
     return _Bowl(
-        tuple(names), tuple(kinds), np.stack([np.broadcast_to(c, shape) for c in capacities], -1),
-        np.array(temperatures, float), np.stack([np.broadcast_to(m, shape) for m in masses], -1), poured[0],
-        named.get(names[poured[0]], usual), formula.flour_in(final), fat, at,
-    )  # fmt: skip
+        tuple(names),
+        tuple(kinds),
+        np.stack([np.broadcast_to(c, shape) for c in capacities], -1),
+        np.array(temperatures, float),
+        np.stack([np.broadcast_to(m, shape) for m in masses], -1),
+        poured[0],
+        named.get(names[poured[0]], usual),
+        formula.flour_in(final),
+        fat,
+        at,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,8 +221,13 @@ class WaterTemperature(page.Result):
 
     def sources(self):
         """Return what rule and balance rest on."""
-        keys = ("gisslen_professional_baking", "hamelman_2004", "choi_okos_1986", "cengel_boles",
-                "trade_magazine_dough_temperature")  # fmt: skip
+        keys = (
+            "gisslen_professional_baking",
+            "hamelman_2004",
+            "choi_okos_1986",
+            "cengel_boles",
+            "trade_magazine_dough_temperature",
+        )
         return [source(key) for key in keys]
 
     @property
@@ -248,9 +262,22 @@ class WaterTemperature(page.Result):
 
 
 def water_temperature(
-    formula, dough_temperature, room, flour=None, preferment=None, ingredients=None, friction=None, mixing_rise=None,
-    minutes=None, hydration=None, butter_melts=True, tap=None, batch=None, liquid=None, calibration=None,
-):  # fmt: skip
+    formula,
+    dough_temperature,
+    room,
+    flour=None,
+    preferment=None,
+    ingredients=None,
+    friction=None,
+    mixing_rise=None,
+    minutes=None,
+    hydration=None,
+    butter_melts=True,
+    tap=None,
+    batch=None,
+    liquid=None,
+    calibration=None,
+):
     """Return the WaterTemperature that brings a dough to its temperature, by factor rule and by balance of heat.
 
     dough_temperature, room, flour, preferment, tap [degC or text], each ingredient's own in ingredients {name:
@@ -328,11 +355,19 @@ def water_temperature(
     ice, other_ice = (ice_in(grams, warm, np.minimum(wanted, warm)) for wanted in (balance, if_of_dough))
     rule_ice = np.where(rule < warm, trade_ice(grams, warm, rule), 0.0)
     result = {
-        "rule": rule, "balance": balance, "low": balance - warmer / capacity, "high": balance + cooler / capacity,
-        "dough_low": aim - cooler / whole, "dough_high": aim + warmer / whole, "liquid_mass": grams, "ice": ice,
-        "rule_ice": rule_ice, "water_share": 100 * capacity / whole,
-        "if_of_dough": if_of_dough, "ice_if_of_dough": other_ice,
-    }  # fmt: skip
+        "rule": rule,
+        "balance": balance,
+        "low": balance - warmer / capacity,
+        "high": balance + cooler / capacity,
+        "dough_low": aim - cooler / whole,
+        "dough_high": aim + warmer / whole,
+        "liquid_mass": grams,
+        "ice": ice,
+        "rule_ice": rule_ice,
+        "water_share": 100 * capacity / whole,
+        "if_of_dough": if_of_dough,
+        "ice_if_of_dough": other_ice,
+    }
     shares = [100 * bowl.capacities[..., n] / whole for n in range(len(bowl.names))]
     notes, chill = [words, _say_wetting(hydration)], ()
     if not formula.shape:
@@ -343,10 +378,18 @@ def water_temperature(
             notes[1] += _say_other(bowl, warm, result)
         notes += found
     return WaterTemperature(
-        **result, heat_shares=tuple(zip(bowl.names, shares, strict=True)), terms=terms, dough_temperature=aim,
-        liquid=bowl.names[w], tap=warm, chill=chill, friction=factor,
-        mixing_rise=rise, notes=tuple(notes), formula=formula,
-    )  # fmt: skip
+        **result,
+        heat_shares=tuple(zip(bowl.names, shares, strict=True)),
+        terms=terms,
+        dough_temperature=aim,
+        liquid=bowl.names[w],
+        tap=warm,
+        chill=chill,
+        friction=factor,
+        mixing_rise=rise,
+        notes=tuple(notes),
+        formula=formula,
+    )
 
 
 def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
@@ -495,9 +538,19 @@ def _chill(bowl, lacking, fridge):
 
 
 def mixed_temperature(
-    formula, water, room, ice=0.0, flour=None, preferment=None, ingredients=None, mixing_rise=0.0, hydration=None,
-    butter_melts=True, batch=None, liquid=None,
-):  # fmt: skip
+    formula,
+    water,
+    room,
+    ice=0.0,
+    flour=None,
+    preferment=None,
+    ingredients=None,
+    mixing_rise=0.0,
+    hydration=None,
+    butter_melts=True,
+    batch=None,
+    liquid=None,
+):
     """Return how warm a dough comes out [degC]: the balance of `water_temperature` the other way round.
 
     water: temperature of the water [degC or text]; ice [g or any mass] of it in the batch, at 0 degC; the rest as

@@ -43,10 +43,15 @@ class Yield(Result):
     def frame_rows(self):
         """Return what is made and what comes of it, the baked masses with their band."""
         known = {
-            "flour": self.flour, "dough mixed": self.dough_mixed, "dough that reaches the scale": self.dough_scaled,
-            "pieces": self.pieces, "dough left over": self.dough_left, "topping on the pieces": self.topping_needed,
-            "topping to mix": self.topping_to_mix, "raw piece": self.raw_piece,
-        }  # fmt: skip
+            "flour": self.flour,
+            "dough mixed": self.dough_mixed,
+            "dough that reaches the scale": self.dough_scaled,
+            "pieces": self.pieces,
+            "dough left over": self.dough_left,
+            "topping on the pieces": self.topping_needed,
+            "topping to mix": self.topping_to_mix,
+            "raw piece": self.raw_piece,
+        }
         ends = self.baked_piece, self.baked_piece_low, self.baked_piece_high
         rows = [(what, value, np.nan, np.nan) for what, value in known.items()]
         return [*rows, ("baked piece", *ends), ("all pieces baked", *(self.pieces * end for end in ends))]
@@ -106,8 +111,9 @@ def predict_yield(
     given = {"dough": ("piece", piece), "topping": ("topping", topping), "wash": ("wash", wash)}
     masses = {
         part: read_above(value, "mass", name, "weigh one piece", part != "dough", FormulaError)
-        for part, (name, value) in given.items() if value is not None
-    }  # fmt: skip
+        for part, (name, value) in given.items()
+        if value is not None
+    }
     if masses:
         formula = formula.with_parts(formula.parts, make_up(formula.pieces.given | masses)).checked()
     found = losses_here(formula, losses, calibration)

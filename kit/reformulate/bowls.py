@@ -83,11 +83,16 @@ def into_straight(formula):
     parts = [final if part.kind == "dough" else part for part in formula.parts if part not in first]
     told = tuple(f"{part.name.capitalize()}: {_lines(formula, part)} go into the dough." for part in first)
     swap = Swap(
-        f"{listing(part.name for part in first)} → straight dough", "dough", "total flour", (), told,
+        f"{listing(part.name for part in first)} → straight dough",
+        "dough",
+        "total flour",
+        (),
+        told,
         "What was in the preferment left out of the dough, or the final dough's percentages read as the total's.",
         "sugar and fat weigh on the yeast from the start: more yeast or more time; less taste, and it stales sooner",
-        "common_practice", "common practice",
-    )  # fmt: skip
+        "common_practice",
+        "common practice",
+    )
     return Substituted(formula.with_parts(parts).checked(), formula, (swap,))
 
 
@@ -110,7 +115,14 @@ def _moved(formula, made, name, row):
     if salt:
         wrong += f", and salt {figure(salt, 2)} % is truly {figure(salt * 100 / (100 + flour), 2)} %"
     swap = Swap(
-        f"straight dough → {name}", name, "total flour", (), told, wrong + ".",
-        row["behaviour"], row["source"], row["provenance"],
-    )  # fmt: skip
+        f"straight dough → {name}",
+        name,
+        "total flour",
+        (),
+        told,
+        wrong + ".",
+        row["behaviour"],
+        row["source"],
+        row["provenance"],
+    )
     return Substituted(made, formula, (swap,))

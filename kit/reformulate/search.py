@@ -156,10 +156,14 @@ class Search:
         rights = [np.zeros(n)] if arguments["b_ub"] is None else [arguments["b_ub"], np.zeros(n)]
         result = linprog(
             np.concatenate([1e-4 * goal[: 2 * n], goal[2 * n :], ~self.first]),
-            A_ub=np.vstack(switches), b_ub=np.concatenate(rights), A_eq=padded["A_eq"], b_eq=arguments["b_eq"],
+            A_ub=np.vstack(switches),
+            b_ub=np.concatenate(rights),
+            A_eq=padded["A_eq"],
+            b_eq=arguments["b_eq"],
             bounds=np.vstack([bounds, np.tile([0.0, 1.0], (n, 1))]),
-            integrality=np.concatenate([np.zeros(len(goal)), np.ones(n)]), method="highs",
-        )  # fmt: skip
+            integrality=np.concatenate([np.zeros(len(goal)), np.ones(n)]),
+            method="highs",
+        )
         if result.status != 0:
             return None
         off = np.tile((result.x[-n:] < 0.5) & ~self.first, 2)

@@ -54,9 +54,20 @@ class Sensitivities:
 
 # Hydration first: it is what a baker asks of every ingredient.
 USUAL = (
-    "hydration", "total_hydration", "fat", "sugars", "salt", "protein", "enrichment_ratio", "total_percentage",
-    "sugars_per_piece_dough", "sugars_per_piece_topping", "sweetness_split", "sugars_per_piece", "energy_per_piece",
-)  # fmt: skip
+    "hydration",
+    "total_hydration",
+    "fat",
+    "sugars",
+    "salt",
+    "protein",
+    "enrichment_ratio",
+    "total_percentage",
+    "sugars_per_piece_dough",
+    "sugars_per_piece_topping",
+    "sweetness_split",
+    "sugars_per_piece",
+    "energy_per_piece",
+)
 
 
 def sensitivities(formula, names=None, more=("topping per piece", "dough per piece")):

@@ -118,10 +118,15 @@ class Solved:
         html = f"<p>{page.escape(self.words)}</p>"
         html += page.table(["moved", "before", "after", ""], moves) if moves else ""
         rows = [
-            [_plain_name(c.demand), c.demand.words, _shown(c.before), _shown(c.after),
-             "given up" if c.traded else "holds"]
+            [
+                _plain_name(c.demand),
+                c.demand.words,
+                _shown(c.before),
+                _shown(c.after),
+                "given up" if c.traded else "holds",
+            ]
             for c in self.demands
-        ]  # fmt: skip
+        ]
         return html + page.table(["must hold", "asked", "before", "after", ""], rows)
 
 

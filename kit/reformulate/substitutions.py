@@ -262,10 +262,17 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
     told = _told(formula, target, gone, new, brought, moves, basis, balancing, yeast)
     said, errors = _error(formula, wrong, right, target, new, gone, brought, rule)
     swap = Swap(
-        title, target.name, formula.base_words(target), lines, told, said,
-        rule["behaviour"] if rule else "", rule["source"] if rule else "assumed_here",
-        rule["provenance"] if rule else "assumed here", errors,
-    )  # fmt: skip
+        title,
+        target.name,
+        formula.base_words(target),
+        lines,
+        told,
+        said,
+        rule["behaviour"] if rule else "",
+        rule["source"] if rule else "assumed_here",
+        rule["provenance"] if rule else "assumed here",
+        errors,
+    )
     return Substituted(right, before, (swap,))
 
 
@@ -496,9 +503,7 @@ def _told(formula, target, gone, new, brought, moves, basis, balancing, yeast):
             )
     for account in accounts:
         keys = [*gone, new, *moves]
-        missing = unknown_in(
-            formula, Lines(tuple(keys), np.ones(len(keys))), _SUMMED.get(account, account)
-        )
+        missing = unknown_in(formula, Lines(tuple(keys), np.ones(len(keys))), _SUMMED.get(account, account))
         if missing:
             of = listing(name for name, _ in missing)
             told.append(f"The tables do not know the {_named(account)} of {of}: counted as 0.")

@@ -16,8 +16,11 @@ from .overlay import moving
 _FAR = 1e3
 _FULL = 0.82  # share of its axis that a stacked bar may fill, its total standing behind it
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
-_METHOD_WORDS = {"developed": "sugar above 12: once developed", "half": "fat 5 to 15: at half development",
-                 "four_fifths": "fat above 15: at four fifths"}  # fmt: skip
+_METHOD_WORDS = {
+    "developed": "sugar above 12: once developed",
+    "half": "fat 5 to 15: at half development",
+    "four_fifths": "fat above 15: at four fifths",
+}
 
 
 class ClassMap:
@@ -127,8 +130,11 @@ class ClassMap:
 
 def _published():
     """The published lines worth drawing over the map: [(words, fat or sum, value)]."""
-    lines = (("reinhart_2001", "rich", "a textbook, 2001"), ("german_stollen", "stollen", "German code"),
-             ("german_stollen", "butter stollen", "German code"))  # fmt: skip
+    lines = (
+        ("reinhart_2001", "rich", "a textbook, 2001"),
+        ("german_stollen", "stollen", "German code"),
+        ("german_stollen", "butter stollen", "German code"),
+    )
     found = []
     for scheme, word, who in lines:
         row = next(row for row in schemes()[scheme] if row["class"] == word)

@@ -182,8 +182,10 @@ def class_corners(formula):
     """Return [(butter, sugar)] at which each step of the house's classes after the first begins [% of flour]."""
     _, fat_begins, sugar_begins = own_steps()
     values = measure(formula, ("fat", "sugars"))
-    slopes = {"butter": _brings(formula, "butter", "fat_not_flour"),
-              "sugar": _brings(formula, "sugar", "sugars_not_lactose")}  # fmt: skip
+    slopes = {
+        "butter": _brings(formula, "butter", "fat_not_flour"),
+        "sugar": _brings(formula, "sugar", "sugars_not_lactose"),
+    }
     butter, sugar = formula.of_kind("butter"), formula.of_kind("sugar")
     return [
         (

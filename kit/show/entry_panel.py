@@ -26,12 +26,18 @@ STOPPED = (
 )
 # when a controlled figure is read off: the part of the entry panel that asks for it
 PARTS = {
-    "before mixing": "Before mixing", "mixing": "Mixing", "end of mixing": "Mixing",
-    "bulk": "Bulk, dividing, make-up", "end of bulk": "Bulk, dividing, make-up",
-    "dividing": "Bulk, dividing, make-up", "make-up": "Bulk, dividing, make-up",
-    "final proof": "Proof and baking", "end of final proof": "Proof and baking",
-    "baking": "Proof and baking", "end of baking": "Proof and baking",
-}  # fmt: skip
+    "before mixing": "Before mixing",
+    "mixing": "Mixing",
+    "end of mixing": "Mixing",
+    "bulk": "Bulk, dividing, make-up",
+    "end of bulk": "Bulk, dividing, make-up",
+    "dividing": "Bulk, dividing, make-up",
+    "make-up": "Bulk, dividing, make-up",
+    "final proof": "Proof and baking",
+    "end of final proof": "Proof and baking",
+    "baking": "Proof and baking",
+    "end of baking": "Proof and baking",
+}
 # Fingers with flour on them: nothing to touch is lower than 44 px, what is written is 18 px.
 _LARGE = """<style>
 .kit-entry .widget-text, .kit-entry .widget-textarea, .kit-entry .widget-dropdown
@@ -92,9 +98,10 @@ class EntryPanel(Quiet, widgets.VBox):
         self.date = _text("date", datetime.date.today().isoformat(), each_key=False)
         self.parent = widgets.Dropdown(description="varies", layout={"width": "auto"})
         self.formula = widgets.Dropdown(
-            description="formula as planned", layout={"width": "auto"},
+            description="formula as planned",
+            layout={"width": "auto"},
             options=["as the one it varies", "none yet", *self._formulas],
-        )  # fmt: skip
+        )
         self.begin_button = widgets.Button(description="begin", tooltip="Save the new trial with its name and date")
         fields = [self.name, self.date, self.parent, self.formula]
         for control in (*top, *fields):
@@ -102,9 +109,11 @@ class EntryPanel(Quiet, widgets.VBox):
         self.new = widgets.Box([*fields, self.begin_button], layout=TOPS | {"align_items": "flex-end"})
         self.heading, self.problem = widgets.HTML(), widgets.HTML()
         self.plan = widgets.RadioButtons(
-            options=["as it was", "as planned"], description="times, temperatures, masses", orientation="horizontal",
+            options=["as it was", "as planned"],
+            description="times, temperatures, masses",
+            orientation="horizontal",
             layout={"width": "auto"},
-        )  # fmt: skip
+        )
         self._parts = self._asked()
         self.parts = widgets.Accordion(
             [widgets.Box(layout=TOPS) for _ in self._parts], titles=tuple(self._parts), selected_index=None
@@ -117,9 +126,15 @@ class EntryPanel(Quiet, widgets.VBox):
         self.parts.observe(lambda change: self._unfold(change["new"]), "selected_index")
         self.plan.observe(lambda _: self._turn(), "value")
         children = [
-            widgets.HTML(_LARGE), widgets.Box(top, layout=TOPS), self.new, self.problem, self.heading, self.plan,
-            self.parts, widgets.HTML(_said(STOPPED)),
-        ]  # fmt: skip
+            widgets.HTML(_LARGE),
+            widgets.Box(top, layout=TOPS),
+            self.new,
+            self.problem,
+            self.heading,
+            self.plan,
+            self.parts,
+            widgets.HTML(_said(STOPPED)),
+        ]
         super().__init__(children, layout={"width": "100%", "max_width": "940px"})
         self.add_class("kit-entry")
         self.go_on(trial)
@@ -235,10 +250,16 @@ class EntryPanel(Quiet, widgets.VBox):
     def _asked(self):
         """Return {title of a part: what makes its boxes}."""
         fields = list(trial_fields().values())
-        asked = {"The trial": lambda: [
-            self._named("name"), self._named("date"), self._named("baker"), self._named("mix", "of that day"),
-            self._named("question", "what is it to answer?", 2),
-        ], WEIGHED: self._weighed}  # fmt: skip
+        asked = {
+            "The trial": lambda: [
+                self._named("name"),
+                self._named("date"),
+                self._named("baker"),
+                self._named("mix", "of that day"),
+                self._named("question", "what is it to answer?", 2),
+            ],
+            WEIGHED: self._weighed,
+        }
         for title in dict.fromkeys(PARTS.values()):
             some = [f for f in fields if f.group in ("lot", "controlled") and PARTS[f.when] == title]
             asked[title] = lambda some=some: [self._measure(f) for f in some]
@@ -248,10 +269,12 @@ class EntryPanel(Quiet, widgets.VBox):
         asked["Scores"] = self._scores
         asked["Photos"] = self._photos
         asked["Notes, verdict, next change"] = lambda: [
-            self._named("notes", "", 4), self._named("deviations", "anything dropped, added, gone wrong", 2),
-            self._verdict(), self._named("reason", "in one sentence", 2),
+            self._named("notes", "", 4),
+            self._named("deviations", "anything dropped, added, gone wrong", 2),
+            self._verdict(),
+            self._named("reason", "in one sentence", 2),
             self._named("next_change", "one thing, by how much, and what it should do", 2),
-        ]  # fmt: skip
+        ]
         return asked
 
     def _unfold(self, index):
@@ -300,17 +323,21 @@ class EntryPanel(Quiet, widgets.VBox):
         own = next((name for name in names if recipe and self._formulas[name].fingerprint == recipe.fingerprint), None)
         own = own or (f"{recipe.name}, as this trial has it" if recipe else "none yet")
         formula = widgets.Dropdown(
-            description="formula as planned", options=[own, *(name for name in names if name != own)],
+            description="formula as planned",
+            options=[own, *(name for name in names if name != own)],
             layout={"width": "auto", "flex": "1 1 100%", "margin": "0 8px 8px 0"},
-        )  # fmt: skip
+        )
         formula.observe(lambda change: self._replan(change["new"]), "value")
         try:
             batch = trial.batch
             planned = scale(recipe.formula, flour=batch.flour).grams if recipe else {}
         except KitError as error:
             return [formula, widgets.HTML(_said(str(error)), layout={"flex": "1 1 100%"})]
-        all_so = widgets.Button(description="all as planned", tooltip="Note that every line was weighed as planned",
-                                layout={"width": "auto"})  # fmt: skip
+        all_so = widgets.Button(
+            description="all as planned",
+            tooltip="Note that every line was weighed as planned",
+            layout={"width": "auto"},
+        )
         all_so.on_click(lambda _: self._note(lambda: self.entry.set("weighed formula", batch)))
         hint = "Write what was weighed otherwise; with the first, the lines left alone are noted as planned."
         made, part_before = [formula, all_so, widgets.HTML(_said(hint), layout={"flex": "1 1 100%"})], None
@@ -399,9 +426,11 @@ class EntryPanel(Quiet, widgets.VBox):
 
     def _verdict(self):
         control = widgets.RadioButtons(
-            options=[("not yet", ""), ("keep", "keep"), ("change", "change"), ("drop", "drop")], description="verdict",
-            orientation="horizontal", layout={"width": "auto"},
-        )  # fmt: skip
+            options=[("not yet", ""), ("keep", "keep"), ("change", "change"), ("drop", "drop")],
+            description="verdict",
+            orientation="horizontal",
+            layout={"width": "auto"},
+        )
         return _Box(control, lambda: "verdict", lambda trial: trial.verdict, width="1 1 100%")
 
     def _scores(self):

@@ -95,8 +95,10 @@ class Waterfall:
         words = [first[0], *(name for name, _ in causes), last[0]]
         marks.fill(self.names, [(0.0, n + 0.24, name) for n, name in enumerate(words)])
         changes = [f"{signed(change)} {self.unit}" for _, change in causes]
-        marks.fill(self.values, [(max(a, b) + 0.015, low + 0.18, words)
-                                 for (a, low, b, _), words in zip(bars, changes, strict=True)])  # fmt: skip
+        marks.fill(
+            self.values,
+            [(max(a, b) + 0.015, low + 0.18, words) for (a, low, b, _), words in zip(bars, changes, strict=True)],
+        )
         marks.place(self.ends[0], at[0] + 0.022, 0.68, f"{figure(first[1])} {self.unit}")
         marks.place(self.ends[1], at[-1] + 0.022, final + 0.68, f"{figure(last[1])} {self.unit}")
 
@@ -254,9 +256,17 @@ def heat_shares(ax, now):
         if share / 100 * pixels > 5.9 * max(map(len, name.split())) + 4:
             words = words.replace(" ", "\n")
             ax.text(
-                left + share / 2, 0.35, words, fontsize=8.3, ha="center", va="center", linespacing=1.05, zorder=6,
-                color="white" if what in ON_DARK else INK, path_effects=marks.halo(COLOURS[what]),
-            )  # fmt: skip
+                left + share / 2,
+                0.35,
+                words,
+                fontsize=8.3,
+                ha="center",
+                va="center",
+                linespacing=1.05,
+                zorder=6,
+                color="white" if what in ON_DARK else INK,
+                path_effects=marks.halo(COLOURS[what]),
+            )
         elif share >= 1:
             narrow.append(f"{name} {figure(share, 0)}")
         left += share
@@ -358,9 +368,7 @@ class Timeline:
 def timeline_rows(slots, most):
     """Return [(name, slots)]: a row for each slot, or for each stage of a mix, or for each stage, as there is room."""
     mixes = len({slot.mix for slot in slots})
-    for share in (
-        lambda s: (s.stage, s.mix, s.load), lambda s: (s.stage, s.mix), lambda s: (s.stage,)
-    ):  # fmt: skip
+    for share in (lambda s: (s.stage, s.mix, s.load), lambda s: (s.stage, s.mix), lambda s: (s.stage,)):
         rows = {}
         for slot in slots:
             rows.setdefault(share(slot), []).append(slot)
@@ -399,10 +407,17 @@ class TrayView:
         marks.outlines(self.pieces, [ring + place for place in tins.positions])
         last = f", {tins.on_last} on the last" if tins.on_last < tins.per_tray else ""
         at_once = tins.per_load or tins.trays
-        marks.place(self.says, 0, -0.33, "\n".join([
-            f"{plural(tins.per_tray, 'piece')} of {figure(tins.diameter)} cm to a tray ({tins.packing})",
-            f"{plural(tins.pieces, 'piece')}: {plural(tins.trays, 'tray')}{last}",
-            f"{plural(tins.loads, 'oven load')} of {plural(min(at_once, tins.trays), 'tray')}",
-            plural(shown.mixes, "mix", "mixes"),
-        ]))  # fmt: skip
+        marks.place(
+            self.says,
+            0,
+            -0.33,
+            "\n".join(
+                [
+                    f"{plural(tins.per_tray, 'piece')} of {figure(tins.diameter)} cm to a tray ({tins.packing})",
+                    f"{plural(tins.pieces, 'piece')}: {plural(tins.trays, 'tray')}{last}",
+                    f"{plural(tins.loads, 'oven load')} of {plural(min(at_once, tins.trays), 'tray')}",
+                    plural(shown.mixes, "mix", "mixes"),
+                ]
+            ),
+        )
         self.alt = f"{tins}."

@@ -73,10 +73,15 @@ class ToppingPanel(_Foresee):
     def _work_out(self, moving):
         value = {name: dial.value for name, dial in self.dials.items()}
         return topping_fit(
-            self.formula, piece=value["piece"], topping=value["topping"], bare_rim=value["bare_rim"] / 10,
-            pitch=value["pitch"] / 10, pattern=self.choices["pattern"].value, calibration=self.calibration,
+            self.formula,
+            piece=value["piece"],
+            topping=value["topping"],
+            bare_rim=value["bare_rim"] / 10,
+            pitch=value["pitch"] / 10,
+            pattern=self.choices["pattern"].value,
+            calibration=self.calibration,
             **self.turned(("density_proofed", "height_over_diameter_proofed")),
-        )  # fmt: skip
+        )
 
     @property
     def stage(self):
@@ -119,15 +124,21 @@ class ToppingPanel(_Foresee):
         parts = len(fit.section(stage)) > 1  # of one strip there is no gap
         return [
             (f"cover, {stage}", f"{figure(fit.cover(stage), 0)} %", band("cover", 1, 0, "%"), "of the dome"),
-            (f"gap, {stage}", f"{figure(10 * fit.gap(stage))} mm" if parts else "none",
-             band("gap", 10, 1, "mm") if parts else "",
-             f"pitch {figure(10 * fit.pitch, 0)} mm" if fit.pattern != "unscored" else "not scored"),
+            (
+                f"gap, {stage}",
+                f"{figure(10 * fit.gap(stage))} mm" if parts else "none",
+                band("gap", 10, 1, "mm") if parts else "",
+                f"pitch {figure(10 * fit.pitch, 0)} mm" if fit.pattern != "unscored" else "not scored",
+            ),
             ("thickness, raw", f"{figure(10 * fit.thickness)} mm", band("thickness", 10, 1, "mm"), "of the disc"),
-            ("disc to roll", f"{figure(10 * fit.disc, 0)} mm", "",
-             f"{figure(fit.disc / fit.shaped.base_diameter, 2)} times the flattened piece"),
-            ("topping to dough", figure(fit.ratio, 2), "",
-             f"g per g; {figure(fit.topping)} on {figure(fit.piece)} g"),
-        ]  # fmt: skip
+            (
+                "disc to roll",
+                f"{figure(10 * fit.disc, 0)} mm",
+                "",
+                f"{figure(fit.disc / fit.shaped.base_diameter, 2)} times the flattened piece",
+            ),
+            ("topping to dough", figure(fit.ratio, 2), "", f"g per g; {figure(fit.topping)} on {figure(fit.piece)} g"),
+        ]
 
     def _words(self):
         fit, stage = self.result, self.stage
@@ -141,8 +152,11 @@ class ToppingPanel(_Foresee):
             said.insert(0, f"The dough will show from {figure(fit.shows_at, 2)} times the shaped volume")
         else:
             here = "it shows now" if risen > fit.shows_at else "not yet"
-            said.insert(0, f"{stage.capitalize()} at {figure(risen, 1)} times the shaped volume; the dough shows from "
-                        f"{figure(fit.shows_at, 2)} times: {here}")  # fmt: skip
+            said.insert(
+                0,
+                f"{stage.capitalize()} at {figure(risen, 1)} times the shaped volume; the dough shows from "
+                f"{figure(fit.shows_at, 2)} times: {here}",
+            )
         return [". ".join(said) + "."]
 
     @property
@@ -206,11 +220,15 @@ class RisePanel(_Foresee):
         changes = self.turned(("sugar", "salt"))
         formula = self.formula.vary(changes) if changes and stage != "sponge" else self.formula
         now = rise(
-            formula, value["temperature"], room=None if self.choices["keep"].value else value["room"],
-            yeast=None if abs(value["yeast"] - own.yeast) < 1e-9 else value["yeast"], stage=stage,
-            sugar_tolerant=self.choices["tolerant"].value, calibration=self.calibration,
+            formula,
+            value["temperature"],
+            room=None if self.choices["keep"].value else value["room"],
+            yeast=None if abs(value["yeast"] - own.yeast) < 1e-9 else value["yeast"],
+            stage=stage,
+            sugar_tolerant=self.choices["tolerant"].value,
+            calibration=self.calibration,
             part=self._part if stage == "sponge" else None,
-        )  # fmt: skip
+        )
         both = np.isfinite([before.minutes, now.minutes]).all()
         self.before = before
         self.causes = rise_causes(before, now) if both else RiseCauses(before.minutes, now.minutes, ())
@@ -226,8 +244,9 @@ class RisePanel(_Foresee):
         curve = left.add_axes([0.12, 0.14, 0.845, 0.795])
         bars = right.add_axes([0.03, 0.0, 0.965, 0.935])
         handles = [
-            foresee_charts.RiseChart(curve, self.result, self.before), foresee_charts.RiseBars(bars, self.causes)
-        ]  # fmt: skip
+            foresee_charts.RiseChart(curve, self.result, self.before),
+            foresee_charts.RiseBars(bars, self.causes),
+        ]
         self._lay((left, right))
         return handles
 
@@ -238,10 +257,14 @@ class RisePanel(_Foresee):
         return [
             (name, words(now.minutes), f"{words(now.low)} to {words(now.high)}", "80 % band"),
             ("baseline", words(self.before.minutes), change, "from it to here"),
-            ("dough", f"{figure(now.temperature)} degC", "",
-             "kept" if now.room is None else f"towards a room of {figure(now.room)} degC"),
+            (
+                "dough",
+                f"{figure(now.temperature)} degC",
+                "",
+                "kept" if now.room is None else f"towards a room of {figure(now.room)} degC",
+            ),
             ("water activity", figure(now.water_activity, 3), "", "that the yeast meets"),
-        ]  # fmt: skip
+        ]
 
     def _words(self):
         notes = [note for note in self.result.notes if not note.startswith("sugar ")]
@@ -256,8 +279,10 @@ class RisePanel(_Foresee):
             return f"{'It' if np.isfinite(before.minutes) else 'The baseline'} does not rise to double"
         if abs(causes.total) < 0.05 and not causes.minutes:
             return "As the baseline: nothing has moved"
-        moved = {"yeast": (before.yeast, now.yeast, 1),
-                 "dough and room temperature": (before.temperature, now.temperature, 1)}  # fmt: skip
+        moved = {
+            "yeast": (before.yeast, now.yeast, 1),
+            "dough and room temperature": (before.temperature, now.temperature, 1),
+        }
         for kind in ("sugar", "salt"):
             moved[kind] = (before.formula.of_kind(kind), now.formula.of_kind(kind), 1)
         said = []
@@ -316,10 +341,15 @@ class WaterPanel(_Foresee):
     def _work_out(self, moving):
         value = {name: dial.value for name, dial in self.dials.items()}
         return water_temperature(
-            self.formula, value["aim"], value["room"], flour=value["flour"], preferment=value.get("preferment"),
+            self.formula,
+            value["aim"],
+            value["room"],
+            flour=value["flour"],
+            preferment=value.get("preferment"),
             ingredients={name: value[kind] for kind, name in self._names.items()},
-            mixing_rise=self.turned(("rise",)).get("rise"), calibration=self.calibration,
-        )  # fmt: skip
+            mixing_rise=self.turned(("rise",)).get("rise"),
+            calibration=self.calibration,
+        )
 
     def _draw(self):
         left, right = look.figure(430, 450), look.figure(416, 450)
@@ -327,8 +357,9 @@ class WaterPanel(_Foresee):
         shares = right.add_axes([0.02, 0.735, 0.955, 0.207])
         temperatures = right.add_axes([0.02, 0.1, 0.955, 0.555])
         handles = [
-            foresee_charts.WaterBars(bars, self.result), foresee_charts.DoughTemperatures(temperatures, self.result)
-        ]  # fmt: skip
+            foresee_charts.WaterBars(bars, self.result),
+            foresee_charts.DoughTemperatures(temperatures, self.result),
+        ]
         foresee_charts.heat_shares(shares, self.result)
         self._lay((left, right))
         return handles
@@ -336,26 +367,43 @@ class WaterPanel(_Foresee):
     def _numbers(self):
         now = self.result
         tiles = [
-            (f"{now.liquid}, factor rule", f"{figure(now.rule)} degC", _fahrenheit(now.rule),
-             f"friction factor {figure(now.friction)}"
-             + (f"; ice {figure(now.rule_ice, 0)} g" if now.rule_ice and self._freezes else "")),
-            (f"{now.liquid}, balance of heat", f"{figure(now.balance)} degC", _fahrenheit(now.balance),
-             f"{figure(now.low)} to {figure(now.high)}, 80 %"),
-        ]  # fmt: skip
+            (
+                f"{now.liquid}, factor rule",
+                f"{figure(now.rule)} degC",
+                _fahrenheit(now.rule),
+                f"friction factor {figure(now.friction)}"
+                + (f"; ice {figure(now.rule_ice, 0)} g" if now.rule_ice and self._freezes else ""),
+            ),
+            (
+                f"{now.liquid}, balance of heat",
+                f"{figure(now.balance)} degC",
+                _fahrenheit(now.balance),
+                f"{figure(now.low)} to {figure(now.high)}, 80 %",
+            ),
+        ]
         if now.balance < now.tap and self._freezes:
             whole = now.ice > now.liquid_mass
-            tiles.append((
-                "ice, by the balance", "not enough" if whole else f"{figure(now.ice, 0)} g", "",
-                f"all {figure(now.liquid_mass, 0)} g of water as ice" if whole
-                else f"of {figure(now.liquid_mass, 0)} g of water, the rest at {figure(now.tap, 0)} degC",
-            ))  # fmt: skip
+            tiles.append(
+                (
+                    "ice, by the balance",
+                    "not enough" if whole else f"{figure(now.ice, 0)} g",
+                    "",
+                    f"all {figure(now.liquid_mass, 0)} g of water as ice"
+                    if whole
+                    else f"of {figure(now.liquid_mass, 0)} g of water, the rest at {figure(now.tap, 0)} degC",
+                )
+            )
         can = [entry for entry in now.chill if entry[3]]
         for name, start, to, _ in can[:1]:
             tiles.append((f"or chill {name}", f"{figure(to)} degC", _fahrenheit(to), f"from {figure(start)} degC"))
-        tiles.append((
-            "dough comes out at, degC", f"{figure(now.dough_low, 0)} to {figure(now.dough_high, 0)}", "",
-            "80 % band with the balance's water",
-        ))  # fmt: skip
+        tiles.append(
+            (
+                "dough comes out at, degC",
+                f"{figure(now.dough_low, 0)} to {figure(now.dough_high, 0)}",
+                "",
+                "80 % band with the balance's water",
+            )
+        )
         return tiles
 
     def _words(self):
@@ -414,18 +462,25 @@ class DayPanel(_Foresee):
             reach = max(180.0, 1.5 * minutes[name])
             dials[name] = Dial(name, minutes[name], 0.0, reach, 5.0, "min", "time")
         sale = widgets.Text(
-            value="07:00", description="on sale at", continuous_update=False, layout={"width": "150px"},
+            value="07:00",
+            description="on sale at",
+            continuous_update=False,
+            layout={"width": "150px"},
             style={"description_width": "initial"},
-        )  # fmt: skip
+        )
         super().__init__(formula, dials, {"sale": sale})
 
     def _work_out(self, moving):
         value = {name: dial.value for name, dial in self.dials.items()}
         return day(
-            self.formula, self.choices["sale"].value,
+            self.formula,
+            self.choices["sale"].value,
             minutes=self.turned(self._timed),
-            mixer=f"{value['mixer']} kg", oven=value["oven"], pieces=value["pieces"], tray=self.tray,
-        )  # fmt: skip
+            mixer=f"{value['mixer']} kg",
+            oven=value["oven"],
+            pieces=value["pieces"],
+            tray=self.tray,
+        )
 
     def _draw(self):
         left, right = look.figure(540, 440), look.figure(306, 440)
@@ -449,7 +504,7 @@ class DayPanel(_Foresee):
             ("last out of the oven", clock(out)[:5], clock(out)[6:], f"on sale at {clock(shown.on_sale)}"),
             ("oven loads", str(tins.loads), "", f"{plural(tins.trays, 'tray')} for {plural(tins.pieces, 'piece')}"),
             ("mixes", str(shown.mixes), "", "as the mixer takes"),
-        ]  # fmt: skip
+        ]
 
     @property
     def _bake(self):

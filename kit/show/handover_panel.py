@@ -91,7 +91,7 @@ class HandoverPanel(Panel):
             production_sheet(formula, pieces=pieces, working=self.choices["working"].value, **own),
             label(formula, self.choices["market"].value, **own),
             None if self.prices is None else cost(formula, self.prices, pieces=pieces, **own),
-        )  # fmt: skip
+        )
 
     def _work_out(self, moving):
         changes = self.turned(MAIN)
@@ -138,8 +138,10 @@ class HandoverPanel(Panel):
         told = "As the baseline: nothing has moved."
         if self.variant is not self.baseline:
             told = "" if self.result.cost is None else self.result.cost.changes_from(self.before.cost).words
-        pictures = [(f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", o.marks(words))
-                    for o, words in zip(self.overlays, self.alt, strict=True)]  # fmt: skip
+        pictures = [
+            (f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", o.marks(words))
+            for o, words in zip(self.overlays, self.alt, strict=True)
+        ]
         words = wrapped(("1 1 300px", self._sheet_words()), ("1 1 300px", self._label_words()), gap="0 24px")
         beside = wrapped(*pictures, ("1 1 400px", words))
         self._live.value = block(self._money(), status(told.partition(" Through ")[0]), beside)
@@ -161,11 +163,19 @@ class HandoverPanel(Panel):
             return f"80 % band {ends}" if ends else "no ranges of prices given"
 
         entries = [
-            ("a piece costs", least + each(now.per_piece, unit), change(before.per_piece, now.per_piece, now.per_piece),
-             band(1, lambda value: each(value, like=now.per_piece))),
-            (f"{many} cost{'s' * (now.pieces == 1)}", least + money(now.total, unit),
-             moved(now.total - before.total, 2), band(now.pieces, money)),
-        ]  # fmt: skip
+            (
+                "a piece costs",
+                least + each(now.per_piece, unit),
+                change(before.per_piece, now.per_piece, now.per_piece),
+                band(1, lambda value: each(value, like=now.per_piece)),
+            ),
+            (
+                f"{many} cost{'s' * (now.pieces == 1)}",
+                least + money(now.total, unit),
+                moved(now.total - before.total, 2),
+                band(now.pieces, money),
+            ),
+        ]
         below = (
             f'<b style="color:{look.INK}">{change(was.price, asked.price, asked.price)}</b> '
             f"at a margin of {margin:g} % of the price,<br>a markup of {figure(asked.markup, 0)} % on the cost"

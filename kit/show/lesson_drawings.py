@@ -136,8 +136,11 @@ class FoldedIn:
             for place, name in enumerate(("flour", "milk")):
                 marks.bounds(bars[place], left, y - 0.36, held[place], 0.72)
                 room = held[place] if y else final[place]  # in the total, beside the sponge's hatched part
-                text = next(t for t in (f"{name} {figure(held[place])}", figure(held[place]), "")
-                            if 6.2 * len(t) < room * self.pixels)  # fmt: skip
+                text = next(
+                    t
+                    for t in (f"{name} {figure(held[place])}", figure(held[place]), "")
+                    if 6.2 * len(t) < room * self.pixels
+                )
                 marks.place(words[place], left + held[place] - room / 2, y, text)
                 left += held[place]
             of = "milk on its flour" if y else "of total flour"

@@ -70,9 +70,11 @@ class ExerciseCard(widgets.VBox):
         start = Progress(learner, seed) if progress is None else read_progress(progress, learner)
         self._head, self._feedback, self._told = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.answer = widgets.Text(
-            continuous_update=False, placeholder="number and unit", layout={"width": "300px"},
+            continuous_update=False,
+            placeholder="number and unit",
+            layout={"width": "300px"},
             style={"description_width": "initial"},
-        )  # fmt: skip
+        )
         self.answer.add_class("kit-answer")
         self._sent = widgets.Text(continuous_update=False, layout={"display": "none"})
         self._sent.add_class("kit-sent")
@@ -260,9 +262,15 @@ def _skill(row):
 # pictures that move
 
 BUN = {
-    "bread flour": 100.0, "milk": 32.0, "water": 14.0, "egg": 16.0, "butter": 18.0, "sugar": 16.0, "salt": 1.6,
+    "bread flour": 100.0,
+    "milk": 32.0,
+    "water": 14.0,
+    "egg": 16.0,
+    "butter": 18.0,
+    "sugar": 16.0,
+    "salt": 1.6,
     "fresh yeast": 4.0,
-}  # fmt: skip
+}
 
 
 class _Picture(Panel):

@@ -30,12 +30,29 @@ CLASS_FILLS = ("#ffffff", "#f6f3ec", "#ebe4d3", "#dccfb2", "#c8b58c")
 
 # Which colour an ingredient's kind has.
 _THINGS = {
-    "butter": "fat", "clarified butter": "fat", "oil": "fat", "lard": "fat", "margarine": "fat", "shortening": "fat",
-    "yolk": "egg", "white": "egg", "dried egg": "egg", "dried yolk": "egg", "dried white": "egg",
-    "sweetened yolk": "egg", "cream": "milk", "buttermilk": "milk", "milk powder": "milk", "evaporated milk": "milk",
-    "condensed milk": "milk", "yoghurt": "milk", "honey": "sugar", "syrup": "sugar", "molasses": "sugar",
+    "butter": "fat",
+    "clarified butter": "fat",
+    "oil": "fat",
+    "lard": "fat",
+    "margarine": "fat",
+    "shortening": "fat",
+    "yolk": "egg",
+    "white": "egg",
+    "dried egg": "egg",
+    "dried yolk": "egg",
+    "dried white": "egg",
+    "sweetened yolk": "egg",
+    "cream": "milk",
+    "buttermilk": "milk",
+    "milk powder": "milk",
+    "evaporated milk": "milk",
+    "condensed milk": "milk",
+    "yoghurt": "milk",
+    "honey": "sugar",
+    "syrup": "sugar",
+    "molasses": "sugar",
     "malt": "sugar",
-}  # fmt: skip
+}
 
 
 def thing(kind):
@@ -50,8 +67,13 @@ def thing(kind):
 
 def filled(name):
     """Return the look of an area of one of the coloured things: its colour and its hatch."""
-    return {"facecolor": COLOURS[name], "edgecolor": INK, "linewidth": 0.7, "hatch": HATCHES[name],
-            "hatchcolor": "#00000050"}  # fmt: skip
+    return {
+        "facecolor": COLOURS[name],
+        "edgecolor": INK,
+        "linewidth": 0.7,
+        "hatch": HATCHES[name],
+        "hatchcolor": "#00000050",
+    }
 
 
 def figure(width, height):

@@ -51,13 +51,22 @@ class Dial:
         self._shown = value  # what the browser rounds and sends back, once, unless it is a step of its slider
         self._left = None  # what its slider stood at before it was told another value
         self.slider = widgets.FloatSlider(
-            value=value, min=low, max=high, step=step, description=f"{label}, {unit}", readout=False,
-            style={"description_width": "initial"}, layout={"width": "auto", "flex": "1 1 auto"},
-        )  # fmt: skip
+            value=value,
+            min=low,
+            max=high,
+            step=step,
+            description=f"{label}, {unit}",
+            readout=False,
+            style={"description_width": "initial"},
+            layout={"width": "auto", "flex": "1 1 auto"},
+        )
         self.box = widgets.Text(
-            value=self._text(), continuous_update=False, description=f"{label}:", layout={"width": "58px"},
+            value=self._text(),
+            continuous_update=False,
+            description=f"{label}:",
+            layout={"width": "58px"},
             style={"description_width": "0"},
-        )  # fmt: skip
+        )
         self.view = widgets.HBox([self.slider, self.box], layout=DIAL)
 
     def _text(self):
@@ -162,9 +171,15 @@ class Panel(Quiet, widgets.VBox):
         self._handles = self._draw()
         self._show()
         self.children = [
-            self._still, *(widgets.Box(row, layout=ROW) if isinstance(row, list) else row for row in rows),
-            self._problem, *remedies, self.written, self._live, *[self._behind] * bool(self.behind), self._cautions,
-        ]  # fmt: skip
+            self._still,
+            *(widgets.Box(row, layout=ROW) if isinstance(row, list) else row for row in rows),
+            self._problem,
+            *remedies,
+            self.written,
+            self._live,
+            *[self._behind] * bool(self.behind),
+            self._cautions,
+        ]
 
     # what a panel tells of itself
 
@@ -305,9 +320,11 @@ class Panel(Quiet, widgets.VBox):
         """Return the controls that keep self.variant as a file of its own; self.written says where it went."""
         self.folder = folder
         self.name = widgets.Text(
-            description="keep as", placeholder="name of the variant", layout={"width": "260px"},
+            description="keep as",
+            placeholder="name of the variant",
+            layout={"width": "260px"},
             style={"description_width": "54px"},
-        )  # fmt: skip
+        )
         self.keep_button = button("keep variant", "Save this variant as a file of its own, at once", self.keep, 130)
         return [self.name, self.keep_button]
 
@@ -407,6 +424,10 @@ def folded(title, *inside):
 def radio(description, options, value):
     """Return buttons to choose one of a few words, all of them seen."""
     return widgets.RadioButtons(
-        description=description, options=list(options), value=value, orientation="horizontal",
-        style={"description_width": "initial"}, layout={"width": "auto", "margin": "0 20px 0 0"},
-    )  # fmt: skip
+        description=description,
+        options=list(options),
+        value=value,
+        orientation="horizontal",
+        style={"description_width": "initial"},
+        layout={"width": "auto", "margin": "0 20px 0 0"},
+    )

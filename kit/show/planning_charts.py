@@ -63,15 +63,33 @@ class PlanePlot:
         self.ax.set_facecolor(CLASS_FILLS[-1])
         corners = class_corners(formula)
         for n, (x, y) in reversed(list(enumerate(corners))):
-            self.ax.add_patch(Rectangle((-1e3, -1e3), x + 1e3, y + 1e3, facecolor=CLASS_FILLS[n], edgecolor="#8d8062",
-                                        linewidth=0.9, zorder=1))  # fmt: skip
+            self.ax.add_patch(
+                Rectangle(
+                    (-1e3, -1e3),
+                    x + 1e3,
+                    y + 1e3,
+                    facecolor=CLASS_FILLS[n],
+                    edgecolor="#8d8062",
+                    linewidth=0.9,
+                    zorder=1,
+                )
+            )
         (low, high), bottom = self.ax.get_xlim(), self.ax.get_ylim()[0]
         edges = [low, *(x for x, _ in corners), 1e3]
         for name, left, right in zip(names, edges[:-1], edges[1:], strict=True):
             left, right = max(left, low), min(right, high)
             if right - left > 0.12 * (high - low):
-                self.ax.annotate(name, (left, bottom), (3, 4), "data", "offset points", fontsize=9, style="italic",
-                                 color="#5b4f33", annotation_clip=True)  # fmt: skip
+                self.ax.annotate(
+                    name,
+                    (left, bottom),
+                    (3, 4),
+                    "data",
+                    "offset points",
+                    fontsize=9,
+                    style="italic",
+                    color="#5b4f33",
+                    annotation_clip=True,
+                )
 
     def update(self, plan):
         """Move the marks to the bakes of a plan, and write their turns beside them."""
@@ -142,8 +160,16 @@ class EffectRows:
                 wide = 5 if seen.p is not None else 1.2
                 ends = [seen.low, seen.high]
                 ax.plot(ends, [n, n], color=ACCENT_LIGHT, linewidth=wide, zorder=2, solid_capstyle="butt")
-                ax.plot(seen.value, n, "o", markersize=8, color=ACCENT, zorder=4, markeredgewidth=1.6,
-                        markerfacecolor=ACCENT if each.beyond else "white")  # fmt: skip
+                ax.plot(
+                    seen.value,
+                    n,
+                    "o",
+                    markersize=8,
+                    color=ACCENT,
+                    zorder=4,
+                    markeredgewidth=1.6,
+                    markerfacecolor=ACCENT if each.beyond else "white",
+                )
                 words = f"{each.what}  {signed(seen.value, found.digits)}"
             ax.text(0, n - 0.33, words, fontsize=9, color=INK, va="center", transform=ax.get_yaxis_transform())
         ax.margins(x=0.12)

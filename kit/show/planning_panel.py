@@ -45,9 +45,7 @@ class PlanPanel(Panel):
                 dials[f"{thing} {word}"] = Dial(f"{thing} {word}", float(value), 0.0, far, 0.5)
         dials["days"] = Dial("days", days, 1, 10, 1, "sessions", "number")
         self.kinds = tuple(changes)
-        choices = {
-            f"{thing} changes": tick(f"{thing} changes", n < 2, "132px") for n, thing in enumerate(changes)
-        }
+        choices = {f"{thing} changes": tick(f"{thing} changes", n < 2, "132px") for n, thing in enumerate(changes)}
         choices["kind"] = radio("plan", KINDS, kind)
         choices["field"] = dropdown("judge by", [(described(name)[0], name) for name in names], field, "230px")
         super().__init__(dials, choices)

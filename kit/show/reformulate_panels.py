@@ -20,9 +20,17 @@ from .strips import block, head, moved, side_by_side, status, tiles
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
 MOVES = {"butter": 52.0, "egg": 60.0, "sugar": 32.0, "milk": 70.0}  # kind: how far its slider reaches [% of flour]
 HOLDS = (
-    "total_hydration", "hydration", "fat", "sugars", "salt", "enrichment_ratio", "sweetness_split", "sugars_per_piece",
-    "energy_per_piece", "time_to_double",
-)  # fmt: skip
+    "total_hydration",
+    "hydration",
+    "fat",
+    "sugars",
+    "salt",
+    "enrichment_ratio",
+    "sweetness_split",
+    "sugars_per_piece",
+    "energy_per_piece",
+    "time_to_double",
+)
 FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping per piece")
 
 
@@ -51,9 +59,11 @@ class SolvePanel(Panel):
         super().__init__(dials, choices | {"nearest": self._take})
         self._before = measured(formula, self._holds)
         self.nearest_button = button(
-            "take the nearest", "Show the nearest formula, and what it gives up",
-            lambda: setattr(self._take, "value", True), 150,
-        )  # fmt: skip
+            "take the nearest",
+            "Show the nearest formula, and what it gives up",
+            lambda: setattr(self._take, "value", True),
+            150,
+        )
         self._begin(
             _group("What must hold, as it is now:", [self.choices[f"hold {n}"] for n in self._holds]),
             _group("What may move to make it so:", [self.choices[f"free {n}"] for n in self._follow]),
@@ -257,10 +267,15 @@ class SubstitutePanel(Panel):
     def _numbers(self):
         """Return a tile for each line that a swap changes: what there is of it now, and by how much it moved."""
         return [
-            (row.name, f"{figure(row.after, 2)} %", signed(row.after - row.before, 2),
-             "of its part's base" if ":" in row.name else "of flour")
-            for row in self._rows() if row.changed
-        ]  # fmt: skip
+            (
+                row.name,
+                f"{figure(row.after, 2)} %",
+                signed(row.after - row.before, 2),
+                "of its part's base" if ":" in row.name else "of flour",
+            )
+            for row in self._rows()
+            if row.changed
+        ]
 
     def _changes(self):
         return ", ".join(swap.title for swap in self.result.swaps)

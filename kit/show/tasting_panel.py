@@ -164,8 +164,10 @@ class TastingPanel(Panel):
     def alt(self):
         """The two figures in words."""
         seen, does = self.result, notice(self.result)
-        lines = "; ".join(f"{share:g} % {does}: found by {figure(power(seen, share)[-1], 0)} of 100 tastings of {MOST}"
-                          for share in dict.fromkeys((*BESIDE, self.share)))  # fmt: skip
+        lines = "; ".join(
+            f"{share:g} % {does}: found by {figure(power(seen, share)[-1], 0)} of 100 tastings of {MOST}"
+            for share in dict.fromkeys((*BESIDE, self.share))
+        )
         return (
             f"How many of {seen.tasters} would be right by guessing alone: {seen.needed} needed, {seen.right} seen.",
             f"How often so many tasters find it. {seen.tasters} tasters find it in {figure(here(seen, self.share), 0)} "

@@ -41,13 +41,15 @@ FORESEEN = {
     Rise: [(RiseChart, (430, 400), [0.12, 0.14, 0.845, 0.795])],
     RiseCauses: [(RiseBars, (416, 400), [0.03, 0.0, 0.965, 0.935])],
     ToppingFit: [
-        (TopView, (430, 440), [0.115, 0.105, 0.865, 0.845]), (SideView, (416, 240), [0.095, 0.18, 0.89, 0.71])
+        (TopView, (430, 440), [0.115, 0.105, 0.865, 0.845]),
+        (SideView, (416, 240), [0.095, 0.18, 0.89, 0.71]),
     ],
     WaterTemperature: [
-        (WaterBars, (430, 450), [0.01, 0.0, 0.98, 0.942]), (DoughTemperatures, (416, 330), [0.02, 0.14, 0.955, 0.77])
+        (WaterBars, (430, 450), [0.01, 0.0, 0.98, 0.942]),
+        (DoughTemperatures, (416, 330), [0.02, 0.14, 0.955, 0.77]),
     ],
     Day: [(Timeline, (540, 440), [0.315, 0.105, 0.65, 0.835]), (TrayView, (306, 320), [0.135, 0.4, 0.84, 0.52])],
-}  # fmt: skip
+}
 
 
 class _Chart:
@@ -97,8 +99,16 @@ class ResponseDots(_Chart):
             said.append(f"{column} {words}")
             counted = f"; {plural(len(bakes), 'bake')}, {plural(readings, 'reading')}" if bakes else ""
             # in the axes' own width, so that no word depends on where the dots lie
-            ax.text(0, n - 0.4, f"{column}: {words}{counted}", fontsize=SMALL, color=INK if n else QUIET, va="center",
-                    transform=ax.get_yaxis_transform(), path_effects=halo())  # fmt: skip
+            ax.text(
+                0,
+                n - 0.4,
+                f"{column}: {words}{counted}",
+                fontsize=SMALL,
+                color=INK if n else QUIET,
+                va="center",
+                transform=ax.get_yaxis_transform(),
+                path_effects=halo(),
+            )
         if means[0] is not None:
             ax.axvline(means[0], color=BASELINE, linewidth=1, dashes=(4, 3), zorder=2)
         ax.margins(x=0.12)
@@ -133,20 +143,36 @@ class DifferencesChart(_Chart):
                 far = difference.value / limit if limit else math.copysign(math.inf, difference.value)
                 x = float(np.clip(far, -FARTHEST, FARTHEST))
                 marker = "o" if abs(far) <= FARTHEST else "<" if far < 0 else ">"
-                ax.plot(x, n, marker if one else "|", color=ACCENT, markersize=8 if one else 5, zorder=4,
-                        markeredgecolor="white" if one else ACCENT, clip_on=False)  # fmt: skip
+                ax.plot(
+                    x,
+                    n,
+                    marker if one else "|",
+                    color=ACCENT,
+                    markersize=8 if one else 5,
+                    zorder=4,
+                    markeredgecolor="white" if one else ACCENT,
+                    clip_on=False,
+                )
                 found.append((x, str(m)))
                 if one:
                     unit = "" if " to " in row.unit or " per " in row.unit else f" {row.unit.split(' of ')[0]}"
-                    ax.text(1.02, n, f"{signed(difference.value, row.digits)}{unit}", fontsize=SMALL, color=INK,
-                            va="center", transform=ax.get_yaxis_transform())  # fmt: skip
+                    ax.text(
+                        1.02,
+                        n,
+                        f"{signed(difference.value, row.digits)}{unit}",
+                        fontsize=SMALL,
+                        color=INK,
+                        va="center",
+                        transform=ax.get_yaxis_transform(),
+                    )
                 if row.beyond[m - 2]:
                     beyond.append(f"{row.what} of {side.names[m - 1]} {signed(difference.value, row.digits)}")
             if not one:
                 for (x, _), (beside, number) in zip(sorted(found), apart(sorted(found), 0.42, FARTHEST), strict=True):
                     ax.plot((x, beside), (n, n - 0.3), color=ACCENT, linewidth=0.7, zorder=3, clip_on=False)
-                    self._word(beside, n - 0.26, number, colour=ACCENT, fontweight="bold", ha="center", va="bottom",
-                               zorder=5)  # fmt: skip
+                    self._word(
+                        beside, n - 0.26, number, colour=ACCENT, fontweight="bold", ha="center", va="bottom", zorder=5
+                    )
         if not one:
             look.note(ax, ", ".join(f"{n} {name}" for n, name in enumerate(side.names[1:], 2)), 38, "top")
         some = f"beyond what repeats differ by: {listing(beyond)}" if beyond else "none beyond what repeats differ by"
@@ -171,22 +197,39 @@ class LineageTree(_Chart):
         for origin, child in tree.edges:
             (left, above), (right, below) = spot[origin], spot[child]
             bend = left if deep else right - 20
-            ax.plot([left, bend, bend, right], [above, above, below, below], color=QUIET, linewidth=0.9, zorder=1,
-                    solid_joinstyle="round")  # fmt: skip
+            ax.plot(
+                [left, bend, bend, right],
+                [above, above, below, below],
+                color=QUIET,
+                linewidth=0.9,
+                zorder=1,
+                solid_joinstyle="round",
+            )
         for node in tree.nodes:
             (x, y), verdict = spot[node.key], getattr(node.item, "verdict", "")
             fill = {"keep": ACCENT, "drop": "white"}.get(verdict, "white")
             edge = ACCENT if verdict == "keep" else QUIET
-            ax.plot(x, y, "X" if verdict == "drop" else "o", markersize=7, markerfacecolor=fill,
-                    markeredgecolor=edge, markeredgewidth=1.4, zorder=3)  # fmt: skip
-            word = self._word(x + 10, y, node.label, zorder=4, bbox={"facecolor": "white", "edgecolor": "none",
-                              "pad": 1.5})  # fmt: skip
+            ax.plot(
+                x,
+                y,
+                "X" if verdict == "drop" else "o",
+                markersize=7,
+                markerfacecolor=fill,
+                markeredgecolor=edge,
+                markeredgewidth=1.4,
+                zorder=3,
+            )
+            word = self._word(
+                x + 10, y, node.label, zorder=4, bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5}
+            )
             _cut(word, (wide - x if deep else column) - 44)
         roots = len(tree.nodes) - len(tree.edges)
         kept = sum(getattr(node.item, "verdict", "") == "keep" for node in tree.nodes)
         ax.text(0, high / ROW - 1.2, "  filled: keep; crossed: drop", fontsize=SMALL, color=QUIET, va="center")
-        return (f"Tree of {plural(len(tree.nodes), 'variant')} in {plural(tree.width, 'generation')} from "
-                f"{plural(roots, 'root')}; {kept} with the verdict keep.")  # fmt: skip
+        return (
+            f"Tree of {plural(len(tree.nodes), 'variant')} in {plural(tree.width, 'generation')} from "
+            f"{plural(roots, 'root')}; {kept} with the verdict keep."
+        )
 
 
 class TrendChart(_Chart):
@@ -213,8 +256,10 @@ class TrendChart(_Chart):
                 ax.fill_between(wing, line(trend.low, wing), line(trend.high, wing), color=ACCENT_LIGHT, linewidth=0)
             low, high = signed(trend.low, 2), signed(trend.high, 2)
             may = ": it may be none" if trend.low <= 0 <= trend.high else ""
-            words = (f"{signed(trend.slope, 2)} {unit} in 30 days; 95 % interval {low} to {high}, "
-                     f"{plural(len(values), 'bake')}{may}")  # fmt: skip
+            words = (
+                f"{signed(trend.slope, 2)} {unit} in 30 days; 95 % interval {low} to {high}, "
+                f"{plural(len(values), 'bake')}{may}"
+            )
         if days.max() == days.min():
             ax.set_xlim(days[0] - ALONE, days[0] + ALONE)
         locator = matplotlib.dates.AutoDateLocator(minticks=3, maxticks=7)
@@ -245,8 +290,15 @@ class CheckedChart(_Chart):
         for n, (whose, each, colour, mark) in enumerate(errors):
             error = each.error(quantity)
             said.append(f"error {figure(error, digits + (error < 0.1))} {unit} {whose}")
-            ax.annotate(f"{mark} {said[-1]}", (0, 1), (0, 4 + 13 * n), "axes fraction", "offset points",
-                        fontsize=SMALL, color=colour)  # fmt: skip
+            ax.annotate(
+                f"{mark} {said[-1]}",
+                (0, 1),
+                (0, 4 + 13 * n),
+                "axes fraction",
+                "offset points",
+                fontsize=SMALL,
+                color=colour,
+            )
         at = {(row[0], row[6]): n for n, row in enumerate(rows)}
         usual = [row for row in before.rows if row[1] == quantity and (row[0], row[6]) in at] if before else []
         aside = 0.18 if usual else 0.0
@@ -264,8 +316,9 @@ class CheckedChart(_Chart):
             ax.plot([x, x], [low, high], "_-", color=QUIET, linewidth=0.8, markersize=min(5, 0.3 * slot), zorder=2)
             ax.plot(x, off, "o", markersize=min(4, 0.3 * slot), color=QUIET, markerfacecolor="white", zorder=4)
         for x, off, low, high in drawn:
-            ax.plot([x, x], [low, high], color=ACCENT_LIGHT, linewidth=min(4, 0.3 * slot), zorder=3,
-                    solid_capstyle="butt")  # fmt: skip
+            ax.plot(
+                [x, x], [low, high], color=ACCENT_LIGHT, linewidth=min(4, 0.3 * slot), zorder=3, solid_capstyle="butt"
+            )
             ax.plot(x, off, "o", markersize=min(5, 0.4 * slot), color=ACCENT, markeredgecolor="white", zorder=5)
         outside = [(row[0], *place[:2]) for row, place in zip(rows, drawn, strict=True) if place[2] > 0 or place[3] < 0]
         outside.sort(key=lambda each: -abs(each[2]))

@@ -46,9 +46,13 @@ class SideBySidePanel(Panel):
         self._find()
         self._learn(codes)
         chosen = widgets.SelectMultiple(
-            description="side by side", options=self._options(codes), value=codes, rows=9, style=wide,
+            description="side by side",
+            options=self._options(codes),
+            value=codes,
+            rows=9,
+            style=wide,
             layout={"width": "97%"},
-        )  # fmt: skip
+        )
         first, self.tapped, response = (
             dropdown(words, some, width="97%", label="96px")
             for words, some in (("the first", codes), ("add, remove", ()), ("bake by bake", ()))
@@ -83,10 +87,14 @@ class SideBySidePanel(Panel):
         found = self.book.find(text, since=since, until=until, verdict=verdict)
         asked = (("", text.strip() and repr(text.strip())), ("since ", since), ("until ", until), ("verdict ", verdict))
         words = ", ".join(f"{name}{value}" for name, value in asked if value)
-        self.found.value = "" if found or not words else (
-            '<p role="status" style="margin:2px 0 4px 98px;font-size:14px;line-height:1.35">'
-            f"Nothing found for {page.escape(words)}.</p>"
-        )  # fmt: skip
+        self.found.value = (
+            ""
+            if found or not words
+            else (
+                '<p role="status" style="margin:2px 0 4px 98px;font-size:14px;line-height:1.35">'
+                f"Nothing found for {page.escape(words)}.</p>"
+            )
+        )
         self._labels |= {f.code: in_a_list(f) for f in found}
         self._found = [f.code for f in found]
         newest = [f.code for f in self.book.find(most=REPEATS)]
@@ -130,8 +138,13 @@ class SideBySidePanel(Panel):
         chosen.value = codes
         dropdown.options = sorted(codes)
         dropdown.value = first if first in codes else min(codes, default=None)
-        taps = [("tap one", ""), *((f"{'✓' if code in codes else '+'} {label}", code)
-                                 for label, code in sorted(options, key=lambda option: option[1] not in codes))]
+        taps = [
+            ("tap one", ""),
+            *(
+                (f"{'✓' if code in codes else '+'} {label}", code)
+                for label, code in sorted(options, key=lambda option: option[1] not in codes)
+            ),
+        ]
         if self.tapped.options != tuple(taps):
             self.tapped.options = taps
         self.tapped.value = ""
@@ -180,8 +193,10 @@ class SideBySidePanel(Panel):
         row = response_of(side, self._wanted)
         said = list(side.notes)
         if row is not None:
-            said = [f"{row.what}, {name} against {side.names[0]}: {words}."
-                    for name, words in zip(side.names[1:], row.words, strict=True)] + said  # fmt: skip
+            said = [
+                f"{row.what}, {name} against {side.names[0]}: {words}."
+                for name, words in zip(side.names[1:], row.words, strict=True)
+            ] + said
         planned, came_out = (
             f'<div style="overflow-x:auto">{table}</div>' for table in (side.planned_tables(), side.came_out_table())
         )
@@ -191,8 +206,10 @@ class SideBySidePanel(Panel):
         shown = [
             (photo, f"{trial.code or name}, {photo.view}", f", {trial.date}")
             for name, column in zip(self.result.names, self.result.columns, strict=True)
-            for bake in column for trial in bake.trials for photo in self.book.photos(trial)
-        ]  # fmt: skip
+            for bake in column
+            for trial in bake.trials
+            for photo in self.book.photos(trial)
+        ]
         return photos(shown, 12) if shown else ""
 
     def write_page(self):
@@ -213,8 +230,14 @@ def in_a_list(trial):
 
 def photos(shown, size):
     """Return photos beside each other, as HTML: (photo, its words in `size` px, what its image is said to be more)."""
-    return wrapped(*((
-        "0 0 208px", f'<figure style="margin:4px 8px 4px 0"><img alt="{page.escape(words + more)}" style="width:100%" '
-        f'src="{page.address(small(photo.picture, 400), "image/jpeg")}"><figcaption style="font-size:{size}px">'
-        f"{page.escape(words)}</figcaption></figure>",
-    ) for photo, words, more in shown))  # fmt: skip
+    return wrapped(
+        *(
+            (
+                "0 0 208px",
+                f'<figure style="margin:4px 8px 4px 0"><img alt="{page.escape(words + more)}" style="width:100%" '
+                f'src="{page.address(small(photo.picture, 400), "image/jpeg")}"><figcaption style="font-size:{size}px">'
+                f"{page.escape(words)}</figcaption></figure>",
+            )
+            for photo, words, more in shown
+        )
+    )

@@ -209,8 +209,12 @@ def _off_plan(trial):
 def set_apart(one, other):
     """Return what of two settings is clearly apart; a figure that is not known of one is not."""
     every = dict.fromkeys((*one, *other))
-    return [what for what in every if (isinstance(what, tuple) or (what in one and what in other))
-            and stands_apart(what, one.get(what), other.get(what))]  # fmt: skip
+    return [
+        what
+        for what in every
+        if (isinstance(what, tuple) or (what in one and what in other))
+        and stands_apart(what, one.get(what), other.get(what))
+    ]
 
 
 def stands_apart(what, one, other):

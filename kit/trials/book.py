@@ -66,8 +66,10 @@ class Imported:
     already_there: tuple
 
     def __str__(self):
-        return (f"{plural(len(self.new), 'new trial')}, {len(self.continued)} with more versions, "
-                f"{len(self.differing)} that differ (set aside), {len(self.already_there)} already there")  # fmt: skip
+        return (
+            f"{plural(len(self.new), 'new trial')}, {len(self.continued)} with more versions, "
+            f"{len(self.differing)} that differ (set aside), {len(self.already_there)} already there"
+        )
 
 
 class TrialBook:
@@ -195,8 +197,16 @@ class TrialBook:
         return next(photo for photo in self.photos(trial) if photo.picture == data)
 
     def _insert_photo(self, connection, place, photo):
-        row = {"trial": place, "view": photo.view, "digest": photo.digest, "added_by": photo.by, "added_at": photo.at,
-               "width": photo.width, "height": photo.height, "picture": photo.picture}  # fmt: skip
+        row = {
+            "trial": place,
+            "view": photo.view,
+            "digest": photo.digest,
+            "added_by": photo.by,
+            "added_at": photo.at,
+            "width": photo.width,
+            "height": photo.height,
+            "picture": photo.picture,
+        }
         connection.execute(photos.insert().values(row))
 
     # other people's books and spreadsheets
@@ -488,8 +498,15 @@ def _now():
 
 def _shown(trial, number):
     recipe = trial.planned_formula or trial.weighed_formula
-    return {"name": trial.name, "date": trial.date, "parent": trial.parent, "verdict": trial.verdict,
-            "formula": recipe.fingerprint if recipe else "", "current": number, "words": ""}  # fmt: skip
+    return {
+        "name": trial.name,
+        "date": trial.date,
+        "parent": trial.parent,
+        "verdict": trial.verdict,
+        "formula": recipe.fingerprint if recipe else "",
+        "current": number,
+        "words": "",
+    }
 
 
 def _words_of(trial):

@@ -133,8 +133,10 @@ def fits(trials, piece=None):
 
 def _losses(bakes, topping):
     """Return [(code, piece mass, dough's loss)] of the bakes that give both."""
-    found = [(bake.trials[0].code or bake.trials[0].name, bake.mean("piece_mass"), _dough_loss(bake, topping))
-             for bake in bakes]  # fmt: skip
+    found = [
+        (bake.trials[0].code or bake.trials[0].name, bake.mean("piece_mass"), _dough_loss(bake, topping))
+        for bake in bakes
+    ]
     return [point for point in found if point[1] and point[2] and point[2] > 0]
 
 

@@ -24,7 +24,7 @@ from .bakes import (
     repeats_of,
     scatter_of,
     stands_apart,
-)  # fmt: skip
+)
 from .fields import Note, TrialError, find, trial_fields
 from .recipes import Recipe
 from .records import Trial
@@ -104,11 +104,21 @@ class SideBySide:
         rows = []
         for section, some in (("planned", self.planned), ("that is", self.views), ("not planned", self.unplanned)):
             for row in some:
-                rows.append({"section": section, "what": row.what, "unit": row.unit,
-                             **dict(zip(self.names, row.values, strict=True))})  # fmt: skip
+                rows.append(
+                    {
+                        "section": section,
+                        "what": row.what,
+                        "unit": row.unit,
+                        **dict(zip(self.names, row.values, strict=True)),
+                    }
+                )
         for row in self.responses:
-            made = {"section": "came out", "what": row.what, "unit": row.unit,
-                    **dict(zip(self.names, row.means, strict=True))}  # fmt: skip
+            made = {
+                "section": "came out",
+                "what": row.what,
+                "unit": row.unit,
+                **dict(zip(self.names, row.means, strict=True)),
+            }
             for name, bakes, readings in zip(self.names, row.bakes, row.readings, strict=True):
                 made[f"{name}: bakes"], made[f"{name}: readings"] = len(bakes), readings
             for name, difference, words in zip(self.names[1:], row.differences, row.words, strict=True):
@@ -120,8 +130,10 @@ class SideBySide:
     def planned_tables(self):
         """Return as HTML what was planned differently, and what differed though not planned."""
         found = []
-        for head, some in (("planned differently", (*self.planned, *self.views)),
-                           ("differed though not planned", self.unplanned)):  # fmt: skip
+        for head, some in (
+            ("planned differently", (*self.planned, *self.views)),
+            ("differed though not planned", self.unplanned),
+        ):
             rows = [
                 [f"{row.what}, {row.unit}" if row.unit else row.what, *(_shown(v, row.digits) for v in row.values)]
                 for row in some
@@ -183,8 +195,10 @@ class SideBySide:
         pictures = ""
         for name, photo, date in self._photos(book) if book is not None else ():
             alt = page.escape(f"{name}, {photo.view}, {date}")
-            pictures += (f'<figure><img alt="{alt}" src="{page.address(photo.picture, "image/jpeg")}">'
-                         f"<figcaption>{alt}</figcaption></figure>")  # fmt: skip
+            pictures += (
+                f'<figure><img alt="{alt}" src="{page.address(photo.picture, "image/jpeg")}">'
+                f"<figcaption>{alt}</figcaption></figure>"
+            )
         title = f"{listing(self.names)} side by side"
         marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
         style = (  # six columns, what came out and a picture of each on one sheet
@@ -212,8 +226,9 @@ class SideBySide:
         chosen = [column[:1] if trials > MOST else column for column in found]
         return [
             (name, max(photos, key=lambda photo: views[photo.view]), date)
-            for column in chosen for name, photos, date in column
-        ]  # fmt: skip
+            for column in chosen
+            for name, photos, date in column
+        ]
 
     def _heads(self):
         """Return as HTML what each column is: name, date, verdict, next change."""
@@ -227,9 +242,12 @@ class SideBySide:
         days = [sorted({trial.date.isoformat() for trial in trials}) for trials in every]
         dates = [each[0] if len(each) == 1 else f"{each[0]} to {each[-1]}" for each in days]
         most = 240 // len(self.names)  # characters that stay a few short lines in a column of six
-        rows = [*row("name", lambda trial: trial.name, most), ["date", *dates],
-                *row("verdict", lambda trial: trial.verdict, most),
-                *row("next change", lambda trial: trial.next_change, 2 * most)]  # fmt: skip
+        rows = [
+            *row("name", lambda trial: trial.name, most),
+            ["date", *dates],
+            *row("verdict", lambda trial: trial.verdict, most),
+            *row("next change", lambda trial: trial.next_change, 2 * most),
+        ]
         return page.table(["", *self.names], rows)
 
 
@@ -251,8 +269,14 @@ class Trend:
         """Return a DataFrame: date, value, readings, trial."""
         import pandas as pd
 
-        return pd.DataFrame({"date": pd.to_datetime(list(self.dates)), f"{self.what}, {self.unit}": self.values,
-                             "readings": self.readings, "trial": self.codes})  # fmt: skip
+        return pd.DataFrame(
+            {
+                "date": pd.to_datetime(list(self.dates)),
+                f"{self.what}, {self.unit}": self.values,
+                "readings": self.readings,
+                "trial": self.codes,
+            }
+        )
 
 
 def _others(repeats, first, other):
@@ -317,8 +341,17 @@ def trend(trials, name):
     if len(bakes) >= statistics.FEWEST and days[-1] > 0:
         line = statistics.straight_line(days, values)
         slope, (low, high) = line.slope, line.slope_interval()
-    return Trend(what, unit, tuple(b.date for b in bakes), values, tuple(b.trials[0].code for b in bakes),
-                 tuple(len(b.readings(name)) for b in bakes), slope, low, high)  # fmt: skip
+    return Trend(
+        what,
+        unit,
+        tuple(b.date for b in bakes),
+        values,
+        tuple(b.trials[0].code for b in bakes),
+        tuple(len(b.readings(name)) for b in bakes),
+        slope,
+        low,
+        high,
+    )
 
 
 def response_key(name):
@@ -483,8 +516,10 @@ def _unplanned(columns, planned, others):
                     apart.append(False)
                     continue
                 limit = max(2 * target.resolution, repeats_limit(scatter, len(means[0]), len(some)) or 0.0)
-                apart.append(abs(value - values[0]) > limit + _SAME or
-                             (target.no_repeat_from and stands_apart(target.name, values[0], value)))  # fmt: skip
+                apart.append(
+                    abs(value - values[0]) > limit + _SAME
+                    or (target.no_repeat_from and stands_apart(target.name, values[0], value))
+                )
         if any(apart):
             unit = "" if target.unit == "text" else target.unit
             rows.append(Planned(target.words, unit, tuple(values), max(target.digits, 1), tuple(apart)))
@@ -501,8 +536,11 @@ def _weighed_otherwise(columns):
     rows = []
     for part, key in dict.fromkeys(line for some in off for line in some):
         values = tuple(recipe and recipe.lines.get(part, {}).get(key, 0.0) for recipe in recipes)
-        apart = tuple(((part, key) in some) != ((part, key) in off[0]) or
-                      ((part, key) in some and some[part, key] != off[0][part, key]) for some in off)  # fmt: skip
+        apart = tuple(
+            ((part, key) in some) != ((part, key) in off[0])
+            or ((part, key) in some and some[part, key] != off[0][part, key])
+            for some in off
+        )
         if any(apart):
             recipe = next(recipe for recipe in recipes if recipe and key in recipe.lines.get(part, {}))
             kind = recipe.kinds[part]

@@ -112,9 +112,7 @@ def effects(plan, values, field=None):
         if not math.isnan(value):
             by_day[bake.day - 1][bake.levels] = value
     scatter = plan.scatter if name == plan.field else None
-    found = tuple(
-        _effect(what, sides, by_day, scatter, _least(name), unit, digits) for what, *sides in plan.contrasts
-    )
+    found = tuple(_effect(what, sides, by_day, scatter, _least(name), unit, digits) for what, *sides in plan.contrasts)
     if isinstance(values, list) and any(isinstance(each, Trial) for each in values):
         asides = tuple(_asides(plan, plan.baked(values)))
     else:

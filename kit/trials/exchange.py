@@ -30,8 +30,20 @@ UNPACKED = 256_000_000  # bytes of trials.json; a small file can unpack to far m
 DENSE = 200  # bytes out of one of the file, beyond which nobody wrote it
 PICTURES = 20_000
 PHOTO = r"photos/[0-9a-f]{64}\.jpg"  # named by its digest
-BEFORE = ("code", "version", "by", "name", "date", "baker", "mix", "question", "parent", "invented", "planned formula",
-          "weighed formula")  # fmt: skip
+BEFORE = (
+    "code",
+    "version",
+    "by",
+    "name",
+    "date",
+    "baker",
+    "mix",
+    "question",
+    "parent",
+    "invented",
+    "planned formula",
+    "weighed formula",
+)
 AFTER = ("deviations", "notes", "verdict", "reason", "next change")
 KEPT = {"planned formula": "planned formula as kept", "weighed formula": "weighed formula as kept"}  # as in trials.json
 
@@ -262,8 +274,12 @@ def schema():
     def value(field):
         if field.unit == "text":
             return text
-        one = {"type": "number", "minimum": field.low, "maximum": field.high,
-               "description": f"{field.unit}, {field.instrument}"}  # fmt: skip
+        one = {
+            "type": "number",
+            "minimum": field.low,
+            "maximum": field.high,
+            "description": f"{field.unit}, {field.instrument}",
+        }
         return {"type": "array", "items": one, "minItems": 1} if field.readings > 1 or field.group == "series" else one
 
     def of(*groups):
@@ -274,32 +290,74 @@ def schema():
 
     score = section({"taster": text, "field": {"enum": list(of("sensory"))}, "score": number})
     recipe = {
-        "type": "object", "required": ["name", "fingerprint", "text"],
-        "properties": {"name": text, "fingerprint": text, "text": {**text, "description": "the formula as TOML"},
-                       "kinds": {"type": "object"}, "lines": {"type": "object"}, "pieces": {"type": "object"},
-                       "grams": {"type": "object", "description": "g weighed of each line of each part"}},
-    }  # fmt: skip
+        "type": "object",
+        "required": ["name", "fingerprint", "text"],
+        "properties": {
+            "name": text,
+            "fingerprint": text,
+            "text": {**text, "description": "the formula as TOML"},
+            "kinds": {"type": "object"},
+            "lines": {"type": "object"},
+            "pieces": {"type": "object"},
+            "grams": {"type": "object", "description": "g weighed of each line of each part"},
+        },
+    }
     numeric = [field.name for field in trial_fields().values() if field.unit != "text"]
-    document = section({
-        "format": {"const": FORMAT}, "key": {**text, "pattern": f"^{KEY}$"}, "date": {**text, "format": "date"},
-        **dict.fromkeys((*TEXTS, "parent"), text), "verdict": {"enum": list(VERDICTS)}, "invented": {"const": True},
-        "planned_formula": recipe, "weighed_formula": recipe, "lots": section(of("lot")),
-        "planned": section(of("controlled")), "controlled": section(of("controlled")),
-        "measured": section(of("measured")),
-        "days": section({name: {"type": "object", "patternProperties": {r"^\d{1,2}$": readings},
-                                "additionalProperties": False} for name, readings in of("series").items()}),
-        "scores": {"type": "array", "items": score},
-        "prediction": section(dict.fromkeys(numeric, {"type": "array", "items": number, "minItems": 3, "maxItems": 3})),
-    }) | {"required": ["format", "key", "name", "date"]}  # fmt: skip
-    version = section({"number": {"type": "integer", "minimum": 1}, "by": text, "at": text,
-                       "aside": {"type": "boolean"}, "document": document})  # fmt: skip
+    document = section(
+        {
+            "format": {"const": FORMAT},
+            "key": {**text, "pattern": f"^{KEY}$"},
+            "date": {**text, "format": "date"},
+            **dict.fromkeys((*TEXTS, "parent"), text),
+            "verdict": {"enum": list(VERDICTS)},
+            "invented": {"const": True},
+            "planned_formula": recipe,
+            "weighed_formula": recipe,
+            "lots": section(of("lot")),
+            "planned": section(of("controlled")),
+            "controlled": section(of("controlled")),
+            "measured": section(of("measured")),
+            "days": section(
+                {
+                    name: {
+                        "type": "object",
+                        "patternProperties": {r"^\d{1,2}$": readings},
+                        "additionalProperties": False,
+                    }
+                    for name, readings in of("series").items()
+                }
+            ),
+            "scores": {"type": "array", "items": score},
+            "prediction": section(
+                dict.fromkeys(numeric, {"type": "array", "items": number, "minItems": 3, "maxItems": 3})
+            ),
+        }
+    ) | {"required": ["format", "key", "name", "date"]}
+    version = section(
+        {
+            "number": {"type": "integer", "minimum": 1},
+            "by": text,
+            "at": text,
+            "aside": {"type": "boolean"},
+            "document": document,
+        }
+    )
     photo = section({"file": text, "view": text, "by": text, "at": text})
-    trial = section({"code": text, "current": {"type": "integer", "minimum": 1},
-                     "versions": {"type": "array", "items": version, "minItems": 1},
-                     "photos": {"type": "array", "items": photo}})  # fmt: skip
+    trial = section(
+        {
+            "code": text,
+            "current": {"type": "integer", "minimum": 1},
+            "versions": {"type": "array", "items": version, "minItems": 1},
+            "photos": {"type": "array", "items": photo},
+        }
+    )
     whole = section({"format": {"const": FORMAT}, "trials": {"type": "array", "items": trial}})
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "trial book", **whole,
-            "required": ["format", "trials"]}  # fmt: skip
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "trial book",
+        **whole,
+        "required": ["format", "trials"],
+    }
 
 
 def pack(kept, path):
@@ -308,8 +366,9 @@ def pack(kept, path):
     for each in kept:
         entry = {"code": each.code, "current": each.current, "versions": [], "photos": []}
         for v in each.versions:
-            entry["versions"].append({"number": v.number, "by": v.by, "at": v.at, "aside": v.aside,
-                                      "document": v.trial.document()})  # fmt: skip
+            entry["versions"].append(
+                {"number": v.number, "by": v.by, "at": v.at, "aside": v.aside, "document": v.trial.document()}
+            )
         for photo in each.photos:
             name = f"photos/{photo.digest}.jpg"
             pictures[name] = photo.picture
@@ -358,8 +417,16 @@ def unpack(path):
                 return _picture(_unpacked(archive, name, LARGEST, path), name, path)
 
             return _checked(document, path, picture_of)
-    except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError, RuntimeError, NotImplementedError,
-            ValueError) as error:  # fmt: skip
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        lzma.LZMAError,
+        struct.error,
+        EOFError,
+        RuntimeError,
+        NotImplementedError,
+        ValueError,
+    ) as error:
         if isinstance(error, KitError):
             raise
         got = f"a damaged one ({str(error)[:80]})"

@@ -17,17 +17,22 @@ LONGEST = {"name": 200, "baker": 200, "mix": 200}  # characters
 LONGEST_TEXT = 4_000_000
 # kind of amount, house units in one unit of the field, and how it is written
 KIND = {
-    "g": ("mass", 1.0, "62.5 g"), "%": ("percentage", 1.0, "61 %"), "mL": ("volume", 1.0, "215 mL"),
-    "degC": ("temperature", 1.0, "26.5 degC or 80 degF"), "min": ("time", 1.0, "16.5 min or 1 h 30 min"),
+    "g": ("mass", 1.0, "62.5 g"),
+    "%": ("percentage", 1.0, "61 %"),
+    "mL": ("volume", 1.0, "215 mL"),
+    "degC": ("temperature", 1.0, "26.5 degC or 80 degF"),
+    "min": ("time", 1.0, "16.5 min or 1 h 30 min"),
     "mm": ("length", 0.1, "42.5 mm or 4.25 cm"),
-}  # fmt: skip
+}
 # what a number outside its range was perhaps written in
 SLIPS = {"mm": ("cm", "in"), "g": ("kg", "oz"), "degC": ("degF",), "min": ("h",), "mL": ("l",)}
 # what to do when a text that is needed is not there
 NEEDED = {
-    "name": "a trial needs a name and a date", "by": "say who writes, such as M1",
-    "view": "say what it shows: top, side or cut face", "taster": "give the taster's code, such as P1",
-}  # fmt: skip
+    "name": "a trial needs a name and a date",
+    "by": "say who writes, such as M1",
+    "view": "say what it shows: top, side or cut face",
+    "taster": "give the taster's code, such as P1",
+}
 # where a trial keeps the fields of a group of the table, and what was planned or predicted of them
 SECTION = {"lot": "lots", "controlled": "controlled", "measured": "measured", "series": "days", "sensory": "scores"}
 PLANNED = {"planned": "planned", "predicted": "prediction"}
@@ -250,10 +255,17 @@ def trial_fields():
     for row in tables.table("trial_fields").rows:
         number = {name: float(row[name] or "nan") for name in ("resolution", "low", "high")}
         found[row["field"]] = Field(
-            row["field"], row["group"], row["unit"], row["instrument"], *number.values(), int(row["n_per_bake"]),
-            row["when"], row["source"], (row["low_means"], row["high_means"]),
+            row["field"],
+            row["group"],
+            row["unit"],
+            row["instrument"],
+            *number.values(),
+            int(row["n_per_bake"]),
+            row["when"],
+            row["source"],
+            (row["low_means"], row["high_means"]),
             row["no_repeat_from"],
-        )  # fmt: skip
+        )
     return found
 
 
@@ -285,8 +297,9 @@ def text_of(value, name, needed=False):
         got = f"{len(text):,} characters"
         do = "put the rest into the notes" if name in LONGEST else "keep the rest in a file, and name it here"
         raise TrialError(must(name, f"at most {most:,} characters", got, do))
-    odd = re.search(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]" if name not in LONGEST else
-                    r"[\x00-\x1f\ud800-\udfff]", text)  # fmt: skip
+    odd = re.search(
+        r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]" if name not in LONGEST else r"[\x00-\x1f\ud800-\udfff]", text
+    )
     if odd:
         got = f"U+{ord(odd[0]):04X} at position {odd.start()}"
         raise TrialError(must(name, "text without control characters", got, "take it out"))

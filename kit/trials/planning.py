@@ -99,8 +99,10 @@ class Plan(Result):
         if self.kind != "factorial":
             together = listing(f.name for f in self.factors)
             variants = {bake.levels: bake.what for bake in self.bakes if not bake.control}
-            return tuple((together if self.kind == "pairs" else what, (control,), (levels,))
-                         for levels, what in sorted(variants.items()))  # fmt: skip
+            return tuple(
+                (together if self.kind == "pairs" else what, (control,), (levels,))
+                for levels, what in sorted(variants.items())
+            )
         (one, low, high), (other, least, most) = ((f.name, f.low, f.high) for f in self.factors)
         corners = (low, least), (low, most), (high, least), (high, most)
         found = [
@@ -151,13 +153,25 @@ class Plan(Result):
         made = []
         for bake in self.bakes:
             foreseen = predicted.get(bake.code, predicted.get(bake.what, {}))
-            notes = "\n".join(filter(None, [
-                f"Plan: {self.kind}, day {bake.day} of {self.days}, turn {bake.turn}, code {bake.code}: {bake.what}.",
-                hypothesis and f"Hypothesis before the bake: {hypothesis}", str(entries.get("notes", "")),
-            ]))  # fmt: skip
-            trial = Trial.of(f"{bake.what}, code {bake.code}", dates[bake.day - 1], formula=bake.formula,
-                             planned_flour_weighed=self.flour, mix=f"mix {bake.turn}",
-                             **(entries | {"notes": notes}))  # fmt: skip
+            notes = "\n".join(
+                filter(
+                    None,
+                    [
+                        f"Plan: {self.kind}, day {bake.day} of {self.days}, turn {bake.turn}, code {bake.code}: "
+                        f"{bake.what}.",
+                        hypothesis and f"Hypothesis before the bake: {hypothesis}",
+                        str(entries.get("notes", "")),
+                    ],
+                )
+            )
+            trial = Trial.of(
+                f"{bake.what}, code {bake.code}",
+                dates[bake.day - 1],
+                formula=bake.formula,
+                planned_flour_weighed=self.flour,
+                mix=f"mix {bake.turn}",
+                **(entries | {"notes": notes}),
+            )
             for name, value in foreseen.items():
                 trial = trial.with_entry(f"predicted {name}", value)
             made.append(trial)
@@ -316,9 +330,11 @@ def _places(formula, changes):
     if kind != "pairs":
         some = {path: values if kind == "factorial" else (*values, now[path]) for path, values in steps.items()}
         ends = {path: (min(values), max(values)) for path, values in some.items()}
-    return kind, tuple(_factor(path, now[path], *ends[path]) for path in steps), [
-        *(place for place in places if place not in as_it_is), *(as_it_is or [tuple(now.values())])
-    ]  # fmt: skip
+    return (
+        kind,
+        tuple(_factor(path, now[path], *ends[path]) for path in steps),
+        [*(place for place in places if place not in as_it_is), *(as_it_is or [tuple(now.values())])],
+    )
 
 
 def _changes(factors, place):
@@ -361,8 +377,14 @@ def _now(formula, path):
     parts = formula.bowls if len(path) == 1 else (formula.part(path[0]),)
     named = plain(path[-1])
     key = None if named in known.kinds else known.find(path[-1])
-    return float(sum(v for p in parts for k, v in zip(p.keys, p.percentages, strict=True)
-                     if (known[k]["kind"] == named if key is None else k == key)))  # fmt: skip
+    return float(
+        sum(
+            v
+            for p in parts
+            for k, v in zip(p.keys, p.percentages, strict=True)
+            if (known[k]["kind"] == named if key is None else k == key)
+        )
+    )
 
 
 # the bakes and their order
@@ -441,35 +463,49 @@ def _smallest(kind, days, scatter=None):
 def _notes(plan):
     (what, unit, digits), many = described(plan.field), len(plan.bakes)
     controls = sum(bake.control for bake in plan.bakes)
-    yield (f"{capital(plan.kind)}: {plural(many, 'bake')} on {plural(plan.days, 'day')}, {controls} of them the "
-           f"control, one in every session; order drawn by lot (seed {plan.seed}).")  # fmt: skip
+    yield (
+        f"{capital(plan.kind)}: {plural(many, 'bake')} on {plural(plan.days, 'day')}, {controls} of them the "
+        f"control, one in every session; order drawn by lot (seed {plan.seed})."
+    )
     of = {"pairs": "a difference", "steps": "a step's difference"}.get(plan.kind, "an effect from low to high")
     by = "your repeats" if plan.days < FEWEST else f"{plan.days} days"
     if plan.smallest is None:
-        yield (f"How small {of} it would see can't be told on {plural(plan.days, 'day')} without repeats of yours: "
-               "bake on four days or more.")  # fmt: skip
+        yield (
+            f"How small {of} it would see can't be told on {plural(plan.days, 'day')} without repeats of yours: "
+            "bake on four days or more."
+        )
     elif plan.smallest_in_unit is None:
         few = "" if plan.scatter is None else " (one pair of bakes is too few)"
-        yield (f"In four of five such trials it would see {of} of {figure(plan.smallest)} SD of your repeats; give "
-               f"trials with repeats{few} to have it in {unit}.")  # fmt: skip
+        yield (
+            f"In four of five such trials it would see {of} of {figure(plan.smallest)} SD of your repeats; give "
+            f"trials with repeats{few} to have it in {unit}."
+        )
     else:
-        yield (f"In four of five such trials it would see {of} of {figure(plan.smallest_in_unit, digits)} {unit} of "
-               f"{what}, {figure(plan.smallest)} SD of your repeats ({figure(plan.scatter.value, 2)} {unit}, "
-               f"{plan.scatter.df} degrees of freedom{plan.scatter.words}), judged by {by}; a smaller one may be "
-               "missed.")  # fmt: skip
+        yield (
+            f"In four of five such trials it would see {of} of {figure(plan.smallest_in_unit, digits)} {unit} of "
+            f"{what}, {figure(plan.smallest)} SD of your repeats ({figure(plan.scatter.value, 2)} {unit}, "
+            f"{plan.scatter.df} degrees of freedom{plan.scatter.words}), judged by {by}; a smaller one may be "
+            "missed."
+        )
     if plan.kind == "pairs" and len(plan.factors) > 1:
-        yield (f"{capital(listing(f.name for f in plan.factors))} change at once: if it comes out different, nothing "
-               "tells which did it; only a factorial separates them.")  # fmt: skip
+        yield (
+            f"{capital(listing(f.name for f in plan.factors))} change at once: if it comes out different, nothing "
+            "tells which did it; only a factorial separates them."
+        )
     if plan.days < FEWEST:
-        yield (f"On fewer than {FEWEST} days there are dots and a range, and no probability: enough to drop the "
-               "hopeless, not to choose.")  # fmt: skip
+        yield (
+            f"On fewer than {FEWEST} days there are dots and a range, and no probability: enough to drop the "
+            "hopeless, not to choose."
+        )
     if plan.kind == "factorial":
         yield "It tells the two apart, and what they do together; it doesn't see what happens between low and high."
     if plan.least_flour is not None:
         short = plan.flour < plan.least_flour
-        yield (f"On a scale that reads {plan.scale_step:g} g, salt is known to 2 % from "
-               f"{math.ceil(plan.least_flour):,} g of flour; a batch here has {figure(plan.flour, 0)} g"
-               f"{': too little for an honest test' if short else ''}.")  # fmt: skip
+        yield (
+            f"On a scale that reads {plan.scale_step:g} g, salt is known to 2 % from "
+            f"{math.ceil(plan.least_flour):,} g of flour; a batch here has {figure(plan.flour, 0)} g"
+            f"{': too little for an honest test' if short else ''}."
+        )
     yield f"Judge by {what}, chosen now; whatever else is measured describes."
 
 
@@ -522,8 +558,14 @@ def _page(plan, dates, paper):
     known = {key: formula.ingredients[key] for bake in plan.bakes for part in bake.formula.parts for key in part.keys}
     kinds = {row["name"]: row["kind"] for row in known.values()}
     lines = (f"{name}{'' if part == 'dough' else f' ({part})'}, g" for part, name in usual)
-    heads = [("", "done"), ("", "turn"), ("", "code"), ("", "bake"), *(("g", line) for line in lines),
-             ("write", f"{what}, {unit}")]  # fmt: skip
+    heads = [
+        ("", "done"),
+        ("", "turn"),
+        ("", "code"),
+        ("", "bake"),
+        *(("g", line) for line in lines),
+        ("write", f"{what}, {unit}"),
+    ]
     heads = "".join(f'<th scope="col" class="{kind}">{page.escape(words)}</th>' for kind, words in heads)
     body = (
         f"<h1>{page.escape(title)}</h1><p>{page.escape(_question(plan))}</p><p>Each batch on {figure(plan.flour, 0)} g "

@@ -111,8 +111,10 @@ class Ranking(Judged):
     def pairs(self):
         """Rows (name, name, how far apart, whether they differ), the lower rank sum first."""
         placed = sorted(zip(self.sums, self.names, strict=True))
-        return tuple((a, b, high - low, self.found and high - low >= self.apart)
-                     for (low, a), (high, b) in itertools.combinations(placed, 2))  # fmt: skip
+        return tuple(
+            (a, b, high - low, self.found and high - low >= self.apart)
+            for (low, a), (high, b) in itertools.combinations(placed, 2)
+        )
 
     @property
     def words(self):

@@ -79,11 +79,12 @@ class Recipe:
     def _is_whole(self):
         """Whether it says all that a formula has, in the form it is kept in."""
         return (
-            isinstance(self.name, str) and isinstance(self.fingerprint, str)
+            isinstance(self.name, str)
+            and isinstance(self.fingerprint, str)
             and all(is_number(n) for some in (self.pieces, *self.lines.values()) for n in some.values())
             and {"dough", "topping", "wash", "filling"} == set(self.pieces)
             and set(self.kinds) == set(self.lines)
-        )  # fmt: skip
+        )
 
     @property
     def by_line(self):

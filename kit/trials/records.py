@@ -139,8 +139,13 @@ class Trial:
     def entries(self):
         """{entry: value} of all that stands in it: an entry's name, or its Note."""
         found = {name: value for name in (*TEXTS, *OTHERS) if (value := getattr(self, name))}
-        for section, how in (("lots", ""), ("planned", "planned"), ("controlled", ""), ("measured", ""),
-                             ("prediction", "predicted")):  # fmt: skip
+        for section, how in (
+            ("lots", ""),
+            ("planned", "planned"),
+            ("controlled", ""),
+            ("measured", ""),
+            ("prediction", "predicted"),
+        ):
             found |= {Note(name, how): value for name, value in getattr(self, section).items()}
         found |= {Note(name, day=day): value for name, by_day in self.days.items() for day, value in by_day.items()}
         return found | {Note(score.field, taster=score.taster): score.score for score in self.scores}
@@ -281,8 +286,10 @@ class Trial:
             if target.group in ("measured", "controlled") and target.unit != "text":
                 readings = self.readings(target.name)
                 if len(readings) >= 4 and len(set(readings)) == 1 and target.unit not in ("%",):
-                    found.append(f"{target.words}: {len(readings)} readings all {readings[0]:g} {target.unit}: "
-                                 f"was the {target.instrument or 'instrument'} stuck?")  # fmt: skip
+                    found.append(
+                        f"{target.words}: {len(readings)} readings all {readings[0]:g} {target.unit}: "
+                        f"was the {target.instrument or 'instrument'} stuck?"
+                    )
         if self.measured:
             most = max(len(self.readings(name)) for name in self.measured)
             if most > 1:
@@ -424,8 +431,9 @@ def _with_added(formula, weighed, flour, water):
                 lines = {k: v for k, v in lines.items() if v or k in part.keys}
                 if lines.get("water_tap_drinking", 0.0) < 0:
                     do = "no more can be left out than the formula gives"
-                    raise FormulaError(must("water added", "at least minus the water of the dough",
-                                            f"{figure(water)} g", do))  # fmt: skip
+                    raise FormulaError(
+                        must("water added", "at least minus the water of the dough", f"{figure(water)} g", do)
+                    )
             part = replace(part, keys=tuple(lines), percentages=tuple(lines.values()))
         parts.append(part)
     return formula.with_parts(parts, text="").checked()

@@ -100,8 +100,11 @@ class ServingPlan(Result):
 
     def frame_rows(self):
         """Return the rows of the frame, one a sample served."""
-        return [(taster, place, code, self.names[sample]) for taster, cups in self.servings.items()
-                for place, (code, sample) in enumerate(cups, 1)]  # fmt: skip
+        return [
+            (taster, place, code, self.names[sample])
+            for taster, cups in self.servings.items()
+            for place, (code, sample) in enumerate(cups, 1)
+        ]
 
     def cards(self, paper="A4"):
         """Return the cards to print and cut, as a whole HTML page: one a taster, A4 or Letter."""
@@ -148,16 +151,18 @@ class ServingPlan(Result):
 
     def _table(self):
         wide = max(map(len, self.servings.values()))
-        rows = [[taster, *(f"{code} {self.names[sample]}" for code, sample in cups), ""]
-                for taster, cups in self.servings.items()]  # fmt: skip
+        rows = [
+            [taster, *(f"{code} {self.names[sample]}" for code, sample in cups), ""]
+            for taster, cups in self.servings.items()
+        ]
         places = [str(place) for place in range(1, wide + 1)]
         return page.table(["taster", *places, "answer"], rows, f"{self.title}, seed {self.seed}")
 
     def _card(self, taster):
         boxes = "".join(
-            '<span style="font-size:18pt;font-weight:700;padding:0.5mm 3mm;border:0.4mm solid #000">'
-            f"{code}</span>" for code, _ in self.servings[taster]
-        )  # fmt: skip
+            f'<span style="font-size:18pt;font-weight:700;padding:0.5mm 3mm;border:0.4mm solid #000">{code}</span>'
+            for code, _ in self.servings[taster]
+        )
         low = f'<p style="display:flex;margin:2mm 0 0">Answer <span style="flex:1;{LINE};margin-left:2mm"></span></p>'
         cups = f'<div style="display:flex;justify-content:space-evenly;margin:1.5mm 0 1mm">{boxes}</div>'
         part = f": {page.escape(self.served)}" if self.served else ""
@@ -219,8 +224,17 @@ def serving_plan(test, samples, tasters, seed, question="", served=""):
     }
     formulas = [each for each in samples.values() if isinstance(each, Formula)]
     found = together(map(cautions_for, formulas))
-    return ServingPlan(test, names, servings, seed, question, text_of(served, "served") or "", tuple(found.allergens),
-                       found.to_check, any(each.invented for each in formulas))  # fmt: skip
+    return ServingPlan(
+        test,
+        names,
+        servings,
+        seed,
+        question,
+        text_of(served, "served") or "",
+        tuple(found.allergens),
+        found.to_check,
+        any(each.invented for each in formulas),
+    )
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from ..words import listing
 
 SCHEMA = 1
 # {schema: {"sqlite": statements, "postgresql": statements}} that bring a book from there to the next schema
-UPGRADES = {}
+UPGRADES: dict[int, dict[str, list[str]]] = {}
 APPLICATION = 0x54524C42  # marks a SQLite file as a trial book
 COMMENT = "trial book, schema {}"
 

@@ -103,8 +103,10 @@ class Judged(Result):
 
     def tables(self):
         """Return the figures, three digits each."""
-        rows = [[what, *("" if n is None else f"{n:.3g}" for n in numbers), unit]
-                for what, *numbers, unit in self.frame_rows()]  # fmt: skip
+        rows = [
+            [what, *("" if n is None else f"{n:.3g}" for n in numbers), unit]
+            for what, *numbers, unit in self.frame_rows()
+        ]
         return [(["", "", "low", "high", ""], rows)]
 
 
@@ -176,10 +178,17 @@ class Tasting(Judged):
         if self.test == "preference":
             counts = zip(self.names, (self.right, self.tasters - self.right), strict=True)
             rows = [(f"prefer {name}", n, None, None, of) for name, n in counts] + rows
-            return [*rows, ("no preference", self.neither, None, None, "left out"),
-                    (f"would prefer {self._preferred}", *self.share, such)]  # fmt: skip
-        return [("right", self.right, None, None, of), *rows, ("truly notice", *self.share, such),
-                ("could go unseen", self.unseen, None, None, such)]  # fmt: skip
+            return [
+                *rows,
+                ("no preference", self.neither, None, None, "left out"),
+                (f"would prefer {self._preferred}", *self.share, such),
+            ]
+        return [
+            ("right", self.right, None, None, of),
+            *rows,
+            ("truly notice", *self.share, such),
+            ("could go unseen", self.unseen, None, None, such),
+        ]
 
 
 def tasting(test, right, tasters, names=("the one", "the other"), neither=0, risk=5.0, coverage=95.0):
@@ -205,9 +214,18 @@ def tasting(test, right, tasters, names=("the one", "the other"), neither=0, ris
     *noticing, unseen = (max(100 * (pc - chance) / (1 - chance), 0.0) for pc in (*limits, unseen))
     share = tuple(100 * pc for pc in limits) if test == "preference" else tuple(noticing)
     return Tasting(
-        test, right, tasters, sample_names(names, 2), neither, int(right_needed(test, tasters, risk)),
-        float(guessed(test, right, tasters)), share, unseen, risk, coverage,
-    )  # fmt: skip
+        test,
+        right,
+        tasters,
+        sample_names(names, 2),
+        neither,
+        int(right_needed(test, tasters, risk)),
+        float(guessed(test, right, tasters)),
+        share,
+        unseen,
+        risk,
+        coverage,
+    )
 
 
 def _tail(right, tasters, chance):

@@ -19,9 +19,11 @@ def in_words(difference, how, limit, scatter, unit, digits):
         if difference.low <= 0 <= difference.high:
             far = difference.high if difference.value >= 0 else difference.low
             text += f": it may be none, or as much as {signed(far, digits)}"
-        return text if limit is None else (
-            f"{text} (your repeats differ by up to ±{figure(limit, digits)}{scatter.words})"
-        )  # fmt: skip
+        return (
+            text
+            if limit is None
+            else (f"{text} (your repeats differ by up to ±{figure(limit, digits)}{scatter.words})")
+        )
     text += f"; from {_span(difference, digits)}, {how}" if difference.kind == "range" else "; one bake each"
     if limit is None:
         why = scatter if isinstance(scatter, str) else "your only repeats are one pair of bakes, too few to tell"
@@ -40,8 +42,10 @@ def repeats_limit(scatter, first, other):
 
 def set_aside(name, rows):
     """Return in words what of one side differed though not planned."""
-    return (f"{name}: {listing(row.what for row in rows)} differed though not planned, by more than between repeats; "
-            "the cause may lie there.")  # fmt: skip
+    return (
+        f"{name}: {listing(row.what for row in rows)} differed though not planned, by more than between repeats; "
+        "the cause may lie there."
+    )
 
 
 def _span(difference, digits):
@@ -53,13 +57,16 @@ def sentences(given, columns, names, rows, unplanned, responses):
     for n in range(1, len(given)):
         changes = _changes([row for row in rows if row.changed[n]], n)
         if len(changes) > 1:
-            yield (f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
-                   "difference can't be told. Change one at a time, or bake the combinations.")  # fmt: skip
+            yield (
+                f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
+                "difference can't be told. Change one at a time, or bake the combinations."
+            )
         aside = [row for row in unplanned if row.changed[n]]
         unknown = [
             f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
-            for row in rows if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
-        ]  # fmt: skip
+            for row in rows
+            if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
+        ]
         if unknown:
             yield f"{names[n]} against {names[0]}: {listing(unknown)}, so they can't be called alike."
         elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
@@ -73,8 +80,10 @@ def sentences(given, columns, names, rows, unplanned, responses):
     for name, column, trials in zip(names, columns, given, strict=True):
         if len(column) < len(trials):
             mixes = "" if all(trial.mix for trial in trials) else " (name the mixes, if each was mixed by itself)"
-            yield (f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
-                   f"{plural(len(column), 'bake')}, not {len(trials)} bakes{mixes}.")  # fmt: skip
+            yield (
+                f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
+                f"{plural(len(column), 'bake')}, not {len(trials)} bakes{mixes}."
+            )
         if len({plan_key(trial) for trial in trials}) > 1:
             yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
         elif len(groups := set_alike(column)) > 1:
@@ -88,11 +97,14 @@ def sentences(given, columns, names, rows, unplanned, responses):
                 yield f"{names[n]} and {names[m]} are readings of one bake: their difference is not one of bakes."
     judged = sum(
         difference is not None and (difference.p is not None or limit is not None)
-        for row in responses for difference, limit in zip(row.differences, row.limits, strict=True)
-    )  # fmt: skip
+        for row in responses
+        for difference, limit in zip(row.differences, row.limits, strict=True)
+    )
     if judged > 5:
-        yield (f"Of {judged} comparisons at 95 %, with intervals or with what repeats do, one in twenty goes beyond by "
-               "chance: judge by the response chosen before baking; the others describe.")  # fmt: skip
+        yield (
+            f"Of {judged} comparisons at 95 %, with intervals or with what repeats do, one in twenty goes beyond by "
+            "chance: judge by the response chosen before baking; the others describe."
+        )
     if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
         yield "Below four bakes there are dots and a range, and no probability; bake pairs on four days to decide."
 

@@ -22,6 +22,7 @@ slider.observe(lambda change: setattr(picture, "value", pictures[change["new"]])
 widgets.VBox([slider, picture])
 """
 
+
 def write_notebook(path, *cells):
     """Write a notebook of these code cells, not run."""
     kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}

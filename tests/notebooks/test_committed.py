@@ -71,10 +71,7 @@ def test_keeps_no_widget_state_and_names_the_plain_kernel(path):
 def test_code_and_printed_words_fit_a_tablet_held_upright(path):
     """Measured in JupyterLab at 820 px: 81 letters of code are wide; a longer printed line breaks within a word."""
     printed = [
-        "".join(output.text)
-        for cell in code_cells(path)
-        for output in cell.outputs
-        if output.output_type == "stream"
+        "".join(output.text) for cell in code_cells(path) for output in cell.outputs if output.output_type == "stream"
     ]
     lines = [line for text in (*(cell.source for cell in code_cells(path)), *printed) for line in text.splitlines()]
     assert [line for line in lines if len(line) > 81] == []

@@ -57,7 +57,8 @@ def test_nothing_outside_its_range_comes_in(field, beyond):
     ("entry", "value", "says"),
     [
         ("height", 4.2, "mm or cm? If cm was meant, write 4.2 cm"),
-        ("height", [42, 4.2], "mm or cm"), ("height day 1", 42, "entered without a day"),
+        ("height", [42, 4.2], "mm or cm"),
+        ("height day 1", 42, "entered without a day"),
         ("dough temperature", 78, "write 78 degF"),
         ("piece mass", 0.06, "write 0.06 kg"),
         ("liking by P1", 11, "a score from 1 to 9 (got 11)"),
