@@ -6,7 +6,7 @@ Each word is loaded when first used, so that `import kit` costs little more than
 from .lazy import offer
 
 _WORDS = {
-    "kit.formula": "Formula Formulas scale doubts read_spreadsheet write_spreadsheet",
+    "kit.formula": "Formula Formulas at_hand scale doubts read_spreadsheet write_spreadsheet",
     "kit.balance": "hydration total_hydration enrichment_ratio enrichment_as_weighed total_percentage "
     "prefermented_flour topping_to_dough_ratio sweetness_split components dough_class mixing_method what_moved "
     "hydration_band",

@@ -13,7 +13,7 @@ from kit import places
 from kit.files import whole
 
 FIRST = "start_here.ipynb"
-_NOT_COPIED = {".ipynb_checkpoints", ".virtual_documents", "__pycache__"}
+_NOT_COPIED = {".at_hand", ".ipynb_checkpoints", ".virtual_documents", "__pycache__"}
 
 
 def copy_notebooks(source: Path, folder: Path) -> list[Path]:

@@ -1,0 +1,165 @@
+"""The shelf: the formulas of a folder, kept variants under their parents, and the one that is at hand."""
+
+import functools
+import os
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, ClassVar
+
+from .. import places
+from ..errors import FileError, KitError, must
+from ..files import read_text, write_whole
+from ..page import Result
+from ..words import figure
+from .formula import Formula
+
+DEMO = "crackle_bun.toml"
+MARK = ".at_hand"  # the file that names the formula chosen last; git leaves it out
+INSTEAD = "KIT_AT_HAND"  # names the file at hand in the mark's stead: pages and tests are the same everywhere
+
+
+@dataclass(frozen=True, eq=False)
+class Shelved:
+    """A formula on the shelf: how many parents it stands under, and when its file was written."""
+
+    path: Path
+    formula: Formula
+    depth: int
+    written: float  # s since 1970
+
+    @property
+    def words(self) -> str:
+        """Its name, set in beneath its parent's, with piece and date."""
+        date = time.strftime("%d %b %Y", time.localtime(self.written)).lstrip("0")
+        return f"{'– ' * self.depth}{self.formula.name}, {figure(self.formula.pieces.dough, 0)} g, {date}"
+
+
+@dataclass(frozen=True, eq=False)
+class Shelf(Result):
+    """The formulas of a folder, newest first, kept variants under their parents; `notes` say what could not be read."""
+
+    folder: Path
+    rows: tuple[Shelved, ...]
+    notes: tuple[str, ...] = ()
+    columns: ClassVar[tuple[str, ...]] = ("formula", "piece [g]", "file")
+    named = False
+
+    @property
+    def words(self):
+        """What to say of an empty shelf."""
+        return "" if self.rows else f"No formula lies in {self.folder.name} yet."
+
+    def frame_rows(self) -> list[tuple[Any, ...]]:
+        """The rows of the frame, one a formula."""
+        return [(row.words, row.formula.pieces.dough, row.path.name) for row in self.rows]
+
+    def tables(self) -> tuple[Any, ...]:
+        """The shelf as a table."""
+        return ((list(self.columns), [[words, figure(piece), name] for words, piece, name in self.frame_rows()]),)
+
+    def named_like(self, name: str) -> Shelved | None:
+        """The formula of that name, whatever its case; None when there is none."""
+        return next((row for row in self.rows if row.formula.name.casefold() == name.strip().casefold()), None)
+
+
+def formulas_folder() -> Path:
+    """The folder `formulas` beside the notebooks: of the working folder, or of one of the two above it."""
+    here = Path.cwd()
+    near = (folder / "formulas" for folder in (here, *here.parents[:2]))
+    return next((folder for folder in near if folder.is_dir()), here / "formulas")
+
+
+def shelf(folder: str | Path | None = None) -> Shelf:
+    """The formulas of a folder, newest first, kept variants under their parents.
+
+    folder: else `formulas` beside the notebooks. Returns a Shelf: `.rows`, each with its `.formula`; `.notes` tell
+    each file that cannot be read, with why.
+
+    >>> bun = shelf(places.notebooks() / "formulas").named_like("cardamom crackle bun").formula
+    >>> bun.of_kind("butter"), bun.pieces.dough
+    (18.0, 60.0)
+    """
+    folder, found, notes = Path(folder or formulas_folder()), {}, []
+    for path in sorted(folder.glob("*.toml")):
+        try:
+            about = path.stat()
+            found[path.name] = Shelved(path, _read(path, about.st_mtime_ns, about.st_size), 0, about.st_mtime)
+        except (KitError, OSError) as error:
+            notes.append(f"{path.name} is left out: {error}")
+    beneath: dict[str, list[str]] = {}
+    for name in found:
+        beneath.setdefault(_parent(name, found), []).append(name)
+
+    def newest(name: str) -> float:
+        return max(found[each].written for each in _family(name, beneath))
+
+    def stood(parent: str, depth: int) -> Iterator[Shelved]:
+        for name in sorted(beneath.get(parent, ()), key=newest, reverse=True):
+            yield replace(found[name], depth=depth)
+            yield from stood(name, depth + 1)
+
+    return Shelf(folder, tuple(stood("", 0)), tuple(notes))
+
+
+@functools.lru_cache(maxsize=512)
+def _read(path: Path, _changed: int, _size: int) -> Formula:
+    return Formula.read(path)
+
+
+def _parent(name: str, found: dict[str, Shelved]) -> str:
+    """The file that a formula was kept from; none where it is not there, or itself comes from this formula."""
+    parents: list[str] = []
+    above = name
+    while (above := found[above].formula.parent.rpartition(" ")[0]) in found and above not in parents:
+        parents.append(above)
+    return parents[0] if parents and name not in parents else ""
+
+
+def _family(name: str, beneath: dict[str, list[str]]) -> Iterator[str]:
+    yield name
+    for child in beneath.get(name, ()):
+        yield from _family(child, beneath)
+
+
+def marked(folder: Path) -> str:
+    """The name of the file that is at hand in a folder; empty when none has been chosen."""
+    if instead := os.environ.get(INSTEAD):
+        return instead
+    try:
+        return read_text(folder / MARK).strip()
+    except KitError:
+        return ""
+
+
+def put_at_hand(formula: Formula) -> None:
+    """Have every notebook open on this formula, which lies in a file. Raises FileError."""
+    if not formula.path:
+        raise FileError(must("formula at hand", "kept in a file", "one that is not", "keep it first"))
+    path = Path(str(formula.path))
+    write_whole(path.with_name(MARK), f"{path.name}\n", lambda _: True)
+
+
+def at_hand(folder: str | Path | None = None) -> Formula:
+    """The formula chosen last in any panel; the demo bun, invented, until one has been.
+
+    folder: else `formulas` beside the notebooks. When the one chosen is gone or cannot be read, that is printed and the
+    demo taken. Returns a Formula.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as empty:
+    ...     print(at_hand(empty).name)
+    Cardamom crackle bun
+    """
+    folder = Path(folder or formulas_folder())
+    name = marked(folder)
+    if name and name != DEMO:
+        try:
+            if name not in [path.name for path in folder.glob("*.toml")]:
+                raise FileError(must("formula at hand", f"a formula in {folder.name}", repr(name), "choose another"))
+            return Formula.read(folder / name)
+        except KitError as error:
+            print(f"The formula at hand cannot be opened, so this is the demo: {error}")
+    demo = folder / DEMO
+    return Formula.read(demo if demo.exists() else places.notebooks() / "formulas" / DEMO)
