@@ -15,8 +15,8 @@ _WORDS = {
     "kit.reformulate": "solve substitute sensitivities",
     "kit.trials": "Trial TrialBook read_trials plan_trials side_by_side calibrate tasting ranking "
     "serving_plan read_answers",
-    "kit.handover": "production_sheet label read_prices cost cost_change pieces_from_stock",
-    "kit.lessons": "exercise exercises mark next_exercise read_progress class_sheet",
+    "kit.handover": "production_sheet label read_prices cost",
+    "kit.lessons": "class_sheet",
     "kit.cautions": "cautions_for",
     "kit.show": "show",
     "kit.places": "places",

@@ -1,8 +1,7 @@
 """What others get: the crew's production sheet, the shop's cost, the draft of a label."""
 
-from .cost import Cost, CostChange, SellingPrice, cost, cost_change
+from .cost import Cost, CostChange, SellingPrice, cost
 from .label import Item, Label, LabelChanges, label
 from .nutrition import Nutrient, Quid, declare, energy, quid
 from .prices import Price, Prices, read_prices
 from .sheet import ProductionSheet, SheetChanges, production_sheet
-from .stock import PiecesFromStock, pieces_from_stock

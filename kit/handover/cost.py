@@ -156,9 +156,20 @@ class Cost(page.Result):
         listed = {name: text for name, text in self.prices.sources().items() if name in used}
         return listed | self.made.sources() | dict.fromkeys(self.extras, "given by the caller")
 
-    def changes_from(self, other):
-        """Return the CostChange from another Cost to this one. Raises AmountError for two currencies."""
-        return CostChange.between(other, self)
+    def against(self, other: "Cost") -> "CostChange":
+        """Return the CostChange from another Cost to this one; the bowls of the dough count as one.
+
+        Raises AmountError for two currencies.
+
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 10}, losses={"dividing": 0})
+        >>> now, before = (cost(one, {"flour": 1, "water": 0, "butter": 8}) for one in (bun.vary(butter=20), bun))
+        >>> round(now.against(before).per_piece, 4)  # 60 g: (100 + 160) / 170 against (100 + 80) / 160 per kg
+        0.0243
+        """
+        if self.currency != other.currency:
+            do = "use one price list for both"
+            raise AmountError(must("currency", f"{other.currency} in both", self.currency, do))
+        return CostChange(other, self, _pairs(_by_line(other), _by_line(self)))
 
     def selling_price(self, margin, vat=0.0):
         """Return the SellingPrice of a piece: margin and vat [%]; price = cost / (1 - margin / 100), then vat on top.
@@ -298,14 +309,6 @@ class CostChange(page.Result):
     lines: dict = field(repr=False)
     columns, named = ("part", "what", "before", "after", "change"), False
 
-    @staticmethod
-    def between(before, after):
-        """Return the CostChange between two Costs; the bowls of the dough count as one. Raises AmountError."""
-        if before.currency != after.currency:
-            do = "use one price list for both"
-            raise AmountError(must("currency", f"{before.currency} in both", after.currency, do))
-        return CostChange(before, after, _pairs(_by_line(before), _by_line(after)))
-
     @property
     def per_piece(self):
         """What a piece costs more [currency]; the sum of its lines."""
@@ -414,17 +417,6 @@ def cost(
     used = [row for row in prices.rows if row.key in {line.key for line in lines}]
     notes += [f"{row.name}: {row.how}." for row in used if row.how] + doubts_of(used)
     return Cost(formula, prices, made, tuple(lines), extras, tuple(notes))
-
-
-def cost_change(before, after, prices, **given):
-    """Return the CostChange from one formula to another at the same prices; what else is given goes to `cost`.
-
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 10}, losses={"dividing": 0})
-    >>> change = cost_change(bun, bun.vary(butter=20), {"flour": 1, "water": 0, "butter": 8}, pieces=10)
-    >>> round(change.per_piece, 4)  # 60 g: (100 + 160) / 170 against (100 + 80) / 160 per kg
-    0.0243
-    """
-    return CostChange.between(cost(before, prices, **given), cost(after, prices, **given))
 
 
 def _by_line(one):

@@ -99,24 +99,19 @@ class Label(page.Result):
         """Return the nutrition table, per 100 g: unit, value, text as declared."""
         return [(n.name, n.unit, n.per_100_g[0], n.declared) for n in self.nutrients]
 
-    def beside(self, other):
-        """Return a DataFrame of this label and another line by line, such as the EU's and the US's of one formula."""
-        mine, its = self._lines(), other._lines()
-        heads = [f"{one.market}: {one.formula.name}" for one in (self, other)]
-        rows = [(line, mine.get(line, "–"), its.get(line, "–")) for line in dict.fromkeys((*mine, *its))]
-        return page.frame(["line", *heads], rows, index=True)
+    def against(self, other: "Label") -> "LabelChanges":
+        """Return what this label says otherwise than another: order, allergens, declared figures, percentages.
 
-    def changes_from(self, other):
-        """Return the LabelChanges from another label of the same market: order, allergens, declared figures.
-
-        Raises AmountError for labels of two markets.
+        The other is of an older formula, or of the other market.
         """
-        if self.market != other.market:
-            got = f"{other.market} and {self.market}"
-            raise AmountError(must("labels", "of one market", got, "draft both for the EU, or both for the US"))
-        still = {_line(n) for n, m in zip(self.nutrients, other.nutrients, strict=True) if n.undecided_from(m)}
-        rows = other.beside(self).itertuples(name=None)
-        return LabelChanges(tuple(row for row in rows if row[1] != row[2] and row[0] not in still))
+        mine, its = self._lines(), other._lines()
+        figures = zip(self.nutrients, other.nutrients, strict=False)
+        still = {_line(now) for now, was in figures if now.undecided_from(was)}
+        rows = [(line, its.get(line, "–"), mine.get(line, "–")) for line in dict.fromkeys((*its, *mine))]
+        changed = tuple(row for row in rows if row[1] != row[2] and row[0] not in still)
+        return LabelChanges(
+            changed, ("before", "after") if self.market == other.market else (other.market, self.market)
+        )
 
     def sources(self):
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
@@ -181,10 +176,15 @@ def _line(nutrient):
 
 @dataclass(frozen=True)
 class LabelChanges(Changes):
-    """What a label says otherwise than before: (line, before, after); empty when nothing moves."""
+    """What a label says otherwise than another: (line, there, here); empty when nothing moves."""
 
-    columns, named = ("line", "before", "after"), True
-    nothing = "Nothing moves."
+    sides: tuple = ("before", "after")
+    named, nothing = True, "Nothing moves."
+
+    @property
+    def columns(self):
+        """Those of the frame: before and after, or both markets."""
+        return ("line", *self.sides)
 
     @property
     def words(self):

@@ -125,7 +125,7 @@ class ProductionSheet(page.Result):
         """Return a DataFrame of the lines; a task is a whole number, or nothing where no step is of the part."""
         return super().to_frame().astype({"task": "Int64"})
 
-    def changes_from(self, other):
+    def against(self, other: "ProductionSheet") -> SheetChanges:
         """Return the SheetChanges from another sheet to this one: lines, tasks, checks, allergens, batch.
 
         Amounts and steps are compared as this sheet prints them, in its working column. Raises FormulaError.
@@ -167,7 +167,7 @@ class ProductionSheet(page.Result):
 
     def page(self, paper=None, since=None):
         """Return the whole printable HTML page, A4 or Letter; since: an older sheet, whose differences are told."""
-        return sheet_page(self, paper or self.paper, since and self.changes_from(since), since)
+        return sheet_page(self, paper or self.paper, since and self.against(since), since)
 
     def _repr_html_(self):
         heads = ["lb and oz", "g"] if self.working == "US" else ["g", "lb and oz"]

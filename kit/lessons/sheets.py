@@ -1,16 +1,16 @@
 """A class's worth of exercises on paper: a sheet of its own for each learner, the answers apart."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import zip_longest
 from pathlib import Path
 
 from .. import page
 from ..cautions import FIRST
 from ..errors import AmountError, must, whole
 from ..files import write_whole
-from ..words import capital, kept
-from .asking import exercise
+from ..words import capital, kept, plural
+from .asking import Exercise, exercise, exercises
+from .kinds import KINDS
 
 CSS = """
 .task { break-inside: avoid; margin: 0 0 5mm }
@@ -25,15 +25,29 @@ CSS = """
 
 
 @dataclass(frozen=True)
-class ClassSheet:
+class ClassSheet(page.Result):
     """Printable pages: `questions` for the learners and `answers` for the teacher, HTML, from one seed."""
 
     questions: str = field(repr=False)
     answers: str = field(repr=False)
-    tasks: tuple = field(repr=False)  # for each learner, the exercises
+    tasks: tuple[tuple[Exercise, ...], ...] = field(repr=False)  # for each learner, the exercises
     seed: int = 0
+    columns, named = ("what", "lesson", "skill", "answer in", "kind"), False
 
-    def save(self, folder):
+    @property
+    def words(self):
+        """How many sheets there are, and how they are printed."""
+        return f"{plural(len(self.tasks), 'sheet')} of the same kinds, seed {self.seed}: save(folder) writes them."
+
+    def frame_rows(self):
+        """Return title, lesson, skill, unit and key of each kind."""
+        return [(task.title, task.lesson, task.skill, task.unit or "a word", task.kind) for task in self.tasks[0]]
+
+    def tables(self):
+        """Return the table of the kinds."""
+        return [(self.columns, self.frame_rows())]
+
+    def save(self, folder: str | Path) -> tuple[Path, ...]:
         """Write both pages into a folder and return their paths. Raises FileError."""
         paths = tuple(Path(folder) / f"class_sheet_{self.seed}_{name}.html" for name in ("questions", "answers"))
         for path, text in zip(paths, (self.questions, self.answers), strict=True):
@@ -41,16 +55,32 @@ class ClassSheet:
         return paths
 
 
-def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
-    """Return the ClassSheet of so many learners: the same kinds for all, other numbers for each.
+def class_sheet(
+    kinds: str | Iterable[str],
+    seed: int,
+    learners: int = 30,
+    level: int = 1,
+    names: Sequence[str] = (),
+    paper: str = "A4",
+) -> ClassSheet:
+    """Return the ClassSheet of so many learners: the same kinds of exercise for all, other numbers for each.
 
-    kinds of exercise; seed decides every number; level 1 to 3; names of learners (the rest get a line to write
-    on); paper A4 or Letter. Raises UnknownName, AmountError.
+    kinds: a lesson ("percentages", "hidden water and fat", "topping and yield"), or kinds as its table names
+        them.
+    seed: decides every number; the same seed gives the same sheets.
+    learners: how many sheets [count].
+    level: 1, 2 or 3; 1 has the roundest numbers.
+    names: of learners; the rest get a line to write on.
+    paper: A4 or Letter.
+
+    Returns the questions and the answers as two pages. Raises UnknownName for a kind that is not there, AmountError.
 
     >>> sheet = class_sheet(["flour_from_dough"], seed=7, learners=2)
     >>> sheet.tasks[0][0].question != sheet.tasks[1][0].question
     True
     """
+    if isinstance(kinds, str):
+        kinds = [kinds] if kinds in KINDS else exercises(kinds)
     for name, some in (("kinds", kinds), ("names", names)):
         if isinstance(some, str) or not isinstance(some, Iterable):
             raise AmountError(must(name, "a list", repr(some), "put it in brackets, also one alone"))
@@ -60,7 +90,7 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
         raise AmountError(must("kinds", "one kind of exercise or more", "none", "choose from exercises()"))
     if len(names) > learners:
         raise AmountError(must("names", f"at most {learners}, one a learner", len(names), "raise learners"))
-    tasks = {}  # by what is asked: no two learners with the same numbers
+    tasks: dict[tuple[str, ...], tuple[Exercise, ...]] = {}  # by what is asked: no two learners with the same numbers
     for draw in range(20 * learners + 200):
         sheet = tuple(exercise(kind, 1_000_000 * seed + draw, level) for kind in kinds)
         tasks.setdefault(tuple(task.question for task in sheet), sheet)
@@ -69,8 +99,8 @@ def class_sheet(kinds, seed, learners=30, level=1, names=(), paper="A4"):
     else:
         raise AmountError(must("learners", f"at most {len(tasks)} for these kinds", learners, "add a kind"))
     questions = answers = ""
-    for place, (name, sheet) in enumerate(zip_longest(names, tasks.values(), fillvalue=""), 1):
-        who, title = page.escape(name), f"Sheet {seed}-{place}"
+    for place, sheet in enumerate(tasks.values(), 1):
+        who, title = page.escape("".join(names[place - 1 : place])), f"Sheet {seed}-{place}"
         line = who or '<span class="name"></span>'
         questions += f'<section class="learner"><h1>{title}</h1><p>Name: {line}</p>{_asked(sheet)}</section>'
         answers += f'<section class="task"><h2>{title} {who}</h2><ol>{_solved(sheet)}</ol></section>'

@@ -15,8 +15,8 @@ _WORDS = {
     "kit.show.trial_panels": "SideBySidePanel",
     "kit.show.tasting_panel": "TastingPanel",
     "kit.show.handover_panel": "HandoverPanel",
-    "kit.show.lesson_panels": "ExerciseCard ProgressView FlourIs100 WaterHides MilkForEgg SpongeFoldedIn "
-    "DiscReachesSides",
+    "kit.show.lesson_panels": "ExerciseCard ProgressView",
+    "kit.show.lesson_pictures": "LessonPicture",
     "kit.show.overlay": "Overlay moving",
 }
 __getattr__, __dir__, __all__ = offer(__name__, globals(), _WORDS)

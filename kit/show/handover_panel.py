@@ -137,7 +137,7 @@ class HandoverPanel(Panel):
     def _show(self):
         told = "As the baseline: nothing has moved."
         if self.variant is not self.baseline:
-            told = "" if self.result.cost is None else self.result.cost.changes_from(self.before.cost).words
+            told = "" if self.result.cost is None else self.result.cost.against(self.before.cost).words
         pictures = [
             (f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", o.marks(words))
             for o, words in zip(self.overlays, self.alt, strict=True)
@@ -193,7 +193,7 @@ class HandoverPanel(Panel):
 
     def _label_words(self):
         now = self.result.label
-        rows = now.changes_from(self.before.label).rows
+        rows = now.against(self.before.label).rows
         figures = [row for row in rows if row[0] not in ("order of ingredients", "allergens")]
         said = " ".join(label_words(self.before.label, now))
         table = page.table(["per 100 g", "before", "now"], figures) if figures else ""
@@ -222,7 +222,7 @@ class HandoverPanel(Panel):
 
 def sheet_words(before, now):
     """Return in words what is new on a ProductionSheet; of the lines to weigh those that move the most."""
-    rows = now.changes_from(before).rows
+    rows = now.against(before).rows
     was, new = ({f"{line.part}, {line.item}": line.exact for line in sheet.lines} for sheet in (before, now))
     apart = {name: abs(new.get(name, 0.0) - was.get(name, 0.0)) for name in (*was, *new)}
     weigh = sorted((row for row in rows if row[0] == "weigh"), key=lambda row: -apart[row[1]])

@@ -22,7 +22,7 @@ def test_panel_beside_a_figure_drawn_anew(short, capsys, monkeypatch):
         """What any way has to reckon: the three papers of the variant and what is new on them."""
         richer = bun.vary(butter=18.25 + number / 4)
         sheet, label = kit.production_sheet(richer), kit.label(richer)
-        sheet.changes_from(panel.before.sheet), label.changes_from(panel.before.label)
+        sheet.against(panel.before.sheet), label.against(panel.before.label)
         return kit.cost(richer, prices)
 
     def drawn_anew(number):

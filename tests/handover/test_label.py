@@ -206,7 +206,7 @@ def test_dusting_is_named_though_it_is_not_weighed():
     dusted = Formula.from_weights("bun", {"flour": 100, "water": 60}, dusting={"light rye flour": 2})
     label = kit.label(dusted)
     assert label.ingredients.endswith("RYE flour")
-    assert "rye flour" in label.changes_from(kit.label(PLAIN)).rows[0][2]
+    assert "rye flour" in label.against(kit.label(PLAIN)).rows[0][2]
     assert "rye" in label.allergens
     assert sum(item.grams for item in label.items) == pytest.approx(60)
     assert any("dusted on" in note for note in label.notes)
@@ -379,31 +379,30 @@ def test_a_figure_that_moves_by_less_than_is_unknown_is_not_told_as_moved():
     after, far = (kit.label(DEMO.vary(sugar=points)) for points in (14.5, 16))
     said = [next(n.declared for n in some.nutrients if n.key == "sugars") for some in (before, after, far)]
     assert said == ["16 g", "at least 16.2 g", "17 g"]
-    assert "sugars" not in {row[0] for row in after.changes_from(before).rows}
-    assert ("sugars", "at least 16.2 g", "17 g") in far.changes_from(after).rows
+    assert "sugars" not in {row[0] for row in after.against(before).rows}
+    assert ("sugars", "at least 16.2 g", "17 g") in far.against(after).rows
 
 
 def test_what_moves_between_two_variants():
     """Butter past sugar in the list, and figures that round to others; nothing for a copy."""
     before, after = kit.label(DEMO), kit.label(DEMO.vary(butter=24))
-    rows = {what: (was, now) for what, was, now in after.changes_from(before).rows}
+    rows = {what: (was, now) for what, was, now in after.against(before).rows}
     was, now = rows["order of ingredients"]
     assert was.index("sugar") < was.index("butter")
     assert now.index("butter") < now.index("sugar")
     assert "fat" in rows
     assert "allergens" not in rows
-    assert not kit.label(DEMO).changes_from(before)
-    assert str(kit.label(DEMO).changes_from(before)) == "Nothing moves."
-    sesame = kit.label(Formula.read(BOOK / "crackle_bun_sesame.toml")).changes_from(before)
+    assert not kit.label(DEMO).against(before)
+    assert str(kit.label(DEMO).against(before)) == "Nothing moves."
+    sesame = kit.label(Formula.read(BOOK / "crackle_bun_sesame.toml")).against(before)
     assert "sesame" in {row[0]: row[2] for row in sesame.rows}["allergens"]
 
 
-def test_both_markets_side_by_side():
-    frame = kit.label(DEMO).beside(kit.label(DEMO, "US"))
-    assert list(frame.columns) == [
-        "EU: Cardamom crackle bun", "US: Cardamom crackle bun"
-    ]  # fmt: skip
-    assert list(frame.loc["energy, kcal"]) == ["377 kcal", "–"]
+def test_both_markets_against_each_other():
+    rows = {what: (eu, us) for what, eu, us in kit.label(DEMO, "US").against(kit.label(DEMO)).rows}
+    assert rows["energy, kcal"] == ("377 kcal", "–")
+    frame = kit.label(DEMO, "US").against(kit.label(DEMO)).to_frame()
+    assert list(frame.columns) == ["EU", "US"]
 
 
 def test_order_of_the_laws_and_words_on_every_label():
@@ -477,7 +476,6 @@ REFUSED = [
     (lambda: kit.label(DEMO, emphasised="buter"), UnknownName, "did you mean butter?"),
     (lambda: kit.label(DEMO, emphasised=("butter", "raisins")), UnknownName, "'emphasised' must be ingredients of"),
     (lambda: kit.label(DEMO.vary(butter=[10, 20])), FormulaError, "one formula to be labelled"),
-    (lambda: kit.label(DEMO).changes_from(kit.label(DEMO, "US")), AmountError, "'labels' must be of one market"),
 ]
 
 

@@ -23,6 +23,16 @@ def test_thirty_learners_have_thirty_sheets_from_one_seed():
             assert task.question in text
 
 
+def test_a_lesson_stands_for_its_kinds_and_a_table_names_them():
+    whole = class_sheet("Percentages", seed=1, learners=2)
+    assert [task.kind for task in whole.tasks[0]] == list(exercises("percentages"))
+    assert list(whole.to_frame()["kind"]) == list(exercises("percentages"))
+    assert whole.words.startswith("2 sheets of the same kinds, seed 1")
+    assert class_sheet("all_water", seed=1, learners=1).tasks[0][0].kind == "all_water"
+    with pytest.raises(UnknownName, match="'lesson' must be one of percentages"):
+        class_sheet("percent", seed=1)
+
+
 def test_one_seed_gives_the_same_pages_and_another_seed_others():
     again = class_sheet(KINDS, seed=3)
     assert (again.questions, again.answers) == (SHEET.questions, SHEET.answers)

@@ -118,7 +118,7 @@ def test_rows_of_what_no_list_has_a_price_for(bun):
 def test_the_sheet_tells_first_what_moves_most_and_counts_the_rest(bun):
     """The grams are those of the two sheets; butter gains 90 g, the flour of the dough loses 36 g."""
     before, now = (production_sheet(f) for f in (bun, bun.vary(butter=25)))
-    said, rows = sheet_words(before, now), now.changes_from(before).rows
+    said, rows = sheet_words(before, now), now.against(before).rows
     assert said.startswith("Dough: unsalted butter 261 g → 351 g; bread flour 1089 g → 1053 g; ")
     assert said.endswith(f"; and {len(rows) - 4} other lines.")
     assert sheet_words(before, before) == "Nothing new."
@@ -154,7 +154,7 @@ def test_declared_figures_that_move_are_those_of_the_label(panel, bun, market):
     said = words(panel._live.value)
     assert f"draft for the {market}, not legal advice" in said
     assert ("per 100 g before now" in said) == (market == "EU")
-    moved = kit.label(bun.vary(butter=25), market).changes_from(kit.label(bun, market))
+    moved = kit.label(bun.vary(butter=25), market).against(kit.label(bun, market))
     assert moved
     for line, before, now in moved.rows:
         assert (f"{line} {before} {now}" in said) == (line not in ("order of ingredients", "allergens"))

@@ -12,15 +12,8 @@ from kit.errors import UnknownName
 from kit.lessons import Progress, exercises, read_progress
 from kit.lessons.checking import written
 from kit.lessons.kinds import LESSONS
-from kit.show import (
-    DiscReachesSides,
-    ExerciseCard,
-    FlourIs100,
-    MilkForEgg,
-    ProgressView,
-    SpongeFoldedIn,
-    WaterHides,
-)
+from kit.show import ExerciseCard, LessonPicture, ProgressView
+from kit.show.lesson_pictures import PICTURES
 
 
 def words(shown):
@@ -279,7 +272,7 @@ def ends(bar):
 
 def test_on_flour_only_the_moved_line_changes_and_on_dough_all_do():
     """Flour 100, milk 32, egg 16, butter 18, sugar 16, salt 1.6, yeast 4: total 187.6 (definition: Gisslen)."""
-    panel = FlourIs100()
+    panel = LessonPicture("flour is 100")
     bars = panel._drawn.bars
     assert ends(bars[0, "flour"]) == (0, 100)
     assert ends(bars[1, "flour"]) == (0, 100 / 1.876)
@@ -297,7 +290,7 @@ def test_on_flour_only_the_moved_line_changes_and_on_dough_all_do():
 
 def test_glasses_are_filled_as_the_composition_tables_say():
     """Water in 100 g, USDA SR28: milk 88.13, egg 76.15, unsalted butter 17.94 (tap water 99.9, yeast 69)."""
-    panel = WaterHides()
+    panel = LessonPicture("water hides")
     drawn = {name: (g[0].get_height(), g[1].get_height()) for name, g in panel._drawn.glasses.items()}
     assert drawn["milk"] == pytest.approx((32, 28.20), abs=0.005)
     assert drawn["egg"] == pytest.approx((16, 12.18), abs=0.005)
@@ -314,7 +307,7 @@ def test_glasses_are_filled_as_the_composition_tables_say():
 
 def test_milk_for_egg_draws_the_water_before_and_after():
     """10 points x (88.13 - 76.15) / 100 = 1.198 points (USDA SR28)."""
-    panel = MilkForEgg()
+    panel = LessonPicture("milk for egg")
     bars = panel._drawn.bars
     assert bars[0, "egg"].get_width() == pytest.approx(15.23)
     assert bars[1, "egg"].get_width() == pytest.approx(7.615)
@@ -332,7 +325,7 @@ def test_milk_for_egg_draws_the_water_before_and_after():
 
 def test_the_sponge_comes_out_of_the_total_and_the_whole_stays():
     """30 % of 100 flour, milk 80 % of that: 24 of 50 milk; left 70 flour and 26 milk, 37.1 % (worked by hand)."""
-    panel = SpongeFoldedIn()
+    panel = LessonPicture("sponge folded in")
     drawing = panel._drawn
 
     def widths():
@@ -358,7 +351,7 @@ def test_the_sponge_comes_out_of_the_total_and_the_whole_stays():
 
 def test_the_disc_ends_where_its_area_is_used_up():
     """80 mm wide and 30 mm high: slant 50 (3-4-5 triangle), so 100 mm covers all and 80 mm covers 64 %."""
-    panel = DiscReachesSides()
+    panel = LessonPicture("disc reaches sides")
     crust = panel._drawn.crust[0]
     shown = words(panel._live.value)
     assert "100 mm" in shown
@@ -376,15 +369,12 @@ def test_the_disc_ends_where_its_area_is_used_up():
     assert "100 % of the dome" in words(panel._live.value)
 
 
-EVERY = (FlourIs100, WaterHides, MilkForEgg, SpongeFoldedIn, DiscReachesSides)
-
-
-@pytest.mark.parametrize("make", EVERY)
-def test_a_picture_moves_with_each_dial_says_what_it_shows_and_goes_back(make):
-    panel = make()
+@pytest.mark.parametrize("name", PICTURES)
+def test_a_picture_moves_with_each_dial_says_what_it_shows_and_goes_back(name):
+    panel = LessonPicture(name)
     start = panel._live.value
-    for name, dial in panel.dials.items():
-        slide(panel, name, dial.value + dial.step)
+    for which, dial in panel.dials.items():
+        slide(panel, which, dial.value + dial.step)
         assert panel._problem.value == ""
         assert panel._live.value != start
         assert panel.alt[0] in html.unescape(panel.picture()._repr_html_())
@@ -393,10 +383,10 @@ def test_a_picture_moves_with_each_dial_says_what_it_shows_and_goes_back(make):
     assert 1 <= len(panel.dials) <= 3
 
 
-@pytest.mark.parametrize("make", EVERY)
-def test_a_number_beyond_the_picture_is_told_and_the_picture_stays(make):
-    panel = make()
-    name, dial = next(iter(panel.dials.items()))
+@pytest.mark.parametrize("name", PICTURES)
+def test_a_number_beyond_the_picture_is_told_and_the_picture_stays(name):
+    panel = LessonPicture(name)
+    dial = next(iter(panel.dials.values()))
     start = panel._live.value
     dial.box.value = "400"
     assert "in this picture (got 400" in words(panel._problem.value)
@@ -405,8 +395,8 @@ def test_a_number_beyond_the_picture_is_told_and_the_picture_stays(make):
 
 def test_no_picture_runs_out_of_its_axis():
     """At the ends of every dial, what is drawn and its words lie inside."""
-    for make in EVERY:
-        panel = make()
+    for make in PICTURES:
+        panel = LessonPicture(make)
         for high in (False, True):
             for name, dial in panel.dials.items():
                 slide(panel, name, dial.high if high else dial.low)
@@ -425,3 +415,5 @@ def test_no_picture_runs_out_of_its_axis():
 def test_the_words_a_baker_types_reach_them():
     assert kit.show.ExerciseCard is ExerciseCard
     assert kit.show.ProgressView is ProgressView
+    with pytest.raises(UnknownName, match="did you mean milk for egg"):
+        kit.show.LessonPicture("milk for eggs")
