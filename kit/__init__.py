@@ -13,8 +13,7 @@ _WORDS = {
     "kit.process": "predict_yield water_temperature rise rise_in rise_causes final_proof topping_fit topping_mass "
     "trays day what_to_scale Calibration",
     "kit.reformulate": "solve substitute sensitivities",
-    "kit.trials": "Trial TrialBook read_trials plan_trials side_by_side calibrate tasting ranking "
-    "serving_plan read_answers",
+    "kit.trials": "TrialBook plan_trials side_by_side calibrate serving_plan",
     "kit.handover": "production_sheet label read_prices cost",
     "kit.lessons": "class_sheet",
     "kit.cautions": "cautions_for",

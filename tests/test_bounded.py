@@ -21,7 +21,7 @@ import re, sys, time
 import openpyxl, PIL.Image, kit
 from kit import units
 from kit.formula import Formula, read_spreadsheet
-from kit.trials import TrialBook, read_trials
+from kit.trials import TrialBook
 from kit.trials.photos import as_stored
 
 kit.predict_yield(Formula.parse("format = 1\\n[pieces]\\ncount = 1\\n[parts.dough.lines]\\nflour = 100"))
@@ -37,7 +37,7 @@ except kit.errors.KitError as error:
 took = time.perf_counter() - began
 print(f"{(peak() - before) / 1024:.0f} MB, {took:.2f} s: {said}")
 """
-SHEET, TRIALS, PHOTO = "read_spreadsheet(path).of_kind('milk')", "read_trials(path)", "as_stored(path)[1:]"
+SHEET, TRIALS, PHOTO = "read_spreadsheet(path).of_kind('milk')", "len(TrialBook.read(path))", "as_stored(path)[1:]"
 BOOK = "TrialBook.open(path + '.db').import_from(path)"
 ROWS = [["Ingredient", "Amount"], ["flour", 1000], ["milk", 500]]
 

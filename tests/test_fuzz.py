@@ -21,7 +21,7 @@ from kit.handover.prices import read_prices
 from kit.lessons import exercise, exercises, mark
 from kit.show.panel import Dial, WholeDial
 from kit.tables import ingredients
-from kit.trials import Trial, TrialBook, read_trials, write_csv
+from kit.trials import Trial, TrialBook, write_csv
 from kit.trials.exchange import unpack
 
 HANGS = 20  # s of the processor's own time, a hundred times what the slowest case takes
@@ -164,7 +164,7 @@ def trials(folder):
             made = Trial.from_document(again)
             assert made.document() == again
         elif way == 1:
-            made = [trial, *read_trials(_file(folder, broken(rng, rng.choice(sheets))), folder)][-1]
+            made = [trial, *TrialBook.read(_file(folder, broken(rng, rng.choice(sheets))), folder)][-1]
             assert made._repr_html_()
         else:
             value = rng.choice([broken(rng, rng.choice(values)), rng.choice(

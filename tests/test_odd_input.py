@@ -25,9 +25,8 @@ from kit.formula import read_spreadsheet, write_spreadsheet
 from kit.formula.files import write
 from kit.lessons import class_sheet
 from kit.tables import read_csv
-from kit.trials import Trial, TrialBook, read_trials, serving_plan
+from kit.trials import Trial, TrialBook, serving_plan
 from kit.trials.exchange import write_csv
-from kit.trials.serving import read_answers
 
 BUN = Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
 
@@ -55,7 +54,7 @@ def trial(cell, entry="planned formula"):
         path = folder / "trials.csv"
         with open(path, "w", encoding="utf-8", newline="") as file:
             csv.writer(file).writerows([["name", "date", entry], ["a", "2025-03-04", cell]])
-        (made,) = read_trials(path, folder)
+        (made,) = TrialBook.read(path, folder)
         return made.planned_formula.formula.of_kind("butter")
 
     return act
@@ -99,7 +98,7 @@ def tasted(folder):
     first = next(iter(plan.servings["P1"]))[0]
     path = folder / "answers.csv"
     path.write_text(re.sub(r"(?m)^(P1,.*),\r?$", rf"\g<1>,{first}", form), encoding="utf-8")
-    return len(read_answers(path, plan).given)
+    return len(plan.answers(path).given)
 
 
 def trial_of(name):
@@ -107,7 +106,7 @@ def trial_of(name):
         path = folder / "trials.csv"
         text = text_through_a_spreadsheet_program(write_csv([Trial.of(name, "2025-03-04", notes=f'{name}, "fine"')]))
         path.write_text(text, encoding="utf-8")
-        (made,) = read_trials(path, folder)
+        (made,) = TrialBook.read(path, folder)
         return made.name, made.notes
 
     return act

@@ -143,7 +143,7 @@ class TastingPanel(Panel):
 
     def _check_typed(self, name, value):
         if name == "tasters" and value > MOST:
-            raise AmountError(must("tasters", f"{MOST} or fewer here", f"{value:g}", "kit.tasting takes more"))
+            raise AmountError(must("tasters", f"{MOST} or fewer here", f"{value:g}", "a serving plan takes more"))
         if name == "share" and value > self.dials["share"].high:
             raise AmountError(must("truly notice", "5 to 95 %", f"{value:g} %", "of all who notice none is left out"))
 

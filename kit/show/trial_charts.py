@@ -6,7 +6,6 @@ grey, what is compared with it filled; pale is what the kitchen's own repeats di
 
 import math
 
-import matplotlib.dates
 import numpy as np
 from matplotlib.patches import Rectangle
 
@@ -14,7 +13,7 @@ from ..errors import AmountError, must
 from ..process import Rise, RiseCauses, ToppingFit, WaterTemperature
 from ..process.day import Day
 from ..trials.calibrating import Checked
-from ..trials.comparing import SideBySide, Trend
+from ..trials.comparing import SideBySide
 from ..trials.effects import Effects
 from ..trials.lineage import Lineage
 from ..trials.planning import Plan
@@ -32,7 +31,6 @@ FARTHEST = 4.0  # repeat limits from the first: what is farther stands at the ed
 ROW = 19.0  # px of a row of the tree
 DEEP = 3  # generations that have room beside each other; more are an outline
 INDENT = 18.0  # px of a generation in an outline
-ALONE = 15  # days on either side of bakes of one day
 NAMED = 6  # bakes outside their band named in one chart
 
 
@@ -232,51 +230,14 @@ class LineageTree(_Chart):
         )
 
 
-class TrendChart(_Chart):
-    """A response over time: a dot a bake, and from four bakes the straight line with the interval of its slope."""
-
-    def _draw(self, ax, trend):
-        if not trend.values:
-            return _empty(ax, f"No {trend.what} was measured yet.")
-        unit = "points" if " to " in trend.unit else trend.unit
-        look.frame(ax, f"{capital(trend.what)} over time: a dot a bake", "", f"{trend.what}, {trend.unit}", "y")
-        days, values = matplotlib.dates.date2num(list(trend.dates)), np.array(trend.values)
-        ax.plot(days, values, "o", color=ACCENT, markersize=6, markeredgecolor="white", zorder=4, clip_on=False)
-        ends, middle = np.array([days.min(), days.max()]), (days.mean(), values.mean())
-        if trend.slope is None:
-            words = f"{plural(len(values), 'bake')}: no line below four"
-        else:
-
-            def line(slope, at=ends):
-                return middle[1] + slope * (at - middle[0]) / 30
-
-            ax.plot(ends, line(trend.slope), color=ACCENT, linewidth=1.4, zorder=3)
-            for end in ends:  # the wings that the slope's interval sweeps about the middle
-                wing = np.array([middle[0], end])
-                ax.fill_between(wing, line(trend.low, wing), line(trend.high, wing), color=ACCENT_LIGHT, linewidth=0)
-            low, high = signed(trend.low, 2), signed(trend.high, 2)
-            may = ": it may be none" if trend.low <= 0 <= trend.high else ""
-            words = (
-                f"{signed(trend.slope, 2)} {unit} in 30 days; 95 % interval {low} to {high}, "
-                f"{plural(len(values), 'bake')}{may}"
-            )
-        if days.max() == days.min():
-            ax.set_xlim(days[0] - ALONE, days[0] + ALONE)
-        locator = matplotlib.dates.AutoDateLocator(minticks=3, maxticks=7)
-        ax.xaxis.set_major_locator(locator)
-        ax.xaxis.set_major_formatter(matplotlib.dates.ConciseDateFormatter(locator))
-        ax.xaxis.get_offset_text().set(fontsize=SMALL, color=QUIET)
-        look.note(ax, words, 38, "top")
-        return f"{capital(trend.what)} over time: {words}."
-
-
 class CheckedChart(_Chart):
     """One quantity, how far off it was foreseen, bake by bake: bands that meet the line hold; those outside are named.
 
-    before: Checked of the same bakes by the default, hollow and thin, left of the kitchen's own.
+    What the default foresaw stands hollow and thin, left of the kitchen's own.
     """
 
-    def _draw(self, ax, checked, quantity="baked mass", before=None):
+    def _draw(self, ax, checked, quantity="baked mass"):
+        before = checked.before
         rows = [row for row in checked.rows if row[1] == quantity]
         if not rows:
             return _empty(ax, f"No {quantity} was foreseen and measured.")
@@ -333,28 +294,26 @@ class CheckedChart(_Chart):
         return f"{capital(quantity)}: {inside} of {len(rows)} bakes within their 80 % band{named}; {listing(said)}."
 
 
-def picture_of(value, response="height", before=None):
+def picture_of(value, response="height"):
     """Return the Still of what is foreseen, planned, tried or checked, with words for those who can't see it.
 
-    value: a Rise, RiseCauses, ToppingFit, WaterTemperature, Day, SideBySide, Lineage, Trend, Checked, Plan or Effects;
-    response: the response of a SideBySide to show bake by bake; before: the Checked of the default, beside a Checked.
+    value: a Rise, RiseCauses, ToppingFit, WaterTemperature, Day, SideBySide, Lineage, Checked, Plan or Effects;
+    response: the response of a SideBySide to show bake by bake.
     """
-    made = drawn(value, response, before)
+    made = drawn(value, response)
     return Still([(figure.bbox.width, Overlay(figure).picture(), alt) for figure, alt in made])
 
 
-def drawn(value, response="height", before=None):
+def drawn(value, response="height"):
     """Return [(figure, its words)] of what `picture_of` shows."""
     if isinstance(value, SideBySide):
         return _drawn_side(value, response)
     if isinstance(value, Lineage):
         high = ROW * ((len(value.nodes) if value.width > DEEP else value.height) + 1.4) + 8
         return [_one(LineageTree, value, (848, max(high, 80)), [0.0, 0.0, 1.0, 1.0])]
-    if isinstance(value, Trend):
-        return [_one(TrendChart, value, (640, 300), [0.085, 0.25, 0.9, 0.64])]
     if isinstance(value, Checked):
         box = [0.225, 0.12, 0.745, 0.68]
-        return [_one(CheckedChart, value, (274, 320), box, quantity=q, before=before) for q in value.quantities]
+        return [_one(CheckedChart, value, (274, 320), box, quantity=q) for q in value.quantities]
     if type(value) in FORESEEN:
         return [_one(chart, value, *place) for chart, *place in FORESEEN[type(value)]]
     if isinstance(value, (Plan, Effects)):

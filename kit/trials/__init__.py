@@ -2,17 +2,16 @@
 
 from .bakes import bakes_of, by_plan, repeat_scatter
 from .book import ConflictError, Entry, TrialBook
-from .calibrating import calibrate, fits, predicted_against_measured
-from .comparing import side_by_side, trend
-from .effects import effects, next_change
-from .exchange import fill, read_trials, write_csv
+from .calibrating import calibrate, fits
+from .comparing import side_by_side
+from .exchange import write_csv
 from .fields import TrialError, trial_fields
 from .lineage import lineage
 from .planning import Plan, plan_trials
 from .ranking import ranking
 from .recipes import Recipe
 from .records import Trial
-from .serving import Answers, ServingPlan, read_answers, serving_plan
+from .serving import Answers, ServingPlan, serving_plan
 from .tasting import tasters_needed, tasting, tasting_power
 from .unsaved import Unsaved, UnsavedEntries
 
@@ -22,18 +21,12 @@ __all__ = [
     "by_plan",
     "calibrate",
     "ConflictError",
-    "effects",
     "Entry",
-    "fill",
     "fits",
     "lineage",
-    "next_change",
     "Plan",
     "plan_trials",
-    "predicted_against_measured",
     "ranking",
-    "read_answers",
-    "read_trials",
     "Recipe",
     "repeat_scatter",
     "serving_plan",
@@ -42,7 +35,6 @@ __all__ = [
     "tasters_needed",
     "tasting",
     "tasting_power",
-    "trend",
     "Trial",
     "trial_fields",
     "TrialBook",

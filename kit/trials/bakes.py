@@ -90,7 +90,7 @@ def bakes_of(trials):
     trials = list(trials)
     odd = next((type(each).__name__ for each in trials if not isinstance(each, Trial)), None)
     if odd:
-        raise TrialError(must("trials", "Trials", odd, "take them from the book or from read_trials"))
+        raise TrialError(must("trials", "Trials", odd, "take them from the book"))
     found = defaultdict(list)
     for place, trial in enumerate(trials):
         plan = plan_key(trial)

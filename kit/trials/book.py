@@ -19,10 +19,12 @@ from ..words import did_you_mean, listing, one_of, plural
 from . import exchange, store
 from .changes import changes, merge
 from .fields import TrialError, date_of, text_of
+from .lineage import lineage
 from .photos import Photo, as_stored, digest
 from .records import KEY, TEXTS, VERDICTS, Trial, Version
 from .store import in_plain_words, photos, trials, versions
 
+SHEETS = (".csv", ".tsv", ".txt")
 MARKS = 10_000  # values in one statement; SQLite takes 32,766
 INDEXED = 100_000  # characters of a trial that the search knows
 _STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).where(
@@ -89,6 +91,21 @@ class TrialBook:
             return TrialBook(*store.at_url(where))
         path = store.path_of(where)
         return TrialBook(store.in_file(path), path.name, path.parent)
+
+    @staticmethod
+    def read(path, formulas="."):
+        """Return the book in a spreadsheet or an export, in memory and to be read only; what it is read from stays.
+
+        path: CSV, or the ZIP file that `export` makes
+        formulas: the folder of the formulas that a CSV names
+
+        Raises FileError, KitError; see `import_from`.
+        """
+        path = store.path_of(path)
+        book = TrialBook(store.in_memory(), path.name)
+        book.import_from(path, formulas)
+        store.close_to_writing(book._engine)
+        return book
 
     def close(self):
         """Let go of the file or the database."""
@@ -217,13 +234,19 @@ class TrialBook:
             kept = [exchange.Kept(t.code, t.version, there.history(t), there.photos(t)) for t in there.trials()]
         return exchange.pack(kept, path)
 
-    def import_from(self, path):
-        """Take in an exported ZIP file, whole or not at all, and return what came in as Imported.
+    def import_from(self, path, formulas="."):
+        """Take in another book's export or a spreadsheet, whole or not at all; return what came in as Imported.
+
+        path: the ZIP file that `export` makes, or a CSV file whose columns are entries, with their units after a comma
+        formulas: the folder of the formulas that a CSV names, each as a file and changes: "bun.toml butter=22"
 
         New trials get this book's next codes; a trial that both books know gains the versions it lacks, set aside
-        where both went on with it. Raises FileError for anything but an export, and KitError for a trial that can't
-        stand.
+        where both went on with it. A row of a spreadsheet that is no version yet is saved on top of what stands.
+        Raises FileError for anything else, and KitError for a trial that can't stand.
         """
+        path = store.path_of(path)
+        if path.suffix.casefold() in SHEETS:
+            return self._import_rows(exchange.read_csv(path, formulas))
         found, came = exchange.unpack(path), {"continued": [], "differing": [], "already": []}
         new = {}
         with self._writing() as connection:
@@ -242,6 +265,22 @@ class TrialBook:
                         self._insert_photo(connection, place, photo)
                         held.add(photo.digest)
         return Imported({code: code_of(place) for code, place in new.items()}, *map(tuple, came.values()))
+
+    def _import_rows(self, rows):
+        new, continued, already = {}, {}, {}
+        with self._writing() as connection:
+            for trial, who in rows:
+                row = connection.execute(sa.select(trials).where(trials.c.key == trial.key)).first()
+                here = self._history(connection, row.id) if row else []
+                if trial.document() in [version.trial.document() for version in here]:
+                    already[code_of(row.id)] = True
+                    continue
+                saved = self._append(connection, replace(trial, version=row.current if row else 0), who, _now())
+                if row is None:
+                    new[trial.code] = saved.code
+                elif saved.code not in new.values():
+                    continued[saved.code] = True
+        return Imported(new, tuple(continued), (), tuple(already))
 
     def _continue(self, connection, place, current, kept):
         """Put in the versions that a trial lacks; the newest not set aside stands, also where an older book had it not.
@@ -363,6 +402,13 @@ class TrialBook:
         """Return [the condition under which a trial has all words of the texts], [] for no word."""
         words = _folded(" ".join(texts))
         return [store.with_words(self._engine.dialect.name, words, begin)] if words else []
+
+    def lineage(self):
+        """Return the Lineage of the trials: which came from which, a tree to be drawn."""
+        return lineage(self)
+
+    def __iter__(self):
+        return iter(self.trials())
 
     def __len__(self):
         with self._reading() as connection:

@@ -55,6 +55,7 @@ class Checked(Result):
     """Predictions beside what was measured: one row a bake and quantity."""
 
     rows: tuple = field(repr=False)  # (code, quantity, unit, predicted, low, high, measured)
+    before: "Checked | None" = field(default=None, repr=False)  # the same bakes by the default
 
     columns = ("trial", "quantity", "unit", "predicted", "low", "high", "measured", "inside")
     named = False
@@ -93,6 +94,20 @@ class Checked(Result):
         return [(["", "", "root mean square error"], rows)]
 
 
+class Calibrated(Calibration):
+    """The Calibration of a kitchen from its own bakes."""
+
+    def check(self, trials):
+        """Return Checked: what this calibration foresees of each bake beside what was measured, and so the default's.
+
+        trials: other bakes than those it comes from tell most
+
+        Dough temperature from what went in and the mixing; bulk and final proof to the rise that was reached; baked
+        mass; height over diameter. Bands are 80 %.
+        """
+        return check(self, list(trials))
+
+
 def calibrate(trials, piece=None):
     """Return the Calibration of a kitchen from its trials; figures with fewer than three bakes stay at the default.
 
@@ -106,7 +121,7 @@ def calibrate(trials, piece=None):
         most = max((len(fit.values) for fit in found), default=0)
         do = f"weigh raw and baked pieces, note times and temperatures of {FEWEST} bakes"
         raise TrialError(must("trials", f"{FEWEST} bakes or more for a figure", plural(most, "bake"), do))
-    return Calibration().with_(**fitted)
+    return Calibrated(**fitted)
 
 
 def fits(trials, piece=None):
@@ -177,13 +192,8 @@ def _loss_at(default, size, bakes, topping):
     return Fit("bake_loss_dough", estimate.unit, codes, tuple(losses), (1.0,) * len(x), (), estimate)
 
 
-def predicted_against_measured(trials, calibration=None):
-    """Return Checked: what a calibration (the default when None) foresees of each bake, beside what was measured.
-
-    Dough temperature from what went in and the mixing; bulk and final proof to the rise that was reached; baked mass;
-    height over diameter. Bands are 80 %.
-    """
-    calibration = calibration or Calibration()
+def check(calibration, trials):
+    """Return Checked: what a Calibration foresees of each bake, beside what was measured; see `Calibrated.check`."""
     rows = []
     for bake in bakes_of(trials):
         code = bake.trials[0].code or bake.trials[0].name
@@ -197,7 +207,7 @@ def predicted_against_measured(trials, calibration=None):
             measured = bake.mean("height_over_diameter" if unit == "mm per mm" else quantity)
             if measured is not None and (band := foreseen(bake, calibration)) is not None:
                 rows.append((code, quantity, unit, *band, measured))
-    return Checked(tuple(rows))
+    return Checked(tuple(rows), None if calibration == Calibration() else check(Calibration(), trials))
 
 
 def shrunk(values, default):

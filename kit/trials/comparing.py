@@ -251,34 +251,6 @@ class SideBySide:
         return page.table(["", *self.names], rows)
 
 
-@dataclass(frozen=True)
-class Trend:
-    """A response over time: one value a bake, and the straight line through them."""
-
-    what: str
-    unit: str
-    dates: tuple
-    values: tuple
-    codes: tuple
-    readings: tuple
-    slope: float | None  # [unit per 30 days]; None below four bakes
-    low: float | None  # 95 % interval of the slope
-    high: float | None
-
-    def to_frame(self):
-        """Return a DataFrame: date, value, readings, trial."""
-        import pandas as pd
-
-        return pd.DataFrame(
-            {
-                "date": pd.to_datetime(list(self.dates)),
-                f"{self.what}, {self.unit}": self.values,
-                "readings": self.readings,
-                "trial": self.codes,
-            }
-        )
-
-
 def _others(repeats, first, other):
     """Return the repeats without the bakes of two columns that repeat each other: they can't judge themselves."""
     kept, without = [], False
@@ -328,30 +300,6 @@ def side_by_side(trials, kitchen=None):
     same = len(known) - sum(row in planned for row in known)
     views = _three_ways(planned, given)
     return SideBySide(names, columns, planned, views, same, unplanned, responses, said)
-
-
-def trend(trials, name):
-    """Return the Trend of a response over time, one value a bake; the slope with its interval from four bakes."""
-    what, unit, _ = described(name)
-    name = response_key(name)
-    bakes = sorted((b for b in bakes_of(trials) if b.mean(name) is not None), key=lambda bake: bake.date)
-    values = tuple(bake.mean(name) for bake in bakes)
-    slope = low = high = None
-    days = [(bake.date - bakes[0].date).days / 30 for bake in bakes]
-    if len(bakes) >= statistics.FEWEST and days[-1] > 0:
-        line = statistics.straight_line(days, values)
-        slope, (low, high) = line.slope, line.slope_interval()
-    return Trend(
-        what,
-        unit,
-        tuple(b.date for b in bakes),
-        values,
-        tuple(b.trials[0].code for b in bakes),
-        tuple(len(b.readings(name)) for b in bakes),
-        slope,
-        low,
-        high,
-    )
 
 
 def response_key(name):

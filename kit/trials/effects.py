@@ -86,21 +86,7 @@ class Effects(Result):
 
 
 def effects(plan, values, field=None):
-    """Return the Effects of a Plan's bakes on a response.
-
-    values: Trials, {code: value}, or one figure a bake in the plan's order [unit of the field], NaN for a lost bake;
-    field: else the plan's. Each whole day gives a difference of means; from four days Student's t gives the 95 %
-    interval, below there is their range. Trials also tell what differed though not planned. Raises AmountError,
-    TrialError, UnknownName.
-
-    >>> from kit import Formula, plan_trials
-    >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
-    >>> plan = plan_trials(bun, {"butter": 25}, days=3)
-    >>> print(effects(plan, [47 - 2 * (not b.control) - 0.5 * b.turn for b in plan.bakes])["butter"].words)
-    −2.2 mm; from −2.5 to −1.5, 3 days paired; no repeats are given, so how far bakes differ by themselves is not known
-    """
-    if not hasattr(plan, "contrasts"):
-        raise AmountError(must("plan", "a Plan", type(plan).__name__, "make one with kit.plan_trials"))
+    """Return the Effects of a Plan's bakes on a response; see `Plan.effects`."""
     name = field or plan.field
     what, unit, digits = described(name)
     values = list(values) if np.iterable(values) and not hasattr(values, "items") else values
@@ -149,30 +135,3 @@ def _least(name):
     """Return the standard deviation that an instrument's step alone makes, uniform over the step [unit]."""
     step = 0.0 if response_key(name) in DERIVED else Note.of(name).field.resolution
     return step / math.sqrt(12) if step > 0 else 0.0
-
-
-def next_change(found, want="higher", limits=None):
-    """Return ({factor: level}, reason): what to bake next by the Effects of a plan; ({}, reason) for nothing.
-
-    The thing that moved the answer most beyond its scatter, half a step onwards from its better end, or between where
-    limits {factor: (lowest, highest)} leave no room; a proposal to bake, no prediction. Raises UnknownName.
-    """
-    want = one_of("want", want, ("higher", "lower"))
-    factors = {factor.name: factor for factor in found.factors}
-    sure = [each for each in found.effects if each.beyond and each.what in factors]
-    if not sure:
-        return {}, f"Nothing moved {found.what} by more than scatter: keep the formula, or try a wider step."
-    most = max(sure, key=lambda each: abs(each.difference.value))
-    factor = factors[most.what]
-    better = (most.difference.value > 0) == (want == "higher")
-    start, end = (factor.low, factor.high) if better else (factor.high, factor.low)
-    low, high = (limits or {}).get(most.what, (0.0, math.inf))
-    onwards = end + (end - start) / 2
-    level = min(max(onwards, low), high)
-    where = "half a step onwards" if level == onwards else "onwards as far as the limits go"
-    if (level - end) * (end - start) <= 0:
-        level, where = (start + end) / 2, "between, since the limits end there"
-    return {most.what: round(level, 2)}, (
-        f"{capital(most.what)} moved {found.what} most, {most.words}, and {end:.4g} was the {want} end: bake "
-        f"{level:.4g} against it in pairs, {where}."
-    )

@@ -14,7 +14,7 @@ import zlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..errors import FileError, KitError, UnknownName, must
+from ..errors import FileError, KitError, must
 from ..files import as_cell, csv_rows, from_cell, read_text, whole
 from ..formula import Formula
 from ..units import amount
@@ -238,33 +238,6 @@ def _named_in(folder):
             formula = Formula.read(file)
             found[formula.name, formula.fingerprint] = formula
     return found
-
-
-def read_trials(path, formulas="."):
-    """Return the trials of a spreadsheet as they stand, corrections applied; see `read_csv`."""
-    return list({trial.key: trial for trial, _ in read_csv(path, formulas)}.values())
-
-
-def fill(book, path, formulas="."):
-    """Save every row of a spreadsheet into a book, corrections as later versions; rows that are in it stay as they are.
-
-    Returns the trials as they stand.
-    """
-    rows, keys = read_csv(path, formulas), {}
-    for trial, who in rows:
-        versions_there = _history(book, trial.key)
-        if trial.document() not in [version.trial.document() for version in versions_there]:
-            current = book.trial(trial.key).version if versions_there else 0
-            book.save(replace(trial, code="", version=current), who)
-        keys[trial.key] = True
-    return book.trials(list(keys))
-
-
-def _history(book, key):
-    try:
-        return book.history(key)
-    except UnknownName:
-        return []
 
 
 def schema():

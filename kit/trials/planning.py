@@ -21,6 +21,7 @@ from ..units import read, read_above
 from ..words import capital, figure, kept, listing, plain, plural
 from .bakes import Scatter, bakes_of, repeat_scatter
 from .comparing import described
+from .effects import effects
 from .fields import TrialError, date_of
 from .records import Trial
 from .statistics import FEWEST, smallest_effect
@@ -176,6 +177,24 @@ class Plan(Result):
                 trial = trial.with_entry(f"predicted {name}", value)
             made.append(trial)
         return tuple(made)
+
+    def effects(self, values, field=None):
+        """Return the Effects of the bakes on a response: what each change did, day by day.
+
+        values: Trials (a book, too), {code: value}, or one figure a bake in the plan's order [unit of the field], NaN
+        for a lost bake
+        field: the response, else the one that the plan is judged by
+
+        Each whole day gives a difference of means; from four days Student's t gives the 95 % interval, below there is
+        their range. Trials also tell what differed though not planned. Raises AmountError, TrialError, UnknownName.
+
+        >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
+        >>> plan = plan_trials(bun, {"butter": 25}, days=3)
+        >>> print(plan.effects([47 - 2 * (not b.control) - 0.5 * b.turn for b in plan.bakes])["butter"].words)
+        −2.2 mm; from −2.5 to −1.5, 3 days paired; no repeats are given, so how far bakes differ by themselves is not \
+known
+        """
+        return effects(self, values, field)
 
     def values(self, given, name=None):
         """Return one value a bake [unit of the field], NaN where none is.

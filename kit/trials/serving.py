@@ -23,7 +23,7 @@ from ..tables import read_csv, table
 from ..words import capital, did_you_mean, listing, one_of, plain, plural
 from .fields import TrialError, text_of
 from .ranking import ranking
-from .tasting import rules, sample_names, tasting
+from .tasting import rules, sample_names, tasters_needed, tasting
 
 LEFT_TO_RIGHT = "Taste from left to right."
 TESTS = {  # what a taster is told to do; {} is the plan's question
@@ -139,6 +139,49 @@ class ServingPlan(Result):
             with contextlib.suppress(FileExistsError):
                 write_whole(path, text, page.is_sheet if path.suffix == ".html" else None)
         return paths
+
+    def answers(self, path):
+        """Return the Answers in a CSV file made by `form`: taster and answer.
+
+        path: an answer is a code; "none" for no preference; or the codes in order, = between those that are alike
+
+        Blank ones are left out and told. Raises FileError, AmountError, TrialError, UnknownName, with file and row.
+        """
+        path = Path(path)
+        own, need = read_csv(path), ("taster", "answer")
+        columns = {plain(name): name for name in own.columns}
+        if not set(need) <= set(columns):
+            got = listing(own.columns) or "an empty file"
+            raise FileError(must(path.name, f"a table with {listing(need)}", got, "start from the plan's form"))
+        given, known = {}, {plain(taster): taster for taster in self.servings}
+        for n, row in zip(own.places, own.rows, strict=True):
+            written, answer = (from_cell(row[columns[name]]) for name in need)
+            try:
+                taster = known.get(plain(written))
+                if taster is None:
+                    near = did_you_mean(written, known, "take the names from the plan")
+                    raise UnknownName(must("taster", "one of the plan", repr(written), near))
+                if taster in given:
+                    raise TrialError(must("taster", "named once", f"{written} again", "keep the row that holds"))
+                given[taster] = _read(self, taster, answer) if answer.strip() else ""
+            except KitError as error:
+                raise type(error)(f"{path.name} row {n}: {error}") from None
+        answered = {who: given[who] for who in self.servings if given.get(who, "") != ""}
+        return Answers(self, answered, tuple(who for who in self.servings if who not in answered), own.about)
+
+    def tasters_needed(self, share, power=80.0, risk=5.0):
+        """Return the smallest number of tasters [count] who find, of a triangle or preference, what few notice.
+
+        share [% of such tasters] who truly notice, or prefer it
+        power [%] of tastings that find it
+        risk [%] of taking guesses for a difference
+
+        The first number that reaches it, as the tables of ISO 4120 have it. Raises AmountError beyond 5,000.
+
+        >>> serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7).tasters_needed(50, power=90)
+        20
+        """
+        return tasters_needed(self.test, share, power, risk)
 
     def _repr_html_(self):
         first = "".join(self._card(taster) for taster in list(self.servings)[:2])
@@ -262,35 +305,6 @@ class Answers:
 
     def _repr_html_(self):
         return self.result()._repr_html_() + page.paragraphs(self.notes)
-
-
-def read_answers(path, plan):
-    """Return the Answers in a CSV file made by `ServingPlan.form`: taster and answer.
-
-    An answer is a code; "none" for no preference; or the codes in order, = between those that are alike. Blank ones are
-    left out and told. Raises FileError, AmountError, TrialError, UnknownName, each with file and row.
-    """
-    path = Path(path)
-    own, need = read_csv(path), ("taster", "answer")
-    columns = {plain(name): name for name in own.columns}
-    if not set(need) <= set(columns):
-        got = listing(own.columns) or "an empty file"
-        raise FileError(must(path.name, f"a table with {listing(need)}", got, "start from the plan's form"))
-    given, known = {}, {plain(taster): taster for taster in plan.servings}
-    for n, row in zip(own.places, own.rows, strict=True):
-        written, answer = (from_cell(row[columns[name]]) for name in need)
-        try:
-            taster = known.get(plain(written))
-            if taster is None:
-                near = did_you_mean(written, known, "take the names from the plan")
-                raise UnknownName(must("taster", "one of the plan", repr(written), near))
-            if taster in given:
-                raise TrialError(must("taster", "named once", f"{written} again", "keep the row that holds"))
-            given[taster] = _read(plan, taster, answer) if answer.strip() else ""
-        except KitError as error:
-            raise type(error)(f"{path.name} row {n}: {error}") from None
-    answered = {who: given[who] for who in plan.servings if given.get(who, "") != ""}
-    return Answers(plan, answered, tuple(who for who in plan.servings if who not in answered), own.about)
 
 
 def _read(plan, taster, answer):

@@ -183,12 +183,29 @@ def at_url(url):
     return engine, name
 
 
+def in_memory():
+    """Return the engine of an empty book that lasts as long as it is looked at."""
+    engine = _transactions(sa.create_engine("sqlite://", poolclass=sa.pool.StaticPool))
+    with engine.execution_options(how="writes").begin() as connection:
+        metadata.create_all(connection)
+    return engine
+
+
+def close_to_writing(engine):
+    """Let nobody write into the book in memory any more."""
+    with engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA query_only = ON")
+
+
 def _file_engine(path):
     if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK):
         engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": WAIT})
     else:  # opened anew for each reading
         engine = sa.create_engine("sqlite://", creator=lambda: _only_to_read(path), poolclass=sa.pool.NullPool)
+    return _transactions(engine)
 
+
+def _transactions(engine):
     @sa.event.listens_for(engine, "connect")
     def _connected(connection, _record):
         connection.isolation_level = None  # the begin below opens transactions

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from kit.trials import Trial, TrialBook, read_trials, side_by_side
+from kit.trials import Trial, TrialBook, side_by_side
 from kit.trials.book import _words_of
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
@@ -20,7 +20,7 @@ FIRST = datetime.date(2015, 1, 1)
 
 @pytest.fixture(scope="module")
 def year():
-    return read_trials(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
+    return TrialBook.read(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas").trials()
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ from PIL import Image
 
 import kit
 from kit.show import entry_panel
-from kit.trials import by_plan, fill
+from kit.trials import by_plan
 
 pytestmark = pytest.mark.browser
 
@@ -21,7 +21,7 @@ import os
 import kit
 book = kit.TrialBook.open("{name}.db")
 if not len(book):
-    book.save(kit.Trial.of("first", "2025-03-04"), by="M1")
+    book.save(Trial.of("first", "2025-03-04"), by="M1")
 print(os.getpid())
 kit.show.EntryPanel(book, by="M1")
 """
@@ -116,7 +116,7 @@ def test_bakes_are_found_chosen_and_laid_side_by_side(opened, beside):
 def test_the_page_of_six_prints_on_one_sheet(browser, tmp_path, codes):
     """Chromium itself lays it out: one page in the PDF, with a photo of each though two were taken."""
     book = kit.TrialBook.open(tmp_path / "trials.db")
-    fill(book, kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", kit.places.notebooks() / "formulas")
+    book.import_from(kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", kit.places.notebooks() / "formulas")
     for view in ("top", "cut"):
         Image.effect_noise((800, 600), 90).convert("RGB").save(tmp_path / f"{view}.jpg")
     for code in codes:

@@ -260,7 +260,7 @@ def test_undo_and_reset(panel, bun):
 
 
 def test_a_kitchens_own_figures_reach_all_three(bun):
-    year = kit.read_trials(kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", FOLDER)
+    year = kit.TrialBook.read(kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", FOLDER).trials()
     ours = kit.calibrate(year)
     panel = HandoverPanel(bun, PRICES, calibration=ours)
     assert panel.result.cost.made.baked_piece == kit.cost(bun, PRICES, calibration=ours).made.baked_piece

@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 import kit
 from kit.show import PlanPanel, picture_of
 from kit.show.planning_charts import EffectRows, PlanePlot, SmallestChart
-from kit.trials import effects, read_trials, repeat_scatter
+from kit.trials import TrialBook, repeat_scatter
 from kit.trials.statistics import smallest_effect
 
 NOTEBOOKS = kit.places.notebooks()
@@ -21,7 +21,7 @@ def bun():
 
 @pytest.fixture(scope="module")
 def year():
-    return read_trials(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
+    return TrialBook.read(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas").trials()
 
 
 @pytest.fixture
@@ -221,7 +221,7 @@ def test_the_curve_of_smallest_differences_falls(bun, year):
 def test_effects_are_filled_only_beyond_scatter(bun):
     plan = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)})
     noise = np.random.default_rng(4).normal(0, 0.3, len(plan.bakes))
-    found = effects(plan, [44 - 4 * (bake.levels[0] == 25) for bake in plan.bakes] + noise)
+    found = plan.effects([44 - 4 * (bake.levels[0] == 25) for bake in plan.bakes] + noise)
     ax = axes()
     EffectRows(ax, found)
     dots = [line for line in ax.lines if line.get_marker() == "o"]
@@ -233,7 +233,7 @@ def test_effects_are_filled_only_beyond_scatter(bun):
 
 def test_pictures_of_plans_and_results(bun):
     plan = kit.plan_trials(bun, {"butter": (20, 22, 26)}, days=3)
-    found = effects(plan, [45.0 - 2 * bake.turn for bake in plan.bakes])
+    found = plan.effects([45.0 - 2 * bake.turn for bake in plan.bakes])
     for value, count, said in ((plan, 2, "12 bakes"), (found, 1, "Height, butter 20 %: ")):
         html = picture_of(value)._repr_html_()
         assert html.count("data:image/png") == count

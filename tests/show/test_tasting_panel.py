@@ -11,12 +11,12 @@ from kit.errors import AmountError
 from kit.show import TastingPanel
 from kit.show.panel import Dial
 from kit.show.tasting_panel import MOST, here
-from kit.trials import tasters_needed, tasting_power
+from kit.trials import tasters_needed, tasting, tasting_power
 
 
 @pytest.fixture
 def panel():
-    return TastingPanel(kit.tasting("triangle", 15, 24, ("plain", "25 % butter")))
+    return TastingPanel(tasting("triangle", 15, 24, ("plain", "25 % butter")))
 
 
 def slide(panel, name, value):
@@ -84,7 +84,7 @@ def test_a_share_drawn_already_is_drawn_once(panel):
 def test_numbers_and_words_are_those_of_the_tasting(panel):
     slide(panel, "tasters", 20)
     slide(panel, "right", 8)
-    wanted = kit.tasting("triangle", 8, 20, ("plain", "25 % butter"))
+    wanted = tasting("triangle", 8, 20, ("plain", "25 % butter"))
     assert panel.result == wanted
     said = words(panel)
     assert wanted.words in said
@@ -144,14 +144,14 @@ def test_undo_and_reset(panel):
 
 
 def test_names_are_text():
-    panel = TastingPanel(kit.tasting("preference", 15, 24, ("<b>$x$</b>", "y")))
+    panel = TastingPanel(tasting("preference", 15, 24, ("<b>$x$</b>", "y")))
     assert "<b>$x$" not in panel._live.value
     assert "&lt;b&gt;$x$" in panel._live.value
 
 
 def test_the_charts_hold_so_many_tasters():
     with pytest.raises(AmountError, match="60 or fewer here"):
-        TastingPanel(kit.tasting("triangle", 50, 100))
+        TastingPanel(tasting("triangle", 50, 100))
 
 
 def test_the_picture_and_its_words(panel):

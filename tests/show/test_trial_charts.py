@@ -1,12 +1,9 @@
 """Charts of the trial book: what is drawn, measured against numbers worked by hand, tables of t, and scipy."""
 
-import datetime
 import itertools
 
-import matplotlib.dates
 import numpy as np
 import pytest
-import scipy.stats
 from matplotlib import font_manager
 from matplotlib.colors import to_hex
 from matplotlib.patches import Rectangle
@@ -21,11 +18,10 @@ from kit.show.trial_charts import (
     DifferencesChart,
     LineageTree,
     ResponseDots,
-    TrendChart,
     _beside,
     drawn,
 )
-from kit.trials import Trial, lineage, side_by_side, trend
+from kit.trials import Trial, lineage, side_by_side
 from kit.trials.calibrating import Checked
 
 LIMIT = 4.3027 * 2**0.5  # Student's t, 97.5 %, two degrees of freedom: any published table
@@ -203,38 +199,6 @@ def test_the_longest_and_widest_name_ends_inside_the_picture(deep):
     assert all(text.get_window_extent().x1 < figure.bbox.width for text in names)
 
 
-def test_the_trend_is_the_straight_line_of_a_general_library():
-    days, heights = [0, 4, 9, 20, 26], [40.0, 41.5, 40.5, 43.0, 42.0]
-    bakes = [
-        Trial.of(f"bun {n}", datetime.date(2025, 3, 1) + datetime.timedelta(d), planned_oven_set=180, height=h)
-        for n, (d, h) in enumerate(zip(days, heights, strict=True))
-    ]
-    ax = axes()
-    chart = TrendChart(ax, trend(bakes, "height"))
-    found = scipy.stats.linregress(days, heights)
-    line = next(line for line in ax.lines if len(line.get_xdata()) == 2)
-    begin = matplotlib.dates.date2num(datetime.date(2025, 3, 1))
-    assert line.get_xdata() - begin == pytest.approx([0, 26])
-    assert line.get_ydata() == pytest.approx(found.intercept + found.slope * np.array([0, 26]))
-    half = 30 * scipy.stats.t.ppf(0.975, 3) * found.stderr
-    assert f"95 % interval −{half - 30 * found.slope:.2f} to +{half + 30 * found.slope:.2f}" in chart.alt
-    assert chart.alt.endswith("it may be none.")
-
-
-def test_below_four_bakes_there_is_no_line():
-    ax = axes()
-    chart = TrendChart(ax, trend([bake(str(n), n, height=40 + n) for n in (1, 2, 3)], "height"))
-    assert "no line below four" in chart.alt
-    assert all(line.get_linestyle() == "None" for line in ax.lines)
-
-
-def test_bakes_of_one_day_stand_among_weeks_not_years():
-    ax = axes()
-    TrendChart(ax, trend([bake("one", 1, height=45)], "height"))
-    begin, end = ax.get_xlim()
-    assert end - begin == pytest.approx(30)
-
-
 @pytest.fixture
 def checked():
     rows = [("T-001", 50, 45, 55, 52), ("T-002", 52, 47, 57, 58), ("T-003", 48, 43, 53, 50)]
@@ -259,7 +223,7 @@ def test_the_default_stands_hollow_beside_the_kitchens_own(checked):
     before = Checked(tuple((code, *rest[:2], value + 10, low + 10, high + 10, measured)
                            for code, *rest, value, low, high, measured in checked.rows))  # fmt: skip
     ax = axes()
-    CheckedChart(ax, checked, quantity="bulk time", before=before)
+    CheckedChart(ax, Checked(checked.rows, before), quantity="bulk time")
     fills = [to_hex(line.get_markerfacecolor()) for line in lines(ax, "o")]
     assert (fills.count("#ffffff"), fills.count(look.ACCENT)) == (3, 3)
     assert any("by default" in text.get_text() for text in ax.texts)
@@ -317,7 +281,7 @@ def test_a_chart_draws_another_value_in_place_of_the_last(checked, side):
 
 
 def test_stills_carry_words_and_other_values_are_refused(side, checked):
-    for value in (side, lineage([bake("plain", 1)]), trend([bake("a", 1, height=40)], "height"), checked):
+    for value in (side, lineage([bake("plain", 1)]), checked):
         html = picture_of(value)._repr_html_()
         assert html.count("<img") == html.count('alt="') == len(picture_of(value).pictures)
         assert 'alt=""' not in html

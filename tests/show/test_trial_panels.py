@@ -11,7 +11,7 @@ from PIL import Image
 
 import kit
 from kit.show import EntryPanel, SideBySidePanel, entry_panel
-from kit.trials import Trial, TrialBook, fill, trial_fields
+from kit.trials import Trial, TrialBook, trial_fields
 
 NOTEBOOKS = kit.places.notebooks()
 
@@ -20,7 +20,7 @@ NOTEBOOKS = kit.places.notebooks()
 def filled(tmp_path_factory):
     path = tmp_path_factory.mktemp("book") / "trials.db"
     with TrialBook.open(path) as book:
-        fill(book, NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
+        book.import_from(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
     return path
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from kit import Formula
-from kit.trials import Trial, TrialBook, read_trials
+from kit.trials import Trial, TrialBook
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 
@@ -18,7 +18,7 @@ def bun():
 @pytest.fixture(scope="session")
 def year():
     """The invented year of trials, corrections applied."""
-    return read_trials(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
+    return TrialBook.read(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas").trials()
 
 
 @pytest.fixture

@@ -10,8 +10,9 @@ from scipy import stats
 
 from kit.process import Calibration, Estimate, rise
 from kit.process.water import mixed_temperature
-from kit.trials import Trial, effects, fits, plan_trials, predicted_against_measured, side_by_side, tasting, trend
+from kit.trials import Trial, fits, plan_trials, side_by_side, tasting
 from kit.trials.bakes import Bake, Scatter, least_scatter, repeat_scatter
+from kit.trials.calibrating import check
 from kit.trials.ranking import friedman
 from kit.trials.tasting import guessed
 from tests.simulation import Z, assert_ends, drawn
@@ -66,7 +67,7 @@ def test_the_band_of_a_size_without_a_line(bun):
 
 
 def foreseen(trials, quantity, calibration):
-    row = next(row for row in predicted_against_measured(trials, calibration).rows if row[1] == quantity)
+    row = next(row for row in check(calibration or Calibration(), trials).rows if row[1] == quantity)
     return row[3], row[4:6]
 
 
@@ -138,7 +139,7 @@ def test_what_the_instrument_makes_of_each_response(bun):
 def test_effects_by_what_the_caliper_makes(bun, changes):
     """Bakes that read alike differ by rounding alone: drawn on every bake, each effect's own error over four days."""
     plan = plan_trials(bun, changes, days=4)
-    found = effects(plan, [40.0] * len(plan.bakes))
+    found = plan.effects([40.0] * len(plan.bakes))
     step = rounded(0.5, 4, (N, len(plan.bakes)))
     for what, *sides in plan.contrasts:
         sums = [np.mean([step[:, n] for n, b in enumerate(plan.bakes) if b.levels in side], axis=0) for side in sides]
@@ -152,7 +153,7 @@ def test_effects_by_what_the_caliper_makes(bun, changes):
 def test_effects_beside_what_repeats_do(bun, changes, days):
     """Nothing changed, 10,000 plans drawn with the kitchen's scatter: 95 % of each effect within the limit."""
     plan = plan_trials(bun, changes, days=days, trials=Scatter(0.8, 10**6, 9))
-    found = effects(plan, [40.0] * len(plan.bakes))
+    found = plan.effects([40.0] * len(plan.bakes))
     heights = np.random.default_rng(5).normal(40, 0.8, (10_000, len(plan.bakes)))
     for what, *sides in plan.contrasts:
         means = [np.mean([heights[:, n] for n, b in enumerate(plan.bakes) if b.levels in side], axis=0)
@@ -178,14 +179,6 @@ def test_side_by_side_beside_what_repeats_do(bun):
     t = stats.t.ppf(0.975, 8)
     assert row.limits == pytest.approx((t * pooled * math.sqrt(1 / 5 + 1 / 3), t * pooled * math.sqrt(2 / 5)))
     assert row.differences[1].kind == "paired"
-
-
-def test_the_trend_of_thirty_days_with_its_interval(bun):
-    heights = [40.0, 41.5, 40.5, 43.0, 42.0, 44.5]
-    found = trend(bakes(bun, [{"height": h} for h in heights]), "height")
-    line = stats.linregress(np.arange(6) / 30, heights)
-    half = stats.t.ppf(0.975, 4) * line.stderr
-    assert (found.slope, found.low, found.high) == pytest.approx((line.slope, line.slope - half, line.slope + half))
 
 
 # ---- tastings -----------------------------------------------------------------------------------------------

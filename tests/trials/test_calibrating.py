@@ -8,8 +8,8 @@ from scipy import stats
 
 from kit.process import Calibration, Estimate, predict_yield, rise
 from kit.process.water import mixed_temperature
-from kit.trials import Trial, TrialError, calibrate, fits, predicted_against_measured
-from kit.trials.calibrating import shrunk
+from kit.trials import Trial, TrialError, calibrate, fits
+from kit.trials.calibrating import check, shrunk
 
 DEFAULT = Calibration()
 
@@ -36,14 +36,16 @@ def fit(trials, name):
 
 def test_bands_from_the_first_bakes_cover_about_80_percent_of_the_rest(year):
     """Demanded of the kit; the invented kitchen differs from common practice, its scatter was drawn at random."""
-    found = predicted_against_measured(year[25:], calibrate(year[:25]))
+    found = calibrate(year[:25]).check(year[25:])
     assert len(found.rows) > 60
     # 72 rows: 80 % less or more 2.3 standard deviations of a binomial; rows of one bake hang together a little
     assert 69 <= found.inside <= 91
 
 
 def test_the_calibrated_error_is_at_most_0_7_of_the_defaults(year):
-    here, default = (predicted_against_measured(year[25:], c) for c in (calibrate(year[:25]), None))
+    here = calibrate(year[:25]).check(year[25:])
+    default = here.before
+    assert default.before is None
     assert set(here.quantities) == {
         "dough temperature", "bulk time", "proof time", "baked mass", "height over diameter",
     }  # fmt: skip
@@ -252,11 +254,11 @@ def test_gaps_and_impossible_figures_are_left_out(bun):
     trials = bakes(bun, [{"mix_time_fast": 10, "room_temperature": 22}, {"bulk_time": 60, "bulk_rise": 5.9},
                          {"piece_mass": 60}, {"volume": 20, "baked_mass": 90}, {}])  # fmt: skip
     assert all(not found.values for found in fits(trials))
-    assert predicted_against_measured(trials).rows == ()
+    assert check(Calibration(), trials).rows == ()
 
 
-def test_predicted_against_measured_is_data(year):
-    frame = predicted_against_measured(year[:8]).to_frame()
+def test_foreseen_beside_measured_is_data(year):
+    frame = check(Calibration(), year[:8]).to_frame()
     assert list(frame.columns) == ["trial", "quantity", "unit", "predicted", "low", "high", "measured", "inside"]
     assert (frame["low"] < frame["predicted"]).all()
     assert (frame["predicted"] < frame["high"]).all()

@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 import pytest
 
 from kit import Formula
-from kit.trials import Trial, TrialError, bakes_of, calibrate, lineage, repeat_scatter, side_by_side, trend
+from kit.trials import Trial, TrialError, bakes_of, calibrate, lineage, repeat_scatter, side_by_side
 
 # Worked by hand: heights of A and B on four days, mm
 A, B = [41.8, 43.1, 42.2, 43.5], [40.1, 41.9, 40.3, 42.3]
@@ -469,16 +469,6 @@ def test_height_over_diameter_and_loss_are_compared(bun):
     assert response(found, "bake_loss").means[0] == pytest.approx(10)
 
 
-def test_trend_over_time(bun):
-    """By hand: 1 mm a day is 30 mm in 30 days."""
-    found = trend(bakes(bun, [40, 41, 42, 43]), "height")
-    assert (found.slope, found.low, found.high) == pytest.approx((30, 30, 30))
-    assert found.values == (40, 41, 42, 43)
-    assert list(found.to_frame().columns) == ["date", "height, mm", "readings", "trial"]
-    assert trend(bakes(bun, [40, 41, 42]), "height").slope is None
-    assert trend(bakes(bun, [40]), "diameter").values == ()
-
-
 def test_the_invented_year(year):
     """Forty trials with gaps, one corrected, several repeated, four days of pairs."""
     assert len(year) == 40
@@ -527,7 +517,7 @@ def test_limits_are_ordered_as_figures_not_as_text():
 
 
 @pytest.mark.parametrize(
-    "call", [lambda: side_by_side([1, 2]), lambda: side_by_side("ab"), lambda: trend([1], "height"),
+    "call", [lambda: side_by_side([1, 2]), lambda: side_by_side("ab"),
              lambda: bakes_of("x"), lambda: calibrate([1, 2]), lambda: lineage([1])],
 )  # fmt: skip
 def test_what_is_no_trial_is_refused_in_words(call):

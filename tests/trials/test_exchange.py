@@ -13,7 +13,7 @@ from PIL import Image
 
 from kit import total_hydration
 from kit.errors import FileError, KitError
-from kit.trials import ConflictError, Trial, TrialBook, exchange, fill, read_trials, write_csv
+from kit.trials import ConflictError, Trial, TrialBook, exchange, write_csv
 from tests.trials.conftest import NOTEBOOKS
 from tests.trials.test_photos import jpeg
 from tests.trials.test_records import with_a_house
@@ -73,7 +73,7 @@ def test_the_houses_own_figures_come_along_in_zip_and_spreadsheet(book, other, b
     with_a_house(there, bun, fat=82.0, water=16.0)  # a file of that name lies where it is read
     monkeypatch.chdir(there)
     other.import_from(book.export(tmp_path / "out.zip"))
-    for back in (other.trial(kept.key), read_trials(tmp_path / "trials.csv", there)[1]):
+    for back in (other.trial(kept.key), standing(tmp_path / "trials.csv", there)[1]):
         assert total_hydration(back.planned_formula.formula) == pytest.approx(total_hydration(own))
         assert back.weighed_formula.grams["dough"] == pytest.approx(kept.weighed_formula.grams["dough"])
         assert total_hydration(back.baked_formula) == pytest.approx(total_hydration(kept.baked_formula))
@@ -138,7 +138,7 @@ def test_a_spreadsheet_goes_out_and_comes_in(year, tmp_path):
     plain[0] = plain[0].with_entry("notes", "=1+1").with_entry("water added", -5)
     path = tmp_path / "out.csv"
     path.write_text(write_csv(plain), newline="")
-    back = read_trials(path)
+    back = standing(path)
     for one, other in zip(plain, back, strict=True):
         assert {**one.document(), "key": ""} == {**other.document(), "key": ""}
 
@@ -205,16 +205,28 @@ def test_what_is_no_zip_is_refused(other, tmp_path, data):
 
 
 def test_the_invented_year_fills_a_book_once(book):
-    standing = fill(book, CSV, NOTEBOOKS / "formulas")
-    assert len(standing) == len(book) == 40
+    assert len(book.import_from(CSV, NOTEBOOKS / "formulas").new) == len(book) == 40
     wrong, right = book.history("T-017")
     assert "diameter" in right.changed
     assert wrong.by != right.by
     mean = lambda v: v.trial.mean("diameter")  # noqa: E731
     assert mean(right) - mean(wrong) == pytest.approx(27)  # what its note says
-    fill(book, CSV, NOTEBOOKS / "formulas")
+    again = book.import_from(CSV, NOTEBOOKS / "formulas")
+    assert (again.new, again.continued, len(again.already_there)) == ({}, (), 40)
     assert len(book.history("T-017")) == 2
     assert book.trial("T-002").parent == book.trial("T-001").key
+
+
+def test_a_book_that_is_read_in_memory_can_only_be_read(tmp_path, book, bake):
+    saved = book.save(bake, "M1")
+    for path in (CSV, book.export(tmp_path / "book.zip")):
+        before = path.read_bytes()
+        seen = TrialBook.read(path, NOTEBOOKS / "formulas")
+        with pytest.raises(FileError, match="a book that can only be read"):
+            seen.save(Trial.of("new", "2025-03-04"), "M1")
+        assert path.read_bytes() == before
+    assert seen.trial(saved.key).document() == saved.document()
+    assert [trial.name for trial in seen] == [saved.name]
 
 
 @pytest.mark.parametrize(
@@ -233,7 +245,12 @@ def test_a_spreadsheet_is_refused_with_its_line(tmp_path, text, says):
     path = tmp_path / "in.csv"
     path.write_text(text)
     with pytest.raises(KitError, match=says):
-        read_trials(path, NOTEBOOKS / "formulas")
+        standing(path, NOTEBOOKS / "formulas")
+
+
+def standing(path, formulas="."):
+    """The trials of a spreadsheet as they stand, in the order of their codes."""
+    return sorted(TrialBook.read(path, formulas), key=lambda trial: trial.code)
 
 
 def written(tmp_path, text):
@@ -254,14 +271,14 @@ def written(tmp_path, text):
     ],
 )  # fmt: skip
 def test_a_bare_number_is_in_its_columns_unit(tmp_path, column, cell, entry, stands):
-    (trial,) = read_trials(written(tmp_path, f'name,date,"{column}"\nbun,2025-03-04,"{cell}"\n'))
+    (trial,) = standing(written(tmp_path, f'name,date,"{column}"\nbun,2025-03-04,"{cell}"\n'))
     assert trial.readings(entry) == stands
 
 
 def test_what_is_predicted_and_weighed_is_in_its_columns_unit(tmp_path):
     text = ('name,date,planned formula,"flour weighed, g","weighed dough egg, kg","predicted height, cm"\n'
             "bun,2025-03-04,crackle_bun.toml,5000,0.9,4.3; 4.1; 4.5\n")  # fmt: skip
-    (trial,) = read_trials(written(tmp_path, text), NOTEBOOKS / "formulas")
+    (trial,) = standing(written(tmp_path, text), NOTEBOOKS / "formulas")
     assert trial.weighed_formula.grams["dough"]["egg_whole_fresh"] == pytest.approx(900)
     assert trial.controlled["flour_weighed"] == 5000
     assert trial.prediction["height"] == (43.0, 41.0, 45.0)
@@ -280,22 +297,22 @@ def test_what_is_predicted_and_weighed_is_in_its_columns_unit(tmp_path):
 def test_a_column_that_says_two_things_is_refused_by_name(tmp_path, columns, says):
     cells = ",".join("5" for _ in next(csv.reader([columns])))
     with pytest.raises(KitError, match=says):
-        read_trials(written(tmp_path, f"name,date,{columns}\nbun,2025-03-04,{cells}\n"))
+        standing(written(tmp_path, f"name,date,{columns}\nbun,2025-03-04,{cells}\n"))
 
 
 @pytest.mark.parametrize("mark", [";", "\t"])
 def test_cells_may_be_parted_as_spreadsheets_do(tmp_path, mark):
     text = '"height, cm";Name;date;notes\n"4,2; 4,3";bun;2025-03-04;soft\n;;;\n'.replace(";", mark, 3)
     text = text.replace('3";bun;2025-03-04;', f'3"{mark}bun{mark}2025-03-04{mark}').replace(";;;", mark * 3)
-    (trial,) = read_trials(written(tmp_path, text))
+    (trial,) = standing(written(tmp_path, text))
     assert (trial.name, trial.measured["height"], trial.notes) == ("bun", (42.0, 43.0), "soft")
 
 
 def test_what_is_no_table_of_trials_says_so(tmp_path):
     with pytest.raises(FileError, match="columns name and date .*semicolons"):
-        read_trials(written(tmp_path, "bun|2025-03-04\n"))
+        standing(written(tmp_path, "bun|2025-03-04\n"))
     with pytest.raises(FileError, match="a CSV file"):
-        read_trials(written(tmp_path, "name,date,notes\nbun,2025-03-04," + "x" * 200_000 + "\n"))
+        standing(written(tmp_path, "name,date,notes\nbun,2025-03-04," + "x" * 200_000 + "\n"))
 
 
 def without_kept(text):
@@ -319,17 +336,17 @@ def test_an_exported_spreadsheet_keeps_its_formulas(book, bun, tmp_path):
     path = tmp_path / "trials.csv"
     path.write_bytes(files["trials.csv"])
     (tmp_path / "none").mkdir()
-    back = read_trials(path, tmp_path / "none")
+    back = standing(path, tmp_path / "none")
     own = {"key": "", "parent": ""}
     assert [trial.document() | own for trial in back] == [trial.document() | own for trial in there]
     assert back[1].parent == back[0].key
     changed = files["trials.csv"].decode("utf-8-sig").replace(",150,", ",151,")
     path.write_text(changed, encoding="utf-8", newline="")
-    assert read_trials(path)[1].weighed_formula.grams["dough"]["egg_whole_fresh"] == pytest.approx(151)
+    assert standing(path)[1].weighed_formula.grams["dough"]["egg_whole_fresh"] == pytest.approx(151)
     broken = files["trials.csv"].decode("utf-8-sig").replace('"{""name""', '"[{""name""')
     path.write_text(broken, encoding="utf-8", newline="")
     with pytest.raises(KitError, match="line 2: 'planned formula as kept' must be as an export has it"):
-        read_trials(path)
+        standing(path)
 
 
 def test_an_exported_spreadsheet_without_them_comes_back(book, bun, tmp_path):
@@ -341,7 +358,7 @@ def test_an_exported_spreadsheet_without_them_comes_back(book, bun, tmp_path):
     book.save(varied.with_entry("weighed dough egg", 150), by="M1")
     path = tmp_path / "trials.csv"
     path.write_bytes(without_kept(members(book.export(tmp_path / "out.zip"))["trials.csv"].decode("utf-8-sig")))
-    one, two = read_trials(path, NOTEBOOKS / "formulas")
+    one, two = standing(path, NOTEBOOKS / "formulas")
     there = book.trial("T-001")
     assert one.planned_formula == there.planned_formula
     for part, lines in there.weighed_formula.lines.items():
@@ -357,7 +374,7 @@ def test_an_exported_spreadsheet_without_them_comes_back(book, bun, tmp_path):
 def test_apostrophes_come_back_as_they_were(text, tmp_path):
     path = tmp_path / "out.csv"
     path.write_text(write_csv([Trial.of("x", "2025-03-04", notes=text)]), newline="")
-    assert read_trials(path)[0].notes == text
+    assert standing(path)[0].notes == text
 
 
 @pytest.mark.parametrize("photos", [5, None, {}, "x", [5]])
@@ -380,7 +397,7 @@ def test_a_strange_record_is_refused_in_words(filled, other, tmp_path, change):
 
 @pytest.mark.parametrize("path", [None, 5, ""])
 def test_what_is_no_path_is_refused(book, path):
-    for use in (book.export, book.import_from, read_trials):
+    for use in (book.export, book.import_from, TrialBook.read):
         with pytest.raises(FileError, match="'path' must be"):
             use(path)
 

@@ -17,7 +17,7 @@ from kit import Formula, plan_trials
 from kit.cautions import FIRST
 from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownName
 from kit.tables import table
-from kit.trials import Trial, TrialError, effects, next_change, repeat_scatter, side_by_side
+from kit.trials import Trial, TrialError, repeat_scatter, side_by_side
 from kit.trials.bakes import Scatter
 from kit.trials.planning import MOST, smallest_by_days
 from kit.trials.statistics import smallest_effect
@@ -45,7 +45,7 @@ def test_halves_of_the_pilot_plant(bun, corners, expected):
     concentration; averaged over both they print T 23.0, C -5.0 and TC 1.5."""
     plan = plan_trials(bun, FACTORIAL)
     places = [(18, 16), (25, 16), (18, 20), (25, 20)]  # temperature moves first
-    found = effects(plan, heights(plan, dict(zip(places, corners, strict=True)), 3.0))
+    found = plan.effects(heights(plan, dict(zip(places, corners, strict=True)), 3.0))
     assert [each.difference.value for each in found.effects] == pytest.approx(expected)
 
 
@@ -59,7 +59,7 @@ def test_effects_against_a_library(bun, kind, seed):
             [np.mean([v for v, b in zip(values, plan.bakes, strict=True) if b.day == day and b.levels in side])
              for day in range(1, 6)] for side in (one, other)
         ]  # fmt: skip
-        wanted, ours = stats.ttest_rel(sides[1], sides[0]), effects(plan, values)[what].difference
+        wanted, ours = stats.ttest_rel(sides[1], sides[0]), plan.effects(values)[what].difference
         assert ours.p == pytest.approx(wanted.pvalue)
         assert (ours.low, ours.high) == pytest.approx(tuple(wanted.confidence_interval()))
 
@@ -82,7 +82,7 @@ def test_the_smallest_difference_is_seen_in_four_of_five(bun, kind, days):
     random, seen, times = np.random.default_rng(7), 0, 1500
     moved = np.array([plan.smallest * (bake.levels[0] == 25) + 3 * bake.day for bake in plan.bakes])
     for _ in range(times):
-        found = effects(plan, moved + random.normal(0, 1, len(plan.bakes)))
+        found = plan.effects(moved + random.normal(0, 1, len(plan.bakes)))
         seen += found["butter 25 %" if kind == "steps" else "butter"].beyond
     assert seen / times == pytest.approx(0.80, abs=3 * math.sqrt(0.16 / times))
 
@@ -228,7 +228,7 @@ def test_effects_by_hand(bun):
     """Each day 1 mm lower: butter -3 and -5 mm, its mean -4; half the difference -1."""
     plan = plan_trials(bun, FACTORIAL)
     height = {(18, 16): 47, (25, 16): 44, (18, 20): 46, (25, 20): 41}
-    found = effects(plan, heights(plan, height, -1.0))
+    found = plan.effects(heights(plan, height, -1.0))
     values = {each.what: round(each.difference.value, 9) for each in found.effects}
     assert values == {"butter": -4, "sugar": -2, "butter × sugar": -1}
     step = 0.5 / math.sqrt(12)  # of the caliper, below which no scatter is taken
@@ -238,7 +238,7 @@ def test_effects_by_hand(bun):
 
 def test_steps_are_each_laid_against_the_control(bun):
     plan = plan_trials(bun, {"butter": (20, 22, 25)})
-    found = effects(plan, heights(plan, {(18.0,): 47, (20.0,): 46, (22.0,): 44, (25.0,): 41}, 2.0))
+    found = plan.effects(heights(plan, {(18.0,): 47, (20.0,): 46, (22.0,): 44, (25.0,): 41}, 2.0))
     values = {each.what: round(each.difference.value, 9) for each in found.effects}
     assert values == {"butter 20 %": -1, "butter 22 %": -3, "butter 25 %": -6}
 
@@ -246,12 +246,12 @@ def test_steps_are_each_laid_against_the_control(bun):
 def test_a_control_apart_shows_whether_it_bends(bun):
     plan = plan_trials(bun, {"butter": (10, 26), "sugar": (12, 20)})
     corners = dict.fromkeys(itertools.product((10, 26), (12, 20)), 40.0)
-    found = effects(plan, heights(plan, corners | {(18.0, 16.0): 44.0}))
+    found = plan.effects(heights(plan, corners | {(18.0, 16.0): 44.0}))
     assert found["the control against the corners"].difference.value == pytest.approx(4)
 
 
 def test_what_an_instrument_cannot_read_is_no_effect(bun):
-    found = effects(plan_trials(bun, FACTORIAL), [40.0] * 16)
+    found = plan_trials(bun, FACTORIAL).effects([40.0] * 16)
     assert [each.beyond for each in found.effects] == [False] * 3
 
 
@@ -259,7 +259,7 @@ def test_the_effect_of_pairs_is_the_paired_difference(bun):
     """Worked by hand elsewhere: A and B on four days, +1.50 mm, 95 % interval 0.93 to 2.07."""
     plan = plan_trials(bun, {"butter": 25})
     a, b = [40.1, 41.9, 40.3, 42.3], [41.8, 43.1, 42.2, 43.5]
-    found = effects(plan, [(a if bake.control else b)[bake.day - 1] for bake in plan.bakes])["butter"].difference
+    found = plan.effects([(a if bake.control else b)[bake.day - 1] for bake in plan.bakes])["butter"].difference
     assert (found.value, found.low, found.high) == pytest.approx((1.50, 0.93, 2.07), abs=0.005)
 
 
@@ -267,7 +267,7 @@ def test_the_effect_of_pairs_is_the_paired_difference(bun):
 def test_at_three_days_there_is_a_range_and_no_interval_as_the_plan_promised(bun, kind):
     plan = plan_trials(bun, CHANGES[kind], days=3)
     assert "no probability" in " ".join(plan.notes)
-    found = effects(plan, [40.0 + n**2 % 7 for n in range(len(plan.bakes))])
+    found = plan.effects([40.0 + n**2 % 7 for n in range(len(plan.bakes))])
     assert {each.difference.kind for each in found.effects} == {"range"}
     assert {each.difference.p for each in found.effects} == {None}
     assert {each.beyond for each in found.effects} == {None}
@@ -278,12 +278,12 @@ def test_at_three_days_there_is_a_range_and_no_interval_as_the_plan_promised(bun
 def test_below_four_days_the_kitchens_repeats_judge(bun):
     plan = plan_trials(bun, {"butter": 25}, days=2, trials=Scatter(0.5, 21, 8))
     for moved, words in ((-4.0, "more than your repeats differ (±1.0"), (-0.5, "smaller than your repeats differ")):
-        found = effects(plan, [44.0 + moved * (not bake.control) for bake in plan.bakes])["butter"]
+        found = plan.effects([44.0 + moved * (not bake.control) for bake in plan.bakes])["butter"]
         assert found.limit == pytest.approx(stats.t.ppf(0.975, 21) * 0.5)  # s sqrt(1/2 + 1/2)
         assert words in found.words
         assert found.beyond == (moved < -1)
     few = plan_trials(bun, {"butter": 25}, days=2, trials=Scatter(0.5, 1, 1))
-    found = effects(few, [44.0 - 4 * (not bake.control) for bake in few.bakes])["butter"]
+    found = few.effects([44.0 - 4 * (not bake.control) for bake in few.bakes])["butter"]
     assert found.beyond is None
     assert "one pair of bakes, too few to tell, so how far bakes differ by themselves is not known" in found.words
 
@@ -292,10 +292,10 @@ def test_a_day_that_is_not_whole_is_left_out_and_told(bun):
     plan = plan_trials(bun, {"butter": 25}, days=5)
     values = [44.0 - 2 * (not bake.control) + bake.day % 2 for bake in plan.bakes]
     values[3] = math.nan
-    found = effects(plan, values)["butter"]
+    found = plan.effects(values)["butter"]
     assert (found.difference.n, found.difference.value) == (4, pytest.approx(-2))
     assert "4 days paired, 1 day not whole left out" in found.words
-    alone = effects(plan, {plan.bakes[0].code: 44.0})["butter"]
+    alone = plan.effects({plan.bakes[0].code: 44.0})["butter"]
     assert (alone.difference, alone.beyond, alone.words) == (None, None, "not measured on a whole day")
 
 
@@ -322,19 +322,19 @@ ASIDE = [{"flour lot": "B", "oven set": 195, "proof time": 45}, {"oven set": 195
 def test_what_differed_though_not_planned_is_told_as_side_by_side_tells_it(bun, aside):
     plan = plan_trials(bun, {"butter": 25})
     trials = baked(plan, USUAL | aside, USUAL)
-    found = effects(plan, trials)
+    found = plan.effects(trials)
     columns = [[t for t, b in zip(trials, plan.bakes, strict=True) if b.control == side] for side in (True, False)]
     theirs = [words for words in side_by_side(columns).notes if "though not planned" in words]
     assert found.notes == tuple(words.replace("unsalted butter 25 %", "butter") for words in theirs)
     assert len(theirs) == 1
     assert all(name in found.words for name in aside)
-    assert not effects(plan, baked(plan, USUAL, USUAL)).notes
+    assert not plan.effects(baked(plan, USUAL, USUAL)).notes
 
 
 def test_a_lot_that_changed_halfway_with_the_butter_alone_is_told(bun):
     """The control keeps flour A; the richer bun has A on the first day and B after it."""
     plan = plan_trials(bun, {"butter": 25})
-    (said,) = effects(plan, baked(plan, USUAL | {"flour lot": "B"}, USUAL, days=(2, 3, 4))).notes
+    (said,) = plan.effects(baked(plan, USUAL | {"flour lot": "B"}, USUAL, days=(2, 3, 4))).notes
     assert said.startswith("butter: flour lot differed though not planned")
 
 
@@ -344,29 +344,13 @@ def test_in_a_factorial_only_the_factor_that_the_oven_went_with_is_doubted(bun):
         with_entries(trial, {"height": [45.0], "oven set": 195.0 if bake.levels[1] == 20 else 180.0})
         for trial, bake in zip(plan.trials("2025-06-02"), plan.bakes, strict=True)
     ]
-    (said,) = effects(plan, hot).notes
+    (said,) = plan.effects(hot).notes
     assert said.startswith("sugar: oven set differed")
 
 
 def test_figures_alone_leave_open_what_else_differed(bun):
     plan = plan_trials(bun, {"butter": 25})
-    assert "it isn't known what else differed" in effects(plan, [40.0] * 8).words
-
-
-@pytest.mark.parametrize(
-    ("want", "limits", "level", "words"),
-    [("higher", None, 14.5, "half a step onwards"), ("lower", None, 28.5, "half a step onwards"),
-     ("lower", {"butter": (10, 27)}, 27, "as far as the limits go"), ("lower", {"butter": (10, 25)}, 21.5, "between")],
-)  # fmt: skip
-def test_next_change(bun, want, limits, level, words):
-    plan = plan_trials(bun, FACTORIAL)
-    noise = np.random.default_rng(2).normal(0, 0.2, len(plan.bakes))
-    moved = np.array([-4.0 * (bake.levels[0] == 25) + (bake.levels[1] == 20) for bake in plan.bakes])
-    changes, reason = next_change(effects(plan, 45 + moved + noise), want, limits)
-    assert changes == {"butter": level}
-    assert words in reason
-    assert plan_trials(bun, changes).kind == "pairs"
-    assert next_change(effects(plan, 45 + noise), want)[0] == {}
+    assert "it isn't known what else differed" in plan.effects([40.0] * 8).words
 
 
 # into the book and back
@@ -392,7 +376,7 @@ def test_trials_go_into_the_book_and_come_back(bun, book):
         book.save(filled[0].with_entry("predicted height", 41), "M1")
     back = book.trials([trial.code for trial in filled[::-1]])  # in any order
     assert list(plan.values(back)) == list(values)
-    assert effects(plan, back).effects == effects(plan, values).effects
+    assert plan.effects(back).effects == plan.effects(values).effects
     assert [bake.trials[0].code for bake in plan.baked(back)] == [trial.code for trial in filled]
     some = plan.values(back[:3])
     assert np.isnan(some).sum() == 5
@@ -472,7 +456,7 @@ def test_names_are_text(bun):
     odd = Formula.from_weights("<b>x</b>", {"flour": 100, "butter": 10, "salt": 2}, topping={"flour": 1, "sugar": 1})
     parts = [replace(part, name="<i>y</i>") if part.kind == "topping" else part for part in odd.parts]
     plan = plan_trials(odd.with_parts(parts), {"butter": (10, 20), "<i>y</i>": {"sugar": (80, 90)}})
-    found = effects(plan, np.arange(len(plan.bakes), dtype=float))
+    found = plan.effects(np.arange(len(plan.bakes), dtype=float))
     for text in (plan.page(), plan._repr_html_(), found._repr_html_()):
         assert "<b>x" not in text
         assert "<i>y" not in text
@@ -544,14 +528,12 @@ def test_many_formulas_are_no_baseline(bun):
 )  # fmt: skip
 def test_values_that_say_nothing(bun, values, message):
     with pytest.raises(KitError, match=message):
-        effects(plan_trials(bun, FACTORIAL, seed=2), values)
+        plan_trials(bun, FACTORIAL, seed=2).effects(values)
 
 
-def test_effects_are_of_a_plan(bun):
-    with pytest.raises(AmountError, match="a Plan"):
-        effects([[1, -1]], [1, 2])
+def test_effects_are_named(bun):
     with pytest.raises(UnknownName, match="did you mean butter"):
-        effects(plan_trials(bun, FACTORIAL), np.arange(16.0))["buter"]
+        plan_trials(bun, FACTORIAL).effects(np.arange(16.0))["buter"]
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 import kit
 from kit.errors import FileError, KitError, UnknownName
-from kit.trials import TrialError
+from kit.trials import TrialError, tasting
 from kit.trials.serving import CODES, TESTS, serving_orders
 from tests.laws import drawn
 
@@ -157,15 +157,15 @@ def test_triangle_answers(tmp_path):
     def answer(taster, cups):
         return odd(cups) if taster in right else next(code for code, _ in cups if code != odd(cups))
 
-    read = kit.read_answers(filled(made, tmp_path, answer), made)
-    assert read.result() == kit.tasting("triangle", 15, 24, TWO)
+    read = made.answers(filled(made, tmp_path, answer))
+    assert read.result() == tasting("triangle", 15, 24, TWO)
     assert read.blank == ()
 
 
 def test_preference_answers(tmp_path):
     made = plan("preference", tasters=9)
     path = filled(made, tmp_path, lambda taster, cups: "None" if taster > "P7" else next(c for c, s in cups if s == 1))
-    result = kit.read_answers(path, made).result()
+    result = made.answers(path).result()
     assert (result.right, result.tasters, result.neither) == (0, 7, 2)
 
 
@@ -176,7 +176,7 @@ def test_ranking_answers_with_ties(tmp_path):
         code = {sample: code for code, sample in cups}
         return f"{code[2]} = {code[0]} {code[1]}" if taster == "P1" else f"{code[2]} > {code[0]} > {code[1]}"
 
-    read = kit.read_answers(filled(made, tmp_path, answer), made)
+    read = made.answers(filled(made, tmp_path, answer))
     assert read.given["P1"] == [1.5, 3, 1.5]
     assert read.result().sums == (11.5, 18, 6.5)
 
@@ -186,7 +186,7 @@ def test_blank_answers_and_missing_rows_are_counted_and_told(tmp_path):
     path = filled(made, tmp_path, lambda taster, cups: " " if taster in ("P3", "P9") else odd(cups))
     text = path.read_text(encoding="utf-8").splitlines()
     path.write_text("\n".join(text[:-1]), encoding="utf-8")  # P24's row is cut off
-    read = kit.read_answers(path, made)
+    read = made.answers(path)
     assert read.blank == ("P3", "P9", "P24")
     assert read.result().tasters == 21
     assert "3 blank answers left out: P3, P9 and P24." in read.notes
@@ -198,7 +198,7 @@ def test_a_form_that_is_filled_in_is_never_written_over(tmp_path):
     made = plan()
     cards, key, form = made.save(tmp_path)
     assert [path.suffix for path in (cards, key, form)] == [".html", ".html", ".csv"]
-    assert kit.read_answers(form, made).blank == tuple(made.servings)
+    assert made.answers(form).blank == tuple(made.servings)
     form.write_text("filled in", encoding="utf-8")
     made.save(tmp_path)
     assert form.read_text(encoding="utf-8") == "filled in"
@@ -208,7 +208,7 @@ def test_semicolons_and_names_that_a_spreadsheet_would_run(tmp_path):
     made = plan("preference", TWO, ["=1+1", "P2", "@b"])
     text = made.form().replace(",", ";")
     (tmp_path / "a.csv").write_text(text, encoding="utf-8-sig")
-    assert kit.read_answers(tmp_path / "a.csv", made).blank == ("=1+1", "P2", "@b")
+    assert made.answers(tmp_path / "a.csv").blank == ("=1+1", "P2", "@b")
 
 
 HEAD = "taster,answer\n"
@@ -231,7 +231,7 @@ HEAD = "taster,answer\n"
 def test_broken_files_are_told(tmp_path, text, kind, words):
     (tmp_path / "a.csv").write_text(text, encoding="utf-8")
     with pytest.raises(kind) as error:
-        kit.read_answers(tmp_path / "a.csv", plan())
+        plan().answers(tmp_path / "a.csv")
     assert words in str(error.value)
 
 
@@ -240,9 +240,9 @@ def test_a_code_of_another_taster_is_no_answer(tmp_path):
     other = made.servings["P2"][0][0]
     (tmp_path / "a.csv").write_text(f"{HEAD}P1,{other}\n", encoding="utf-8")
     with pytest.raises(TrialError, match="P1 was served"):
-        kit.read_answers(tmp_path / "a.csv", made)
+        made.answers(tmp_path / "a.csv")
     with pytest.raises(FileError, match="a file that can be read"):
-        kit.read_answers(tmp_path / "none.csv", made)
+        made.answers(tmp_path / "none.csv")
 
 
 def test_rank_answers_name_each_code_once(tmp_path):
@@ -251,7 +251,7 @@ def test_rank_answers_name_each_code_once(tmp_path):
     for answer in (f"{a} {b}", f"{a} {a} {b}"):
         (tmp_path / "a.csv").write_text(f"{HEAD}P1,{answer}\n", encoding="utf-8")
         with pytest.raises(TrialError, match="every code once"):
-            kit.read_answers(tmp_path / "a.csv", made)
+            made.answers(tmp_path / "a.csv")
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,8 @@ from scipy import stats
 
 import kit
 from kit.errors import AmountError, KitError, UnknownName
-from kit.trials.ranking import friedman, rank_sums_apart, square_sums
-from kit.trials.tasting import CHANCE, ONE_BAKE, guessed, right_needed, tasters_needed, tasting_power
+from kit.trials.ranking import friedman, rank_sums_apart, ranking, square_sums
+from kit.trials.tasting import CHANCE, ONE_BAKE, guessed, right_needed, tasters_needed, tasting, tasting_power
 from tests.laws import drawn
 
 PUBLISHED = Path(__file__).parent.parent / "published"
@@ -67,7 +67,7 @@ def test_power_by_the_whole_distribution():
 
 def test_iso_5495_worked_example():
     """ISO 5495:2005/Amd 1:2016 B.5.2: 32 of 44, two-sided: the share, and its limits by the normal curve."""
-    found = kit.tasting("preference", 32, 44)
+    found = tasting("preference", 32, 44)
     assert found.found
     assert found.share[0] == pytest.approx(73, abs=0.5)
     low, high = (2 * each - 100 for each in found.share[1:])
@@ -78,23 +78,23 @@ def test_iso_5495_worked_example():
 
 def test_published_triangle():
     """J. Soc. Cosmetic Chem. 22:214: 11 of 20 is significant at 5 %, where 11 are needed."""
-    found = kit.tasting("triangle", 11, 20)
-    assert (found.needed, found.found, kit.tasting("triangle", 10, 20).found) == (11, True, False)
+    found = tasting("triangle", 11, 20)
+    assert (found.needed, found.found, tasting("triangle", 10, 20).found) == (11, True, False)
 
 
 def test_not_found_is_never_called_the_same():
-    found = kit.tasting("triangle", 9, 24, ("plain", "25 % butter"))
+    found = tasting("triangle", 9, 24, ("plain", "25 % butter"))
     limit = stats.binomtest(9, 24, alternative="less").proportion_ci(0.95).high
     assert found.unseen == pytest.approx(100 * (1.5 * limit - 0.5), abs=1e-9)
     assert "not shown that they can tell plain and 25 % butter apart" in found.words
     assert f"not the same as alike: up to {found.unseen:.0f} % of such tasters could truly notice" in found.words
     assert any("Below 30 tasters likeness cannot be claimed" in note for note in found.notes)
-    assert not any("likeness" in note for note in kit.tasting("triangle", 11, 30).notes)
-    assert not any("likeness" in note for note in kit.tasting("triangle", 15, 24).notes)
+    assert not any("likeness" in note for note in tasting("triangle", 11, 30).notes)
+    assert not any("likeness" in note for note in tasting("triangle", 15, 24).notes)
 
 
 def test_all_right_none_right_and_too_few():
-    every, none, few = (kit.tasting("triangle", *given) for given in ((6, 6), (0, 6), (2, 2)))
+    every, none, few = (tasting("triangle", *given) for given in ((6, 6), (0, 6), (2, 2)))
     assert (every.share[0], every.share[2]) == (100, 100)
     assert none.share[:2] == (0, 0)
     assert none.p == 1
@@ -103,8 +103,8 @@ def test_all_right_none_right_and_too_few():
 
 
 def test_no_preference_is_left_out_and_told():
-    found = kit.tasting("preference", 5, 20, ("plain", "sesame"), neither=3)
-    mirror = kit.tasting("preference", 15, 20)
+    found = tasting("preference", 5, 20, ("plain", "sesame"), neither=3)
+    mirror = tasting("preference", 15, 20)
     assert (found.p, found.share) == (mirror.p, mirror.share)
     assert found.words.startswith("15 of 20 prefer sesame, 15 needed")
     assert "sesame is preferred" in found.words
@@ -117,16 +117,16 @@ def test_no_preference_is_left_out_and_told():
 @drawn(120)
 def test_laws_of_a_tasting(test, tasters, data):
     right = data.draw(st.integers(0, tasters))
-    one = kit.tasting(test, right, tasters)
+    one = tasting(test, right, tasters)
     assert one.found == (one.p <= 0.05)
     assert 0 <= one.share[1] <= one.share[0] <= one.share[2] <= 100
     if test == "preference":
-        assert one.p == kit.tasting(test, tasters - right, tasters).p
+        assert one.p == tasting(test, tasters - right, tasters).p
     else:
         assert one.unseen <= one.share[2]
         if right:
-            assert kit.tasting(test, right - 1, tasters).p >= one.p
-    wide = kit.tasting(test, right, tasters, coverage=99)
+            assert tasting(test, right - 1, tasters).p >= one.p
+    wide = tasting(test, right, tasters, coverage=99)
     assert wide.share[1] <= one.share[1]
     assert wide.share[2] >= one.share[2]
 
@@ -178,11 +178,11 @@ def test_friedman_beyond_what_is_counted_out_nears_chi_squared():
 
 def test_iso_8587_worked_examples():
     """Rank sums 17, 31, 32, 23, 17 of 8 tasters: F 10.6; 33, 14, 20, 43 of 11: F 27.76."""
-    result = kit.ranking(rows("3124 " * 7 + "3214 3214 4213 2134"), list("ABCD"))
+    result = ranking(rows("3124 " * 7 + "3214 3214 4213 2134"), list("ABCD"))
     assert result.sums == (33, 14, 20, 43)
     assert result.statistic == pytest.approx(27.76, abs=0.005)
     assert result.found
-    result = kit.ranking(rows("25431 23541 45321 12543 14523 54213 14523 14352"), list("ABCDE"))
+    result = ranking(rows("25431 23541 45321 12543 14523 54213 14523 14352"), list("ABCDE"))
     assert result.sums == (17, 31, 32, 23, 17)
     assert result.statistic == pytest.approx(10.6, abs=0.05)
     assert result.found  # 9.5 needed by chi-squared
@@ -219,15 +219,15 @@ def test_ties_by_all_rankings_written_out():
 
 def test_ranking_says_which_from_which():
     names = ["sesame", "plain", "cocoa"]
-    result = kit.ranking([[1, 2, 3]] * 8 + [[2, 1, 3]] * 4, names)
+    result = ranking([[1, 2, 3]] * 8 + [[2, 1, 3]] * 4, names)
     assert result.pairs == (
         ("sesame", "plain", 4.0, False), ("sesame", "cocoa", 20.0, True), ("plain", "cocoa", 16.0, True),
     )  # fmt: skip
-    none = kit.ranking([[1, 2, 3], [3, 2, 1], [2, 3, 1], [2, 1, 3]], list("ABC"))
+    none = ranking([[1, 2, 3], [3, 2, 1], [2, 3, 1], [2, 1, 3]], list("ABC"))
     assert "No order shown, which is not the same as alike" in none.words
     assert not any(clear for *_, clear in none.pairs)
-    assert kit.ranking([[2, 2, 2]] * 6, list("ABC")).p == 1
-    between = kit.ranking([[1, 2, 3]] * 8 + [[1, 3, 2]] * 2 + [[2, 1, 3]] * 2, list("ABC"))
+    assert ranking([[2, 2, 2]] * 6, list("ABC")).p == 1
+    between = ranking([[1, 2, 3]] * 8 + [[1, 3, 2]] * 2 + [[2, 1, 3]] * 2, list("ABC"))
     assert between.found
     assert [clear for *_, clear in between.pairs] == [apart >= between.apart for *_, apart, _ in between.pairs]
     assert not between.pairs[0][3]
@@ -246,7 +246,7 @@ def test_laws_of_ranks(tasters, samples, seed):
 
 
 def test_all_say_that_one_bake_is_one_bake():
-    made = [kit.tasting("triangle", 9, 24), kit.tasting("preference", 9, 24), kit.ranking([[1, 2, 3]] * 4, list("ABC"))]
+    made = [tasting("triangle", 9, 24), tasting("preference", 9, 24), ranking([[1, 2, 3]] * 4, list("ABC"))]
     for result in made:
         assert ONE_BAKE in result.notes
         html = result._repr_html_()
@@ -256,7 +256,7 @@ def test_all_say_that_one_bake_is_one_bake():
 
 
 def test_names_are_text():
-    result = kit.tasting("triangle", 9, 24, ("<script>", "=1+1"))
+    result = tasting("triangle", 9, 24, ("<script>", "=1+1"))
     assert "<script>" not in result._repr_html_()
     assert "&lt;script&gt;" in result._repr_html_()
 
@@ -267,29 +267,29 @@ def test_names_are_text():
 @pytest.mark.parametrize(
     ("what", "words"),
     [
-        (lambda: kit.tasting("triangle", 15, 12), "'right answers' must be a whole number from 0 to 12 (got 15)"),
-        (lambda: kit.tasting("triangle", -1, 12), "'right answers' must be a whole number from 0 to 12 (got -1)"),
-        (lambda: kit.tasting("triangle", math.nan, 12), "(got nan)"),
-        (lambda: kit.tasting("triangle", True, 12), "(got True)"),
-        (lambda: kit.tasting("triangle", 0.5, 12), "(got 0.5)"),
-        (lambda: kit.tasting("triangle", "ten", 12), "(got 'ten')"),
-        (lambda: kit.tasting("triangle", 1, 1), "'tasters' must be a whole number, 2 or more (got 1)"),
-        (lambda: kit.tasting("triangle", 1, None), "'tasters' must be a whole number, 2 or more (got None)"),
-        (lambda: kit.tasting("triangle", 5, 12, risk=0), "'risk' must be a percentage above 0 and below 100 (got 0)"),
-        (lambda: kit.tasting("triangle", 5, 12, coverage=100), "'coverage' must be a percentage"),
-        (lambda: kit.tasting("triangle", 5, 12, neither=2), "'no preference' must be 0 in a triangle test (got 2)"),
-        (lambda: kit.tasting("triangle", 5, 12, ("a", "A")), "'names' must be 2 names that differ"),
-        (lambda: kit.tasting("triangle", 5, 12, ("a", " ")), "'names' must be 2 names that differ"),
-        (lambda: kit.tasting("triangel", 5, 12), "did you mean triangle?"),
+        (lambda: tasting("triangle", 15, 12), "'right answers' must be a whole number from 0 to 12 (got 15)"),
+        (lambda: tasting("triangle", -1, 12), "'right answers' must be a whole number from 0 to 12 (got -1)"),
+        (lambda: tasting("triangle", math.nan, 12), "(got nan)"),
+        (lambda: tasting("triangle", True, 12), "(got True)"),
+        (lambda: tasting("triangle", 0.5, 12), "(got 0.5)"),
+        (lambda: tasting("triangle", "ten", 12), "(got 'ten')"),
+        (lambda: tasting("triangle", 1, 1), "'tasters' must be a whole number, 2 or more (got 1)"),
+        (lambda: tasting("triangle", 1, None), "'tasters' must be a whole number, 2 or more (got None)"),
+        (lambda: tasting("triangle", 5, 12, risk=0), "'risk' must be a percentage above 0 and below 100 (got 0)"),
+        (lambda: tasting("triangle", 5, 12, coverage=100), "'coverage' must be a percentage"),
+        (lambda: tasting("triangle", 5, 12, neither=2), "'no preference' must be 0 in a triangle test (got 2)"),
+        (lambda: tasting("triangle", 5, 12, ("a", "A")), "'names' must be 2 names that differ"),
+        (lambda: tasting("triangle", 5, 12, ("a", " ")), "'names' must be 2 names that differ"),
+        (lambda: tasting("triangel", 5, 12), "did you mean triangle?"),
         (lambda: tasters_needed("triangle", 0.5), "'share' must be one that 5,000 tasters can find (got 0.5 %)"),
         (lambda: tasters_needed("triangle", math.nan), "(got nan)"),
-        (lambda: kit.ranking([], list("AB")), "'ranks' must be a row a taster and a column a sample"),
-        (lambda: kit.ranking([[1, 2]], list("AB")), "2 or more of each (got 1 of 2)"),
-        (lambda: kit.ranking([[1, 2, 3], [1, 2]], list("ABC")), "rows that differ in length"),
-        (lambda: kit.ranking([[1, 2, 3], [1, 1, 3]], list("ABC")), "'ranks of taster 2' must be 1 to 3, ties sharing"),
-        (lambda: kit.ranking([[1, 2, 3], [1, math.nan, 3]], list("ABC")), "(got 1, nan and 3)"),
-        (lambda: kit.ranking([[1, 2, 3], ["a", "b", "c"]], list("ABC")), "(got a, b and c)"),
-        (lambda: kit.ranking([[1, 2, 3]] * 3, list("AB")), "'names' must be 3 names that differ"),
+        (lambda: ranking([], list("AB")), "'ranks' must be a row a taster and a column a sample"),
+        (lambda: ranking([[1, 2]], list("AB")), "2 or more of each (got 1 of 2)"),
+        (lambda: ranking([[1, 2, 3], [1, 2]], list("ABC")), "rows that differ in length"),
+        (lambda: ranking([[1, 2, 3], [1, 1, 3]], list("ABC")), "'ranks of taster 2' must be 1 to 3, ties sharing"),
+        (lambda: ranking([[1, 2, 3], [1, math.nan, 3]], list("ABC")), "(got 1, nan and 3)"),
+        (lambda: ranking([[1, 2, 3], ["a", "b", "c"]], list("ABC")), "(got a, b and c)"),
+        (lambda: ranking([[1, 2, 3]] * 3, list("AB")), "'names' must be 3 names that differ"),
     ],
 )
 def test_what_cannot_be_is_told(what, words):
