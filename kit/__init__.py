@@ -10,8 +10,7 @@ _WORDS = {
     "kit.balance": "hydration total_hydration enrichment_ratio enrichment_as_weighed total_percentage "
     "prefermented_flour topping_to_dough_ratio sweetness_split components dough_class mixing_method what_moved "
     "hydration_band",
-    "kit.process": "predict_yield water_temperature rise rise_in rise_causes final_proof topping_fit topping_mass "
-    "trays day what_to_scale Calibration",
+    "kit.process": "predict_yield water_temperature rise topping_fit day",
     "kit.reformulate": "solve substitute sensitivities",
     "kit.trials": "TrialBook plan_trials side_by_side calibrate serving_plan",
     "kit.handover": "production_sheet label read_prices cost",

@@ -97,9 +97,13 @@ class Result:
 
     columns: ClassVar[tuple[str, ...]] = ("what", "rests on")  # of the frame, units in their names
     named: ClassVar[bool] = True  # whether the first column names the rows
-    words = ""
     notes: Any = ()
     grounds: Any = {}
+
+    @property
+    def words(self) -> str:
+        """What it says, in sentences; nothing where a table says it all."""
+        return ""
 
     @property
     def lead(self):

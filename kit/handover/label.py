@@ -11,7 +11,7 @@ from ..cautions import cautions_for, unspelled
 from ..errors import AmountError, UnknownName, must
 from ..formula import Formula
 from ..formula.parts import only_one
-from ..process import predict_yield, scaling_scatter
+from ..process import predict_yield
 from ..tables import in_tables, source, table
 from ..units import read
 from ..words import capital, did_you_mean, figure, listing, one_of, plain
@@ -358,7 +358,7 @@ def _foreseen(formula, made, calibration, amounts):
     """Say what a baked piece will weigh, its 80 % band and what that rests on."""
     if not (calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)):
         calibration = None
-    low, high, scatter = made.baked_piece_low, made.baked_piece_high, scaling_scatter(formula, calibration=calibration)
+    low, high, scatter = made.baked_piece_low, made.baked_piece_high, made.scatter()
     if calibration:  # the kitchen's own scatter of its loss, not that of the tables
         half = reach() * float(scatter.loss)
         low, high = made.baked_piece - half, made.baked_piece + half

@@ -12,7 +12,7 @@ from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Formula
 from ..formula.parts import only_one
 from ..formula.usual import bake_doubts, check_bake, goods_of, printed
-from ..process import predict_yield, scaling_scatter, stages_in, topping_fit, trays, water_temperature
+from ..process import predict_yield, stages_in, topping_fit, trays, water_temperature
 from ..process.water import constant
 from ..units import read, read_date
 from ..words import listing, one_of, plain
@@ -250,7 +250,7 @@ def production_sheet(
     given = {"room": room, "flour": flour_temperature, "preferment": preferment_temperature, "calibration": calibration}
     poured, grounds = pour(formula, made, aim, given | water, working)
     tins = trays(formula, tray=tray, oven=oven, pieces=made.pieces, calibration=calibration)
-    scatter = scaling_scatter(formula, calibration=calibration, coverage=COVERAGE)
+    scatter = made.scatter(coverage=COVERAGE)
     hazards = cautions_for(formula)
     origin, missing = _origin(formula) if varies is None else (varies, ())
     others = cautions_for(origin).allergens if origin is not None else hazards.allergens

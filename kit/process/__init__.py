@@ -2,13 +2,13 @@
 
 from .activity import water_activity
 from .calibration import Calibration, Estimate
+from .causes import RiseCauses
 from .day import Day, day, stages_in
-from .declared import ScalingScatter, ToScale, scaling_scatter, what_to_scale
 from .dome import Dome
 from .gassing import cardinal_rate
-from .rise import Rise, final_proof, rise, rise_in
-from .rise_causes import RiseCauses, rise_causes
-from .topping import ToppingFit, piece_domes, topping_fit, topping_mass
+from .rise import Rise, rise
+from .scatter import ScalingScatter, ToScale
+from .topping import ToppingFit, piece_domes, topping_fit
 from .trays import Trays, trays
 from .water import (
     WaterTemperature,

@@ -21,6 +21,7 @@ from ..units import read, read_above
 from ..words import figure, listing, plain
 from .activity import HEXOSE, SUCROSE, YEAST, must_have_water, solutes_of, weights, yeast_factors
 from .calibration import NORMAL_PULL, Calibration, Estimate
+from .causes import causes
 from .gassing import (
     CARDINALS,
     FREE,
@@ -231,6 +232,18 @@ class Rise(page.Result):
         by_then = min(self.minutes, 60 * HOURS)
         return tuple((cause, float(np.squeeze(spread)), why) for cause, _, spread, why in self.band.causes(by_then))
 
+    def against(self, other):
+        """Return the RiseCauses of the difference from another Rise of one dough to this one, exact.
+
+        other: what it was before, of the same stage. Raises FormulaError where one of them never rises.
+
+        >>> from kit.formula import Formula
+        >>> a = Formula.from_weights("a", {"flour": 100, "water": 50, "egg": 10, "sugar": 14, "fresh yeast": 4})
+        >>> print(rise(a.vary(sugar=22, egg=20), 27).against(rise(a, 27)))
+        65 → 75 min: sugar +12.4 min, egg's water −2.5 min and egg's sugars +0.1 min
+        """
+        return causes(other, self)
+
     @property
     def work(self):
         """The Work that its doughs need."""
@@ -305,6 +318,8 @@ def rise(
     calibration=None,
     coverage=80.0,
     part=None,
+    bulk=None,
+    proof=None,
 ):
     """Return the Rise of a dough: minutes to a ratio of its volume, with a band; one formula or many.
 
@@ -312,7 +327,9 @@ def rise(
     step; room [degC] towards which it cools or warms by Newton's law, None when it keeps its temperature; yeast [%
     of flour, as fresh; float, array or Estimate], else the formula's; until [times its volume, above 1 to 3]; stage
     bulk, final proof or sponge (then `part` names the preferment); sugar_tolerant: such a strain; split: yeast has
-    split the sucrose; batch [g] that cools, else the formula's; coverage of the band [%]. Half of the chance of each
+    split the sucrose; batch [g] that cools, else the formula's; coverage of the band [%]; bulk or
+    proof [min or text]: how long it shall take, and the answer's `temperature` is what makes it so.
+    Half of the chance of each
     stated spread lies on each side of its figure; what they do to ln(work) adds as means and variances, and the band's
     ends are the quantiles of a normal. 0 to 50 degC. Rosso 1993 x water activity x yeast; a usual dough's time fitted
     on printed ones. Raises FormulaError without yeast or water or with too much salt, AmountError, UnitError.
@@ -322,7 +339,14 @@ def rise(
     >>> usual = rise(bun, temperature=27)
     >>> round(usual.minutes), usual.low < 60 and usual.high > 90
     (89, True)
+    >>> round(rise(bun, bulk="75 min").temperature, 1)
+    29.3
     """
+    for name, wanted in (("bulk", bulk), ("final proof", proof)):
+        if wanted is not None:
+            given = {"room": room, "yeast": yeast, "until": until, "sugar_tolerant": sugar_tolerant, "split": split}
+            given |= {"batch": batch, "calibration": calibration, "coverage": coverage}
+            return _in_time(formula, wanted, name, **given)
     point = reference_point(plain(stage))
     stage, notes = point["stage"], []
     calibration = calibration or Calibration()
@@ -532,22 +556,14 @@ def _title(row):
     return source(row["source"], people=False)
 
 
-def rise_in(formula, minutes, stage="bulk", **given):
-    """Return the Rise at the dough temperature that makes it take so many minutes, its `temperature` the answer.
-
-    minutes [min or text with a unit]; the rest as in `rise`. Found between 0 degC and the best temperature, where
-    warmer is faster, by halving. Raises AmountError, which says the shortest or longest time, where none gives it.
-
-    >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 57, "sugar": 18, "salt": 1.6, "fresh yeast": 4})
-    >>> round(rise_in(bun, "75 min").temperature, 1)
-    29.3
-    """
+def _in_time(formula, minutes, stage, **given):
+    """Return the Rise at the temperature, up to the best one, at which it takes so many minutes; by halving."""
     only_one(formula, "for its temperature")
-    wanted = read(minutes, "time", "minutes")
+    name = stage.split()[-1]
+    wanted = read(minutes, "time", name)
     if not 0 < wanted <= 60 * HOURS:
         do = "further ahead nothing is foreseen"
-        raise AmountError(must("minutes", f"above 0 and at most {HOURS / 24:.0f} days", f"{wanted:g} min", do))
+        raise AmountError(must(name, f"above 0 and at most {HOURS / 24:.0f} days", f"{wanted:g} min", do))
     cool, warm = COLDEST, values()["best temperature"]
     longest, shortest = (rise(formula, t, stage=stage, **given).minutes for t in (cool, warm))
     if not shortest <= wanted <= longest:
@@ -557,14 +573,9 @@ def rise_in(formula, minutes, stage="bulk", **given):
             else (f"at most {_time(longest)}, its time at {figure(cool)} degC")
         )
         do = "warmer is no faster: more yeast, or less sugar" if wanted < shortest else "less yeast, or a cooler room"
-        raise AmountError(must("minutes", be, f"{figure(wanted, 0)} min", do))
+        raise AmountError(must(name, be, f"{figure(wanted, 0)} min", do))
     while warm - cool > 1e-7:
         middle = (cool + warm) / 2
         slow = rise(formula, middle, stage=stage, **given).minutes > wanted
         cool, warm = (middle, warm) if slow else (cool, middle)
     return rise(formula, (cool + warm) / 2, stage=stage, **given)
-
-
-def final_proof(formula, temperature=None, **given):
-    """Return the Rise of the shaped pieces; ready at twice their volume, when the scored topping parts; see `rise`."""
-    return rise(formula, temperature, stage="final proof", **given)

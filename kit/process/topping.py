@@ -102,6 +102,23 @@ class ToppingFit(Result):
             raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
         return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.pitch) ** 3
 
+    def topping_for(self, piece=None, thickness=None):
+        """Return the topping [g] for pieces of other sizes, or for another thickness.
+
+        piece [g or any mass, or an array], else this one; thickness [cm or any length], else the disc's own. The disc
+        grows with the piece, so that cover stays: mass = density x pi/4 disc^2 x thickness goes with piece^(2/3),
+        the topping-to-dough ratio with piece^(-1/3) (exact geometry). Raises FormulaError.
+
+        >>> from kit.formula import Formula
+        >>> paste, sizes = {"plain flour": 100, "sugar": 95, "butter": 80}, {"dough": 70, "topping": 28}
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, pieces=sizes)
+        >>> [round(float(g / m), 2) for m, g in zip([35, 70, 100], topping_fit(bun).topping_for([35, 70, 100]))]
+        [0.5, 0.4, 0.36]
+        """
+        wanted = self.thickness if thickness is None else read_above(thickness, "length", "thickness")
+        larger = _mass(piece, "piece", self.piece) / self.piece
+        return self.topping * wanted / self.thickness * np.cbrt(larger) ** 2
+
     def band(self, what, stage="shaped"):
         """Return (low, high) of a result for the mean piece of a bake, 80 %.
 
@@ -301,26 +318,6 @@ def topping_fit(
         creep=used["crust_creep"][0],
         figures=used,
     )
-
-
-def topping_mass(formula, thickness=None, piece=None, **given):
-    """Return the topping [g per piece] for a wanted thickness, or for the formula's own on pieces of other sizes.
-
-    thickness [cm or any length], else the formula's own; piece [g or any mass, or an array]; given as in
-    `topping_fit`. The disc grows with the piece, so that cover stays: mass = density x pi/4 disc^2 x thickness
-    goes with piece^(2/3), the topping-to-dough ratio with piece^(-1/3) (exact geometry). Raises as `topping_fit`.
-
-    >>> from kit.formula import Formula
-    >>> paste = {"plain flour": 100, "sugar": 95, "butter": 80}
-    >>> sizes = {"dough": 70, "topping": 28}
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, pieces=sizes)
-    >>> [round(float(g / m), 2) for m, g in zip([35, 70, 100], topping_mass(bun, piece=[35, 70, 100]))]
-    [0.5, 0.4, 0.36]
-    """
-    fit = topping_fit(formula, **given)
-    own = fit.thickness if thickness is None else read_above(thickness, "length", "thickness")
-    larger = _mass(piece, "piece", fit.piece) / fit.piece
-    return fit.topping * own / fit.thickness * np.cbrt(larger) ** 2
 
 
 def piece_domes(formula, piece=None, calibration=None, **figures):

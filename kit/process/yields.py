@@ -1,6 +1,7 @@
 """How many pieces, how much they weigh raw and baked, and what is lost on the way."""
 
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from ..page import Result
 from ..units import read_above
 from ..words import figure, plain
 from .calibration import Calibration
+from .scatter import scatter_of, to_scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +34,8 @@ class Yield(Result):
     baked_piece_high: object
     flour: object  # [g]
     losses: dict = field(repr=False)  # (part, stage): Loss
+    formula: Any = field(repr=False)
+    calibration: Any = field(repr=False, default=None)
     capped: tuple = ()  # parts whose baking loss was held to their water and alcohol, or whose water nobody wrote
     columns = ("what", "g (pieces: count)", "low", "high")
 
@@ -39,6 +43,34 @@ class Yield(Result):
     def baked_mass(self):
         """All pieces, baked [g]."""
         return self.pieces * self.baked_piece
+
+    def scatter(self, dough=None, topping=None, coverage=80.0):
+        """Return the ScalingScatter of its pieces, one formula or many.
+
+        dough, topping [% of the piece, standard deviation of dividing], else the kitchen's or the tables' for both;
+        coverage [%] at which a loss known from few bakes is widened (Student). Independent normal scatters add as
+        variances; the losses of dough and topping move together. Raises AmountError.
+
+        >>> from kit.formula import Formula
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 100}, losses={"baking": 10})
+        >>> round(float(predict_yield(bun).scatter(dough=2).dough), 2)
+        1.8
+        """
+        return scatter_of(self, dough, topping, coverage)
+
+    def to_scale(self, least, wish=95.0, dough=None, topping=None):
+        """Return what to scale so that `wish` of 100 baked pieces weigh at least so much: ToScale.
+
+        least [g or any mass]; wish [of 100 pieces]; dough, topping as in `scatter`; the topping stays. Asks
+        mean - z x spread >= least, the spread of the loss that of its upper side, for it makes light pieces. The
+        kitchen's own wish, no test of a law. Raises AmountError, FormulaError.
+
+        >>> from kit.formula import Formula
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 100}, losses={"baking": 10})
+        >>> print(predict_yield(bun).to_scale("90 g"))
+        95 of 100 baked pieces at least 90.0 g: scale 105.7 g of dough; the formula scales 100.0 g.
+        """
+        return to_scale(self, least, wish, dough, topping)
 
     def frame_rows(self):
         """Return what is made and what comes of it, the baked masses with their band."""
@@ -119,7 +151,7 @@ def predict_yield(
     found = losses_here(formula, losses, calibration)
     amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
     if not formula.shape:
-        return Yield(**_yield(formula, amount, found))
+        return Yield(**_yield(formula, amount, found), formula=formula, calibration=calibration)
     size = int(np.prod(formula.shape))
     gathered = {}
     for place, some in formula.blocks():
@@ -130,7 +162,7 @@ def predict_yield(
                 array = gathered.setdefault(name, np.empty(size, np.asarray(value).dtype))
                 array[place] = value
     shaped = {n: v if n in ("losses", "capped") else v.reshape(formula.shape) for n, v in gathered.items()}
-    return Yield(**shaped)
+    return Yield(**shaped, formula=formula, calibration=calibration)
 
 
 def losses_here(formula, given=None, calibration=None):

@@ -26,6 +26,7 @@ PROCESS = {
     "water_activity": (water_activity, "of 1"),
     "time_to_double": (lambda formula: rise(formula, until=2).minutes, "min"),
 }
+MASSES = {"piece" if part == "dough" else part: part for part in PIECE_PARTS}  # what a baker writes of a piece [g]
 _HEAVIEST = 10_000.0  # g a piece; beyond it a slip of the pen is certain
 
 
@@ -112,14 +113,13 @@ class Variable:
 def variable(formula, name):
     """Return the Variable a name stands for, as `vary` would read it. Raises UnknownName.
 
-    "butter" is the kind in the dough as a whole, "topping sugar" a line of the topping [% of its base], "topping
-    per piece" a mass [g].
+    "butter" is the kind in the dough as a whole, "topping sugar" a line of the topping [% of its base], "piece",
+    "topping", "filling" and "wash" a mass on a piece [g].
     """
     text = plain(name)
-    for part in PIECE_PARTS:
-        if text == f"{part} per piece":
-            least = 1.0 if part == "dough" else 0.0
-            return Variable(text, "g", "pieces", part, float(getattr(formula.pieces, part)), least, _HEAVIEST)
+    if text in MASSES:
+        part, least = MASSES[text], 1.0 if text == "piece" else 0.0
+        return Variable(text, "g", "pieces", part, float(getattr(formula.pieces, part)), least, _HEAVIEST)
     for part in formula.parts:
         for start in (plain(part.name), part.kind):
             if part.kind not in DOUGH and text.startswith(start + " "):
@@ -158,10 +158,10 @@ def _find(formula, written):
     try:
         return formula.ingredients.find(written)
     except UnknownName:
-        known = [*QUANTITIES, *PROCESS, "dough_class", *(f"{part} per piece" for part in PIECE_PARTS)]
+        known = [*QUANTITIES, *PROCESS, "dough_class", *MASSES]
         known = [plain(n) for n in known] + [plain(row["name"]) for row in formula.ingredients.rows]
         known += formula.ingredients.kinds
-        be = "a quantity of the balance, an ingredient or a mass per piece"
+        be = "a quantity of the balance, an ingredient or a mass on a piece"
         raise UnknownName(must(written, be, "a name that none has", did_you_mean(written, known))) from None
 
 

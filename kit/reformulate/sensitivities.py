@@ -70,11 +70,11 @@ USUAL = (
 )
 
 
-def sensitivities(formula, names=None, more=("topping per piece", "dough per piece")):
+def sensitivities(formula, names=None, more=("topping", "piece")):
     """Return Sensitivities: what one point of each ingredient [% of flour] does to each quantity [its own unit].
 
     names: quantities of the balance, the usual ones when None; more: what else may move, such as "topping sugar"
-    or "topping per piece" [1 g]. A second flour is a point in place of the first flour; the first has no row, since
+    or "topping" and "piece" [1 g]. A second flour is a point in place of the first flour; the first has no row, since
     everything is measured against it. Raises UnknownName, FormulaError for many formulas.
 
     Quotient rule: d(t/b) = (dt - t/b db) / b, exact; the step is the full balance one point on.

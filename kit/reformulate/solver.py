@@ -80,6 +80,7 @@ class Solved:
     demands: tuple = field(repr=False)  # Came
     prefer: str = "smallest"
     notes: tuple = field(default=(), repr=False)
+    refusal: Impossible | None = field(default=None, repr=False)  # why this is only the nearest, where it is
 
     @property
     def traded(self):
@@ -130,18 +131,19 @@ class Solved:
         return html + page.table(["must hold", "asked", "before", "after", ""], rows)
 
 
-def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smallest", also=None):
+def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smallest", also=None, nearest=False):
     """Return Solved: the formula nearest to this one in which every demand holds.
 
-    demands {quantity, ingredient or "topping per piece": target or (low, high), None for an open end}, in the
-    quantity's own unit [% of flour; g per piece; min]; "dough_class": a class; "water_activity" and
+    demands {quantity, ingredient, "piece" or "topping": target or (low, high), None for an open end}, in the
+    quantity's own unit [% of flour; g; min]; "dough_class": a class; "water_activity" and
     "time_to_double" are those of kit.process. hold: names that stay where they are.
     free: ingredients or kinds that may move (when None, all of the dough but flour, salt, yeast and spice, up to
     what usual_ranges.csv still believes; where a hydration is asked for, water goes first and other liquids only when
     it is used up). limits {name: (low, high)}: never given up for a demand. prefer: smallest (sum of |change| /
     baseline), cheapest (cost per piece, within usual_ranges.csv or what is given by name) or fewest (ingredients
     touched). also {name: function of a formula, or {ingredient: figure per kg}, or the prices that were read}, the
-    last two giving "cost per piece" of what is bought for it, losses made good.
+    last two giving "cost per piece" of what is bought for it, losses made good. nearest: where not all can
+    hold, return what is nearest, its `refusal` saying why not, in place of raising it.
     Raises Impossible, with a smallest contradiction and the nearest formula; AmountError, UnknownName, FormulaError.
 
     Linear programme (HiGHS); quotients of linear sums are exact, the rest by steps along its slopes, checked.
@@ -149,6 +151,8 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 30, "egg": 20, "butter": 15})
     >>> print(solve(bun, {"butter": 25}, hold=["total_hydration"], free=["water"]).words)
     butter 15 → 25 % and water 30 → 28.21 %. butter and total hydration as asked.
+    >>> solve(bun, {"egg": 70}, hold=["total_hydration"], free=["water"], nearest=True).refusal.conflict
+    ('egg', 'total_hydration')
     """
     only_one(formula, "to start from", "choose one of them")
     if prefer not in PREFERENCES:
@@ -161,23 +165,11 @@ def solve(formula, demands=None, hold=(), free=None, limits=None, prefer="smalle
         if stayed is not None and (prefer == "cheapest" or problem.moved(stayed) <= _STAYS * problem.moved(best)):
             best = stayed
     if best is None:
-        raise _impossible(problem)
+        refusal = _impossible(problem)
+        if nearest and refusal.nearest is not None:
+            return replace(refusal.nearest, refusal=refusal)
+        raise refusal
     return problem.solved(best)
-
-
-def attempt(formula, demands=None, **given):
-    """Return Solved, or the Impossible that says why not and what is nearest, as a value; arguments as `solve`.
-
-    Raises AmountError, UnknownName, FormulaError, as `solve`.
-
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 10, "egg": 20})
-    >>> attempt(bun, {"egg": 40}, hold=["total_hydration"], free=["water"]).conflict
-    ('egg', 'total_hydration')
-    """
-    try:
-        return solve(formula, demands, **given)
-    except Impossible as refusal:
-        return refusal.with_traceback(None)
 
 
 # what is asked

@@ -4,22 +4,22 @@ What goes out and what comes in are entered like money: each thing that must sta
 is one equation, each ingredient that balances it one unknown. The ledger then shows who brings what.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 
-from .. import page
-from ..allergens import of_formula, of_ingredient
-from ..balance import dough_class, measure
+from ..allergens import of_ingredient
+from ..balance import measure
 from ..balance.accounts import AT, Lines, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
-from ..formula import Formula
 from ..formula.parts import only_one
 from ..formula.varying import with_line
-from ..tables import ground, source, table
+from ..tables import source, table
 from ..units import read
 from ..words import did_you_mean, figure, listing, plain, signed
+from .bowls import mixed_by
 from .solver import Impossible
+from .substituted import Substituted, Swap
 
 # What may be held equal [g per g]; a basis beyond these takes a fixed number of grams for each gram.
 ACCOUNTS = ("fat", "water", "sugars", "salt", "milk_solids_not_fat", "egg_solids_not_fat", "solids", "protein")
@@ -27,111 +27,6 @@ RATIOS = ("weight", "yeast")
 _SUMMED = {"solids": "water", "sugars": "sugars_not_lactose"}  # the account behind; milk's own sugar is a milk solid
 _SHOWN = {"dough": ("total_hydration", "fat", "sugars", "salt"), "topping": ("topping_fat", "topping_sugars")}
 _NONE = 1e-9
-
-
-@dataclass(frozen=True, eq=False)
-class Swap:
-    """One swap in one part: its ledger, how it was reckoned, the usual wrong way, and what changes at the bench."""
-
-    title: str
-    part: str
-    base: str
-    lines: tuple  # (ingredient, change [% of the base], {account: what that change brings})
-    arithmetic: tuple  # sentences
-    wrong_way: str
-    behaviour: str
-    source: str
-    provenance: str
-    errors: tuple = ()  # (what, what the usual wrong way gives, what is right), in % of the base or the quantity's unit
-
-
-@dataclass(frozen=True, eq=False)
-class Substituted:
-    """A formula with something else in it: each swap told step by step; what it does to class and allergens."""
-
-    formula: Formula
-    before: Formula = field(repr=False)
-    swaps: tuple
-
-    @property
-    def arithmetic(self):
-        """How it was reckoned, sentence by sentence."""
-        return [sentence for swap in self.swaps for sentence in swap.arithmetic]
-
-    @property
-    def wrong_way(self):
-        """The usual wrong way and the size of its error."""
-        return " ".join(swap.wrong_way for swap in self.swaps if swap.wrong_way)
-
-    @property
-    def behaviour(self):
-        """What changes at the bench, and whose word that is."""
-        return [f"{swap.title}: {swap.behaviour} ({swap.provenance})." for swap in self.swaps if swap.behaviour]
-
-    @property
-    def dough_class(self):
-        """The dough's class before and after."""
-        return dough_class(self.before).name, dough_class(self.formula).name
-
-    @property
-    def allergens(self):
-        """The allergens that come in, and those that go; of the plain ingredients, makers differ."""
-        first, second = (allergens(formula) for formula in (self.before, self.formula))
-        return tuple(a for a in second if a not in first), tuple(a for a in first if a not in second)
-
-    @property
-    def words(self):
-        """All of it in one paragraph."""
-        return " ".join(filter(None, [*self.arithmetic, self.wrong_way, *self.behaviour, *self.comes_to]))
-
-    def to_frame(self):
-        """Return the ledger as a DataFrame: swap, part, ingredient, change, and what the change brings of each."""
-        import pandas as pd
-
-        rows = [
-            {"swap": swap.title, "part": swap.part, "ingredient": name, f"change, % of {swap.base}": change, **brings}
-            for swap in self.swaps
-            for name, change, brings in swap.lines
-        ]
-        return pd.DataFrame(rows)
-
-    def sources(self):
-        """Return what the rules and the composition rest on."""
-        return list(dict.fromkeys(ground(vars(swap)) for swap in self.swaps))
-
-    @property
-    def comes_to(self):
-        """What the swap does to dough class and allergens, in sentences; what may bring others is named."""
-        was, now = self.dough_class
-        new, gone = self.allergens
-        said = [f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}."]
-        said.append(f"New allergen: {listing(new)}." if new else "No new allergen known.")
-        said += [f"Gone: {listing(gone)}; read every label."] if gone else []
-        to_check = of_formula(self.formula)[1]
-        return (*said, *([f"Allergens to check: {listing(to_check)}."] if to_check else []))
-
-    def _repr_html_(self):
-        html = ""
-        for swap in self.swaps:
-            html += page.paragraphs(swap.arithmetic)
-            if swap.lines:
-                accounts = list(swap.lines[0][2])
-                rows = [
-                    [name, signed(change, 2), *(signed(brings[a], 2) for a in accounts)]
-                    for name, change, brings in swap.lines
-                ]
-                rows.append(["together", *(signed(sum(v), 2) for v in _columns(swap))])
-                heads = [f"{swap.title}, {swap.part}", f"% of {swap.base}", *(_named(a) for a in accounts)]
-                html += page.table(heads, rows, strong=(len(rows) - 1,))
-            notes = [f"The usual wrong way: {swap.wrong_way}" if swap.wrong_way else ""]
-            notes.append(f"At the bench: {swap.behaviour} ({swap.provenance}).")
-            html += page.paragraphs(notes)
-        return html + f"<p>{page.escape(' '.join(self.comes_to))}</p>"
-
-
-def allergens(formula):
-    """Return the allergens of a formula's ingredients, in the words of ingredients.csv, sorted."""
-    return tuple(sorted(of_formula(formula)[0]))
 
 
 def substitutions(formula=None):
@@ -153,22 +48,58 @@ def substitutions(formula=None):
     return tuple(row for row in rows if (row["part"], row["out"]) in there)
 
 
-def substitute(formula, out, into, share=100.0, part="dough", basis=None, give=None, factor=None):
+def substitute(
+    formula,
+    out=None,
+    into=None,
+    share=100.0,
+    part="dough",
+    basis=None,
+    give=None,
+    factor=None,
+    *,
+    without=None,
+    method=None,
+    flour=None,
+    lines=None,
+):
     """Return Substituted: one ingredient for another, so that what matters stays the same.
+
+    One of three: an ingredient for another (out, into), all that holds an allergen (without="egg"), or the same total
+    formula mixed by another method (method="biga", flour=20).
 
     out, into: ingredients or kinds; share [% of what is there]. basis: what is equal, one of fat, water, sugars,
     salt, solids, protein, milk or egg solids_not_fat, weight, or yeast (factors of yeast_forms.csv); give
     {ingredient: what it makes good}, such as {"water": "water", "butter": "fat"}; the rule of substitutions.csv
     when None. factor [g of the new yeast per g of the old] in place of the table's. What a preferment holds is
-    swapped there. Raises Impossible, UnknownName, FormulaError.
+    swapped there.
+    without: an allergen (egg, milk, nuts): every ingredient with it is swapped in every part, by the rules marked for
+    it; what is left may still hold traces: read every label.
+    method: straight (everything in one bowl), poolish, biga, sponge or cooked flour, of which the total formula stays;
+    flour [% of total flour] goes into it, with lines {ingredient: % of its own flour}, those of preferments.csv when
+    None (common practice). What boils off a cooked flour must be given back by weight.
+    Raises Impossible, UnknownName, FormulaError.
 
     Linear balance of composition; that it is what keeps a dough the same without a rule is assumed here.
 
+    >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 10, "butter": 15})
     >>> print(substitute(bun, "butter", "oil").arithmetic[1])
     Rapeseed oil 12.17 % brings as much fat.
+    >>> substitute(bun.vary(egg=20), without="egg").allergens
+    ((), ('egg',))
+    >>> substitute(bun.vary(yeast=4), method="poolish", flour=10).formula.part("poolish").percentages
+    (10.0, 10.0, 0.025)
     """
     only_one(formula, "to swap in", "choose one of them")
+    asked = [name for name, given in (("into", into), ("without", without), ("method", method)) if given is not None]
+    if len(asked) != 1 or (out is None) == (into is not None):
+        be, do = "one of out and into, without, or method", "ask for one thing"
+        raise FormulaError(must("swap", be, listing(asked) or "none of them", do))
+    if without is not None:
+        return _without(formula, without)
+    if method is not None:
+        return mixed_by(formula, method, flour, lines)
     share = read(share, "percentage", "share") if isinstance(share, str) else share
     if not 0 < share <= 100:
         do = "say which part of it is to go"
@@ -189,16 +120,7 @@ def avoidable():
     }
 
 
-def without(formula, allergen):
-    """Return Substituted: every ingredient with an allergen ("egg", "milk", "nuts") swapped, in every part.
-
-    The swaps are the rules of substitutions.csv marked for it. Raises FormulaError for an
-    ingredient that no rule replaces. What is left may still hold traces: read every label.
-
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 30, "egg": 20, "butter": 15})
-    >>> without(bun, "egg").allergens
-    ((), ('egg',))
-    """
+def _without(formula, allergen):
     known = avoidable()
     name = {"nut": "nuts", "eggs": "egg"}.get(plain(allergen), plain(allergen))
     if name not in known:
@@ -265,12 +187,12 @@ def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=N
         title,
         target.name,
         formula.base_words(target),
-        lines,
         told,
         said,
         rule["behaviour"] if rule else "",
         rule["source"] if rule else "assumed_here",
         rule["provenance"] if rule else "assumed here",
+        lines,
         errors,
     )
     return Substituted(right, before, (swap,))
@@ -464,12 +386,6 @@ def _ledger(formula, gone, new, brought, moves, basis, balancing):
         )
         for key, change in changes.items()
     )
-
-
-def _columns(swap):
-    yield [change for _, change, _ in swap.lines]
-    for account in swap.lines[0][2]:
-        yield [brings[account] for _, _, brings in swap.lines]
 
 
 def _named(account):

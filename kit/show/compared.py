@@ -17,7 +17,7 @@ from ..balance import (
 from ..balance.accounts import AT, dough_lines, weights
 from ..errors import KitError
 from ..formula import Formula, scale
-from ..process import predict_yield, rise, rise_causes, topping_fit
+from ..process import predict_yield, rise, topping_fit
 from .look import thing
 
 SPAN = (-20.0, 40.0)  # points around the baseline that the yield chart looks at
@@ -57,7 +57,7 @@ class Compared:
         before, after = _foreseen(self.baseline), _foreseen(self.variant)
         found = {}
         if before[0] and after[0] and np.isfinite([before[0].minutes, after[0].minutes]).all():
-            causes = dict(rise_causes(before[0], after[0]).minutes)
+            causes = dict(after[0].against(before[0]).minutes)
             found["bulk to double, min"] = (before[0].minutes, after[0].minutes, causes)
         if before[1] and after[1]:
             covers = [float(fit.cover("baked")) for fit in (before[1], after[1])]

@@ -33,7 +33,7 @@ class RatioChart:
         """Move both curves and both marks."""
         top, ends = self.highest, []
         for one, line, dot in ((before, self.before, self.base), (fit, self.line, self.now)):
-            ratios = one.ratio * np.cbrt(one.piece / self.pieces)  # as `topping_mass` has it
+            ratios = one.ratio * np.cbrt(one.piece / self.pieces)  # as `ToppingFit.topping_for` has it
             marks.trace(line, self.pieces, np.minimum(ratios, 1.02 * top))
             marks.trace(dot, [min(one.piece, self.largest)], [min(one.ratio, top)])
             ends.append(ratios[-1])

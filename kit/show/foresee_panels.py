@@ -10,7 +10,6 @@ from ..process import (
     RiseCauses,
     recommended_dough_temperatures,
     rise,
-    rise_causes,
     topping_fit,
     water_temperature,
 )
@@ -231,7 +230,7 @@ class RisePanel(_Foresee):
         )
         both = np.isfinite([before.minutes, now.minutes]).all()
         self.before = before
-        self.causes = rise_causes(before, now) if both else RiseCauses(before.minutes, now.minutes, ())
+        self.causes = now.against(before) if both else RiseCauses(before.minutes, now.minutes, ())
         return now
 
     def _move(self):

@@ -9,7 +9,7 @@ from ..balance.quantities import in_words
 from ..cautions import cautions_for
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
-from ..reformulate import Impossible, Solved, allergens, attempt, measured, substitute, substitutions, without
+from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, listing, signed
 from . import look
@@ -31,7 +31,7 @@ HOLDS = (
     "energy_per_piece",
     "time_to_double",
 )
-FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping per piece")
+FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping")
 
 
 def _group(words, boxes):
@@ -52,7 +52,7 @@ class SolvePanel(Panel):
         dials = {kind: kind_dial(formula, kind, reach) for kind, reach in MOVES.items()}
         dials["within"] = Dial("held to within", 0.0, 0.0, 10.0, 0.5, "% of each")
         self._holds = [n for n in HOLDS if n != "time_to_double" or formula.of_kind("yeast")]
-        self._follow = [n for n in FOLLOW if n != "topping per piece" or formula.has("topping")]
+        self._follow = [n for n in FOLLOW if n != "topping" or formula.has("topping")]
         choices = {f"hold {n}": tick(f"hold {in_words(n)}", n in hold) for n in self._holds}
         choices |= {f"free {n}": tick(f"{n} follows", n in free) for n in self._follow}
         self._take = widgets.Checkbox(value=False)  # a state of its own, for undo; its button is what is shown
@@ -91,16 +91,14 @@ class SolvePanel(Panel):
         within, bands = self.dials["within"].value / 100, {}
         if within:
             bands, held = {n: ((1 - within) * self._before[n], (1 + within) * self._before[n]) for n in held}, []
+        self.nearest_button.layout.display = "none"
         if not (self.asked or held or bands):
-            self.nearest_button.layout.display = "none"
             return Solved(self.baseline, self.baseline, {}, ())
-        found = attempt(self.baseline, self.asked | bands, hold=held, free=free)
-        refused = isinstance(found, Impossible)
-        taken = refused and self._take.value and found.nearest is not None
-        self.nearest_button.layout.display = "" if refused and not taken and found.nearest is not None else "none"
-        if refused and not taken:
-            raise found
-        return found.nearest if taken else found
+        found = solve(self.baseline, self.asked | bands, hold=held, free=free, nearest=True)
+        if found.refusal is not None and not self._take.value:
+            self.nearest_button.layout.display = ""
+            raise found.refusal
+        return found
 
     # what is shown
 
@@ -125,7 +123,7 @@ class SolvePanel(Panel):
         rows = quantity_rows(self.result, self._holds, self._before)
         if self.baseline.has("topping"):
             pair = [float(f.pieces.topping) for f in (self.baseline, self.variant)]
-            rows.append(("topping per piece", "g", *pair))
+            rows.append(("topping", "g", *pair))
         return rows
 
     def _draw(self):
@@ -155,7 +153,7 @@ class SolvePanel(Panel):
         names = dict.fromkeys((*self.asked, *(n for n in self._follow if self.choices[f"free {n}"].value)))
         entries = []
         for name in names:
-            if name == "topping per piece":
+            if name == "topping":
                 before, after = (float(f.pieces.topping) for f in (self.baseline, self.variant))
                 unit, base = "g", "a raw piece"
             else:
@@ -225,7 +223,7 @@ class SubstitutePanel(Panel):
         what, into = self.choices["what"].value, self.choices["into"].value
         part, out, key = self._offers[what][into]
         if not part:
-            return without(self.baseline, out)
+            return substitute(self.baseline, without=out)
         basis = self.choices["basis"].value or None
         return substitute(self.baseline, out, key, self.dials["share"].value, part, basis)
 

@@ -8,7 +8,7 @@ import pytest
 
 from kit.balance.accounts import AT, weights
 from kit.formula import Formula
-from kit.process import scaling_scatter, topping_fit
+from kit.process import predict_yield, topping_fit
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
 
@@ -59,7 +59,7 @@ def test_many_formulas_beside_bare_arithmetic(capsys, short):
         return fit.disc, fit.thickness, *gaps, *(fit.cover(s) for s in ("shaped", "proofed", "baked"))
 
     def scatter():
-        found = scaling_scatter(many)
+        found = predict_yield(many).scatter()
         return found.baked, np.hypot(found.within, found.loss)
 
     pairs = {

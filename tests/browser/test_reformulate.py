@@ -41,7 +41,7 @@ def test_dials_ticks_and_undo(page, solving):
     lab.press(page, solving.get_by_role("slider", name="sugar, %", exact=True), times=4)
     assert "sugar 16 → 17 %" in says(solving)
     solving.get_by_role("checkbox", name="hold sugars per piece").check()
-    solving.get_by_role("checkbox", name="topping per piece follows").check()
+    solving.get_by_role("checkbox", name="topping follows").check()
     lab.wait_idle(page)
     assert "held: total hydration and sugars per piece" in says(solving, 1)
     solving.get_by_role("button", name="undo").press("Enter")

@@ -373,7 +373,7 @@ def test_limits_hold_nineteen_of_twenty_simulated_bakes():
     """Seeded Monte Carlo: every piece divided on its own, the loss one for the whole bake."""
     random = np.random.default_rng(7)
     bun = BUN
-    scatter = kit.process.scaling_scatter(bun, coverage=95)
+    scatter = kit.predict_yield(bun).scatter(coverage=95)
     bakes, pieces = 200_000, random.normal
     dough = pieces(0, scatter.dough * np.sqrt(10), bakes) + pieces(0, scatter.topping * np.sqrt(10), bakes)
     ten = 10 * scatter.baked + dough + 10 * pieces(0, scatter.loss, bakes)

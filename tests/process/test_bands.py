@@ -14,10 +14,8 @@ from kit.process import (
     Calibration,
     Estimate,
     predict_yield,
-    scaling_scatter,
     topping_fit,
     water_temperature,
-    what_to_scale,
 )
 from kit.process.day import day
 from tests.formula.doughs import DOUGH, LOSSES, TOPPING, WORKED
@@ -293,7 +291,7 @@ def test_so_many_pieces_weigh_what_is_wished(causes, bakes, wish):
         kitchen = {part: e for part, e in exact.items() if f"{part} loss" not in causes}
     calibration = Calibration().with_(**{f"bake_loss_{part}": e for part, e in kitchen.items()})
     hands = {part: percent if part in causes else 0.0 for part, percent in HANDS.items()}
-    scaled = what_to_scale(WORKED, 90, wish=wish, calibration=calibration, **hands)
+    scaled = predict_yield(WORKED, calibration=calibration).to_scale(90, wish=wish, **hands)
     pieces = {"dough": scaled.scale, "topping": 28.0}
     oven, z = drawn(40, N, stats.t(5)), drawn(40, N)
     baked = np.zeros(N)
@@ -307,7 +305,7 @@ def test_so_many_pieces_weigh_what_is_wished(causes, bakes, wish):
 
 
 def test_scatter_of_pieces_by_its_causes():
-    scatter = scaling_scatter(WORKED, dough=3, topping=5)
+    scatter = predict_yield(WORKED).scatter(dough=3, topping=5)
     assert scatter.dough == pytest.approx(np.std(70 * 0.03 * drawn(41, N)) * 0.9, rel=0.005)
     assert scatter.topping == pytest.approx(np.std(28 * 0.05 * drawn(42, N)) * 0.935, rel=0.005)
     z = drawn(40, N)

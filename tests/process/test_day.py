@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula, Step
-from kit.process import day, final_proof, rise
+from kit.process import day, rise
 from kit.process.day import clock
 from tests.laws import drawn
 
@@ -75,7 +75,7 @@ def test_minutes_given_now_come_first():
 
 
 def test_a_foreseen_rise_brings_its_band():
-    foreseen = {"bulk": rise(BUN, 26), "proof": final_proof(BUN, 28)}
+    foreseen = {"bulk": rise(BUN, 26), "proof": rise(BUN, 28, stage="final proof")}
     frame = day(BUN, minutes=foreseen).to_frame()
     for stage, one in foreseen.items():
         assert tuple(frame.loc[stage, ["minutes", "low", "high"]]) == (one.minutes, one.low, one.high)

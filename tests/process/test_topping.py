@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula
-from kit.process import Calibration, Dome, Estimate, piece_domes, topping_fit, topping_mass
+from kit.process import Calibration, Dome, Estimate, piece_domes, topping_fit
 from tests.laws import drawn
 from tests.process.estimates import of_bakes
 
@@ -185,8 +185,8 @@ def test_creep_that_a_wider_cover_betrays_worked_by_hand():
 @pytest.mark.parametrize(("piece", "ratio"), [(35, 0.50), (50, 0.45), (70, 0.40), (100, 0.36)])
 def test_ratio_falls_as_the_piece_grows_worked_by_hand(piece, ratio):
     bun = BUN.vary(pieces={"dough": 70, "topping": 28})
-    assert topping_mass(bun, piece=piece) / piece == pytest.approx(ratio, abs=0.006)
-    assert topping_mass(bun, thickness="3.7 mm", piece=70, disc=8.9) == pytest.approx(28, abs=0.1)
+    assert topping_fit(bun).topping_for(piece) / piece == pytest.approx(ratio, abs=0.006)
+    assert topping_fit(bun, disc=8.9).topping_for(70, "3.7 mm") == pytest.approx(28, abs=0.1)
 
 
 # ---- laws --------------------------------------------------------------------------------------------------
@@ -219,7 +219,7 @@ def test_disc_is_wider_than_the_flattened_piece_and_thickness_is_constant_along_
 @drawn()
 @given(st.floats(20, 200), st.floats(1.05, 4))
 def test_topping_to_dough_ratio_goes_with_the_cube_root(piece, larger):
-    small, big = topping_mass(BUN, piece=[piece, piece * larger])
+    small, big = topping_fit(BUN).topping_for([piece, piece * larger])
     assert (big / (piece * larger)) / (small / piece) == pytest.approx(larger ** (-1 / 3))
 
 
@@ -390,9 +390,8 @@ def test_drawing_of_plain_numbers():
 
 def test_no_topping_is_one_clear_outcome():
     bare = Formula.from_weights("bun", {"flour": 100, "water": 55})
-    for call in (topping_fit, topping_mass):
-        with pytest.raises(FormulaError, match="'topping' must be a part of the formula"):
-            call(bare)
+    with pytest.raises(FormulaError, match="'topping' must be a part of the formula"):
+        topping_fit(bare)
     with pytest.raises(FormulaError, match="'topping' must be a mass above 0 g"):
         topping_fit(BUN.vary(pieces={"topping": 0}))
 

@@ -70,9 +70,13 @@ def test_what_the_trade_swaps_daily_is_there():
 
 
 def test_a_preferment_lies_in_its_own_range():
-    """Common practice, no source: poolish is equal weights, a biga stiff."""
+    """Common practice, no source: poolish is equal weights, a biga stiff, flour cooked with five times its weight."""
     rows = {row["kind"]: row for row in read("preferments")}
-    assert set(rows) == {"poolish", "biga", "sponge"}
+    assert set(rows) == {"poolish", "biga", "sponge", "cooked flour", "straight"}
+    straight = rows.pop("straight")
+    assert not any(straight[name] for name in ("hydration_percent", "liquid", "fresh_yeast_percent"))
+    cooked = rows.pop("cooked flour")
+    assert [cooked[name] for name in ("hydration_percent", "liquid", "fresh_yeast_percent")] == ["500", "milk", "0"]
     for row in rows.values():
         low, usual, high = (float(row[f"hydration_{c}percent"]) for c in ("low_", "", "high_"))
         assert low <= usual <= high

@@ -103,11 +103,11 @@ PINNED = {
     "misconceptions": (63, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
-        3,
+        5,
         {
-            "hydration_percent": 215,
-            "hydration_low_percent": 205,
-            "hydration_high_percent": 260,
+            "hydration_percent": 715,
+            "hydration_low_percent": 705,
+            "hydration_high_percent": 760,
             "fresh_yeast_percent": 2.75,
         },
     ),

@@ -54,7 +54,7 @@ ASKED = {
     "T05": ({"fresh yeast": 0, "active dry yeast": 2.4}, ["total_hydration"], ["water"]),
     "T07": ({"milk": 0}, ["milk_solids_not_fat", "total_hydration", "fat"], ["milk powder", "water", "butter"]),
     "T11": ({"unsalted butter": 0, "salted butter": 15}, ["salt"], ["salt"]),
-    "T15": ({"sugar": 12}, ["sugars per piece"], ["topping per piece"]),
+    "T15": ({"sugar": 12}, ["sugars per piece"], ["topping"]),
     "T17": ({"butter": 10}, ["fat", "total hydration"], ["cream", "water"]),
 }
 
@@ -263,13 +263,13 @@ def test_what_no_table_has_a_range_for_stays_unless_it_gets_a_limit(tmp_path):
         pieces={"dough": 60, "topping": 20}, ingredients=kit.tables.ingredients().with_house(path),
     )  # fmt: skip
     also = {"cost": {"flour": 1, "water": 0, "sugar": 1, "mix": 0.1}}
-    loose = solve(bun, OPEN, free=["ready mix", "topping per piece"], prefer="cheapest", also=also)
+    loose = solve(bun, OPEN, free=["ready mix", "topping"], prefer="cheapest", also=also)
     assert loose.moves == {}
-    limits = {"ready mix": (None, 8), "topping per piece": (18, None)}
+    limits = {"ready mix": (None, 8), "topping": (18, None)}
     bound = solve(bun, OPEN, free=list(limits), limits=limits, prefer="cheapest", also=also)
-    assert moves(bound) == {"ready mix": pytest.approx(8), "topping per piece": pytest.approx(18)}
-    with pytest.raises(Impossible, match="give topping per piece a limit of its own"):
-        solve(bun, {"topping_to_dough_ratio": 0.5}, free=["topping per piece"], prefer="cheapest", also=also)
+    assert moves(bound) == {"ready mix": pytest.approx(8), "topping": pytest.approx(18)}
+    with pytest.raises(Impossible, match="give topping a limit of its own"):
+        solve(bun, {"topping_to_dough_ratio": 0.5}, free=["topping"], prefer="cheapest", also=also)
 
 
 def test_two_lines_of_a_kind_are_usual_together_and_a_part_has_ranges_of_its_own():
@@ -420,7 +420,7 @@ def test_what_was_asked_is_what_the_balance_then_says_a_thousand_times():
     """Targets taken from another formula of the same ingredients, so that they can hold; seeded."""
     rng = np.random.default_rng(4)
     bun = example()
-    free = [*FREE, "topping per piece"]
+    free = [*FREE, "topping"]
     for _ in range(1000):
         other = bun.vary(
             {key: percentage(bun, key) * rng.uniform(0.4, 1.6) for key in FREE}
@@ -547,7 +547,7 @@ def test_water_activity_and_the_time_to_double_can_be_held():
 def test_sweetness_moves_from_crumb_to_crust():
     """By hand: the split is the topping's sugars over all sugars of the piece, so it needs T = c s / (1 - s) / x."""
     bun = example()
-    answer = solve(bun, {"sweetness_split": 70}, free=["topping per piece"]).formula
+    answer = solve(bun, {"sweetness_split": 70}, free=["topping"]).formula
     values = measure(bun, ("sugars_per_piece_dough", "sugars_per_piece_topping"))
     per_gram = values["sugars_per_piece_topping"] / 28
     assert answer.pieces.topping == pytest.approx(values["sugars_per_piece_dough"] * 0.7 / 0.3 / per_gram, abs=1e-5)

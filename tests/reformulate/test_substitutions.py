@@ -11,12 +11,8 @@ from kit.errors import FormulaError, KitError, UnknownName
 from kit.reformulate import (
     Impossible,
     allergens,
-    into_cooked_flour,
-    into_preferment,
-    into_straight,
     substitute,
     substitutions,
-    without,
 )
 from tests.formula.doughs import DOUGH, TOPPING
 
@@ -234,7 +230,7 @@ def test_what_a_sponge_holds_is_swapped_there_and_it_stays_as_wet():
 @pytest.mark.parametrize("name", ["crackle_bun", "crackle_bun_cocoa", "crackle_bun_sesame"])
 def test_without_an_allergen_in_any_part(allergen, name):
     bun = sponged(name)
-    answer = without(bun, allergen)
+    answer = substitute(bun, without=allergen)
     assert allergen in allergens(bun)
     assert allergen not in allergens(answer.formula)
     assert answer.allergens[1] == (allergen,)
@@ -259,10 +255,10 @@ def test_without_egg_and_milk_and_nuts_one_after_another():
     )
     plain = bun
     for allergen in ("nuts", "egg", "milk"):
-        plain = without(plain, allergen).formula
+        plain = substitute(plain, without=allergen).formula
     assert allergens(plain) == ("wheat",)
     with pytest.raises(FormulaError, match="nothing needs to change"):
-        without(plain, "milk")
+        substitute(plain, without="milk")
 
 
 def test_a_class_that_changes_is_told():
@@ -279,13 +275,13 @@ def test_a_class_that_changes_is_told():
 def test_a_sponge_from_a_fifth_of_the_flour_by_hand():
     """Worked out by hand: 200 g flour, 200 g water and 4 g yeast of 1000, 240, 40 leave 800, 40 and 36."""
     bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 240, "fresh yeast": 40, "salt": 17})
-    answer = into_preferment(bun, "sponge", 20, hydration=100, yeast=2)
+    answer = substitute(bun, method="sponge", flour=20, lines={"water": 100, "fresh yeast": 2})
     dough = answer.formula.part("dough")
     left = [dough.percentage(bun.ingredients.find(n)) for n in ("bread flour", "water", "fresh yeast")]
     assert left == pytest.approx([80, 4, 3.6])
     assert measure(answer.formula, ["total_percentage"]) == pytest.approx(measure(bun, ["total_percentage"]))
     assert "salt 1.70 % is truly 1.42 %" in answer.wrong_way  # 17 g on 1200
-    back = into_straight(answer.formula).formula
+    back = substitute(answer.formula, method="straight").formula
     assert back.fingerprint == bun.fingerprint
 
 
@@ -293,21 +289,21 @@ def test_a_sponge_from_a_fifth_of_the_flour_by_hand():
 def test_preferments_have_their_usual_water(kind, usual):
     """Common practice, no source: poolish equal weights, biga 50 to 60 % water on its flour, a sponge about 60."""
     bun = Formula.from_weights("bun", {"bread flour": 100, "water": 60, "fresh yeast": 3})
-    part = into_preferment(bun, kind, 30).formula.part(kind)
+    part = substitute(bun, method=kind, flour=30).formula.part(kind)
     assert 100 * part.percentage("water_tap_drinking") / 30 == pytest.approx(usual)
 
 
 def test_cooked_flour_is_taken_out_of_the_total():
     """Common practice, no source: one part of flour to five of liquid."""
-    answer = into_cooked_flour(example(), 5).formula
+    answer = substitute(example(), method="cooked flour", flour=5).formula
     part = answer.part("cooked flour")
     assert part.kind == "cooked flour"
     assert part.percentages == (5, 25)
     assert answer.of_kind("milk") == pytest.approx(30)
     assert answer.of_kind("flour") == pytest.approx(100)
-    assert into_straight(answer).formula.fingerprint == example().fingerprint
+    assert substitute(answer, method="straight").formula.fingerprint == example().fingerprint
     with pytest.raises(FormulaError, match="enough in the dough"):
-        into_cooked_flour(example(), 10)
+        substitute(example(), method="cooked flour", flour=10)
 
 
 # ---- bad input ----------------------------------------------------------------------------------------------
@@ -349,15 +345,19 @@ def test_bad_swaps_are_said_in_words(arguments, more, error, words):
 def test_bad_bowls_are_said_in_words():
     bun = Formula.from_weights("bun", {"flour": 100, "water": 60})
     with pytest.raises(FormulaError, match="for the preferment"):
-        into_preferment(bun, "poolish", 20)
+        substitute(bun, method="poolish", flour=20)
     with pytest.raises(UnknownName, match="did you mean poolish"):
-        into_preferment(example(), "polish", 20)
+        substitute(example(), method="polish", flour=20)
     with pytest.raises(FormulaError, match="straight dough already"):
-        into_straight(bun)
-    with pytest.raises(FormulaError, match="more than 0 g of liquid"):
-        into_cooked_flour(bun, 5, "water", 0)
+        substitute(bun, method="straight")
+    with pytest.raises(FormulaError, match="the % of total flour that goes into the poolish"):
+        substitute(example(), method="poolish")
+    egg = {"out": "egg", "without": "egg"}
+    for asked in ({}, {"out": "milk"}, {"out": "milk", "into": "water", "without": "milk"}, egg):
+        with pytest.raises(FormulaError, match="one of out and into, without, or method"):
+            substitute(bun, **asked)
     with pytest.raises(UnknownName, match="egg"):
-        without(bun, "gluten")
+        substitute(bun, without="gluten")
 
 
 def test_answer_as_table_and_page(tmp_path):

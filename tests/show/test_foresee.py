@@ -7,7 +7,7 @@ import pytest
 
 import kit
 from kit.errors import FormulaError
-from kit.process import day, rise, rise_causes, topping_fit, water_temperature
+from kit.process import day, rise, topping_fit, water_temperature
 from kit.process.water import specific_heats
 from kit.show import DayPanel, RisePanel, ToppingPanel, WaterPanel, foresee_charts, picture_of
 
@@ -205,7 +205,7 @@ def test_the_bars_add_up_to_what_is_foreseen(bun):
     start, end = waterfall.base.get_xdata()[0], waterfall.now.get_xdata()[0]
     drawn = bars(waterfall)
     assert drawn.sum() == pytest.approx(end - start)
-    causes = np.array([minutes for _, minutes in rise_causes(before, now).minutes if abs(minutes) >= 0.05])
+    causes = np.array([minutes for _, minutes in now.against(before).minutes if abs(minutes) >= 0.05])
     assert drawn / drawn[0] == pytest.approx(causes / causes[0], abs=0.01)
     assert waterfall.ends[1].get_text() == f"{now.minutes:.1f} min"
     words = panel._live.value
@@ -478,7 +478,7 @@ def test_what_is_foreseen_has_a_picture_of_its_own_with_its_figures_in_words(bun
     fit, planned = topping_fit(bun), day(bun)
     for value, figures, said in (
         (own, 1, f"doubled after {own.minutes:.0f} min"),
-        (rise_causes(own, rise(bun.vary(sugar=24))), 1, "sugar +"),
+        (rise(bun.vary(sugar=24)).against(own), 1, "sugar +"),
         (fit, 2, f"covered to {fit.cover('proofed'):.0f} %"),
         (water, 2, f"factor rule's {water.rule:.1f} degC"),
         (planned, 2, f"{planned.trays.per_tray} to a tray"),

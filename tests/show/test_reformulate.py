@@ -89,7 +89,7 @@ def test_only_what_is_ticked_follows(panel):
 def test_two_things_held_by_two_that_follow(panel):
     """Egg up 4 at equal water and sugars per piece: the topping makes good what the heavier dough thins out."""
     tick(panel, "hold sugars_per_piece")
-    tick(panel, "free topping per piece")
+    tick(panel, "free topping")
     slide(panel, "egg", 20.0)
     assert words(panel._handles[1], "sugars per piece")[1] == "11.88 g"
     assert panel.variant.of_kind("water") == pytest.approx(14 - 4 * EGG_WATER, abs=0.001)
@@ -206,7 +206,7 @@ def test_the_answer_is_kept_as_a_variant(panel, tmp_path):
 def test_a_bare_dough_has_a_panel_too():
     bare = Formula.from_weights("bare", {"flour": 100, "water": 60, "salt": 2}, pieces={"dough": 60})
     panel = SolvePanel(bare)
-    assert {"free topping per piece", "hold time_to_double"}.isdisjoint(panel.choices)
+    assert {"free topping", "hold time_to_double"}.isdisjoint(panel.choices)
     slide(panel, "egg", 20.0)
     assert panel.variant.of_kind("water") == pytest.approx(60 - 20 * EGG_WATER, abs=0.001)
 

@@ -5,7 +5,7 @@ import pytest
 from kit.balance import measure
 from kit.errors import AmountError
 from kit.formula import Formula
-from kit.reformulate import Impossible, Solved, attempt, measured, solve, substitute
+from kit.reformulate import Impossible, Solved, measured, solve, substitute
 
 
 @pytest.fixture
@@ -17,14 +17,15 @@ def bun():
 
 def test_what_can_be_is_solved(bun):
     """Egg's water is 76.15 per 100 g (USDA SR28, egg whole raw), so 5 points more egg take 3.81 of water out."""
-    found = attempt(bun, {"egg": 23}, hold=["total_hydration"], free=["water"])
+    found = solve(bun, {"egg": 23}, hold=["total_hydration"], free=["water"], nearest=True)
     assert isinstance(found, Solved)
+    assert found.refusal is None
     assert found.moves["water"][1] == pytest.approx(10 - 5 * 0.7615, abs=0.01)
 
 
 def test_what_cannot_be_comes_as_a_value_with_the_words_of_the_error(bun):
     asked = {"demands": {"egg": 36}, "hold": ["total_hydration"], "free": ["water"]}
-    found = attempt(bun, **asked)
+    found = solve(bun, **asked, nearest=True).refusal
     with pytest.raises(Impossible) as error:
         solve(bun, **asked)
     assert found.words == str(error.value)
@@ -36,7 +37,7 @@ def test_what_cannot_be_comes_as_a_value_with_the_words_of_the_error(bun):
 
 def test_a_slip_of_the_pen_is_still_an_error(bun):
     with pytest.raises(AmountError):
-        attempt(bun, {"egg": (30, 20)})
+        solve(bun, {"egg": (30, 20)}, nearest=True)
 
 
 def test_what_does_not_move_enough_to_read_is_not_told(bun):
@@ -58,21 +59,22 @@ def test_a_quantity_is_measured_as_the_balance_has_it(bun):
 
 def test_how_far_one_can_go_while_all_else_that_was_asked_holds(bun):
     """USDA SR28, water per 100 g: butter 17.94, egg 76.15; tap water is all water. Butter 25 leaves 10 - 1.794."""
-    found = attempt(bun, {"egg": 40, "butter": 25}, hold=["total_hydration"], free=["water"])
+    found = solve(bun, {"egg": 40, "butter": 25}, hold=["total_hydration"], free=["water"], nearest=True).refusal
     assert f"egg can be at most {18 + (10 - 1.794) / 0.7615:.2f}" in found.words
     assert "butter" not in found.conflict
 
 
 def test_where_nothing_may_move_what_holds_holds_and_the_rest_cannot(bun):
-    held = attempt(bun, hold=["total_hydration"], free=[])
+    held = solve(bun, hold=["total_hydration"], free=[])
     assert held.moves == {}
     assert held.formula is bun
     for wet in ((0, 40), 70):
-        found = attempt(bun, {"total_hydration": wet}, free=[])
+        near = solve(bun, {"total_hydration": wet}, free=[], nearest=True)
+        found = near.refusal
         assert isinstance(found, Impossible)
-        assert found.nearest.traded == ("total_hydration",)
+        assert near.traded == found.nearest.traded == ("total_hydration",)
         assert "let water go to" in found.words or "let whole milk go to" in found.words
-    assert attempt(bun, {"total_hydration": (50, 60)}, free=[]).moves == {}
+    assert solve(bun, {"total_hydration": (50, 60)}, free=[]).moves == {}
 
 
 def test_brown_sugar_in_a_crust_without_water_keeps_its_own():

@@ -15,7 +15,6 @@ from ..page import Result
 from ..words import figure, listing, signed
 from .activity import HEXOSE, SUCROSE, ln_activity, molalities, solutes_of, weights
 from .gassing import ln_rate, values
-from .rise import Rise, rise
 
 
 @dataclass(frozen=True)
@@ -49,19 +48,12 @@ class RiseCauses(Result):
         return [(["what moves the time", "min"], rows, "", (len(self.minutes),))]
 
 
-def rise_causes(before, after):
+def causes(before, after):
     """Return the RiseCauses of the difference between two Rises of one stage, exact.
 
-    before, after: Rise of one dough each, or its Formula (then its bulk), both of which rise. ln(minutes) parts
-    exactly (chords of each factor over the ingredients' sums; temperature and dough in both orders, averaged) and
-    minutes = logarithmic mean of both times x part. Raises FormulaError.
-
-    >>> from kit.formula import Formula
-    >>> a = Formula.from_weights("a", {"flour": 100, "water": 50, "egg": 10, "sugar": 14, "fresh yeast": 4})
-    >>> print(rise_causes(rise(a, 27), rise(a.vary(sugar=22, egg=20), 27)))
-    65 → 75 min: sugar +12.4 min, egg's water −2.5 min and egg's sugars +0.1 min
+    ln(minutes) parts exactly (chords of each factor over the ingredients' sums; temperature and dough in both orders,
+    averaged) and minutes = logarithmic mean of both times x part. Raises FormulaError.
     """
-    before, after = (one if isinstance(one, Rise) else rise(one) for one in (before, after))
     for one in (before, after):
         one._one("to be compared")
         if not math.isfinite(one.minutes):
