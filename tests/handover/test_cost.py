@@ -123,7 +123,7 @@ def test_labour_energy_and_packaging():
     assert "Ingredients only" not in made.words
     for same in ("0.30 EUR / min", "18 EUR per hour", 18):
         assert kit.cost(BUN, PRICES, hands_on=35, rate=same).extras["labour"] == pytest.approx(10.5)
-    calm = kit.Calibration().with_(bake_loss_dough=Estimate(20.0, 1.0, bakes=5))
+    calm = kit.process.Calibration().with_(bake_loss_dough=Estimate(20.0, 1.0, bakes=5))
     assert kit.cost(BUN, PRICES, calibration=calm).per_kg_baked > bare.per_kg_baked
 
 

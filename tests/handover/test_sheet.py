@@ -332,7 +332,7 @@ def test_ice_of_the_sheet_brings_the_dough_to_its_temperature():
     ice, rest = (float(g) for g in re.search(r"(\d+) g \([^)]+\) of it as ice, the other (\d+) g", text).groups())
     water = next(n.exact for n in SHEET.lines if n.item == "water")
     assert ice + rest == pytest.approx(water, abs=1)
-    minutes = 14 * kit.Calibration().friction_rise.value
+    minutes = 14 * kit.process.Calibration().friction_rise.value
     batch = kit.predict_yield(PLAIN).dough_mixed
     aim = mixed_temperature(PLAIN, 15, 24, ice=ice, flour=20, mixing_rise=minutes, batch=batch)
     assert aim == pytest.approx(26, abs=0.05)
@@ -382,14 +382,14 @@ def test_limits_hold_nineteen_of_twenty_simulated_bakes():
     assert np.mean((ten < low) | (ten > high)) == pytest.approx(0.05, abs=0.005)
     raw = next(c for c in production_sheet(bun).checks if c.what.startswith("10 raw"))
     ends = [float(g) for g in re.findall(r"(\d+) g", raw.act)]
-    half = 1.96 * np.sqrt(10) * 70 * kit.Calibration().dividing_scatter.value / 100
+    half = 1.96 * np.sqrt(10) * 70 * kit.process.Calibration().dividing_scatter.value / 100
     assert ends == pytest.approx([700 - half, 700 + half], abs=0.5)
 
 
 def test_a_kitchens_own_bakes_draw_the_limits_closer():
     losses = {"bake_loss_dough": of_bakes([10.1, 9.9, 10.0, 10.2, 9.8, 10.0], "%"),
               "bake_loss_topping": of_bakes([6.5, 6.4, 6.6, 6.5, 6.5, 6.5], "%")}  # fmt: skip
-    kitchen = kit.Calibration().with_(**losses)
+    kitchen = kit.process.Calibration().with_(**losses)
 
     def width(sheet):
         low, high = (float(g) for g in re.findall(r"(\d+) g", next(c.act for c in sheet.checks if "baked" in c.what)))
