@@ -13,6 +13,7 @@ from kit import places
 from kit.files import whole
 
 FIRST = "start_here.ipynb"
+PICTURES = {"text/html", "image/png"}
 _NOT_COPIED = {".at_hand", ".ipynb_checkpoints", ".virtual_documents", "__pycache__"}
 
 
@@ -33,6 +34,18 @@ def copy_notebooks(source: Path, folder: Path) -> list[Path]:
     return kept
 
 
+def keep_pictures(model: dict[str, Any], **_: Any) -> None:
+    """Before a notebook is saved: where a picture stands beside a panel, the file keeps the picture alone.
+
+    A panel lives in its kernel; opened the next day its view would show an error in the picture's place.
+    """
+    if model["type"] == "notebook":
+        for cell in model["content"]["cells"]:
+            for output in cell.get("outputs", ()):
+                if PICTURES & output.get("data", {}).keys():
+                    output["data"].pop("application/vnd.jupyter.widget-view+json", None)
+
+
 def lab_settings(folder: Path) -> dict[str, dict]:
     """What JupyterLab is told to serve `folder` with, by the name of its settings file."""
     # A photo travels in one message; beyond this the page would lose its kernel without a word.
@@ -46,9 +59,17 @@ def lab_settings(folder: Path) -> dict[str, dict]:
         server["allow_root"] = True
     page = f"/lab/tree/{FIRST}" if (folder / FIRST).is_file() else "/lab"
     return {
-        "jupyter_server_config.json": {"ServerApp": server, "LabApp": {"default_url": page}},
+        "jupyter_server_config.json": {
+            "ServerApp": server,
+            "LabApp": {"default_url": page},
+            "ContentsManager": {"pre_save_hook": "kit.__main__.keep_pictures"},
+        },
         # No pop-up about news over the notebook, and no look-up of newer versions on the network.
         "labconfig/page_config.json": {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}},
+        # One press runs a page from the top: no question first.
+        "labconfig/default_setting_overrides.json": {
+            "@jupyterlab/apputils-extension:sessionDialogs": {"skipKernelRestartDialog": True}
+        },
     }
 
 

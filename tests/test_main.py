@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -67,6 +68,41 @@ def test_jupyterlab_reads_the_settings_and_the_users_arguments_win(source):
     assert shown["ServerApp"]["root_dir"] == str(source)
     assert shown["ServerApp"]["ip"] == "127.0.0.2"
     assert shown["LabApp"]["default_url"] == "/lab/tree/start_here.ipynb"
+
+
+VIEW = "application/vnd.jupyter.widget-view+json"
+
+
+def saved(*bundles):
+    """The data of outputs as `keep_pictures` leaves them in the file."""
+    cells = [{"cell_type": "markdown"}, {"outputs": [{"output_type": "stream"}, *({"data": b} for b in bundles)]}]
+    model = {"type": "notebook", "content": {"cells": cells}}
+    start.keep_pictures(model=model, path="a.ipynb", contents_manager=None)
+    return [output["data"] for output in cells[1]["outputs"][1:]]
+
+
+def test_a_view_is_saved_only_where_no_picture_stands_beside_it():
+    view = {VIEW: {"model_id": "1"}, "text/plain": "Press"}
+    assert saved(view | {"text/html": "<img>"}) == [{"text/html": "<img>", "text/plain": "Press"}]
+    assert saved(view | {"image/png": "AA"}) == [{"image/png": "AA", "text/plain": "Press"}]
+    assert saved(view, {"text/html": "<p>"}) == [view, {"text/html": "<p>"}]
+
+
+def test_a_file_that_is_no_notebook_is_saved_as_it_is():
+    model = {"type": "file", "content": "cells"}
+    start.keep_pictures(model=model, path="a.txt")
+    assert model == {"type": "file", "content": "cells"}
+
+
+def test_jupyter_finds_the_hook_and_the_settings_by_their_names(source):
+    from traitlets.utils.importstring import import_item
+
+    settings = start.lab_settings(source)
+    assert import_item(settings["jupyter_server_config.json"]["ContentsManager"]["pre_save_hook"]).__doc__
+    ((plugin, wishes),) = settings["labconfig/default_setting_overrides.json"].items()
+    name, schema = plugin.split(":")
+    path = Path(sys.prefix, "share/jupyter/lab/schemas", name, f"{schema}.json")
+    assert wishes.keys() <= json.loads(path.read_text())["properties"].keys()
 
 
 def test_a_file_is_no_folder(tmp_path, capsys):

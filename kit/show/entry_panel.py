@@ -13,7 +13,7 @@ from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, 
 from ..trials.comparing import told_apart
 from ..words import figure, listing
 from . import look
-from .panel import Quiet
+from .panel import Controls
 from .trial_panels import TOPS, in_a_list, photos
 
 PAUSE = 1.2  # s without a key after which what was typed is saved
@@ -76,7 +76,7 @@ class _Box:
         self.note.value = _said(words, wrong)
 
 
-class EntryPanel(Quiet, widgets.VBox):
+class EntryPanel(Controls):
     """A bake entered with floury fingers: large boxes, each saved as soon as the typing rests.
 
     book: a TrialBook; trial: the one to go on with, by its code, else one is chosen or begun; by: who enters;

@@ -4,7 +4,6 @@ import ipywidgets as widgets
 import numpy as np
 
 from .. import page
-from ..cautions import cautions_for
 from ..formula.parts import only_one
 from ..process import (
     RiseCauses,
@@ -19,7 +18,7 @@ from ..process.topping import STAGES
 from ..tables import table
 from ..words import figure, listing, plain, plural, signed
 from . import drawings, foresee_charts, look
-from .panel import Dial, Panel, radio, tick
+from .panel import Dial, Panel, caution, radio, tick
 
 
 class _Foresee(Panel):
@@ -33,7 +32,7 @@ class _Foresee(Panel):
         self.formula = formula
         super().__init__(dials, choices)
         if self.cautious:
-            self._cautions.value = cautions_for(formula)._repr_html_()
+            self._cautions.value = caution(formula)
         views = [dial.view for dial in self.dials.values()]
         self._begin(views, [*self.choices.values(), self.undo_button, self.reset_button])
 

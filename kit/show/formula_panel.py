@@ -5,14 +5,13 @@ import ipywidgets as widgets
 from .. import page
 from ..balance import total_hydration
 from ..balance.accounts import AT, weights
-from ..cautions import cautions_for
 from ..errors import FormulaError, must
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..words import figure, listing, plural, signed
 from . import charts, look
 from .compared import compare
-from .panel import ROW, Dial, Panel, folded, kind_dial, of_total_flour, tick
+from .panel import ROW, Dial, Panel, caution, folded, kind_dial, of_total_flour, tick
 from .strips import block, moved, small, status, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
@@ -37,7 +36,7 @@ class FormulaPanel(Panel):
         super().__init__(dials)
         self.hold = tick("keep total hydration: water follows", width="270px")
         self.hold.observe(lambda _: self._quiet or self._recompute(self._moving), "value")
-        self._cautions.value = cautions_for(formula)._repr_html_()
+        self._cautions.value = caution(formula)
         more = widgets.Box([self.dials[k].view for k in (*MORE, "topping")], layout=ROW)
         self._begin(
             of_total_flour(),

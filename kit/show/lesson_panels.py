@@ -2,9 +2,9 @@
 
 import json
 
+import anywidget
 import ipywidgets as widgets
 import traitlets
-from IPython.display import Javascript, display
 
 from .. import page
 from ..errors import KitError
@@ -13,18 +13,22 @@ from ..lessons.kinds import LESSONS
 from ..lessons.marking import NO_BASE
 from ..words import kept, one_of, plural
 from . import look
-from .panel import ROW, radio, status
+from .panel import ROW, Controls, radio, status
 
 AGAIN = "That answer is marked already: change it, ask for the hint, or go on with next."
 WIDE = {"width": "100%", "max_width": "760px", "overflow": "hidden"}
 FIRST_ANSWER = "Answer this one first. A wrong answer takes nothing away: the kind comes back sooner, that is all."
 
+
 # Enter in an answer presses mark, and mark takes what stands in the card at that moment, in one message: a value and
 # a click sent apart may overtake each other. A notebook takes letters, digits and arrows for commands of its own while
 # a button or a choice has the keyboard; inside a card they are the learner's (on the window, since JupyterLab listens
 # below it).
-_KEYS = Javascript("""
-if (!window.kitCardKeys) {
+class CardKeys(anywidget.AnyWidget):
+    """Enter marks, and the letters typed in a card stay in it."""
+
+    _esm = """
+export default { render() { if (!window.kitCardKeys) {
   let count = 0;
   window.kitCardKeys = true;
   const send = card => {
@@ -48,11 +52,11 @@ if (!window.kitCardKeys) {
     event.stopPropagation();
     send(event.target.closest('.kit-card'));
   }, true);
-}
-""")
+} } };
+"""
 
 
-class ExerciseCard(widgets.VBox):
+class ExerciseCard(Controls):
     """One exercise at a time: answer, mark, hint, next; what was wrong comes back sooner.
 
     lesson 1, 2, 3, its name, or None for all; progress the name of a file of the learner's own, in which it is kept
@@ -92,7 +96,8 @@ class ExerciseCard(widgets.VBox):
         self.buttons["mark"].button_style = "primary"
         written = widgets.Box([self.answer, self.choice, self._sent], layout=ROW)
         pressed = widgets.Box(list(self.buttons.values()), layout=ROW)
-        super().__init__([self._told, self._head, written, pressed, self._feedback], layout=WIDE, progress=start)
+        inside = [self._told, self._head, written, pressed, self._feedback, CardKeys()]
+        super().__init__(inside, layout=WIDE, progress=start)
         self.add_class("kit-card")
         self._tell(start.told)
         self._ask()
@@ -173,10 +178,6 @@ class ExerciseCard(widgets.VBox):
         self._ask()
         self.answer.focus()
 
-    def _ipython_display_(self):
-        display(self._repr_mimebundle_(), raw=True)
-        display(_KEYS)
-
 
 def _lesson(given):
     """Return the name of a lesson given by number or name, None for all. Raises UnknownName."""
@@ -209,7 +210,7 @@ def _feedback(result, text):
     )
 
 
-class ProgressView(widgets.VBox):
+class ProgressView(Controls):
     """Progress by skill: first tries right and wrong as bars, kinds met, and what comes back soon.
 
     of: an ExerciseCard, which it follows, or a Progress; lesson 1, 2, 3, its name, or None for all.
@@ -226,9 +227,9 @@ class ProgressView(widgets.VBox):
 
     def _show(self, progress):
         self.progress = progress
-        self._shown.value = self._repr_html_()
+        self._shown.value = self._bars()
 
-    def _repr_html_(self):
+    def _bars(self):
         frame = self.progress.to_frame()
         frame = frame[frame["lesson"] == self.lesson] if self.lesson else frame
         said = self.progress.words if self.progress.answered else "Nothing answered yet: begin with the exercise."

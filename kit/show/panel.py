@@ -7,31 +7,42 @@ moves. What cannot be is said in words, and the last good picture stays.
 import contextlib
 from pathlib import Path
 
+import anywidget
 import ipywidgets as widgets
-from IPython.display import Javascript, display
 
 from .. import page
+from ..cautions import cautions_for, together
 from ..errors import AmountError, KitError, must
 from ..files import write_whole
 from ..units import number, read
+from ..words import listing
 from . import look
 from .overlay import Overlay
-from .strips import block, side_by_side, status, tiles
+from .still import OPENS, still
+from .strips import block, side_by_side, small, status, tiles
 
-# ipywidgets gives a slider's handle no name of its own: it takes that of the label beside it.
-_NAME_SLIDERS = Javascript("""
-(() => {
-  const name = () => document.querySelectorAll('.kit-panel [role=slider]:not([aria-label])').forEach(handle => {
-    const label = handle.closest('.widget-slider')?.querySelector('.widget-label');
-    if (label) handle.setAttribute('aria-label', label.textContent);
-  });
-  name();
-  if (!window.kitNamesSliders) {
-    window.kitNamesSliders = new MutationObserver(name);
-    window.kitNamesSliders.observe(document.body, {childList: true, subtree: true});
-  }
-})();
-""")
+
+class SliderNames(anywidget.AnyWidget):
+    """Gives each slider beside it a name: ipywidgets leaves its handle none, though the label stands beside it."""
+
+    _esm = """
+    export default { render({ el }) {
+      const name = panel => panel.querySelectorAll("[role=slider]:not([aria-label])").forEach(handle => {
+        const label = handle.closest(".widget-slider")?.querySelector(".widget-label");
+        if (label) handle.setAttribute("aria-label", label.textContent);
+      });
+      const begin = () => {
+        const panel = el.closest(".kit-panel");
+        if (!panel) return;
+        const watch = new MutationObserver(() => name(panel));
+        watch.observe(panel, { childList: true, subtree: true });
+        setTimeout(() => watch.disconnect(), 5000);  // what is folded is in the page by then
+        panel.addEventListener("focusin", () => name(panel));
+        name(panel);
+      };
+      setTimeout(begin);
+    } };
+    """
 
 
 DIAL = {"min_width": "240px", "margin": "0 8px 0 0"}
@@ -123,20 +134,26 @@ class WholeDial(Dial):
         return value
 
 
-class Quiet:
-    """What a box of controls needs to write into its own controls without taking that for somebody's move."""
+class Controls(widgets.VBox):
+    """A box of controls, which shows as a picture of itself where no kernel runs."""
 
     _quiet = False
+    overlays = ()
 
     def _silently(self, act):
+        """Write into the box's own controls without taking that for somebody's move."""
         self._quiet, before = True, self._quiet
         try:
             act()
         finally:
             self._quiet = before
 
+    def _repr_mimebundle_(self, **kwargs):
+        shown = super()._repr_mimebundle_(**kwargs)
+        return shown | {"text/plain": OPENS, "text/html": still(self, self.overlays)}
 
-class Panel(Quiet, widgets.VBox):
+
+class Panel(Controls):
     """What every panel does: dials and other choices, undo, reset, a live picture, words for what cannot be.
 
     choices {name: widget with a value}: each change of one is a step back of its own.
@@ -171,6 +188,7 @@ class Panel(Quiet, widgets.VBox):
         self._handles = self._draw()
         self._show()
         self.children = [
+            SliderNames(),
             self._still,
             *(widgets.Box(row, layout=ROW) if isinstance(row, list) else row for row in rows),
             self._problem,
@@ -364,10 +382,6 @@ class Panel(Quiet, widgets.VBox):
             [(o.figure.bbox.width, o.picture(), words) for o, words in zip(self.overlays, self.alt, strict=True)]
         )
 
-    def _ipython_display_(self):
-        display(self._repr_mimebundle_(), raw=True)
-        display(_NAME_SLIDERS)
-
 
 class Still:
     """PNG pictures with their words, so that a page without a kernel shows and says them."""
@@ -380,6 +394,14 @@ class Still:
             (width, f'<img alt="{page.escape(words)}" style="width:100%" src="{page.address(data)}">')
             for width, data, words in self.pictures
         )
+
+
+def caution(*formulas, also=""):
+    """Return the line of cautions under a panel: the allergens, what is first, where the list is; also: one more."""
+    hazards = together(map(cautions_for, formulas))
+    contains = f"Contains {listing(hazards.allergens)}." if hazards.allergens else "No allergen known in it."
+    contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""
+    return small(f"{contains} {also} Local codes and licensed practice come first; the cautions stand at the end.", 12)
 
 
 def kind_dial(formula, kind, reach, step=0.25):

@@ -6,14 +6,13 @@ import numpy as np
 from .. import page
 from ..balance import dough_class
 from ..balance.quantities import in_words
-from ..cautions import cautions_for
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, listing, signed
 from . import look
-from .panel import Dial, Panel, button, dropdown, kind_dial, tick
+from .panel import Dial, Panel, button, caution, dropdown, kind_dial, tick
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
 from .strips import block, head, moved, side_by_side, status, tiles
 
@@ -260,7 +259,7 @@ class SubstitutePanel(Panel):
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         title = head("At the bench, and on the label")
         self._live.value = block(tiles(self._numbers()), beside, wrong, title, bench, status(" ".join(found.comes_to)))
-        self._cautions.value = cautions_for(self.variant)._repr_html_()  # of what it now holds
+        self._cautions.value = caution(self.variant)  # of what it now holds
 
     def _numbers(self):
         """Return a tile for each line that a swap changes: what there is of it now, and by how much it moved."""

@@ -256,7 +256,7 @@ def test_the_view_follows_the_card_by_skill():
     assert "topping" not in shown
     filled = re.findall(r"background:(#\w+)", view._shown.value)
     assert filled == ["#0b5c8a", "#fff"]
-    assert "topping 0 kinds of 4 met" in words(ProgressView(card.progress)._repr_html_())
+    assert "topping 0 kinds of 4 met" in words(ProgressView(card.progress)._shown.value)
 
 
 # ---- pictures that move
