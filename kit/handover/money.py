@@ -1,10 +1,9 @@
 """Money as a shop writes it and as it is printed; the currency is text and never assumed."""
 
 import math
-import re
 
-from ..errors import AmountError, UnitError, above, must
-from ..units import amount, number, read
+from ..errors import AmountError, must
+from ..units import read
 from ..words import figure, nearest, signed
 
 
@@ -36,29 +35,6 @@ def _digits(like):
 def more(value, currency="", like=None):
     """Return a change of money with its sign, as `each` shows it."""
     return f"{signed(value, _digits(value if like is None else like))} {currency}".strip()
-
-
-def read_rate(given, currency):
-    """Return money a minute from a figure an hour or text such as "18 / h". Raises AmountError, UnitError."""
-    if given is None:
-        raise AmountError(must("rate", "money for a time, to go with hands_on", "none", "write rate='18 / h'"))
-    if not isinstance(given, str):
-        return read_money("rate", given, currency) / 60
-    amount_of, *per = re.split(r"\s*/\s*|\s+per\s+|\s+an?\s+", given.strip(), maxsplit=1)
-    each_time = amount(f"1 {per[0]}", "rate") if per else amount("1 h")
-    if each_time.kind != "time":
-        raise UnitError(must("rate", "money for a time such as '18 / h'", repr(given), "write what an hour costs"))
-    return read_money("rate", amount_of, currency) / each_time.value
-
-
-def read_money(name, given, currency):
-    """Return money from a number or text such as "2,40 EUR". Raises AmountError."""
-    text = given.strip() if isinstance(given, str) else given
-    if isinstance(text, str) and currency and text.casefold().endswith(currency.casefold()):
-        text = text[: -len(currency)].strip()
-    if not isinstance(text, str | int | float) or isinstance(text, bool):
-        raise AmountError(must(name, "money such as 2.40", repr(given), "write a number"))
-    return above(name, number(text, name), unit=currency, do="write what is paid", zero=True)
 
 
 def read_percent(name, given, do):

@@ -1,18 +1,17 @@
 """A shop's price list: each pack as it is bought becomes a price per kg of what can be used of it."""
 
 import datetime
-import math
 import re
-import statistics
 import unicodedata
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from .. import page
 from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, above, must
 from ..formula import weigh
+from ..tables import Ingredients, read_csv, table
 from ..tables import ingredients as kit_ingredients
-from ..tables import read_csv, table
 from ..units import amount, number, read_date
 from ..words import figure, listing, one_of, plural
 
@@ -27,7 +26,7 @@ _PACKED = re.compile(rf"^(?:an?\s+|1\s+)?{_IN}(?:\s+of|\s*[,:])?\s+(?=\d)|(?<=[a
 _SO_MANY = re.compile(rf"^(?!1/[2348]\b|[23]/[34]\b)(\d+)\s*/\s*(\d.*)|^(\d+) (\d{{3}}(?!\d).* {_IN}(?:e?s)?)$", re.I)
 
 USUAL_IN = ("EUR", "USD", "GBP", "CHF", "€", "$", "£")  # in what usual_prices.csv is, near enough
-OLD, MANY = "older than", 3  # how a price beyond its time is told, and how many are told one by one
+OLD = 180  # days after which a price is asked anew, assumed here
 
 
 @dataclass(frozen=True)
@@ -44,14 +43,15 @@ class Price:
     how: str = ""  # the table row that turned it into grams
     row: int = 0
     note: str = ""
-    doubts: tuple = ()
+    old: bool = False
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class Prices(page.Result):
     """A price list: one Price an ingredient, all in one currency, with what is doubtful about them in words."""
 
-    rows: tuple = field(repr=False)
+    rows: tuple[Price, ...] = field(repr=False)
     currency: str = ""
     name: str = ""
     about: str = field(default="", repr=False)  # the comments of the file
@@ -62,11 +62,9 @@ class Prices(page.Result):
         return "invented" in self.about.casefold()
 
     @property
-    def doubts(self):
+    def notes(self):
         """What is doubtful about the prices, in words: absurd or old ones, and shells taken off twice."""
         return tuple(doubts_of(self.rows))
-
-    notes = doubts
 
     @property
     def per_kg(self):
@@ -107,13 +105,16 @@ def span(price):
     return "–" if price.low is None else f"{figure(price.low, 2)} to {figure(price.high, 2)}"
 
 
-def read_prices(path, ingredients=None, today=None, old_after=180):
+def read_prices(path: str | Path, ingredients: Ingredients | None = None, today: Any = None) -> Prices:
     """Return the Prices in a CSV file, every row checked.
 
-    Columns: ingredient, price, currency, pack ("25 kg", "20 x 250 g", "30 large eggs", "1 L"); and if known
-    usable_percent (what is left after shells or trim), date (like 2025-03-04), low_price and high_price (80 % range,
-    same pack), note. Lines that begin with # are comments. ingredients: a house's own, else the kit's; today [date]
-    from which prices older than old_after [days] are told, assumed here. Raises FileError, AmountError, UnitError,
+    path: of a file with the columns ingredient, price, currency, pack ("25 kg", "20 x 250 g", "30 large eggs", "1 L");
+        and if known usable_percent [% left after shells or trim], date (like 2025-03-04), low_price and high_price
+        (80 % range, same pack), note. Lines that begin with # are comments.
+    ingredients: a house's own, else the kit's.
+    today: the day from which prices older than 180 days are told, else the computer's own.
+
+    Returns a price per kg of what can be used of each ingredient. Raises FileError, AmountError, UnitError,
     UnknownName, each with file and row.
 
     >>> import tempfile
@@ -127,26 +128,24 @@ def read_prices(path, ingredients=None, today=None, old_after=180):
     today = read_date(today, "today") or datetime.date.today()
     own = read_csv(path)
     columns = _columns(path, own) if own.columns else {}
-    found, currency = {}, (None, "")
+    found: dict[str, Price] = {}
+    first = 0, ""  # row and currency
     for n, row in zip(own.places, own.rows, strict=True):
-        cells = {columns[name]: cell for name, cell in row.items()}
         try:
-            price, money = _price(n, cells, ingredients)
+            price, money = _price(n, {columns[name]: cell for name, cell in row.items()}, ingredients, today)
+            if price.key in found:
+                do = f"row {found[price.key].row} has it already; keep the one that is paid"
+                raise FileError(must("ingredient", "named once", price.name, do))
+            first = first if found else (n, money)
+            if money != first[1]:
+                do = f"row {first[0]} has {first[1]}; change all into one"
+                raise FileError(must("currency", "the same in every row", money, do))
         except KitError as error:
             raise type(error)(f"{path.name} row {n}: {error}") from None
-        if price.key in found:
-            do = f"row {found[price.key].row} has it already; keep the one that is paid"
-            raise FileError(f"{path.name} row {n}: {must('ingredient', 'named once', cells['ingredient'], do)}")
-        if currency[0] and money != currency[1]:
-            do = f"row {currency[0]} has {currency[1]}; change all into one"
-            raise FileError(f"{path.name} row {n}: {must('currency', 'the same in every row', money, do)}")
-        currency = (currency[0] or n, money)
-        found[price.key] = replace(price, doubts=tuple(_doubts(price, cells, ingredients, today, old_after)))
+        found[price.key] = price
     if not found:
         raise FileError(must(path.name, "a list with at least one price", "none", "add a row"))
-    absurd = _absurd(found.values(), currency[1], ingredients)
-    rows = (replace(row, doubts=(absurd[key], *row.doubts)) if key in absurd else row for key, row in found.items())
-    return Prices(tuple(rows), currency[1], path.name, own.about)
+    return Prices(tuple(found.values()), first[1], path.name, own.about)
 
 
 def as_prices(formula, prices):
@@ -201,9 +200,10 @@ def _columns(path, own):
     return found
 
 
-def _price(n, cells, ingredients):
+def _price(n, cells, ingredients, today):
+    """Return (the Price of a row, its currency)."""
     key = ingredients.find(cells["ingredient"])
-    name, pack, money = ingredients[key]["name"], cells["pack"], cells["currency"]
+    name, pack, money = ingredients[key].name, cells["pack"], cells["currency"]
     if not money or len(money) > 12 or not all(c.isalpha() or unicodedata.category(c) == "Sc" for c in money):
         raise AmountError(must("currency", "a short word or sign such as EUR", repr(money), "write it in every row"))
     weighed = weigh_pack(pack, key, ingredients)
@@ -211,65 +211,58 @@ def _price(n, cells, ingredients):
     if not 1 <= usable <= 100:
         do = "write 88 when 88 of 100 parts can be used"
         raise AmountError(must("usable_percent", "1 to 100 % of the pack", f"{usable:g}", do))
-    per_unit = 1000 / (weighed.grams * usable / 100)
+    do, paid = "write what was paid for the pack; leave the row out while it is not known", {}
+    for column in ("price", *(name for name in ("low_price", "high_price") if cells.get(name))):
+        paid[column] = above(column, number(cells[column], column), unit=money, do=do)
+    if len(paid) == 2:
+        do = "add the other end"
+        raise AmountError(must("range", "low_price and high_price, or neither", list(paid)[-1], do))
+    if len(paid) == 3 and not paid["low_price"] <= paid["price"] <= paid["high_price"]:
+        got = f"{paid['low_price']:g} to {paid['high_price']:g} around {paid['price']:g}"
+        raise AmountError(must("range", "low_price to high_price with the price between", got, "turn it round"))
+    per_kg = {column: value * 1000 / (weighed.grams * usable / 100) for column, value in paid.items()}
+    bought = f"{figure(paid['price'], 2)} {money} for {pack}" + (f", {usable:g} % of it usable" if usable < 100 else "")
+    date = read_date(cells.get("date"))
+    price = Price(
+        key,
+        name,
+        per_kg["price"],
+        per_kg.get("low_price"),
+        per_kg.get("high_price"),
+        date,
+        bought,
+        "" if weighed.how == "weighed" else weighed.how,
+        n,
+        cells.get("note", ""),
+        date is not None and (today - date).days > OLD,
+    )
+    said = [f"{name}, row {n}: {doubt}" for doubt in _doubts(price, money, ingredients[key], weighed, today)]
+    return replace(price, doubts=tuple(said)), money
 
-    def money_of(column):
-        do = "write what was paid for the pack; leave the row out while it is not known"
-        return above(column, number(cells[column], column), unit=money, do=do)
 
-    paid, ends = money_of("price"), [name for name in ("low_price", "high_price") if cells.get(name)]
-    low = high = None
-    if len(ends) == 1:
-        raise AmountError(must("range", "low_price and high_price, or neither", listing(ends), "add the other end"))
-    if ends:
-        low, high = money_of("low_price"), money_of("high_price")
-        if not low <= paid <= high:
-            got = f"{low:g} to {high:g} around {paid:g}"
-            raise AmountError(must("range", "low_price to high_price with the price between", got, "turn it round"))
-        low, high = low * per_unit, high * per_unit
-    bought = f"{figure(paid, 2)} {money} for {pack}" + (f", {usable:g} % of it usable" if usable < 100 else "")
-    how = "" if weighed.how == "weighed" else weighed.how
-    date, note = read_date(cells.get("date")), cells.get("note", "")
-    return Price(key, name, paid * per_unit, low, high, date, bought, how, n, note), money
+def _doubts(price, money, ingredient, weighed, today):
+    """Yield what is doubtful about a Price, by usual_prices.csv and by what was weighed."""
+    usual = {row.what: row for row in table("usual_prices").rows}
+    row = usual.get(ingredient.kind) or usual.get(ingredient.group)
+    if row and money.upper() in USUAL_IN and not row.low_per_kg <= price.per_kg <= row.high_per_kg:
+        ends = f"{shown(row.low_per_kg)} to {shown(row.high_per_kg)}"
+        do = "check the price, the pack and its unit"
+        yield f"{shown(price.per_kg)} {money} per kg, where {ends} would be usual; {do}."
+    if price.date and price.date > today:
+        yield f"the price is dated ahead, {price.date.isoformat()}."
+    if weighed.counted and ingredient.group == "egg" and "usable" in price.bought:
+        yield "eggs by count are weighed without shell already; the usable share must be breakage alone."
 
 
 def doubts_of(rows):
-    """Return what is doubtful about some Prices in words; many old ones in one sentence."""
-    old = [row for row in rows if any(OLD in text for text in row.doubts)]
-    if len(old) <= MANY:
-        return [text for row in rows for text in row.doubts]
-    oldest = min(old, key=lambda row: row.date)
-    told = f"{len(old)} of {len(rows)} prices are {next(t for t in oldest.doubts if OLD in t).partition(' is ')[2]}"
-    rest = [text for row in rows for text in row.doubts if OLD not in text]
-    return [f"{told.rstrip('.')}, the oldest, {oldest.name}, is of {oldest.date.isoformat()}.", *rest]
-
-
-def _absurd(rows, currency, ingredients):
-    """Return {key: doubt in words} of prices far from what their ingredient costs, by usual_prices.csv.
-
-    The table is in the currencies of USUAL_IN; for another the median of the list gives the rate.
-    """
-    usual = {row["what"]: (number(row["low_per_kg"]), number(row["high_per_kg"])) for row in table("usual_prices").rows}
-    bounds = [usual.get(ingredients[r.key]["kind"]) or usual.get(ingredients[r.key]["group"]) for r in rows]
-    known = [(row, *ends) for row, ends in zip(rows, bounds, strict=True) if ends]
-    rates = [row.per_kg / math.sqrt(low * high) for row, low, high in known]
-    if currency.upper() not in USUAL_IN and len(rates) < 3:
-        return {}
-    rate = 1.0 if currency.upper() in USUAL_IN else statistics.median(rates)
-    return {
-        row.key: f"{row.name}, row {row.row}: {shown(row.per_kg)} {currency} per kg, where {shown(rate * low)} to "
-        f"{shown(rate * high)} would be usual; check the price, the pack and its unit."
-        for row, low, high in known
-        if not rate * low <= row.per_kg <= rate * high
-    }
-
-
-def _doubts(price, cells, ingredients, today, old_after):
-    where = f"{price.name}, row {price.row}"
-    if price.date and price.date > today:
-        yield f"{where}: the price is dated ahead, {price.date.isoformat()}."
-    elif price.date and (today - price.date).days > old_after:
-        yield f"{where}: the price of {price.date.isoformat()} is {OLD} {plural(old_after, 'day')}; ask anew."
-    counted = weigh_pack(cells["pack"], price.key, ingredients).counted and ingredients[price.key]["group"] == "egg"
-    if counted and "usable" in price.bought:
-        yield f"{where}: eggs by count are weighed without shell already; the usable share must be breakage alone."
+    """Return what is doubtful about some Prices in words, the old ones in one sentence."""
+    old = sorted((row for row in rows if row.old), key=lambda row: row.date)
+    said = (
+        [
+            f"{len(old)} of {plural(len(rows), 'price')} older than {OLD} days, the oldest, {old[0].name}, of "
+            f"{old[0].date.isoformat()}: ask anew."
+        ]
+        if old
+        else []
+    )
+    return [*said, *(text for row in rows for text in row.doubts)]

@@ -224,5 +224,7 @@ CAUTIONS = ("Tax, wages and how a price is shown are for the law of the place.",
 def cost_page(cost, paper):
     """Return the whole HTML page of a Cost."""
     title = title_of(cost.formula, "What it costs: ", cost.prices.invented)
-    body = head(title, cost.formula) + cost.body() + page.paragraphs(cost.rests_on()) + foot(CAUTIONS)
+    tables = "".join(page.table(*one) for one in cost.tables())
+    body = f"{head(title, cost.formula)}<p><b>{page.escape(cost.words)}</b></p>{tables}"
+    body += page.paragraphs([*cost.notes, *cost.rests_on()]) + foot(CAUTIONS)
     return page.sheet(title, body, LOOK + TABLES + "table { width: 100% }", paper)

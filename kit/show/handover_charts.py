@@ -31,20 +31,12 @@ class CostBars(Rows):
             marks.boxes(bar, [(0, y - half, x, y + half) for x, y in ends if x])
 
 
-def by_ingredient(cost):
-    """Return {ingredient: what it costs in a piece} of a Cost, all parts together [currency]; 0 without a price."""
-    found = {}
-    for line in cost.lines:
-        found[line.name] = found.get(line.name, 0.0) + (line.cost or 0.0) / cost.pieces
-    return found
-
-
 def costliest(before, far):
     """Return the names of the rows, the costliest first, and how far they reach [currency], from two Costs.
 
     far: the dials at their ends, so that what they bring has a row and room. What is cheapest has one row together.
     """
-    now, then = by_ingredient(before), by_ingredient(far)
+    now, then = before.by_ingredient, far.by_ingredient
     most = sorted({**now, **then}, key=lambda name: -max(now.get(name, 0.0), then.get(name, 0.0)))
     named = most if len(most) <= ROOM else most[: ROOM - 1]
     names = sorted(named, key=lambda name: -now.get(name, 0.0)) + [REST] * (len(most) > len(named))
@@ -53,7 +45,7 @@ def costliest(before, far):
 
 def cost_rows(before, after, names):
     """Return Rows of what each ingredient costs in a piece, before and after; all that is not named in the last."""
-    sides, rows = [by_ingredient(cost) for cost in (before, after)], []
+    sides, rows = [cost.by_ingredient for cost in (before, after)], []
     unpriced = {name for cost in (before, after) for name, _ in cost.missing}
     for name in names:
         pair = [side.get(name, 0.0) for side in sides]

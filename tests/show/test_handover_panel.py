@@ -10,7 +10,7 @@ import kit
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.handover import production_sheet
 from kit.show import HandoverPanel
-from kit.show.handover_charts import REST, by_ingredient, cost_rows, costliest
+from kit.show.handover_charts import REST, cost_rows, costliest
 from kit.show.handover_panel import label_words, sheet_words
 
 FOLDER = kit.places.notebooks() / "formulas"
@@ -109,7 +109,7 @@ def test_rows_of_what_no_list_has_a_price_for(bun):
     rows = {row.name: row.words for row in cost_rows(before, after, names)}
     assert rows["egg"] == "no price"
     assert "→" in rows["unsalted butter"]
-    assert by_ingredient(before)["egg"] == 0
+    assert before.by_ingredient["egg"] == 0
 
 
 # sheet and label in words
