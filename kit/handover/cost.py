@@ -331,21 +331,21 @@ def cost(
     0.05
     """
     only_one(formula, "to be costed line by line", "choose one")
-    prices = as_prices(formula, prices)
+    price_list = as_prices(formula, prices)
     made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=losses, calibration=calibration)
     if not made.pieces:
         raise too_little(formula, made)
     lines = []
     for (name, key), grams in weighed(formula, made, made.losses).items():
-        part, per_kg = formula.part(name), prices.per_kg.get(key)
+        part, per_kg = formula.part(name), price_list.per_kg.get(key)
         paid = None if per_kg is None else grams / 1000 * per_kg
         if grams > 0:
             lines.append(CostLine(part.name, part.kind, key, formula.ingredients[key].name, grams, per_kg, paid))
     for kind, grams in unspelled(formula).items():  # no price, so that it is never taken for nothing
         lines.append(CostLine(kind, kind, "", f"{kind}, not spelled out", grams * made.pieces, None, None))
-    used = [row for row in prices.rows if row.key in {line.key for line in lines}]
+    used = [row for row in price_list.rows if row.key in {line.key for line in lines}]
     notes = [f"{text}." for text in left_out(formula, "so it costs nothing")]
     notes += [f"{row.name}: {row.how}." for row in used if row.how] + doubts_of(used)
     if any(row.low is not None for row in used):
         notes.append(BAND)
-    return Cost(formula, prices, made, tuple(lines), tuple(notes))
+    return Cost(formula, price_list, made, tuple(lines), tuple(notes))

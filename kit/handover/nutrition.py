@@ -1,4 +1,4 @@
-"""What a label declares: figures rounded half up by each law, energy by its factors, percentages of ingredients."""
+"""What a label declares: figures rounded half up by each law, energy by its factors."""
 
 import functools
 from dataclasses import dataclass
@@ -89,42 +89,6 @@ def energy(grams):
 
 
 @dataclass(frozen=True)
-class Quid:
-    """How much of an ingredient is used, on the finished food or, where that took up water, the mixing bowl [%]."""
-
-    name: str
-    finished: float
-    over: bool = False  # it, or all that are named together, are more than 100 % of the finished food
-
-    @property
-    def said(self):
-        """The percentage, or the weight that 100 g are made with, as the law words it."""
-        text = figure(self.finished).removesuffix(".0")
-        return f"made with {text} g per 100 g" if self.over else f"{text} %"
-
-
-def quid(used, finished, mixed=None):
-    """Return {name: Quid} of ingredients used [g] in so much finished food [g] from so much mixed [g].
-
-    mixed is the sum of those used when none is given. Where the food lost water the percentage is of the finished
-    food, otherwise of the mixing bowl; above 100 %, alone or together, it is grams used for 100 g. Regulation (EU)
-    1169/2011, Article 22 and Annex VIII (3). Raises AmountError.
-
-    >>> quid({"sultanas": 200}, finished=800, mixed=1000)["sultanas"].said
-    '25 %'
-    """
-    mixed = float(sum(used.values()) if mixed is None else mixed)
-    for name, grams in (("finished food", finished), ("mixed", mixed)):
-        above(name, grams, "a mass", "g", "weigh it")
-    for name, grams in used.items():
-        if not 0 <= grams <= mixed * (1 + 1e-9):
-            raise AmountError(must(name, f"0 to {figure(mixed)} g, all that was mixed", f"{grams:g} g", "weigh it"))
-    whole = min(finished, mixed)
-    over = sum(used.values()) > whole * (1 + 1e-9)
-    return {name: Quid(name, 100 * g / whole, over) for name, g in used.items()}
-
-
-@dataclass(frozen=True)
 class Nutrient:
     """One line of the nutrition table: least and most in 100 g, one and the same when all is known."""
 
@@ -147,6 +111,11 @@ class Nutrient:
     def called(self):
         """Its name, with the unit where energy stands twice."""
         return f"energy in {self.unit}" if self.name == "energy" else self.name
+
+    @property
+    def line(self):
+        """Its line where two labels are laid against each other."""
+        return f"energy, {self.unit}" if self.name == "energy" else self.key.replace("_", " ")
 
     @property
     def settled(self):

@@ -9,7 +9,7 @@ from typing import Any
 
 from .. import page
 from ..errors import AmountError, FileError, KitError, UnitError, UnknownName, above, must
-from ..formula import weigh
+from ..formula import Formula, weigh
 from ..tables import Ingredients, read_csv, table
 from ..tables import ingredients as kit_ingredients
 from ..units import amount, number, read_date
@@ -148,7 +148,7 @@ def read_prices(path: str | Path, ingredients: Ingredients | None = None, today:
     return Prices(tuple(found.values()), first[1], path.name, own.about)
 
 
-def as_prices(formula, prices):
+def as_prices(formula: Formula, prices: Any) -> Prices:
     """Return Prices as they are, or made of {ingredient or kind: figure per kg} as the solver takes it."""
     if isinstance(prices, Prices):
         return prices

@@ -178,43 +178,39 @@ def _lines(names):
 # the draft of a label, and what a piece costs: tables as in the notebook, tighter
 
 TABLES = """
-@page { margin: 11mm } p { margin: 1mm 0 } h2 { margin: 3mm 0 1mm }
+@page { margin: 11mm } p { margin: 1mm 0 }
 table { margin: 1.5mm 0 !important; break-inside: avoid }
 td, th { padding: 0.4mm 2mm !important; font-size: 9pt; color: #000; border-bottom: 1px solid #999 !important }
 p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
 .blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
-.cols { display: flex; gap: 8mm; align-items: flex-start } .cols h2 { margin-top: 1mm } .cols .rest { flex: 1 }
+.cols { display: flex; gap: 8mm; align-items: flex-start } .cols .rest { flex: 1 }
 .cols .figures { width: min-content } .figures td, .figures th { white-space: nowrap }
 """
 
 
-def label_words(label):
-    """Return what a Label says in words, as HTML: that it is a draft, the ingredients, the allergens."""
+_HEADING = '<h2 style="font-size:11pt;margin:3mm 0 1mm">'
+
+
+def label_body(label):
+    """Return what a Label says as HTML: that it is a draft, ingredients, allergens, nutrition, what is still blank."""
     word = "Contains" if label.market == "US" else "Allergens in it, in capitals in the list"
     listed = label.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", kept)
+    rows = [["\u2003" * n.of_which + n.name, n.declared] for n in label.nutrients]
+    figures = f'<div class="figures">{page.table(["nutrition", "per 100 g"], rows)}</div>' * bool(rows)
+    blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in label.still_to_write)
     return (
         f'<p class="draft"><b>{page.escape(label.draft)}</b></p><p><b>Ingredients:</b> {listed}.</p>'
         f"<p><b>{word}:</b> {page.escape(label.allergens or 'none of the list, by the tables')}.</p>"
         f"<p>Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g.</p>"
+        f'<div class="cols">{figures}<div class="small rest">{_HEADING}Still to write</h2>{blanks}</div></div>'
+        f'{_HEADING}To know</h2><ul class="small">{page.items(label.notes)}</ul>'
     )
-
-
-def label_table(label):
-    """Return the nutrition table of a Label as HTML; nothing where none is drafted."""
-    rows = [["\u2003" * n.of_which + n.name, n.declared] for n in label.nutrients]
-    return page.table(["nutrition", "per 100 g"], rows) * bool(rows)
 
 
 def label_page(label, paper):
     """Return the whole HTML page of a Label."""
     title = title_of(label.formula, f"Draft label, {label.market}: ")
-    blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in label.still_to_write)
-    figures = f'<div class="figures">{label_table(label)}</div>' * bool(label.nutrients)
-    body = (
-        f'{head(title, label.formula)}{label_words(label)}<div class="cols">{figures}'
-        f'<div class="small rest"><h2>Still to write</h2>{blanks}</div></div>'
-        f'<h2>To know</h2><ul class="small">{page.items(label.notes)}</ul>{foot(label.cautions)}'
-    )
+    body = f"{head(title, label.formula)}{label_body(label)}{foot(label.cautions)}"
     return page.sheet(title, body, LOOK + TABLES, paper)
 
 

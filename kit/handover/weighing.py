@@ -143,7 +143,7 @@ def taken(formula):
     masses = [
         f"{trimmed(getattr(formula.pieces, part))} g of {part}" for part in formula.pieces.taken if formula.has(part)
     ]
-    do = "give pieces={'dough': ...}, or write [pieces] in its file"
+    do = "write it in the formula"
     return [f"A piece is taken as {listing(masses)}, since the formula says no mass: {do}"] if masses else []
 
 

@@ -1,4 +1,4 @@
-"""Declared figures, energy and percentages of ingredients: cases as printed, and laws."""
+"""Declared figures and energy: cases as printed, and laws."""
 
 import csv
 from decimal import Decimal
@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, UnknownName
-from kit.handover import declare, energy, quid
+from kit.handover import declare, energy
 from kit.tables import table
 from tests.laws import drawn
 
@@ -21,9 +21,6 @@ def cases(name, folder="worked"):
     """Return the rows of a table: printed somewhere (published), or a law's rule applied by hand (worked)."""
     with open(TESTS / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
-
-
-QUID = [*cases("label_quid", "published"), *cases("label_quid")]
 
 
 # what the printed table calls a nutrient: the kit's names
@@ -76,27 +73,6 @@ def test_energy_by_each_unit_s_own_factors(row):
     assert told == {"kcal": pytest.approx(float(row["kcal"])), "kJ": pytest.approx(float(row["kj"]))}
 
 
-@pytest.mark.parametrize("case", sorted({r["case"] for r in QUID}))
-def test_percentages_of_ingredients(case):
-    rows = [row for row in QUID if row["case"] == case]
-    used = {row["ingredient"]: float(row["used_g"]) for row in rows}
-    told = quid(used, float(rows[0]["finished_g"]), float(rows[0]["mixed_g"]))
-    for row in rows:
-        assert told[row["ingredient"]].finished == pytest.approx(
-            float(row["printed_percent"]), abs=float(row["tolerance"])
-        )
-
-
-def test_above_100_percent_it_is_grams_for_100_g():
-    """Annex VIII (3)(b): alone, or all that are indicated together."""
-    four = quid(dict.fromkeys("abcd", 25.0), 90)
-    assert {q.said for q in four.values()} == {"made with 27.8 g per 100 g"}
-    assert sum(q.finished for q in four.values()) == pytest.approx(111.1, abs=0.05)
-    assert quid({"meat": 120}, 100, 150)["meat"].said == "made with 120 g per 100 g"
-    assert quid({"butter": 25, "egg": 25}, 90, 100)["egg"].said == "27.8 %"
-    assert quid({"egg": 25}, 110, 100)["egg"].said == "25 %"  # what took up water: the mixing bowl
-
-
 NUTRIENTS = [name for row in table("label_rounding").rows for name in row["nutrients"].split(";")]
 NUTRIENTS = [name for name in dict.fromkeys(NUTRIENTS) if name != "added_water"]
 
@@ -136,10 +112,6 @@ def test_energy_adds_up(grams):
         (lambda: declare("fat", float("inf")), AmountError, "at most"),
         (lambda: declare("sault", 1), UnknownName, "did you mean salt"),
         (lambda: energy({"fatt": 1}), UnknownName, "did you mean fat"),
-        (lambda: quid({"egg": 1}, 0), AmountError, "'finished food' must be a mass above 0 g"),
-        (lambda: quid({"egg": -1}, 10, 10), AmountError, "'egg' must be 0 to 10.0 g"),
-        (lambda: quid({"egg": 11}, 10, 10), AmountError, "'egg' must be 0 to 10.0 g"),
-        (lambda: quid({"egg": float("nan")}, 10, 10), AmountError, "'egg' must be 0 to 10.0 g"),
     ],
 )
 def test_mean_inputs(call, error, words):
