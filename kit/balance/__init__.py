@@ -19,3 +19,4 @@ from .quantities import (
     total_hydration,
     total_percentage,
 )
+from .softness import Softness, softness

@@ -381,13 +381,13 @@ def save(formula, path=None):
 
 
 def keep(formula, name, folder=None):
-    """Save a variant at once as a new file beside its parent's, and return it with its lineage.
+    """Save a variant at once as a new file beside its parent's, without its comments, and return it with its lineage.
 
     name is any text; the file's name is made from it and never one that exists. Raises FileError.
     """
     folder = Path(folder or (Path(formula.path).parent if formula.path else "."))
     parent = f"{Path(formula.path).name} {_saved_fingerprint(formula)}" if formula.path else formula.parent
-    variant = replace(formula, name=str(name), parent=parent).checked()
+    variant = replace(formula, name=str(name), parent=parent, text="").checked()
     text = write(variant)
     for number_ in range(1, 1000):
         path = folder / (f"{stem(name)}.toml" if number_ == 1 else f"{stem(name)}_{number_}.toml")

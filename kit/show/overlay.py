@@ -104,17 +104,23 @@ class Overlay:
             f'white-space:pre;stroke-miterlimit:10;font-family:DejaVu Sans,Verdana,sans-serif">{drawn}</svg>'
         )
 
+    def parts(self):
+        """Return {name: SVG} of the moving artists, the lowest first, and of what they share; hidden ones are empty."""
+        shown = self._writer.each(self._moving())
+        marks = {f"{self.name}-{n}": shown.get(artist, "") for n, artist in enumerate(self._moving(hidden=True))}
+        return {f"{self.name}-shared": self._writer.shared()} | marks
+
     def html(self, alt):
         """Return still picture and marks as one piece of HTML."""
         return self.background() + self.marks(alt)
 
-    def picture(self, dpi=150):
-        """Return still picture and marks as PNG bytes at `dpi` [pixels/inch]."""
+    def picture(self, dpi=150, moving=True):
+        """Return still picture and marks, or the still picture alone, as PNG bytes at `dpi` [pixels/inch]."""
         usual, out = self.figure.dpi, io.BytesIO()
         self.figure.dpi = dpi
         try:
             self._canvas.draw()  # leaves out what moves ...
-            for artist in self._moving():
+            for artist in self._moving() if moving else ():
                 changed = artist.stale
                 artist.draw(self._canvas.get_renderer())  # ... which then lies on top, as in the page
                 artist.stale = changed  # the page has not seen it yet
@@ -124,14 +130,14 @@ class Overlay:
         matplotlib.image.imsave(out, pixels, format="png", dpi=dpi)
         return out.getvalue()
 
-    def _moving(self):
-        """Return the visible moving artists, the lowest first."""
+    def _moving(self, hidden=False):
+        """Return the visible moving artists, or all of them, the lowest first."""
         owners = [(0, self.figure), *((axes.zorder, axes) for axes in self.figure.axes if axes.get_visible())]
         found = [
             (layer + (owner is self.figure) * artist.zorder, artist.zorder, artist)
             for layer, owner in owners
             for artist in owner.get_children()
-            if artist.get_animated() and artist.get_visible()
+            if artist.get_animated() and (hidden or artist.get_visible())
         ]
         return [artist for *_, artist in sorted(found, key=itemgetter(0, 1))]
 
@@ -146,13 +152,20 @@ class _MarkWriter(RendererBase):
 
     def write(self, artists):
         """Return width and height [px] of the figure and the markup of `artists`, one `<g>` each."""
+        marks = "".join(self.each(artists).values())
+        return *self._size, f"<defs>{self.shared()}</defs>{marks}"
+
+    def each(self, artists):
+        """Return {artist: its markup}, a `<g>` each."""
         self._size = self._figure.bbox.size
         for artist in artists:
             if artist.stale or artist not in self._written:  # what has not changed is not written again
                 self._written[artist] = self._mark(artist)
-        marks = "".join([self._written[artist] for artist in artists])
-        definitions = "".join(text.format(key) for text, key in self._definitions.items())
-        return *self._size, f"<defs>{definitions}</defs>{marks}"
+        return {artist: self._written[artist] for artist in artists}
+
+    def shared(self):
+        """Return the definitions that marks refer to."""
+        return "".join(text.format(key) for text, key in self._definitions.items())
 
     def _mark(self, artist):
         self._artist, self._drawn, self._effects, self._outlined = artist, [], (), ("", "")

@@ -8,6 +8,7 @@ from PIL import Image
 
 from .. import page
 from . import look
+from .live import Live
 
 OPENS = "Press ▶▶ above to open this panel."
 WORDS = f"font-size:13px;color:{look.INK}"
@@ -38,7 +39,7 @@ def _drawn(widget):
     """Return a widget and all that it holds as HTML, as it stands."""
     if widget.layout.display == "none":
         return ""
-    if isinstance(widget, widgets.HTML):
+    if isinstance(widget, widgets.HTML | Live):
         return widget.value
     if isinstance(widget, widgets.Accordion):
         return "".join(_folded(widget, number) for number in range(len(widget.children)))

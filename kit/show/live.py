@@ -1,0 +1,101 @@
+"""What moves in a panel: words and marks that stay in the page, told in one message a move what changed."""
+
+import re
+from pathlib import Path
+
+import anywidget
+import traitlets
+
+from .. import page
+from .look import INK
+
+_PART = re.compile(r'(data-part="([^"]+)"[^>]*>)')
+
+
+class Live(anywidget.AnyWidget):
+    """HTML with named parts, of which only those are sent that changed; what is dragged in it comes back as a place.
+
+    sheet: the HTML, an element with data-part="name" for each part; moved(name, x, y): called with the place [px of the
+    picture] that a handle was dragged to; stepped(name, right, up): with the steps that its keys asked for.
+    """
+
+    _esm = Path(__file__).with_name("live.js")
+    _css = f"""
+    .kit-live [data-handle] {{ cursor: grab; touch-action: none; outline: none }}
+    .kit-live [data-handle]:focus-visible circle {{ stroke: {INK}; stroke-width: 3 }}
+    .kit-live [data-handle]:hover circle {{ stroke: {INK} }}
+    """
+    sheet = traitlets.Unicode().tag(sync=True)
+    parts = traitlets.Dict().tag(sync=True)
+    place: traitlets.List = traitlets.List().tag(sync=True, echo_update=False)
+    steps = traitlets.Dict().tag(sync=True, echo_update=False)
+
+    def __init__(self, moved=None, stepped=None):
+        super().__init__(layout={"width": "100%", "margin": "0"})
+        self.add_class("kit-live")
+        self._counted = {}
+        if moved:
+            self.observe(lambda change: moved(*change["new"]), "place")
+        if stepped:
+            self.observe(lambda change: self._step(change["new"], stepped), "steps")
+
+    def _step(self, steps, stepped):
+        """Tell the steps that are new: a page counts them, so that none is lost when several come as one."""
+        for name, (right, up) in steps.items():
+            before = self._counted.get(name, (0, 0))
+            self._counted[name] = right, up
+            if (right, up) != before:
+                stepped(name, right - before[0], up - before[1])
+
+    def lay(self, sheet, parts):
+        """Begin with this HTML and these parts, in the place of what stood."""
+        with self.hold_sync():
+            self.sheet, self.parts = sheet, dict(parts)
+
+    def show(self, parts):
+        """Bring parts {name: HTML, or SVG inside a picture; "name@attribute": text} up to date in the page."""
+        changed = {name: markup for name, markup in parts.items() if self.parts.get(name) != markup}
+        if changed:
+            self.parts.update(changed)  # in place: what a page opened later begins with
+            self.send({"parts": changed})
+
+    @property
+    def value(self):
+        """All of it as HTML, as it stands."""
+        filled = _PART.sub(lambda found: found[1] + self.parts.get(found[2], ""), self.sheet)
+        for name, words in self.parts.items():
+            part, _, attribute = name.partition("@")
+            filled = (
+                filled.replace(f'data-part="{part}"', f'{attribute}="{page.escape(words)}"') if attribute else filled
+            )
+        return filled
+
+
+def part(name, tag="div", **attributes):
+    """Return an element whose inside is a part of a `Live`."""
+    given = "".join(f' {key.replace("_", "-")}="{page.escape(value)}"' for key, value in attributes.items())
+    return f'<{tag} data-part="{name}"{given}></{tag}>'
+
+
+def picture(overlay, handles=False):
+    """Return an Overlay as HTML of a `Live`: its still picture, and over it its parts; see `Overlay.parts`."""
+    width, height = overlay.figure.bbox.size
+    marks = "".join(part(name, "defs" if name.endswith("shared") else "g") for name in overlay.parts())
+    marks += part(f"{overlay.name}-handles", "g") * handles
+    still = page.address(overlay.picture(192, moving=False))
+    return (
+        f'<svg class="{overlay.name}" data-part="{overlay.name}" viewBox="0 0 {width:g} {height:g}" role="group" '
+        f'style="display:block;width:100%;max-width:{width:g}px;height:auto;background:url({still}) 0 0/100% 100%;'
+        'white-space:pre;stroke-miterlimit:10;font-family:DejaVu Sans,Verdana,sans-serif">'
+        f"{marks}</svg>"
+    )
+
+
+def handle(name, x, y, label, text, now, low, high):
+    """Return what can be dragged at a place [px of the picture]; label, text: its name and value as they are read."""
+    label, text = page.escape(label), page.escape(text)
+    value = f'aria-valuetext="{text}" aria-valuenow="{now:g}" aria-valuemin="{low:g}" aria-valuemax="{high:g}"'
+    return (
+        f'<g data-handle="{name}" data-at="{x:.1f} {y:.1f}" role="slider" tabindex="0" aria-label="{label}" '
+        f'{value}><circle cx="{x:.1f}" cy="{y:.1f}" r="16" fill="#fff0" stroke="#0000"/></g>'
+    )

@@ -1,0 +1,139 @@
+"""The row atop a panel: which formula it shows, a recipe to bring in, and a variant to keep."""
+
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from .. import page
+from ..errors import KitError
+from ..formula.shelf import formulas_folder, marked, put_at_hand, shelf
+from ..words import figure
+from . import look
+from .strips import status
+
+
+class ShelfRow(widgets.VBox):
+    """The formula that a panel shows, chosen from the shelf of its folder, brought in, or kept under a name.
+
+    formula; chosen(formula): called when another is chosen or brought in, which is then at hand everywhere; variant():
+    returns the formula to keep and its name when none is written, for a panel that has one; folder: else the formula's
+    own, or `formulas` beside the notebooks.
+    """
+
+    def __init__(self, formula, chosen, variant=None, folder=None):
+        super().__init__(layout={"width": "100%"})
+        self.formula, self._chosen, self._variant = formula, chosen, variant
+        self.folder = Path(folder or (Path(formula.path).parent if formula.path else formulas_folder()))
+        self.choice = widgets.Dropdown(
+            description="formula", layout={"width": "auto", "flex": "1 1 300px"}, style={"description_width": "52px"}
+        )
+        self.choice.observe(self._choose, "value")
+        self.name = widgets.Text(
+            description="keep as",
+            placeholder="a name, then Enter",
+            layout={"width": "auto", "flex": "0 1 240px"},
+            style={"description_width": "52px"},
+        )
+        self.name.on_msg(lambda _, content, __: content.get("event") == "submit" and self.keep())
+        self.keep_button = widgets.Button(description="keep", layout={"width": "52px"})
+        self.keep_button.on_click(lambda _: self.keep())
+        self.said = widgets.HTML()
+        self._asked, self._seen, self._writing = "", None, False
+        keeping = [self.name, self.keep_button] if variant else []
+        row = widgets.Box([self.choice, *keeping], layout={"flex_flow": "row wrap", "width": "100%"})
+        self.children = [row, self.said]
+        self._list()
+        self._mark = marked(self.folder)
+
+    def _list(self):
+        """Bring the list up to date with the folder."""
+        self.shelf = shelf(self.folder)
+        options = [(row.words, row.path) for row in self.shelf.rows]
+        here = Path(self.formula.path) if self.formula.path else None
+        if here not in [path for _, path in options]:
+            here = None
+            options.insert(0, (f"{self.formula.name}, {figure(self.formula.pieces.dough, 0)} g, not in a file", None))
+        self._writing = True
+        self.choice.options = options
+        self.choice.value = here
+        self._writing = False
+        self._seen = self._stands()
+
+    def _stands(self):
+        """When something last changed in the folder."""
+        return self.folder.stat().st_mtime_ns if self.folder.is_dir() else None
+
+    def look(self):
+        """Take in what was kept, or put at hand, in another notebook meanwhile; called at each move of the panel."""
+        if self._stands() == self._seen:
+            return
+        self._list()
+        if (now := marked(self.folder)) != self._mark:
+            self._mark = now
+            row = next((row for row in self.shelf.rows if row.path.name == now), None)
+            if row:
+                self.say(f"{row.formula.name} is at hand now, chosen in another notebook; this panel goes on as it is.")
+
+    def say(self, words):
+        """Say what came of it."""
+        self.said.value = status(words) if words else ""
+
+    def _refuse(self, error):
+        self.said.value = (
+            f'<p role="alert" style="margin:4px 0;padding:4px 10px;font-size:14px;color:{look.INK};background:#fdf1ea;'
+            f'border-left:4px solid {look.WRONG}">{page.escape(error)}</p>'
+        )
+
+    def _choose(self, change):
+        if not self._writing and change["new"] is not None:
+            self._take(next(row.formula for row in self.shelf.rows if row.path == change["new"]))
+
+    def _take(self, formula):
+        self.formula = formula
+        self.say("")
+        try:
+            put_at_hand(formula)
+            self._mark = marked(self.folder)
+            self._chosen(formula)
+        except KitError as error:
+            self._refuse(error)
+        self._list()
+
+    def accept(self, formula):
+        """Put a recipe that was brought in on the shelf, and go on with it."""
+        try:
+            self.folder.mkdir(exist_ok=True)
+            kept = formula.keep(self._free(formula.name), self.folder)
+        except (KitError, OSError) as error:
+            self._refuse(error)
+            return
+        self._list()
+        self._take(kept)
+        self.say(f"{kept.name} is kept, in the list above, and at hand in every notebook.")
+
+    def _free(self, name):
+        """Return the name, or with a number behind it that is not in the list yet."""
+        number, free = 1, name
+        while self.shelf.named_like(free):
+            number += 1
+            free = f"{name} {number}"
+        return free
+
+    def keep(self):
+        """Keep the variant under the name written, at once; a name that is taken asks first. Returns it as kept."""
+        variant, otherwise = self._variant()
+        name, before, self._asked = self.name.value.strip() or otherwise, self._asked, ""
+        try:
+            self._list()
+            if self.shelf.named_like(name) and before != name:
+                self._asked = name
+                self.say(f"{name} is in the list already: Enter once more keeps this as {self._free(name)}.")
+                return None
+            kept = variant.keep(self._free(name), self.folder)
+        except (KitError, OSError) as error:
+            self._refuse(error)
+            return None
+        self._list()
+        self.name.value = ""
+        self.say(f"{kept.name} is kept, in the list above, beneath {self.formula.name}.")
+        return kept
