@@ -11,6 +11,7 @@ from ..errors import KitError, must
 from ..formula import scale, to_weigh
 from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, trial_fields
 from ..trials.comparing import told_apart
+from ..trials.fields import Note
 from ..words import figure, listing
 from . import look
 from .panel import Controls
@@ -393,19 +394,17 @@ class EntryPanel(Controls):
         unit = "" if field.unit == "text" or " to " in field.unit else field.unit
         if day is not None:
             control.description = f"{label}, day {day}"
-            return _Box(
-                control, lambda: f"{field.words} day {day}", lambda t: t.days.get(field.name, {}).get(day), unit
-            )
+            entry = f"{field.words} day {day}"
+            return _Box(control, lambda: entry, lambda t: t.value(entry), unit)
         if field.group != "controlled":
-            section = "lots" if field.group == "lot" else "measured"
-            return _Box(control, lambda: field.words, lambda t: getattr(t, section).get(field.name), unit)
+            return _Box(control, lambda: field.words, lambda t: t.value(field.words), unit)
 
         def entry():
             return f"planned {field.words}" if self._planning else field.words
 
-        box = _Box(control, entry, lambda t: (t.planned if self._planning else t.controlled).get(field.name), unit)
+        box = _Box(control, entry, lambda t: t.value(entry()), unit)
         box.field, box.label = field, label
-        box.planned = lambda t: None if self._planning else t.planned.get(field.name)
+        box.planned = lambda t: None if self._planning else t.value(f"planned {field.words}")
         self._name_plan(box)
         return box
 
@@ -448,8 +447,7 @@ class EntryPanel(Controls):
                     return f"{field.words} by {taster.value.strip()}"
 
                 def read(trial, field=field):
-                    whose = (field.name, taster.value.strip())
-                    return next((s.score for s in trial.scores if (s.field, s.taster) == whose), None)
+                    return trial.value(Note(field.name, taster=taster.value.strip()))
 
                 made.append(_Box(control, entry, read))
         taster.observe(lambda _: self._another(made), "value")
@@ -457,7 +455,7 @@ class EntryPanel(Controls):
         return [taster, self.tasters, *made]
 
     def _say_tasters(self):
-        who = dict.fromkeys(score.taster for score in self.entry.trial.scores)
+        who = dict.fromkeys(note.taster for note in self.entry.trial.noted if note.taster)
         self.tasters.value = _said(f"scored so far: {listing(who)}" if who else "")
 
     def _another(self, scores):

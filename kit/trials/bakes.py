@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ..errors import KitError, must
 from . import statistics
 from .fields import Note, TrialError, find, trial_fields
-from .records import Trial
+from .records import Trial, mean_of
 
 DERIVED = {
     "bake_loss": ("bake loss", "% of the raw piece", 1),
@@ -168,7 +168,7 @@ def settings_of(bake, pieces=True):
         name = target.name
         if target.no_repeat_from and (pieces or target.readings == 1):
             value = as_it_was(bake, target)
-            value = planned_mean(trial, name) if value is None else value
+            value = mean_of(trial.value(f"planned {name}")) if value is None else value
             if value is not None:
                 found[name] = value
     return found | _off_plan(trial)
@@ -178,19 +178,12 @@ def as_it_was(bake, target):
     """Return what a controlled Field or lot was in a bake: the mean of its readings, or its words; None for a gap."""
     if target.unit != "text":
         return bake.mean(target.name)
-    section = "lots" if target.group == "lot" else "controlled"
-    return next((t for trial in bake.trials if (t := getattr(trial, section).get(target.name))), None)
-
-
-def planned_mean(trial, name):
-    """Return what a trial planned of a field [its unit], the mean of several; None when it planned none."""
-    value = trial.planned.get(name)
-    return sum(value) / len(value) if isinstance(value, tuple) else value
+    return next((text for trial in bake.trials if (text := trial.value(target.name))), None)
 
 
 def _off_plan(trial):
     """Return {(part, ingredient): %} of the lines that went into the bowls clearly off the plan, 0 for left out."""
-    recipe, added = trial.weighed_formula or trial.planned_formula, {n: trial.controlled.get(n) for n in ADDED}
+    recipe, added = trial.weighed_formula or trial.planned_formula, {n: trial.value(n) for n in ADDED}
     if not any(added.values()):
         if recipe is None or not (trial.planned_formula and trial.weighed_formula):
             return {}

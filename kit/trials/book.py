@@ -17,11 +17,10 @@ from .. import page
 from ..errors import FileError, KitError, UnknownName, must, whole
 from ..words import did_you_mean, listing, one_of, plural
 from . import exchange, store
-from .changes import changes, merge
 from .fields import TrialError, date_of, text_of
 from .lineage import lineage
 from .photos import Photo, as_stored, digest
-from .records import KEY, TEXTS, VERDICTS, Trial, Version
+from .records import KEY, TEXTS, VERDICTS, Trial, Version, changes, merge
 from .store import in_plain_words, photos, trials, versions
 
 SHEETS = (".csv", ".tsv", ".txt")
@@ -147,7 +146,7 @@ class TrialBook:
             standing = self._version(connection, place, row.current)
             if not aside and not changes(standing, trial):
                 return standing
-            if not aside and trial.prediction != standing.prediction:
+            if not aside and any(getattr(entry, "how", "") == "predicted" for entry in changes(standing, trial)):
                 self._keep_prediction(connection, place)
             newest = sa.select(sa.func.max(versions.c.number)).where(versions.c.trial == place)
             number = connection.execute(newest).scalar_one() + 1
@@ -162,7 +161,7 @@ class TrialBook:
         """Raise TrialError when any version holds a measurement: taking that out again makes no prediction earlier."""
         for row in connection.execute(sa.select(versions).where(versions.c.trial == place)):
             before = _read(place, row.number, row.document)
-            if before.measured or before.days or before.scores:
+            if any(note.is_measured for note in before.noted):
                 do = "a prediction made afterwards can't be checked: note it for the next bake"
                 raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))
 
@@ -558,7 +557,7 @@ def _shown(trial, number):
 def _words_of(trial):
     texts = [trial.planned_formula.name] if trial.planned_formula else []
     texts += [getattr(trial, name) for name in TEXTS if name != "notes"] + [trial.notes]  # the longest last
-    texts += [v for section in (trial.lots, trial.controlled) for v in section.values() if isinstance(v, str)]
+    texts += [value for note, value in trial.noted.items() if isinstance(value, str) and not note.how]
     return " ".join(_folded("\n".join(text for text in texts if text)[:INDEXED]))
 
 

@@ -20,14 +20,13 @@ from .bakes import (
     bakes_of,
     least_scatter,
     plan_key,
-    planned_mean,
     repeats_of,
     scatter_of,
     stands_apart,
 )
 from .fields import Note, TrialError, find, trial_fields
 from .recipes import Recipe
-from .records import Trial
+from .records import Trial, mean_of
 from .telling import in_words, repeats_limit, sentences
 
 MOST = 6
@@ -386,7 +385,7 @@ def _planned(given):
     rows = [Planned(what, unit, tuple(values[what, unit]), digits) for what, unit, digits in order]
     for name in dict.fromkeys(name for column in given for name in column[0].planned):
         target = find(name)
-        plans = [planned_mean(column[0], name) for column in given]
+        plans = [mean_of(column[0].value(f"planned {name}")) for column in given]
         were = [as_it_was(Bake(column), target) for column in given]  # compared with where nothing was planned
         found = tuple(was if plan is None else plan for plan, was in zip(plans, were, strict=True))
         apart = tuple(
@@ -501,8 +500,7 @@ def _response_names(columns):
     trials = [trial for column in columns for bake in column for trial in bake.trials]
     names = [f.name for f in trial_fields().values() if f.group == "measured"]
     names += list(DERIVED)
-    days = sorted({(name, day) for trial in trials for name, by_day in trial.days.items() for day in by_day})
-    names += [f"{name} day {day}" for name, day in days]
+    names += map(str, sorted({note for trial in trials for note in trial.noted if note.day is not None}))
     names += [f.name for f in trial_fields().values() if f.group == "sensory"]
     return [name for name in names if any(bake.readings(name) for column in columns for bake in column)]
 

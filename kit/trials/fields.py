@@ -6,6 +6,7 @@ import math
 import re
 import unicodedata
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -36,6 +37,7 @@ NEEDED = {
 # where a trial keeps the fields of a group of the table, and what was planned or predicted of them
 SECTION = {"lot": "lots", "controlled": "controlled", "measured": "measured", "series": "days", "sensory": "scores"}
 PLANNED = {"planned": "planned", "predicted": "prediction"}
+SECTIONS = [(section, "") for section in ("lots", "controlled", "measured")] + [(s, how) for how, s in PLANNED.items()]
 UNSEEN = ("Cc", "Cf", "Me", "Mn", "Zl", "Zp", "Zs")  # Unicode categories that show nothing by themselves
 
 
@@ -167,8 +169,7 @@ class Field:
         return TrialError(must(self.words, be, got, do or "score it anew on that scale"))
 
 
-@dataclass(frozen=True)
-class Note:
+class Note(NamedTuple):
     """What one note of a bake is about: which field, planned, predicted or as it was, on which day, by whom."""
 
     name: str  # of the field
@@ -177,12 +178,15 @@ class Note:
     taster: str = ""
 
     @staticmethod
+    @functools.lru_cache(maxsize=4096)
     def of(entry):
         """Return the Note that words name. Raises UnknownName.
 
         >>> Note.of("predicted height"), str(Note.of("crumb_dent day 1")), Note.of("liking by P3").taster
         (Note(name='height', how='predicted', day=None, taster=''), 'crumb dent day 1', 'P3')
         """
+        if isinstance(entry, Note):
+            return entry
         words = plain(entry)
         how, _, rest = words.partition(" ")
         if how in PLANNED:
@@ -203,8 +207,13 @@ class Note:
         return trial_fields()[self.name]
 
     @property
+    def is_measured(self):
+        """Whether it says what came out, of the bake, on a day or by a taster."""
+        return not self.how and self.field.group in ("measured", "series", "sensory")
+
+    @property
     def section(self):
-        """Where a trial keeps it."""
+        """Where a trial's document keeps it."""
         return PLANNED.get(self.how) or SECTION[self.field.group]
 
     def read(self, value):

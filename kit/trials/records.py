@@ -8,7 +8,6 @@ import datetime
 import re
 import uuid
 from dataclasses import MISSING, dataclass, field, fields, replace
-from typing import NamedTuple
 
 from .. import page
 from ..errors import FormulaError, KitError, must
@@ -16,22 +15,15 @@ from ..formula import Bake, Batch, Formula, scale
 from ..formula.parts import DOUGH
 from ..formula.usual import bake_doubts, goods_of
 from ..words import figure, listing, one_of, plain
-from .fields import SECTION, Note, TrialError, date_of, find, is_gap, is_number, text_of, trial_fields
+from .fields import SECTIONS, Note, TrialError, date_of, find, is_gap, is_number, text_of
 from .recipes import Recipe
 
 FORMAT = 1
 KEY = r"[0-9a-f]{32}"  # of a trial, in every book
 TEXTS = ("name", "baker", "mix", "question", "deviations", "notes", "verdict", "reason", "next_change")
 VERDICTS = ("keep", "change", "drop")
+FLOUR = Note("flour_weighed")
 OTHERS = ("date", "parent", "invented", "planned_formula", "weighed_formula")
-
-
-class Score(NamedTuple):
-    """What one taster gave: the taster's code, the field, the score."""
-
-    taster: str
-    field: str
-    score: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,13 +42,7 @@ class Trial:
     invented: bool = False
     planned_formula: Recipe | None = field(default=None, repr=False)
     weighed_formula: Recipe | None = field(default=None, repr=False)
-    lots: dict = field(default_factory=dict, repr=False)
-    planned: dict = field(default_factory=dict, repr=False)  # controlled fields as planned
-    controlled: dict = field(default_factory=dict, repr=False)  # the same as they were
-    measured: dict = field(default_factory=dict, repr=False)
-    days: dict = field(default_factory=dict, repr=False)  # field: {day: readings}
-    scores: tuple = field(default=(), repr=False)
-    prediction: dict = field(default_factory=dict, repr=False)  # field: (value, low, high), stored before the bake
+    noted: dict = field(default_factory=dict, repr=False)  # Note: text, a number, readings, or (value, low, high)
     deviations: str = field(default="", repr=False)
     notes: str = field(default="", repr=False)
     verdict: str = ""
@@ -85,70 +71,52 @@ class Trial:
         Raises TrialError, UnknownName, AmountError, UnitError.
         """
         words = plain(entry)
-        if words in ("key", "code", "version"):
+        name = "planned_formula" if words == "formula" else words.replace(" ", "_")
+        if name in ("key", "code", "version"):
             raise TrialError(must(words, "left to the book", repr(value), "enter something else"))
-        if words == "date":
-            return replace(self, date=date_of(value))
-        if words == "parent":
-            key = value.key if isinstance(value, Trial) else text_of(value, "parent") or ""
-            if key and not re.fullmatch(KEY, key):
-                do = "give the trial itself, such as book.trial('T-004')"
-                raise TrialError(must("parent", "a Trial or its key", repr(key[:40]), do))
-            if key and key == self.key:
-                raise TrialError(must("parent", "another trial", "the trial itself", "name the one it varies"))
-            return replace(self, parent=key)
-        if words == "invented":
-            return replace(self, invented=bool(value))
-        if words == "verdict" and value:
-            return replace(self, verdict=one_of("verdict", value, VERDICTS))
-        if words.replace(" ", "_") in TEXTS:
-            name = words.replace(" ", "_")
-            return replace(self, **{name: text_of(value, words, needed=name == "name") or ""})
-        if words in ("planned formula", "weighed formula", "formula"):
-            name = "weighed_formula" if words == "weighed formula" else "planned_formula"
-            recipe = Recipe.of(value) if isinstance(value, (Formula, Batch)) else value
-            if not (recipe is None or isinstance(recipe, Recipe)):
-                raise TrialError(must(words, "a Formula", repr(value)[:80], "read it with kit.Formula.read"))
-            changed = replace(self, **{name: recipe})
-            if recipe is None or name == "planned_formula" or not recipe.grams:
-                return changed
-            return replace(changed, controlled=_put(self.controlled, "flour_weighed", recipe.flour))
+        if name in (*TEXTS, *OTHERS):
+            changed = replace(self, **{name: self._read(name, value)})
+            weighed = changed.weighed_formula if name == "weighed_formula" else None
+            return changed.with_value(FLOUR, weighed.flour) if weighed and weighed.grams else changed
         if words.startswith("weighed "):
             return self._weighed(words.removeprefix("weighed "), value)
         note = Note.of(entry)
-        changed = self.with_value(note, note.read(value))
-        return changed._possible() if note.section in ("controlled", "measured") else changed
+        return self.with_value(note, note.read(value))._possible()
+
+    def _read(self, name, value):
+        """Return what stands in the trial under the name of an entry that is no note."""
+        words = name.replace("_", " ")
+        if name == "date":
+            return date_of(value)
+        if name == "invented":
+            return bool(value)
+        if name == "verdict" and value:
+            return one_of("verdict", value, VERDICTS)
+        if name == "parent":
+            key = value.key if isinstance(value, Trial) else text_of(value, "parent") or ""
+            if key and (not re.fullmatch(KEY, key) or key == self.key):
+                got = "the trial itself" if key == self.key else repr(key[:40])
+                do = "give the one it varies, such as book.trial('T-004')"
+                raise TrialError(must("parent", "a Trial or its key", got, do))
+            return key
+        if name in TEXTS:
+            return text_of(value, words, needed=name == "name") or ""
+        recipe = Recipe.of(value) if isinstance(value, (Formula, Batch)) else value
+        if not (recipe is None or isinstance(recipe, Recipe)):
+            raise TrialError(must(words, "a Formula", repr(value)[:80], "read it with kit.Formula.read"))
+        return recipe
 
     def with_value(self, entry, value):
         """Return this trial with one of `entries` as it stands elsewhere; None takes it out."""
         if not isinstance(entry, Note):
             return replace(self, **{entry: _BLANK[entry] if value is None else value})
-        section, name = getattr(self, entry.section), entry.name
-        if entry.section == "scores":
-            others = tuple(s for s in section if (s.taster, s.field) != (entry.taster, name))
-            given = () if value is None else (Score(entry.taster, name, value),)
-            made = tuple(sorted(others + given, key=lambda s: (s.field, s.taster)))  # so that equal trials are equal
-        elif entry.section == "days":
-            readings = _put(section.get(name, {}), entry.day, value)
-            made = _put(section, name, dict(sorted(readings.items())) or None)
-        else:
-            made = _put(section, name, value)
-        return replace(self, **{entry.section: made})
+        noted = {note: other for note, other in self.noted.items() if note != entry}
+        return replace(self, noted=noted if value is None else noted | {entry: value})
 
     @property
     def entries(self):
         """{entry: value} of all that stands in it: an entry's name, or its Note."""
-        found = {name: value for name in (*TEXTS, *OTHERS) if (value := getattr(self, name))}
-        for section, how in (
-            ("lots", ""),
-            ("planned", "planned"),
-            ("controlled", ""),
-            ("measured", ""),
-            ("prediction", "predicted"),
-        ):
-            found |= {Note(name, how): value for name, value in getattr(self, section).items()}
-        found |= {Note(name, day=day): value for name, by_day in self.days.items() for day, value in by_day.items()}
-        return found | {Note(score.field, taster=score.taster): score.score for score in self.scores}
+        return {name: value for name in (*TEXTS, *OTHERS) if (value := getattr(self, name))} | self.noted
 
     def _weighed(self, words, value):
         """Return the trial with one line of its batch as weighed; with nothing, as planned for the flour weighed."""
@@ -177,24 +145,38 @@ class Trial:
 
     # what can be read off it
 
+    def value(self, name):
+        """Return what stands under a Note or its words, such as "planned oven set"; None for nothing."""
+        return self.noted.get(name if isinstance(name, Note) else Note.of(name))
+
+    @property
+    def planned(self):
+        """{field: value} of what was planned."""
+        return {note.name: value for note, value in self.noted.items() if note.how == "planned"}
+
+    @property
+    def controlled(self):
+        """{field: value} of what was controlled, as it was."""
+        return {n.name: value for n, value in self.noted.items() if n.section == "controlled"}
+
+    @property
+    def measured(self):
+        """{field: value} of what was measured of the bake."""
+        return {n.name: value for n, value in self.noted.items() if n.section == "measured"}
+
     def readings(self, name):
         """Return the readings of a field as a tuple, empty when there are none; scores of all tasters for sensory.
 
         name: a field, or "crumb dent day 1".
         """
-        target, day = trial_fields().get(name), None  # most calls name a field as the table does
-        if target is None:
-            note = Note.of(name)
-            target, day = note.field, note.day
-        if day is not None:
-            return self.days.get(target.name, {}).get(day, ())
-        if target.group == "sensory":
-            return tuple(s.score for s in self.scores if s.field == target.name)
-        value = getattr(self, SECTION[target.group]).get(target.name)
-        if value is None and target.name == "specific_volume":  # volume over mass, AACC 10-05.01
+        note = Note.of(name)
+        if note.field.group == "sensory":
+            return tuple(value for n, value in sorted(self.noted.items()) if n.name == note.name and not n.how)
+        value = self.noted.get(note)
+        if value is None and note.name == "specific_volume":  # volume over mass, AACC 10-05.01
             volume, mass = self.mean("volume"), self.mean("baked_mass")
             return (volume / mass,) if volume and mass else ()
-        if value is None or isinstance(value, (str, dict)):
+        if value is None or isinstance(value, str):
             return ()
         return value if isinstance(value, tuple) else (value,)
 
@@ -231,7 +213,7 @@ class Trial:
         recipe = self.weighed_formula or self.planned_formula
         if recipe is None:
             raise TrialError(must("formula", "in the trial", "none", "enter the formula as planned"))
-        flour = self.controlled.get("flour_weighed") or self.planned.get("flour_weighed")
+        flour = self.value(FLOUR) or self.value("planned flour weighed")
         if flour is None and not recipe.formula.pieces.count:
             do = "enter 'flour weighed', of the whole dough"
             raise TrialError(must("batch", "of a known size", "neither flour nor a count of pieces", do))
@@ -257,10 +239,10 @@ class Trial:
         recipe = self.weighed_formula or self.planned_formula
         if recipe is None:
             raise FormulaError(must("formula", "in the trial", "none", "enter the planned or weighed formula"))
-        water, flour = (self.controlled.get(name, 0.0) for name in ("water_added", "flour_added"))
+        water, flour = (self.value(name) or 0.0 for name in ("water_added", "flour_added"))
         if not water and not flour:
             return recipe.formula
-        weighed = self.controlled.get("flour_weighed")
+        weighed = self.value(FLOUR)
         if weighed is None:
             do = "enter the flour of the batch, so that what was added can be put on it"
             raise FormulaError(must("flour weighed", "known when something was added", "none", do))
@@ -276,24 +258,21 @@ class Trial:
             found.append(f"{part}: {name} weighed {figure(now, 2)} % for {figure(was, 2)} %")
         if len(off) > 3:
             found.append(f"{len(off) - 3} more lines weighed off the plan")
-        weighed, noted = self.weighed_formula and self.weighed_formula.flour, self.controlled.get("flour_weighed")
+        weighed, noted = self.weighed_formula and self.weighed_formula.flour, self.value(FLOUR)
         if weighed and noted and abs(weighed - noted) > 0.005 * weighed:
             found.append(f"flour weighed is noted as {figure(noted)} g, the lines as weighed hold {figure(weighed)} g")
         recipe = self.weighed_formula or self.planned_formula
-        bake = Bake(oven=self.controlled.get("oven_set"), core=self.controlled.get("core_temperature"))
+        bake = Bake(oven=self.value("oven_set"), core=self.value("core_temperature"))
         found += bake_doubts(bake, goods_of(recipe.formula)) if recipe else bake_doubts(bake)
-        for target in trial_fields().values():
-            if target.group in ("measured", "controlled") and target.unit != "text":
-                readings = self.readings(target.name)
-                if len(readings) >= 4 and len(set(readings)) == 1 and target.unit not in ("%",):
-                    found.append(
-                        f"{target.words}: {len(readings)} readings all {readings[0]:g} {target.unit}: "
-                        f"was the {target.instrument or 'instrument'} stuck?"
-                    )
-        if self.measured:
-            most = max(len(self.readings(name)) for name in self.measured)
-            if most > 1:
-                found.append(f"1 bake with {most} pieces: no bake-to-bake interval from it")
+        for name in (*self.controlled, *self.measured):
+            target, readings = find(name), self.readings(name)
+            if len(readings) >= 4 and len(set(readings)) == 1 and target.unit != "%":
+                found.append(
+                    f"{target.words}: {len(readings)} readings all {readings[0]:g} {target.unit}: "
+                    f"was the {target.instrument or 'instrument'} stuck?"
+                )
+        if (most := max((len(self.readings(name)) for name in self.measured), default=0)) > 1:
+            found.append(f"1 bake with {most} pieces: no bake-to-bake interval from it")
         return found
 
     # the document
@@ -311,13 +290,14 @@ class Trial:
                 made[name] = {f.name: getattr(recipe, f.name) for f in fields(recipe) if f.name != "grams"}
                 if recipe.grams:
                     made[name]["grams"] = recipe.grams
-        for name in ("lots", "planned", "controlled", "measured", "prediction"):
-            if section := getattr(self, name):
-                made[name] = {k: list(v) if isinstance(v, tuple) else v for k, v in section.items()}
-        if self.days:
-            made["days"] = {k: {str(d): list(v) for d, v in by_day.items()} for k, by_day in self.days.items()}
-        if self.scores:
-            made["scores"] = [score._asdict() for score in self.scores]
+        for note, value in sorted(self.noted.items()):
+            value = list(value) if isinstance(value, tuple) else value
+            if note.taster:
+                made.setdefault("scores", []).append({"taster": note.taster, "field": note.name, "score": value})
+            elif note.day is not None:
+                made.setdefault("days", {}).setdefault(note.name, {})[str(note.day)] = value
+            else:
+                made.setdefault(note.section, {})[note.name] = value
         return made
 
     @staticmethod
@@ -354,29 +334,27 @@ class Trial:
         for name in ("planned_formula", "weighed_formula"):
             if name in same:
                 same[name] = Recipe(**same[name])
-        for name in ("lots", "planned", "controlled", "measured", "prediction"):
-            same[name] = {k: tuple(v) if v.__class__ is list else v for k, v in same.get(name, {}).items()}
-        days = same.get("days", {})
-        same["days"] = {k: {int(d): tuple(v) for d, v in by.items()} for k, by in days.items()}
-        same["scores"] = tuple([Score(s["taster"], s["field"], s["score"]) for s in same.get("scores", ())])
-        made = object.__new__(Trial)  # a frozen value sets its 24 fields one by one: a third of the time of reading it
+        noted = {}
+        for section, how in SECTIONS:
+            for name, value in same.pop(section, {}).items():
+                noted[Note(name, how)] = tuple(value) if isinstance(value, list) else value
+        for name, by_day in same.pop("days", {}).items():
+            noted |= {Note(name, day=int(day)): tuple(value) for day, value in by_day.items()}
+        for score in same.pop("scores", ()):
+            noted[Note(score["field"], taster=score["taster"])] = score["score"]
+        same["noted"] = noted
+        made = object.__new__(Trial)  # a frozen value sets its fields one by one: a third of the time of reading it
         made.__dict__.update(_BLANK, code=code, version=version, **same)
         return made
 
     def to_frame(self):
         """Return a DataFrame: field, planned, as it was, unit, readings."""
         rows = []
-        for target in trial_fields().values():
-            readings, planned = self.readings(target.name), self.planned.get(target.name)
-            text = self.lots.get(target.name) or self.controlled.get(target.name)
-            value = self.mean(target.name) if readings else (text if isinstance(text, str) else None)
-            if value is not None or planned is not None:
-                planned = sum(planned) / len(planned) if isinstance(planned, tuple) else planned
-                rows.append((target.words, planned, value, target.unit, len(readings)))
-        for name, by_day in self.days.items():
-            for day, readings in by_day.items():
-                words = f"{find(name).words}, day {day}"
-                rows.append((words, None, sum(readings) / len(readings), find(name).unit, len(readings)))
+        for name, day in dict.fromkeys((note.name, note.day) for note in self.noted if note.how != "predicted"):
+            note = Note(name, day=day)
+            words, readings = str(note).replace(" day ", ", day "), self.readings(note)
+            was, planned = self.mean(note) if readings else self.value(note), mean_of(self.value(Note(name, "planned")))
+            rows.append((words, planned, was, note.field.unit, len(readings)))
         return page.frame(["field", "planned", "as it was", "unit", "readings"], rows, index=True)
 
     def _repr_html_(self):
@@ -410,10 +388,24 @@ class Version:
 _BLANK = {each.name: each.default for each in fields(Trial) if each.default is not MISSING}
 
 
-def _put(section, name, value):
-    """Return a copy of a section with one entry put in, or taken out when there is no value."""
-    rest = {k: v for k, v in section.items() if k != name}
-    return rest if value is None else {**section, name: value}
+def mean_of(value):
+    """Return the mean of readings; one value, or None, as it is."""
+    return sum(value) / len(value) if isinstance(value, tuple) else value
+
+
+def changes(before, after):
+    """Return {entry: value} of what differs between two trials, the first one None for no trial; gone is None."""
+    old, new = before.entries if before else {}, after.entries
+    return {entry: new.get(entry) for entry in {**new, **old} if old.get(entry) != new.get(entry)}
+
+
+def merge(theirs, yours, base):
+    """Return their trial with your changes to base put in, except where both changed one entry."""
+    taken = changes(base, theirs)
+    for entry, value in changes(base, yours).items():
+        if entry not in taken:
+            theirs = theirs.with_value(entry, value)
+    return theirs
 
 
 def _with_added(formula, weighed, flour, water):

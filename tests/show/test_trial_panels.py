@@ -280,7 +280,7 @@ def test_every_box_saves_what_it_says(book):
         if field.group == "series":
             assert [trial.mean(f"{field.name} day {day}") for day in (0, 1, 2)] == [float(middle(field))] * 3
         elif field.unit == "text":
-            assert {**trial.lots, **trial.controlled}[field.name] == "words"
+            assert trial.value(field.name) == "words"
         else:
             wanted = field.low if field.words in small_first else float(middle(field))
             assert trial.mean(field.name) == pytest.approx(wanted, rel=1e-5)
@@ -695,7 +695,7 @@ def test_scores_are_each_tasters_own(entry, book):
     taster.value = "P9"
     assert liking.control.value == "7"
     assert re.search(r"scored so far: .*P8 and P9<", entry.tasters.value)
-    found = {s.taster: s.score for s in book.trial("T-040").scores if s.field == "liking"}
+    found = {n.taster: value for n, value in book.trial("T-040").noted.items() if n.name == "liking"}
     assert (found["P8"], found["P9"]) == (4, 7)
 
 

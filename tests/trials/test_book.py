@@ -57,7 +57,8 @@ def test_merging_reaches_scores_days_and_what_was_taken_out(book, bake):
         book.save(mine, by="M2")
     merged = shown.value.merged()
     assert sorted(merged.readings("liking")) == [6, 7]
-    assert merged.days == {"crumb_dent": {2: (6.0,)}}
+    assert merged.value("crumb dent day 2") == (6.0,)
+    assert merged.value("crumb dent day 1") is None
     assert merged.reason == "soft"
     assert shown.value.both == ()
 
@@ -115,7 +116,7 @@ def test_a_prediction_stays_as_it_was_before_the_bake(book, bun):
     kept = book.save(kept.with_entry("height", [40.0]), by="M1")
     with pytest.raises(TrialError, match="before the bake is measured"):
         book.save(kept.with_entry("predicted height", (40, 39, 41)), by="M1")
-    assert book.trial("T-001").prediction == {"height": (44.0, 42.0, 46.0)}
+    assert book.trial("T-001").value("predicted height") == (44.0, 42.0, 46.0)
 
 
 def test_finding(book, bun):
@@ -270,4 +271,4 @@ def test_a_prediction_is_not_let_in_by_taking_the_measurements_out(book, measure
     assert kept.document().keys() == {"format", "key", "name", "date"}
     with pytest.raises(TrialError, match="before the bake is measured"):
         book.save(kept.with_entry("predicted height", (40, 39, 41)), by="M1")
-    assert book.trial("T-001").prediction == {}
+    assert book.trial("T-001").value("predicted height") is None

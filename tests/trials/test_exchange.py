@@ -14,6 +14,7 @@ from PIL import Image
 from kit import total_hydration
 from kit.errors import FileError, KitError
 from kit.trials import ConflictError, Trial, TrialBook, exchange, write_csv
+from kit.trials.fields import Note
 from tests.trials.conftest import NOTEBOOKS
 from tests.trials.test_photos import jpeg
 from tests.trials.test_records import with_a_house
@@ -123,7 +124,7 @@ def test_no_cell_is_a_formula(start):
     """The characters that OWASP names for CSV injection; an apostrophe before them keeps text text."""
     text = f"{start}HYPERLINK(1)"
     trial = Trial.of("x", "2025-03-04", reason="fine")
-    trial = replace(trial, name=text, notes=text, lots={"flour_lot": text})
+    trial = replace(trial, name=text, notes=text, noted={Note("flour_lot"): text})
     (row,) = csv.DictReader(io.StringIO(write_csv([trial]), newline=""))
     for column in ("name", "notes", "flour lot"):
         assert row[column] == "'" + text
@@ -281,7 +282,7 @@ def test_what_is_predicted_and_weighed_is_in_its_columns_unit(tmp_path):
     (trial,) = standing(written(tmp_path, text), NOTEBOOKS / "formulas")
     assert trial.weighed_formula.grams["dough"]["egg_whole_fresh"] == pytest.approx(900)
     assert trial.controlled["flour_weighed"] == 5000
-    assert trial.prediction["height"] == (43.0, 41.0, 45.0)
+    assert trial.value("predicted height") == (43.0, 41.0, 45.0)
 
 
 @pytest.mark.parametrize(
@@ -448,7 +449,7 @@ def test_a_later_import_mends_what_stands(filled, other, tmp_path, later):
     other.import_from(path)
     with other._writing() as connection:
         connection.exec_driver_sql("UPDATE trials SET current = 1, verdict = 'keep' WHERE id = 1")
-    assert "liking" not in {score.field for score in other.trial("T-001").scores}
+    assert other.trial("T-001").readings("liking") == ()
     if later == "a later one":
         filled.save(filled.trial("T-001").with_entry("diameter", [85.0]), by="M1")
         path = filled.export(tmp_path / "later.zip")

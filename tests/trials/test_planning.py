@@ -368,8 +368,8 @@ def test_trials_go_into_the_book_and_come_back(bun, book):
     assert {trial.planned["flour_weighed"] for trial in saved} == {plan.flour}
     assert saved[0].question == "What does butter 18 to 25 % and sugar 16 to 20 % do to height?"
     assert all("Hypothesis before the bake: butter makes it flatter" in trial.notes for trial in saved)
-    foreseen = [trial.prediction for trial in saved if what in trial.name]
-    assert foreseen == [{"height": (44.0, 43.0, 45.0)}] * 2
+    foreseen = [trial.value("predicted height") for trial in saved if what in trial.name]
+    assert foreseen == [(44.0, 43.0, 45.0)] * 2
     values = 40.0 + np.arange(8)
     filled = [book.save(trial.with_entry("height", [v]), "M1") for trial, v in zip(saved, values, strict=True)]
     with pytest.raises(TrialError, match="prediction"):

@@ -242,7 +242,7 @@ def test_scores_and_days_are_replaced_not_doubled():
     assert sorted(again.readings("liking")) == [7, 8]
     assert again.readings("crumb dent day 1") == (10,)
     assert again.with_entry("liking by P2", None).readings("liking") == (8,)
-    assert again.with_entry("crumb dent day 1", None).days == {}
+    assert again.with_entry("crumb dent day 1", None).value("crumb dent day 1") is None
 
 
 @pytest.mark.parametrize(
