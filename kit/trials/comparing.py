@@ -500,7 +500,8 @@ def _response_names(columns):
     trials = [trial for column in columns for bake in column for trial in bake.trials]
     names = [f.name for f in trial_fields().values() if f.group == "measured"]
     names += list(DERIVED)
-    names += map(str, sorted({note for trial in trials for note in trial.noted if note.day is not None}))
+    notes = sorted({note for trial in trials for note in trial.noted if note.day is not None})
+    names += [f"{note.name} day {note.day}" for note in notes]
     names += [f.name for f in trial_fields().values() if f.group == "sensory"]
     return [name for name in names if any(bake.readings(name) for column in columns for bake in column)]
 
