@@ -228,9 +228,9 @@ class TrialBook:
     # other people's books and spreadsheets
 
     def export(self, path):
-        """Write the whole book into one new ZIP file: CSV, JSON with its JSON Schema, photos. Raises FileError."""
+        """Write the whole book into one new ZIP file: CSV to look at, photos, JSON. Raises FileError."""
         with self.standing() as there:
-            kept = [exchange.Kept(t.code, t.version, there.history(t), there.photos(t)) for t in there.trials()]
+            kept = [exchange.Kept(t.code, there.history(t), there.photos(t)) for t in there.trials()]
         return exchange.pack(kept, path)
 
     def import_from(self, path, formulas="."):
@@ -250,12 +250,12 @@ class TrialBook:
         new = {}
         with self._writing() as connection:
             for each in found:
-                key = sa.select(trials.c.id, trials.c.current).where(trials.c.key == each.standing.key)
+                key = sa.select(trials.c.id, trials.c.current).where(trials.c.key == each.standing.trial.key)
                 if row := connection.execute(key).first():
                     place = row.id
                     came[self._continue(connection, place, row.current, each)].append(code_of(place))
                 else:
-                    place = new[each.code] = self._new(connection, each.standing, each.current)
+                    place = new[each.code] = self._new(connection, each.standing.trial, each.standing.number)
                     for version in each.versions:
                         self._add_version(connection, place, version)
                 held = {photo.digest for photo in self._photos(connection, place)}
