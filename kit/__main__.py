@@ -22,7 +22,8 @@ def copy_notebooks(source: Path, folder: Path) -> list[Path]:
     kept = []
     for path in sorted(source.rglob("*")):
         relative = path.relative_to(source)
-        if path.is_dir() or _NOT_COPIED & set(relative.parts):
+        # A book of trials is a kitchen's own.
+        if path.is_dir() or _NOT_COPIED & set(relative.parts) or path.suffix.startswith(".db"):
             continue
         target = folder / relative
         if not target.exists():

@@ -19,6 +19,7 @@ def source(tmp_path):
     (folder / "formulas" / "bun.toml").write_text("bun")
     (folder / ".ipynb_checkpoints").mkdir()
     (folder / ".ipynb_checkpoints" / "start_here.ipynb").write_text("old")
+    (folder / "our_trials.db-wal").write_text("theirs")
     return folder
 
 

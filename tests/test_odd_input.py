@@ -16,12 +16,12 @@ import pytest
 import tomlkit
 
 import kit
-from kit import page, units
+from kit import Formula, page, units
 from kit.balance import hydration_band
 from kit.balance.bands import reach
 from kit.errors import KitError
 from kit.files import as_cell, from_cell
-from kit.formula import Formula
+from kit.formula import read_spreadsheet, write_spreadsheet
 from kit.formula.files import write
 from kit.lessons import class_sheet
 from kit.tables import read_csv
@@ -43,7 +43,7 @@ def sheet(text):
     def act(folder):
         path = folder / "bun.csv"
         path.write_text(text, encoding="utf-8")
-        return Formula.read(path).of_kind("milk")
+        return read_spreadsheet(path).of_kind("milk")
 
     return act
 
@@ -161,7 +161,7 @@ ROWS = [
     ("a class of words", lambda: class_sheet(["flour_from_dough"], 1, "x"), "'learners' must be a whole number from"),
     ("a class of NaN", lambda: class_sheet(["flour_from_dough"], 1, float("nan")), "from 1 to 1,000 (got nan)"),
     ("one name, not five", lambda: class_sheet(["flour_from_dough"], 1, 5, names="Tomas"), "'names' must be a list"),
-    ("a kind nobody knows", lambda: class_sheet("flour", 1, 5), "'lesson' must be one of percentages"),
+    ("one kind", lambda: class_sheet("flour_from_dough", 1, 5), "'kinds' must be a list"),
     # formulas
     ("house_ingredients = 1", toml("house_ingredients = 1"), "'house_ingredients' must be the name of a CSV"),
     ("a name of half a letter", lambda: named("a\ud800"), "'name' must be whole letters (got U+D800 at position 1)"),
@@ -246,8 +246,8 @@ def test_no_cell_of_text_is_a_formula(cell):
 def test_control_characters_in_a_name(name, tmp_path):
     """XML 1.0 has no place for most of them: the workbook is whole all the same, and the file keeps them."""
     bun = named(name)
-    bun.save(tmp_path / "bun.xlsx")
-    assert Formula.read(tmp_path / "bun.xlsx").of_kind("milk") == 50
+    write_spreadsheet(bun, tmp_path / "bun.xlsx")
+    assert read_spreadsheet(tmp_path / "bun.xlsx").of_kind("milk") == 50
     assert Formula.read(bun.keep(name, tmp_path).path).name == name
     assert page.sheet(name, bun._repr_html_()).encode()
 
@@ -370,4 +370,4 @@ def test_a_sheet_with_a_chart_of_its_own_and_merges_below_is_read(tmp_path):
     book.active.merge_cells("A2:A3")
     book.active.merge_cells("B40:C44")
     book.save(tmp_path / "bun.xlsx")
-    assert Formula.read(tmp_path / "bun.xlsx").of_kind("milk") == 50
+    assert read_spreadsheet(tmp_path / "bun.xlsx").of_kind("milk") == 50

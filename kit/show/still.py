@@ -44,10 +44,13 @@ def _drawn(widget):
     if isinstance(widget, widgets.Accordion):
         return "".join(_folded(widget, number) for number in range(len(widget.children)))
     if isinstance(widget, widgets.Box):
-        flow = widget.layout.flex_flow or ("column" if isinstance(widget, widgets.VBox) else "row nowrap")
         inside = "".join(_placed(child) for child in widget.children)
-        across = "align-items:center;" if flow.startswith("row") else ""
-        return inside and f'<div style="display:flex;flex-flow:{flow};{across}gap:2px 8px">{inside}</div>'
+        flow = widget.layout.flex_flow or ("column" if isinstance(widget, widgets.VBox) else "row")
+        if "row" in flow:  # of what a page lets through, only these set things beside each other
+            inside = (
+                inside and f'<div style="display:flex;flex-wrap:wrap;align-items:center;gap:2px 8px">{inside}</div>'
+            )
+        return inside
     return _control(widget) if hasattr(widget, "description") else ""
 
 

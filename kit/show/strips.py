@@ -62,5 +62,10 @@ def moved(change, digits=1):
 
 
 def side_by_side(pictures):
-    """Return pieces of HTML beside each other where there is room, else beneath each other: [(width in px, HTML)]."""
-    return wrapped(*((f"0 1 {width:.0f}px;min-width:min({width:.0f}px,100%)", html) for width, html in pictures))
+    """Return pieces of HTML beside each other where there is room, else beneath each other: [(width in px, HTML)].
+
+    Each gives way by 2.5 %, so that two charts stand side by side in a notebook beside the list of files: 11 px of text
+    stay 11 px.
+    """
+    flex = "1 1 {0:.0f}px;min-width:min({0:.0f}px,100%);max-width:{1:.0f}px"
+    return wrapped(*((flex.format(0.975 * width, width), html) for width, html in pictures))

@@ -7,7 +7,7 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
-NAME = "formula_panel.ipynb"
+NAME = "start_here.ipynb"
 PICTURE = ".widget-html-content:has(svg)"
 
 
