@@ -4,10 +4,10 @@ import math
 from collections import defaultdict
 from dataclasses import dataclass
 
-from ..errors import KitError, must
+from ..errors import KitError
 from . import statistics
-from .fields import Note, TrialError, find, trial_fields
-from .records import Trial, mean_of
+from .fields import Note, find, trial_fields
+from .records import mean_of, only_trials
 
 DERIVED = {
     "bake_loss": ("bake loss", "% of the raw piece", 1),
@@ -87,12 +87,8 @@ def bakes_of(trials):
     """Return the Bakes in trials: those of one day and one mix, or of one day and one plan when no mix is named, are
     one bake, which is how twelve buns of a tray get entered as twelve bakes; unless something of the bake was set
     otherwise (oven, times, what went into the bowls). Readings of pieces, tray and deck do not make another bake."""
-    trials = list(trials)
-    odd = next((type(each).__name__ for each in trials if not isinstance(each, Trial)), None)
-    if odd:
-        raise TrialError(must("trials", "Trials", odd, "take them from the book"))
     found = defaultdict(list)
-    for place, trial in enumerate(trials):
+    for place, trial in enumerate(only_trials(trials)):
         plan = plan_key(trial)
         if trial.mix:
             unit = (trial.date, "mix", trial.mix.casefold())

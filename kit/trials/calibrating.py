@@ -27,7 +27,6 @@ HUBER = 2.5  # standard deviations beyond which a bake counts less (Huber 1964)
 OUTLIER = 3.5  # and beyond which it is named
 SIZE = 0.2  # pieces whose mass differs by less lose alike: mass^(-1/3) makes 6 % of the loss of it
 POURED = ("water", "milk", "egg", "butter")  # kinds whose own temperature a record may hold
-SURFACE = 1 / 3  # a loss that went with the surface would go as mass^(-1/3) (geometry)
 PIECES = 5  # weighed at one dividing, for their scatter
 
 
@@ -111,8 +110,7 @@ class Calibrated(Calibration):
 def calibrate(trials, piece=None):
     """Return the Calibration of a kitchen from its trials; figures with fewer than three bakes stay at the default.
 
-    piece [g or any mass; the median baked when None]: the dough's bake loss is of pieces within a fifth of it;
-    with fewer than three such bakes it is moved there from other sizes by the kitchen's own line, with a wider band.
+    piece [g or any mass; the median baked when None]: the dough's bake loss is of pieces within a fifth of it.
     Raises TrialError when no figure has three bakes. `fits` tells what each bake gave and names outliers.
     """
     found = fits(trials, piece)
@@ -132,64 +130,19 @@ def fits(trials, piece=None):
     default, bakes = Calibration(), bakes_of(trials)
     masses = [mass for bake in bakes if (mass := bake.mean("piece_mass")) is not None]
     size = read(piece, "mass", "piece") if piece is not None else float(np.median(masses)) if masses else 0.0
+    near = [bake for bake in bakes if abs((bake.mean("piece_mass") or math.inf) - size) <= SIZE * size]
     topping = _fit(default, "bake_loss_topping", bakes, _topping_loss)
     made = [
         _fit(default, "friction_rise", bakes, _friction),
         _fit(default, "rise_factor", bakes, lambda bake: _time_factor(bake, "bulk")),
         _fit(default, "proof_factor", bakes, lambda bake: _time_factor(bake, "final proof")),
         _fit(default, "dividing_scatter", bakes, _dividing),
-        _loss_at(default, size, bakes, topping.estimate.value),
+        _fit(default, "bake_loss_dough", near, lambda bake: _dough_loss(bake, topping.estimate.value)),
         topping,
         _fit(default, "density_baked", bakes, lambda bake: _density(bake, topping.estimate.value, default)),
         _fit(default, "height_over_diameter_baked", bakes, lambda bake: bake.mean("height_over_diameter")),
     ]
     return tuple(made)
-
-
-def _losses(bakes, topping):
-    """Return [(code, piece mass, dough's loss)] of the bakes that give both."""
-    found = [
-        (bake.trials[0].code or bake.trials[0].name, bake.mean("piece_mass"), _dough_loss(bake, topping))
-        for bake in bakes
-    ]
-    return [point for point in found if point[1] and point[2] and point[2] > 0]
-
-
-def _line(points):
-    masses = [mass for mass, _ in points]
-    if len(points) < statistics.FEWEST or max(masses) < 1.25 * min(masses):
-        return None
-    return statistics.straight_line(np.log(masses), np.log([loss for _, loss in points]))
-
-
-def _loss_at(default, size, bakes, topping):
-    """Return the Fit of the dough's loss of pieces of a size [g]: of such pieces, else moved there from other sizes.
-
-    ln(loss) against ln(mass): the kitchen's own line, of which small pieces never lose less; without one, half of
-    SURFACE. Scatter about it pooled with half the default's spread, worth one bake, and Student's t for the next bake;
-    beyond the sizes baked the slope may be half of SURFACE off.
-    """
-    near = [bake for bake in bakes if abs((bake.mean("piece_mass") or math.inf) - size) <= SIZE * size]
-    found = _fit(default, "bake_loss_dough", near, lambda bake: _dough_loss(bake, topping))
-    points = _losses(bakes, topping)
-    if not found.kept or len(points) < FEWEST:
-        return found
-    codes, masses, losses = zip(*points, strict=True)
-    x, y, at = np.log(masses), np.log(losses), math.log(size)
-    line = _line(list(zip(masses, losses, strict=True)))
-    slope, slope_error = (min(line.slope, 0.0), line.slope_error) if line else (-SURFACE / 2, 0.0)
-    value = math.exp(y.mean() + slope * (at - x.mean()))
-    usual, df = default.bake_loss_dough.spread / default.bake_loss_dough.value / 2, len(x) - bool(line)
-    scatter = math.sqrt((usual**2 + float(((y - y.mean() - slope * (x - x.mean())) ** 2).sum())) / df)
-    beyond = max(float(x.min()) - at, at - float(x.max()), 0.0)
-    off = math.hypot(scatter * math.sqrt(1 + 1 / len(x)), slope_error * (at - float(x.mean())), SURFACE / 2 * beyond)
-    baked = " to ".join(dict.fromkeys(figure(mass, 0) for mass in (min(masses), max(masses))))
-    rests_on = f"{plural(len(x), 'bake')} of this kitchen, pieces of {baked} g, moved to {figure(size, 0)} g"
-    rests_on += " by their line against piece mass" if line else " by half of what their surface would do"
-    if beyond:
-        rests_on += "; outside the sizes baked, so the band is wider"
-    estimate = _estimate(value, value * statistics.t_at(0.9, df) * off, default.bake_loss_dough.unit, rests_on, len(x))
-    return Fit("bake_loss_dough", estimate.unit, codes, tuple(losses), (1.0,) * len(x), (), estimate)
 
 
 def check(calibration, trials):

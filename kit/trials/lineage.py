@@ -1,18 +1,14 @@
-"""Which trial or formula came from which, laid out as a tree for drawing."""
+"""Which trial came from which, laid out as a tree for drawing."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
-from ..errors import must
-from ..formula import Formula
 from ..page import Result
-from .fields import TrialError
-from .records import Trial
+from .records import only_trials
 
 
 @dataclass(frozen=True)
 class Node:
-    """A trial or formula in the tree: generations to the right (x), one row a leaf (y)."""
+    """A trial in the tree: generations to the right (x), one row a leaf (y)."""
 
     key: str
     label: str
@@ -57,10 +53,10 @@ class Lineage(Result):
         return [(["variants"], rows)] if rows else ()
 
 
-def lineage(items):
-    """Return the Lineage of trials (by their parents) or formulas (by the file or fingerprint they were kept from).
+def lineage(trials):
+    """Return the Lineage of trials, by their parents.
 
-    A parent that is not among them makes a root; so does a circle, at its first member.
+    A parent that is not among them makes a root; so does a circle, at its first member. Raises TrialError.
 
     >>> plain = Trial.of("plain", "2025-03-04")
     >>> rich, sweet = (Trial.of(name, "2025-03-05", parent=plain) for name in ("rich", "sweet"))
@@ -68,47 +64,26 @@ def lineage(items):
     >>> [(node.label, node.x, node.y) for node in tree.nodes]
     [('plain', 0, 0.5), ('rich', 1, 0.0), ('sweet', 1, 1.0)]
     """
-    items = list(items)
-    odd = next((type(each).__name__ for each in items if not isinstance(each, (Trial, Formula))), None)
-    if odd:
-        raise TrialError(must("lineage", "of Trials or Formulas", odd, "take them from the book"))
-    keys, names = [], {}
-    for place, item in enumerate(items):
-        if isinstance(item, Trial):
-            key, also = item.key, ()
-        else:
-            key, also = f"{item.fingerprint}-{place}", (item.fingerprint, Path(item.path).name if item.path else "")
-        keys.append(key)
-        for name in (key, *also):
-            names.setdefault(name, key)
-    parents = {}
-    for key, item in zip(keys, items, strict=True):
-        if isinstance(item, Trial):
-            origin = names.get(item.parent)
-        else:
-            file, _, fingerprint = item.parent.rpartition(" ")
-            origin = names.get(fingerprint) or names.get(file) if item.parent else None
-        if origin is not None and not _leads_back(parents, origin, key):
-            parents[key] = origin
-    children = {}
-    for key in keys:
+    known = {trial.key: trial for trial in only_trials(trials)}
+    parents, children, depth, order = {}, {None: []}, {None: -1}, []
+    for key, trial in known.items():
+        if trial.parent in known and not _leads_back(parents, trial.parent, key):
+            parents[key] = trial.parent
         children.setdefault(parents.get(key), []).append(key)
-    spots, leaves = {}, 0
-    stack = [(key, 0, False) for key in reversed(children.get(None, []))]
-    while stack:  # no recursion: a chain of variants may be long
-        key, x, done = stack.pop()
-        below = children.get(key, [])
-        if not below:
-            spots[key], leaves = (x, float(leaves)), leaves + 1
-        elif done:
-            spots[key] = (x, (spots[below[0]][1] + spots[below[-1]][1]) / 2)
-        else:
-            stack.append((key, x, True))
-            stack += [(child, x + 1, False) for child in reversed(below)]
-    nodes = tuple(
-        Node(key, _label(item), *spots[key], item) for key, item in dict(zip(keys, items, strict=True)).items()
+    left = children.pop(None)[::-1]
+    while left:  # no recursion: a chain of variants may be long
+        key = left.pop()
+        order.append(key)
+        depth[key] = depth[parents.get(key)] + 1
+        left += children.get(key, [])[::-1]
+    rows = {key: float(row) for row, key in enumerate(key for key in order if key not in children)}
+    for key in reversed(order):
+        if key in children:
+            rows[key] = (rows[children[key][0]] + rows[children[key][-1]]) / 2
+    nodes = (
+        Node(key, f"{trial.code} {trial.name}".strip(), depth[key], rows[key], trial) for key, trial in known.items()
     )
-    return Lineage(nodes, tuple((origin, key) for key, origin in parents.items()))
+    return Lineage(tuple(nodes), tuple((origin, key) for key, origin in parents.items()))
 
 
 def _leads_back(parents, origin, key):
@@ -117,7 +92,3 @@ def _leads_back(parents, origin, key):
             return True
         origin = parents.get(origin)
     return False
-
-
-def _label(item):
-    return f"{item.code} {item.name}" if isinstance(item, Trial) and item.code else item.name

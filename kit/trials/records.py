@@ -388,6 +388,14 @@ class Version:
 _BLANK = {each.name: each.default for each in fields(Trial) if each.default is not MISSING}
 
 
+def only_trials(trials):
+    """Return trials, or those of a book, as a list. Raises TrialError for anything else."""
+    found = list(trials)
+    if odd := next((type(each).__name__ for each in found if not isinstance(each, Trial)), None):
+        raise TrialError(must("trials", "Trials", odd, "take them from the book"))
+    return found
+
+
 def mean_of(value):
     """Return the mean of readings; one value, or None, as it is."""
     return sum(value) / len(value) if isinstance(value, tuple) else value

@@ -28,22 +28,6 @@ class Difference:
         return (self.high - self.low) / 2
 
 
-@dataclass(frozen=True)
-class Line:
-    """A straight line by least squares: intercept and slope with its standard error, scatter about it."""
-
-    intercept: float
-    slope: float
-    slope_error: float
-    scatter: float
-    df: int
-
-    def slope_interval(self, coverage=95.0):
-        """Return (low, high) of the slope, coverage [%]."""
-        half = t_at(0.5 + coverage / 200, self.df) * self.slope_error
-        return self.slope - half, self.slope + half
-
-
 def paired(first, other, least=0.0):
     """Return the Difference other - first of bakes paired by day [their unit].
 
@@ -103,26 +87,6 @@ def pooled(groups):
     within = sum(float(((group - group.mean()) ** 2).sum()) for group in groups)
     df = sum(len(group) - 1 for group in groups)
     return math.sqrt(within / df) if df else math.nan, df
-
-
-def straight_line(x, y):
-    """Return the Line through points by least squares; three or more, not all at one x. Raises AmountError.
-
-    >>> line = straight_line([0, 1, 2], [1, 3, 5])
-    >>> round(line.slope, 9), round(line.intercept, 9)
-    (2.0, 1.0)
-    """
-    x, y = _values(x), _values(y)
-    if len(x) != len(y) or len(x) < 3 or np.ptp(x) == 0:
-        got = f"{len(x)} and {len(y)} figures"
-        raise AmountError(must("points", "3 or more, not all at one place", got, "wait for more bakes"))
-    dx, dy = x - x.mean(), y - y.mean()
-    squares = float((dx**2).sum())
-    slope = float((dx * dy).sum()) / squares
-    intercept = float(y.mean() - slope * x.mean())
-    df = len(x) - 2
-    scatter = math.sqrt(float(((dy - slope * dx) ** 2).sum()) / df)
-    return Line(intercept, slope, scatter / math.sqrt(squares), scatter, df)
 
 
 def repeat_limit(scatter, df, first=1, other=1):

@@ -5,12 +5,11 @@ import math
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from scipy import stats
 
 from kit.process import Calibration, Estimate, rise
 from kit.process.water import mixed_temperature
-from kit.trials import Trial, fits, plan_trials, side_by_side, tasting
+from kit.trials import Trial, plan_trials, side_by_side, tasting
 from kit.trials.bakes import Bake, Scatter, least_scatter, repeat_scatter
 from kit.trials.calibrating import check
 from kit.trials.ranking import friedman
@@ -24,43 +23,6 @@ def bakes(bun, values, first=1, **fixed):
     """One trial a day for each dict of entries."""
     days = [(datetime.date(2025, 3, first) + datetime.timedelta(n)).isoformat() for n in range(len(values))]
     return [Trial.of(f"bun {day}", day, formula=bun, **fixed, **some) for day, some in zip(days, values, strict=True)]
-
-
-# ---- the loss of pieces of a size that was hardly baked -----------------------------------------------------
-
-SIZES = [40, 40, 60, 60, 60, 90, 90]
-
-
-def losing(bun, masses, losses):
-    return bakes(bun, [{"piece_mass": m, "baked_dough_mass": m * (1 - loss / 100)}
-                       for m, loss in zip(masses, losses, strict=True)])  # fmt: skip
-
-
-@pytest.mark.parametrize("size", [48, 28, 112])
-def test_the_band_of_a_size_by_the_kitchens_line(bun, size):
-    """Least squares of statsmodels; half of the default's 5 points on 10 % at 80 % counts as one bake; beyond the
-    sizes baked half of what a surface does, mass^(-1/6), for one standard deviation."""
-    losses = 12 * (np.array(SIZES) / 60) ** -0.2 * np.exp(np.random.default_rng(3).normal(0, 0.06, len(SIZES)))
-    found = next(f for f in fits(losing(bun, SIZES, losses), piece=size) if f.name == "bake_loss_dough")
-    x, at = np.log(SIZES), math.log(size)
-    line = sm.OLS(np.log(losses), sm.add_constant(x)).fit()
-    assert line.params[1] < 0
-    value = math.exp(line.params @ [1, at])
-    scatter = ((5 / (2 * Z) / 10 / 2) ** 2 + line.ssr) / (len(x) - 1)  # two degrees go with the line, one comes
-    beyond = max(math.log(40) - at, at - math.log(90), 0)
-    off = math.sqrt(scatter * (1 + 1 / len(x)) + (line.bse[1] * (at - x.mean())) ** 2 + (beyond / 6) ** 2)
-    half = value * stats.t.ppf(0.9, len(x) - 1) * off
-    assert found.estimate.value == pytest.approx(value)
-    assert found.estimate.band() == pytest.approx((value - half, value + half))
-
-
-def test_the_band_of_a_size_without_a_line(bun):
-    losses = np.array([11.4, 12.3, 12.0, 12.9, 11.8])
-    found = next(f for f in fits(losing(bun, [60] * 5, losses), piece=30) if f.name == "bake_loss_dough")
-    value = stats.gmean(losses) * 2 ** (1 / 6)
-    scatter = ((5 / (2 * Z) / 10 / 2) ** 2 + np.log(losses).var() * 5) / 5
-    half = value * stats.t.ppf(0.9, 5) * math.sqrt(scatter * (1 + 1 / 5) + (math.log(2) / 6) ** 2)
-    assert found.estimate.band() == pytest.approx((value - half, value + half))
 
 
 # ---- what is foreseen of a bake -----------------------------------------------------------------------------

@@ -39,14 +39,6 @@ def test_circles_strangers_and_long_chains():
     assert lineage([]).nodes == ()
 
 
-def test_formulas_by_the_file_they_were_kept_from(tmp_path, bun):
-    parent = bun.save(tmp_path / "bun.toml")
-    child = parent.vary(butter=22).keep("richer", tmp_path)
-    grandchild = child.vary(sugar=18).keep("sweeter", tmp_path)
-    tree = lineage([grandchild, parent, child])
-    assert {node.label: node.x for node in tree.nodes} == {bun.name: 0, "richer": 1, "sweeter": 2}
-
-
 def test_the_invented_year(year):
     tree = lineage(year)
     assert {node.label: node.x for node in tree.nodes}["T-001 Crackle bun, first bake of the year"] == 0

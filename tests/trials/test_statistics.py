@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from kit.errors import AmountError
-from kit.trials.statistics import paired, pooled, repeat_limit, smallest_effect, straight_line, t_at, unpaired
+from kit.trials.statistics import paired, pooled, repeat_limit, smallest_effect, t_at, unpaired
 
 HERE = Path(__file__).parent
 
@@ -84,9 +84,6 @@ def test_against_scipy(seed):
     there, here = stats.ttest_ind(b[:5], a), unpaired(a, b[:5])
     assert here.p == pytest.approx(there.pvalue)
     assert (here.low, here.high) == pytest.approx(tuple(there.confidence_interval()))
-    line, fit = straight_line(a, b), stats.linregress(a, b)
-    assert (line.slope, line.intercept) == pytest.approx((fit.slope, fit.intercept))
-    assert line.slope_error == pytest.approx(fit.stderr)
 
 
 @pytest.mark.parametrize(
@@ -99,22 +96,6 @@ def test_certified_scatter_within_groups(name, within, s, df, relative):
     scatter, found_df = pooled(groups(name))
     assert (scatter, scatter**2 * found_df) == pytest.approx((s, within), rel=relative)
     assert found_df == df
-
-
-def test_certified_line():
-    """NIST StRD Norris: 36 pairs and the certified line; the data recalled, and proved by the certified figures."""
-    line = straight_line(*columns("nist_norris"))
-    got = (line.intercept, line.slope, line.slope_error, line.scatter)
-    certified = (-0.262323073774029, 1.00211681802045, 4.29796848199937e-04, 0.884796396144373)
-    assert got == pytest.approx(certified, rel=1e-11)
-
-
-def test_line_against_statsmodels():
-    from statsmodels.api import OLS, add_constant
-
-    x, y = columns("nist_norris")
-    fit, line = OLS(y, add_constant(x)).fit(), straight_line(x, y)
-    assert line.slope_interval() == pytest.approx(tuple(fit.conf_int()[1]), rel=1e-9)
 
 
 # n, 95 % half-width / SD, smallest paired and unpaired effect at 80 % power / SD
@@ -146,7 +127,6 @@ def test_repeat_limit_is_the_repeatability_limit():
 
 def test_what_cannot_be_computed_is_refused():
     for call in (lambda: paired([1, 2], [1]), lambda: paired([], []), lambda: paired([1], [math.nan]),
-                 lambda: straight_line([1, 1, 1], [1, 2, 3]), lambda: straight_line([1, 2], [1, 2]),
                  lambda: pooled([])):  # fmt: skip
         with pytest.raises(AmountError, match="must be"):
             call()
