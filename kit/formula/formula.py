@@ -34,6 +34,7 @@ from .parts import (
     make_up,
     usual_base,
 )
+from .recipe import read_recipe
 from .usual import doubts
 
 
@@ -76,6 +77,18 @@ class Formula:
         house_ingredients [CSV, or Ingredients]; folder: where a CSV that the text names lies.
         """
         return Formula(**files.fields(text, name, house_ingredients, folder)).checked()
+
+    @staticmethod
+    def from_text(text, answers=None, name=None):
+        """Return the Formula in a recipe as it stands on paper; see `kit.formula.recipe`.
+
+        text [its lines]; answers {what is asked: the choice}; name, else the recipe's title. Raises FormulaError with
+        every question that is open, UnknownName, AmountError, UnitError.
+
+        >>> Formula.from_text("500 g flour\\n250 g water", {"flour": "bread flour"}, "bun").of_kind("water")
+        50.0
+        """
+        return read_recipe(text, answers).formula(name)
 
     @staticmethod
     def from_weights(

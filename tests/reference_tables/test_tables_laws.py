@@ -99,7 +99,7 @@ PINNED = {
         },
     ),
     "losses": (17, {"default_percent": 71.2, "low_percent": 39.7, "high_percent": 62.5}),
-    "measures": (206, {"grams_per_measure": 21510.8, "ml_per_measure": 24268.1169}),
+    "measures": (210, {"grams_per_measure": 21633.8, "ml_per_measure": 24268.1169}),
     "misconceptions": (63, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
@@ -136,7 +136,7 @@ PINNED = {
             "high": 248.85,
         },
     ),
-    "units": (68, {"value": 1109912.3878125}),
+    "units": (70, {"value": 1109913.3118125}),
     "usual_prices": (32, {"low_per_kg": 81.1505, "high_per_kg": 2621.0}),
     "usual_ranges": (
         89,
@@ -153,6 +153,7 @@ PINNED = {
     "thermal_constants": (9, {"value": 533.95, "low": 502.676, "high": 567.124}),
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
+    "recipe_words": (92, {}),
     "rise_parameters": (13, {"value": 134.2, "low": 104.64, "high": 149.29}),
     "rise_reference_points": (
         3,
@@ -484,6 +485,37 @@ def test_usual_prices_are_of_kinds_and_groups():
         assert row["what"] in named
         assert 2 <= float(row["high_per_kg"]) / float(row["low_per_kg"]) <= 5000
     assert max(Counter(row["what"] for row in ALL["usual_prices"]).values()) == 1
+
+
+def test_words_of_recipes_mean_what_other_tables_know():
+    """Every word once among those of its sort, what it means a key, a unit, a part or a number. No source: our own."""
+    words, seen = ALL["recipe_words"], set()
+    for row in words:
+        sort = row["is"] if row["is"] not in ("ingredient", "ask", "salt") else "ingredient"
+        for word in row["words"].split(";"):
+            assert word.strip() == word != "", row["words"]
+            assert (sort, word.casefold()) not in seen, word
+            seen.add((sort, word.casefold()))
+        means = row["means"].split(";")
+        if sort == "ingredient":
+            assert set(means) <= BY_KEY.keys(), row["words"]
+        elif row["is"] == "part":
+            assert set(means) <= {
+                "dough",
+                "preferment",
+                "cooked flour",
+                "topping",
+                "filling",
+                "wash",
+                "inclusion",
+                "dusting",
+            }
+        elif row["is"] == "size":
+            assert f"each-{row['means']}" in {m["measure"] for m in ALL["measures"]}
+    assert {row["is"] for row in words} == {
+        "ingredient", "ask", "salt", "unit", "state", "measure", "doubt", "container", "vague", "part", "section",
+        "method", "verb", "cue", "size", "number",
+    }  # fmt: skip
 
 
 def test_measures_belong_to_ingredients_and_repeat_no_row():

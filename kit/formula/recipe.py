@@ -1,0 +1,877 @@
+"""A recipe as it stands on paper, read line by line: what is in doubt is asked, what can't be read stays as written.
+
+A wrong reading costs more than a question. So a line is read only where every word of it is known, from
+ingredients.csv, units.csv and recipe_words.csv; whatever stands beside them is asked about.
+"""
+
+import difflib
+import functools
+import re
+from dataclasses import dataclass, field, replace
+from typing import NamedTuple
+
+from .. import page
+from ..errors import FormulaError, KitError, must
+from ..tables import ingredients as kit_ingredients
+from ..tables import table
+from ..units import amount, number, read
+from ..words import figure, listing, one_of, plain, plural
+from .amounts import weigh
+from .makes import pieces_in
+from .parts import MIXED, Bake, make_up
+from .usual import check_bake
+
+LEAVE = "leave it out"
+KEEP = "keep it, what is in it unknown"
+MOST, TEXT = 2_000, 300  # lines of a recipe, characters of a line
+NEAR_MASS, NEAR = 0.04, 0.3  # how far two amounts of a line may lie apart and still say one thing
+
+_FRACTION = "½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚"
+_N = (
+    r"(?:\d+-\d/\d(?!\d)|(?:\d+ )?\d+\s?[/⁄]\s?\d+|\d{1,3}(?:[ ']\d{3})+(?![\d/])|\d[\d.,']*\d|\.?\d"
+    rf"|(?=[{_FRACTION}]))\s?[{_FRACTION}]?"
+)
+_TO = r"\s*(?:-|–|—|\bto\b|\bor\b|\bbis\b|\boder\b)\s*"
+_BULLET = re.compile(r"^\s*(?:[-–—*•·◦▪☐□✓>]+\s+|\[[ x]?\]\s*|[•·◦▪☐□✓]+|\(?\d{1,2}(?:\)\s+|\.\s+(?=\D)))")
+_DEGREES = r"\d+(?:\s*(?:-|–|to)\s*\d+)?\s*(?:°\s*[CF]?\b|deg ?[CF]\b)"
+_WARMTH = re.compile(rf"[,(]?\s*(?:\b(?:at|of|to|about|ca\.?|bei|von)\s+)?{_DEGREES}(?:\s*/\s*{_DEGREES})?\)?", re.I)
+_TOTAL = re.compile(r"\b(?:sub)?totals?\b|\bsum\b|\bsumme\b|\bgesamt\w*", re.I)
+_ABOUT = re.compile(r"^[\s=~≈]*(?:(?:about|approx\.?|approximately|ca\.?|circa|or|i\.e\.|exactly)\s+)?", re.I)
+_MORE = re.compile(
+    r"[,;(]?\s*(?:\bplus\b|\+|\band\b|,)?\s*(?:\d[^,;(]*)?\b(?:extra|more|some|additional|a little)\b"
+    r"|[,;(]?\s*\bplus\b\s",
+    re.I,
+)
+_ITSELF = re.compile(r"^(?:all )?(?:of )?(?:the |your )?(?:above |finished |ripe |entire |whole )*|\babove\b")
+_OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*")
+_OVEN = re.compile(r"\b(?:bake|oven|baking|backen)\b", re.I)
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is in doubt: about what (one answer holds wherever that is asked), in words, and what may be answered."""
+
+    about: str
+    words: str
+    choices: tuple
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line as written, and what was read of it: which ingredient, how much, in which part."""
+
+    written: str
+    row: int  # of the recipe, from 0
+    what: str = "note"  # title, part, ingredient, total, makes, method, left out
+    part: str = ""
+    kind: str = ""
+    key: str = ""
+    grams: float = 0.0  # or % of flour
+    unit: str = "g"
+    how: str = "weighed"
+    taken: tuple = ()  # what was assumed, in words
+    question: Question | None = None
+
+    @property
+    def left(self):
+        """Whether it stays as written until it is mended."""
+        return bool(self.question) and self.question.choices == (LEAVE,)
+
+
+class _Row(NamedTuple):
+    """A row of the recipe: as written, and the text that is read; of a table also its part, and g for its unit."""
+
+    written: str
+    text: str
+    part: str = ""
+    unit: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Recipe:
+    """A recipe as it was read: its lines, what it makes, what is still asked; a formula once nothing is."""
+
+    rows: tuple = field(repr=False)
+    answers: dict = field(default_factory=dict, repr=False)
+    name: str = "recipe"
+
+    @functools.cached_property
+    def _reading(self):
+        return _Reading(self.rows, self.answers)
+
+    @property
+    def lines(self):
+        """Every line of the recipe, in its order; one that names two ingredients stands twice."""
+        return tuple(self._reading.lines)
+
+    @property
+    def ingredients(self):
+        """The ingredients its lines name, with those that were kept unknown."""
+        return self._reading.ingredients
+
+    @property
+    def pieces(self):
+        """What its title and its lines say of pieces: {count, and dough, topping, filling or wash [g]}."""
+        return dict(self._reading.said)
+
+    @property
+    def title(self):
+        """Its first line, when that names no ingredient; else what it was called."""
+        return next((line.written.strip(" \t,;|#*") for line in self.lines if line.what == "title"), self.name)
+
+    @property
+    def open(self):
+        """The lines that are still asked about."""
+        return tuple(line for line in self.lines if line.question)
+
+    @property
+    def notes(self):
+        """The lines of its method, and whatever else is neither weighed nor counted."""
+        return tuple(line.written.strip() for line in self.lines if line.what in ("method", "note") and line.written)
+
+    @property
+    def bake(self):
+        """The Bake that its method tells plainly: one temperature, one time."""
+        told = (line.written for line in self.lines if line.what == "method" and _OVEN.search(line.written))
+        return next((bake for text in told if (bake := _bake(text)).oven), Bake())
+
+    @property
+    def words(self):
+        """What was assumed of its lines, in one line."""
+        taken = dict.fromkeys(words for line in self.lines if not line.question for words in line.taken)
+        return f"Taken: {'; '.join(taken)}." if taken else ""
+
+    def answer(self, line, choice):
+        """Return the Recipe with a question answered, wherever it is asked; line [or its place].
+
+        Raises FormulaError for a line that asks nothing, UnknownName for what is no choice.
+        """
+        line = self.lines[line] if isinstance(line, int) else line
+        if not line.question:
+            raise FormulaError(must("line", "one that is asked about", repr(line.written), "mend it instead"))
+        return replace(self, answers=self.answers | {plain(line.question.about): _chosen(line.question, choice)})
+
+    def mend(self, line, text):
+        """Return the Recipe with a line written anew; line [or its place]."""
+        line = self.lines[line] if isinstance(line, int) else line
+        row, text = self.rows[line.row], str(text)
+        if row.written == row.text:  # of a line that names two, the other stays
+            text = row.text.replace(line.written.strip(), text, 1)
+        rows = list(self.rows)
+        rows[line.row] = _Row(text, text, row.part, row.unit)
+        return replace(self, rows=tuple(rows))
+
+    def percentage(self, line):
+        """Return a line's % of all flour in the dough, of a topping or filling of its own flour; None without flour."""
+        read_ = [o for o in self.lines if o.key and (o.kind in MIXED if line.kind in MIXED else o.part == line.part)]
+        flour = self.ingredients.total([(other.key, other.grams) for other in read_], "flour")
+        return 100 * line.grams / flour if flour and line.key else None
+
+    def formula(self, name=None):
+        """Return the Formula once nothing is asked; name, else the recipe's title. Raises FormulaError, UnknownName."""
+        from .formula import Formula
+
+        if self.open:
+            asked = [f"{line.written.strip()!r}: {line.question.words}" for line in self.open]
+            got = f"{plural(len(asked), 'line')} in doubt"
+            raise FormulaError(must(self.title, "a recipe without an open question", got, "; ".join(asked)))
+        bowls, kinds, hows = {}, {}, {}
+        for line in self.lines:
+            if line.key:
+                part = "dough" if line.kind == "dough" else line.part
+                kinds[part], bowl = line.kind, bowls.setdefault(part, {})
+                bowl[line.key] = bowl.get(line.key, 0.0) + line.grams
+                if line.how != "weighed":
+                    hows.setdefault(part, []).append((line.key, line.how))
+        if "dough" not in bowls:
+            raise FormulaError(must("dough", "among the parts", listing(bowls) or "nothing", "write 'Dough' above it"))
+        first = {part: bowls[part] for part, kind in kinds.items() if kind == "preferment"}
+        others = {kind: part for part, kind in kinds.items() if kind not in ("dough", "preferment")}
+        percentages = any(line.key and line.unit == "%" for line in self.lines)
+        pieces = make_up(self.pieces) if percentages and self.pieces else self.pieces  # percentages tell no batch
+        formula = Formula.from_weights(
+            name or self.title,
+            bowls["dough"],
+            first,
+            self.ingredients,
+            pieces=pieces,
+            makes="; ".join(line.written.strip() for line in self.lines if line.what in ("title", "makes")),
+            **{kind.replace(" ", "_"): bowls[part] for kind, part in others.items()},
+        )
+        named = [replace(part, name=others.get(part.kind, part.name)) for part in formula.parts]
+        counted = any(line.key == "egg_whole_fresh" and " each, from " in line.how for line in self.lines)
+        return replace(
+            formula,
+            parts=tuple(replace(part, how=tuple(hows.get(part.name, ()))) for part in named),
+            bake=self.bake,
+            about=" ".join(filter(None, (self.words, *self.notes))),
+            egg_measured="counted" if counted else "weighed",
+        )
+
+    def to_frame(self):
+        """Return the lines as a DataFrame: as written, what was read, grams, % of flour, the part, what is asked."""
+        rows = []
+        for line in self.lines:
+            read_as = self.ingredients[line.key].name if line.key else line.what
+            share, grams = self.percentage(line), figure(line.grams) if line.key and line.unit == "g" else ""
+            asked = line.question.words if line.question else ""
+            rows.append((line.written, read_as, grams, "" if share is None else figure(share, 2), line.part, asked))
+        return page.frame(["as written", "read", "g", "% of flour", "bowl", "asked"], rows)
+
+    def _repr_html_(self):
+        frame = self.to_frame()
+        return page.table(list(frame.columns), frame.values.tolist(), self.title) + page.paragraphs((self.words,))
+
+
+def read_recipe(text, answers=None, name="recipe"):
+    """Return the Recipe in text as it stands on paper, or as cells copied from a spreadsheet.
+
+    answers {what a question is about: its choice, or how that begins}; name, for a recipe without a title.
+    Raises FormulaError for what is no text, or far longer than a recipe.
+
+    >>> recipe = read_recipe("500 g bread flour, sifted\\n2 eggs\\n4 oz (113 g) soft butter\\nmakes 16")
+    >>> recipe.lines[2].key, recipe.lines[2].grams, recipe.pieces
+    ('butter_unsalted', 113.0, {'count': 16})
+    >>> recipe.open[0].question.words
+    'egg: which size?'
+    >>> recipe.answer(recipe.open[0], "medium").formula("bun").of_kind("egg")
+    17.6
+    """
+    if not isinstance(text, str):
+        raise FormulaError(must("recipe", "text", type(text).__name__, "give its lines as one text"))
+    rows = [line.replace("\xa0", " ") for line in re.split("\r\n|[\n\r\x0b\x0c\x85\u2028\u2029]", text)]
+    return from_rows(_table(rows) or [_Row(line, line) for line in rows], answers, name)
+
+
+def from_rows(rows, answers=None, name="recipe"):
+    """Return the Recipe of its rows, as `read_recipe` has them. Raises FormulaError when there are too many."""
+    if len(rows) > MOST:
+        raise FormulaError(must("recipe", f"at most {MOST:,} lines", f"{len(rows):,}", "give one recipe alone"))
+    return Recipe(tuple(rows), {plain(about): choice for about, choice in (answers or {}).items()}, name)
+
+
+def _table(lines):
+    """Return the rows of lines that are cells copied from a spreadsheet; None when they are none."""
+    from .spreadsheets import _header
+
+    for mark in "\t;|,":
+        cells = [[cell.strip().strip('"') or None for cell in line.split(mark)] for line in lines]
+        if found := _header(list(enumerate(cells))):
+            below, columns = found
+            above = [_Row(line, line.replace(mark, " ")) for line in lines[: below - 1]] + [_Row(lines[below - 1], "")]
+            return above + [
+                from_cells(line, row, columns) for line, row in zip(lines[below:], cells[below:], strict=True)
+            ]
+        marks = {line.count(mark) for line in lines if line.strip()}
+        if len(marks) == 1 and marks != {0} and (mark != "," or not re.search(r"\d,\d|, ", "".join(lines))):
+            return [_Row(line, line.replace(mark, " ")) for line in lines]
+    return None
+
+
+def from_cells(written, row, columns):
+    """Return the row of cells in these columns {column: place}: amount, unit and ingredient, whatever their order."""
+
+    def cell(column):
+        place = columns.get(column)
+        return str(row[place]) if place is not None and place < len(row) and row[place] is not None else ""
+
+    alone = re.fullmatch(rf"[\d.,'/ {_FRACTION}]+", cell("amount"))
+    unit = cell("unit") or ((columns.get("of amount") or "") if alone else "")
+    return _Row(written, f"{cell('amount')} {unit} {cell('ingredient')}".strip(), cell("part"), "g")
+
+
+# ---- words and amounts ---------------------------------------------------------------------------------------------
+
+
+@functools.cache
+def _words(*what):
+    """Return {word: its row} of recipe_words.csv."""
+    return {
+        plain(word): row for row in table("recipe_words").rows if row["is"] in what for word in row.words.split(";")
+    }
+
+
+def _any_of(words):
+    longest = sorted(words, key=len, reverse=True)
+    return "|".join(r"[\s.]*".join(map(re.escape, word.split())) for word in longest if word)
+
+
+@functools.cache
+def _in_text(*what):
+    """Return the pattern of any of these words of recipe_words.csv in a text."""
+    return re.compile(rf"(?<!\w)(?:{_any_of(_words(*what))})(?!\w)", re.I)
+
+
+@functools.cache
+def _amount_in_text():
+    kinds = ("mass", "volume", "percentage", "ask", "count")
+    units = {w for row in table("units").rows if row.kind in kinds for w in (row.unit, *row.also_written.split(";"))}
+    unit = rf"(?:(?P<unit>{_any_of(units | _words('unit').keys())})\.?(?!\w))"
+    one = rf"(?P<times>{_N}\s*[x×]\s*)?(?P<low>{_N})(?:{_TO}(?P<high>{_N}))?\s*{unit}?"
+    return re.compile(rf"(?<![\w.,{_FRACTION}])(?<!\d/){one}(?![\d°{_FRACTION}]|[.,/]\d)", re.I)
+
+
+def _chosen(question, given):
+    fitting = [choice for choice in question.choices if plain(choice).startswith(plain(given))]
+    exact = [choice for choice in fitting if plain(choice) == plain(given)] or fitting
+    return exact[0] if len(exact) == 1 else one_of(question.about, given, question.choices)
+
+
+def _bake(text):
+    """Return the Bake in a line of the method; empty when it tells a range, or two that differ."""
+    degrees = [read(f"{n} deg{unit}", "temperature") for n, unit in re.findall(r"(\d+)\s*(?:°|deg)?\s*([CF])\b", text)]
+    minutes = re.findall(r"(?<![-–\d])(?<!to )\b(\d+)\s*(?:min|minutes)\b", text, re.I)
+    ranged = re.search(r"\d\s*(?:°\s*[CF]?)?\s*(?:-|–|to)\s*\d+\s*°", text)
+    plainly = degrees and max(degrees) - min(degrees) < 6 and not ranged
+    made = Bake(degrees[0] if plainly else None, float(minutes[0]) if len(minutes) == 1 else None)
+    try:
+        check_bake(made)
+    except KitError:
+        return Bake()
+    return made
+
+
+class _Amount(NamedTuple):
+    """An amount in a line: where it stands, its text, its number or the two ends of its range, and its unit's kind."""
+
+    start: int
+    end: int
+    text: str
+    unit: str = ""
+    kind: str = ""  # as kit.units has it, "" without a unit
+    measure: str = ""
+    ends: tuple = ()
+    more: tuple = ()  # what it is the sum of
+
+
+def _amount_of(match):
+    unit = match["unit"] or ""
+    kind, measure = "", ""
+    if unit:
+        try:
+            given = amount(f"1 {unit}", kind="volume")
+            kind, measure = given.kind, given.measure or given.unit
+        except KitError:
+            kind = "ask"
+    ends = (match["low"], match["high"]) if match["high"] else ()
+    return _Amount(match.start(), match.end(), match[0].strip(), unit, kind, measure, ends)
+
+
+def _amounts(text):
+    """Return the _Amounts of a line; what belongs together is one: "1 lb 2 oz", "1 cup plus 2 tbsp"."""
+    found = []
+    for one in map(_amount_of, _amount_in_text().finditer(text)):
+        if found and one.unit and found[-1].unit:
+            last, between = found[-1], text[found[-1].end : one.start].strip().casefold()
+            if between in ("plus", "+", "and", "&") or (not between and (last.measure, one.measure) == ("lb", "oz")):
+                one = last._replace(end=one.end, text=text[last.start : one.end], more=(last, one))
+                found.pop()
+        found.append(one)
+    # a percentage within a name is the ingredient's own: "100 g 70 % chocolate"
+    own = re.compile(r"\s*[^\W\d]")
+    units = [o for o in found if o.unit and not (o.unit == "%" and text[: o.start].strip() and own.match(text, o.end))]
+    bare = [one for one in found[:1] if not one.unit and not text[: one.start].strip()]
+    if not units and not bare:
+        bare = found[-1:]
+    return sorted(units + bare)
+
+
+def _without(text, amounts):
+    """Return a line without its amounts."""
+    for one in reversed(amounts):
+        text = f"{text[: one.start]} {text[one.end :]}"
+    return " ".join(text.split()).strip(" ,;:.-–—=*/+…")
+
+
+def _said(text):
+    """Return what a line says of pieces, {} for nothing, None for two counts."""
+    try:
+        return pieces_in(text[:TEXT])
+    except KitError:
+        return None
+
+
+# ---- reading -------------------------------------------------------------------------------------------------------
+
+
+class _Asked(Exception):
+    def __init__(self, about, words, choices):
+        self.question = Question(about, words, tuple(choices))
+
+
+class _LeftOut(Exception):
+    pass
+
+
+class _Name(NamedTuple):
+    """A name as its words tell: what it may be, what it is counted or measured as, which words are unknown."""
+
+    phrase: str
+    keys: tuple
+    counted: tuple = ()
+    measured: tuple = ()
+    unknown: tuple = ()
+
+
+class _Reading:
+    """Rows read one after the other; what goes on from line to line is the part, and whether the method has begun."""
+
+    def __init__(self, rows, answers):
+        self.answers, self.ingredients = answers, kit_ingredients()
+        self.lines, self.said, self.parts = [], {}, {}
+        self.part, self.kind, self.method, self.now, self.in_table = "dough", "dough", False, None, False
+        self.names = {name: (self.ingredients.rows[place].key,) for name, place in self.ingredients.index.items()}
+        self.names |= {word: tuple(row.means.split(";")) for word, row in _words("ingredient", "ask", "salt").items()}
+        for at, row in enumerate(rows):
+            self._row(at, row)
+        self._percentages()
+        self._named_in_the_method()
+
+    def ask(self, about, words, choices):
+        """Return what was answered. Raises _Asked when nothing was, _LeftOut when it is to be left out."""
+        if plain(about) not in self.answers:
+            raise _Asked(about, words, choices)
+        choice = _chosen(Question(about, words, tuple(choices)), self.answers[plain(about)])
+        if choice == LEAVE:
+            raise _LeftOut
+        return choice
+
+    def left(self, why):
+        """Say why a line stays as written until it is mended, or left out."""
+        self.ask(f"{self.now.written}: as written", why, (LEAVE,))
+
+    def guarded(self, line, reads, *given):
+        """Return what `reads` makes of a line, or the line with what is asked of it."""
+        self.now = line
+        try:
+            return reads(line, *given)
+        except _LeftOut:
+            return replace(line, what="left out", key="", taken=(f"{line.written.strip()!r} left out",))
+        except _Asked as asked:
+            return replace(self.now, question=asked.question)
+
+    # what a row is
+
+    def _row(self, at, row):
+        text = _BULLET.sub("", row.text.strip(), count=1).strip()
+        self.in_table = bool(row.unit)
+        if _TOTAL.search(row.part):
+            self.lines.append(Line(row.written, at, "total"))
+            return
+        if row.part and row.part != self.part:
+            self._head(Line(row.part, at), row.part, sure=True)
+        if not re.search(r"\w", text) or len(text) > TEXT:
+            line = Line(row.written, at, "method" if text and self.method else "note")
+            doubtful = line.what == "note" and re.search(r"\d", text)
+            why = f"a line of more than {TEXT} characters: part it"
+            self.lines.append(self.guarded(line, lambda line: self.left(why)) if doubtful else line)
+            return
+        if self.in_table:
+            self._line(Line(row.written, at), text)
+            return
+        head, _, rest = text.partition(":")
+        whole = row.written
+        weighed = rest.strip() and self._part_kind(head) and self._is_weighed(rest)
+        if weighed and self._head(Line(f"{head}:", at), head, sure=True):
+            text = whole = rest.strip()
+        segments = self._segments(text)
+        for segment in segments:
+            self._line(Line(segment if len(segments) > 1 else whole, at), segment)
+
+    def _segments(self, text):
+        """Return the ingredients that stand in one line: "2 eggs + 1 yolk", "flour 500 g, butter 100 g"."""
+        several = text.split(" / ")
+        if len(several) > 2 and sum(map(self._is_weighed, several)) > 1:
+            return [part.strip() for part in several]
+        for mark in (r"\s+/\s+|\s*;\s*|,\s+", r"\s+(?:\+|plus|and|&|und)\s+"):
+            several = re.split(mark, text)
+            shares = {"%" in part for part in several}
+            if len(several) > 1 and len(shares) == 1 and all(map(self._is_weighed, several)):
+                return several
+        return [text]
+
+    def _is_weighed(self, text):
+        """Whether text is an amount and the name of something known."""
+        text = self._in_digits(text.strip())
+        found = _amounts(text)
+        return bool(found) and self._named(_without(text, found)) is not None
+
+    def _in_digits(self, text):
+        """Return a line whose first number is written in digits."""
+        word = _in_text("number").match(text)
+        spaced = word and text[word.end() :].startswith(" ")
+        return f"{_words('number')[plain(word[0])].means}{text[word.end() :]}" if spaced else text
+
+    def _line(self, line, text):
+        first, weighed, said = plain(text).rstrip(":."), self._in_digits(_WARMTH.sub(" ", text)), _said(text)
+        amounts = _amounts(weighed)
+        name = self._named(_without(weighed, amounts))
+        exact = bool(amounts and name and not name.unknown)
+        weights = [one for one in amounts if one.kind in ("mass", "volume", "percentage", "ask")]
+        leads = bool(weights) and not weights[0].start
+        begins = not any(line.what != "note" for line in self.lines)
+        starts = re.match(r"\d|makes\b|yields?\b", text, re.I) or text.endswith(":") or first in _words("part", "verb")
+        if first in _words("section"):
+            self.method = False
+            self.lines.append(line)
+        elif first in _words("method"):
+            self.method = True
+            self.lines.append(replace(line, what="method"))
+        elif _TOTAL.search(text) and not name:
+            self.lines.append(replace(line, what="total"))
+        elif begins and not starts and (said or not (weights or (amounts and name))):
+            self.lines.append(self.guarded(replace(line, what="title"), self._makes, said))
+        elif said != {} and not exact and (not name or said is None or "count" in said) and not leads:
+            self.lines.append(self.guarded(replace(line, what="makes"), self._makes, said))
+        elif _in_text("verb").match(first) and not (exact and amounts[0].start):
+            self.method = self.method or any(line.what == "ingredient" for line in self.lines)
+            self.lines.append(replace(line, what="method"))
+        elif not amounts and self._head(line, text):
+            return
+        elif self.method and not exact and not (leads and len(first.split()) < 8):
+            self.lines.append(replace(line, what="method"))
+        else:
+            line = replace(line, what="ingredient", part=self.part, kind=self.kind)
+            self.lines.append(self.guarded(line, self._ingredient, weighed))
+
+    def _makes(self, line, said):
+        if said is None:
+            counts = re.findall(r"\d+", line.written)
+            said = {"count": int(self.ask(line.written, "pieces: how many?", dict.fromkeys(counts)))}
+        for name, value in said.items():
+            if self.said.setdefault(name, value) != value:
+                choices = [f"{self.said[name]:g}", f"{value:g}"]
+                self.said[name] = type(value)(self.ask(f"pieces {name}", f"{listing(choices, 'or')}?", choices))
+        return line
+
+    # parts
+
+    def _part_kind(self, text):
+        found = _in_text("part").findall(re.sub(r"\([^)]*\)?", "", plain(text)))
+        return _words("part")[max(found, key=len)].means if found else ""
+
+    def _head(self, line, text, sure=False):
+        """Take a line for the heading of a part, and return whether it is one."""
+        bare = re.sub(r"\([^)]*\)?", "", text).strip()
+        named = re.sub(r"^(?:for|für)\s+(?:the\s+|den\s+|die\s+|das\s+)?", "", bare.rstrip(": "), flags=re.I).strip()
+        kind, marked = self._part_kind(named), sure or bare.endswith(":")
+        plainly = marked or plain(named) in _words("part") or named != bare.rstrip(": ")
+        short = (
+            named
+            and len(named.split()) <= 5
+            and not named.casefold().startswith("all ")
+            and not re.search(r"\d", named)
+        )
+        if not short or not (kind or marked) or not (plainly or not self.method):
+            return False
+        self.method, self.part, self.kind = False, named, kind
+        self.lines.append(self.guarded(replace(line, what="part", part=named, kind=kind), self._begin))
+        return True
+
+    def _begin(self, line):
+        """Begin a part: one without a kind is asked about, and so is a second one of its kind."""
+        if not self.kind:
+            self.kind = "left out" if self.answers.get(plain(line.part)) == LEAVE else ""
+            kinds = ("dough", "preferment", "topping", "filling", "wash", LEAVE)
+            self.kind = self.ask(line.part, "which part is it?", kinds)
+        same = {o.part for o in self.lines if o.key and o.kind == self.kind and plain(o.part) != plain(line.part)}
+        if same and self.kind != "preferment":
+            words = f"a second {self.kind}: does it go in with the first?"
+            self.ask(f"{line.part}: beside", words, ("together with the first", LEAVE))
+            self.part = min(same)
+        self.parts[self.kind] = self.part
+        return replace(line, kind=self.kind, part=self.part)
+
+    # an ingredient
+
+    def _ingredient(self, line, text):
+        if line.kind == "left out":
+            raise _LeftOut
+        text, line, passed = self._for_what(line, _WARMTH.sub(" ", text))
+        self.now = line
+        brackets = re.findall(r"[(\[]([^()\[\]]*)", text)
+        if held := re.match(rf"\s*({_N})\s*[(\[]({_amount_in_text().pattern})[)\]]", text, re.I):  # "2 (8 oz) packages"
+            text, brackets = f"{held[1].strip()} x {held[2]} {text[held.end() :]}", brackets[1:]
+        text = _ABOUT.sub("", re.sub(r"[(\[][^()\[\]]*[)\]]?", " ", text))
+        amounts = _amounts(text)
+        name, notes = _without(text, amounts), []
+        for text in brackets:
+            text = _ABOUT.sub("", text)
+            beside = [one for one in _amounts(text) if one.unit]
+            amounts += beside
+            notes.append(_without(text, beside))
+        if line.what == "left out":
+            return replace(line, taken=passed)
+        if itself := self._preferment_itself(line, name, amounts):
+            return itself
+        key, found, taken = self._which(*self._one_of_two(name), notes, bool(amounts))
+        if not amounts:
+            self.left("no amount: how much of it?")
+        if found.counted and re.match(r"\d{1,2} \d{3}\b", amounts[0].text):
+            self.left(f"{amounts[0].text}: one number, or two?")
+        masses = [one for one in amounts if one.unit != "%"]
+        line = replace(line, key=key, taken=(*passed, *taken))
+        if not masses:
+            return replace(line, grams=read(self._one_of_range(amounts[0]), "percentage"), unit="%")
+        grams, how = self._weigh(masses, key, found)
+        assumed = ["numbers without a unit as g"] if how == "weighed" and not any(one.unit for one in masses) else []
+        if " each, from " in how:
+            assumed.append(how.partition(", from ")[0])
+        assumed += [note for note in how.partition("); ")[2:] if note]
+        return replace(line, grams=grams, how=how, taken=(*line.taken, *assumed))
+
+    def _for_what(self, line, text):
+        """Return (text without what says what for, the line in the part that says, what was passed over)."""
+        at = _in_text("cue").search(text)
+        if not at:
+            return text, line, ()
+        more = _MORE.search(text, 0, at.start())
+        if more and text[: more.start()].strip():
+            return text[: more.start()], line, (f"{text[more.start() :].strip(' ,;()')!r} passed over",)
+        kind = _words("cue")[plain(at[0])].means
+        text = f"{text[: at.start()].rstrip(' ,;(')} {text[at.end() :].lstrip(' )')}"
+        if not _amounts(text):
+            return text, replace(line, what="left out"), (f"{line.written.strip()!r} left out: no amount",)
+        if kind == "topping" != line.kind:
+            kind = self.ask(f"{line.written}: part", "which part is it?", ("topping", "dough", "wash", LEAVE))
+        if kind and kind != line.kind:
+            line = replace(line, part=self.parts.setdefault(kind, kind), kind=kind)
+        return text, line, ()
+
+    def _preferment_itself(self, line, name, amounts):
+        """Return the line when it is a preferment that goes into the dough as a whole; its flour stands above."""
+        bare = _ITSELF.sub("", plain(name)).strip()
+        row = _words("part").get(bare)
+        if row is None or row.means not in ("preferment", "cooked flour"):
+            return None
+        whole = sum(old.grams for old in self.lines if old.key and old.kind == row.means)
+        given = [number(one.text.removesuffix(one.unit)) for one in amounts if one.measure == "g"]
+        if not whole or (amounts and not any(abs(grams - whole) <= NEAR_MASS * whole for grams in given)):
+            self.left(f"write the flour and water of the {bare} as lines below a heading of its own")
+        return replace(line, what="note", taken=(f"all of the {bare} goes into the dough",))
+
+    def _one_of_two(self, name):
+        """Return (name, whether it was chosen) where a line names two: "butter or margarine"."""
+        several = [part for part in _OR.split(name) if part.strip()]
+        if len(several) < 2:
+            return re.sub(r"^or\s+", "", name), False
+        known = [found.keys[0] for part in several if (found := self._named(part))]
+        names = [self.ingredients[key].name for key in dict.fromkeys(known)]
+        return self.ask(self.now.written, "which of them?", (*names, LEAVE)), True
+
+    def _named(self, name, notes=()):
+        """Return the _Name in a text, its longest known run of words; None when none is known."""
+        head, *tails = re.split(r"\s*[,;:]\s*|\s+[-–—]\s+", plain(name).strip(" ,;:.-–—*=…"))
+        first = [word.strip(".*'\"=…()[]") for word in head.split()]
+        rest = [word.strip(".*'\"=…()[]") for part in (*tails, *map(plain, notes)) for word in part.split()]
+        runs = [run for order in (first + rest, rest + first) if (run := self._longest(list(filter(None, order))))]
+        if not runs:
+            return None
+        phrase, left = max(runs, key=lambda run: len(run[0].split()))
+        keys = self.names[phrase]
+        rows = [row for row in table("measures").rows if row.ingredient in keys and not row.ml_per_measure]
+        sizes = {word for row in rows for word in row.measure.removeprefix("each").strip("-").split()}
+        left = " ".join(word for word in left if re.search(r"\w", word))
+        if self.ingredients[keys[0]].kind == "egg":
+            left = _in_text("size").sub(lambda size: _words("size")[plain(size[0])].means, left)
+        counts = (*sizes, *_words("container"))
+        counted = [word for word in left.split() if word in counts or word.removesuffix("s") in counts]
+        measured = [word for word in left.split() if word in _words("measure")]
+        left = [word for word in left.split() if word not in (*counted, *measured)]
+        unknown = _in_text("state").sub(" ", " ".join(left)).split()
+        return _Name(phrase, keys, tuple(counted), tuple(m for m in measured if m in first), tuple(unknown))
+
+    def _longest(self, words):
+        """Return (the longest run of words that names an ingredient, the words beside it), or None."""
+        for size in range(min(len(words), 6), 0, -1):
+            for start in range(len(words) - size + 1):
+                run = " ".join(words[start : start + size])
+                for name in (run, run.removesuffix("s"), run.removesuffix("es"), f"{run}s"):
+                    if name in self.names:
+                        return name, words[:start] + words[start + size :]
+        return None
+
+    def _which(self, name, chosen, notes, weighed):
+        """Return (key, _Name, what was assumed) of an ingredient's name; what is in doubt about it is asked."""
+        found, written = self._named(name, notes), self.now.written
+        kept = (KEEP,) if weighed and re.search(r"[^\W\d]", name) else ()
+        if vague := _in_text("vague").search(name):
+            self.left(f"{vague[0]!r} is no measure: weigh it")
+        if doubt := found and next((word for word in found.unknown if word in _words("doubt")), None):
+            self.ask(f"{written}: {doubt}", f"{doubt!r}: take it as the amount says?", ("as the amount says", LEAVE))
+            found = found._replace(unknown=tuple(word for word in found.unknown if word != doubt))
+        if not name:
+            self.left("of what?")
+        if not found:
+            near = difflib.get_close_matches(plain(name), self.names, 3, 0.75)
+            keys = tuple(dict.fromkeys(key for each in near for key in self.names[each]))
+            if not keys and not kept:
+                self.left("not understood: an ingredient, or a note?")
+            found, about, words = _Name(plain(name), keys), written, f"{name!r} is not known"
+        elif found.unknown:
+            about, words = written, f"{listing(map(repr, found.unknown))} is not known here"
+        elif len(found.keys) > 1 or (found.phrase in _words("ask") and not chosen):
+            about = found.phrase if self.kind in MIXED else f"{found.phrase} of the {self.part}"
+            words, kept = found.phrase, kept if len(found.keys) == 1 else ()
+        else:
+            about, words = "", ""
+        names = {self.ingredients[key].name: key for key in found.keys}
+        choice = next(iter(names), "")
+        if about:
+            words = f"{words}: {listing(names, 'or')}?" if names else words
+            choice = self.ask(about, words, (*names, *kept, LEAVE))
+        if choice == KEEP:
+            name = " ".join(plain(name).split())[:60]
+            key = re.sub(r"\W+", "_", name).strip("_")
+            if name not in self.ingredients.index:
+                self.ingredients = self.ingredients.with_rows({key: {"name": name, "kind": "other"}}, "the recipe")
+            return key, found, (f"what is in {name} unknown, and its allergens",)
+        said = chosen or set(choice.split()) <= {*found.phrase.split(), found.phrase.removesuffix("s")}
+        return names[choice], found, () if said else (f"{found.phrase} as {choice}",)
+
+    # its grams
+
+    def _weigh(self, amounts, key, found):
+        """Return (g, how) of the amounts of a line, the most metric of those that agree; else it is asked."""
+        amounts = sorted(amounts, key=lambda one: self._rank(one, key))
+        tried = []
+        for one in amounts:
+            try:
+                tried.append(self._grams(one, key, found, asking=False)[0])
+            except KitError:
+                tried.append(None)
+        near = NEAR_MASS if all(self._rank(one, key) < 2 for one in amounts) else NEAR
+        if tried[0] and any(other and abs(other - tried[0]) > near * tried[0] for other in tried[1:]):
+            texts = list(dict.fromkeys(one.text for one in amounts))
+            chosen = self.ask(f"{self.now.written}: amounts", f"{listing(texts, 'or')}: they differ", texts)
+            amounts = [one for one in amounts if one.text == chosen]
+        try:
+            return self._grams(amounts[0], key, found)
+        except KitError as error:
+            self.left(str(error).partition("; ")[2] or str(error))
+
+    def _rank(self, one, key):
+        if one.kind == "mass":
+            return 0 if one.measure not in ("oz", "lb", "stone") else 1 if not self._may_be_fluid(one, key) else 3
+        if one.kind == "volume":
+            return 1.5 if one.measure in ("mL", "cL", "dL", "L") else 3
+        return 2 if one.unit else 4
+
+    def _may_be_fluid(self, one, key):
+        row = self.ingredients[key]
+        return one.measure == "oz" and (row.counts_as_liquid == "yes" or row.kind in ("oil", "syrup", "honey"))
+
+    def _one_of_range(self, one, asking=True):
+        """Return the text of an amount, of a range with the end that was chosen, or its middle."""
+        if not one.ends:
+            return one.text
+        low, high = map(number, one.ends)
+        values = [f"{round(value, 2):g}" for value in (low, (low + high) / 2, high)]
+        chosen = self.ask(f"{self.now.written}: range", f"{one.text}: how much?", values) if asking else values[1]
+        return f"{chosen} {one.unit}".strip()
+
+    def _grams(self, one, key, found, asking=True):
+        """Return (g, how) of one amount of a line; without asking, what is meant most often."""
+        if one.more:
+            sums = [self._grams(each, key, found, asking) for each in one.more]
+            return sum(grams for grams, _ in sums), sums[0][1]
+        text, name = self._one_of_range(one, asking), self.ingredients[key].name
+        row, salt = _words("unit").get(plain(one.unit)), _words("salt").get(found.phrase)
+        if row:
+            meanings = row.means.split(";")
+            words = f"{one.unit}: {listing(meanings, 'or')}?" + (f" ({row.note})" if row.note else "")
+            meant = self.ask(row.words.split(";")[0], words, meanings) if asking else meanings[0]
+            unit = amount(meant if meant[0].isdigit() else f"1 {meant}")
+            text = f"{number(text.removesuffix(one.unit)) * unit.value:.4f} {unit.unit}"
+        elif asking and self._may_be_fluid(one, key):
+            how = self.ask("oz of what is poured", f"oz of {name}: by weight, or fluid?", ("by weight", "fluid"))
+            text = text if how == "by weight" else f"{text.removesuffix(one.unit)} US fl oz"
+        elif not one.unit or one.kind == "count":
+            return self._counted(one, text, key, found, asking)
+        if one.kind in ("volume", "ask") and (salt or found.measured):
+            volume, asked = amount(text).value, f"{found.phrase} by the spoon"
+            if salt and asking:
+                each = [f"{grams} g" for grams in salt.g_per_tsp.split(";")]
+                grams = self.ask(asked, "what does a level teaspoon of it weigh?", each)
+                return read(grams, "mass") * volume / amount("1 tsp").value, f"{text}: {grams} a teaspoon"
+            rows = [row for row in table("measures").rows if row.ingredient == key and row.ml_per_measure]
+            if own := [row for row in rows if {*found.measured} <= {*f"{row.measure} {row.note}".split()}]:
+                per_ml = own[0].grams_per_measure / own[0].ml_per_measure
+                return volume * per_ml, f"{text}: {figure(per_ml, 3)} g/mL, from measures.csv, {key}, {own[0].measure}"
+            if asking and found.measured:
+                grams = f"{figure(weigh(text, key, self.ingredients).grams, 0)} g, as it comes"
+                self.ask(
+                    f"{self.now.written}: measure", f"{listing(found.measured)}: not in the tables", (grams, LEAVE)
+                )
+        weighed = weigh(text, key, self.ingredients)
+        return weighed.grams, weighed.how
+
+    def _counted(self, one, text, key, found, asking):
+        """Return (g, how) of a count: of the size that is said or asked, of packets and sticks; else of grams."""
+        rows = [row for row in table("measures").rows if row.ingredient == key and row.measure.startswith("each")]
+        each = {row.measure.removeprefix("each-"): f"{row.grams_per_measure:g} g" for row in rows}
+        value = text.removesuffix(one.unit).strip()
+        kind, words = self.ingredients[key].kind, " ".join(found.counted)
+        if one.unit and one.measure != "pieces":
+            words = f"{words} {one.measure}".strip()
+        elif not words and each:
+            value = f"{amount(text).value:g}" if one.unit else value
+            words = next(iter(each))
+            if not one.unit and number(value) > 12 and asking:
+                words = self.ask(f"{self.now.written}: unit", "pieces, or grams?", ("grams", words))
+            if words != "grams" and len(each) > 1 and asking:
+                sizes = [f"{size}, {grams}" for size, grams in each.items()]
+                words = self.ask(f"{kind} size", f"{kind}: which size?", sizes).partition(",")[0]
+        elif not words:
+            if not self.in_table and asking:
+                about = "numbers without a unit" if number(value) > 12 else f"{self.now.written}: unit"
+                self.ask(about, f"{text} without a unit: grams?", ("grams",))
+            words = "grams"
+        weighed = weigh(
+            f"{value} {'g' if words == 'grams' else 'piece' if words == 'each' else words}", key, self.ingredients
+        )
+        return weighed.grams, weighed.how
+
+    # what all lines say together
+
+    def _percentages(self):
+        """Ask of which flour percentages are, where masses or a preferment stand beside them."""
+        mixed = [line for line in self.lines if line.what == "ingredient" and line.kind in MIXED]
+        shares = [line for line in mixed if line.unit == "%"]
+        if any(line.question for line in mixed):
+            return
+        weighed = self.ingredients.total([(o.key, o.grams) for o in mixed if o.unit == "g"], "flour")
+        flour = self.ingredients.total([(line.key, line.grams) for line in shares], "flour")
+
+        def of_flour(line):
+            if len(shares) < len(mixed) and not weighed:
+                self.left("a percentage beside masses: of which flour?")
+            if len(shares) < len(mixed) or len({line.part for line in mixed}) > 1:
+                self.ask("percentages", "of all the flour?", ("of all the flour",))
+            if len(shares) < len(mixed):
+                grams = weighed * line.grams / (100 - flour)
+                return replace(line, grams=grams, unit="g", how=f"{line.grams:g} % of the flour")
+            if abs(flour - 100) > 0.05:
+                words = f"flour comes to {figure(flour)} %: convert so that it is 100 %?"
+                self.ask("flour percentage", words, ("convert all of them",))
+            return line
+
+        self.lines = [self.guarded(line, of_flour) if line in shares else line for line in self.lines]
+
+    def _named_in_the_method(self):
+        """A step that names a mass of something that no line has may be where that ingredient stands."""
+        if any(line.question for line in self.lines):
+            return
+        keys = {line.key for line in self.lines}
+
+        def only_a_step(line):
+            text = _WARMTH.sub(" ", line.written[:TEXT])
+            for one in _amounts(text):
+                after = re.split(r"[,.;()]|\b(?:and|with|until|for|into|to)\b", text[one.end :])[0]
+                found = self._named(" ".join(after.split()[:4]))
+                if found and one.kind in ("mass", "volume") and not keys & {*found.keys}:
+                    words = f"{one.text} of {found.phrase} stands in no other line: an ingredient? Then write it so"
+                    self.ask(line.written, words, ("a step only",))
+            return line
+
+        self.lines = [self.guarded(line, only_a_step) if line.what == "method" else line for line in self.lines]
