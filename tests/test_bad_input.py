@@ -137,7 +137,7 @@ REFUSED = [
     ("percentage for a mass", lambda: weighed(milk="20 %"), UnitError, "'whole milk' must be a mass"),
     ("volume without a density", lambda: weighed(gelatin="1 cup"), UnitError, "measure it in envelope"),
     ("volume without any row", lambda: weighed(candied_fruit="1 cup"), UnitError, "measures.csv has no row for it"),
-    ("a count without a row", lambda: weighed(cardamom="3 pinches"), UnitError, "measure it in tbsp or tsp"),
+    ("a count without a row", lambda: weighed(cardamom="3 handfuls"), UnitError, "measure it in tbsp or tsp"),
     ("an egg of no known size", lambda: weighed(egg="1 gigantic egg"), UnitError, "large, extra large"),
     ("length for a piece", lambda: kit.predict_yield(BUN, piece="20 cm"),
      UnitError, "'piece' must be a mass such as '60 g'"),
