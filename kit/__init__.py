@@ -6,10 +6,8 @@ Each word is loaded when first used, so that `import kit` costs little more than
 from .lazy import offer
 
 _WORDS = {
-    "kit.formula": "Formula Formulas at_hand scale doubts read_spreadsheet write_spreadsheet",
-    "kit.balance": "hydration total_hydration enrichment_ratio enrichment_as_weighed total_percentage "
-    "prefermented_flour topping_to_dough_ratio sweetness_split components dough_class mixing_method what_moved "
-    "hydration_band",
+    "kit.formula": "Formula at_hand",
+    "kit.balance": "measure hydration total_hydration enrichment_ratio topping_to_dough_ratio dough_class what_moved",
     "kit.process": "predict_yield water_temperature rise topping_fit day",
     "kit.reformulate": "solve substitute sensitivities",
     "kit.trials": "TrialBook plan_trials side_by_side calibrate serving_plan",

@@ -19,7 +19,7 @@ import tomlkit
 
 import kit
 from kit import Formula, tables
-from kit.balance import hydration_band, measure
+from kit.balance import hydration_band, measures
 from kit.errors import AmountError, FileError, FormulaError, KitError, UnitError, UnknownName
 from kit.formula import round_to_scale
 from kit.formula.files import write
@@ -101,7 +101,7 @@ REFUSED = [
      UnknownName, "'part' must be one of sponge, dough or topping (got 'glaze')"),
     ("no such kind of part", lambda: Formula.from_weights("x", {"flour": 1}, glaze={"sugar": 1}),
      UnknownName, "(got 'glaze')"),
-    ("no such quantity", lambda: measure(BUN, ["hydratoin"]), UnknownName, "did you mean hydration"),
+    ("no such quantity", lambda: measures(BUN, ["hydratoin"]), UnknownName, "did you mean hydration"),
     ("two parts of one name", lambda: BUN.with_preferment("Sponge", 10, {"water": 100}), FormulaError, "two called"),
     ("butter twice", lambda: weighed(butter=100, unsalted_butter=50), FormulaError, "names each ingredient once"),
     ("butter twice by a space",
@@ -141,7 +141,7 @@ REFUSED = [
     ("an egg of no known size", lambda: weighed(egg="1 gigantic egg"), UnitError, "large, extra large"),
     ("length for a piece", lambda: kit.predict_yield(BUN, piece="20 cm"),
      UnitError, "'piece' must be a mass such as '60 g'"),
-    ("volume for flour", lambda: kit.scale(BUN, flour="5 litres"), UnitError, "'flour' must be a mass"),
+    ("volume for flour", lambda: BUN.scale(flour="5 litres"), UnitError, "'flour' must be a mass"),
     ("grams for warmer", lambda: temperature_difference("3 g"), UnitError, "must be a difference of temperatures"),
     # numbers as written
     ("1,720", lambda: number("1,720"), AmountError, "clear about its comma (got '1,720'); write 1720 or 1.720"),
@@ -154,12 +154,12 @@ REFUSED = [
     ("too many digits", lambda: number("9" * 400), AmountError, "in 200 characters (got 400 characters"),
     ("powers of ten", lambda: number("1e3"), AmountError, "must be a number"),
     # pieces and losses
-    ("no pieces", lambda: kit.scale(BUN, pieces=0),
+    ("no pieces", lambda: BUN.scale(pieces=0),
      AmountError, "'count' must be a whole number from 1 to 100,000,000 (got 0)"),
     ("half a piece", lambda: kit.predict_yield(BUN, pieces=2.5), AmountError, "(got 2.5)"),
     ("fewer than none", lambda: kit.predict_yield(BUN, pieces=-3), AmountError, "(got -3)"),
-    ("NaN pieces", lambda: kit.scale(BUN, pieces=float("nan")), AmountError, "'count' must be a finite number"),
-    ("many pieces", lambda: kit.scale(BUN, pieces="many"), AmountError, "'count' must be a number"),
+    ("NaN pieces", lambda: BUN.scale(pieces=float("nan")), AmountError, "'count' must be a finite number"),
+    ("many pieces", lambda: BUN.scale(pieces="many"), AmountError, "'count' must be a number"),
     ("no piece", lambda: kit.predict_yield(BUN, piece=0), FormulaError, "'piece' must be a mass above 0 g (got 0 g)"),
     ("negative piece", lambda: kit.predict_yield(BUN, piece="-60 g"),
      FormulaError, "'piece' must be a mass above 0 g (got -60 g)"),
@@ -167,8 +167,8 @@ REFUSED = [
      FormulaError, "'topping' must be a mass of 0 g or more"),
     ("mass without a name", lambda: BUN.vary(pieces=60), FormulaError, "pieces={'dough': 60}"),
     ("misspelt piece", lambda: BUN.vary(pieces={"dogh": 60}), UnknownName, "did you mean dough?"),
-    ("flour and dough", lambda: kit.scale(BUN, flour=1, dough=2), FormulaError, "by one of flour, dough and pieces"),
-    ("no flour to scale", lambda: kit.scale(BUN, flour=0), FormulaError, "'flour' must be a mass above 0 g"),
+    ("flour and dough", lambda: BUN.scale(flour=1, dough=2), FormulaError, "by one of flour, dough and pieces"),
+    ("no flour to scale", lambda: BUN.scale(flour=0), FormulaError, "'flour' must be a mass above 0 g"),
     ("bake loss 110 %", lambda: kit.predict_yield(BUN, losses={"baking": 110}), FormulaError, "(got 110 %)"),
     ("bake loss 100 %", lambda: kit.predict_yield(BUN, losses={"baking": 100}), FormulaError, "0 to less than 100 %"),
     ("bake loss -5 %", lambda: kit.predict_yield(BUN, losses={"baking": -5}),
@@ -182,14 +182,14 @@ REFUSED = [
      lambda: Formula.from_weights("x", {"flour": 1}, losses={"dividing": -2}), FormulaError,
      "'loss dividing' must be 0 to less than 100 %"),
     ("misspelt loss in a file", lambda: toml("dividing = 2", "divding = 2"), UnknownName, "did you mean dividing"),
-    ("whole eggs of none", lambda: kit.scale(BUN.vary(egg=0), flour=500, whole_eggs="large"),
+    ("whole eggs of none", lambda: BUN.vary(egg=0).scale(flour=500, whole_eggs="large"),
      FormulaError, "'egg' must be"),
-    ("whole eggs too wet", lambda: kit.scale(BUN, flour=50, whole_eggs="jumbo"),
+    ("whole eggs too wet", lambda: BUN.scale(flour=50, whole_eggs="jumbo"),
      FormulaError, "'water' must be 0 % or more"),
     ("band of no flour", lambda: hydration_band(BUN, flour=0), AmountError, "'flour' must be a mass above 0 g"),
     ("band of all", lambda: hydration_band(BUN, coverage=100),
      AmountError, "'coverage' must be a percentage above 0 and below 100 (got 100)"),
-    ("scale's step 0", lambda: round_to_scale(kit.scale(BUN), {"all": 0}),
+    ("scale's step 0", lambda: round_to_scale(BUN.scale(), {"all": 0}),
      FormulaError, "'step of all' must be a mass above 0 g"),
     # preferments and swaps
     ("more than all the flour", lambda: BUN.with_preferment("poolish", 120, {}), FormulaError, "at most 80.0 %"),
@@ -283,7 +283,7 @@ def test_allowed_though_it_looks_odd():
     assert "butter_unsalted" not in BUN.vary(butter=0).dough_keys
     assert weighed(butter=0).of_kind("butter") == 0
     assert BUN.vary(salt="1,6").of_kind("salt") == pytest.approx(1.6)
-    assert kit.scale(BUN, pieces="48").flour == pytest.approx(kit.scale(BUN, pieces=48).flour)
+    assert BUN.scale(pieces="48").flour == pytest.approx(BUN.scale(pieces=48).flour)
     assert kit.predict_yield(BUN, pieces=10**6).pieces == 10**6
     assert kit.predict_yield(BUN, losses={"baking": "9 %"}).pieces == 48
     assert weighed(egg="3 eggs").of_kind("egg") == pytest.approx(15)
@@ -352,7 +352,7 @@ def test_words_of_a_file_are_text_on_a_page():
     text = TEXT.replace('house = "Tarnholt Bakehouse"', f"house = '{mean}'").replace("[parts.sponge", "[parts.'<b>'")
     other = Formula.parse(text.replace('part = "sponge"', "part = '<b>'"))
     moved = kit.what_moved(other, other.vary(butter=20))
-    for thing in (bun, other, kit.scale(other), kit.predict_yield(other), kit.components(other), moved):
+    for thing in (bun, other, other.scale(), kit.predict_yield(other), kit.dough_class(other), moved):
         html = thing._repr_html_()
         assert "<img" not in html
         assert "<b>" not in html

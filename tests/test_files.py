@@ -14,9 +14,9 @@ import openpyxl
 import pytest
 
 import kit
-from kit import Formula, files, page
+from kit import files, page
 from kit.errors import FileError
-from kit.formula import read_spreadsheet, write_spreadsheet
+from kit.formula import Formula
 from kit.lessons import Progress, class_sheet, read_progress
 from kit.trials import TrialBook
 
@@ -24,7 +24,7 @@ BUN = Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
 
 
 def sheet(path, n):
-    write_spreadsheet(BUN, path, flour=1000 + n)
+    BUN.save(path, flour=1000 + n)
 
 
 def answers(path, n):
@@ -36,7 +36,7 @@ def printed(path, n):
 
 
 def whole_sheet(path):
-    assert read_spreadsheet(path).of_kind("butter") == pytest.approx(18)
+    assert Formula.read(path).of_kind("butter") == pytest.approx(18)
 
 
 def whole_progress(path):
@@ -141,12 +141,12 @@ def saved_with_values(path):
 
 @pytest.mark.parametrize(("name", "edit"), [("bun.xlsx", edited_workbook), ("bun.csv", saved_with_values)])
 def test_a_sheet_that_was_changed_in_a_spreadsheet_program_is_not_replaced(tmp_path, name, edit):
-    path = write_spreadsheet(BUN, tmp_path / name)
-    write_spreadsheet(BUN, path)  # its own
+    path = BUN.save(tmp_path / name).path
+    BUN.save(path)  # its own
     edit(path)
     before = path.read_bytes()
     with pytest.raises(FileError, match="as the kit wrote it.*move it away"):
-        write_spreadsheet(BUN, path)
+        BUN.save(path)
     assert path.read_bytes() == before
 
 
@@ -166,15 +166,15 @@ def test_it_works_where_hard_links_do_not(tmp_path, monkeypatch):
 def test_a_lock_is_waited_for_so_long_and_named(tmp_path, monkeypatch):
     assert files.WAIT == 5
     monkeypatch.setattr(files, "WAIT", 0.05)
-    path = write_spreadsheet(BUN, tmp_path / "bun.csv")
+    path = BUN.save(tmp_path / "bun.csv").path
     before = path.read_bytes()
     holder = os.open(tmp_path, os.O_RDONLY)
     fcntl.flock(holder, fcntl.LOCK_EX)
     with pytest.raises(FileError, match="held by somebody else.*try again"):
-        write_spreadsheet(BUN, path, flour=2000)
+        BUN.save(path, flour=2000)
     assert path.read_bytes() == before
     os.close(holder)
-    write_spreadsheet(BUN, path, flour=2000)
+    BUN.save(path, flour=2000)
     assert path.read_bytes() != before
 
 

@@ -13,9 +13,9 @@ import zipfile
 
 import pytest
 
-from kit import Formula, units
+from kit import units
 from kit.errors import KitError
-from kit.formula import read_spreadsheet, weigh, write_spreadsheet
+from kit.formula import Formula, weigh
 from kit.formula.files import write
 from kit.handover.prices import read_prices
 from kit.lessons import exercise, exercises, mark
@@ -106,10 +106,10 @@ def formulas(folder):
 
 
 def spreadsheets(folder):
-    write_spreadsheet(BUN, folder / "bun.xlsx")
+    BUN.save(folder / "bun.xlsx")
     with zipfile.ZipFile(folder / "bun.xlsx") as archive:
         members = {name: archive.read(name) for name in archive.namelist()}
-    write_spreadsheet(BUN, folder / "bun.csv")
+    BUN.save(folder / "bun.csv")
     texts = [
         "Buns, makes 24 at 60 g\n\n" + (folder / "bun.csv").read_text(encoding="utf-8-sig"),
         "Zutat;Menge;Einheit\nflour;1;kg\nmilk;500,5;g\negg;2;large\nTopping\nflour;100;g\nsugar;90;g\n",
@@ -126,7 +126,7 @@ def spreadsheets(folder):
                     text = body.decode("utf-8")
                     archive.writestr(name, (broken(rng, text) if name == chosen else text).encode("utf-8", "replace"))
             data = data.getvalue()
-        bun = read_spreadsheet(_file(folder, data))
+        bun = Formula.read(_file(folder, data, "broken.csv"))
         assert bun.of_kind("flour") == pytest.approx(100)
         assert Formula.parse(write(bun)).fingerprint == bun.fingerprint
 

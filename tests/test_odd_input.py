@@ -16,12 +16,12 @@ import pytest
 import tomlkit
 
 import kit
-from kit import Formula, page, units
+from kit import page, units
 from kit.balance import hydration_band
 from kit.balance.bands import reach
 from kit.errors import KitError
 from kit.files import as_cell, from_cell
-from kit.formula import read_spreadsheet, write_spreadsheet
+from kit.formula import Formula
 from kit.formula.files import write
 from kit.lessons import class_sheet
 from kit.tables import read_csv
@@ -43,7 +43,7 @@ def sheet(text):
     def act(folder):
         path = folder / "bun.csv"
         path.write_text(text, encoding="utf-8")
-        return read_spreadsheet(path).of_kind("milk")
+        return Formula.read(path).of_kind("milk")
 
     return act
 
@@ -246,8 +246,8 @@ def test_no_cell_of_text_is_a_formula(cell):
 def test_control_characters_in_a_name(name, tmp_path):
     """XML 1.0 has no place for most of them: the workbook is whole all the same, and the file keeps them."""
     bun = named(name)
-    write_spreadsheet(bun, tmp_path / "bun.xlsx")
-    assert read_spreadsheet(tmp_path / "bun.xlsx").of_kind("milk") == 50
+    bun.save(tmp_path / "bun.xlsx")
+    assert Formula.read(tmp_path / "bun.xlsx").of_kind("milk") == 50
     assert Formula.read(bun.keep(name, tmp_path).path).name == name
     assert page.sheet(name, bun._repr_html_()).encode()
 
@@ -370,4 +370,4 @@ def test_a_sheet_with_a_chart_of_its_own_and_merges_below_is_read(tmp_path):
     book.active.merge_cells("A2:A3")
     book.active.merge_cells("B40:C44")
     book.save(tmp_path / "bun.xlsx")
-    assert read_spreadsheet(tmp_path / "bun.xlsx").of_kind("milk") == 50
+    assert Formula.read(tmp_path / "bun.xlsx").of_kind("milk") == 50

@@ -104,14 +104,13 @@ def test_house_figures_show_in_every_result(tmp_path):
     """Butter of 84 % fat and 14.5 % water: 150 g bring 126 g of fat and 21.75 g of water to 1000 g of flour."""
     own = house(tmp_path, "key,water_g_per_100g,fat_g_per_100g\nbutter_unsalted,14.5,84\n")
     usual, ours = (Formula.from_weights("bun", LINES, ingredients=i) for i in (None, own))
-    water = measure(ours)["total_hydration"] - measure(usual)["total_hydration"]
-    fat = measure(ours)["fat"] - measure(usual)["fat"]
+    water = measure(ours, "total_hydration") - measure(usual, "total_hydration")
+    fat = measure(ours, "fat") - measure(usual, "fat")
     assert water == pytest.approx(15 * (14.5 - 17.94) / 100)  # SR28 NDB 01145: 17.94 g water, 81.11 g fat
     assert fat == pytest.approx(15 * (84 - 81.11) / 100)
     assert "unsalted butter *" in ours._repr_html_()
     note = "unsalted butter: water 14.50 g and fat 84.00 g per 100 g, by our_figures.csv"
     assert note in ours._repr_html_()
-    assert note in kit.components(ours).sources()
     assert "unsalted butter *" not in usual._repr_html_()
     moved = kit.what_moved(usual, ours)
     assert dict(moved.because("fat")) == {"unsalted butter": pytest.approx(fat)}
@@ -124,7 +123,7 @@ def test_house_figure_makes_the_unknown_known(tmp_path):
     ours = Formula.from_weights("bun", LINES, ingredients=house(tmp_path, "key,sugars_g_per_100g\ncardamom_ground,3\n"))
     assert kit.balance.at_least(usual, "sugars")
     assert kit.balance.at_least(ours, "sugars") == []
-    assert measure(ours)["sugars"] - measure(usual)["sugars"] == pytest.approx(0.8 * 3 / 100)
+    assert measure(ours, "sugars") - measure(usual, "sugars") == pytest.approx(0.8 * 3 / 100)
 
 
 def test_a_house_adds_an_ingredient(tmp_path):
@@ -135,7 +134,7 @@ def test_a_house_adds_an_ingredient(tmp_path):
     )
     bun = Formula.from_weights("bun", LINES | {"Sesame Paste": 100}, ingredients=own)
     assert bun.part("dough").percentage("our_tahini") == pytest.approx(10)
-    assert measure(bun)["fat"] - measure(bun.vary(tahini=0))["fat"] == pytest.approx(5.4)
+    assert measure(bun, "fat") - measure(bun.vary(tahini=0), "fat") == pytest.approx(5.4)
     assert [name for name, _ in kit.balance.at_least(bun, "sugars")] == ["ground cardamom", "tahini"]
     assert own.house[own.row("our_tahini"), : len(COMPONENTS) - 1].all()
 
@@ -153,7 +152,7 @@ def test_a_house_file_named_in_a_formula_lies_beside_it(tmp_path):
     usual = Formula.read(tmp_path / "plain.toml")
     given = Formula.read(tmp_path / "plain.toml", house_ingredients=tmp_path / "ours.csv")
     assert (
-        measure(ours)["fat"] == measure(given)["fat"] == pytest.approx(measure(usual)["fat"] + 18 * (84 - 81.11) / 100)
+        measure(ours, "fat") == measure(given, "fat") == pytest.approx(measure(usual, "fat") + 18 * (84 - 81.11) / 100)
     )
 
 
@@ -197,7 +196,7 @@ def test_house_figures_travel_with_a_kept_variant_and_a_saved_formula(ours, tmp_
     kept = ours.vary(butter=20).keep("richer", other)
     for path, was in ((kept.path, ours.vary(butter=20)), (ours.save(other / "bun.toml").path, ours)):
         found = Formula.read(path)
-        assert measure(found)["total_hydration"] == measure(was)["total_hydration"]
+        assert measure(found, "total_hydration") == measure(was, "total_hydration")
         assert found.house_rows == HOUSE
         assert found.ingredients.origin == "ours.csv"
         assert write(found) == found.text
@@ -217,10 +216,10 @@ def test_text_in_no_folder_takes_no_file_of_the_working_folder(ours, monkeypatch
 @pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])
 @pytest.mark.parametrize("decimal", [".", ","])
 def test_house_figures_travel_with_a_spreadsheet(ours, tmp_path, name, decimal):
-    found = kit.read_spreadsheet(kit.write_spreadsheet(ours, tmp_path / name, decimal=decimal))
+    found = kit.Formula.read(ours.save(tmp_path / name, decimal=decimal).path)
     assert found.house_rows == HOUSE
     assert found.ingredients.origin == "ours.csv"
-    assert measure(found)["total_hydration"] == pytest.approx(measure(ours)["total_hydration"])
+    assert measure(found, "total_hydration") == pytest.approx(measure(ours, "total_hydration"))
 
 
 def test_a_table_in_another_encoding_is_refused(tmp_path):

@@ -6,15 +6,12 @@ be told ingredient by ingredient, exactly.
 """
 
 import functools
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
-from .. import page
-from ..formula import Formula
-from ..formula.parts import MIXED, only_one
-from ..tables import COLUMNS, COMPONENTS, table
-from ..words import figure, listing
+from ..formula.parts import MIXED
+from ..tables import COLUMNS, table
 
 # The accounts, in the order of their columns: what is added up, each of it in g (energy in kcal).
 ACCOUNTS = (
@@ -219,92 +216,3 @@ def unknown_in(formula, lines, name):
         for n, key in enumerate(lines.keys)
         if unknown[n] and np.any(lines.grams[..., n] > 0)
     ]
-
-
-# components, for the eye
-
-
-@dataclass(frozen=True, eq=False)
-class Components:
-    """What 100 g are made of, of each part, the dough, and one raw piece [g]; unknown figures named."""
-
-    formula: Formula = field(repr=False)
-    columns: tuple
-    masses: dict  # what: its mass [g], per piece where it is a piece
-    values: dict = field(repr=False)  # what: (C,) g in that mass
-    unknown: dict = field(repr=False)  # what: {component: [(ingredient, g)]}
-
-    def to_frame(self, per_100_g=False):
-        """Return a DataFrame: rows dough, topping ... piece; columns components [g, or g per 100 g]."""
-        import pandas as pd
-
-        data = {
-            what: [v * (100 / self.masses[what] if per_100_g else 1) for v in (self.masses[what], *values)]
-            for what, values in self.values.items()
-        }
-        return pd.DataFrame.from_dict(data, orient="index", columns=["mass", *self.columns])
-
-    def say_unknown(self):
-        """Return what is unknown, in words: "sugars of the dough: at least 9.1 g; unknown in 0.5 g of cardamom"."""
-        said = []
-        for what, columns in self.unknown.items():
-            for name, missing in columns.items():
-                value = figure(self.values[what][self.columns.index(name)], 2)
-                of = listing(f"{figure(grams, 2)} g of {ingredient}" for ingredient, grams in missing)
-                said.append(f"{name} of the {what}: at least {value} g; unknown in {of}")
-        return said
-
-    def sources(self):
-        """Return the sources of the figures."""
-        from ..tables import source
-
-        keys = dict.fromkeys(self.formula.ingredients[k]["source"] for p in self.formula.parts for k in p.keys)
-        own = dict.fromkeys(self.formula.ingredients.house_figures(k) for p in self.formula.parts for k in p.keys)
-        return [source(key) for key in keys if key] + [text for text in own if text]
-
-    def _repr_html_(self):
-        rows = [
-            [what, figure(self.masses[what], 1)]
-            + [("≥ " * (n in self.unknown[what])) + figure(v, 2) for n, v in zip(self.columns, values, strict=True)]
-            for what, values in self.values.items()
-        ]
-        notes = page.paragraphs(self.say_unknown())
-        return page.table(["g in", "mass", *self.columns], rows) + notes
-
-
-_SHOWN = (*COMPONENTS, "sugars", "fibre", "salt")
-
-
-def components(formula):
-    """Return what the dough, each other part and one raw piece are made of, per piece as made up.
-
-    formula; returns Components [g]. Components water to alcohol are exclusive; sugars, fibre and salt are "of
-    which". Raises FormulaError for many formulas at once: use `measure` for those.
-
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"dough": 80})
-    >>> round(float(components(bun).to_frame().loc["dough", "water"]), 2)
-    36.68
-    """
-    only_one(formula, "to be taken apart")
-    masses, values, unknown = {}, {}, {}
-    columns = [AT[name] for name in _SHOWN]
-    whole = np.zeros(len(_SHOWN))
-    for kind in ("dough", "filling", "topping", "wash"):
-        lines = lines_of(formula, "divided" if kind == "dough" else kind)
-        grams = getattr(formula.pieces, kind)
-        if lines is None or not grams:
-            continue
-        sums = account(formula, lines)
-        share = grams / sums[AT["mass"]]
-        masses[kind], values[kind] = grams, sums[columns] * share
-        scaled = Lines(lines.keys, lines.grams * share)
-        missing = {name: unknown_in(formula, scaled, name) for name in _SHOWN}
-        unknown[kind] = {name: found for name, found in missing.items() if found}
-        whole = whole + values[kind]
-    masses["piece"], values["piece"] = sum(masses.values()), whole
-    unknown["piece"] = {}
-    for name in _SHOWN:
-        found = [entry for part in list(unknown)[:-1] for entry in unknown[part].get(name, [])]
-        if found:
-            unknown["piece"][name] = found
-    return Components(formula, _SHOWN, masses, values, unknown)

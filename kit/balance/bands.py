@@ -7,7 +7,6 @@ from statistics import NormalDist
 from .. import page
 from ..errors import AmountError, must, percent
 from ..formula.parts import only_one
-from ..formula.scaling import scale
 from ..tables import COLUMNS, ground, table
 from ..units import read
 from ..words import figure
@@ -77,11 +76,11 @@ def hydration_band(formula, flour=None, coverage=80.0):
     """
     only_one(formula, "for its band")
     if flour is None:
-        flour = scale(formula, pieces=formula.pieces.count).flour if formula.pieces.count else 1000.0
+        flour = formula.scale(pieces=formula.pieces.count).flour if formula.pieces.count else 1000.0
     flour = read(flour, "mass", "flour")
     if not flour > 0:
         raise AmountError(must("flour", "a mass above 0 g", f"{flour:g} g", "say how much to make"))
-    value = measure(formula, ["total_hydration"])["total_hydration"]
+    value = measure(formula, "total_hydration")
     ingredients = formula.ingredients
     water = ingredients.composition[:, COLUMNS.index("water")]
     spread = {row["what"]: row for row in table("uncertainties").rows}

@@ -1,51 +1,42 @@
 """What kind of dough it is: the house's own steps that tile the plane, the published lines, and the method."""
 
 import functools
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from .. import page
-from ..formula.parts import only_one
+from ..formula import Formula
 from ..tables import ground, table
 from ..words import figure, listing
 from .accounts import AT, weights
-from .quantities import measure
+from .quantities import measures
 
 OWN = "house_steps"
-_BOUNDS = (
-    "fat_min",
-    "fat_max",
-    "sugar_min",
-    "sugar_max",
-    "fat_sugar_sum_min",
-    "butterfat_of_mix_min",
-    "yolk_of_mix_min",
-)
 # the two quantities that a scheme looks at, by its basis
 _LOOKS_AT = {
     "pure fat % of flour": ("fat", "sugars"),
     "fat as weighed % of flour": ("fat_as_weighed", "sugar_as_weighed"),
     "% of the whole mix": ("butterfat_of_dough", "yolk_of_dough"),
 }
+LOOKED_AT = tuple(name for pair in _LOOKS_AT.values() for name in pair)
 
 
 @functools.cache
 def schemes():
-    """Return {scheme: its rows in order}, bounds as floats with NaN for none."""
+    """Return {scheme: its rows of dough_classes.csv in order}."""
     result = {}
-    for row in table("dough_classes").rows:
-        bounds = {name: float(row[name]) if row[name] else np.nan for name in _BOUNDS}
-        result.setdefault(row["scheme"], []).append({**row, **bounds})
-    return {name: sorted(rows, key=lambda row: int(row["order"])) for name, rows in result.items()}
+    for row in sorted(table("dough_classes").rows, key=lambda row: row.order):
+        result.setdefault(row.scheme, []).append(row)
+    return result
 
 
 @functools.cache
 def own_steps():
     """Return the house's own scheme: class names, and the fat and sugar [% of flour] at which each begins."""
     rows = schemes()[OWN]
-    begins = {axis: np.array([row[f"{axis}_min"] for row in rows]) for axis in ("fat", "sugar")}
-    return tuple(row["class"] for row in rows), begins["fat"], begins["sugar"]
+    fat, sugar = (np.array([getattr(row, f"{axis}_min") for row in rows]) for axis in ("fat", "sugar"))
+    return tuple(row["class"] for row in rows), fat, sugar
 
 
 def class_codes(fat, sugars):
@@ -72,6 +63,7 @@ class DoughClass:
     sugars: object  # without lactose [% of flour]
     schemes: tuple = field(default=(), repr=False)  # (title, class in words, basis, fat, sugar, source)
     distances: tuple = field(default=(), repr=False)  # (line, {butter, sugar, egg: points})
+    mixing: "MixingMethod | None" = None  # of one formula
 
     @property
     def name(self):
@@ -102,75 +94,71 @@ class DoughClass:
         return html + page.table(["to the line", "butter at, %", "sugar at, %", "egg at, %"], steps)
 
 
-def dough_class(formula):
-    """Return the DoughClass: by the house's steps (pure fat and sugars, % of flour) and by published schemes.
+def dough_class(formula: Formula) -> DoughClass:
+    """Return the DoughClass of a formula: by the house's steps, by published schemes, and how it is mixed.
 
-    For many formulas only the house's class is told, as int8 codes with names. Schemes and sources:
-    dough_classes.csv.
+    formula: one, or many: of those the house's class alone is told, as int8 codes with names.
+    Returns the class by pure fat and sugars without lactose [% of flour], by schemes of dough_classes.csv, each on its
+    own basis, and when sugar and fat go in, `.mixing`, by their weight on flour (mixing_method.csv; on the line itself
+    the lower rule holds: "above 12 %").
 
-    >>> from kit.formula import Formula
-    >>> dough_class(Formula.from_weights("bun", {"flour": 100, "butter": 26, "sugar": 18})).name
-    'rich'
+    >>> rich = dough_class(Formula.from_weights("bun", {"flour": 100, "butter": 26, "sugar": 18}))
+    >>> rich.name, rich.mixing.fat_when
+    ('rich', 'four_fifths')
     """
-    values = measure(formula, ("fat", "sugars"))
     names, _, _ = own_steps()
+    values = measures(formula, ("fat", "sugars") if formula.shape else LOOKED_AT)
     code = class_codes(values["fat"], values["sugars"])
+    made = DoughClass(code if formula.shape else int(code), names, values["fat"], values["sugars"])
     if formula.shape:
-        return DoughClass(code, names, values["fat"], values["sugars"])
-    return DoughClass(
-        int(code),
-        names,
-        values["fat"],
-        values["sugars"],
-        tuple(_published(formula)),
-        tuple(_distances(formula, values)),
-    )
+        return made
+    told = tuple(_published(values)), tuple(_distances(formula, values))
+    return replace(made, schemes=told[0], distances=told[1], mixing=mixing(values))
 
 
-def _published(formula):
-    looked = {name for pair in _LOOKS_AT.values() for name in pair}
-    values = measure(formula, sorted(looked))
+def _published(values):
     for rows in schemes().values():
         first = rows[0]
-        fat, sugar = (values[name] for name in _LOOKS_AT[first["basis"]])
+        fat, sugar = (values[name] for name in _LOOKS_AT[first.basis])
         word = _word(rows, fat, sugar)
         cites = "; ".join(dict.fromkeys(ground(row) for row in rows))
-        yield first["scheme_title"], word, first["basis"], fat, sugar, cites
+        yield first.scheme_title, word, first.basis, fat, sugar, cites
 
 
 def _word(rows, fat, sugar):
     """The class a scheme gives, or in words that it has none here."""
-    joint = rows[0]["joint"]
+    joint = rows[0].joint
     if joint == "higher":
         return own_steps()[0][int(class_codes(fat, sugar))]
     if joint == "sum":  # its line is printed to two digits
-        over = [row["class"] for row in rows if fat + sugar > row["fat_sugar_sum_min"] + 0.005]
+        over = [row["class"] for row in rows if fat + sugar > (row.fat_sugar_sum_min or np.inf) + 0.005]
         return over[-1] if over else rows[0]["class"]
-    if rows[0]["basis"] == "% of the whole mix":
-        met = [r["class"] for r in rows if fat >= r["butterfat_of_mix_min"] and sugar >= r["yolk_of_mix_min"]]
+    if rows[0].basis == "% of the whole mix":
+        met = [row["class"] for row in rows if fat >= row.butterfat_of_mix_min and sugar >= row.yolk_of_mix_min]
         return listing(met, "or") or "none: butterfat or yolk below every line of it"
-    by_fat = _place(rows, "fat", fat)
-    by_sugar = _place(rows, "sugar", sugar) if joint == "both" else by_fat
+    by_fat = _place([(row["class"], row.fat_min, row.fat_max) for row in rows], fat)
+    by_sugar = by_fat
+    if joint == "both":
+        by_sugar = _place([(row["class"], row.sugar_min, row.sugar_max) for row in rows], sugar)
     return by_fat if by_fat == by_sugar else f"none: {by_fat} by its fat, {by_sugar} by its sugar"
 
 
-def _place(rows, axis, value):
+def _place(bands, value):
     """Where a value lies among a scheme's bands; one without a lower figure begins above the band before it."""
     begun, inside, ceiling = [], [], -1.0
-    for row in rows:
-        low, high = row[f"{axis}_min"], row[f"{axis}_max"]
-        if np.isnan(low) and np.isnan(high):
+    for name, low, high in bands:
+        if low is None and high is None:
             high = 0.0  # "little or none", without a figure
-        if value >= low or (np.isnan(low) and value > ceiling):
-            begun.append(row["class"])
-            if not value > high:  # a printed range includes its upper figure
-                inside.append(row["class"])
-        ceiling = high
+        if value > ceiling if low is None else value >= low:
+            begun.append(name)
+            if high is None or value <= high:  # a printed range includes its upper figure
+                inside.append(name)
+        ceiling = np.inf if high is None else high
     if inside:
         return inside[-1]  # the strictest line that is met
     if not begun:
-        return f"below {rows[0]['class']}"
-    return f"between {begun[-1]} and {rows[len(begun)]['class']}" if len(begun) < len(rows) else f"beyond {begun[-1]}"
+        return f"below {bands[0][0]}"
+    return f"between {begun[-1]} and {bands[len(begun)][0]}" if len(begun) < len(bands) else f"beyond {begun[-1]}"
 
 
 def _distances(formula, values):
@@ -178,7 +166,7 @@ def _distances(formula, values):
     names, fat_begins, sugar_begins = own_steps()
     now, brings = {}, {}
     for kind in ("butter", "sugar", "egg"):
-        there = [key for key in formula.dough_keys if formula.ingredients[key]["kind"] == kind]
+        there = [key for key in formula.dough_keys if formula.ingredients[key].kind == kind]
         there = there or formula.ingredients.of_kind(kind)
         now[kind], brings[kind] = formula.of_kind(kind), weights(formula, there[:1])[0]
     code = int(class_codes(values["fat"], values["sugars"]))
@@ -211,30 +199,14 @@ class MixingMethod:
 
 def mixing_lines():
     """Return [(sugar or fat, % of flour as weighed, when from there on)] at which the method changes."""
-    return [
-        (row["what"], float(row["from_percent"]), row["when"])
-        for row in table("mixing_method").rows
-        if float(row["from_percent"]) > 0
-    ]
+    return [(row.what, row.from_percent, row.when) for row in table("mixing_method").rows if row.from_percent > 0]
 
 
-def mixing_method(formula):
-    """Return the MixingMethod: when sugar and fat go in, by mixing_method.csv (% of flour as weighed).
-
-    On the line itself the lower rule holds ("above 12 %"). Raises FormulaError for many formulas.
-
-    >>> from kit.formula import Formula
-    >>> mixing_method(Formula.from_weights("bun", {"flour": 100, "butter": 15.5, "sugar": 12})).fat_when
-    'four_fifths'
-    """
-    only_one(formula, "for the bowl")
-    values = measure(formula, ("sugar_as_weighed", "fat_as_weighed"))
+def mixing(values):
+    """Return the MixingMethod by {fat_as_weighed, sugar_as_weighed: % of flour}; see `dough_class`."""
     found = {}
-    for what in ("sugar", "fat"):
-        rows = [row for row in table("mixing_method").rows if row["what"] == what]
-        rows = [row for row in rows if values[f"{what}_as_weighed"] > float(row["from_percent"])] or rows[:1]
-        found[what] = rows[-1]
-    cites = tuple(dict.fromkeys(ground(row) for row in found.values()))
-    return MixingMethod(
-        found["sugar"]["words"], found["fat"]["words"], found["sugar"]["when"], found["fat"]["when"], cites
-    )
+    for row in table("mixing_method").rows:
+        if row.what not in found or values[f"{row.what}_as_weighed"] > row.from_percent:
+            found[row.what] = row
+    sugar, fat = found["sugar"], found["fat"]
+    return MixingMethod(sugar.words, fat.words, sugar.when, fat.when, tuple(dict.fromkeys(map(ground, (sugar, fat)))))

@@ -6,26 +6,26 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
+from ..formula import Formula
 from ..formula.losses import expected_losses, kept_before_scaling
 from ..formula.parts import only_one
-from ..formula.scaling import scale
 from ..words import figure, listing, plural, signed
 from .accounts import AT, lines_of, weights
-from .classes import class_codes, mixing_lines, mixing_method, own_steps
+from .classes import class_codes, mixing, mixing_lines, own_steps
 from .expressions import PIECE_PARTS, Change, kept, piece
-from .quantities import QUANTITIES, in_words, measure
+from .quantities import QUANTITIES, in_words, measures
 
 _SETTLED = 5e-7  # below this a change is rounding
 
 
 @dataclass(frozen=True, eq=False)
 class Moved:
-    """Every quantity before and after, with what each ingredient did to it; and the one sentence that says it."""
+    """Every quantity before and after, with what each ingredient did to it; and one sentence that says it."""
 
     quantities: dict = field(repr=False)  # name: before, after, change, by (causes,)
     causes: tuple = field(repr=False)  # ingredients, then losses and piece masses
     moves: dict  # kind: (before, after) [% of total flour]
-    sentence: str
+    words: str
     pieces_from: float = field(repr=False)  # flour [g] behind the count of pieces
 
     def to_frame(self):
@@ -44,7 +44,7 @@ class Moved:
         return _because(self.quantities[name], self.causes, least)
 
     def _repr_html_(self):
-        return f"<p>{page.escape(self.sentence)}</p>" + self.table()
+        return f"<p>{page.escape(self.words)}</p>" + self.table()
 
     def table(self):
         """Return the table behind the sentence, as HTML."""
@@ -66,13 +66,12 @@ def _unit(name):
     return "from the same flour" if name == "pieces" else QUANTITIES[name].unit
 
 
-def what_moved(before, after):
+def what_moved(before: Formula, after: Formula) -> Moved:
     """Return Moved: of each change between two formulas, how much came from each ingredient; it adds up.
 
     before, after: one formula each. Quotients are split by the exact identities of products and quotients, so
     that an ingredient which only makes the dough larger is told too. Raises FormulaError for many formulas.
 
-    >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 15})
     >>> [(name, round(points, 3)) for name, points in what_moved(bun, bun.vary(butter=25)).because("total_hydration")]
     [('unsalted butter', 1.794)]
@@ -80,7 +79,7 @@ def what_moved(before, after):
     for formula in (before, after):
         only_one(formula, "on each side")
     changes = _Changes(before, after)
-    flour = scale(before, pieces=before.pieces.count).flour if before.pieces.count else 1000.0
+    flour = before.scale(pieces=before.pieces.count).flour if before.pieces.count else 1000.0
     pieces = flour / 100 * QUANTITIES["total_percentage"].expression * kept("dough") / piece("dough")
     asked = {name: quantity.expression for name, quantity in QUANTITIES.items()} | {"pieces": pieces}
     quantities = {}
@@ -103,7 +102,7 @@ class _Changes:
         self.sides = before, after
         keys = [(f, key) for f in self.sides for key in f.dough_keys]
         keys += [(f, key) for f in self.sides for part in f.parts for key in part.keys]
-        names = {key: f.ingredients[key]["name"] for f, key in keys}
+        names = {key: f.ingredients[key].name for f, key in keys}
         self.place = {key: n for n, key in enumerate(names)}
         self.causes = (*names.values(), "losses", *(f"piece of {part}" for part in PIECE_PARTS))
         self.brought, self.sums = {}, {}
@@ -134,7 +133,7 @@ class _Changes:
 
 
 def _moves(before, after):
-    kinds = dict.fromkeys(f.ingredients[key]["kind"] for f in (before, after) for key in f.dough_keys)
+    kinds = dict.fromkeys(f.ingredients[key].kind for f in (before, after) for key in f.dough_keys)
     pairs = {kind: (before.of_kind(kind), after.of_kind(kind)) for kind in kinds}
     return {kind: pair for kind, pair in pairs.items() if abs(pair[1] - pair[0]) > 0.0005}
 
@@ -180,7 +179,7 @@ def _sentence(before, after, q, causes, moves, flour):
 
 def _crossed(before, after, moves):
     """Yield the class and method lines that were crossed, and where on the way."""
-    sides = [measure(f, ("fat", "sugars", "fat_as_weighed", "sugar_as_weighed")) for f in (before, after)]
+    sides = [measures(f, ("fat", "sugars", "fat_as_weighed", "sugar_as_weighed")) for f in (before, after)]
     names, *begins = own_steps()
     codes = [int(class_codes(side["fat"], side["sugars"])) for side in sides]
     if codes[0] != codes[1]:
@@ -192,7 +191,7 @@ def _crossed(before, after, moves):
         ]
         where = _where(moves, (min if codes[1] > codes[0] else max)(fractions)) if fractions else ""
         yield f"{names[codes[1]]} now, not {names[codes[0]]}{where}"
-    methods = [mixing_method(f) for f in (before, after)]
+    methods = [mixing(side) for side in sides]
     for what in ("sugar", "fat"):
         if getattr(methods[0], f"{what}_when") != getattr(methods[1], f"{what}_when"):
             pair = [side[f"{what}_as_weighed"] for side in sides]

@@ -1,12 +1,15 @@
 """The quantities a baker steers by, each one expression; for one formula or many at once."""
 
 import functools
+from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from .. import page
 from ..errors import UnknownName, must
+from ..formula import Formula, Formulas
 from ..formula.losses import expected_losses, kept_before_scaling
 from ..words import did_you_mean, figure, listing
 from .accounts import AT, lines_of, unknown_in, weights
@@ -76,15 +79,33 @@ QUANTITIES = {
 }
 
 
-def measure(formula, names=None, block=2048):
+Value: TypeAlias = Any  # a float of one formula, an array of many
+
+
+def measure(formula: Formula, name: str) -> Value:
+    """Return one quantity of a formula by its name; a float, or an array for many formulas.
+
+    formula: one or many.
+    name: one of QUANTITIES, such as "total_percentage" [%], "prefermented_flour", "enrichment_as_weighed", "salt"
+        [% of flour], "sweetness_split" [% of a piece's sugars that lie in its topping], "energy_per_piece" [kcal].
+    Returns the value in the unit that QUANTITIES names; a lower bound where a figure is unknown: `at_least` tells.
+    Raises UnknownName.
+
+    >>> bun = Formula.from_weights("bun", {"flour": 75, "water": 50}, {"sponge": {"flour": 25, "milk": 22}})
+    >>> measure(bun, "prefermented_flour"), measure(bun, "total_percentage")
+    (25.0, 172.0)
+    """
+    return measures(formula, (name,))[name]
+
+
+def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 2048) -> dict[str, Value]:
     """Return {quantity: value} for the named quantities, all when None; floats, or arrays of the formulas' shape.
 
     Unknown figures count as 0 here, so a sum with an unknown contributor is a lower bound: `at_least` tells.
     Many formulas go in blocks of `block` rows, which keeps them in the processor's cache. Raises UnknownName.
 
-    >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50, "egg": 20})
-    >>> {k: round(v, 2) for k, v in measure(bun, ["hydration", "total_hydration"]).items()}
+    >>> {k: round(v, 2) for k, v in measures(bun, ["hydration", "total_hydration"]).items()}
     {'hydration': 50.0, 'total_hydration': 59.3}
     """
     names = tuple(QUANTITIES) if names is None else tuple(names)
@@ -92,7 +113,7 @@ def measure(formula, names=None, block=2048):
         if name not in QUANTITIES:
             known = list(QUANTITIES)
             raise UnknownName(must("quantity", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
-    if not formula.shape:
+    if not isinstance(formula, Formulas):
         return {name: float(value) for name, value in _measure(formula, names).items()}
     size = int(np.prod(formula.shape))
     results = {name: np.empty(size) for name in names}
@@ -154,69 +175,36 @@ def at_least(formula, name):
     return list(found)
 
 
-def hydration(formula):
+def hydration(formula: Formula) -> Value:
     """Return water and poured liquids as weighed, never egg [% of flour]; float, or array for many.
 
     The water of egg, butter and yeast is not in it: see `total_hydration`. Definition of the trade.
 
-    >>> from kit.formula import Formula
     >>> hydration(Formula.from_weights("bun", {"bread flour": 850, "light rye flour": 150, "milk": 400}))
     40.0
     """
-    return measure(formula, ["hydration"])["hydration"]
+    return measure(formula, "hydration")
 
 
-def total_hydration(formula):
+def total_hydration(formula: Formula) -> Value:
     """Return all water that ingredients other than flour bring to the dough [% of flour]; float or array.
 
     Sum of percentage x water per 100 g, USDA SR28 or the house's figures.
 
-    >>> from kit.formula import Formula
     >>> round(total_hydration(Formula.from_weights("bun", {"flour": 100, "egg": 20, "water": 40})), 2)
     55.23
     """
-    return measure(formula, ["total_hydration"])["total_hydration"]
+    return measure(formula, "total_hydration")
 
 
-def enrichment_as_weighed(formula):
-    """Return fats, sugars, eggs and dairy as weighed [% of flour]; float or array.
-
-    >>> from kit.formula import Formula
-    >>> enrichment_as_weighed(Formula.from_weights("bun", {"flour": 100, "butter": 15, "milk": 40}))
-    55.0
-    """
-    return measure(formula, ["enrichment_as_weighed"])["enrichment_as_weighed"]
-
-
-def total_percentage(formula):
-    """Return the sum of all percentages of the dough, preferments and inclusions included [%]; float or array.
-
-    >>> from kit.formula import Formula
-    >>> total_percentage(Formula.from_weights("bun", {"flour": 50, "water": 30, "salt": 1}))
-    162.0
-    """
-    return measure(formula, ["total_percentage"])["total_percentage"]
-
-
-def prefermented_flour(formula):
-    """Return the flour in preferments [% of total flour]; float or array.
-
-    >>> from kit.formula import Formula
-    >>> prefermented_flour(Formula.from_weights("bun", {"flour": 75}, {"sponge": {"flour": 25, "milk": 22}}))
-    25.0
-    """
-    return measure(formula, ["prefermented_flour"])["prefermented_flour"]
-
-
-def topping_to_dough_ratio(formula):
+def topping_to_dough_ratio(formula: Formula) -> Value:
     """Return topping / dough of a raw piece [g per g]; float or array.
 
-    >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100}, topping={"sugar": 1}, pieces={"dough": 70, "topping": 28})
     >>> topping_to_dough_ratio(bun)
     0.4
     """
-    return measure(formula, ["topping_to_dough_ratio"])["topping_to_dough_ratio"]
+    return measure(formula, "topping_to_dough_ratio")
 
 
 @dataclass(frozen=True, eq=False)
@@ -268,59 +256,13 @@ class EnrichmentRatio:
         return page.table(["enrichment ratio", "% of flour"], rows, strong=(len(rows) - 1,)) + note
 
 
-def enrichment_ratio(formula):
+def enrichment_ratio(formula: Formula) -> EnrichmentRatio:
     """Return the EnrichmentRatio: fat, sugars without lactose, egg and milk solids-not-fat [% of flour].
 
     Solids-not-fat = protein + carbohydrate + ash. One formula, or arrays for many.
 
-    >>> from kit.formula import Formula
     >>> round(float(enrichment_ratio(Formula.from_weights("bun", {"flour": 100, "sugar": 10, "milk": 10}))), 2)
     11.17
     """
-    values = measure(formula, SHARES)
+    values = measures(formula, SHARES)
     return EnrichmentRatio(**values, missing={share: at_least(formula, share) for share in SHARES})
-
-
-@dataclass(frozen=True, eq=False)
-class SweetnessSplit:
-    """Where a raw piece's sugars lie: topping and crumb [g per piece and % of the piece's sugars]."""
-
-    topping_grams: float
-    crumb_grams: float
-    unknown: tuple = field(default=(), repr=False)
-
-    @property
-    def topping(self):
-        """Share in the topping [%]."""
-        whole = np.asarray(self.topping_grams + self.crumb_grams)
-        share = 100 * np.divide(self.topping_grams, whole, out=np.zeros(whole.shape), where=whole > 0)
-        return share if share.ndim else float(share)
-
-    @property
-    def crumb(self):
-        """Share in the crumb [%]."""
-        whole = np.asarray(self.topping_grams + self.crumb_grams)
-        share = 100 * np.divide(self.crumb_grams, whole, out=np.zeros(whole.shape), where=whole > 0)
-        return share if share.ndim else float(share)
-
-    def to_frame(self):
-        """Return a DataFrame: topping and crumb, g per piece, %."""
-        import pandas as pd
-
-        return pd.DataFrame(
-            {"g per piece": [self.topping_grams, self.crumb_grams], "% of the sugars": [self.topping, self.crumb]},
-            index=["topping", "crumb"],
-        )
-
-
-def sweetness_split(formula):
-    """Return the SweetnessSplit of a raw piece, sugars without lactose and without the flour's own [g, %].
-
-    >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "sugar": 16}, topping={"flour": 100, "sugar": 90})
-    >>> round(sweetness_split(bun).topping, 1)
-    53.4
-    """
-    values = measure(formula, ("sugars_per_piece_topping", "sugars_per_piece_dough"))
-    unknown = tuple(at_least(formula, "sweetness_split"))
-    return SweetnessSplit(values["sugars_per_piece_topping"], values["sugars_per_piece_dough"], unknown)

@@ -359,12 +359,8 @@ def _short(value):
     return int(text) if re.fullmatch(r"-?\d+", text) else float(text)
 
 
-def save(formula, path=None):
-    """Write a formula to its file, whole or not at all, and return it as saved.
-
-    Raises FileError when the file has changed since this formula was read from it, or cannot be written.
-    """
-    path = Path(path or formula.path or "")
+def save(formula, path):
+    """Write a formula to a TOML file and return it as saved; see `Formula.save`."""
     if not path.name:
         raise FileError(must("path", "the name of a file", "none", "give one, or use keep"))
     text = write(formula)

@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 
 from .. import page, tables
-from ..errors import FormulaError, UnknownName, must, whole_letters
+from ..errors import FileError, FormulaError, UnknownName, must, whole_letters
 from ..files import read_text
 from ..words import did_you_mean, figure, listing, one_of, plain
-from . import files, varying
+from . import files, scaling, spreadsheets, varying
 from .amounts import ask_for_unit, may_be_count, weigh
 from .losses import read_losses
 from .makes import assumed, made_up, pieces_in
@@ -54,21 +54,41 @@ class Formula:
     parent: str = ""
     ingredients: tables.Ingredients = field(default_factory=tables.ingredients, repr=False)
     egg_measured: str = "weighed"  # or counted
-    path: object = field(default=None, repr=False)
+    path: Path | None = field(default=None, repr=False)
     text: str = field(default="", repr=False)  # the file as it was read, for comments and for conflicts
     makes: str = field(default="", repr=False)  # what was read and assumed of its pieces, in one line
 
     # how to get one
 
     @staticmethod
-    def read(path, house_ingredients=None):
-        """Return the Formula in a TOML file.
+    def read(path: str | Path, house_ingredients: str | Path | None = None, sheet: str | None = None) -> "Formula":
+        """Return the Formula in a file: TOML, or a sheet of cells (CSV, XLSX) as bakers have them.
 
-        path; house_ingredients [a CSV of the house's own figures; else the one the file names, beside it].
-        Raises FileError for what is no whole UTF-8 TOML file, FormulaError, UnknownName, AmountError, UnitError.
+        A sheet has the columns ingredient and amount, and may have part and unit, in any order, below any title; a
+        part stands once or on every line, blank is the part above; total rows and other columns are passed over.
+        Amounts are g unless their unit says otherwise (of what is counted, such as egg, that is asked), or % of flour
+        where no preferment has its own. A title or a line such as "makes 16" gives the pieces.
+
+        path: the file; its ending says what it is.
+        house_ingredients: a CSV of the house's own figures [per 100 g]; else those that the file names or holds.
+        sheet: of a workbook, else the first with such columns.
+        Returns the formula, with `.path`, and `.text` where comments can stay.
+        Raises FileError for what is no such file, of a sheet with every cell that cannot be placed, by row and column,
+        in one message (`.problems`); FormulaError, UnknownName, AmountError, UnitError.
+
+        >>> import tempfile
+        >>> file = Path(tempfile.mkdtemp()) / "bun.csv"
+        >>> _ = file.write_text("Ingredient;Qty;Unit\\nbread flour;1,5;kg\\nmilk;750;g\\n", encoding="utf-8")
+        >>> Formula.read(file).of_kind("milk")
+        50.0
         """
         path = Path(path)
-        return replace(Formula.parse(read_text(path), path.name, house_ingredients, path.parent), path=path)
+        if path.suffix.casefold() not in spreadsheets.ENDINGS:
+            return replace(Formula.parse(read_text(path), path.name, house_ingredients, path.parent), path=path)
+        given, names = spreadsheets.read(path, sheet, house_ingredients)
+        made = Formula.from_weights(**given)
+        parts = tuple(replace(part, name=names.get(part.kind, part.name)) for part in made.parts)
+        return replace(made, parts=parts, path=path)
 
     @staticmethod
     def parse(text, name="formula", house_ingredients=None, folder=None):
@@ -226,7 +246,44 @@ class Formula:
 
     vary, swap = varying.vary, varying.swap
     with_preferment, with_part = varying.with_preferment, varying.with_part
-    keep, save = files.keep, files.save
+    keep, scale = files.keep, scaling.scale
+
+    def save(
+        self,
+        path: str | Path | None = None,
+        flour: float | str | None = None,
+        pieces: int | str | None = None,
+        decimal: str = ".",
+    ) -> "Formula":
+        """Write this formula to a file, whole or not at all: TOML, or a batch of it as CSV or XLSX.
+
+        A TOML file holds all of it, and keeps the comments of the file it was read from. A sheet holds a batch in
+        grams with baker's percentages and totals as live formulas, and below it the house's own figures that it rests
+        on, not its make-up, method and losses; text that a spreadsheet would take for a formula stays text.
+
+        path: the file, whose ending says what it is; else the one it was read from.
+        flour [g or any mass], pieces [count]: of a sheet's batch, else the formula's own count, else 1000 g of flour.
+        decimal: "." or "," in a CSV, where "," parts the columns by semicolons.
+        Returns the formula as saved, with its path.
+        Raises FileError for a file that has changed since it was read, a sheet that the kit did not write, or a place
+        that cannot be written; FormulaError for many formulas at once.
+
+        >>> import tempfile
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50})
+        >>> Formula.read(bun.save(Path(tempfile.mkdtemp()) / "bun.xlsx").path).of_kind("milk")
+        50.0
+        """
+        path = Path(path or self.path or "")
+        ending = path.suffix.casefold()
+        if path.name and ending not in (".toml", ".csv", ".xlsx"):
+            do = "give it one of these endings"
+            raise FileError(must(path.name, "a .toml, .csv or .xlsx file", repr(path.suffix), do))
+        if ending not in (".csv", ".xlsx"):
+            return files.save(self, path)
+        if flour is None and pieces is None and not self.pieces.count:
+            flour = 1000.0
+        spreadsheets.write(self.scale(flour=flour, pieces=pieces), path, decimal)
+        return replace(self, path=path, text="")
 
     def with_parts(self, parts, pieces=None, **changes):
         """Return a formula like this one with other parts or pieces: one, or many when any number is an array."""

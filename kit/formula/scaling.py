@@ -1,7 +1,7 @@
 """From percentages to grams: by flour, dough or pieces, with whole eggs if wished, rounded to the scale."""
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -11,10 +11,12 @@ from ..tables import table
 from ..units import read_above
 from ..words import figure, nearest, plural
 from .amounts import weigh
-from .formula import Formula
 from .losses import expected_losses, kept_before_scaling
 from .parts import DOUGH, MIXED, ON_FLOUR, make_up, only_one
 from .varying import with_line
+
+if TYPE_CHECKING:
+    from .formula import Formula
 
 _GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of dough
 
@@ -23,7 +25,7 @@ _GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of doug
 class Batch:
     """What to weigh: each part's lines in grams [g], with the formula and the flour they come from."""
 
-    formula: Formula = field(repr=False)
+    formula: "Formula" = field(repr=False)
     flour: float  # total flour [g]
     grams: dict = field(repr=False)  # (part, key): g
     notes: tuple = ()
@@ -43,7 +45,8 @@ class Batch:
         lines {(part, ingredient): amount [g, or text with a unit]} take the place of what was to be weighed, or come
         new; the rest stays. The pieces keep their masses. Raises UnknownName, AmountError, UnitError, FormulaError.
 
-        >>> batch = scale(Formula.from_weights("bun", {"flour": 1000, "milk": 500, "egg": 200}), flour=500)
+        >>> from kit.formula import Formula
+        >>> batch = Formula.from_weights("bun", {"flour": 1000, "milk": 500, "egg": 200}).scale(flour=500)
         >>> more = batch.weighed({("dough", "egg"): "120 g"})
         >>> float(more.formula.part("dough").percentage("egg_whole_fresh")), more.flour
         (24.0, 500.0)
@@ -86,18 +89,28 @@ class Batch:
         return html + page.paragraphs(self.notes)
 
 
-def scale(formula, flour=None, dough=None, pieces=None, whole_eggs=None):
+def scale(
+    formula: "Formula",
+    flour: float | str | None = None,
+    dough: float | str | None = None,
+    pieces: int | str | None = None,
+    whole_eggs: str | None = None,
+) -> Batch:
     """Return the Batch for so much flour, so much dough, or so many pieces.
 
-    flour, dough [g or any mass]; pieces [count; of the formula's own piece mass]: exactly one, with none the
-    formula's own count. What is lost before the scale is made good, of dough and topping; flour and dough are topped
-    to whole pieces. whole_eggs [a size such as 'large']: eggs become whole, water makes up the rest so that all water
-    stays. Raises FormulaError.
+    What is lost before the scale is made good, of dough and topping; flour and dough are topped to whole pieces.
 
+    flour [g or any mass], dough [g or any mass], pieces [count, of the formula's own piece]: one of them, with none
+        the formula's own count.
+    whole_eggs [a size such as "large"]: eggs become whole, water makes up the rest so that all water stays.
+    Returns what to weigh of each line [g], with the formula and the flour behind it.
+    Raises FormulaError for none or several of the three or for many formulas, UnitError, AmountError.
+
+    >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 500}, pieces={"dough": 60})
-    >>> scale(bun, dough="3 kg").flour
+    >>> bun.scale(dough="3 kg").flour
     2000.0
-    >>> round(scale(bun, pieces=49).dough)  # 49 x 60 g and what mixing, fermenting and dividing lose
+    >>> round(bun.scale(pieces=49).dough)  # 49 x 60 g and what mixing, fermenting and dividing lose
     3000
     """
     only_one(formula, "to be weighed", "choose one")

@@ -6,8 +6,6 @@ import itertools
 import re
 import zipfile
 import zlib
-from dataclasses import replace
-from pathlib import Path
 
 from ..errors import FileError, KitError, UnknownName, must
 from ..files import as_cell, csv_rows, from_cell, read_bytes, whole
@@ -15,11 +13,10 @@ from ..tables import ingredients as kit_ingredients
 from ..units import amount, number
 from ..words import did_you_mean, listing, plain, plural
 from .amounts import ask_for_unit, counted_as, weigh
-from .formula import Formula
 from .makes import pieces_in
 from .parts import DOUGH, KINDS, MIXED, ON_FLOUR, make_up
-from .scaling import scale
 
+ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls")
 HEADERS = {
     "part": ("part", "section", "component", "bowl", "phase", "stage", "used in", "teil", "partie"),
     "ingredient": (
@@ -80,7 +77,7 @@ PARTS = {
 }
 HOUSE_ROWS = "house ingredients"  # what stands before a house's own figures, below the formula's lines
 HEADING = ("part", "ingredient", "amount", "unit", "baker's %")  # as written
-WRITER = "kit.write_spreadsheet"
+WRITER = "kit.write_spreadsheet"  # as the mark of files that are out there
 _TOTAL = re.compile(r"\b(sub)?totals?\b|\bsum\b")
 _NUMBER_ALONE = re.compile(r"[-+\d.,'/\s¼½¾⅓⅔⅛⅜⅝⅞]+")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
@@ -89,23 +86,8 @@ _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=\"([^\"]+)\"")
 _ERRORS = ("#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#N/A", "#NUM!", "#NULL!")
 
 
-def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces=None, losses=None):
-    """Return the Formula in a CSV or XLSX sheet with the columns part, ingredient, amount and unit.
-
-    path; sheet [its name, else the first with such columns]; name, else the file's; house_ingredients [CSV; else the
-    rows that `write_spreadsheet` put below]; pieces [else as a title or a line says: "makes 16"], losses as in
-    `Formula.from_weights`. Columns in any order, below any title; a part stands once or on every line, blank is the
-    part above; total rows and other columns are passed over; amounts [g unless their unit says otherwise; of what is
-    counted, such as egg, that is asked], % of flour where no preferment has its own. Raises FileError with every cell
-    that cannot be placed, by row and column, in one message.
-
-    >>> import tempfile, pathlib
-    >>> file = pathlib.Path(tempfile.mkdtemp()) / "bun.csv"
-    >>> _ = file.write_text("Ingredient;Qty;Unit\\nbread flour;1,5;kg\\nmilk;750;g\\n", encoding="utf-8")
-    >>> read_spreadsheet(file).of_kind("milk")
-    50.0
-    """
-    path = Path(path)
+def read(path, sheet=None, house_ingredients=None):
+    """Return (what `Formula.from_weights` takes, {kind of part: its name as written}) of a sheet."""
     above, cells, found = _cells(path, sheet)
     cells, house = _house_rows(cells)
     ingredients = kit_ingredients()
@@ -115,50 +97,32 @@ def read_spreadsheet(path, sheet=None, name=None, house_ingredients=None, pieces
         ingredients = ingredients.with_rows(*house)
     problems, makes = [], ""
     try:
-        makes, cells = _makes([[name or path.stem], *above], cells, found["ingredient"], ingredients)
+        makes, cells = _makes([[path.stem], *above], cells, found["ingredient"], ingredients)
     except KitError as error:  # two counts
         problems.append(str(error))
     more, parts = _place(cells, found, ingredients)
     problems += more
     if not problems and not any(kind == "dough" for kind, _, _ in parts.values()):
         problems.append(f"no line belongs to the dough; name a part 'dough' beside {listing(map(repr, parts)) or 'it'}")
-    if not problems:
-        try:
-            return _formula(name or path.stem, parts, ingredients, pieces, losses, makes)
-        except KitError as error:
-            problems.append(str(error))
-    do = "; ".join(problems)
-    refusal = FileError(
-        must(path.name, "a sheet in which each line can be placed", plural(len(problems), "problem"), do)
-    )
-    refusal.problems = tuple(problems)
-    raise refusal
+    if problems:
+        do = "; ".join(problems)
+        be = "a sheet in which each line can be placed"
+        refusal = FileError(must(path.name, be, plural(len(problems), "problem"), do))
+        refusal.problems = tuple(problems)
+        raise refusal
+    return _weights(path.stem, parts, ingredients, makes)
 
 
-def write_spreadsheet(formula, path, flour=None, pieces=None, decimal="."):
-    """Write a formula's batch as CSV or XLSX, by the ending of path, with baker's percentages as live formulas.
-
-    flour [g or any mass] or pieces [count], else as `kit.formula.scale` has it, else 1000 g flour; decimal '.' or
-    ',' (CSV alone: a comma parts the columns by semicolons). Percentages and totals follow when an amount is
-    changed; a house's own figures that the formula rests on stand below. Make-up, method and losses are not in it.
-    Text that a spreadsheet would take for a formula stays text. A file that is there is replaced only as the kit
-    wrote it. Returns the path. Raises FileError, FormulaError.
-    """
-    path = Path(path)
-    kind = path.suffix.casefold()
-    if kind not in (".csv", ".xlsx"):
-        raise FileError(must(path.name, "a .csv or .xlsx file", repr(path.suffix), "give it one of these endings"))
+def write(batch, path, decimal="."):
+    """Write a Batch as CSV or XLSX, with baker's percentages as live formulas; see `Formula.save`."""
     if decimal not in (".", ","):
         raise FileError(must("decimal", "'.' or ','", repr(decimal), "choose one"))
-    if flour is None and pieces is None and not formula.pieces.count:
-        flour = 1000.0
-    rows = _rows(scale(formula, flour=flour, pieces=pieces))
+    rows = _rows(batch)
     with whole(path, _as_written) as file:
-        if kind == ".csv":
-            file.write(_csv(rows, decimal).encode("utf-8-sig"))
+        if path.suffix.casefold() == ".xlsx":
+            _workbook_of(batch.formula.name, rows).save(file)
         else:
-            _workbook_of(formula.name, rows).save(file)
-    return path
+            file.write(_csv(rows, decimal).encode("utf-8-sig"))
 
 
 # reading: cells
@@ -430,21 +394,19 @@ def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
     return key, text, False
 
 
-def _formula(name, parts, ingredients, pieces, losses, makes):
-    bowls, others, names = {}, {}, {}
+def _weights(name, parts, ingredients, makes):
+    preferments, others, names = {}, {}, {}
     for part, (kind, written, lines) in parts.items():
         weights = {key: grams for key, (grams, _) in lines.items()}
-        if kind in ("preferment", "dough"):
-            bowls[written if kind == "preferment" else "dough"] = weights
+        if kind == "preferment":
+            preferments[written] = weights
         else:
             word = kind.replace(" ", "_")
-            others[word], names[word] = weights, part
-    dough = bowls.pop("dough")
-    if makes and not any(isinstance(value, str) for value in dough.values()):  # percentages tell no batch
-        pieces = make_up(pieces_in(makes) | dict(pieces or {}))
-    given = {"ingredients": ingredients, "pieces": pieces, "losses": losses, "makes": makes}
-    formula = Formula.from_weights(name, dough, bowls, **given, **others)
-    return replace(formula, parts=tuple(replace(p, name=names.get(p.name, p.name)) for p in formula.parts))
+            others[word], names[kind] = weights, "dough" if kind == "dough" else part
+    batch = any(isinstance(value, str) for value in others["dough"].values())  # percentages tell none
+    given = {"name": name, "preferments": preferments, "ingredients": ingredients, "makes": makes}
+    pieces = {} if batch or not makes else {"pieces": make_up(pieces_in(makes))}
+    return others | given | pieces, names
 
 
 def _kind(text):

@@ -123,7 +123,7 @@ def _fatty(dice):
 @kind(_fatty)
 def fat_of_dough(lines):
     """Pure fat that is not the flour's (composition: USDA SR28)."""
-    answer, butter = measure(bun(lines), ["fat"])["fat"], lines["butter"]
+    answer, butter = measure(bun(lines), "fat"), lines["butter"]
     each, steps = _brought(lines, "fat")
     return Case(
         f"In % of total flour: {listed(lines)}. {_in_100('fat', each)}. What is all the fat of the dough, without the "
@@ -141,7 +141,7 @@ def fat_of_dough(lines):
 @kind(lambda dice: {"salt": dice.step(1.4, 2, 0.2, 0.1), "butter": dice.step(10, 40, 2, 2, 1)})
 def salted_butter(salt, butter):
     """Salt to weigh so that salted butter leaves the salt as it was (USDA SR28, added salt by sodium)."""
-    brings = measure(bun({"bread flour": 100, "milk": 50, "salted butter": butter}), ["salt"])["salt"]
+    brings = measure(bun({"bread flour": 100, "milk": 50, "salted butter": butter}), "salt")
     answer, salty = salt - brings, n(holds("salted butter", "added_salt"), 2)
     return Case(
         f"Salt is {n(salt)} % and unsalted butter {n(butter)} % of total flour. Today only salted butter is there; "
@@ -240,23 +240,21 @@ def class_of_dough(lines, scheme):
     answer, fat, sugar = called(lines), lines["butter"], lines["sugar"]
     of_dough = {name: value * 100 / sum(lines.values()) for name, value in lines.items()} | {"bread flour": 100}
     if scheme == "german_code":
-        line = rows[1]["fat_sugar_sum_min"]
+        line = rows[1].fat_sugar_sum_min
         rule = f"fat and sugar as weighed, together over {n(line)} % of flour, make fine bakery ware of bread"
         step = f"{adding([fat, sugar])} % of flour against the line at {n(line)} %."
         wrong = {"looked_at_one_alone": max(fat, sugar) > line, "counted_the_milk": fat + sugar + lines["milk"] > line}
     elif scheme == "reinhart_2001":
-        line = rows[2]["fat_min"]
+        line = rows[2].fat_min
         rule = f"enriched with fat under {n(line)} % of flour as weighed, rich from {n(line)} %"
         step = f"{n(fat)} % fat as weighed, of flour, against the line at {n(line)} %."
         all_fat = {"bread flour": 100, "butter": fat + sugar}
         wrong = {"divided_by_total": called(of_dough), "counted_sugar_as_fat": called(all_fat)}
     else:
-        begins = "; ".join(
-            f"{row['class']} from {n(row['fat_min'])} fat or {n(row['sugar_min'])} sugar" for row in rows[1:]
-        )
+        begins = "; ".join(f"{row['class']} from {n(row.fat_min)} fat or {n(row.sugar_min)} sugar" for row in rows[1:])
         rule = f"{begins}, in pure fat and sugar on flour, the higher step holds. "
         rule += _in_100("fat", ("butter", "egg", "milk"))
-        step = f"Pure fat {n(measure(bun(lines), ['fat'])['fat'], 1)} %, sugar {n(sugar)} % of flour."
+        step = f"Pure fat {n(measure(bun(lines), 'fat'), 1)} %, sugar {n(sugar)} % of flour."
         as_weighed = {"bread flour": 100, "oil": fat, "sugar": sugar}
         wrong = {"butter_is_all_fat": called(as_weighed), "divided_by_total": called(of_dough)}
     return Case(

@@ -1,7 +1,7 @@
 """Lesson 1: what the percentages are of, and how they carry from bowl to bowl and from batch to batch."""
 
-from ..balance import hydration, prefermented_flour, total_percentage
-from ..formula import round_to_scale, scale
+from ..balance import hydration, measure
+from ..formula import round_to_scale
 from .kinds import Case, adding, bun, kind, listed, n
 
 
@@ -50,7 +50,7 @@ def _percentages(dice):
 def weight_from_percentage(lines, ingredient, flour):
     """Weight of one ingredient for so much flour."""
     dough = bun(lines)
-    batch = scale(dough, flour=flour)
+    batch = dough.scale(flour=flour)
     answer = batch.grams["dough", dough.ingredients.find(ingredient)]
     share = lines[ingredient]
     return Case(
@@ -60,7 +60,7 @@ def weight_from_percentage(lines, ingredient, flour):
         (f"{n(share)} % of {n(flour)} g of flour: {n(share)} / 100 x {n(flour)} = {n(answer, 1)} g.",),
         {
             "percent_of_dough": share / 100 * round(batch.dough),
-            "share_of_total_percentage": share / total_percentage(dough) * flour,
+            "share_of_total_percentage": share / measure(dough, "total_percentage") * flour,
         },
     )
 
@@ -69,7 +69,7 @@ def weight_from_percentage(lines, ingredient, flour):
 def flour_from_dough(lines, dough):
     """Flour = dough x 100 / total percentage (Gisslen)."""
     formula = bun(lines)
-    answer, total = scale(formula, dough=dough).flour, total_percentage(formula)
+    answer, total = formula.scale(dough=dough).flour, measure(formula, "total_percentage")
     return Case(
         f"You need {n(dough)} g of dough. In % of total flour it is {listed(lines)}. How many g of flour?",
         answer,
@@ -90,7 +90,7 @@ def _pieces(dice):
 def flour_for_pieces(lines, count, piece, loss):
     """Flour = count x piece / (1 - loss) x 100 / total percentage."""
     formula = bun(lines, pieces={"dough": piece}, losses={"dividing": loss})
-    answer, total = scale(formula, pieces=count).flour, total_percentage(formula)
+    answer, total = formula.scale(pieces=count).flour, measure(formula, "total_percentage")
     scaled, left = count * piece, 1 - loss / 100
     return Case(
         f"{count} buns of {n(piece)} g raw dough each; {n(loss)} % of the dough mixed is lost in bowl, rising and "
@@ -114,7 +114,7 @@ def flour_for_pieces(lines, count, piece, loss):
 @kind(lambda dice: {"lines": dice.bun(), "ingredient": dice.choice(["butter", "sugar", "egg", "milk"])})
 def share_of_dough(lines, ingredient):
     """True percentage = 100 x baker's percentage / total percentage."""
-    total, share = total_percentage(bun(lines)), lines[ingredient]
+    total, share = measure(bun(lines), "total_percentage"), lines[ingredient]
     answer = 100 * share / total
     return Case(
         f"In % of total flour: {listed(lines)}. How many per cent of the whole dough is {ingredient}? Name the "
@@ -172,7 +172,7 @@ def final_dough(flour, liquid, share, of_sponge, name="milk"):
     """Liquid for the final dough = total - the preferment's (Bread Bakers Guild of America, formula layout)."""
     total = bun({"bread flour": 100, name: liquid, "fresh yeast": 4})
     formula = total.with_preferment("sponge", share, {name: of_sponge})
-    answer = scale(formula, flour=flour).grams["dough", formula.ingredients.find(name)]
+    answer = formula.scale(flour=flour).grams["dough", formula.ingredients.find(name)]
     whole, own = flour * liquid / 100, flour * share / 100
     in_sponge = own * of_sponge / 100
     return Case(
@@ -224,7 +224,7 @@ def folded_in(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
             f"Flour: {adding([final_flour, sponge_flour])} g.",
             f"{liquid.capitalize()}: {adding([final_liquid, sponge_liquid])} g.",
             f"{n(poured)} / {n(flour)} x 100 = {n(answer, 1)} %. Prefermented flour: "
-            f"{n(prefermented_flour(formula), 1)} %.",
+            f"{n(measure(formula, 'prefermented_flour'), 1)} %.",
         ),
         {"forgot_the_sponge": 100 * final_liquid / final_flour, "forgot_sponge_flour": 100 * poured / final_flour},
     )
@@ -245,7 +245,7 @@ def scale_rounding(ingredient, percentage, flour, step):
     """What a small ingredient truly is once the scale has rounded it."""
     formula = bun({"bread flour": 100, ingredient: percentage})
     small = formula.ingredients[formula.ingredients.find(ingredient)]["kind"]
-    row = round_to_scale(scale(formula, flour=flour), {small: step}).iloc[1]
+    row = round_to_scale(formula.scale(flour=flour), {small: step}).iloc[1]
     exact, weighed = float(row["exact, g"]), float(row["to weigh, g"])
     answer = percentage + float(row["off, points"])
     other = weighed - step if weighed > exact else weighed + step

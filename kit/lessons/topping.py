@@ -1,7 +1,6 @@
 """Lesson 3: the crust on top, what is lost on the way to the counter, and how warm the water must be."""
 
-from ..balance import total_percentage
-from ..formula import scale
+from ..balance import measure
 from ..process import factor_rule, predict_yield
 from ..tables import ingredients
 from ..units import in_unit
@@ -96,8 +95,8 @@ def sugar_in_a_piece(lines, butter, dough):
     before = bun(lines, pieces={"dough": dough})
     after = before.vary(butter=lines["butter"] + butter)
     share = lines["sugar"] / 100
-    answer, was = (scale(formula, dough=dough).flour * share for formula in (after, before))
-    old, new = total_percentage(before), total_percentage(after)
+    answer, was = (formula.scale(dough=dough).flour * share for formula in (after, before))
+    old, new = measure(before, "total_percentage"), measure(after, "total_percentage")
     return Case(
         f"In % of total flour: {listed(lines)}; total percentage {n(old)} %. Butter rises by {n(butter)} points, "
         f"the sugar stays at {n(lines['sugar'])} %, and a bun still takes {n(dough)} g of dough. How many g of sugar "

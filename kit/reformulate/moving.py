@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..balance import QUANTITIES, measure
+from ..balance import QUANTITIES, measures
 from ..balance.accounts import AT, lines_of, weights
 from ..balance.expressions import PIECE_PARTS, kept, on_piece, piece, sum_over
 from ..balance.quantities import Quantity
@@ -309,7 +309,7 @@ def measured(formula, names):
     """
     own = [name for name in names if name in QUANTITIES]
     made = model(formula, (), {name: PROCESS[name][0] for name in names if name in PROCESS})
-    values = measure(formula, own)
+    values = measures(formula, own)
     return {name: values[name] if name in values else made.quantity(name).value for name in names}
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..balance import QUANTITIES, measure
+from ..balance import QUANTITIES, measures
 from ..balance.quantities import in_words
 from ..formula import Formula
 from ..formula.parts import only_one
@@ -90,7 +90,7 @@ def sensitivities(formula, names=None, more=("topping", "piece")):
     others = [variable(formula, key) for key in formula.dough_keys if key not in flours]
     moving = [variable(formula, key) for key in flours]
     some = [*others, *moving, *(variable(formula, name) for name in more)]
-    now, found = measure(formula, names), model(formula, some)
+    now, found = measures(formula, names), model(formula, some)
     each = [n for n, v in enumerate(some) if v is not (moving[0] if moving else None)]
     first = len(others)
     quantities = [found.quantity(name) for name in names]
@@ -101,7 +101,7 @@ def sensitivities(formula, names=None, more=("topping", "piece")):
         if some[n].flour:
             shift[first] = -1.0
         rows.append([float(q.by @ shift) for q in quantities])
-        there = measure(changed(formula, some, found.now + shift), names)
+        there = measures(changed(formula, some, found.now + shift), names)
         steps.append([there[name] - now[name] for name in names])
     return Sensitivities(
         formula,

@@ -294,7 +294,7 @@ def _usual(formula, variables, given, asked):
     row stays. given [(name, value)]; asked: the quantities that were asked for, which are free of it.
     """
     for name in [name for name in ("hydration", "total_hydration") if name not in asked]:
-        row, now = _range("dough", (name.replace("_", " "),)), measure(formula, (name,))[name]
+        row, now = _range("dough", (name.replace("_", " "),)), measure(formula, name)
         low, high = min(float(row["low_percent"]), now), max(float(row["high_percent"]), now)
         yield _as_usual(name.replace("_", " "), QUANTITIES[name].unit, low, high, (name, low, high))
     kinds = {part.name: part.kind for part in formula.parts} | {"dough": "dough"}

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..allergens import of_ingredient
-from ..balance import measure
+from ..balance import measures
 from ..balance.accounts import AT, Lines, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
 from ..formula.parts import only_one
@@ -435,7 +435,7 @@ def _error(formula, wrong, right, target, new, gone, brought, rule):
         off.append(f"{name} {figure(total, 2)} % where {figure(brought, 2)} is right")
         errors.append((name, float(total), float(brought)))
     shown = _SHOWN.get(_place(target), ())
-    pair = [measure(f, shown) for f in (wrong, right)]
+    pair = [measures(f, shown) for f in (wrong, right)]
     for quantity in shown:
         first, second = (values[quantity] for values in pair)
         if abs(first - second) > 0.005:

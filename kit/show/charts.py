@@ -138,9 +138,9 @@ def _published():
     found = []
     for scheme, word, who in lines:
         row = next(row for row in schemes()[scheme] if row["class"] == word)
-        found.append((f"{word} from {row['fat_min']:.0f}: {who}", "fat", row["fat_min"]))
-    row = next(row for row in schemes()["german_code"] if np.isfinite(row["fat_sugar_sum_min"]))
-    line = row["fat_sugar_sum_min"]
+        found.append((f"{word} from {row.fat_min:.0f}: {who}", "fat", row.fat_min))
+    row = next(row for row in schemes()["german_code"] if row.fat_sugar_sum_min)
+    line = row.fat_sugar_sum_min
     return [*found, (f"fat + sugar {line:.1f}, {row['class']}: German code", "sum", line)]
 
 
@@ -242,16 +242,17 @@ def sweetness(ax, compared):
     """Draw where a raw piece's sugars lie, topping and crumb, baseline above variant [g]; returns a handle."""
 
     def read(shown, side):
-        split = shown.split[side]
-        values = {"sugar": split.topping_grams, "flour": split.crumb_grams}
-        share = {"sugar": ("topping", split.topping), "flour": ("crumb", split.crumb)}
+        told = shown.values[side]
+        values = {"sugar": told["sugars_per_piece_topping"], "flour": told["sugars_per_piece_dough"]}
+        in_topping = told["sweetness_split"]
+        share = {"sugar": ("topping", in_topping), "flour": ("crumb", 100 - in_topping if values["flour"] else 0.0)}
 
         def words(name, value):
             return f"{share[name][0]} {figure(value)} g\n{figure(share[name][1], 0)} %"
 
         return values, words, f"{figure(sum(values.values()))} g"
 
-    highest = max(max(split.topping_grams + split.crumb_grams for split in compared.split) * 1.6, 1)
+    highest = max(max(v["sugars_per_piece_topping"] + v["sugars_per_piece_dough"] for v in compared.values) * 1.6, 1)
     title = "Where the sweetness lies, g of a raw piece"
     return Stacks(ax, compared, title, read, ("sugar", "flour"), highest)
 

@@ -5,18 +5,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..balance import (
-    class_codes,
-    hydration_band,
-    measure,
-    mixing_lines,
-    own_steps,
-    sweetness_split,
-    what_moved,
-)
+from ..balance import class_codes, hydration_band, measure, measures, mixing_lines, own_steps, what_moved
 from ..balance.accounts import AT, dough_lines, weights
 from ..errors import KitError
-from ..formula import Formula, scale
+from ..formula import Formula
 from ..process import predict_yield, rise, topping_fit
 from .look import thing
 
@@ -36,7 +28,6 @@ class Compared:
     values: tuple = field(repr=False)  # {quantity: value} of baseline and variant
     water: tuple = field(repr=False)  # {thing: water [% of flour]} of each
     made_of: tuple = field(repr=False)  # {what: % of flour} of each
-    split: tuple = field(repr=False)  # SweetnessSplit of each
     made: tuple = field(repr=False)  # Yield of each
     code: int = 0  # the variant's class
     band: object = None
@@ -72,8 +63,8 @@ def compare(baseline, variant, moving="butter", path=(), flour=None):
     of flour]; flour [g], else that of the baseline's own count of pieces, or 1000 g.
     """
     if flour is None:
-        flour = scale(baseline, pieces=baseline.pieces.count).flour if baseline.pieces.count else 1000.0
-    values, water, made, split, yields = zip(*(_side(formula, flour) for formula in (baseline, variant)), strict=True)
+        flour = baseline.scale(pieces=baseline.pieces.count).flour if baseline.pieces.count else 1000.0
+    values, water, made, yields = zip(*(_side(formula, flour) for formula in (baseline, variant)), strict=True)
     return Compared(
         baseline,
         variant,
@@ -83,7 +74,6 @@ def compare(baseline, variant, moving="butter", path=(), flour=None):
         values,
         water,
         made,
-        split,
         yields,
         int(class_codes(values[1]["fat"], values[1]["sugars"])),
         hydration_band(variant, flour),
@@ -106,9 +96,9 @@ def _foreseen(formula):
 
 @functools.lru_cache(maxsize=8)  # the baseline's does not change while the variant moves
 def _side(formula, flour):
-    values = measure(formula)
+    values = measures(formula)
     made = predict_yield(formula, flour=flour)
-    return values, water_sources(formula), made_of(values), sweetness_split(formula), made
+    return values, water_sources(formula), made_of(values), made
 
 
 def water_sources(formula):
@@ -159,7 +149,7 @@ def map_lines(formula):
 
     [(when, ((x, y), (x, y)))]: x and y are butter and sugar [% of flour, as weighed]; two points span the plane.
     """
-    as_weighed = measure(formula, ("fat_as_weighed", "sugar_as_weighed"))
+    as_weighed = measures(formula, ("fat_as_weighed", "sugar_as_weighed"))
     other_fat = as_weighed["fat_as_weighed"] - formula.of_kind("butter")
     other_sugar = as_weighed["sugar_as_weighed"] - formula.of_kind("sugar")
     lines = []
@@ -181,7 +171,7 @@ def _brings(formula, kind, name):
 def class_corners(formula):
     """Return [(butter, sugar)] at which each step of the house's classes after the first begins [% of flour]."""
     _, fat_begins, sugar_begins = own_steps()
-    values = measure(formula, ("fat", "sugars"))
+    values = measures(formula, ("fat", "sugars"))
     slopes = {
         "butter": _brings(formula, "butter", "fat_not_flour"),
         "sugar": _brings(formula, "sugar", "sugars_not_lactose"),
@@ -202,7 +192,7 @@ def hydration_contours(formula, highest=60.0):
     Total hydration is linear in butter and sugar, so each contour is a straight line; nearly upright, since sugar
     brings almost no water.
     """
-    value = measure(formula, ["total_hydration"])["total_hydration"]
+    value = measure(formula, "total_hydration")
     slope = {kind: _brings(formula, kind, "water_not_flour") for kind in ("butter", "sugar")}
     if slope["butter"] <= 0:
         return []

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from .. import page
 from ..errors import KitError, must
-from ..formula import scale, to_weigh
+from ..formula import to_weigh
 from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, trial_fields
 from ..trials.comparing import told_apart
 from ..trials.fields import Note
@@ -331,7 +331,7 @@ class EntryPanel(Controls):
         formula.observe(lambda change: self._replan(change["new"]), "value")
         try:
             batch = trial.batch
-            planned = scale(recipe.formula, flour=batch.flour).grams if recipe else {}
+            planned = recipe.formula.scale(flour=batch.flour).grams if recipe else {}
         except KitError as error:
             return [formula, widgets.HTML(_said(str(error)), layout={"flex": "1 1 100%"})]
         all_so = widgets.Button(

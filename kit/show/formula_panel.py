@@ -122,18 +122,18 @@ class FormulaPanel(Panel):
     def alt(self):
         """The two figures in words."""
         shown = self.result
-        water, made = shown.water[1], shown.made[1]
+        water, made, sweet = shown.water[1], shown.made[1], shown.values[1]["sweetness_split"]
         parts = listing(f"{'butter' if name == 'fat' else name} {figure(v)}" for name, v in water.items() if v >= 0.05)
         return (
             f"Class map: {shown.names[shown.code]} at butter {figure(shown.variant.of_kind('butter'))} and sugar "
             f"{figure(shown.variant.of_kind('sugar'))} % of flour; total hydration {shown.band} % of flour.",
-            f"Water comes from {parts} % of flour; the topping has {figure(shown.split[1].topping, 0)} % of sugars; "
+            f"Water comes from {parts} % of flour; the topping has {figure(sweet, 0)} % of sugars; "
             f"{plural(made.pieces, 'piece')}, {figure(made.baked_mass / 1000, 2)} kg baked.",
         )
 
     def _show(self):
         shown = self.result
-        self._live.value = block(numbers(shown), self._marks(), status(shown.moved.sentence), small(noise(shown)))
+        self._live.value = block(numbers(shown), self._marks(), status(shown.moved.words), small(noise(shown)))
         self._show_behind()
 
     def _behind_html(self):

@@ -6,7 +6,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from ..balance import hydration, total_hydration, total_percentage
+from ..balance import hydration, measure, total_hydration
 from ..errors import AmountError, must
 from ..formula import Formula
 from ..lessons.kinds import holds
@@ -30,7 +30,7 @@ BUN = {
 def _flour_is_100(milk, butter, sugar):
     """A dough's lines on 100 flour beside the same on 100 dough: move one and see which of the others move."""
     dough = Formula.from_weights("bun", BUN | {"milk": milk, "butter": butter, "sugar": sugar}).vary(water=0)
-    total = total_percentage(dough)
+    total = measure(dough, "total_percentage")
     lines = {"flour": 100.0, "milk": milk, "egg": BUN["egg"], "fat": butter, "sugar": sugar}
     lines["rest"] = total - sum(lines.values())
     of_dough = {name: 100 * value / total for name, value in lines.items()}

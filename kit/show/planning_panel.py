@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from .. import page
-from ..balance.accounts import only_one
 from ..errors import AmountError, must
+from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..trials import plan_trials, repeat_scatter, trial_fields
 from ..trials.comparing import described

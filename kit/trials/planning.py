@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..balance.accounts import only_one
 from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, FormulaError, must, whole
-from ..formula import Formula, scale, to_weigh
+from ..formula import Formula, to_weigh
+from ..formula.parts import only_one
 from ..formula.varying import LEAST
 from ..page import Result
 from ..units import read, read_above
@@ -272,8 +272,8 @@ def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flou
     step = read_above(scale_step, "mass", "scale step", "look at the scale's last digit")
     least = _least_flour(formula, step)
     if flour is None:
-        flour = max(scale(formula).flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
-    batch = scale(formula, flour=read(flour, "mass", "flour"))
+        flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
+    batch = formula.scale(flour=read(flour, "mass", "flour"))
     *variants, control = places
     made = {control: (_what(kind, factors, control, True), control, True, formula, {})}
     for place in variants:
@@ -437,7 +437,7 @@ def _differently(control, formula):
 
     Of a part outside the dough as much is made as for the control's pieces, whatever the dough weighs.
     """
-    batch, found = scale(formula, flour=control.flour), {}
+    batch, found = formula.scale(flour=control.flour), {}
     for part in formula.parts:
         lines = [
             {key: float(p.percentage(key)) for p in f.parts if p.name == part.name for key in p.keys}

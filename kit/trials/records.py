@@ -11,7 +11,7 @@ from dataclasses import MISSING, dataclass, field, fields, replace
 
 from .. import page
 from ..errors import FormulaError, KitError, must
-from ..formula import Bake, Batch, Formula, scale
+from ..formula import Bake, Batch, Formula
 from ..formula.parts import DOUGH
 from ..formula.usual import bake_doubts, goods_of
 from ..words import figure, listing, one_of, plain
@@ -126,7 +126,7 @@ class Trial:
         part = part or "dough"
         if is_gap(value):
             key = batch.formula.ingredients.find(written)
-            value = scale(self.planned_formula.formula, flour=batch.flour).grams.get((part, key), 0.0)
+            value = self.planned_formula.formula.scale(flour=batch.flour).grams.get((part, key), 0.0)
         return self.with_entry("weighed formula", batch.weighed({(part, written): value}))
 
     def _possible(self):
@@ -217,7 +217,7 @@ class Trial:
         if flour is None and not recipe.formula.pieces.count:
             do = "enter 'flour weighed', of the whole dough"
             raise TrialError(must("batch", "of a known size", "neither flour nor a count of pieces", do))
-        batch = scale(recipe.formula, flour=flour)
+        batch = recipe.formula.scale(flour=flour)
         return replace(batch, grams={line: round(g, 2) for line, g in batch.grams.items()})
 
     @property

@@ -3,7 +3,7 @@
 import pytest
 
 import kit
-from kit.balance import QUANTITIES, at_least, measure
+from kit.balance import QUANTITIES, at_least, measure, measures
 from kit.balance.expressions import kept, piece, sum_over
 from kit.balance.quantities import Quantity
 from kit.reformulate import sensitivities, solve
@@ -36,9 +36,9 @@ def _a_line_more(monkeypatch):
 
 
 def test_its_numbers_for_one_and_for_many():
-    assert measure(bun(), ["salt_mixed"])["salt_mixed"] == pytest.approx(by_hand())
-    assert measure(bun(topping=None))["salt_mixed"] == pytest.approx(by_hand(topping=None))
-    many = measure(bun().vary(salt=[1.0, 1.6, 2.2]), block=2)["salt_mixed"]
+    assert measure(bun(), "salt_mixed") == pytest.approx(by_hand())
+    assert measure(bun(topping=None), "salt_mixed") == pytest.approx(by_hand(topping=None))
+    many = measures(bun().vary(salt=[1.0, 1.6, 2.2]), block=2)["salt_mixed"]
     assert many == pytest.approx([by_hand(salt) for salt in (1.0, 1.6, 2.2)])
 
 

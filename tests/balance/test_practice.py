@@ -9,8 +9,9 @@ import pytest
 
 import kit
 from kit import Formula
-from kit.balance import at_least, class_codes, hydration_band, measure
+from kit.balance import at_least, class_codes, hydration_band, measure, measures
 from kit.balance.quantities import SHARES
+from tests.balance.made_of import on_a_piece
 
 DOUGH = {
     "bread flour": 100, "whole milk": 30, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": 1.6,
@@ -22,7 +23,7 @@ BUN = Formula.from_weights("bun", DOUGH, topping=TOPPING, pieces=PIECES, losses=
 SPICED = Formula.from_weights("bun", DOUGH | {"ground cardamom": 0.7}, pieces=PIECES, losses={"dividing": 2},
                               topping=TOPPING)  # fmt: skip
 WET = kit.total_hydration(BUN)
-FAT = measure(BUN, ["fat"])["fat"]
+FAT = measure(BUN, "fat")
 
 
 def water(formula):
@@ -30,7 +31,7 @@ def water(formula):
 
 
 def fat(formula):
-    return measure(formula, ["fat"])["fat"]
+    return measure(formula, "fat")
 
 
 def test_the_two_hydrations():
@@ -72,12 +73,12 @@ def test_added_sugar_counts_wherever_it_comes_from(name):
     bun = plain.vary({name: 40})
     whole = ADDED[name] / 0.94 if name == "almond paste" else ADDED[name]  # the almonds' own is sugar too
     sugars = 0.998 * 5 + 40 * whole
-    got = measure(bun)
+    got = measures(bun)
     assert got["sugars"] == pytest.approx(sugars, abs=0.06)
     assert kit.dough_class(bun).code == class_codes(got["fat"], sugars)
     later = 5 + 40 * (1 if name == "malt syrup" else ADDED[name]) > 12
-    assert kit.mixing_method(bun).sugar_when == ("developed" if later else "start")
-    assert kit.sweetness_split(bun).crumb_grams == pytest.approx(70 * sugars / 185, rel=0.006)
+    assert kit.dough_class(bun).mixing.sugar_when == ("developed" if later else "start")
+    assert measure(bun, "sugars_per_piece_dough") == pytest.approx(70 * sugars / 185, rel=0.006)
     assert dict(kit.what_moved(plain, bun).because("sugars")) == {name: pytest.approx(40 * whole, abs=0.06)}
     slopes = kit.sensitivities(bun, ["sugars"], more=()).to_frame()["sugars"]
     assert slopes[f"{name}, 1 % of flour"] == pytest.approx(whole, abs=0.0015)
@@ -145,7 +146,7 @@ def test_a_house_row_says_what_of_its_sugar_is_added(tmp_path, row, sugars, soli
 
 def test_ratio_is_not_share():
     assert kit.topping_to_dough_ratio(BUN) == pytest.approx(0.40)
-    masses = kit.components(BUN).masses
+    masses = {part: brought["mass"] for part, brought in on_a_piece(BUN).items()}
     assert masses["topping"] / masses["piece"] == pytest.approx(0.286, abs=0.0005)
     assert masses["topping"] == pytest.approx(28)
 
@@ -223,7 +224,7 @@ def test_what_a_plain_exchange_does(changes, wet, rich):
     ],
 )
 def test_salt_hidden_in_butter(changes, salt):
-    assert measure(BUN.vary(changes), ["salt"])["salt"] == pytest.approx(salt, abs=0.006)
+    assert measure(BUN.vary(changes), "salt") == pytest.approx(salt, abs=0.006)
 
 
 def test_salted_butter_is_drier():
@@ -233,13 +234,13 @@ def test_salted_butter_is_drier():
 def test_milk_solids_of_powder():
     varied = BUN.vary({"milk": 0, "milk powder": 2.69, "butter": 15 + 1.18})
     name = "milk_solids_not_fat"
-    assert measure(varied, [name])[name] == pytest.approx(measure(BUN, [name])[name], abs=0.03)
+    assert measure(varied, name) == pytest.approx(measure(BUN, name), abs=0.03)
 
 
 def test_whole_egg_holds_yolk_as_the_decree_counts_it():
     """SR28: a large egg of 50 g has 17 g of yolk; 30 egg and 5 yolk in a dough of 200 are 7.6 % of it."""
     bun = Formula.from_weights("bun", {"flour": 100, "water": 65, "egg": 30, "yolk": 5})
-    assert measure(bun, ["yolk_of_dough"])["yolk_of_dough"] == pytest.approx((30 * 17 / 50 + 5) / 200 * 100)
+    assert measure(bun, "yolk_of_dough") == pytest.approx((30 * 17 / 50 + 5) / 200 * 100)
 
 
 def test_salt_of_salted_butter_is_no_milk_solid():
@@ -255,14 +256,14 @@ def test_a_line_is_crossed_where_the_first_of_two_is_met_and_left_where_the_last
     bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 15, "sugar": 5})
     dark = bun.vary(chocolate=38)
     first = (20 - 15 * 0.8111) / 0.30
-    assert f"rich now, not sweet (line crossed at chocolate {first:.1f} %)" in kit.what_moved(bun, dark).sentence
-    assert f"sweet now, not rich (line crossed at chocolate {first:.1f} %)" in kit.what_moved(dark, bun).sentence
+    assert f"rich now, not sweet (line crossed at chocolate {first:.1f} %)" in kit.what_moved(bun, dark).words
+    assert f"sweet now, not rich (line crossed at chocolate {first:.1f} %)" in kit.what_moved(dark, bun).words
 
 
 def test_one_point_of_butter_and_of_egg():
-    one = measure(BUN, ["fat", "total_hydration", "protein"])
-    more = measure(BUN.vary(butter=16), ["fat", "total_hydration"])
-    egg = measure(BUN.vary(egg=21), ["fat", "total_hydration", "protein"])
+    one = measures(BUN, ["fat", "total_hydration", "protein"])
+    more = measures(BUN.vary(butter=16), ["fat", "total_hydration"])
+    egg = measures(BUN.vary(egg=21), ["fat", "total_hydration", "protein"])
     assert more["total_hydration"] - one["total_hydration"] == pytest.approx(0.179, abs=0.0006)
     assert more["fat"] - one["fat"] == pytest.approx(0.811, abs=0.0006)
     assert egg["total_hydration"] - one["total_hydration"] == pytest.approx(0.7615, abs=0.0006)
@@ -278,7 +279,7 @@ def test_seven_eggs_of_two_sizes(grams, wet):
 
 def test_butter_ten_points_up_as_one_tells_it():
     """Fat +8.1, total hydration +1.8, 50 buns not 48, sugar 0.30 g less a bun, rich now, crossed at 21.0."""
-    said = kit.what_moved(SPICED, SPICED.vary(butter=25)).sentence
+    said = kit.what_moved(SPICED, SPICED.vary(butter=25)).words
     for piece in (
         "Butter +10.0", "fat +8.1", "total hydration +1.8", "50 pieces, not 48", "crumb −0.3 g",
         "rich now, not sweet (line crossed at butter 21.0 %)",
@@ -288,25 +289,24 @@ def test_butter_ten_points_up_as_one_tells_it():
 
 def test_total_flour_and_sugar_of_the_richer_bun():
     richer = SPICED.vary(butter=25, water=8.21)
-    assert kit.total_percentage(richer) == pytest.approx(207.5, abs=0.02)
-    assert kit.scale(richer, pieces=48).flour == pytest.approx(1652, abs=0.6)
-    sugar = [kit.scale(bun, dough=70).grams["dough", "sugar_granulated"] for bun in (SPICED, richer)]
+    assert kit.measure(richer, "total_percentage") == pytest.approx(207.5, abs=0.02)
+    assert richer.scale(pieces=48).flour == pytest.approx(1652, abs=0.6)
+    sugar = [bun.scale(dough=70).grams["dough", "sugar_granulated"] for bun in (SPICED, richer)]
     assert sugar == pytest.approx([6.32, 6.07], abs=0.005)
-    again = kit.scale(richer.vary(sugar=18.8), dough=70)
+    again = richer.vary(sugar=18.8).scale(dough=70)
     assert again.grams["dough", "sugar_granulated"] == pytest.approx(6.32, abs=0.01)
-    salt = [kit.scale(bun, dough=100).grams["dough", "salt_table"] for bun in (SPICED, richer.vary(salt=1.67))]
+    salt = [bun.scale(dough=100).grams["dough", "salt_table"] for bun in (SPICED, richer.vary(salt=1.67))]
     assert salt == pytest.approx([0.80, 0.80], abs=0.006)
     assert kit.dough_class(richer).name == "rich"
 
 
 def test_sugar_of_crumb_and_crust():
     """As weighed 6.32 g in the crumb and 9.64 g in the crust; pure sugars are 99.80 and 97.81 % of that (SR28)."""
-    grams = kit.scale(SPICED.vary(topping={"salt": 0.5, "cardamom": 0.5}), pieces=1).grams
+    grams = SPICED.vary(topping={"salt": 0.5, "cardamom": 0.5}).scale(pieces=1).grams
     assert grams["topping", "sugar_powdered"] == pytest.approx(9.64, abs=0.005)
-    split = kit.sweetness_split(SPICED)
-    assert split.crumb_grams == pytest.approx(6.32 * 0.998, abs=0.006)
-    assert split.topping_grams == pytest.approx(9.64 * 0.9781, abs=0.03)
-    assert split.crumb == pytest.approx(40, abs=0.6)
+    assert measure(SPICED, "sugars_per_piece_dough") == pytest.approx(6.32 * 0.998, abs=0.006)
+    assert measure(SPICED, "sugars_per_piece_topping") == pytest.approx(9.64 * 0.9781, abs=0.03)
+    assert measure(SPICED, "sweetness_split") == pytest.approx(100 - 40, abs=0.6)
 
 
 @pytest.mark.parametrize(("sugar", "topping"), [(10, 35.7), (24, 22.6)])
@@ -315,7 +315,7 @@ def test_sugar_moved_between_crumb_and_crust(sugar, topping):
     bun = spiced.vary(sugar=sugar, pieces={"topping": topping})
 
     def all_sugar(formula):
-        grams = kit.scale(formula, dough=70 / 0.98).grams  # what one piece takes, its loss at the divider made good
+        grams = formula.scale(dough=70 / 0.98).grams  # what one piece takes, its loss at the divider made good
         return 0.98 * grams["dough", "sugar_granulated"] + grams["topping", "sugar_powdered"]
 
     assert all_sugar(spiced) == pytest.approx(15.96, abs=0.005)
@@ -327,8 +327,8 @@ def test_butter_of_the_topping_when_cocoa_stands_for_flour():
     cocoa = BUN.swap("plain flour", "cocoa", 50, "topping").vary(topping={"butter": 72.2})
 
     def fat_on_base(bun):
-        frame = kit.components(bun).to_frame()
-        return frame.loc["topping", "fat"] * bun.part("topping").mass / frame.loc["topping", "mass"]
+        topping = on_a_piece(bun)["topping"]
+        return topping["fat"] * bun.part("topping").mass / topping["mass"]
 
     assert fat_on_base(cocoa) == pytest.approx(fat_on_base(BUN), abs=0.05)
 

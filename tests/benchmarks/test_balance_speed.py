@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import kit
-from kit.balance import QUANTITIES, dough_class, measure
+from kit.balance import QUANTITIES, dough_class, measures
 from kit.balance.accounts import ACCOUNTS, weights
 
 pytestmark = pytest.mark.benchmark
@@ -39,8 +39,8 @@ def peak(act):
 
 def test_one_formula(capsys, short):
     rounds = 20 if short else 500
-    whole, values = seconds(lambda: measure(BUN), rounds)
-    varied, _ = seconds(lambda: measure(BUN.vary(butter=25)), rounds)
+    whole, values = seconds(lambda: measures(BUN), rounds)
+    varied, _ = seconds(lambda: measures(BUN.vary(butter=25)), rounds)
     classed, _ = seconds(lambda: dough_class(BUN), rounds)
     made, _ = seconds(lambda: kit.predict_yield(BUN), rounds)
     moved, _ = seconds(lambda: kit.what_moved(BUN, BUN), rounds)
@@ -75,7 +75,7 @@ def test_a_million_formulas(capsys, short):
             np.matmul(rows, table, out=room[: len(rows)])
 
     def chain():
-        return measure(many), dough_class(many), kit.predict_yield(many)
+        return measures(many), dough_class(many), kit.predict_yield(many)
 
     rounds = 3
     product_time, sums = seconds(bare, rounds)
@@ -103,7 +103,7 @@ def test_a_million_formulas(capsys, short):
     rng = np.random.default_rng(7)
     for place in map(tuple, rng.integers(0, steps, (20, 3))):
         alone = many[place]
-        assert {name: values[name][place] for name in QUANTITIES} == pytest.approx(measure(alone))
+        assert {name: values[name][place] for name in QUANTITIES} == pytest.approx(measures(alone))
         assert classes.name[place] == dough_class(alone).name
         assert made.pieces[place] == kit.predict_yield(alone).pieces
 

@@ -119,7 +119,7 @@ def test_a_part_may_have_its_own_name_and_base():
 def test_a_second_preferment_and_a_second_topping():
     two = LEAN.with_preferment("sponge", 20, {"water": 100}).with_preferment("poolish", 10, {"water": 110})
     assert [part.name for part in two.bowls] == ["sponge", "poolish", "dough"]
-    assert measure(two)["total_hydration"] == pytest.approx(measure(LEAN)["total_hydration"])
+    assert measure(two, "total_hydration") == pytest.approx(measure(LEAN, "total_hydration"))
     assert same(Formula.parse(write(two)), two)
     more = LEAN.with_part("topping", {"sugar": 1}, "10 g").with_part("topping", {"sesame": 1}, name="seeds")
     assert (more.pieces.topping, [p.name for p in more.parts if p.kind == "topping"]) == (10, ["topping", "seeds"])

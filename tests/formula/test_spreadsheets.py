@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import FileError, FormulaError, UnknownName
-from kit.formula import Formula, expected_losses, read_spreadsheet, scale, write_spreadsheet
+from kit.formula import Formula, expected_losses
 from kit.formula.losses import kept_before_scaling
 from kit.formula.makes import assumed
 from tests.laws import drawn
@@ -52,7 +52,7 @@ def text(tmp_path, content, encoding="utf-8", name="bun.csv"):
 
 def problems(path, **given):
     with pytest.raises(FileError) as caught:
-        read_spreadsheet(path, **given)
+        Formula.read(path, **given)
     assert all(problem in str(caught.value) for problem in caught.value.problems)
     return caught.value.problems
 
@@ -68,7 +68,7 @@ def same(one, other):
 
 
 def test_a_workbook_by_parts(tmp_path):
-    bun = read_spreadsheet(saved(tmp_path, WHOLE))
+    bun = Formula.read(saved(tmp_path, WHOLE))
     assert bun.name == "bun"
     assert [(p.name, p.kind) for p in bun.parts] == [
         ("Sponge", "preferment"),
@@ -84,7 +84,7 @@ def test_a_workbook_by_parts(tmp_path):
 @pytest.mark.parametrize("mark", [",", ";", "\t", "|"])
 def test_columns_in_any_order_and_any_delimiter(tmp_path, order, mark):
     rows = [mark.join(str(row[n]) for n in order) for row in WHOLE]
-    same(read_spreadsheet(text(tmp_path, "\n".join(rows))), read_spreadsheet(saved(tmp_path, WHOLE)))
+    same(Formula.read(text(tmp_path, "\n".join(rows))), Formula.read(saved(tmp_path, WHOLE)))
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
@@ -98,7 +98,7 @@ def test_encodings_and_line_ends(tmp_path, encoding, end):
         "Dough;milk;562,5",
         "Crème crust;sugar;9,5",
     ]
-    bun = read_spreadsheet(text(tmp_path, end.join(lines), encoding))
+    bun = Formula.read(text(tmp_path, end.join(lines), encoding))
     assert bun.of_kind("milk") == 56.25
     assert bun.part("topping").name == "crème crust"
 
@@ -113,12 +113,12 @@ def test_encodings_and_line_ends(tmp_path, encoding, end):
 )  # fmt: skip
 def test_amounts_as_bakers_write_them(tmp_path, heading, cell, grams):
     lines = [f"ingredient;{heading}", f"milk;{cell}", "bread flour;1 kg"]
-    assert read_spreadsheet(text(tmp_path, "\n".join(lines))).of_kind("milk") == pytest.approx(grams / 10)
+    assert Formula.read(text(tmp_path, "\n".join(lines))).of_kind("milk") == pytest.approx(grams / 10)
 
 
 def test_counts_and_volumes_through_the_tables(tmp_path):
     rows = [WHOLE[0], ["dough", "flour", 1, "kg"], ["", "egg", 3, "large"], ["", "milk", 1, "cup"]]
-    bun = read_spreadsheet(saved(tmp_path, rows))
+    bun = Formula.read(saved(tmp_path, rows))
     assert bun.of_kind("egg") == pytest.approx(15)
     assert bun.of_kind("milk") == pytest.approx(24.4)
     assert bun.egg_measured == "counted"
@@ -144,7 +144,7 @@ def test_merged_cells_titles_totals_remarks_and_other_columns(tmp_path):
         for area in ("A1:E1", "A4:A5", "E4:E5", "A7:A8", "A11:A12"):
             sheet.merge_cells(area)
 
-    bun = read_spreadsheet(saved(tmp_path, rows, change=merge))
+    bun = Formula.read(saved(tmp_path, rows, change=merge))
     assert (bun.of_kind("flour"), bun.of_kind("milk"), bun.of_kind("butter")) == (100, 22, 18)
     assert bun.part("crust").percentages == (100, 90)
 
@@ -158,14 +158,14 @@ def test_an_amount_merged_over_two_lines_is_asked_about(tmp_path):
 def test_sections_as_title_lines_without_a_part_column(tmp_path):
     lines = "Ingredient,g\nPoolish\nbread flour,300\nwater,300\nFinal dough\nbread flour,700\nbutter,100\n"
     lines += "Streusel topping\nflour,50\nsugar,50"
-    bun = read_spreadsheet(text(tmp_path, lines))
+    bun = Formula.read(text(tmp_path, lines))
     assert [p.kind for p in bun.parts] == ["preferment", "dough", "topping"]
     assert bun.flour_in(bun.part("poolish")) == 30
 
 
 def test_baker_percentages_alone(tmp_path):
     lines = "ingredient;baker's %\nbread flour;100\nwater;55\nsalt;1,6"
-    assert read_spreadsheet(text(tmp_path, lines)).part("dough").percentages == (100, 55, 1.6)
+    assert Formula.read(text(tmp_path, lines)).part("dough").percentages == (100, 55, 1.6)
 
 
 def test_cells_formatted_as_percent(tmp_path):
@@ -175,7 +175,7 @@ def test_cells_formatted_as_percent(tmp_path):
     def percent(sheet):
         sheet["B3"].number_format = "0.0%"
 
-    assert read_spreadsheet(saved(tmp_path, rows, change=percent)).of_kind("sugar") == pytest.approx(18)
+    assert Formula.read(saved(tmp_path, rows, change=percent)).of_kind("sugar") == pytest.approx(18)
 
 
 @pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])
@@ -193,7 +193,7 @@ def test_a_bare_number_of_what_is_counted_is_asked(tmp_path, name, what, many):
     (problem,) = problems(sheet("amount"))
     assert problem.startswith("row 3, column B: ")
     assert f"since it is counted too (got {many})" in problem
-    bun = read_spreadsheet(sheet("amount (g)"))
+    bun = Formula.read(sheet("amount (g)"))
     assert bun.part("dough").percentages[1] == pytest.approx(many / 10)
 
 
@@ -206,9 +206,9 @@ def test_units_that_bakers_do_not_write_are_asked_by_row(tmp_path):
 @pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])
 def test_three_decimals_survive_though_they_look_like_thousands(tmp_path, name):
     bun = Formula.from_weights("bun", {"flour": 1000, "milk": 281.125})
-    assert read_spreadsheet(write_spreadsheet(bun, tmp_path / name)).of_kind("milk") == pytest.approx(28.1125)
+    assert Formula.read(bun.save(tmp_path / name).path).of_kind("milk") == pytest.approx(28.1125)
     with pytest.raises(FileError, match="clear about its point"):
-        read_spreadsheet(text(tmp_path, "ingredient;qty;unit\nflour;1;kg\nmilk;1.230;g"))
+        Formula.read(text(tmp_path, "ingredient;qty;unit\nflour;1;kg\nmilk;1.230;g"))
 
 
 # ---- what a batch makes --------------------------------------------------------------------------------------
@@ -228,37 +228,37 @@ BATCH = ["flour;548", "milk;270", "butter;82", "sugar;70"]  # 970 g of dough
     ],
 )  # fmt: skip
 def test_pieces_are_read_from_a_title_or_a_line(tmp_path, above, below, count, dough):
-    bun = read_spreadsheet(text(tmp_path, "\n".join([*above, "ingredient;g", *BATCH, *below])))
+    bun = Formula.read(text(tmp_path, "\n".join([*above, "ingredient;g", *BATCH, *below])))
     assert bun.pieces.count == count
     kept = 1 if dough in (50, 65, 58, 75, 60) or dough < 57 else kept_before_scaling(expected_losses(bun))
     assert bun.pieces.dough == pytest.approx(dough * kept, abs=0.051)
     if kept != 1:
-        assert scale(bun).flour == pytest.approx(548, rel=0.001)
+        assert bun.scale().flour == pytest.approx(548, rel=0.001)
     assert bun.of_kind("milk") == pytest.approx(100 * 270 / 548)
 
 
 def test_what_was_assumed_of_pieces_is_said_in_one_line(tmp_path):
     lines = "16 buns\npart;ingredient;g\ndough;flour;548\n;milk;270\ntopping;flour;100\n;sugar;92\nwash;egg;20"
-    bun = read_spreadsheet(text(tmp_path, lines))
+    bun = Formula.read(text(tmp_path, lines))
     assert (bun.pieces.wash, bun.pieces.topping) == (pytest.approx(1.2, abs=0.06), pytest.approx(11.6, abs=0.1))
     assert assumed(bun).startswith("16 pieces, read from '16 buns'; ")
     assert "of dough" in assumed(bun)
     assert assumed(bun) in bun._repr_html_().replace("&#x27;", "'")
     assert "\n" not in assumed(bun)
-    far = read_spreadsheet(text(tmp_path, "40 pcs at 65 g\ningredient;g\n" + "\n".join(BATCH)))
+    far = Formula.read(text(tmp_path, "40 pcs at 65 g\ningredient;g\n" + "\n".join(BATCH)))
     assert "but the dough gives 15 of 65.0 g: check which is meant" in assumed(far)
-    plain = read_spreadsheet(text(tmp_path, "ingredient;g\n" + "\n".join(BATCH)))
+    plain = Formula.read(text(tmp_path, "ingredient;g\n" + "\n".join(BATCH)))
     assert assumed(plain) == "60.0 g of dough a piece, assumed: none was given."
-    assert assumed(read_spreadsheet(tmp_path / "bun.csv", pieces={"count": 16, "dough": 60})) == ""
+    assert assumed(plain.vary(pieces={"dough": 24})) == ""
     assert assumed(far.vary(pieces={"dough": 24})) == ""
-    shares = read_spreadsheet(text(tmp_path, "makes 16\ningredient;%\nflour;100\nmilk;50"))
+    shares = Formula.read(text(tmp_path, "makes 16\ningredient;%\nflour;100\nmilk;50"))
     assert (shares.pieces.count, shares.pieces.dough) == (16, 60)  # percentages are no batch
 
 
 def test_weights_with_a_title_make_what_it_says():
     lines = {"flour": 548, "milk": 270, "butter": 82, "sugar": 70}
     bun = Formula.from_weights("16 buns", lines)
-    assert scale(bun).flour == pytest.approx(548, rel=0.001)
+    assert bun.scale().flour == pytest.approx(548, rel=0.001)
     assert Formula.from_weights("bun", lines, makes="16 buns").pieces == bun.pieces
     assert Formula.from_weights("16 buns", lines, pieces={"count": 12}).pieces.count == 12
 
@@ -277,10 +277,10 @@ def test_the_right_sheet_is_found_or_named(tmp_path):
         for row in (["ingredient", "g"], ["flour", 1000], ["milk", milk]):
             sheet.append(row)
     book.save(path)
-    assert read_spreadsheet(path).of_kind("milk") == 50
-    assert read_spreadsheet(path, sheet="Loaf").of_kind("milk") == 60
+    assert Formula.read(path).of_kind("milk") == 50
+    assert Formula.read(path, sheet="Loaf").of_kind("milk") == 60
     with pytest.raises(UnknownName, match="Loaf"):
-        read_spreadsheet(path, sheet="Laof")
+        Formula.read(path, sheet="Laof")
 
 
 def test_formula_cells_are_read_by_their_values(tmp_path):
@@ -297,7 +297,7 @@ def test_formula_cells_are_read_by_their_values(tmp_path):
             if item.endswith("sheet1.xml"):
                 data = re.sub(rb"<f>B2\*0\.55</f><v\s*/?>(</v>)?", b"<f>B2*0.55</f><v>550</v>", data)
             new.writestr(item, data)
-    assert read_spreadsheet(with_values).of_kind("milk") == 55
+    assert Formula.read(with_values).of_kind("milk") == 55
 
 
 # ---- what cannot be placed, all of it at once -----------------------------------------------------------------
@@ -333,7 +333,7 @@ def test_all_problems_are_named_by_row_and_column_in_one_error(tmp_path):
 
 def _error(path):
     try:
-        return read_spreadsheet(path)
+        return Formula.read(path)
     except FileError as error:
         return error
 
@@ -344,7 +344,6 @@ def _error(path):
         ("part;ingredient;g\nDough;flour;1000\nDogh;milk;500", "'Dogh' is no part that is known; did you mean dough"),
         ("part;ingredient;g\n;flour;1000\nDough;milk;500", "no part above 'flour'"),
         ("part;ingredient;g\nTopping;flour;1000", "no line belongs to the dough"),
-        ("ingredient;g\nmilk;500", "'flour' must be above 0 g"),
         ("part;ingredient;g\nCrust;sugar;50\nDough;flour;100\nStreusel;sugar;50", "a second topping"),
         ("part;ingredient;amount;unit\nDough;flour;100;%\nDough;milk;500;g", "percentages and masses together"),
         ("part;ingredient;%\nSponge;flour;100\nDough;flour;100", "of which flour? give their masses"),
@@ -355,6 +354,11 @@ def test_one_problem_at_a_time(tmp_path, lines, words):
     found = problems(text(tmp_path, lines))
     assert len(found) == 1
     assert words in found[0]
+
+
+def test_a_sheet_without_flour(tmp_path):
+    with pytest.raises(FormulaError, match="'flour' must be above 0 g"):
+        Formula.read(text(tmp_path, "ingredient;g\nmilk;500"))
 
 
 def test_an_unknown_part_is_said_once_for_all_its_lines(tmp_path):
@@ -377,12 +381,12 @@ def test_files_that_are_none(tmp_path, name, content, words):
     path = tmp_path / name
     path.write_bytes(content)
     with pytest.raises(FileError, match=words):
-        read_spreadsheet(path)
+        Formula.read(path)
 
 
 def test_a_file_that_is_not_there(tmp_path):
     with pytest.raises(FileError, match="can be read"):
-        read_spreadsheet(tmp_path / "none.csv")
+        Formula.read(tmp_path / "none.csv")
 
 
 # ---- writing, and formulas that live -------------------------------------------------------------------------
@@ -421,7 +425,7 @@ def sheet_of(path):
 
 @pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
 def test_percentages_are_live_formulas_that_give_the_formulas_own(tmp_path, name):
-    path = write_spreadsheet(BUN, tmp_path / name, flour="1 kg")
+    path = BUN.save(tmp_path / name, flour="1 kg").path
     cells = sheet_of(path)
     value = worked_out(cells)
     lines = {}
@@ -433,13 +437,13 @@ def test_percentages_are_live_formulas_that_give_the_formulas_own(tmp_path, name
         for key, percentage in zip(part.keys, part.percentages, strict=True):
             assert lines[part.name, BUN.ingredients[key]["name"]] == pytest.approx(percentage)
     last = max(int(cell[1:]) for cell in cells if cell[0] == "A")
-    batch = scale(BUN, flour="1 kg")
+    batch = BUN.scale(flour="1 kg")
     assert value(f"C{last}") == pytest.approx(batch.dough)
     assert value(f"E{last}") == pytest.approx(BUN.dough_percentages.sum())
 
 
 def test_percentages_follow_a_changed_amount(tmp_path):
-    cells = sheet_of(write_spreadsheet(BUN, tmp_path / "bun.xlsx", flour=1000))
+    cells = sheet_of(BUN.save(tmp_path / "bun.xlsx", flour=1000).path)
     row = next(c[1:] for c, v in cells.items() if v == "unsalted butter" and cells[f"A{c[1:]}"] == "dough")
     assert worked_out(cells)(f"E{row}") == pytest.approx(18)
     cells[f"C{row}"] = 250
@@ -452,12 +456,12 @@ def test_percentages_follow_a_changed_amount(tmp_path):
 @pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
 @pytest.mark.parametrize("decimal", [".", ","])
 def test_what_was_written_is_read_again(tmp_path, name, decimal):
-    path = write_spreadsheet(BUN, tmp_path / name, decimal=decimal)
-    same(read_spreadsheet(path), BUN)
+    path = BUN.save(tmp_path / name, decimal=decimal).path
+    same(Formula.read(path), BUN)
 
 
 def test_decimal_commas_part_the_columns_by_semicolons(tmp_path):
-    raw = write_spreadsheet(BUN, tmp_path / "bun.csv", flour=1000, decimal=",").read_text(encoding="utf-8-sig")
+    raw = BUN.save(tmp_path / "bun.csv", flour=1000, decimal=",").path.read_text(encoding="utf-8-sig")
     rows = [line.split(";") for line in raw.splitlines()]
     assert {len(row) for row in rows} == {5}
     spice = next(row for row in rows if row[1] == "ground cardamom")
@@ -471,7 +475,7 @@ def test_decimal_commas_part_the_columns_by_semicolons(tmp_path):
 def test_any_percentages_survive_the_way_out_and_in(tmp_path_factory, butter, sugar, flour):
     bun = BUN.vary(butter=butter, sugar=sugar)
     path = tmp_path_factory.mktemp("sheets") / "bun.csv"
-    same(read_spreadsheet(write_spreadsheet(bun, path, flour=flour)), bun)
+    same(Formula.read(bun.save(path, flour=flour).path), bun)
 
 
 EVIL = ("=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(A1)")
@@ -485,7 +489,7 @@ def test_names_that_begin_like_formulas_stay_text(tmp_path, evil, name):
         csv.writer(file).writerows([["key", "name", "kind"], ["odd", evil, "spice"]])
     plain = BUN.ingredients.with_house(house)
     bun = Formula.from_weights("=1+1", {"flour": 1000, "water": 500, evil: 5}, ingredients=plain)
-    path = write_spreadsheet(bun, tmp_path / name, flour=1000)
+    path = bun.save(tmp_path / name, flour=1000).path
     if name.endswith("xlsx"):
         sheet = openpyxl.load_workbook(path).active
         cell = next(c for row in sheet.iter_rows() for c in row if c.value == evil)
@@ -495,15 +499,15 @@ def test_names_that_begin_like_formulas_stay_text(tmp_path, evil, name):
         names = [cell for place, cell in sheet_of(path).items() if place[0] == "B"]
         assert f"'{evil}" in names
         assert not any(cell.startswith(("=", "+", "-", "@")) for cell in names)
-    assert read_spreadsheet(path, house_ingredients=house).part("dough").keys[-1] == "odd"
+    assert Formula.read(path, house_ingredients=house).part("dough").keys[-1] == "odd"
 
 
 def test_where_it_cannot_be_written(tmp_path):
-    with pytest.raises(FileError, match=r"\.csv or \.xlsx"):
-        write_spreadsheet(BUN, tmp_path / "bun.ods")
+    with pytest.raises(FileError, match=r"\.toml, \.csv or \.xlsx"):
+        BUN.save(tmp_path / "bun.ods")
     with pytest.raises(FileError, match="can be written"):
-        write_spreadsheet(BUN, tmp_path / "none" / "bun.csv")
+        BUN.save(tmp_path / "none" / "bun.csv")
     with pytest.raises(FileError, match="'decimal'"):
-        write_spreadsheet(BUN, tmp_path / "bun.csv", decimal=";")
+        BUN.save(tmp_path / "bun.csv", decimal=";")
     with pytest.raises(FormulaError, match="choose one"):
-        write_spreadsheet(BUN.vary(butter=[1, 2]), tmp_path / "bun.csv")
+        BUN.vary(butter=[1, 2]).save(tmp_path / "bun.csv")

@@ -152,7 +152,7 @@ def test_a_piece_that_nobody_weighed_is_said_before_its_cost(tmp_path):
     path.write_text("ingredient,g\nbread flour,1000\nwater,600\n", encoding="utf-8")
     bare.save(tmp_path / "bun.toml")
     kept = Formula.read(tmp_path / "bun.toml")
-    for bun in (bare, kit.read_spreadsheet(path), kept, bare.vary(water=62), bare.vary(pieces={"topping": 5})):
+    for bun in (bare, kit.Formula.read(path), kept, bare.vary(water=62), bare.vary(pieces={"topping": 5})):
         made = kit.cost(bun, prices, pieces=10)
         assert made.words.startswith(said)
         assert page.escape(said) in made.page().partition("<table")[0]

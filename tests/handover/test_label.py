@@ -15,6 +15,7 @@ from kit.errors import AmountError, FormulaError, UnitError, UnknownName
 from kit.handover import declare
 from kit.handover.label import DRAFT
 from kit.process import Calibration
+from tests.balance.made_of import on_a_piece
 from tests.laws import drawn
 from tests.process.estimates import of_bakes
 
@@ -65,7 +66,7 @@ def test_salt_is_all_sodium_times_two_and_a_half():
 
 def test_nutrition_agrees_with_what_the_piece_is_made_of():
     """Another road through the kit: components of one raw piece, nothing but water leaving."""
-    made = kit.components(DEMO).to_frame().loc["piece"]
+    made = on_a_piece(DEMO)["piece"]
     found = per_100(kit.label(DEMO, baked="74 g"))
     for name in ("fat", "protein", "fibre", "sugars"):
         assert found[name].per_100_g[0] == pytest.approx(100 * made[name] / 74)
@@ -136,7 +137,7 @@ def test_the_suppliers_specification_goes_first(tmp_path):
 def test_equal_kinds_are_merged_over_the_whole_piece():
     """Flour of sponge, dough and crust is one line, butter of dough and crust another."""
     items = {item.name: item.grams for item in kit.label(DEMO).items}
-    made = kit.scale(DEMO, pieces=1)
+    made = DEMO.scale(pieces=1)
     kept = 60 / made.dough
     crust = 22 / made.mass("topping")
     flour = sum(g * kept for (part, key), g in made.grams.items() if part in ("dough", "sponge") and "flour" in key)

@@ -215,7 +215,7 @@ def test_topping_makes_good_its_own_loss():
 @pytest.mark.parametrize("given", [{}, {"pieces": 120}, {"flour": 5000.0}], ids=str)
 def test_one_batch_is_the_same_on_every_paper(bun, given, tmp_path):
     """What is lost of dough and topping is made good alike: batch, spreadsheet, sheet, cost, plan, water."""
-    batch, made = kit.scale(bun, **given), kit.predict_yield(bun, **given)
+    batch, made = bun.scale(**given), kit.predict_yield(bun, **given)
     names = {row["key"]: row["name"] for row in bun.ingredients.rows}
     wanted = {(part, names[key]): grams for (part, key), grams in batch.grams.items()}
     assert batch.mass("topping") == pytest.approx(made.topping_to_mix)
@@ -224,7 +224,7 @@ def test_one_batch_is_the_same_on_every_paper(bun, given, tmp_path):
     assert {(n.part, n.item): n.exact for n in production_sheet(bun, **given).lines} == pytest.approx(wanted)
     costed = kit.cost(bun, {"flour": 1.0}, **given)
     assert {(n.part, n.name): n.grams for n in costed.lines} == pytest.approx(wanted)
-    kit.write_spreadsheet(bun, tmp_path / "bun.csv", **given)
+    bun.save(tmp_path / "bun.csv", **given)
     with open(tmp_path / "bun.csv", encoding="utf-8-sig", newline="") as file:
         cells = {(row["part"], row["ingredient"]): row["amount"] for row in csv.DictReader(file)}
     assert {place: float(cells[place]) for place in wanted} == pytest.approx(wanted)
@@ -248,7 +248,7 @@ def test_a_topping_loses_what_its_formula_says():
     ):
         bun = Formula.from_weights("bun", dough, topping=TOPPING, losses=losses,
                                    pieces={"count": 10, "dough": 60, "topping": 20})  # fmt: skip
-        assert kit.scale(bun).mass("topping") == pytest.approx(200 / kept)
+        assert bun.scale().mass("topping") == pytest.approx(200 / kept)
         assert kit.predict_yield(bun).topping_to_mix == pytest.approx(200 / kept)
     assert "the dough's alone" in kit.predict_yield(bun.vary(), losses={"dividing": 2}).sources()["topping dividing"]
 
@@ -528,7 +528,7 @@ def test_two_toppings_share_the_mass_of_a_piece(tmp_path):
     assert sum(exact.values()) == pytest.approx(200)
     assert exact["plain flour"] + exact["sugar"] == pytest.approx(crust)
     assert f"10 × {crust / 10:.1f} g" in sheet.bases["crust"]
-    assert kit.scale(two, pieces=10).mass("crust") == pytest.approx(crust)
+    assert two.scale(pieces=10).mass("crust") == pytest.approx(crust)
     assert sum(x.grams for x in kit.cost(two, {}).lines if x.kind == "topping") == pytest.approx(200)
 
 

@@ -10,6 +10,7 @@ from kit import Formula
 from kit.balance import measure
 from kit.errors import AmountError
 from kit.process import Calibration, Estimate
+from tests.balance.made_of import on_a_piece
 from tests.formula.doughs import DOUGH, LOSSES, WORKED
 from tests.laws import drawn
 
@@ -62,7 +63,7 @@ def test_loss_is_held_to_the_water_there_is():
     """A paste of sugar and fat alone has next to no water: it cannot lose 6.5 %. Conservation of mass."""
     dry = Formula.from_weights("bun", DOUGH, topping={"sugar": 100, "lard": 50}, losses=LOSSES)
     made = kit.predict_yield(dry, piece=60, topping=20)
-    water = kit.components(dry.vary(pieces={"dough": 60, "topping": 20})).to_frame().loc["topping", "water"]
+    water = on_a_piece(dry.vary(pieces={"dough": 60, "topping": 20}))["topping"]["water"]
     assert made.baked_piece == pytest.approx(0.9 * 60 + 20 - water)
     assert any("topping: baking loss held to" in text for text in made.capped)
 
@@ -174,9 +175,9 @@ def test_many_piece_masses_at_once():
 def test_dough_never_loses_more_than_its_water(loss):
     """Conservation of mass: protein, fat and sugar do not leave in the oven."""
     made = kit.predict_yield(PLAIN, piece=100, topping=0, losses={"baking": loss})
-    water = kit.components(PLAIN.vary(pieces={"dough": 100, "topping": 0})).to_frame().loc["dough", "water"]
+    water = on_a_piece(PLAIN.vary(pieces={"dough": 100, "topping": 0}))["dough"]["water"]
     assert made.baked_piece == pytest.approx(100 - min(loss, water))
-    assert measure(PLAIN, ["total_hydration"])["total_hydration"] / 1.993 < water  # the flour's own is in it
+    assert measure(PLAIN, "total_hydration") / 1.993 < water  # the flour's own is in it
 
 
 def test_a_wash_that_no_part_spells_out_dries_as_egg():

@@ -2,7 +2,7 @@
 
 import pytest
 
-from kit.balance import measure
+from kit.balance import measures
 from kit.errors import AmountError
 from kit.formula import Formula
 from kit.reformulate import Impossible, Solved, measured, solve, substitute
@@ -52,7 +52,7 @@ def test_a_quantity_is_measured_as_the_balance_has_it(bun):
     names = ["total_hydration", "energy_per_piece", "fat"]
     found = measured(bun, names)
     assert list(found) == names
-    assert {name: found[name] for name in ("total_hydration", "fat")} == measure(bun, ("total_hydration", "fat"))
+    assert {name: found[name] for name in ("total_hydration", "fat")} == measures(bun, ("total_hydration", "fat"))
     by_hand = sum(g * k for g, k in ((100, 361), (30, 61), (18, 143), (15, 717))) / 100 / 174.6 * 60  # kcal, USDA SR28
     assert found["energy_per_piece"] == pytest.approx(by_hand, rel=0.01)
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from kit import Formula
-from kit.balance import measure
+from kit.balance import measure, measures
 from kit.errors import FormulaError, UnknownName
 from kit.reformulate import sensitivities
 from kit.reformulate.moving import changed, model, variable
@@ -41,7 +41,7 @@ def test_slopes_are_those_of_the_balance():
     found = sensitivities(bun)
     for row, name in enumerate(found.ingredients):
         for column, quantity in enumerate(found.quantities):
-            up, down = (measure(moved(bun, name, step), [quantity])[quantity] for step in (0.01, -0.01))
+            up, down = (measure(moved(bun, name, step), quantity) for step in (0.01, -0.01))
             assert found.slopes[row, column] == pytest.approx((up - down) / 0.02, abs=2e-5), (name, quantity)
 
 
@@ -58,7 +58,7 @@ def test_whole_steps_are_measured():
     bun = example()
     found = sensitivities(bun)
     for row, name in enumerate(found.ingredients):
-        after, before = measure(moved(bun, name, 1.0)), measure(bun)
+        after, before = measures(moved(bun, name, 1.0)), measures(bun)
         for column, quantity in enumerate(found.quantities):
             if quantity in after:
                 assert found.steps[row, column] == pytest.approx(after[quantity] - before[quantity], abs=1e-9)
@@ -90,7 +90,7 @@ def test_a_row_of_the_model_holds_far_away_when_it_says_it_is_straight():
     some = [variable(bun, name) for name in ("milk", "egg", "butter", "sugar", "topping")]
     found = model(bun, some)
     there = found.now * [1.5, 0.2, 2.0, 0.5, 1.3]
-    values = measure(changed(bun, some, there))
+    values = measures(changed(bun, some, there))
     for name in values:
         ratio = found.pair(name, found.now)
         if ratio.above.straight and ratio.beneath.straight:

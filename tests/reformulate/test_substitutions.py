@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from kit import Formula
-from kit.balance import measure
+from kit.balance import measures
 from kit.errors import FormulaError, KitError, UnknownName
 from kit.reformulate import (
     Impossible,
@@ -50,7 +50,7 @@ def test_yeast_by_the_factors_used(old, new, factor):
     answer = substitute(bun, old, new)
     assert percentage(answer.formula, new) == pytest.approx(3 * factor, abs=1e-9)
     assert percentage(answer.formula, old) == 0
-    assert measure(answer.formula, ["total_hydration"]) == pytest.approx(measure(bun, ["total_hydration"]))
+    assert measures(answer.formula, ["total_hydration"]) == pytest.approx(measures(bun, ["total_hydration"]))
 
 
 def test_other_yeast_factors_are_told_and_can_be_taken():
@@ -192,7 +192,7 @@ def test_every_rule_keeps_what_it_says_it_keeps(row):
     bun = example(**BIG)
     answer = substitute(bun, row["out"], row["into"])
     kept = {entry.split(":")[1] for entry in row["give"].split(";") if entry} | {row["basis"]}
-    first, second = measure(bun), measure(answer.formula)
+    first, second = measures(bun), measures(answer.formula)
     for account in kept & set(ACCOUNT):
         assert second[ACCOUNT[account]] == pytest.approx(first[ACCOUNT[account]], abs=1e-9), account
     for account in answer.swaps[0].lines[0][2]:
@@ -220,7 +220,7 @@ def test_what_a_sponge_holds_is_swapped_there_and_it_stays_as_wet():
     water = sum(v * wet.get(k, 0) / 100 for k, v in zip(sponge.keys, sponge.percentages, strict=True))
     assert water == pytest.approx(22 * 0.8813, abs=1e-6)
     assert answer.of_kind("milk") == 0
-    assert measure(answer, ["total_hydration"]) == pytest.approx(measure(bun, ["total_hydration"]))
+    assert measures(answer, ["total_hydration"]) == pytest.approx(measures(bun, ["total_hydration"]))
 
 
 # ---- allergens ----------------------------------------------------------------------------------------------
@@ -234,7 +234,7 @@ def test_without_an_allergen_in_any_part(allergen, name):
     assert allergen in allergens(bun)
     assert allergen not in allergens(answer.formula)
     assert answer.allergens[1] == (allergen,)
-    first, second = measure(bun, ("total_hydration", "fat")), measure(answer.formula, ("total_hydration", "fat"))
+    first, second = measures(bun, ("total_hydration", "fat")), measures(answer.formula, ("total_hydration", "fat"))
     assert second == pytest.approx(first, abs=1e-9)
     assert "read every label" in answer.words
     assert allergen == "egg" or "butter +" not in " ".join(answer.arithmetic).lower()  # milk is not made good by butter
@@ -279,7 +279,7 @@ def test_a_sponge_from_a_fifth_of_the_flour_by_hand():
     dough = answer.formula.part("dough")
     left = [dough.percentage(bun.ingredients.find(n)) for n in ("bread flour", "water", "fresh yeast")]
     assert left == pytest.approx([80, 4, 3.6])
-    assert measure(answer.formula, ["total_percentage"]) == pytest.approx(measure(bun, ["total_percentage"]))
+    assert measures(answer.formula, ["total_percentage"]) == pytest.approx(measures(bun, ["total_percentage"]))
     assert "salt 1.70 % is truly 1.42 %" in answer.wrong_way  # 17 g on 1200
     back = substitute(answer.formula, method="straight").formula
     assert back.fingerprint == bun.fingerprint
@@ -315,7 +315,7 @@ def test_more_than_the_water_can_give_up_is_said_with_the_most_that_can_be():
         substitute(example(), "butter", "cream")
     nearest = caught.value.nearest.formula
     assert percentage(nearest, "water") == pytest.approx(0, abs=1e-6)
-    assert measure(nearest, ["fat"]) == pytest.approx(measure(example(), ["fat"]))
+    assert measures(nearest, ["fat"]) == pytest.approx(measures(example(), ["fat"]))
 
 
 @pytest.mark.parametrize(

@@ -42,11 +42,11 @@ def words(artists):
     ("chart", "figures"),
     [
         (water_sources, lambda f: {"milk": 0.8813 * f.of_kind("milk"), "water": f.of_kind("water")}),
-        (made_of, lambda f: {"flour": 100, "water": kit.total_hydration(f), "fat": measure(f, ["fat"])["fat"],
-                             "sugar": measure(f, ["sugars"])["sugars"],
-                             "egg": measure(f)["egg_solids_not_fat"], "milk": measure(f)["milk_solids_not_fat"]}),
-        (sweetness, lambda f: {"sugar": measure(f)["sugars_per_piece_topping"],
-                               "flour": measure(f)["sugars_per_piece_dough"]}),
+        (made_of, lambda f: {"flour": 100, "water": kit.total_hydration(f), "fat": measure(f, "fat"),
+                             "sugar": measure(f, "sugars"),
+                             "egg": measure(f, "egg_solids_not_fat"), "milk": measure(f, "milk_solids_not_fat")}),
+        (sweetness, lambda f: {"sugar": measure(f, "sugars_per_piece_topping"),
+                               "flour": measure(f, "sugars_per_piece_dough")}),
     ],
 )  # fmt: skip
 def test_bars_are_as_wide_as_the_figures(chart, figures):
@@ -98,10 +98,10 @@ def test_bars_beyond_the_axis_shrink_alike():
     for side, formula in enumerate((BUN, huge)):
         whole = sum(handle.bars[side, name].get_width() for name in handle.order)
         assert whole < handle.wide
-        shrunk = whole / kit.total_percentage(formula)
+        shrunk = whole / kit.measure(formula, "total_percentage")
         assert shrunk == pytest.approx(handle.bars[0, "flour"].get_width() / 100)
         assert shrunk < 0.9
-    assert handle.totals[1].get_text() == f"{kit.total_percentage(huge):.0f} %"
+    assert handle.totals[1].get_text() == f"{kit.measure(huge, 'total_percentage'):.0f} %"
 
 
 # the class map
@@ -284,4 +284,4 @@ def test_a_chart_is_an_ordinary_figure():
     figure = Figure()
     handle = made_of(figure.subplots(), SHOWN)
     handle.update(compare(BUN, BUN))
-    assert handle.totals[1].get_text() == f"{kit.total_percentage(BUN):.0f} %"
+    assert handle.totals[1].get_text() == f"{kit.measure(BUN, 'total_percentage'):.0f} %"

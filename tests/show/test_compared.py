@@ -5,7 +5,7 @@ import pytest
 
 import kit
 from kit import Formula, places
-from kit.balance import measure
+from kit.balance import measures
 from kit.show.compared import (
     class_corners,
     compare,
@@ -51,7 +51,7 @@ def test_the_class_changes_at_each_corner_and_nowhere_else(formula):
 def test_the_method_changes_at_each_line(formula):
     """A baking school's glossary: sugar above 12 % once developed; fat 5-15 % at half, above 15 % at four fifths."""
     lines, other_fat, other_sugar = map_lines(formula)
-    as_weighed = measure(formula, ["fat_as_weighed", "sugar_as_weighed"])
+    as_weighed = measures(formula, ["fat_as_weighed", "sugar_as_weighed"])
     assert other_fat == pytest.approx(as_weighed["fat_as_weighed"] - formula.of_kind("butter"))
     begun = {"developed": ("sugar", 12), "half": ("butter", 5), "four_fifths": ("butter", 15)}
     assert sorted(when for when, _ in lines) == sorted(begun)
@@ -61,7 +61,7 @@ def test_the_method_changes_at_each_line(formula):
         assert at == (xb if kind == "butter" else yb)
         assert at == pytest.approx(printed - (other_fat if kind == "butter" else other_sugar))
         read = "fat_when" if kind == "butter" else "sugar_when"
-        sides = [getattr(kit.mixing_method(formula.vary({kind: at + step})), read) for step in (-NEAR, NEAR)]
+        sides = [getattr(kit.dough_class(formula.vary({kind: at + step})).mixing, read) for step in (-NEAR, NEAR)]
         assert (sides[0] == when, sides[1] == when) == (False, True)
 
 
@@ -102,7 +102,7 @@ def test_the_sweep_begins_where_the_preferment_holds_all():
 
 @FORMULAS
 def test_water_and_what_it_is_made_of_add_up(formula):
-    values = measure(formula)
+    values = measures(formula)
     water = water_sources(formula)
     assert sum(water.values()) == pytest.approx(kit.total_hydration(formula))
     for thing, kind in (("egg", "egg"), ("fat", "butter"), ("milk", "milk")):
@@ -110,7 +110,7 @@ def test_water_and_what_it_is_made_of_add_up(formula):
         least = values["total_hydration"] - without
         assert water[thing] >= least - 1e-9
     made = made_of(values)
-    assert sum(made.values()) == pytest.approx(kit.total_percentage(formula))
+    assert sum(made.values()) == pytest.approx(kit.measure(formula, "total_percentage"))
     assert made["rest"] > 0
 
 
@@ -125,8 +125,8 @@ def test_compared_is_on_the_flour_of_the_baseline():
     assert before.pieces == BUN.pieces.count == 48
     assert after.flour == pytest.approx(before.flour)
     assert after.pieces == kit.predict_yield(BUN.vary(butter=30), flour=shown.flour).pieces > 48
-    assert shown.values[0] == measure(BUN)
-    assert shown.values[1] == measure(BUN.vary(butter=30))
+    assert shown.values[0] == measures(BUN)
+    assert shown.values[1] == measures(BUN.vary(butter=30))
     assert shown.names[shown.code] == kit.dough_class(BUN.vary(butter=30)).name
     assert compare(BUN, BUN, flour=1000.0).made[0].flour == pytest.approx(1000)
 

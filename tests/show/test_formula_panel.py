@@ -88,7 +88,7 @@ def test_a_slider_moves_what_it_names(panel, bun, kind):
     assert kit.total_hydration(panel.variant) == pytest.approx(kit.total_hydration(bun.vary({kind: aim})))
     for other in {"butter", "egg", "sugar", "milk", "water", "salt"} - {kind}:
         assert panel.variant.of_kind(other) == pytest.approx(bun.of_kind(other))
-    sentence = what_moved(bun, bun.vary({kind: aim})).sentence
+    sentence = what_moved(bun, bun.vary({kind: aim})).words
     assert sentence in re.sub(r"&#x27;", "'", panel._live.value)
 
 

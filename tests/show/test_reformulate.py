@@ -73,7 +73,7 @@ def test_water_follows_butter_as_reckoned_by_hand(panel, bun):
     assert marks(panel._handles[0])["unsalted butter"] == (18, 25)
     assert words(panel._handles[0], "unsalted butter") == ("unsalted butter, asked", "18.00 → 25.00 %")
     assert words(panel._handles[1], "total hydration") == ("total hydration, held", "60.45 %")
-    change = 100 * 7 * BUTTER_FAT / kit.balance.measure(bun, ("fat",))["fat"]
+    change = 100 * 7 * BUTTER_FAT / kit.balance.measure(bun, "fat")
     assert marks(panel._handles[1])["fat"] == pytest.approx((0, change), abs=0.01)
     assert f"{water:.2f} %" in panel._live.value
 

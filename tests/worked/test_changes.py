@@ -13,6 +13,7 @@ import pytest
 import kit
 from kit import Formula
 from kit.balance import measure
+from tests.balance.made_of import on_a_piece
 
 HERE = Path(__file__).parent
 
@@ -95,21 +96,21 @@ def batch(key, formula):
     """Return the batch as weighed: of the same flour, of the same dough when flour went out, of 120 pieces."""
     before = (key[0], "before")
     if key == ("T09", "after"):
-        return kit.scale(formula)
+        return formula.scale()
     if key == ("T21", "after"):
-        return kit.scale(formula, dough=kit.scale(as_weighed(before), flour=flour_weighed(before)).dough)
-    return kit.scale(formula, flour=flour_weighed(before if key[0] in ASKED else key))
+        return formula.scale(dough=as_weighed(before).scale(flour=flour_weighed(before)).dough)
+    return formula.scale(flour=flour_weighed(before if key[0] in ASKED else key))
 
 
 def quantity(key, formula, name):
     weighed = batch(key, formula)
     if name in MEASURED:
-        return measure(formula, [MEASURED[name]])[MEASURED[name]]
+        return measure(formula, MEASURED[name])
     if name == "sweetness_split_dough":
-        return kit.sweetness_split(formula).crumb
+        return 100 - measure(formula, "sweetness_split")
     if name == "all_sugars_split_topping":
-        sugars = kit.components(formula).to_frame()["sugars"]
-        return 100 * sugars["topping"] / (sugars["topping"] + sugars["dough"])
+        topping, crumb = (on_a_piece(formula)[part]["sugars"] for part in ("topping", "dough"))
+        return 100 * topping / (topping + crumb)
     if name == "total_flour":
         return weighed.flour
     if name == "dough_batch":
