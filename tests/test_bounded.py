@@ -150,7 +150,7 @@ CASES = [
 
 @pytest.mark.parametrize(("make", "act", "says"), CASES, ids=[each[0].__name__ for each in CASES])
 def test_answered_or_refused_in_little_memory(make, act, says, tmp_path):
-    path = tmp_path / ("large.csv" if act == SHEET else "large")
+    path = tmp_path / ("large.csv" if act in (SHEET, TRIALS) else "large")
     make(path)
     run = subprocess.run([sys.executable, "-c", CHILD, path, act], capture_output=True, text=True)
     print(f"\n{make.__name__}: {run.stdout.strip()[:160]}", end="")
