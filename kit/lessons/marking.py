@@ -26,7 +26,7 @@ class Mark(page.Result):
     """What an answer was worth: verdict, words, and after a second wrong answer the solution in steps."""
 
     verdict: str
-    words: str
+    words: str = ""  # what to say of it
     misconception: str = ""  # key of misconceptions.csv, when one is recognised
     hint: str = ""
     steps: tuple = ()

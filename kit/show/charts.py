@@ -1,16 +1,19 @@
-"""The charts of a formula: each is `chart(ax, compared)` and returns a handle with `.update(compared)`.
+"""The charts of a formula: where it stands among the classes of dough, what it is made of, where its water comes from.
 
-Baseline hollow and grey, variant filled. Lines and areas are labelled where they lie, not by a legend.
+Another formula beside it is hollow and grey. Lines and areas are labelled where they lie, not by a legend.
 """
+
+from typing import ClassVar
 
 import numpy as np
 from matplotlib.patches import Rectangle
 
-from ..balance import schemes
-from ..words import figure
+from ..balance import class_codes, measure, measures, mixing_lines, own_steps, schemes
+from ..balance.accounts import AT, dough_lines, weights
+from ..words import figure, listing
 from . import marks
-from .compared import SPAN, class_corners, hydration_contours, map_lines
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, filled, frame, note, title
+from .chart import Chart
+from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, filled, frame, note, thing, title
 from .overlay import moving
 
 _FAR = 1e3
@@ -23,32 +26,88 @@ _METHOD_WORDS = {
 }
 
 
-class ClassMap:
-    """Dough class over butter and sugar, with the lines that change the method, and where the formula stands."""
+def map_lines(formula):
+    """Return where the method changes over butter and sugar, and the other fat and sugar as weighed [% of flour].
 
-    def __init__(self, ax, compared):
+    [(when, ((x, y), (x, y)))]: x and y are butter and sugar [% of flour, as weighed]; two points span the plane.
+    """
+    as_weighed = measures(formula, ("fat_as_weighed", "sugar_as_weighed"))
+    other_fat = as_weighed["fat_as_weighed"] - formula.of_kind("butter")
+    other_sugar = as_weighed["sugar_as_weighed"] - formula.of_kind("sugar")
+    lines = []
+    for what, at, when in mixing_lines():
+        x, y = at - other_fat, at - other_sugar
+        lines.append((when, ((x, 0), (x, 500)) if what == "fat" else ((0, y), (500, y))))
+    return lines, other_fat, other_sugar
+
+
+def _brings(formula, kind, name):
+    """Return what 1 g of a kind, in the mixture the formula has of it, brings to an account [g per g]."""
+    lines = zip(formula.dough_keys, formula.dough_percentages.tolist(), strict=True)
+    shares = {key: value for key, value in lines if value and formula.ingredients[key]["kind"] == kind}
+    shares = shares or {formula.ingredients.of_kind(kind)[0]: 1.0}
+    brought = weights(formula, list(shares))[:, AT[name]]
+    return float(np.dot(brought, list(shares.values())) / sum(shares.values()))
+
+
+def class_corners(formula):
+    """Return [(butter, sugar)] at which each step of the house's classes after the first begins [% of flour]."""
+    _, fat_begins, sugar_begins = own_steps()
+    values = measures(formula, ("fat", "sugars"))
+    butter = formula.of_kind("butter") + (fat_begins - values["fat"]) / _brings(formula, "butter", "fat_not_flour")
+    sweet = _brings(formula, "sugar", "sugars_not_lactose")
+    sugar = formula.of_kind("sugar") + (sugar_begins - values["sugars"]) / sweet
+    return list(zip(butter[1:].tolist(), sugar[1:].tolist(), strict=True))
+
+
+def hydration_contours(formula, highest=60.0):
+    """Return [(total hydration, ((butter, sugar), (butter, sugar)))] of whole steps over the plane, exact lines.
+
+    Total hydration is linear in butter and sugar, so each contour is a straight line; nearly upright, since sugar
+    brings almost no water.
+    """
+    value = measure(formula, "total_hydration")
+    by_butter, by_sugar = (_brings(formula, kind, "water_not_flour") for kind in ("butter", "sugar"))
+    if by_butter <= 0:
+        return []
+    butter, sugar = formula.of_kind("butter"), formula.of_kind("sugar")
+    low = value - butter * by_butter
+    levels = np.arange(np.ceil(low), low + highest * by_butter)
+
+    def at(level, sweet):
+        return butter + (level - value - by_sugar * (sweet - sugar)) / by_butter, sweet
+
+    return [(float(level), (at(level, 0.0), at(level, 100.0))) for level in levels]
+
+
+class ClassMap(Chart):
+    """A Formula among the classes of dough over butter and sugar, with the lines that change the method.
+
+    before: a formula to begin from; path [(butter, sugar) % of flour] of the steps that led here; published: whether
+    the lines that have been printed are shown.
+    """
+
+    size, place = (430, 500), (0.11, 0.118, 0.875, 0.767)
+
+    def _begin(self, formula, before=None, path=(), published=True):
+        ax = self.ax
         frame(ax, "", "butter, % of flour, as weighed", "sugar, % of flour, as weighed")
         title(ax, "Dough class, and when fat and sugar go in", pad=28)
+        blue, above = COLOURS["water"], ("axes fraction", "offset points")
         words = "total hydration, % of flour (dotted)"
-        ax.annotate(
-            words, (0, 1), (0, 15), "axes fraction", "offset points", fontsize=8.3, color=COLOURS["water"], va="bottom"
-        )
-        note(ax, "fields: assumed here; dashed: a baking school's glossary")
-        ax.set_xlim(0, MAP_BUTTER)
-        ax.set_ylim(0, MAP_SUGAR)
-        ax.set_facecolor(CLASS_FILLS[-1])
-        self.ax = ax
-        steps = list(enumerate(compared.names))
+        ax.annotate(words, (0, 1), (0, 15), *above, fontsize=8.3, color=blue, va="bottom")
+        note(ax, "coloured: assumed here; dashed: a baking school's glossary")
+        ax.set(xlim=(0, MAP_BUTTER), ylim=(0, MAP_SUGAR), facecolor=CLASS_FILLS[-1])
+        self.names = own_steps()[0]
         edge = {"edgecolor": "#8d8062", "linewidth": 0.9, "zorder": 1}
         self.fields = [
-            moving(ax.add_patch(Rectangle((-1, -1), 1, 1, facecolor=CLASS_FILLS[n], **edge)))
-            for n, _ in reversed(steps[:-1])
+            moving(ax.add_patch(Rectangle((-1, -1), 1, 1, facecolor=fill, **edge)))
+            for fill in CLASS_FILLS[len(self.names) - 2 :: -1]
         ]
         self.words = [
-            marks.text(ax, name, 9.5, "#5b4f33", CLASS_FILLS[n], style="italic", zorder=5, clip_on=True)
-            for n, name in steps
+            marks.text(ax, name, 9.5, "#5b4f33", fill, style="italic", zorder=5, clip_on=True)
+            for name, fill in zip(self.names, CLASS_FILLS, strict=True)
         ]
-        blue = COLOURS["water"]
         self.contours = [marks.line(ax, blue, linewidth=0.9, dashes=(1, 2.2), zorder=2) for _ in range(16)]
         self.levels = [marks.text(ax, colour=blue, ha="center") for _ in self.contours]
         self.method = [marks.line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in _METHOD_WORDS]
@@ -60,37 +119,29 @@ class ClassMap:
         ]
         self.path = marks.line(ax, ACCENT, linewidth=1.2, marker="o", markersize=2.5, zorder=7)
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
-        self.say_base = marks.text(ax, "baseline", 8.5, QUIET, va="top", zorder=9)
+        self.say_base = marks.text(ax, "before", 8.5, QUIET, va="top", zorder=9)
         self.say_now = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
-        self.update(compared)
 
-    def update(self, compared):
-        """Move what depends on the variant: fields, lines, path and marks."""
-        variant = compared.variant
-        self._fields(class_corners(variant))
-        self._contours(hydration_contours(variant, highest=MAP_BUTTER))
-        lines, other_fat, other_sugar = map_lines(variant)
+    def _move(self, formula, before=None, path=(), published=True):
+        self._fields(class_corners(formula))
+        self._contours(hydration_contours(formula, highest=MAP_BUTTER))
+        lines, other_fat, other_sugar = map_lines(formula)
         for line, word, (when, ((xa, ya), (xb, yb))) in zip(self.method, self.method_words, lines, strict=True):
             marks.trace(line, (xa, xb), (ya, yb))
             upright = xa == xb
-            word.set_text(_METHOD_WORDS[when])
             if word.get_rotation() != 90 * upright:
-                word.set_rotation(90)
-            marks.place(word, *((xa + 1.6, 13.2) if upright else (MAP_BUTTER - 0.5, ya + 0.3)))
+                word.set_rotation(90 * upright)
+            place = (xa + 1.6, 13.2) if upright else (MAP_BUTTER - 0.5, ya + 0.3)
+            marks.place(word, *place, _METHOD_WORDS[when])
             marks.align(word, "left" if upright else "right")
             marks.visible(word, 0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR)
         for line, word, (_, kind, value) in zip(self.published, self.published_words, _published(), strict=True):
-            if kind == "fat":
-                x = value - other_fat
-                marks.trace(line, (x, x), (0, MAP_SUGAR))
-                marks.place(word, x + 0.4, MAP_SUGAR - 0.6)
-                marks.visible(word, 0 < x < MAP_BUTTER)
-            else:
-                whole = value - other_fat - other_sugar
-                marks.trace(line, (0, whole), (whole, 0))
-                marks.place(word, max(whole, 0) + 0.4, 0.35)
-                marks.visible(word, 2 < whole < MAP_BUTTER)
-        self._marks(compared)
+            x = value - other_fat - (0 if kind == "fat" else other_sugar)
+            marks.trace(line, (x, x) if kind == "fat" else (0, x), (0, MAP_SUGAR) if kind == "fat" else (x, 0))
+            marks.place(word, max(x, 0) + 0.4, MAP_SUGAR - 0.6 if kind == "fat" else 0.35)
+            marks.visible(line, published)
+            marks.visible(word, published and (0 if kind == "fat" else 2) < x < MAP_BUTTER)
+        return self._marks(formula, before or formula, path)
 
     def _fields(self, corners):
         for patch, (x, y) in zip(self.fields, reversed(corners), strict=True):
@@ -102,30 +153,32 @@ class ClassMap:
             marks.visible(word, min(right, MAP_BUTTER) - left > 5)
 
     def _contours(self, lines):
-        for n, (line, word) in enumerate(zip(self.contours, self.levels, strict=True)):
-            shown = n < len(lines)
-            labelled = False
-            if shown:
-                level, ((xa, ya), (xb, yb)) = lines[n]
-                marks.trace(line, (xa, xb), (ya, yb))
-                x = xa + (xb - xa) * MAP_SUGAR / (yb - ya)
-                labelled = round(level) % 2 == 0 and 1 < x < MAP_BUTTER - 1
-                if labelled:
-                    marks.place(word, x, MAP_SUGAR + 0.3, f"{level:.0f}")
-            marks.visible(line, shown)
-            marks.visible(word, labelled)
+        found = []
+        for line, (level, ((xa, ya), (xb, yb))) in zip(self.contours, lines, strict=False):
+            marks.trace(line, (xa, xb), (ya, yb))
+            x = xa + (xb - xa) * MAP_SUGAR / (yb - ya)
+            if round(level) % 2 == 0 and 1 < x < MAP_BUTTER - 1:
+                found.append((x, MAP_SUGAR + 0.3, f"{level:.0f}"))
+        for n, line in enumerate(self.contours):
+            marks.visible(line, n < len(lines))
+        marks.fill(self.levels, found)
 
-    def _marks(self, compared):
-        butter, sugar = (compared.baseline.of_kind(kind) for kind in ("butter", "sugar"))
-        x, y = (compared.variant.of_kind(kind) for kind in ("butter", "sugar"))
+    def _marks(self, formula, before, path):
+        butter, sugar = (before.of_kind(kind) for kind in ("butter", "sugar"))
+        here = x, y = tuple(formula.of_kind(kind) for kind in ("butter", "sugar"))
         marks.trace(self.base, [butter], [sugar])
         marks.place(self.say_base, butter + 1.3, sugar - 0.7)
-        marks.visible(self.say_base, (x, y) != (butter, sugar) and butter < MAP_BUTTER - 8)
-        marks.trace(self.path, *(zip(*compared.path, (x, y), strict=True) if compared.path else ([], [])))
+        marks.visible(self.say_base, here != (butter, sugar) and butter < MAP_BUTTER - 8)
+        marks.trace(self.path, *(zip(*path, here, strict=True) if path else ([], [])))
         x, y = min(x, MAP_BUTTER - 0.6), min(y, MAP_SUGAR - 0.6)  # beyond the map the mark waits at its edge
         marks.trace(self.now, [x], [y])
-        words = compared.names[compared.code]
-        marks.beside(self.say_now, x, min(y + 0.5, MAP_SUGAR - 2.4), words, 1.3, x < MAP_BUTTER - 10)
+        values = measures(formula, ("fat", "sugars", "total_hydration"))
+        name = self.names[int(class_codes(values["fat"], values["sugars"]))]
+        marks.beside(self.say_now, x, min(y + 0.5, MAP_SUGAR - 2.4), name, 1.3, x < MAP_BUTTER - 10)
+        return (
+            f"Class map: {name} at butter {figure(here[0])} and sugar {figure(here[1])} % of flour; total hydration "
+            f"{figure(values['total_hydration'])} % of flour."
+        )
 
 
 def _published():
@@ -144,179 +197,120 @@ def _published():
     return [*found, (f"fat + sugar {line:.1f}, {row['class']}: German code", "sum", line)]
 
 
-class Stacks:
-    """Two stacked bars, the baseline hollow above and the variant filled below; each part labelled where it lies.
+class Stacks(Chart):
+    """Two stacked bars, the one before above, the value below; each part labelled where it lies.
 
-    rows: their names; hollow: which of them are drawn without their colours.
+    A kind says its title, the order of its parts and what they are called, the names of its rows, which of them are
+    hollow, and the least its axis reaches; a value is {part: width}, or `_parts` makes it so.
     """
 
-    def __init__(self, ax, compared, title, read, order, highest, rows=("baseline", "variant"), hollow=(True, False)):
-        frame(ax, title, bare="x")
-        self.read, self.order, self.wide = read, order, highest
-        ax.set_xlim(0, highest)
-        ax.set_ylim(-1.02, 1.44)
-        ax.set_yticks([1, 0], rows)
+    size, place = (416, 170), (0.165, 0.02, 0.83, 0.85)
+    title, rows, hollow, least = "", ("before", "now"), (True, False), 100.0
+    order: tuple[str, ...] = ()
+    called: ClassVar[dict[str, str]] = {}
+
+    def _parts(self, value):
+        return value
+
+    def _words(self, name, part):
+        return f"{self.called.get(name, name)}\n{figure(part)}"
+
+    def _total(self, sides, row):
+        return f"{figure(sum(sides[row].values()))} %"
+
+    def _sides(self, value, before=None):
+        """Return {part: width} of each row."""
+        return [self._parts(one) for one in (before or value, value)]
+
+    def _begin(self, value, **beside):
+        ax = self.ax
+        self.highest = max(self.least, *(1.25 * sum(side.values()) for side in self._sides(value, **beside)))
+        frame(ax, self.title, bare="x")
+        ax.set(xlim=(0, self.highest), ylim=(-1.02, 1.44))
+        ax.set_yticks([1, 0], self.rows)
         ax.tick_params(axis="y", length=0)
         self._pixels = ax.get_position().width * ax.figure.bbox.width
         self.bars, self.labels = {}, {}
-        for side in (0, 1):
-            for name in order:
-                fill = filled(name)
-                if hollow[side]:
-                    fill = {"facecolor": "white", "edgecolor": BASELINE, "linewidth": 1.0}
-                bar = Rectangle((0, 1 - side - 0.42), 0, 0.84, zorder=3, **fill)
-                self.bars[side, name] = moving(ax.add_patch(bar))
-                colour = QUIET if hollow[side] else "white" if name in ON_DARK else INK
-                halo = None if hollow[side] else COLOURS[name]
-                middle = {"ha": "center", "va": "center", "linespacing": 1.05}
-                self.labels[side, name] = marks.text(ax, "", 8.3, colour, halo, **middle)
+        middle = {"ha": "center", "va": "center", "linespacing": 1.05}
+        for row, hollow in enumerate(self.hollow):
+            for name in self.order:
+                fill = {"facecolor": "white", "edgecolor": BASELINE, "linewidth": 1.0} if hollow else filled(name)
+                self.bars[row, name] = moving(ax.add_patch(Rectangle((0, 1 - row - 0.42), 0, 0.84, zorder=3, **fill)))
+                colour = QUIET if hollow else "white" if name in ON_DARK else INK
+                self.labels[row, name] = marks.text(ax, "", 8.3, colour, None if hollow else COLOURS[name], **middle)
         self.small = marks.text(ax, "", 8.3, QUIET, None, va="top")
-        self.totals = [
-            marks.text(ax, "", 9.5, QUIET if empty else ACCENT, None, fontweight="bold", va="center")
-            for empty in hollow
-        ]
-        self.update(compared)
+        bold = {"fontweight": "bold", "va": "center"}
+        self.totals = [marks.text(ax, "", 9.5, QUIET if hollow else ACCENT, None, **bold) for hollow in self.hollow]
 
-    def update(self, compared):
-        """Bring both bars to the formulas' values; what is too narrow for its name is told below the variant."""
-        sides = [self.read(compared, side) for side in (0, 1)]
+    def _move(self, value, **beside):
+        sides = self._sides(value, **beside)
         # Beyond the axis both bars shrink alike, so that their totals keep room.
-        fit = min(1.0, _FULL * self.wide / max(sum(values.values()) for values, *_ in sides))
-        for side, (values, words, total) in enumerate(sides):
-            y = 1 - side
+        fit = min(1.0, _FULL * self.highest / max(sum(side.values()) for side in sides))
+        for row, side in enumerate(sides):
             left, small = 0.0, []
             for name in self.order:
-                value, label = values.get(name, 0.0), self.labels[side, name]
-                wide = value * fit
-                marks.bounds(self.bars[side, name], left, y - 0.42, wide, 0.84)
-                marks.visible(self.bars[side, name], value > 0)
-                for text in (words(name, value), words(name, value).split("\n")[-1], ""):
-                    if wide / self.wide * self._pixels > 6.4 * max(map(len, text.split("\n"))) + 3:
+                part, label, words = side.get(name, 0.0), self.labels[row, name], self._words(name, side.get(name, 0.0))
+                wide = part * fit
+                marks.bounds(self.bars[row, name], left, 1 - row - 0.42, wide, 0.84)
+                marks.visible(self.bars[row, name], part > 0)
+                for text in (words, words.split("\n")[-1], ""):
+                    if wide / self.highest * self._pixels > 6.4 * max(map(len, text.split("\n"))) + 3:
                         break
-                marks.place(label, left + wide / 2, y, text)
+                marks.place(label, left + wide / 2, 1 - row, text)
                 marks.visible(label, text)
-                if value > 0 and "\n" not in text:
-                    small.append(words(name, value).replace("\n", " "))
+                if part > 0 and "\n" not in text:
+                    small.append(words.replace("\n", " "))
                 left += wide
-            marks.place(self.totals[side], left + 0.014 * self.wide, y, total)
+            marks.place(self.totals[row], left + 0.014 * self.highest, 1 - row, self._total(sides, row))
         marks.place(self.small, 0, -0.56, ", ".join(small))
+        said = listing(self._words(name, part).replace("\n", " ") for name, part in sides[1].items() if part >= 0.05)
+        return f"{self.title}: {said}; in all {self._total(sides, 1)}."
 
 
-_WATER_WORDS = {"fat": "butter"}
+def water_sources(formula):
+    """Return {thing: water it brings to the dough} [% of flour], in the order milk, egg, water, butter, yeast, rest."""
+    lines = dough_lines(formula)
+    brought = lines.grams * weights(formula, lines.keys)[:, AT["water_not_flour"]]
+    result = dict.fromkeys(WaterSources.order, 0.0)
+    for key, value in zip(lines.keys, brought.tolist(), strict=True):
+        if value:
+            name = thing(formula.ingredients[key]["kind"])
+            result[name if name in result else "rest"] += value
+    return result
 
 
-def water_sources(ax, compared):
-    """Draw where the dough's water comes from, baseline above variant [% of flour]; returns a handle."""
+class WaterSources(Stacks):
+    """Where the water of a Formula's dough comes from [% of flour]; before: another formula, above it."""
 
-    def read(shown, side):
-        values = shown.water[side]
-        total = f"{figure(sum(values.values()))} %"
-        return values, lambda name, v: f"{_WATER_WORDS.get(name, name)}\n{figure(v)}", total
-
-    highest = max(max(sum(side.values()) for side in compared.water) * 1.3, 85)
-    order = ("milk", "egg", "water", "fat", "yeast", "rest")
-    return Stacks(ax, compared, "Where the water comes from, % of flour", read, order, highest)
+    title, least = "Where the water comes from, % of flour", 85.0
+    order, called = ("milk", "egg", "water", "fat", "yeast", "rest"), {"fat": "butter"}
+    _parts = staticmethod(water_sources)
 
 
-_MADE_WORDS = {"egg": "egg solids", "milk": "milk solids"}
+def made_of(formula):
+    """Return what the dough is made of [% of flour]: the four shares of enrichment, water, flour, and the rest."""
+    values = measures(formula)
+    result = {
+        "flour": 100.0,
+        "water": values["total_hydration"],
+        "fat": values["fat"],
+        "sugar": values["sugars"],
+        "egg": values["egg_solids_not_fat"],
+        "milk": values["milk_solids_not_fat"],
+    }
+    return result | {"rest": max(values["total_percentage"] - sum(result.values()), 0.0)}
 
 
-def made_of(ax, compared):
-    """Draw what the dough is made of on 100 flour, baseline above variant [% of flour]; returns a handle."""
+class MadeOf(Stacks):
+    """What a Formula's dough is made of on 100 flour [% of flour]; before: another formula, above it."""
 
-    def read(shown, side):
-        values = shown.made_of[side]
-
-        def words(name, value):
-            return f"{_MADE_WORDS.get(name, name)}\n{figure(value, 0 if value >= 10 else 1)}"
-
-        return values, words, f"{figure(sum(values.values()), 0)} %"
-
-    highest = max(max(sum(side.values()) for side in compared.made_of) * 1.12, 270)
+    title, least = "What the dough is made of, % of flour", 250.0
     order = ("flour", "water", "fat", "sugar", "egg", "milk", "rest")
-    title = "What the dough is made of, % of flour"
-    return Stacks(ax, compared, title, read, order, highest)
+    called = {"egg": "egg solids", "milk": "milk solids"}
+    _parts = staticmethod(made_of)
 
+    def _words(self, name, part):
+        return f"{self.called.get(name, name)}\n{figure(part, 0 if part >= 10 else 1)}"
 
-def sweetness(ax, compared):
-    """Draw where a raw piece's sugars lie, topping and crumb, baseline above variant [g]; returns a handle."""
-
-    def read(shown, side):
-        told = shown.values[side]
-        values = {"sugar": told["sugars_per_piece_topping"], "flour": told["sugars_per_piece_dough"]}
-        in_topping = told["sweetness_split"]
-        share = {"sugar": ("topping", in_topping), "flour": ("crumb", 100 - in_topping if values["flour"] else 0.0)}
-
-        def words(name, value):
-            return f"{share[name][0]} {figure(value)} g\n{figure(share[name][1], 0)} %"
-
-        return values, words, f"{figure(sum(values.values()))} g"
-
-    highest = max(max(v["sugars_per_piece_topping"] + v["sugars_per_piece_dough"] for v in compared.values) * 1.6, 1)
-    title = "Where the sweetness lies, g of a raw piece"
-    return Stacks(ax, compared, title, read, ("sugar", "flour"), highest)
-
-
-class YieldChart:
-    """Pieces (or baked mass with its band) against the ingredient being moved, in points from the baseline."""
-
-    def __init__(self, ax, compared, what):
-        self.ax, self.what = ax, what
-        frame(ax, "Pieces, same flour" if what == "pieces" else "All pieces baked, kg", grid="y")
-        ax.set_xlim(*SPAN)
-        ax.set_xticks([-20, 0, 20, 40], ["−20", "0", "+20", "+40"])
-        centre = self._value(compared.made[0])
-        ax.set_ylim(centre * 0.8, centre * 1.4)
-        ax.locator_params(axis="y", nbins=5)
-        self.band = moving(ax.fill_between([0, 1], [0, 0], [0, 0], facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1))
-        self._edges = ()
-        self.line = marks.line(ax, ACCENT, linewidth=1.6, zorder=4)
-        ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=2)
-        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
-        self.word = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
-        if what == "pieces":
-            self.moved = marks.text(ax, "", 8.5, INK, transform=ax.transAxes, va="top")
-        else:
-            note = "band: usual bake losses"
-            ax.text(0, -0.38, note, transform=ax.transAxes, fontsize=8.3, color=QUIET, va="top")
-        self.update(compared)
-
-    def _value(self, made):
-        return made.pieces if self.what == "pieces" else made.baked_mass / 1000
-
-    def update(self, compared):
-        """Move the curve, its band and the two marks."""
-        kind = compared.moving
-        start = compared.baseline.of_kind(kind)
-        low, high = self.ax.get_ylim()
-        marks.visible(self.line, compared.sweep is not None)
-        marks.visible(self.band, compared.sweep is not None and self.what != "pieces")
-        if compared.sweep is not None:
-            points, made = compared.sweep
-            marks.trace(self.line, points, self._value(made))
-            if self.what != "pieces":
-                count = made.pieces / 1000
-                edges = np.array([points, count * made.baked_piece_low, count * made.baked_piece_high])
-                if marks.differs(self._edges, edges.ravel()):
-                    self._edges = edges.ravel()
-                    self.band.set_data(*edges)
-        marks.trace(self.base, [0], [self._value(compared.made[0])])
-        y = self._value(compared.made[1])
-        words = f"{y:,.0f}" if self.what == "pieces" else f"{y:,.2f}"
-        x = np.clip(compared.variant.of_kind(kind) - start, *SPAN)
-        y = np.clip(y, low, high)
-        marks.trace(self.now, [x], [y])
-        above = min(y + (high - low) * 0.04, high - (high - low) * 0.16)
-        marks.beside(self.word, x, above, words, 2, x < SPAN[1] - 16)
-        if self.what == "pieces":
-            marks.place(self.moved, 0, -0.24, f"x: points of {kind} from the baseline's {figure(start)} % of flour")
-
-
-def pieces(ax, compared):
-    """Draw the count of pieces from the same flour against the ingredient being moved; returns a handle."""
-    return YieldChart(ax, compared, "pieces")
-
-
-def baked_mass(ax, compared):
-    """Draw the baked mass of all pieces [kg] with its band against the ingredient being moved; returns a handle."""
-    return YieldChart(ax, compared, "baked mass")
+    def _total(self, sides, row):
+        return f"{figure(sum(sides[row].values()), 0)} %"

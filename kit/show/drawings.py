@@ -6,6 +6,7 @@ from matplotlib.patches import Polygon
 from ..process.topping import STAGES
 from ..words import figure, plural
 from . import marks
+from .chart import Chart
 from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, QUIET, frame
 from .overlay import moving
 
@@ -24,29 +25,41 @@ def _outline(ax, words):
     return line, marks.text(ax, words, colour=QUIET, ha="center")
 
 
-class TopView:
-    """The piece seen from above: dome, segments of topping and the gaps between them, all to scale [mm]."""
+def _high(fit):
+    """Return how high [mm] the cut reaches."""
+    return 12 * (fit.baked.height + fit.thickness)
 
-    def __init__(self, ax, fit, stage="proofed", reach=None):
-        reach = reach or 5.3 * fit.baked.width
+
+def _reach(fit):
+    """Return how far [mm] a view reaches that a piece has room in."""
+    return 5.6 * fit.baked.width
+
+
+class TopView(Chart):
+    """A ToppingFit seen from above at a stage: dome, segments of topping and the gaps between them [mm].
+
+    widest: another that must have room in the same frame.
+    """
+
+    size, place = (430, 440), (0.115, 0.105, 0.865, 0.845)
+
+    def _begin(self, fit, stage="proofed", widest=None):
+        ax, reach = self.ax, _reach(widest or fit)
         frame(ax, "From above, to scale", "across the scores, mm", "along the scores, mm")
         ax.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")
-        self.ax, self.reach = ax, reach
+        self.reach = reach
         self.dough, self.crust = _dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)
         self.shaped, self.say_shaped = _outline(ax, "as shaped")
         self.across = marks.line(ax, ACCENT, linewidth=1.2, marker="|", markersize=9, zorder=7)
         self.say_across = marks.text(ax, "", 9.5, ACCENT, ha="center", va="top", fontweight="bold")
         self.beyond = marks.text(ax, "larger than this frame", 9, ACCENT, ha="left", va="top")
-        self.update(fit, stage)
 
-    def update(self, fit, stage):
-        """Draw the fit at its stage."""
+    def _move(self, fit, stage="proofed", widest=None):
         dome = fit.dome(stage)
         self.dough.set_xy(_RING * dome.width / 2)
         marks.outlines(self.crust, [10 * outline[:, :2] for outline in fit.segments(stage)])
         earlier = stage != STAGES[0]
-        ring = _RING * fit.shaped.width / 2
-        marks.trace(self.shaped, ring[:, 0], ring[:, 1])
+        marks.trace(self.shaped, *(_RING * fit.shaped.width / 2).T)
         marks.place(self.say_shaped, 0, 5 * fit.shaped.width + 0.01 * self.reach)
         half, low = 5 * dome.width, -0.9 * self.reach
         marks.trace(self.across, [-half, half], [low, low])
@@ -58,17 +71,17 @@ class TopView:
         scored = f"scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm"
         if len(fit.section(stage)) == 1:
             scored = "in one piece"
-        self.alt = (
+        return (
             f"The piece from above, {stage}: {figure(10 * dome.width, 0)} mm wide, covered to "
             f"{figure(fit.cover(stage), 0)} % by a disc, {scored}."
         )
 
 
-class SideView:
-    """The piece cut across its scores: dome, topping as thick as it is, gaps, all to scale [mm]."""
+class SideView(Chart):
+    """A ToppingFit cut across its scores at a stage: dome, topping and gaps [mm], as large as TopView."""
 
-    def __init__(self, ax, fit, stage="proofed", reach=None, high=None):
-        reach, high = reach or 5.3 * fit.baked.width, high or 12 * (fit.baked.height + fit.thickness)
+    def _begin(self, fit, stage="proofed", widest=None):
+        ax, reach, high = self.ax, _reach(widest or fit), _high(widest or fit)
         frame(ax, "Cut across the scores, to the same scale", "mm", "mm")
         ax.set(xlim=(-reach, reach), ylim=(-0.03 * high, high), aspect="equal")
         self.reach, self.high = reach, high
@@ -78,16 +91,25 @@ class SideView:
         self.tall = marks.line(ax, ACCENT, linewidth=1.2, marker="_", markersize=9, zorder=7)
         self.say_tall = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], va="center", fontweight="bold")
         self.say_gap = marks.text(ax, "", 9.5, ACCENT, ha="center", fontweight="bold")
-        self.update(fit, stage)
 
-    def update(self, fit, stage):
-        """Draw the fit at its stage."""
+    @property
+    def size(self):
+        """As high as the cut needs at the scale of TopView."""
+        wide, fit = TopView.size[0] * TopView.place[2], self.beside.get("widest") or self.value
+        return 416, 72 + 1.03 * _high(fit) * wide / (2 * _reach(fit))
+
+    @property
+    def place(self):
+        """Between its title and the words beneath."""
+        wide, high = self.size
+        return 0.095, 44 / high, TopView.size[0] * TopView.place[2] / wide, 1 - 70 / high
+
+    def _move(self, fit, stage="proofed", widest=None):
         dome = fit.dome(stage)
         self.dough.set_xy(10 * np.column_stack(dome.profile()))
         ends = fit.section(stage)
         marks.outlines(self.crust, [10 * _thick(dome, *segment, fit.thickness) for segment in ends])
-        outline = 10 * np.column_stack(fit.shaped.profile())
-        marks.trace(self.shaped, outline[:, 0], outline[:, 1])
+        marks.trace(self.shaped, *(10 * np.array(fit.shaped.profile())))
         for artist in (self.shaped, self.say_shaped):
             marks.visible(artist, stage != STAGES[0])
         marks.place(self.say_shaped, -0.03 * self.reach, 3 * fit.shaped.height)
@@ -101,7 +123,7 @@ class SideView:
         elif len(ends) == 1:
             words = "one strip: the scores lie wider apart than the disc"
         marks.place(self.say_gap, 0, min(top + 0.04 * self.high, 0.88 * self.high), words)
-        self.alt = f"The piece from the side, {figure(10 * dome.height, 0)} mm high."
+        return f"The piece from the side, {figure(10 * dome.height, 0)} mm high."
 
 
 def _thick(dome, start, end, thickness, points=13):

@@ -5,39 +5,45 @@ import numpy as np
 
 from .. import page
 from ..formula.parts import only_one
-from ..process import (
-    RiseCauses,
-    recommended_dough_temperatures,
-    rise,
-    topping_fit,
-    water_temperature,
-)
+from ..process import RiseCauses, recommended_dough_temperatures, rise, topping_fit, water_temperature
 from ..process.day import clock, day
 from ..process.dome import PATTERNS
 from ..process.topping import STAGES
 from ..tables import table
-from ..words import figure, listing, plain, plural, signed
-from . import drawings, foresee_charts, look
-from .panel import Dial, Panel, caution, radio, tick
+from ..words import capital, figure, listing, plain, plural, signed
+from .drawings import SideView, TopView
+from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars, minutes_in_words
+from .panel import ROW, Dial, Panel, caution, folded, radio, tick
+from .strips import block, large, status, tiles
+
+FOUR_IN_FIVE = "four bakes in five"  # what an 80 % band holds
 
 
 class _Foresee(Panel):
-    """What the four have in common: they foresee something of a formula, and tell what that rests on."""
+    """What the four have in common: they foresee something of a formula, and tell what that rests on.
+
+    more: the dials that open on asking, with the title of what opens.
+    """
 
     behind = "What it rests on"
     dial_width = 380  # two in a row: the names are long
     cautious = False  # whether its step raises cautions
 
-    def __init__(self, formula, dials, choices=None):
+    def __init__(self, formula, dials, choices=None, more=()):
+        only_one(formula, "for the panel")
         self.formula = formula
         super().__init__(dials, choices)
         if self.cautious:
             self._cautions.value = caution(formula)
-        views = [dial.view for dial in self.dials.values()]
-        self._begin(views, [*self.choices.values(), self.undo_button, self.reset_button])
+        title, *names = more or [""]
+        views = [dial.view for name, dial in self.dials.items() if name not in names]
+        rest = widgets.Box([self.dials[name].view for name in names], layout=ROW)
+        buttons = [*self.choices.values(), self.undo_button, self.reset_button]
+        self._begin(views, buttons, *[folded(title, rest)] * bool(names))
 
-
-# the topping
+    def _behind_html(self):
+        grounds = [[plain(name), why] for name, why in dict(self.result.sources()).items()]
+        return self.result._repr_html_() + page.table(["figure", "rests on"], grounds)
 
 
 class ToppingPanel(_Foresee):
@@ -47,70 +53,61 @@ class ToppingPanel(_Foresee):
     """
 
     cautious = True
+    FITS, CUTTER, WEIGHED, ROLLED = "as wide as fits", "my cutter", "weighed", "rolled to"
 
     def __init__(self, formula, calibration=None):
-        only_one(formula, "for the panel")
         self.calibration = calibration
-        self.baseline = fit = topping_fit(formula, pattern="arcs", calibration=calibration)
+        fit = topping_fit(formula, pattern="arcs", calibration=calibration)
+        self._widest = topping_fit(formula, piece=120.0, topping=60.0, calibration=calibration)
         rim = float(table("piece_defaults").row(what="bare_rim")["value"])
         proofed, flat = fit.figures["density_proofed"][0], fit.figures["height_over_diameter_proofed"][0]
+        length, share = {"unit": "mm", "kind": "length", "per": 10}, {"kind": "number"}
         dials = {
             "piece": Dial("piece of dough", fit.piece, 10.0, max(120.0, 1.5 * fit.piece), 1.0, "g", "mass"),
             "topping": Dial("topping", fit.topping, 0.0, max(70.0, 1.5 * fit.topping), 0.5, "g", "mass"),
-            "density_proofed": Dial("proofed density", proofed, 0.25, 0.7, 0.005, "g per mL", "number"),
-            "height_over_diameter_proofed": Dial("proofed height", flat, 0.2, 0.65, 0.005, "of diameter", "number"),
-            "bare_rim": Dial("bare rim", 10 * rim, 0.0, 20.0, 0.5, "mm", "length", per=10),
-            "pitch": Dial("pitch of the scores", 10 * fit.pitch, 6.0, 40.0, 0.5, "mm", "length", per=10),
+            "thickness": Dial("I roll to", 3.0, 1.0, 10.0, 0.1, **length),
+            "disc": Dial("my cutter is", 100.0, 30.0, 160.0, 1.0, **length),
+            "bare_rim": Dial("bare rim", 10 * rim, 0.0, 20.0, 0.5, **length),
+            "pitch": Dial("from score to score", 10 * fit.pitch, 6.0, 40.0, 0.5, **length),
+            "density_proofed": Dial("a mL of proofed dough weighs", proofed, 0.25, 0.7, 0.005, "g", **share),
+            "height_over_diameter_proofed": Dial("proofed height", flat, 0.2, 0.65, 0.005, "of width", **share),
         }
         choices = {
             "stage": radio("stage", STAGES, "proofed"),
             "pattern": radio("scores", PATTERNS, fit.pattern),
+            "size": radio("disc", (self.FITS, self.CUTTER), self.FITS),
+            "by": radio("topping", (self.WEIGHED, self.ROLLED), self.WEIGHED),
         }
-        super().__init__(formula, dials, choices)
+        more = ("How full and how tall it proofs", *list(dials)[-2:])
+        super().__init__(formula, dials, choices, more)
+
+    def _idle(self):
+        fits, weighed = self.choices["size"].value == self.FITS, self.choices["by"].value == self.WEIGHED
+        unscored = ["pitch"] * (self.choices["pattern"].value == "unscored")
+        return ["disc" if fits else "bare_rim", "thickness" if weighed else "topping", *unscored]
 
     def _work_out(self, moving):
-        value = {name: dial.value for name, dial in self.dials.items()}
-        return topping_fit(
-            self.formula,
-            piece=value["piece"],
-            topping=value["topping"],
-            bare_rim=value["bare_rim"] / 10,
-            pitch=value["pitch"] / 10,
-            pattern=self.choices["pattern"].value,
-            calibration=self.calibration,
-            **self.turned(("density_proofed", "height_over_diameter_proofed")),
-        )
+        if moving in ("size", "by"):  # what is now asked for begins where the other left it
+            name = {"size": "disc", "by": "thickness"}[moving]
+            now = round(10 * float(getattr(self.result, name)), 1)
+            self._silently(lambda: self.dials[name].show(now))
+        idle = self._idle()
+        given = {name: self.values[name] for name in ("piece", "disc", "bare_rim", "pitch") if name not in idle}
+        given |= self.turned(("density_proofed", "height_over_diameter_proofed"))
+        given |= {"pattern": self.choices["pattern"].value, "calibration": self.calibration}
+        if "topping" not in idle:
+            return topping_fit(self.formula, topping=self.values["topping"], **given)
+        fit = topping_fit(self.formula, **given)
+        return topping_fit(self.formula, topping=fit.topping * self.values["thickness"] / fit.thickness, **given)
+
+    def _charts(self):
+        beside = {"stage": self.stage, "widest": self._widest}
+        return [(TopView, self.result, beside), (SideView, self.result, beside)]
 
     @property
     def stage(self):
         """The stage that is looked at."""
         return self.choices["stage"].value
-
-    def _move(self):
-        top, section, ratio = self._handles
-        top.update(self.result, self.stage)
-        section.update(self.result, self.stage)
-        ratio.update(self.result, self.baseline)
-
-    def _draw(self):
-        largest = self.dials["piece"].high
-        widest = topping_fit(self.formula, piece=largest, topping=largest / 2, calibration=self.calibration)
-        reach = 5 * widest.baked.width * 1.06
-        high = 10 * (widest.baked.height + widest.thickness) * 1.2
-        left, right = look.figure(430, 440), look.figure(416, 440)
-        side = 430 * 0.865
-        top = left.add_axes([0.115, 1 - (side + 26) / 440, 0.865, side / 440])
-        across = side / 416  # as many pixels a mm as from above
-        cut = side * high * 1.03 / (2 * reach)
-        section = right.add_axes([0.095, 1 - (cut + 26) / 440, across, cut / 440])
-        ratio = right.add_axes([0.125, 0.105, 0.835, (440 - cut - 26 - 46 - 75) / 440])
-        handles = [
-            drawings.TopView(top, self.result, self.stage, reach),
-            drawings.SideView(section, self.result, self.stage, reach, high),
-            foresee_charts.RatioChart(ratio, self.result, self.baseline, largest),
-        ]
-        self._lay((left, right))
-        return handles
 
     def _numbers(self):
         fit, stage = self.result, self.stage
@@ -120,59 +117,41 @@ class ToppingPanel(_Foresee):
             return f"{figure(per * low, digits)} to {figure(per * high, digits)} {unit}"
 
         parts = len(fit.section(stage)) > 1  # of one strip there is no gap
+        gap = (
+            f"{figure(10 * fit.gap(stage))} mm",
+            band("gap", 10, 1, "mm"),
+            f"scores {figure(10 * fit.pitch, 0)} mm apart",
+        )
+        wide = f"{figure(fit.disc / fit.shaped.base_diameter, 2)} times the flattened piece"
         return [
             (f"cover, {stage}", f"{figure(fit.cover(stage), 0)} %", band("cover", 1, 0, "%"), "of the dome"),
-            (
-                f"gap, {stage}",
-                f"{figure(10 * fit.gap(stage))} mm" if parts else "none",
-                band("gap", 10, 1, "mm") if parts else "",
-                f"pitch {figure(10 * fit.pitch, 0)} mm" if fit.pattern != "unscored" else "not scored",
-            ),
+            (f"gap, {stage}", *(gap if parts else ("none", "", "in one piece"))),
             ("thickness, raw", f"{figure(10 * fit.thickness)} mm", band("thickness", 10, 1, "mm"), "of the disc"),
+            ("disc to roll", f"{figure(10 * fit.disc, 0)} mm", "", wide),
             (
-                "disc to roll",
-                f"{figure(10 * fit.disc, 0)} mm",
-                "",
-                f"{figure(fit.disc / fit.shaped.base_diameter, 2)} times the flattened piece",
+                "topping",
+                f"{figure(fit.topping, 0)} g on {figure(fit.piece, 0)} g",
+                figure(fit.ratio, 2),
+                "of the dough",
             ),
-            ("topping to dough", figure(fit.ratio, 2), "", f"g per g; {figure(fit.topping)} on {figure(fit.piece)} g"),
         ]
 
     def _words(self):
         fit, stage = self.result, self.stage
-        risen = float(fit.volume_ratio(stage))
-        names = ("density_proofed", "height_over_diameter_proofed", "crust_creep")
-        basis = " and ".join(dict.fromkeys(fit.figures[name][2] for name in names))
-        said = [f"80 % bands rest on {basis}; geometry of a round piece, not a verdict on your crust"]
+        risen, shows = float(fit.volume_ratio(stage)), figure(fit.shows_at, 2)
         if fit.pattern == "unscored":
-            said.insert(0, f"Not scored: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes")
+            said = f"Not scored: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes"
         elif stage == STAGES[0]:
-            said.insert(0, f"The dough will show from {figure(fit.shows_at, 2)} times the shaped volume")
+            said = f"The dough will show from {shows} times the shaped volume"
         else:
             here = "it shows now" if risen > fit.shows_at else "not yet"
-            said.insert(
-                0,
-                f"{stage.capitalize()} at {figure(risen, 1)} times the shaped volume; the dough shows from "
-                f"{figure(fit.shows_at, 2)} times: {here}",
-            )
-        return [". ".join(said) + "."]
-
-    @property
-    def alt(self):
-        """The two figures in words."""
-        top, section, ratio = (handle.alt for handle in self._handles)
-        return top, f"{section[:-1]}; below, {ratio}"
-
-    def _behind_html(self):
-        rows = [[plain(name), why] for name, why in self.result.sources().items()]
-        return self.result._repr_html_() + page.table(["figure", "rests on"], rows)
-
-
-# the rise
+            now = f"{stage.capitalize()} at {figure(risen, 1)} times the shaped volume"
+            said = f"{now}; the dough shows from {shows} times: {here}"
+        return [f"{said}. Geometry of a round piece, not a verdict on your crust; the ranges hold {FOUR_IN_FIVE}."]
 
 
 class RisePanel(_Foresee):
-    """How long the dough takes to double, with its band, beside the baseline, and what each change does to it.
+    """How long the dough takes to double, with its band, beside another, and what each change does to it.
 
     formula; baseline: what it is compared with, else the formula as it stands; calibration with the kitchen's own
     figures. Raises FormulaError without yeast, as `rise`.
@@ -186,9 +165,10 @@ class RisePanel(_Foresee):
         self._part = first[0] if first else None
         own, _ = self._as_written("bulk", formula)
         sugar, salt = formula.of_kind("sugar"), formula.of_kind("salt")
+        degrees = {"unit": "°C", "kind": "temperature"}
         dials = {
-            "temperature": Dial("dough", own.temperature, 0.0, 42.0, 0.5, "degC", "temperature"),
-            "room": Dial("room", 22.0, 0.0, 42.0, 0.5, "degC", "temperature"),
+            "temperature": Dial("dough", own.temperature, 0.0, 42.0, 0.5, **degrees),
+            "room": Dial("room", 22.0, 0.0, 42.0, 0.5, **degrees),
             "yeast": Dial("yeast, as fresh", own.yeast, 0.2, 10.0, 0.1),
             "sugar": Dial("sugar", sugar, 0.0, max(35.0, 1.5 * sugar), 0.25),
             "salt": Dial("salt", salt, 0.0, max(4.0, 1.5 * salt), 0.05),
@@ -208,19 +188,22 @@ class RisePanel(_Foresee):
             self._own[stage] = both
         return self._own[stage]
 
+    def _idle(self):
+        in_sponge = self.choices["stage"].value == "sponge"  # where the dough's sugar and salt are not
+        return ["room"] * self.choices["keep"].value + ["sugar", "salt"] * in_sponge
+
     def _work_out(self, moving):
-        stage = self.choices["stage"].value
+        stage, idle = self.choices["stage"].value, self._idle()
         own, before = self._as_written(stage, self.formula)
         if moving == "stage":  # each stage has its own temperature, and a sponge its own yeast
             for name in ("temperature", "yeast"):
                 self._silently(lambda name=name: self.dials[name].show(getattr(own, name)))
-        value = {name: dial.value for name, dial in self.dials.items()}
-        changes = self.turned(("sugar", "salt"))
-        formula = self.formula.vary(changes) if changes and stage != "sponge" else self.formula
+        value = self.values
+        changes = {name: value for name, value in self.turned(("sugar", "salt")).items() if name not in idle}
         now = rise(
-            formula,
+            self.formula.vary(changes) if changes else self.formula,
             value["temperature"],
-            room=None if self.choices["keep"].value else value["room"],
+            room=None if "room" in idle else value["room"],
             yeast=None if abs(value["yeast"] - own.yeast) < 1e-9 else value["yeast"],
             stage=stage,
             sugar_tolerant=self.choices["tolerant"].value,
@@ -232,66 +215,43 @@ class RisePanel(_Foresee):
         self.causes = now.against(before) if both else RiseCauses(before.minutes, now.minutes, ())
         return now
 
-    def _move(self):
-        curve, bars = self._handles
-        curve.update(self.result, self.before)
-        bars.update(self.causes)
-
-    def _draw(self):
-        left, right = look.figure(430, 400), look.figure(416, 400)
-        curve = left.add_axes([0.12, 0.14, 0.845, 0.795])
-        bars = right.add_axes([0.03, 0.0, 0.965, 0.935])
-        handles = [
-            foresee_charts.RiseChart(curve, self.result, self.before),
-            foresee_charts.RiseBars(bars, self.causes),
-        ]
-        self._lay((left, right))
-        return handles
+    def _charts(self):
+        return [(RiseChart, self.result, {"before": self.before}), (RiseBars, self.causes, {})]
 
     def _numbers(self):
-        now, words = self.result, foresee_charts.minutes_in_words
+        now, words = self.result, minutes_in_words
         change = f"{signed(self.causes.total, 0)} min" if np.isfinite(self.causes.total) else ""
-        name = {"bulk": "bulk, to double", "final proof": "final proof, to double"}.get(now.stage, "sponge, to double")
+        kept = "kept" if now.room is None else f"towards a room of {figure(now.room)} °C"
         return [
-            (name, words(now.minutes), f"{words(now.low)} to {words(now.high)}", "80 % band"),
-            ("baseline", words(self.before.minutes), change, "from it to here"),
-            (
-                "dough",
-                f"{figure(now.temperature)} degC",
-                "",
-                "kept" if now.room is None else f"towards a room of {figure(now.room)} degC",
-            ),
-            ("water activity", figure(now.water_activity, 3), "", "that the yeast meets"),
+            (f"{now.stage}, to double", words(now.minutes), f"{words(now.low)} to {words(now.high)}", FOUR_IN_FIVE),
+            ("before", words(self.before.minutes), change, "from it to here"),
+            ("dough", f"{figure(now.temperature)} °C", "", kept),
         ]
 
     def _words(self):
         notes = [note for note in self.result.notes if not note.startswith("sugar ")]
-        if self.result.stage == "sponge" and self.turned(("sugar", "salt")):
-            notes.append("sugar and salt are the dough's, and not in the sponge")
-        texts = [self._sentence(), *(["; ".join(notes)] if notes else [])]
-        return [f"{text[0].upper()}{text[1:]}." for text in texts]
+        return [f"{capital(text)}." for text in (self._sentence(), "; ".join(notes)) if text]
 
     def _sentence(self):
         before, now, causes = self.before, self.result, self.causes
         if not np.isfinite(causes.total):
-            return f"{'It' if np.isfinite(before.minutes) else 'The baseline'} does not rise to double"
+            return f"{'it' if np.isfinite(before.minutes) else 'the one before'} does not rise to double"
         if abs(causes.total) < 0.05 and not causes.minutes:
-            return "As the baseline: nothing has moved"
+            return "as before: nothing has moved"
         moved = {
-            "yeast": (before.yeast, now.yeast, 1),
-            "dough and room temperature": (before.temperature, now.temperature, 1),
+            "yeast": (before.yeast, now.yeast),
+            "dough and room temperature": (before.temperature, now.temperature),
+            **{kind: (before.formula.of_kind(kind), now.formula.of_kind(kind)) for kind in ("sugar", "salt")},
         }
-        for kind in ("sugar", "salt"):
-            moved[kind] = (before.formula.of_kind(kind), now.formula.of_kind(kind), 1)
         said = []
         for cause, minutes in causes.minutes:
             if abs(minutes) < 0.5:
                 continue
-            a, b, digits = moved.get(cause, (0, 0, 0))
-            name = f"{cause} {figure(a, digits)} → {figure(b, digits)}" if abs(b - a) > 0.04 else cause
+            a, b = moved.get(cause, (0, 0))
+            name = f"{cause} {figure(a)} → {figure(b)}" if abs(b - a) > 0.04 else cause
             back = minutes * causes.total < 0 and cause.endswith(("water", "sugars"))
             said.append(f"{name} gives {figure(abs(minutes), 0)} back" if back else f"{name}: {signed(minutes, 0)} min")
-        return "; ".join(said) or "No cause moves it by half a minute"
+        return "; ".join(said) or "no cause moves it by half a minute"
 
     def _behind_html(self):
         now = self.result
@@ -300,44 +260,54 @@ class RisePanel(_Foresee):
         return page.table(["what widens the band", "% of the work", "rests on"], rows) + page.paragraphs(texts)
 
 
-# the water
-
-
 class WaterPanel(_Foresee):
-    """How warm the water must be: the trade's factor rule beside a balance of heat, and what parts them.
+    """How warm the water must be, or how much of it ice: what to do, the factor rule beside it, and on asking why.
 
     formula with water or milk in its final dough; calibration with the kitchen's own mixer. Raises FormulaError.
     """
 
+    behind = "Why?"
+    charts = (WaterBars,)
+    COLD = ("egg", "butter", "milk")  # kinds that may come from the fridge
+
     def __init__(self, formula, calibration=None):
         only_one(formula, "for the panel")
         self.calibration = calibration
-        final = formula.part("dough")
         warm = [step.temperature for step in formula.steps if step.part == "dough" and step.temperature is not None]
         aim, room = float(warm[-1]) if warm else 26.0, 22.0
-        degrees = {"unit": "degC", "kind": "temperature"}
         own = water_temperature(formula, aim, room, calibration=calibration)
+        known = formula.ingredients
+        # ice stands for water alone, not for milk
+        self._freezes = known[known.find(own.liquid)]["kind"] == "water"
+        poured = own.tap if self._freezes else room
+        degrees = {"unit": "°C", "kind": "temperature"}
         dials = {
             "aim": Dial("dough aimed at", aim, 10.0, 36.0, 0.5, **degrees),
             "room": Dial("room", room, 0.0, 40.0, 0.5, **degrees),
+            "tap": Dial(f"{own.liquid} as it comes", poured, 0.0, 40.0, 0.5, **degrees),
             "flour": Dial("flour", room, 0.0, 40.0, 0.5, **degrees),
         }
         self._names = {}
-        for kind in ("egg", "butter"):
-            names = [formula.ingredients[key]["name"] for key in final.keys if formula.ingredients[key]["kind"] == kind]
+        for kind in self.COLD:
+            names = [known[key]["name"] for key in formula.part("dough").keys if known[key]["kind"] == kind]
             if names and names[0] != own.liquid:
                 self._names[kind] = names[0]
                 dials[kind] = Dial(names[0], room, 0.0, 40.0, 0.5, **degrees)
         first = [part.name for part in formula.bowls if part.kind != "dough"]
         if first:
             dials["preferment"] = Dial(listing(first), room, 0.0, 40.0, 0.5, **degrees)
-        dials["rise"] = Dial("mixing warms it by", round(own.mixing_rise, 1), 0.0, 20.0, 0.1, "degC", "number")
-        # ice stands for water alone, not for milk
-        self._freezes = formula.ingredients[formula.ingredients.find(own.liquid)]["kind"] == "water"
+        dials["rise"] = Dial("mixing warms it by", round(own.mixing_rise, 1), 0.0, 20.0, 0.1, "°C", "number")
+        self._room = room
         super().__init__(formula, dials)
 
     def _work_out(self, moving):
-        value = {name: dial.value for name, dial in self.dials.items()}
+        value = self.values
+        if moving == "room":  # and with it what stands in the room
+            for name in ("flour", "preferment", *self._names):
+                if name in value and value[name] == self._room:
+                    self._silently(lambda name=name: self.dials[name].show(value["room"]))
+            value = self.values
+        self._room = value["room"]
         return water_temperature(
             self.formula,
             value["aim"],
@@ -346,92 +316,60 @@ class WaterPanel(_Foresee):
             preferment=value.get("preferment"),
             ingredients={name: value[kind] for kind, name in self._names.items()},
             mixing_rise=self.turned(("rise",)).get("rise"),
+            tap=value["tap"],
             calibration=self.calibration,
         )
 
-    def _draw(self):
-        left, right = look.figure(430, 450), look.figure(416, 450)
-        bars = left.add_axes([0.01, 0.0, 0.98, 0.942])
-        shares = right.add_axes([0.02, 0.735, 0.955, 0.207])
-        temperatures = right.add_axes([0.02, 0.1, 0.955, 0.555])
-        handles = [
-            foresee_charts.WaterBars(bars, self.result),
-            foresee_charts.DoughTemperatures(temperatures, self.result),
-        ]
-        foresee_charts.heat_shares(shares, self.result)
-        self._lay((left, right))
-        return handles
+    def _show(self):
+        now = self.result
+        rule = _degrees(max(now.rule, 0)) if now.rule > 0 or not self._freezes else "as cold as it comes"
+        if now.rule_ice and self._freezes:
+            rule += f", {figure(now.rule_ice, 0)} g of it ice"
+        beside = f"by the factor rule of the trade: {rule}"
+        self._live.value = block(
+            large(f"the {now.liquid}", self._to_do(), page.escape(beside)),
+            tiles(self._numbers()),
+            *map(status, self._words()),
+        )
+        self._show_behind()
+
+    def _to_do(self):
+        """Return what to do with the liquid, in a few words."""
+        now = self.result
+        if now.balance >= now.tap or (now.balance >= 0 and not self._freezes):
+            return _degrees(now.balance)
+        if not self._freezes:
+            return "as cold as can be, and that is not enough"
+        if now.ice > now.liquid_mass:
+            return "all of it as ice, and that is not enough"
+        return f"as it comes, {figure(now.ice, 0)} g of it as ice"
 
     def _numbers(self):
         now = self.result
-        tiles = [
-            (
-                f"{now.liquid}, factor rule",
-                f"{figure(now.rule)} degC",
-                _fahrenheit(now.rule),
-                f"friction factor {figure(now.friction)}"
-                + (f"; ice {figure(now.rule_ice, 0)} g" if now.rule_ice and self._freezes else ""),
-            ),
-            (
-                f"{now.liquid}, balance of heat",
-                f"{figure(now.balance)} degC",
-                _fahrenheit(now.balance),
-                f"{figure(now.low)} to {figure(now.high)}, 80 %",
-            ),
+        can = [(name, start, to) for name, start, to, enough in now.chill if enough]
+        chill = [
+            (f"or chill the {name}", _degrees(to), f"from {figure(start, 0)} °C", "and no ice")
+            for name, start, to in can
         ]
-        if now.balance < now.tap and self._freezes:
-            whole = now.ice > now.liquid_mass
-            tiles.append(
-                (
-                    "ice, by the balance",
-                    "not enough" if whole else f"{figure(now.ice, 0)} g",
-                    "",
-                    f"all {figure(now.liquid_mass, 0)} g of water as ice"
-                    if whole
-                    else f"of {figure(now.liquid_mass, 0)} g of water, the rest at {figure(now.tap, 0)} degC",
-                )
-            )
-        can = [entry for entry in now.chill if entry[3]]
-        for name, start, to, _ in can[:1]:
-            tiles.append((f"or chill {name}", f"{figure(to)} degC", _fahrenheit(to), f"from {figure(start)} degC"))
-        tiles.append(
-            (
-                "dough comes out at, degC",
-                f"{figure(now.dough_low, 0)} to {figure(now.dough_high, 0)}",
-                "",
-                "80 % band with the balance's water",
-            )
-        )
-        return tiles
+        reach = f"{figure(now.dough_low, 0)} to {figure(now.dough_high, 0)} °C"
+        return [*chill[:1], ("the dough comes out at", reach, FOUR_IN_FIVE, "")]
 
     def _words(self):
         now = self.result
-        said = [
-            f"The {now.liquid} carries {figure(now.water_share, 0)} % of the dough's heat, so a degree in the dough "
-            f"asks for {figure(100 / now.water_share, 0)} degC of it",
-            *now.notes[1:],
-        ]
-        return [f"{'; '.join(said)}.", f"{now.notes[0][0].upper()}{now.notes[0][1:]}."]
-
-    @property
-    def alt(self):
-        """The two figures in words."""
-        bars, temperatures = (handle.alt for handle in self._handles)
-        shares = listing(f"{name} {figure(share, 0)} %" for name, share in self.result.heat_shares if share >= 1)
-        return bars, f"Share of the dough's heat: {shares}; {temperatures}"
+        advice = [note for note in now.notes[1:] if not note.startswith("flour that wets")]
+        degree = f"a degree in the dough asks for {figure(100 / now.water_share, 0)} °C of the {now.liquid}"
+        return [f"{capital('; '.join([*advice, degree]))}."]
 
     def _behind_html(self):
         recommended = recommended_dough_temperatures()
         rows = [[row[0], row[3], row[4], row[6]] for row in recommended.itertuples()]
-        texts = page.paragraphs(self.result.sources())
-        return self.result._repr_html_() + page.table(["dough", "as printed", "source", "note"], rows) + texts
+        shown = self._marks() + page.paragraphs([f"{capital(note)}." for note in self.result.notes])
+        doughs = page.table(["dough", "as printed", "source", "note"], rows, "Recommended for finished doughs")
+        return shown + self.result._repr_html_() + doughs + page.paragraphs(self.result.sources())
 
 
-def _fahrenheit(degrees):
-    return f"{figure(1.8 * degrees + 32)} degF"
-
-
-# the day
+def _degrees(celsius):
+    return f"{figure(celsius, 0)} °C ({figure(1.8 * celsius + 32, 0)} °F)"
 
 
 class DayPanel(_Foresee):
@@ -441,72 +379,46 @@ class DayPanel(_Foresee):
     """
 
     cautious = True
+    charts = (Timeline,)
 
     def __init__(self, formula, tray="600 x 400 mm"):
         only_one(formula, "for the panel")
         self.tray = tray
         own = day(formula, tray=tray)
         pieces, trays, kilos = own.trays.pieces, own.trays.trays, own.trays.pieces * formula.pieces.dough / 1000
+        full, count = round(max(10.0, 1.2 * kilos), 1), {"step": 1.0, "kind": "number"}
         dials = {
-            "pieces": Dial("batch", float(pieces), 1.0, max(480.0, 2.0 * pieces), 1.0, "pieces", "number"),
-            "oven": Dial("oven takes", float(trays), 1.0, max(12.0, trays), 1.0, "trays", "number"),
-            "mixer": Dial(
-                "mixer takes dough", round(max(10.0, 1.2 * kilos), 1), 1.0, 60.0, 0.5, "kg", "mass", per=1e-3
-            ),
+            "pieces": Dial("batch", float(pieces), 1.0, max(480.0, 2.0 * pieces), unit="pieces", **count),
+            "oven": Dial("oven takes", float(trays), 1.0, max(12.0, trays), unit="trays", **count),
+            "mixer": Dial("mixer takes dough", full, 1.0, 60.0, 0.5, "kg", "mass", per=1e-3),
         }
         minutes = {stage.name: stage.minutes for stage in own.stages}
         self._timed = [name for name in ("sponge", "bulk", "proof", "cool") if name in minutes]
         for name in self._timed:
-            reach = max(180.0, 1.5 * minutes[name])
-            dials[name] = Dial(name, minutes[name], 0.0, reach, 5.0, "min", "time")
-        sale = widgets.Text(
-            value="07:00",
-            description="on sale at",
-            continuous_update=False,
-            layout={"width": "150px"},
-            style={"description_width": "initial"},
-        )
+            dials[name] = Dial(name, minutes[name], 0.0, max(180.0, 1.5 * minutes[name]), 5.0, "min", "time")
+        style = {"style": {"description_width": "initial"}, "layout": {"width": "150px"}}
+        sale = widgets.Text(value="07:00", description="on sale at", continuous_update=False, **style)
         super().__init__(formula, dials, {"sale": sale})
 
     def _work_out(self, moving):
-        value = {name: dial.value for name, dial in self.dials.items()}
-        return day(
-            self.formula,
-            self.choices["sale"].value,
-            minutes=self.turned(self._timed),
-            mixer=f"{value['mixer']} kg",
-            oven=value["oven"],
-            pieces=value["pieces"],
-            tray=self.tray,
-        )
-
-    def _draw(self):
-        left, right = look.figure(540, 440), look.figure(306, 440)
-        line = left.add_axes([0.315, 0.105, 0.65, 0.835])
-        length, width = self.result.trays.length + 1, self.result.trays.width + 1
-        high = min(0.84 * 306 / 440 * width / length, 0.6)
-        tray = right.add_axes([0.135, 0.94 - high, 0.84, high])
-        handles = [foresee_charts.Timeline(line, self.result), foresee_charts.TrayView(tray, self.result)]
-        self._lay((left, right))
-        return handles
+        value, minutes = self.values, self.turned(self._timed)
+        batch = {"mixer": value["mixer"], "oven": value["oven"], "pieces": value["pieces"]}
+        return day(self.formula, self.choices["sale"].value, minutes=minutes, tray=self.tray, **batch)
 
     def _numbers(self):
         shown = self.result
         begin, sure = (clock(minutes) for minutes in (shown.begin, shown.begin_by))
         first = min(shown.slots, key=lambda slot: slot.start).stage
-        out = max(slot.end for slot in shown.slots if slot.stage == self._bake)
+        bake = next(stage.name for stage in shown.stages if "bake" in stage.holds)
+        out = clock(max(slot.end for slot in shown.slots if slot.stage == bake))
         tins = shown.trays
         return [
-            (f"start the {first} at", begin[:5], begin[6:], "by the middle of each band"),
+            (f"start the {first} at", begin[:5], begin[6:], "as long as each stage usually takes"),
             ("to be sure, at", sure[:5], sure[6:], "nine days in ten are then ready"),
-            ("last out of the oven", clock(out)[:5], clock(out)[6:], f"on sale at {clock(shown.on_sale)}"),
+            ("last out of the oven", out[:5], out[6:], f"on sale at {clock(shown.on_sale)}"),
             ("oven loads", str(tins.loads), "", f"{plural(tins.trays, 'tray')} for {plural(tins.pieces, 'piece')}"),
             ("mixes", str(shown.mixes), "", "as the mixer takes"),
         ]
-
-    @property
-    def _bake(self):
-        return next(stage.name for stage in self.result.stages if "bake" in stage.holds)
 
     def _words(self):
         shown = self.result
@@ -517,9 +429,4 @@ class DayPanel(_Foresee):
             worst = max(waits, key=lambda slot: slot.wait)
             longest = f"the longest {figure(worst.wait, 0)} min after {worst.stage}"
             said.append(f"{len(waits)} waits for oven, mixer or hands, {longest}: keep it cool meanwhile")
-        return [f"{'; '.join(said)}.", "Pale: a stage may have to start this early, 80 % band. Hollow: waiting."]
-
-    def _behind_html(self):
-        shown = self.result
-        rows = [[name, why] for name, why in shown.sources().items()]
-        return shown._repr_html_() + page.table(["stage", "rests on"], rows)
+        return [f"{'; '.join(said)}.", "Pale: a stage may have to start this early. Hollow: waiting."]

@@ -1,16 +1,20 @@
 """The formula panel: move butter, egg and sugar and see class, hydration, topping and yield move."""
 
+import functools
+
 import ipywidgets as widgets
+import numpy as np
 
 from .. import page
-from ..balance import total_hydration
+from ..balance import dough_class, hydration_band, measure, topping_to_dough_ratio, total_hydration, what_moved
 from ..balance.accounts import AT, weights
-from ..errors import FormulaError, must
+from ..errors import FormulaError, KitError, must
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
+from ..process import predict_yield, rise, topping_fit
 from ..words import figure, listing, plural, signed
-from . import charts, look
-from .compared import compare
+from . import look
+from .charts import ClassMap, MadeOf, WaterSources
 from .panel import ROW, Dial, Panel, caution, folded, kind_dial, of_total_flour, tick
 from .strips import block, moved, small, status, tiles
 
@@ -26,6 +30,8 @@ class FormulaPanel(Panel):
     def __init__(self, formula, flour=None, folder=None):
         only_one(formula, "for the panel")
         self.baseline, self.variant = formula, formula
+        if flour is None:
+            flour = formula.scale(pieces=formula.pieces.count).flour if formula.pieces.count else 1000.0
         self.flour = flour
         self._path, self._moving, self._turned = [], "butter", None
         dials = {}
@@ -79,7 +85,7 @@ class FormulaPanel(Panel):
         return max(need, held)
 
     def _check_typed(self, name, value):
-        check_usual(name, value, self.result.flour)
+        check_usual(name, value, self.flour)
 
     # what is shown
 
@@ -87,100 +93,109 @@ class FormulaPanel(Panel):
         if moving is not None and moving != "topping":
             self._moving = moving
         variant = self._variant()
-        here = (self.variant.of_kind("butter"), self.variant.of_kind("sugar"))
-        there = (variant.of_kind("butter"), variant.of_kind("sugar"))
+        here, there = (tuple(f.of_kind(kind) for kind in ("butter", "sugar")) for f in (self.variant, variant))
         if variant is self.baseline:
             self._path, self._turned = [], None
         elif there != here:
             if moving != self._turned:  # a straight stretch of one dial needs only its beginning
                 self._path = [*self._path[-40:], here]
             self._turned = moving
-        shown = compare(self.baseline, variant, self._moving, self._path, self.flour)
         self.variant, water = variant, variant.of_kind("water")
         if abs(water - self.dials["water"].value) > 1e-9:
             self._silently(lambda: self.dials["water"].show(water))
-        return shown
+        self.moved = what_moved(self.baseline, variant)
+        self.band = hydration_band(variant, self.flour)
+        return variant
+
+    def _charts(self):
+        before = {"before": self.baseline}
+        path = {"path": tuple(self._path)}
+        return [
+            (ClassMap, self.variant, before | path),
+            (MadeOf, self.variant, before),
+            (WaterSources, self.variant, before),
+        ]
 
     def _draw(self):
-        left, right = look.figure(430, 500), look.figure(416, 500)
-        plane = left.add_gridspec(1, 1, left=0.11, right=0.985, top=0.885, bottom=0.118)
-        bars = right.add_gridspec(3, 1, left=0.165, right=0.995, top=0.95, bottom=0.385, hspace=0.42)
-        lines = right.add_gridspec(1, 2, left=0.1, right=0.96, top=0.315, bottom=0.115, wspace=0.27)
-        plots = (
-            (left, plane[0], charts.ClassMap),
-            (right, bars[0], charts.made_of),
-            (right, bars[1], charts.water_sources),
-            (right, bars[2], charts.sweetness),
-            (right, lines[0], charts.pieces),
-            (right, lines[1], charts.baked_mass),
-        )
-        handles = [chart(figure.add_subplot(place), self.result) for figure, place, chart in plots]
-        self._lay((left, right))
+        right = look.figure(416, 350)
+        axes = [None, right.add_axes([0.165, 0.55, 0.83, 0.38]), right.add_axes([0.165, 0.06, 0.83, 0.38])]
+        shown = zip(self._charts(), axes, strict=True)
+        handles = [kind(value, ax, **beside) for (kind, value, beside), ax in shown]
+        self._lay((handles[0].ax.figure, right))
         return handles
 
     @property
     def alt(self):
         """The two figures in words."""
-        shown = self.result
-        water, made, sweet = shown.water[1], shown.made[1], shown.values[1]["sweetness_split"]
-        parts = listing(f"{'butter' if name == 'fat' else name} {figure(v)}" for name, v in water.items() if v >= 0.05)
-        return (
-            f"Class map: {shown.names[shown.code]} at butter {figure(shown.variant.of_kind('butter'))} and sugar "
-            f"{figure(shown.variant.of_kind('sugar'))} % of flour; total hydration {shown.band} % of flour.",
-            f"Water comes from {parts} % of flour; the topping has {figure(sweet, 0)} % of sugars; "
-            f"{plural(made.pieces, 'piece')}, {figure(made.baked_mass / 1000, 2)} kg baked.",
-        )
+        plane, *bars = (handle.alt for handle in self._handles)
+        return plane, " ".join(bars)
+
+    def _numbers(self):
+        band, piece, sides = self.band, self.variant.pieces, (self.baseline, self.variant)
+        topping = figure(piece.topping if self.variant.has("topping") else 0, 0)
+        entries = [("dough class", dough_class(self.variant).name, "", "by fat and sugar on flour")]
+        for quantity, base in (
+            ("total_hydration", f"of flour; {figure(band.low)} to {figure(band.high)}"),
+            ("hydration", "of flour, as poured"),
+            ("fat", "of flour, pure"),
+            ("enrichment_ratio", "of flour"),
+        ):
+            before, after = (measure(formula, quantity) for formula in sides)
+            name = quantity.replace("_", " ")
+            entries.append((name, f"{figure(after)} %", moved(after - before), base))
+        before, after = (topping_to_dough_ratio(formula) for formula in sides)
+        on = f"{topping} g on {figure(piece.dough, 0)} g"
+        entries.append(("topping on dough", on, moved(after - before, 3), figure(after, 3)))
+        was, now = (predict_yield(formula, flour=self.flour).pieces for formula in sides)
+        of = f"from {figure(self.flour, 0)} g of flour"
+        return [*entries, ("yield", plural(now, "piece"), moved(now - was, 0), of)]
 
     def _show(self):
-        shown = self.result
-        self._live.value = block(numbers(shown), self._marks(), status(shown.moved.words), small(noise(shown)))
+        said = status(self.moved.words)
+        self._live.value = block(tiles(self._numbers()), self._marks(), said, small(noise(self)))
         self._show_behind()
 
     def _behind_html(self):
-        return self.result.moved.table() + foreseen(self.result)
+        return self.moved.table() + foreseen(self.baseline, self.variant)
 
     def _changes(self):
-        return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.result.moved.moves.items())
+        return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.moved.moves.items())
 
 
-def numbers(shown):
-    """Return the strip of numbers a baker acts on, each with its base, as HTML."""
-    band, piece = shown.band, shown.variant.pieces
-    topping = figure(piece.topping if shown.variant.has("topping") else 0)
-    entries = [("dough class", shown.names[shown.code], "", "by fat and sugar on flour")]
-    for quantity, unit, digits, base in (
-        ("total_hydration", "%", 1, f"of flour; {figure(band.low)} to {figure(band.high)}"),
-        ("hydration", "%", 1, "of flour, as poured"),
-        ("fat", "%", 1, "of flour, pure"),
-        ("enrichment_ratio", "%", 1, "of flour, four shares"),
-        ("topping_to_dough_ratio", "", 3, f"g per g; {topping} on {figure(piece.dough)} g"),
-    ):
-        before, after = (values[quantity] for values in shown.values)
-        name = {"topping_to_dough_ratio": "topping to dough"}.get(quantity, quantity.replace("_", " "))
-        entries.append((name, f"{figure(after, digits)} {unit}".rstrip(), moved(after - before, digits), base))
-    was, now = (made.pieces for made in shown.made)
-    return tiles(
-        [*entries, ("yield", plural(now, "piece"), moved(now - was, 0), f"from {figure(shown.flour, 0)} g of flour")]
-    )
-
-
-def foreseen(shown):
+def foreseen(before, after):
     """Return the table of what is foreseen to move, as HTML; empty where nothing can be."""
-    rows = []
-    for name, (before, after, causes) in shown.foreseen.items():
-        because = listing(f"{cause} {signed(change)}" for cause, change in causes.items() if abs(change) >= 0.05)
-        rows.append([name, figure(before), figure(after), signed(after - before), because])
-    heads = ["foreseen, partly assumed here", "baseline", "variant", "moved", "of which"]
+    rows, heads = [], ["foreseen, partly assumed here", "before", "now", "moved", "of which"]
+    one, other = (_foreseen(formula, rise) for formula in (before, after))
+    if one and other and np.isfinite([one.minutes, other.minutes]).all():
+        causes = listing(f"{cause} {signed(m)}" for cause, m in other.against(one).minutes if abs(m) >= 0.05)
+        rows.append(_row("bulk to double, min", one.minutes, other.minutes, causes))
+    one, other = (_foreseen(formula, topping_fit) for formula in (before, after))
+    if one and other:
+        rows.append(_row("cover when baked, % of the dome", *(float(fit.cover("baked")) for fit in (one, other)), ""))
     return page.table(heads, rows) if rows else ""
 
 
-def noise(shown):
+def _row(name, before, after, because):
+    return [name, figure(before), figure(after), signed(after - before), because]
+
+
+@functools.lru_cache(maxsize=16)
+def _foreseen(formula, foresee):
+    """Return what is foreseen of a formula, None where it has no yeast or no topping."""
+    try:
+        return foresee(formula)
+    except KitError:
+        return None
+
+
+def noise(panel):
     """Return in words how fine a step of total hydration can be believed."""
-    band = shown.band
-    change = shown.values[1]["total_hydration"] - shown.values[0]["total_hydration"]
+    band, sides = panel.band, (panel.baseline, panel.variant)
+    before, after = (total_hydration(formula) for formula in sides)
+    change = after - before
     text = (
         f"Total hydration is known to ±{figure(band.half)} points ({figure(band.coverage, 0)} % band: egg "
-        f"{shown.variant.egg_measured}, the butter's fat, the flour's moisture)"
+        f"{panel.variant.egg_measured}, the butter's fat, the flour's moisture)"
     )
     if 0.005 < abs(change) < band.half:
         text += f": this move of {signed(change)} is finer than that, so it is noise, not knowledge"

@@ -1,10 +1,11 @@
-"""Pictures that move in the lessons: bars, glasses, bowls and a disc on a dome, each `drawing(ax, value)`."""
+"""Pictures that move in the lessons: bars, glasses, bowls and a disc on a dome, each a Chart."""
 
 import numpy as np
 from matplotlib.patches import Polygon, Rectangle
 
 from ..words import figure, signed
 from . import marks
+from .chart import Chart
 from .charts import Stacks
 from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, frame
 from .overlay import moving
@@ -12,24 +13,26 @@ from .overlay import moving
 # the flour is 100
 
 
-def flour_is_100(ax, shown, highest):
-    """Draw a dough's lines on 100 flour above the same lines on 100 dough; returns a handle.
+class FlourIs100(Stacks):
+    """A dough's lines on 100 flour above the same lines on 100 dough.
 
-    shown: two dicts {thing: % of total flour} and {thing: % of dough}.
+    The value is two dicts {thing: % of total flour} and {thing: % of dough}.
     """
-    names = {"fat": "butter", "rest": "salt, yeast"}
 
-    def read(shown, side):
-        values = shown[side]
-        total = f"{figure(sum(values.values()))} %" if side == 0 else "100 %: the dough"
-        return values, lambda name, v: f"{names.get(name, name)}\n{figure(v)}", total
-
-    order = ("flour", "milk", "egg", "fat", "sugar", "rest")
-    title = "One dough, counted in % of flour and in % of dough"
+    size, place = (640, 250), (0.135, 0.02, 0.85, 0.87)
+    title, least = "One dough, counted in % of flour and in % of dough", 275.0
     rows, hollow = ("% of flour", "% of dough"), (False, False)
-    bars = Stacks(ax, shown, title, read, order, highest, rows, hollow)
-    ax.plot([100, 100], [-0.46, 1.44], color=ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
-    return bars
+    order, called = ("flour", "milk", "egg", "fat", "sugar", "rest"), {"fat": "butter", "rest": "salt, yeast"}
+
+    def _begin(self, value):
+        super()._begin(value)
+        self.ax.plot([100, 100], [-0.46, 1.44], color=ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
+
+    def _sides(self, value):
+        return value
+
+    def _total(self, sides, row):
+        return "100 %: the dough" if row else super()._total(sides, row)
 
 
 def _bar(ax, colour, edge=INK, **style):
@@ -40,17 +43,19 @@ def _bar(ax, colour, edge=INK, **style):
 # where the water hides
 
 
-class Glasses:
+class Glasses(Chart):
     """A glass for each ingredient: as high as it is weighed, filled as high as it holds water [% of flour].
 
-    shown: {name: (as weighed, water in it)}; highest: what the axis reaches.
+    The value is {name: (as weighed, water in it)}.
     """
 
-    def __init__(self, ax, shown, highest):
+    size, place = (640, 300), (0.075, 0.09, 0.915, 0.82)
+    highest = 58.0
+
+    def _begin(self, shown):
+        ax, blue = self.ax, COLOURS["water"]
         frame(ax, "Weighed, and the water in it", "", "% of total flour")
-        self.highest, blue = highest, COLOURS["water"]
-        ax.set_xlim(-0.5, len(shown) - 0.5)
-        ax.set_ylim(0, highest)
+        ax.set(xlim=(-0.5, len(shown) - 0.5), ylim=(0, self.highest))
         ax.set_xticks(range(len(shown)), list(shown))
         ax.tick_params(axis="x", length=0, labelsize=9.5, colors=INK)
         self.glasses = {}
@@ -60,10 +65,8 @@ class Glasses:
             say_weighed = marks.text(ax, "", 8.5, QUIET, ha="center")
             say_water = marks.text(ax, "", 10, blue, ha="center", fontweight="bold")
             self.glasses[name] = (glass, water, say_weighed, say_water)
-        self.update(shown)
 
-    def update(self, shown):
-        """Fill each glass anew."""
+    def _move(self, shown):
         for place, (name, parts) in enumerate(self.glasses.items()):
             glass, water, say_weighed, say_water = parts
             weighed, wet = shown[name]
@@ -77,41 +80,45 @@ class Glasses:
 # milk for egg
 
 
-def milk_for_egg(ax, shown, highest):
-    """Draw the water that egg and milk bring, before an exchange above, after it below [% of flour]; returns a handle.
+class MilkForEgg(Stacks):
+    """The water that egg and milk bring, before an exchange above, after it below [% of flour].
 
-    shown: two dicts {thing: water}, before and after.
+    The value is two dicts {thing: water}, before and after.
     """
 
-    def read(shown, side):
-        values = shown[side]
-        total = f"{figure(sum(values.values()))} %"
-        if side and (more := sum(shown[1].values()) - sum(shown[0].values())) > 0.005:
-            total += f" ({signed(more)})"
-        return values, lambda name, v: f"from {name}\n{figure(v)}", total
+    size, place = (640, 190), (0.09, 0.02, 0.9, 0.83)
+    title, least = "Water that egg and milk bring, % of total flour", 66.0
+    rows, order, called = ("before", "after"), ("milk", "egg"), {"milk": "from milk", "egg": "from egg"}
 
-    title = "Water that egg and milk bring, % of total flour"
-    return Stacks(ax, shown, title, read, ("milk", "egg"), highest, ("before", "after"))
+    def _sides(self, value):
+        return value
+
+    def _total(self, sides, row):
+        more = sum(sides[1].values()) - sum(sides[0].values())
+        return super()._total(sides, row) + (f" ({signed(more)})" if row and more > 0.005 else "")
 
 
 # the preferment folded in
 
 
-class FoldedIn:
+class FoldedIn(Chart):
     """Sponge, final dough and total formula as bars of flour and milk [% of total flour], the sponge's part hatched.
 
-    shown: ((flour, milk) of the sponge, (flour, milk) of the final dough).
+    The value is ((flour, milk) of the sponge, (flour, milk) of the final dough).
     """
 
-    def __init__(self, ax, shown, highest):
+    size, place = (640, 260), (0.14, 0.02, 0.85, 0.87)
+    highest = 215.0
+
+    def _begin(self, shown):
+        ax = self.ax
         frame(ax, "Two bowls, one dough: flour and milk, % of total flour")
-        ax.set_xlim(0, highest)
-        ax.set_ylim(-0.62, 2.62)
+        ax.set(xlim=(0, self.highest), ylim=(-0.62, 2.62))
         ax.set_yticks([2, 1, 0], ["sponge", "final dough", "total formula"])
         ax.set_xticks([])
         ax.tick_params(axis="y", length=0, labelsize=9, colors=INK)
         ax.spines["bottom"].set_visible(False)
-        self.pixels = ax.get_position().width * ax.figure.bbox.width / highest
+        self.pixels = ax.get_position().width * ax.figure.bbox.width / self.highest
         self.rows = []
         for hatch in ("//", "", ""):
             things = [COLOURS["flour"], COLOURS["milk"]]
@@ -119,15 +126,13 @@ class FoldedIn:
             whole = marks.text(ax, "", 10, ACCENT, va="center", fontweight="bold", zorder=7)
             self.rows.append((self._bars(ax, hatch), words, whole))
         self.folded = self._bars(ax, "//")
-        self.update(shown)
 
     def _bars(self, ax, hatch):
         """Return the bars of flour and milk."""
         style = {"hatch": hatch, "hatchcolor": "#00000045", "linewidth": 0.8, "zorder": 3}
         return [_bar(ax, COLOURS[thing], **style) for thing in ("flour", "milk")]
 
-    def update(self, shown):
-        """Bring the three bars to what lies in the bowls."""
+    def _move(self, shown):
         sponge, final = shown
         total = tuple(a + b for a, b in zip(sponge, final, strict=True))
         for y, held, row in zip((2, 1, 0), (sponge, final, total), self.rows, strict=True):
@@ -160,30 +165,32 @@ def _topping(ax):
     )
 
 
-class DiscOnDome:
+class DiscOnDome(Chart):
     """A bun from the side under its disc of topping, and the disc lying flat beneath, to one scale [mm].
 
-    shown: (Dome [cm], disc [mm]); reach, high: half the width and the height of the axis [mm].
+    The value is (Dome [cm], disc [mm]).
     """
 
-    def __init__(self, ax, shown, reach, high):
+    size, place = (640, 330), (0.02, 0.125, 0.96, 0.8)
+    reach, high = 78.0, 48.0  # half the width and the height of the axis [mm]
+
+    def _begin(self, shown):
+        ax, reach, high = self.ax, self.reach, self.high
         frame(ax, "A bun from the side under its disc, to scale", "mm")
         ax.set_xlim(-reach, reach)
         ax.set_ylim(-0.42 * high, high)
         ax.set_aspect("equal")
         ax.set_yticks([])
         ax.spines["left"].set_visible(False)
-        self.low, self.high = -0.2 * high, high
+        self.low = -0.2 * high
         dough = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.2, "zorder": 2}
         self.dough = moving(ax.add_patch(Polygon(np.zeros((3, 2)), closed=True, **dough)))
         self.crust, self.flat = _topping(ax), _topping(ax)
         self.slant = marks.line(ax, ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
         self.say_slant = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], ha="center", va="top", fontweight="bold")
         self.say_flat = marks.text(ax, "", 9.5, INK, ha="center", va="top")
-        self.update(shown)
 
-    def update(self, shown):
-        """Lay the disc on the dome: an area of dome as large as the disc's is covered."""
+    def _move(self, shown):
         dome, disc = shown
         across, up = (10 * values for values in dome.profile())
         self.dough.set_xy(np.column_stack([across, up]))

@@ -4,16 +4,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-import ipywidgets as widgets
-
 from ..balance import hydration, measure, total_hydration
 from ..errors import AmountError, must
 from ..formula import Formula
 from ..lessons.kinds import holds
 from ..process.dome import Dome
 from ..words import figure, kept, listing, one_of
-from . import lesson_drawings, look
-from .panel import ROW, Dial, Panel, status, tiles
+from .chart import Chart
+from .lesson_drawings import DiscOnDome, FlourIs100, FoldedIn, Glasses, MilkForEgg
+from .panel import Dial, Panel
+from .strips import status, tiles
 
 BUN = {
     "bread flour": 100.0,
@@ -137,22 +137,18 @@ def _disc_reaches_sides(width, height, disc):
 @dataclass(frozen=True)
 class Shown:
     """What a picture is made of: `work` takes the values of its dials {name: arguments of Dial} and returns what
-    `draw` shows, the numbers under it [(name, value, base)] and the sentence, all worked out by the kit.
+    `chart` shows, the numbers under it [(name, value, base)] and the sentence, all worked out by the kit.
     """
 
     work: Callable[..., Any]
-    draw: Callable[..., Any]
-    reach: tuple[float, ...]  # of the axes
+    chart: type[Chart]
     dials: dict[str, tuple[Any, ...]]
-    size: tuple[int, int] = (640, 250)  # [px]
-    place: tuple[float, ...] = (0.135, 0.02, 0.85, 0.87)
 
 
 PICTURES = {
     "flour is 100": Shown(
         _flour_is_100,
-        lesson_drawings.flour_is_100,
-        (275,),
+        FlourIs100,
         {
             "milk": ("milk", BUN["milk"], 0.0, 45.0, 0.5),
             "butter": ("butter", BUN["butter"], 0.0, 30.0, 0.5),
@@ -161,53 +157,38 @@ PICTURES = {
     ),
     "water hides": Shown(
         _water_hides,
-        lesson_drawings.Glasses,
-        (58,),
+        Glasses,
         {
             "milk": ("milk", BUN["milk"], 0.0, 50.0, 0.5),
             "egg": ("egg", BUN["egg"], 0.0, 40.0, 0.5),
             "butter": ("butter", BUN["butter"], 0.0, 50.0, 0.5),
         },
-        (640, 300),
-        place=(0.075, 0.09, 0.915, 0.82),
     ),
     "milk for egg": Shown(
         _milk_for_egg,
-        lesson_drawings.milk_for_egg,
-        (66,),
+        MilkForEgg,
         {
             "egg": ("egg", 20.0, 0.0, 30.0, 0.5),
             "moved": ("egg replaced by milk", 10.0, 0.0, 30.0, 0.5, "points"),
         },
-        (640, 190),
-        place=(0.09, 0.02, 0.9, 0.83),
     ),
     "sponge folded in": Shown(
         _sponge_folded_in,
-        lesson_drawings.FoldedIn,
-        (215,),
+        FoldedIn,
         {
             "share": ("flour in the sponge", 30.0, 5.0, 60.0, 1.0),
             "own": ("milk on the sponge's flour", 80.0, 50.0, 110.0, 1.0),
             "milk": ("milk in all", 50.0, 40.0, 65.0, 1.0),
         },
-        (640, 260),
-        place=(0.14, 0.02, 0.85, 0.87),
     ),
     "disc reaches sides": Shown(
         _disc_reaches_sides,
-        lesson_drawings.DiscOnDome,
-        (
-            78,
-            48,
-        ),
+        DiscOnDome,
         {
             "width": ("bun, flattened, wide", 80.0, 50.0, 120.0, 1.0, "mm", "length", 10),
             "height": ("bun high", 30.0, 10.0, 40.0, 1.0, "mm", "length", 10),
             "disc": ("disc wide", 80.0, 40.0, 150.0, 1.0, "mm", "length", 10),
         },
-        (640, 330),
-        place=(0.02, 0.125, 0.96, 0.8),
     ),
 }
 
@@ -222,18 +203,10 @@ class LessonPicture(Panel):
     def __init__(self, name: str) -> None:
         self.shown = PICTURES[one_of("name", name, PICTURES, "choose a picture")]
         super().__init__({name: Dial(*given) for name, given in self.shown.dials.items()})
-        self.start = self._state()
-        self.result = self.shown.work(**self.start)
-        chart = look.figure(*self.shown.size)
-        self._drawn = self.shown.draw(chart.add_axes(self.shown.place), self.result[0], *self.shown.reach)
-        self._lay((chart,))
-        self._show()
         if max(len(dial.label) for dial in self.dials.values()) > 12:
             for dial in self.dials.values():
                 dial.view.layout.flex = "1 1 380px"  # two in a row: the names are long
-        dials = widgets.Box([dial.view for dial in self.dials.values()], layout=ROW)
-        buttons = widgets.Box([self.undo_button, self.reset_button], layout=ROW)
-        self.children = [self._still, dials, buttons, self._problem, self._live]
+        self._begin([dial.view for dial in self.dials.values()], [self.undo_button, self.reset_button])
 
     def _check_typed(self, name, value):
         dial = self.dials[name]
@@ -241,10 +214,11 @@ class LessonPicture(Panel):
             most, got = (f"{figure(v)} {dial.unit}" for v in (dial.high, value))
             raise AmountError(must(dial.label, f"at most {most} in this picture", got, "type less"))
 
-    def _update(self, moving):
-        self.result = self.shown.work(**self._state())
-        self._drawn.update(self.result[0])
-        self._show()
+    def _work_out(self, moving):
+        return self.shown.work(**self._state())
+
+    def _charts(self):
+        return [(self.shown.chart, self.result[0], {})]
 
     def _show(self):
         _, numbers, sentence = self.result

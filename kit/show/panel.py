@@ -160,6 +160,7 @@ class Panel(Controls):
     """
 
     behind = ""  # the title of what opens below the picture
+    charts: tuple[type, ...] = ()  # the kinds of chart that show the result
     dial_width = 262  # px from which a dial grows
 
     def __init__(self, dials, choices=None):
@@ -186,6 +187,7 @@ class Panel(Controls):
         self.start = self._state()
         self.result = self._work_out(None)
         self._handles = self._draw()
+        self._hide()
         self._show()
         self.children = [
             SliderNames(),
@@ -209,8 +211,19 @@ class Panel(Controls):
     def _work_out(self, moving):
         """Return the result of what the controls say, the one named `moving` having moved. Raises KitError."""
 
+    def _charts(self):
+        """Return (kind of chart, its value, what it shows beside) for each figure."""
+        return [(kind, self.result, {}) for kind in self.charts]
+
     def _draw(self):
         """Lay the figures out and return the handles of their charts."""
+        handles = [kind(value, **beside) for kind, value, beside in self._charts()]
+        self._lay([handle.ax.figure for handle in handles])
+        return handles
+
+    def _idle(self):
+        """Return the names of the dials that do nothing as the choices stand: they are not shown."""
+        return ()
 
     def _numbers(self):
         """Return the entries of `tiles`."""
@@ -222,6 +235,11 @@ class Panel(Controls):
         """Return what opens below the picture, as HTML."""
 
     # what a control does
+
+    @property
+    def values(self):
+        """{name: what its dial stands at, in house units}."""
+        return {name: dial.value / dial.per for name, dial in self.dials.items()}
 
     def turned(self, names):
         """Return {name: value} of those of these dials that stand elsewhere than at the start."""
@@ -292,11 +310,17 @@ class Panel(Controls):
     def _update(self, moving):
         self.result = self._work_out(moving)
         self._move()
+        self._hide()
         self._show()
 
+    def _hide(self):
+        idle = self._idle()
+        for name, dial in self.dials.items():
+            dial.view.layout.display = "none" if name in idle else None
+
     def _move(self):
-        for handle in self._handles:
-            handle.update(self.result)
+        for handle, (_, value, beside) in zip(self._handles, self._charts(), strict=True):
+            handle.update(value, **beside)
 
     def _show(self):
         self._live.value = block(tiles(self._numbers()), self._marks(), *map(status, self._words()))

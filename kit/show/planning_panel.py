@@ -10,9 +10,8 @@ from ..trials import plan_trials, repeat_scatter, trial_fields
 from ..trials.comparing import described
 from ..trials.statistics import FEWEST
 from ..words import figure, listing, plural
-from . import look
 from .panel import Dial, Panel, button, dropdown, radio, tick
-from .planning_charts import PlanePlot, SmallestChart, alt, reach
+from .planning_charts import PlanePlot, SmallestChart, reach
 from .strips import block, status, tiles, wrapped
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
@@ -28,6 +27,8 @@ class PlanPanel(Panel):
     by; trials: whose repeats tell what the plan can see; folder: where the page goes. Raises FormulaError, AmountError,
     UnknownName.
     """
+
+    charts = (PlanePlot, SmallestChart)
 
     def __init__(self, formula, changes, kind="factorial", days=FEWEST, field="height", trials=None, folder="."):
         only_one(formula, "for the panel")
@@ -78,11 +79,6 @@ class PlanPanel(Panel):
         days = int(days) if float(days).is_integer() else days
         return plan_trials(self.formula, changes, days, field, self._scatters[field])
 
-    @property
-    def alt(self):
-        """The two figures in words."""
-        return alt(self.result)
-
     def _axes(self):
         """Return what decides the axes."""
         plan = self.result
@@ -96,12 +92,8 @@ class PlanPanel(Panel):
             self._handles = self._draw()
 
     def _draw(self):
-        figures = [look.figure(424, 400) for _ in range(2)]
-        boxes = [each.add_axes([0.125, 0.165, 0.85, 0.755]) for each in figures]
-        handles = [chart(box, self.result) for chart, box in zip((PlanePlot, SmallestChart), boxes, strict=True)]
-        self._lay(figures)
         self._drawn_for = self._axes()
-        return handles
+        return super()._draw()
 
     def _numbers(self):
         plan = self.result

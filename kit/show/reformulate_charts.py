@@ -1,6 +1,6 @@
 """Charts of what must hold: each ingredient and quantity before and after, and what one point of each does."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -10,17 +10,14 @@ from ..reformulate import measured
 from ..reformulate.moving import PROCESS
 from ..words import figure, listing, signed
 from . import marks
+from .chart import Chart
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame, title
-from .look import figure as look_figure
-from .overlay import Overlay
-from .panel import Still
 
 _LINE, _MARK = 0.34, 0.72  # where a row's words and its marks stand in it
 
 
-@dataclass(frozen=True)
-class Row:
-    """One row of a chart: where it was, where it came to, the band that was asked, and both in words."""
+class Row(NamedTuple):
+    """One row: where it was, where it came to, the band that was asked, and both in words."""
 
     name: str
     before: float
@@ -36,43 +33,59 @@ class Row:
         return "→" in self.words
 
 
-class Rows:
+class Rows(Chart):
     """Rows of before (hollow) and after (filled), each with its name and figures above its marks, its band behind.
 
-    update(rows): Row each. What lies beyond the axis waits at its edge; its figures are in the words.
+    A kind says its titles, its `reach` and the `rows` of a value. room: for how many rows, else those there are. What
+    lies beyond the axis waits at its edge; its figures are in the words.
     """
 
-    def __init__(self, ax, title, x, low, high, rows):
-        frame(ax, title, x, grid="x", bare="y")
-        self.low, self.high = low, high
-        ax.set_xlim(low, high)
-        ax.set_ylim(rows + 0.1, -0.05)
+    title = x = ""
+
+    def rows(self, value, **beside):
+        """Return the Rows of a value."""
+
+    def reach(self, **beside):
+        """Return the ends of the axis."""
+
+    @property
+    def size(self):
+        """As high as its rows need."""
+        room = self.beside.get("room") or len(self.rows(self.value, **self.beside))
+        return 424, 70 + 36 * room
+
+    @property
+    def place(self):
+        """Between its title and the words beneath."""
+        high = self.size[1]
+        return 0.035, 44 / high, 0.93, 1 - 68 / high
+
+    def _begin(self, value, room=None, **beside):
+        ax, room = self.ax, room or len(self.rows(value, **beside))
+        frame(ax, self.title, self.x, grid="x", bare="y")
+        self.low, self.high = self.reach(**beside)
+        ax.set(xlim=(self.low, self.high), ylim=(room + 0.1, -0.05))
         ax.tick_params(axis="x", length=0)
         self.band = marks.shape(ax, ACCENT_LIGHT, zorder=1)
         self.edge = marks.line(ax, ACCENT, linewidth=2, zorder=3)
         self.joints = marks.line(ax, ACCENT, linewidth=2.2, zorder=4)
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
-        across = ax.get_yaxis_transform()
-        self.names = [marks.text(ax, size=9, va="center", transform=across) for _ in range(rows)]
-        self.words = [marks.text(ax, size=9, va="center", ha="right", transform=across) for _ in range(rows)]
+        style = {"size": 9, "va": "center", "transform": ax.get_yaxis_transform()}
+        self.names = [marks.text(ax, **style) for _ in range(room)]
+        self.words = [marks.text(ax, ha="right", **style) for _ in range(room)]
 
-    def update(self, rows):
-        """Move marks, bands and words; rows beyond those there is room for are left out."""
-        rows = rows[: len(self.names)]
+    def _move(self, value, room=None, **beside):
+        rows = self.rows(value, **beside)[: len(self.names)]
         at = np.arange(len(rows)) + _MARK
-        before, after = (
-            np.clip([getattr(row, side) for row in rows], self.low, self.high) for side in ("before", "after")
-        )
+        columns = [[row[n] for row in rows] for n in (1, 2, 4, 5)]
+        before, after, low, high = (np.clip(column, self.low, self.high) for column in columns)
         marks.trace(self.base, before, at)
         marks.trace(self.now, after, at)
         marks.strokes(self.joints, np.column_stack([before, after]), np.column_stack([at, at]))
-        boxes = []
-        for where, row in zip(at, rows, strict=True):
-            if not np.isnan(row.low):
-                low, high = np.clip([row.low, row.high], self.low, self.high)
-                boxes.append((low, where - 0.27, high, where + 0.27))
+        asked = ~np.isnan(low)
+        boxes = np.column_stack([low, at - 0.27, high, at + 0.27])[asked].tolist()
         marks.boxes(self.band, boxes)
-        edges = [(end, low, high) for left, low, right, high in boxes for end in {float(left), float(right)}]
+        edges = [(end, low, high) for left, low, right, high in boxes for end in {left, right}]
         x, low, high = np.array(edges).reshape(-1, 3).T
         marks.strokes(self.edge, np.column_stack([x, x]), np.column_stack([low, high]))
         marks.fill(self.names, [(0.0, n + _LINE, row.name) for n, row in enumerate(rows)])
@@ -81,6 +94,8 @@ class Rows:
             for text, strong in ((name, row.strong), (words, row.changed)):
                 plain = INK if row.strong or row.changed else QUIET
                 marks.style(text, ACCENT if strong else plain, "bold" if strong else "normal")
+        said = listing(f"{row.name} {row.words}" for row in rows if row.changed or row.strong)
+        return f"{self.title}: {said or 'nothing changed'}."
 
 
 def change_in_words(before, after, unit, digits=2):
@@ -94,19 +109,25 @@ def change_in_words(before, after, unit, digits=2):
 
 
 class IngredientRows(Rows):
-    """Lines of a formula before and after, each on its own base; chart(ax, rows), rows of `ingredient_rows`."""
+    """The lines of a Formula beside those it had before, each on its own base; the dough's one flour is left out.
 
-    def __init__(self, ax, rows, reach, base="% of total flour", room=None):
-        super().__init__(ax, "Ingredients", base, 0, reach, room or len(rows))
-        self.update(rows)
+    asked {ingredient or kind: (low, high, word)}: the band that was asked of it, and what to call it; others: the
+    lines of the other parts too, each under its part's name, and what has changed first; far: how far it reaches.
+    """
+
+    title, x = "Ingredients", "% of total flour"
+
+    def reach(self, far=100.0, **beside):
+        """Return the ends of the axis [%]."""
+        return 0, far
+
+    def rows(self, value, before=None, asked=None, others=False, **beside):
+        """Return a Row a line."""
+        return ingredient_rows(before or value, value, asked, others)
 
 
 def ingredient_rows(before, after, asked=None, others=False):
-    """Return rows for IngredientRows: the dough's lines but its one flour, as the total formula has them.
-
-    asked {ingredient or kind: (low, high, word)}: the band that was asked of it, and what to call it. others: the
-    lines of the other parts too, each under its part's name, and what has changed first.
-    """
+    """Return the Rows of the lines of two formulas, the dough's as the total formula has them; as IngredientRows."""
     sides = [_lines(f, others) for f in (before, after)]
     ingredients, asked = after.ingredients, asked or {}
     keys = dict.fromkeys((*sides[0], *sides[1]))
@@ -136,91 +157,99 @@ def _lines(formula, others):
 
 
 class QuantityRows(Rows):
-    """Quantities before and after as changes [% of what each was], figures in their own units.
+    """Quantities of a Solved before and after, as changes [% of what each was], with the bands that were asked.
 
-    chart(ax, rows): (name, unit, before, after, low, high, word) each, low and high the band that was asked.
+    names: which, else those that were asked of; measured_before: what they were, when that is known already.
     """
 
+    title, x = "What came of it", "change, % of what each was"
     REACH = 40.0  # % of each that the axis shows to both sides
 
-    def __init__(self, ax, rows, room=None):
-        x = "change, % of what each was"
-        super().__init__(ax, "What came of it", x, -self.REACH, self.REACH, room or len(rows))
-        ax.set_xticks([-40, -20, 0, 20, 40], ["−40", "−20", "0", "+20", "+40"])
-        ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=0)
-        self.update(rows)
+    def reach(self, **beside):
+        """Return the ends of the axis [%]."""
+        return -self.REACH, self.REACH
 
-    def update(self, rows):
-        """Move the rows."""
-        super().update([self._row(*row) for row in rows])
+    def _begin(self, value, **beside):
+        super()._begin(value, **beside)
+        self.ax.set_xticks([-40, -20, 0, 20, 40], ["−40", "−20", "0", "+20", "+40"])
+        self.ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=0)
 
-    @staticmethod
-    def _row(name, unit, before, after, low=np.nan, high=np.nan, word=""):
-        def change(value):
-            # a quantity that was nought has no share to change by: what comes waits at the edge
-            return 100 * (value / before - 1) if before else np.sign(value) * 1e9 if value else 0.0
-
-        words = change_in_words(before, after, unit, 3 if unit.startswith("of 1") else 2 if abs(before) < 100 else 1)
-        shown = f"{name}, {word}" if word else name
-        return Row(shown, 0.0, change(after), words, change(low), change(high), bool(word))
-
-
-def quantity_rows(solved, names, before=None):
-    """Return rows for QuantityRows from a Solved: the quantities named, the band of each demand with its word.
-
-    before: what the quantities were, when they are measured already.
-    """
-    before = before or measured(solved.before, names)
-    after = measured(solved.formula, names)
-    came = {c.demand.name: c for c in solved.demands}
-    rows = []
-    for name in names:
-        unit = QUANTITIES[name].unit if name in QUANTITIES else PROCESS[name][1]
-        unit = "%" if unit.startswith("%") else unit  # what of is in the name
-        low = high = np.nan
-        word = ""
-        if name in came:
-            demand = came[name].demand
-            low, high = demand.low, demand.high
-            word = "given up" if came[name].traded else "held"
-        rows.append((in_words(name), unit, before[name], after[name], low, high, word))
-    return rows
+    def rows(self, value, names=None, measured_before=None, **beside):
+        """Return a Row a quantity, and the topping of a piece."""
+        came = {c.demand.name: c for c in value.demands}
+        names = names or [name for name in came if name in QUANTITIES or name in PROCESS]
+        before, after = measured_before or measured(value.before, names), measured(value.formula, names)
+        rows = []
+        for name in names:
+            unit = QUANTITIES[name].unit if name in QUANTITIES else PROCESS[name][1]
+            band = ()
+            if name in came:
+                band = came[name].demand.low, came[name].demand.high, "given up" if came[name].traded else "held"
+            rows.append(_change(in_words(name), unit, before[name], after[name], *band))
+        if value.before.has("topping"):
+            sides = (float(f.pieces.topping) for f in (value.before, value.formula))
+            rows.append(_change("topping on a piece", "g", *sides))
+        return rows
 
 
-class SensitivityBars:
-    """What one point more of each ingredient does to one quantity: a bar a row, its exact slope beside it.
+def _change(name, unit, before, after, low=np.nan, high=np.nan, word=""):
+    def change(value):
+        # a quantity that was nought has no share to change by: what comes waits at the edge
+        return 100 * (value / before - 1) if before else np.sign(value) * 1e9 if value else 0.0
 
-    chart(ax, sensitivities, quantity); names: whether the rows are named here. Bars run from nought; what does
-    nothing has no bar.
+    unit = "%" if unit.startswith("%") else unit  # what of is in the name
+    words = change_in_words(before, after, unit, 3 if unit.startswith("of 1") else 2 if abs(before) < 100 else 1)
+    shown = f"{name}, {word}" if word else name
+    return Row(shown, 0.0, change(after), words, change(low), change(high), bool(word))
+
+
+class SensitivityBars(Chart):
+    """What one point more of each ingredient does to one quantity of Sensitivities: a bar a row, its slope beside it.
+
+    Bars run from nought; what does nothing has no bar.
     """
 
     ROOM = 0.4  # share of the axis that a figure needs beyond the longest bar
 
-    def __init__(self, ax, sensitivities, quantity, names=True):
-        self.quantity = quantity
-        unit = sensitivities.units[sensitivities.quantities.index(quantity)]
-        rows = [f"{n}, 1 {p}" for n, p in zip(sensitivities.ingredients, sensitivities.per, strict=True)]
+    @classmethod
+    def each(cls, value, **beside):
+        """Return a chart for each quantity."""
+        return [cls(value, quantity=quantity) for quantity in value.quantities]
+
+    @property
+    def size(self):
+        """A row an ingredient."""
+        return 416, 46 + 19 * len(self.value.ingredients)
+
+    @property
+    def place(self):
+        """Beside it the names of the rows."""
+        high = self.size[1]
+        return 0.4, 4 / high, 0.58, 1 - 46 / high
+
+    def _begin(self, value, quantity):
+        ax, unit = self.ax, value.units[value.quantities.index(quantity)]
+        rows = [f"{n}, 1 {p}".replace("% of flour", "%") for n, p in zip(value.ingredients, value.per, strict=True)]
         frame(ax, bare="xy")
         title(ax, f"{in_words(quantity)}\n{unit}", 8.5, 4)
-        ax.set_yticks(range(len(rows)), [row.replace("% of flour", "%") for row in rows] if names else [""] * len(rows))
+        ax.set_yticks(range(len(rows)), rows)
         ax.tick_params(axis="y", length=0, labelcolor=INK)
-        ax.set_ylim(len(rows) - 0.5, -0.5)
-        slopes = self._slopes(sensitivities)
+        slopes = self._slopes(value, quantity)
         ends = np.array([min(slopes.min(), 0.0), max(slopes.max(), 0.0)])
         beyond = self.ROOM * (np.ptp(ends) or 1.0)
         ax.set_xlim(ends[0] - beyond * (ends[0] < 0), ends[1] + beyond * (ends[1] > 0 or not ends[0]))
+        ax.set_ylim(len(rows) - 0.5, -0.5)
         ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=2)
         self.more, self.less = (marks.shape(ax, f, ACCENT, linewidth=0.9, zorder=3) for f in (ACCENT, ACCENT_LIGHT))
         self.words = [marks.text(ax, va="center") for _ in rows]
-        self.update(sensitivities)
 
-    def _slopes(self, sensitivities):
-        return sensitivities.slopes[:, sensitivities.quantities.index(self.quantity)]
+    @staticmethod
+    def _slopes(value, quantity):
+        return value.slopes[:, value.quantities.index(quantity)]
 
-    def update(self, sensitivities):
-        """Move bars and figures."""
-        slopes = self._slopes(sensitivities)
-        apart = 0.02 * np.ptp(self.more.axes.get_xlim())
+    def _move(self, value, quantity):
+        slopes = self._slopes(value, quantity)
+        apart = 0.02 * np.ptp(self.ax.get_xlim())
         for row, (slope, word) in enumerate(zip(slopes, self.words, strict=True)):
             shown = signed(slope, 3 if np.abs(slopes).max() < 1.5 else 2)
             marks.beside(word, slope, row, shown if slope else "0", apart, slope >= 0)
@@ -228,26 +257,5 @@ class SensitivityBars:
         bars = [(0, row - 0.3, slope, row + 0.3) for row, slope in enumerate(slopes)]
         marks.boxes(self.more, [bar for bar in bars if bar[2] > 0])
         marks.boxes(self.less, [bar for bar in bars if bar[2] < 0])
-
-
-def sensitivity_charts(sensitivities):
-    """Return small multiples of SensitivityBars, one a quantity, as a still picture with words."""
-    names, columns = sensitivities.quantities, 3
-    lines, rows = -(-len(names) // columns), len(sensitivities.ingredients)
-    left, each, gap = 150, 218, 12
-    tall = 42 + 19 * rows
-    width, height = left + columns * (each + gap), lines * tall + 8
-    figure = look_figure(width, height)
-    for n, name in enumerate(names):
-        column, line = n % columns, n // columns
-        box = [left + column * (each + gap), height - (line + 1) * tall + 4, each, tall - 42]
-        ax = figure.add_axes([box[0] / width, box[1] / height, box[2] / width, box[3] / height])
-        SensitivityBars(ax, sensitivities, name, names=column == 0)
-    said = []
-    for name in names:
-        top = sensitivities.largest(name)[:2]
-        said.append(
-            f"{name.replace('_', ' ')}: {listing(f'{what} {signed(slope, 2)}' for what, slope in top) or 'none'}"
-        )
-    words = f"Bars of what one point more of each ingredient does. The strongest: {'; '.join(said)}."
-    return Still([(width, Overlay(figure).picture(), words)])
+        top = listing(f"{what} {signed(slope, 2)}" for what, slope in value.largest(quantity)[:2]) or "none"
+        return f"What one point more of each ingredient does to {in_words(quantity)}; the strongest: {top}."

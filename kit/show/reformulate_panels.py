@@ -10,10 +10,9 @@ from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
-from ..words import figure, listing, signed
-from . import look
-from .panel import Dial, Panel, button, caution, dropdown, kind_dial, tick
-from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
+from ..words import figure, signed
+from .panel import ROW, Dial, Panel, button, caution, dropdown, folded, kind_dial, radio, tick
+from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows
 from .strips import block, head, moved, side_by_side, status, tiles
 
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
@@ -30,7 +29,10 @@ HOLDS = (
     "energy_per_piece",
     "time_to_double",
 )
+SHOWN = ("total_hydration", "fat", "sugars", "time_to_double")  # of what can hold, what is not folded away
+SAID = {"sweetness_split": "the topping's share of the sugar", "enrichment_ratio": "fat, sugars and solids in all"}
 FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping")
+SMALLEST, CHEAPEST = "the least change", "the cheapest"
 
 
 def _group(words, boxes):
@@ -40,34 +42,40 @@ def _group(words, boxes):
 class SolvePanel(Panel):
     """Choose what holds, move one thing, and see what must follow; what cannot be is said, with the nearest.
 
-    formula; hold and free: names ticked at first; folder: where a variant is kept. Raises FormulaError for many.
+    formula; hold and free: names ticked at first; folder: where a variant is kept; prices: the shop's, as read, for
+    the cheapest way. Raises FormulaError for many.
     """
 
     behind = "The table behind it"
 
-    def __init__(self, formula, hold=("total_hydration",), free=("water",), folder=None):
+    def __init__(self, formula, hold=("total_hydration",), free=("water",), folder=None, prices=None):
         only_one(formula, "for the panel")
-        self.baseline = self.variant = formula
+        self.baseline, self.variant, self.prices = formula, formula, prices
         dials = {kind: kind_dial(formula, kind, reach) for kind, reach in MOVES.items()}
-        dials["within"] = Dial("held to within", 0.0, 0.0, 10.0, 0.5, "% of each")
+        dials["within"] = Dial("what holds may move by", 0.0, 0.0, 10.0, 0.5, "% of it")
         self._holds = [n for n in HOLDS if n != "time_to_double" or formula.of_kind("yeast")]
         self._follow = [n for n in FOLLOW if n != "topping" or formula.has("topping")]
-        choices = {f"hold {n}": tick(f"hold {in_words(n)}", n in hold) for n in self._holds}
+        choices = {f"hold {n}": tick(f"hold {SAID.get(n) or in_words(n)}", n in hold) for n in self._holds}
         choices |= {f"free {n}": tick(f"{n} follows", n in free) for n in self._follow}
         self._take = widgets.Checkbox(value=False)  # a state of its own, for undo; its button is what is shown
-        super().__init__(dials, choices | {"nearest": self._take})
+        choices["nearest"] = self._take
+        if prices is not None:
+            choices["prefer"] = radio("of all ways", (SMALLEST, CHEAPEST), SMALLEST)
+        self._room = len(self._holds) + formula.has("topping")
+        self._far = max(50.0, *(10 * np.ceil(formula.of_kind(kind) / 10 + 2) for kind in MOVES))
+        super().__init__(dials, choices)
         self._before = measured(formula, self._holds)
-        self.nearest_button = button(
-            "take the nearest",
-            "Show the nearest formula, and what it gives up",
-            lambda: setattr(self._take, "value", True),
-            150,
-        )
+        does = "Show the nearest formula, and what it gives up"
+        self.nearest_button = button("take the nearest", does, lambda: setattr(self._take, "value", True), 150)
+        first = [n for n in self._holds if n in SHOWN or n in hold]
+        more = [self.choices[f"hold {n}"] for n in self._holds if n not in first]
+        ways = [choice for name, choice in choices.items() if name == "prefer"]
         self._begin(
-            _group("What must hold, as it is now:", [self.choices[f"hold {n}"] for n in self._holds]),
+            _group("What must hold, as it is now:", [self.choices[f"hold {n}"] for n in first]),
+            folded("More that can hold", widgets.Box([*more, self.dials["within"].view], layout=ROW)),
             _group("What may move to make it so:", [self.choices[f"free {n}"] for n in self._follow]),
-            [dial.view for dial in self.dials.values()],
-            [self.undo_button, self.reset_button, *self._keeping(folder)],
+            [self.dials[kind].view for kind in MOVES],
+            [*ways, self.undo_button, self.reset_button, *self._keeping(folder)],
             remedies=[self.nearest_button],
         )
 
@@ -85,15 +93,20 @@ class SolvePanel(Panel):
         """Return Solved for what the controls say. Raises Impossible, unless its nearest is to be taken."""
         if moving not in (None, "nearest"):
             self._silently(lambda: setattr(self._take, "value", False))
+        self.nearest_button.layout.display = "none"
         held = [name for name in self._holds if self.choices[f"hold {name}"].value]
         free = [name for name in self._follow if self.choices[f"free {name}"].value]
         within, bands = self.dials["within"].value / 100, {}
         if within:
             bands, held = {n: ((1 - within) * self._before[n], (1 + within) * self._before[n]) for n in held}, []
-        self.nearest_button.layout.display = "none"
         if not (self.asked or held or bands):
             return Solved(self.baseline, self.baseline, {}, ())
-        found = solve(self.baseline, self.asked | bands, hold=held, free=free, nearest=True)
+        bought = {}
+        if "prefer" in self.choices and self.choices["prefer"].value == CHEAPEST:
+            bought = {"prefer": "cheapest", "also": {"cost": self.prices}}
+        if moving is not None:
+            self._problem.value = status("Working …")  # the page shows it meanwhile
+        found = solve(self.baseline, self.asked | bands, hold=held, free=free, nearest=True, **bought)
         if found.refusal is not None and not self._take.value:
             self.nearest_button.layout.display = ""
             raise found.refusal
@@ -104,49 +117,16 @@ class SolvePanel(Panel):
     def _say(self, error):
         super()._say(str(error).replace(", in .nearest", ""))
 
-    def _move(self):
+    def _charts(self):
         self.variant = self.result.formula
-        lines, quantities = self._handles
-        lines.update(self._ingredients())
-        quantities.update(self._rows())
-
-    def _ingredients(self):
         bands = {
             c.demand.name: (c.demand.low, c.demand.high, "given up" if c.traded else "asked")
             for c in self.result.demands
             if c.demand.name in MOVES
         }
-        return ingredient_rows(self.baseline, self.variant, bands)
-
-    def _rows(self):
-        rows = quantity_rows(self.result, self._holds, self._before)
-        if self.baseline.has("topping"):
-            pair = [float(f.pieces.topping) for f in (self.baseline, self.variant)]
-            rows.append(("topping", "g", *pair))
-        return rows
-
-    def _draw(self):
-        rows = self._rows()
-        high = 70 + 36 * len(rows)
-        left, right = look.figure(430, high), look.figure(416, high)
-        reach = 10 * np.ceil(max(dial.value for name, dial in self.dials.items() if name != "within") / 10 + 2)
-        box = [0.035, 44 / high, 0.93, 1 - 68 / high]
-        handles = (
-            IngredientRows(left.add_axes(box), self._ingredients(), max(reach, 50.0)),
-            QuantityRows(right.add_axes(box), rows),
-        )
-        self._lay((left, right))
-        return handles
-
-    @property
-    def alt(self):
-        """The two figures in words."""
-        held = listing(in_words(c.demand.name) for c in self.result.demands if c.demand.asked == "held")
-        return (
-            f"Ingredients before and after. {self.result.words}",
-            f"Quantities before and after, as changes; held: {held or 'nothing'}; "
-            f"given up: {listing(map(in_words, self.result.traded)) or 'nothing'}.",
-        )
+        lines = {"before": self.baseline, "asked": bands, "far": self._far, "room": self._room}
+        quantities = {"names": self._holds, "measured_before": self._before, "room": self._room}
+        return [(IngredientRows, self.variant, lines), (QuantityRows, self.result, quantities)]
 
     def _numbers(self):
         names = dict.fromkeys((*self.asked, *(n for n in self._follow if self.choices[f"free {n}"].value)))
@@ -226,27 +206,10 @@ class SubstitutePanel(Panel):
         basis = self.choices["basis"].value or None
         return substitute(self.baseline, out, key, self.dials["share"].value, part, basis)
 
-    def _rows(self):
-        return ingredient_rows(self.baseline, self.variant, others=True)
-
-    def _move(self):
+    def _charts(self):
         self.variant = self.result.formula
-        self._handles[0].update(self._rows())
-
-    def _draw(self):
-        self.variant = self.result.formula
-        high = 70 + 36 * self.ROOM
-        figure_ = look.figure(430, high)
-        axes = figure_.add_axes([0.035, 44 / high, 0.93, 1 - 68 / high])
-        base = "% of total flour; in another part, of that part's base"
-        handle = IngredientRows(axes, self._rows(), 100.0, base, self.ROOM)
-        self._lay((figure_,))
-        return [handle]
-
-    @property
-    def alt(self):
-        """The figure in words."""
-        return (f"Ingredients before and after. {' '.join(self.result.arithmetic)}",)
+        beside = {"before": self.baseline, "others": True, "room": self.ROOM}
+        return [(IngredientRows, self.variant, beside)]
 
     def _show(self):
         found = self.result
@@ -270,7 +233,7 @@ class SubstitutePanel(Panel):
                 signed(row.after - row.before, 2),
                 "of its part's base" if ":" in row.name else "of flour",
             )
-            for row in self._rows()
+            for row in ingredient_rows(self.baseline, self.variant, others=True)
             if row.changed
         ]
 

@@ -9,17 +9,11 @@ from ..tables import table
 from ..trials.tasting import CHANCE, p_words, tasters_needed, tasting, tasting_power
 from ..words import figure, kept
 from . import look, marks
+from .chart import Chart
 from .panel import Dial, Panel, WholeDial, radio
 from .strips import block, large, small, status, tiles, wrapped
 
 MOST = 60  # tasters that the charts have room for
-TASTERS = np.arange(2, MOST + 1)
-BESIDE = (20.0, 50.0)  # % who notice, drawn beside the share that is chosen
-
-
-def power(seen, share):
-    """Return how many of 100 tastings like a Tasting find a share [%] who notice, for each count of TASTERS."""
-    return tasting_power(seen.test, share, TASTERS, seen.risk)
 
 
 def here(seen, share):
@@ -32,25 +26,24 @@ def notice(seen):
     return "prefer it" if seen.test == "preference" else "notice"
 
 
-class GuessChart:
-    """How many are right if all only guess: bars over the share of tasters, what is needed and what was seen."""
+class GuessChart(Chart):
+    """How many of a Tasting are right if all only guess: bars over the share of tasters, the needed and the seen."""
 
-    def __init__(self, ax, seen):
+    size, place = (640, 330), (0.085, 0.14, 0.9, 0.78)
+
+    def _begin(self, seen):
+        ax = self.ax
         x, y = "answers that are right, or for the first, % of the tasters", "how likely, highest bar = 100 %"
         look.frame(ax, "If all only guessed: how many would be right?", x, y)
-        ax.set_xlim(-6, 106)
-        ax.set_ylim(0, 142)
-        ax.set_yticks([0, 50, 100])
+        ax.set(xlim=(-6, 106), ylim=(0, 142), yticks=[0, 50, 100])
         self.bars = marks.shape(ax, "#e4e4e4", look.BASELINE, linewidth=0.7, zorder=2)
         self.tail = marks.shape(ax, look.ACCENT, look.ACCENT, linewidth=0.7, zorder=3)
         self.limit = marks.line(ax, look.INK, linewidth=1.2, dashes=(4, 3), zorder=4)
         self.stem = marks.line(ax, look.ACCENT, linewidth=1.6, zorder=4)
         self.dot = marks.dot(ax, True)
         self.need, self.was = marks.text(ax), marks.text(ax, colour=look.ACCENT)
-        self.update(seen)
 
-    def update(self, seen):
-        """Move bars, lines and words."""
+    def _move(self, seen):
         n = seen.tasters
         at = np.arange(n + 1)
         high = binom.pmf(at, n, CHANCE[seen.test])
@@ -69,41 +62,7 @@ class GuessChart:
         marks.beside(self.need, min(edge, 103), 127, need, 0, can and edge < 60)
         did = f"prefer {seen.names[0]}" if seen.test == "preference" else "seen"
         marks.beside(self.was, right, 104, f"{seen.right} {did}", 3, right < 62)
-
-
-class PowerChart:
-    """How often so many tasters find what a share truly notice; this number marked."""
-
-    def __init__(self, ax, seen, share):
-        look.frame(ax, "How often would so many tasters find it?", "tasters", "of 100 tastings", grid="y")
-        ax.set_xlim(2, MOST)
-        ax.set_ylim(0, 104)
-        ax.set_yticks([0, 20, 40, 60, 80, 100])
-        dashes = ((1.5, 2), (6, 2.5))
-        self.lines = [marks.line(ax, look.QUIET, linewidth=1.2, dashes=each, zorder=3) for each in dashes]
-        self.lines.append(marks.line(ax, look.ACCENT, linewidth=2.2, zorder=5))
-        self.names = [marks.text(ax, colour=look.QUIET, va="center", clip_on=False) for _ in BESIDE]
-        self.names.append(marks.text(ax, colour=look.ACCENT, va="center", clip_on=False))
-        self.stem, self.dot = marks.line(ax, look.ACCENT, linewidth=1, zorder=4), marks.dot(ax, True)
-        self.said = marks.text(ax, size=9)
-        self.update(seen, share)
-
-    def update(self, seen, share):
-        """Move lines, mark and words; share [%] who truly notice."""
-        shares, ends = (*BESIDE, share), []
-        for n, (line, each) in enumerate(zip(self.lines, shares, strict=True)):
-            found, shown = power(seen, each), n == len(BESIDE) or each != share
-            marks.trace(line, TASTERS, found)
-            marks.visible(line, shown)
-            marks.visible(self.names[n], shown)
-            if shown:
-                ends.append((found[-1] - 50, n))
-        for y, n in marks.apart(sorted(ends), 7.0, 50.0):
-            marks.place(self.names[n], MOST + 1, y + 50, f"{shares[n]:g} % {notice(seen)}")
-        many, finds = seen.tasters, here(seen, share)
-        marks.trace(self.stem, [many, many], [0, finds])
-        marks.trace(self.dot, [many], [finds])
-        marks.beside(self.said, many, 3, f"{many} tasters: {figure(finds, 0)} of 100", 2, many < 0.6 * MOST)
+        return f"How many of {n} would be right by guessing alone: {seen.needed} needed, {seen.right} seen."
 
 
 class TastingPanel(Panel):
@@ -113,6 +72,7 @@ class TastingPanel(Panel):
     """
 
     dial_width = 290
+    charts = (GuessChart,)
 
     def __init__(self, seen=None):
         self.baseline = seen = seen or tasting("triangle", 13, 24, ("the one", "the other"))
@@ -126,15 +86,6 @@ class TastingPanel(Panel):
         cautions = " ".join(row["control"] for row in table("cautions").rows if row["arises_when"] == "tasting")
         self._cautions.value = small(f"{FIRST} {cautions}", color="inherit")
         self._begin([self.choices["test"], self.undo_button, self.reset_button], [d.view for d in dials.values()])
-
-    def _draw(self):
-        left, right = look.figure(420, 330), look.figure(428, 330)
-        handles = (
-            GuessChart(left.add_axes([0.115, 0.14, 0.865, 0.78]), self.result),
-            PowerChart(right.add_axes([0.12, 0.14, 0.65, 0.78]), self.result, self.share),
-        )
-        self._lay((left, right))
-        return handles
 
     @property
     def share(self):
@@ -154,25 +105,6 @@ class TastingPanel(Panel):
             self._silently(self.dials["right"].write)  # not its slider: a browser sends back late what it was set to
         seen = self.baseline
         return tasting(self.choices["test"].value, right, tasters, seen.names, 0, seen.risk, seen.coverage)
-
-    def _move(self):
-        guess, found = self._handles
-        guess.update(self.result)
-        found.update(self.result, self.share)
-
-    @property
-    def alt(self):
-        """The two figures in words."""
-        seen, does = self.result, notice(self.result)
-        lines = "; ".join(
-            f"{share:g} % {does}: found by {figure(power(seen, share)[-1], 0)} of 100 tastings of {MOST}"
-            for share in dict.fromkeys((*BESIDE, self.share))
-        )
-        return (
-            f"How many of {seen.tasters} would be right by guessing alone: {seen.needed} needed, {seen.right} seen.",
-            f"How often so many tasters find it. {seen.tasters} tasters find it in {figure(here(seen, self.share), 0)} "
-            f"of 100 tastings when {self.share:g} % {does}. {lines}.",
-        )
 
     def _show(self):
         seen, share = self.result, self.share

@@ -13,7 +13,7 @@ from ..trials.records import VERDICTS
 from . import look
 from .panel import ROW, Panel, button, dropdown, tick
 from .strips import block, status, wrapped
-from .trial_charts import drawn, response_of
+from .trial_charts import DifferencesChart, ResponseDots, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
 TOPS = ROW | {"align_items": "flex-start"}  # what is of unlike height begins at one line
@@ -25,8 +25,6 @@ class SideBySidePanel(Panel):
     book: a TrialBook; trials: codes to begin with, the first compared with, else the newest two; folder: where the
     page to print goes, else where the notebook is. Raises UnknownName.
     """
-
-    alt = ()  # of the charts drawn last
 
     def __init__(self, book, trials=None, folder="."):
         self.book, self.folder, self.result, self.overlays = book, Path(folder), None, []
@@ -180,6 +178,9 @@ class SideBySidePanel(Panel):
 
     # showing
 
+    def _charts(self):
+        return [(kind, self.result, {"response": self._wanted}) for kind in (DifferencesChart, ResponseDots)]
+
     def _update(self, moving):
         if moving == "response":
             self._wanted = self.choices["response"].value
@@ -187,9 +188,7 @@ class SideBySidePanel(Panel):
         side = self._laid_out(self._state())
         self._silently(lambda: self._offer_responses(side))
         self.result = side
-        figures = drawn(side, self._wanted)
-        self.alt = tuple(words for _, words in figures)
-        self._lay([figure for figure, _ in figures])
+        self._handles = self._draw()
         row = response_of(side, self._wanted)
         said = list(side.notes)
         if row is not None:

@@ -82,6 +82,6 @@ def test_a_panel_shows_it_by_its_name(monkeypatch):
     monkeypatch.setattr("kit.show.reformulate_panels.HOLDS", ("fat", "salt_mixed"))
     panel = SolvePanel(bun(), hold=("salt_mixed",), free=("salt",))
     panel.dials["butter"].value = 25.0
-    (row,) = (row for row in panel._rows() if row[0] == "salt mixed for a piece")
-    assert row[1] == "mg"
-    assert row[2:4] == pytest.approx((by_hand(), by_hand()), abs=1e-3)
+    (_, value, beside) = panel._charts()[1]
+    (row,) = (row for row in panel._handles[1].rows(value, **beside) if row.name.startswith("salt mixed for a piece"))
+    assert row.words == f"{by_hand():.1f} mg"

@@ -2,11 +2,9 @@
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
 
 from kit import Formula, places
 from kit.show import DayPanel, FormulaPanel, RisePanel, ToppingPanel, WaterPanel
-from kit.show.look import PIXELS
 from tests.benchmarks.timing import png_of, timed
 
 PANELS = {
@@ -24,42 +22,8 @@ def bun():
 
 
 def drawn_anew(panel):
-    """Draw the panel's charts into new figures of the same sizes, and save each as PNG."""
-    saved = []
-    for overlay in panel.overlays:
-        old = overlay.figure
-        figure = Figure(figsize=old.get_size_inches(), dpi=PIXELS)
-        for handle, ax in zip(panel._handles, _axes(panel), strict=True):
-            if ax.figure is old:
-                place = ax.get_position(original=True)
-                type(handle)(figure.add_axes(place), *_given(panel, handle))
-        saved.append(png_of(figure))
-    return b"".join(saved)
-
-
-def _axes(panel):
-    return [next(axis for axis in _axes_of(handle)) for handle in panel._handles]
-
-
-def _axes_of(handle):
-    for value in (*vars(handle).values(), *vars(getattr(handle, "bars", handle)).values()):
-        for artist in value if isinstance(value, list) else [value]:
-            if getattr(artist, "axes", None) is not None:
-                yield artist.axes
-
-
-def _given(panel, handle):
-    """What a chart of a panel shows, and how far its axes reach."""
-    more = {
-        "TopView": lambda: [panel.stage, handle.reach],
-        "SideView": lambda: [panel.stage, handle.reach, handle.high],
-        "RatioChart": lambda: [panel.baseline, handle.largest],
-        "RiseChart": lambda: [panel.before],
-        "YieldChart": lambda: [handle.what],
-    }
-    name = type(handle).__name__
-    value = panel.causes if name == "RiseBars" else panel.result
-    return [value, *more.get(name, list)()]
+    """Draw the panel's charts into new figures, and save each as PNG."""
+    return b"".join(png_of(kind(value, **beside).ax.figure) for kind, value, beside in panel._charts())
 
 
 @pytest.mark.benchmark

@@ -3,12 +3,13 @@
 import pytest
 
 from kit import Formula, places
-from kit.show import FormulaPanel, charts
-from kit.show.compared import compare
+from kit.balance import what_moved
+from kit.show import FormulaPanel
+from kit.show.charts import ClassMap, MadeOf, WaterSources
 from kit.show.look import PIXELS
 from tests.benchmarks.timing import png_of, timed
 
-CHARTS = (charts.ClassMap, charts.made_of, charts.water_sources, charts.sweetness, charts.pieces, charts.baked_mass)
+CHARTS = (ClassMap, MadeOf, WaterSources)
 
 
 @pytest.fixture
@@ -17,13 +18,13 @@ def bun():
 
 
 def drawn_anew(bun, butter):
-    """Draw six charts into a new figure of the panel's size, as a callback of `interact` would: PNG bytes."""
+    """Draw three charts into a new figure of the panel's size, as a callback of `interact` would: PNG bytes."""
     from matplotlib import pyplot
 
-    figure, axes = pyplot.subplots(2, 3, figsize=(846 / PIXELS, 500 / PIXELS), dpi=PIXELS)
-    shown = compare(bun, bun.vary(butter=butter))
+    figure, axes = pyplot.subplots(1, 3, figsize=(846 / PIXELS, 500 / PIXELS), dpi=PIXELS)
+    variant = bun.vary(butter=butter)
     for chart, ax in zip(CHARTS, axes.flat, strict=True):
-        chart(ax, shown)
+        chart(variant, ax, before=bun)
     return png_of(figure)
 
 
@@ -40,14 +41,14 @@ def test_panel_beside_figures_drawn_anew(bun, short, capsys, monkeypatch):
         return panel._live.value
 
     def worked_out(number):
-        return compare(bun, bun.vary(butter=18.25 + number / 4))
+        return what_moved(bun, bun.vary(butter=18.25 + number / 4))
 
     anew, pictures = timed(lambda number: drawn_anew(bun, 18.25 + number / 4), steps)
     panel_ms, shown = timed(moved, steps)
     alone, _ = timed(worked_out, steps)
     with capsys.disabled():
         print()
-        print(f"six charts drawn anew  {anew:7.1f} ms {anew / panel_ms:5.1f} x the panel (goal 12)")
+        print(f"three charts drawn anew  {anew:7.1f} ms {anew / panel_ms:5.1f} x the panel (goal 12)")
         print(f"formula panel, a move  {panel_ms:7.1f} ms, {max(updates) / 1000:.0f} kB a move")
         print(f"(its arithmetic alone  {alone:7.1f} ms)")
     assert len(updates) == len(set(shown)) == len(set(pictures)) == steps

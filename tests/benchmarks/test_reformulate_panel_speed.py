@@ -6,7 +6,7 @@ import kit
 from kit.formula import Formula
 from kit.show import SolvePanel
 from kit.show.look import PIXELS
-from kit.show.reformulate_charts import IngredientRows, QuantityRows, ingredient_rows, quantity_rows
+from kit.show.reformulate_charts import IngredientRows, QuantityRows
 from kit.show.reformulate_panels import HOLDS
 from tests.benchmarks.timing import png_of, timed
 
@@ -26,8 +26,8 @@ def test_panel_beside_figures_drawn_anew(short, capsys, monkeypatch):
 
         figure, axes = pyplot.subplots(1, 2, figsize=(846 / PIXELS, 466 / PIXELS), dpi=PIXELS)
         found = solved(number)
-        IngredientRows(axes[0], ingredient_rows(bun, found.formula), 60)
-        QuantityRows(axes[1], quantity_rows(found, HOLDS))
+        IngredientRows(found.formula, axes[0], before=bun, far=60)
+        QuantityRows(found, axes[1], names=HOLDS)
         return png_of(figure)
 
     def moved(number):

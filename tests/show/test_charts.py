@@ -8,19 +8,29 @@ from matplotlib.text import Text
 
 import kit
 from kit import Formula, places
-from kit.balance import measure
-from kit.show import ClassMap, baked_mass, compare, look, made_of, pieces, sweetness, water_sources
-from kit.show.charts import MAP_BUTTER, MAP_SUGAR
-from kit.show.compared import SPAN, class_corners, hydration_contours
+from kit.balance import measure, measures
+from kit.show import look
+from kit.show.charts import (
+    MAP_BUTTER,
+    MAP_SUGAR,
+    ClassMap,
+    MadeOf,
+    WaterSources,
+    class_corners,
+    hydration_contours,
+    made_of,
+    map_lines,
+    water_sources,
+)
 
 BUN = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
 VARIANT = BUN.vary(butter=25, egg=20, sugar=18)
-SHOWN = compare(BUN, VARIANT, "butter", [(18.0, 16.0), (25.0, 16.0)])
+PATH = ((18.0, 16.0), (25.0, 16.0))
+BARS = pytest.mark.parametrize("chart", [WaterSources, MadeOf])
 
 
-def drawn(chart, shown=SHOWN, width=416, height=170):
-    figure = look.figure(width, height)
-    return chart(figure.subplots(), shown)
+def drawn(chart):
+    return chart(VARIANT, before=BUN)
 
 
 def line(artist):
@@ -41,12 +51,10 @@ def words(artists):
 @pytest.mark.parametrize(
     ("chart", "figures"),
     [
-        (water_sources, lambda f: {"milk": 0.8813 * f.of_kind("milk"), "water": f.of_kind("water")}),
-        (made_of, lambda f: {"flour": 100, "water": kit.total_hydration(f), "fat": measure(f, "fat"),
+        (WaterSources, lambda f: {"milk": 0.8813 * f.of_kind("milk"), "water": f.of_kind("water")}),
+        (MadeOf, lambda f: {"flour": 100, "water": kit.total_hydration(f), "fat": measure(f, "fat"),
                              "sugar": measure(f, "sugars"),
                              "egg": measure(f, "egg_solids_not_fat"), "milk": measure(f, "milk_solids_not_fat")}),
-        (sweetness, lambda f: {"sugar": measure(f, "sugars_per_piece_topping"),
-                               "flour": measure(f, "sugars_per_piece_dough")}),
     ],
 )  # fmt: skip
 def test_bars_are_as_wide_as_the_figures(chart, figures):
@@ -66,11 +74,11 @@ def test_water_of_milk_is_that_of_the_table():
 
 
 def water_sources_of(name):
-    return drawn(water_sources).bars[0, name].get_width()
+    return drawn(WaterSources).bars[0, name].get_width()
 
 
 def test_baseline_is_hollow_and_variant_filled():
-    handle = drawn(made_of)
+    handle = drawn(MadeOf)
     for name in handle.order:
         assert to_rgb(handle.bars[0, name].get_facecolor()) == (1, 1, 1)
         assert to_rgb(handle.bars[1, name].get_facecolor()) == to_rgb(look.COLOURS[name])
@@ -78,14 +86,13 @@ def test_baseline_is_hollow_and_variant_filled():
     assert handle.bars[1, "fat"].get_hatch()
 
 
-@pytest.mark.parametrize("chart", [water_sources, made_of, sweetness])
+@BARS
 def test_everything_in_the_variant_is_named_once(chart):
-    handle = drawn(chart, compare(BUN, BUN.vary(butter=50, sugar=2)))
-    _, say, _ = handle.read(compare(BUN, BUN.vary(butter=50, sugar=2)), 1)
+    handle = chart(BUN.vary(butter=50, sugar=2), before=BUN)
     in_bars = words(label for (side, _), label in handle.labels.items() if side)
     for name in handle.order:
         width = handle.bars[1, name].get_width()
-        word = say(name, width).split("\n")[0]
+        word = handle._words(name, width).split("\n")[0]
         inside = sum(text.startswith(word) and "\n" in text for text in in_bars)
         beneath = handle.small.get_text().count(f"{word} ")
         assert inside + beneath == (width > 0), name
@@ -93,11 +100,11 @@ def test_everything_in_the_variant_is_named_once(chart):
 
 def test_bars_beyond_the_axis_shrink_alike():
     huge = BUN.vary(butter=52, egg=60, sugar=32, milk=70, water=70)
-    handle = drawn(made_of, SHOWN)
-    handle.update(compare(BUN, huge))
+    handle = drawn(MadeOf)
+    handle.update(huge, before=BUN)
     for side, formula in enumerate((BUN, huge)):
         whole = sum(handle.bars[side, name].get_width() for name in handle.order)
-        assert whole < handle.wide
+        assert whole < handle.highest
         shrunk = whole / kit.measure(formula, "total_percentage")
         assert shrunk == pytest.approx(handle.bars[0, "flour"].get_width() / 100)
         assert shrunk < 0.9
@@ -109,7 +116,7 @@ def test_bars_beyond_the_axis_shrink_alike():
 
 @pytest.fixture
 def map_():
-    return drawn(ClassMap, width=430, height=500)
+    return ClassMap(VARIANT, before=BUN, path=PATH)
 
 
 def test_fields_end_where_the_class_changes(map_):
@@ -158,7 +165,7 @@ def test_published_lines_are_at_the_printed_figures_and_name_their_source(map_):
 
 def test_lines_shift_by_other_fat_and_sugar():
     mixed = Formula.from_weights("mixed", {"flour": 100, "butter": 10, "lard": 4, "sugar": 10, "honey": 3})
-    map_ = drawn(ClassMap, compare(mixed, mixed), 430, 500)
+    map_ = ClassMap(mixed)
     lies = {word.get_text(): line(artist) for artist, word in zip(map_.method, map_.method_words, strict=True)}
     assert lies["sugar above 12: once developed"][:, 1] == pytest.approx([9, 9])
     assert lies["fat above 15: at four fifths"][:, 0] == pytest.approx([11, 11])
@@ -184,72 +191,35 @@ def test_marks_and_path(map_):
     assert line(map_.path) == at((18, 16), (25, 16), (25, 18))
     assert map_.say_now.get_text() == kit.dough_class(VARIANT).name == "rich"
     assert (map_.base.get_markerfacecolor(), map_.now.get_markerfacecolor()) == ("white", look.ACCENT)
-    map_.update(compare(BUN, BUN))
+    map_.update(BUN, before=BUN)
     assert len(line(map_.path)) == 0
     assert not map_.say_base.get_visible()
 
 
 def test_beyond_the_map_the_mark_waits_whole_at_its_edge(map_):
-    map_.update(compare(BUN, BUN.vary(butter=80, sugar=50)))
+    map_.update(BUN.vary(butter=80, sugar=50), before=BUN)
     ((x, y),) = line(map_.now)
     assert 0 < MAP_BUTTER - x < 1
     assert 0 < MAP_SUGAR - y < 1
     assert map_.say_now.get_ha() == "right"
     assert map_.say_now.get_position()[1] < MAP_SUGAR - 2
     assert not map_.now.get_clip_on()
-    map_.update(compare(BUN, BUN.vary(butter=0, sugar=0)))
+    map_.update(BUN.vary(butter=0, sugar=0), before=BUN)
     assert line(map_.now) == at((0, 0))
-
-
-# yield
-
-
-@pytest.mark.parametrize("chart", [pieces, baked_mass])
-def test_curve_band_and_marks(chart):
-    handle = drawn(chart, width=190, height=160)
-    points, made = SHOWN.sweep
-    of = (lambda made: made.pieces) if chart is pieces else (lambda made: made.baked_mass / 1000)
-    assert line(handle.line) == pytest.approx(np.column_stack([points, of(made)]))
-    assert line(handle.base) == at((0, of(SHOWN.made[0])))
-    assert line(handle.now) == at((7, of(SHOWN.made[1])))
-    # the curve goes through the variant's mark
-    n = int(np.argmin(abs(points - 7)))
-    assert of(made)[n] == pytest.approx(of(SHOWN.made[1]))
-    assert handle.band.get_visible() == (chart is baked_mass)
-    if chart is baked_mass:
-        ((outline,),) = [[path.vertices for path in handle.band.get_paths()]]
-        edges = outline[np.isclose(outline[:, 0], points[n])][:, 1]
-        low, high = (SHOWN.made[1].pieces * getattr(SHOWN.made[1], name) / 1000
-                     for name in ("baked_piece_low", "baked_piece_high"))  # fmt: skip
-        assert (edges.min(), edges.max()) == (pytest.approx(low), pytest.approx(high))
-        assert low < of(SHOWN.made[1]) < high
-    else:
-        assert "points of butter from the baseline's 18.0 % of flour" in handle.moved.get_text()
-
-
-def test_yield_marks_wait_at_the_edge():
-    handle = drawn(pieces)
-    handle.update(compare(BUN, BUN.vary(butter=90, egg=80, sugar=60), "butter"))
-    ((x, y),) = line(handle.now)
-    assert (x, y) == (SPAN[1], handle.ax.get_ylim()[1])
-    assert handle.word.get_position()[1] < 0.96 * y  # clear of the title
-    assert handle.word.get_text() == str(kit.predict_yield(BUN.vary(butter=90, egg=80, sugar=60), pieces=None,
-                                                           flour=SHOWN.flour).pieces)  # fmt: skip
 
 
 # what all of them keep to
 
 
 def test_words_are_large_enough_and_axes_have_units():
-    for chart in (ClassMap, made_of, water_sources, sweetness, pieces, baked_mass):
-        handle = drawn(chart)
-        figure = next(iter(vars(handle).values())).figure if hasattr(handle, "ax") else handle.small.figure
+    for chart in (ClassMap, MadeOf, WaterSources):
+        figure = drawn(chart).ax.figure
         for text in figure.findobj(Text):
             if text.get_text():
                 assert text.get_fontsize() * look.PIXELS / 72 >= 11, text.get_text()
         (ax,) = figure.axes
         said = " ".join([ax.get_xlabel(), ax.get_ylabel(), ax.get_title(loc="left")])
-        assert any(unit in said for unit in ("% of flour", "g of a raw piece", "kg", "Pieces"))
+        assert "% of flour" in said
 
 
 def luminance(colour):
@@ -272,7 +242,7 @@ def test_words_stand_out_from_what_they_lie_on():
         assert contrast(colour, "white") >= 4.5
 
 
-@pytest.mark.parametrize("chart", [made_of, water_sources, sweetness])
+@BARS
 def test_neighbours_differ_in_a_grey_print(chart):
     order = drawn(chart).order
     for one, other in zip(order, order[1:], strict=False):
@@ -280,8 +250,103 @@ def test_neighbours_differ_in_a_grey_print(chart):
         assert look.HATCHES[one] != look.HATCHES[other] or differ > 1.5, (one, other)
 
 
-def test_a_chart_is_an_ordinary_figure():
+def test_a_chart_draws_on_an_axis_of_ones_own_and_shows_itself_with_its_words():
     figure = Figure()
-    handle = made_of(figure.subplots(), SHOWN)
-    handle.update(compare(BUN, BUN))
+    handle = MadeOf(VARIANT, figure.subplots(), before=BUN)
+    assert handle.ax.figure is figure
+    handle.update(BUN)
     assert handle.totals[1].get_text() == f"{kit.measure(BUN, 'total_percentage'):.0f} %"
+    shown = handle._repr_html_()
+    assert shown.count("data:image/png") == 1
+    assert f'alt="{handle.alt}"' in shown
+    assert "water 60" in handle.alt
+
+
+# what they show, against kit's own answers at the places shown
+
+
+# Other fat, other sugar, two butters, none of either: what a map over butter and sugar must allow for.
+MIXED = Formula.from_weights(
+    "mixed",
+    {"bread flour": 1000, "milk": 300, "egg": 200, "butter": 100, "salted butter": 60, "lard": 40, "honey": 50,
+     "sugar": 80, "fresh yeast": 30, "salt": 12},
+)  # fmt: skip
+LEAN = Formula.from_weights("lean", {"bread flour": 1000, "water": 600, "salt": 20, "fresh yeast": 20})
+FORMULAS = pytest.mark.parametrize("formula", [BUN, MIXED, LEAN], ids=lambda formula: formula.name)
+NEAR = 0.01
+
+
+@FORMULAS
+def test_the_class_changes_at_each_corner_and_nowhere_else(formula):
+    corners = class_corners(formula)
+    assert len(corners) == 4
+    seen = 0
+    for step, (butter, sugar) in enumerate(corners, 1):
+        for kind, at, other in (("butter", butter, sugar), ("sugar", sugar, butter)):
+            still = {"butter": 0, "sugar": 0, kind: max(at - NEAR, 0)}
+            if at - NEAR < 0:  # something else than butter and sugar already brings as much
+                assert int(kit.dough_class(formula.vary(still)).code) >= step
+            elif other > 0:
+                seen += 1
+                assert int(kit.dough_class(formula.vary(still)).code) == step - 1
+                assert int(kit.dough_class(formula.vary(still | {kind: at + NEAR})).code) == step
+    assert seen >= 4
+
+
+@FORMULAS
+def test_the_method_changes_at_each_line(formula):
+    """A baking school's glossary: sugar above 12 % once developed; fat 5-15 % at half, above 15 % at four fifths."""
+    lines, other_fat, other_sugar = map_lines(formula)
+    as_weighed = measures(formula, ["fat_as_weighed", "sugar_as_weighed"])
+    assert other_fat == pytest.approx(as_weighed["fat_as_weighed"] - formula.of_kind("butter"))
+    begun = {"developed": ("sugar", 12), "half": ("butter", 5), "four_fifths": ("butter", 15)}
+    assert sorted(when for when, _ in lines) == sorted(begun)
+    for when, ((xa, ya), (xb, yb)) in lines:
+        kind, printed = begun[when]
+        at = xa if kind == "butter" else ya
+        assert at == (xb if kind == "butter" else yb)
+        assert at == pytest.approx(printed - (other_fat if kind == "butter" else other_sugar))
+        read = "fat_when" if kind == "butter" else "sugar_when"
+        sides = [getattr(kit.dough_class(formula.vary({kind: at + step})).mixing, read) for step in (-NEAR, NEAR)]
+        assert (sides[0] == when, sides[1] == when) == (False, True)
+
+
+@FORMULAS
+def test_total_hydration_is_its_label_along_each_contour(formula):
+    lines = hydration_contours(formula)
+    assert len(lines) > 5
+    assert all(level == round(level) for level, _ in lines)
+    for level, ((xa, ya), (xb, yb)) in lines:
+        for share in (0.0, 0.1, 0.3):
+            butter, sugar = xa + share * (xb - xa), ya + share * (yb - ya)
+            if butter >= 0:
+                assert kit.total_hydration(formula.vary(butter=butter, sugar=sugar)) == pytest.approx(level, abs=1e-6)
+
+
+@FORMULAS
+def test_water_and_what_it_is_made_of_add_up(formula):
+    values = measures(formula)
+    water = water_sources(formula)
+    assert sum(water.values()) == pytest.approx(kit.total_hydration(formula))
+    for thing, kind in (("egg", "egg"), ("fat", "butter"), ("milk", "milk")):
+        without = kit.total_hydration(formula.vary({kind: variant_held(formula, kind)}))
+        least = values["total_hydration"] - without
+        assert water[thing] >= least - 1e-9
+    made = made_of(formula)
+    assert sum(made.values()) == pytest.approx(kit.measure(formula, "total_percentage"))
+    assert made["rest"] > 0
+
+
+def variant_held(formula, kind):
+    """What the preferment holds, the least that can be [% of flour]."""
+    final = formula.part("dough")
+    lines = zip(final.keys, final.percentages, strict=True)
+    return formula.of_kind(kind) - sum(v for key, v in lines if formula.ingredients[key]["kind"] == kind)
+
+
+def test_total_hydration_of_the_whole_map_lies_between_its_contours():
+    many = BUN.vary(butter=np.linspace(0, 55, 12), sugar=np.linspace(0, 32, 5))
+    levels = [level for level, _ in hydration_contours(BUN, highest=55)]
+    wet = kit.total_hydration(many)
+    assert wet.min() - 1 < min(levels) <= wet.min() + 1
+    assert wet.max() - 1 <= max(levels) < wet.max() + 1

@@ -273,7 +273,7 @@ def ends(bar):
 def test_on_flour_only_the_moved_line_changes_and_on_dough_all_do():
     """Flour 100, milk 32, egg 16, butter 18, sugar 16, salt 1.6, yeast 4: total 187.6 (definition: Gisslen)."""
     panel = LessonPicture("flour is 100")
-    bars = panel._drawn.bars
+    bars = panel._handles[0].bars
     assert ends(bars[0, "flour"]) == (0, 100)
     assert ends(bars[1, "flour"]) == (0, 100 / 1.876)
     assert bars[1, "rest"].get_x() + bars[1, "rest"].get_width() == pytest.approx(100)
@@ -291,7 +291,7 @@ def test_on_flour_only_the_moved_line_changes_and_on_dough_all_do():
 def test_glasses_are_filled_as_the_composition_tables_say():
     """Water in 100 g, USDA SR28: milk 88.13, egg 76.15, unsalted butter 17.94 (tap water 99.9, yeast 69)."""
     panel = LessonPicture("water hides")
-    drawn = {name: (g[0].get_height(), g[1].get_height()) for name, g in panel._drawn.glasses.items()}
+    drawn = {name: (g[0].get_height(), g[1].get_height()) for name, g in panel._handles[0].glasses.items()}
     assert drawn["milk"] == pytest.approx((32, 28.20), abs=0.005)
     assert drawn["egg"] == pytest.approx((16, 12.18), abs=0.005)
     assert drawn["butter"] == pytest.approx((18, 3.23), abs=0.005)
@@ -299,7 +299,7 @@ def test_glasses_are_filled_as_the_composition_tables_say():
     assert "hydration 46.0 %" in shown
     assert "total hydration 60.4 %" in shown  # 28.20 + 13.99 + 12.18 + 3.23 + 2.76
     slide(panel, "egg", 30.0)
-    assert panel._drawn.glasses["egg"][1].get_height() == pytest.approx(22.845, abs=0.005)
+    assert panel._handles[0].glasses["egg"][1].get_height() == pytest.approx(22.845, abs=0.005)
     shown = words(panel._live.value)
     assert "hydration 46.0 %" in shown
     assert "total hydration 71.0 %" in shown
@@ -308,12 +308,12 @@ def test_glasses_are_filled_as_the_composition_tables_say():
 def test_milk_for_egg_draws_the_water_before_and_after():
     """10 points x (88.13 - 76.15) / 100 = 1.198 points (USDA SR28)."""
     panel = LessonPicture("milk for egg")
-    bars = panel._drawn.bars
+    bars = panel._handles[0].bars
     assert bars[0, "egg"].get_width() == pytest.approx(15.23)
     assert bars[1, "egg"].get_width() == pytest.approx(7.615)
     assert bars[1, "milk"].get_width() - bars[0, "milk"].get_width() == pytest.approx(8.813)
     assert "1.20 points" in words(panel._live.value)
-    assert panel._drawn.totals[1].get_text() == "42.9 % (+1.2)"
+    assert panel._handles[0].totals[1].get_text() == "42.9 % (+1.2)"
     slide(panel, "moved", 25.0)
     assert "at most the egg there is, 20.0 points" in words(panel._problem.value)
     assert bars[1, "egg"].get_width() == pytest.approx(7.615)
@@ -326,7 +326,7 @@ def test_milk_for_egg_draws_the_water_before_and_after():
 def test_the_sponge_comes_out_of_the_total_and_the_whole_stays():
     """30 % of 100 flour, milk 80 % of that: 24 of 50 milk; left 70 flour and 26 milk, 37.1 % (worked by hand)."""
     panel = LessonPicture("sponge folded in")
-    drawing = panel._drawn
+    drawing = panel._handles[0]
 
     def widths():
         return [tuple(bar.get_width() for bar in bars) for bars, *_ in drawing.rows]
@@ -352,7 +352,7 @@ def test_the_sponge_comes_out_of_the_total_and_the_whole_stays():
 def test_the_disc_ends_where_its_area_is_used_up():
     """80 mm wide and 30 mm high: slant 50 (3-4-5 triangle), so 100 mm covers all and 80 mm covers 64 %."""
     panel = LessonPicture("disc reaches sides")
-    crust = panel._drawn.crust[0]
+    crust = panel._handles[0].crust[0]
     shown = words(panel._live.value)
     assert "100 mm" in shown
     assert "64 %" in shown
@@ -365,7 +365,7 @@ def test_the_disc_ends_where_its_area_is_used_up():
     assert "it reaches the tray" in words(panel._live.value)
     slide(panel, "disc", 140.0)  # what hangs over lies nowhere
     assert crust.get_xdata()[-1] == pytest.approx(40)
-    assert list(panel._drawn.flat[0].get_xdata()) == [-70, 70]
+    assert list(panel._handles[0].flat[0].get_xdata()) == [-70, 70]
     assert "100 % of the dome" in words(panel._live.value)
 
 

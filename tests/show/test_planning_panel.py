@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
 
 import kit
 from kit.show import PlanPanel, picture_of
@@ -183,22 +182,18 @@ def test_its_still_is_drawn(panel):
 # the charts
 
 
-def axes():
-    return Figure(figsize=(4.3, 4.2), dpi=96).add_subplot()
-
-
 def test_turns_stand_beside_their_bakes(bun):
     plan = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)})
     turns = {}
     for bake in plan.bakes:
         turns.setdefault(bake.what, []).append(str(bake.turn))
-    plane = PlanePlot(axes(), plan)
+    plane = PlanePlot(plan)
     sides = {what: "left" if "butter 25" in what else "right" for what in turns}
     assert words(plane) == {("·".join(some), sides[what]) for what, some in turns.items()}
 
 
 def test_the_middle_has_its_turns_above(bun):
-    plane = PlanePlot(axes(), kit.plan_trials(bun, {"butter": (20, 22, 26)}, days=1))
+    plane = PlanePlot(kit.plan_trials(bun, {"butter": (20, 22, 26)}, days=1))
     middle = [word for word in plane.words if word.get_ha() == "center" and word.get_visible()]
     assert [round(word.get_position()[0], 6) for word in middle] == [20, 22]
     assert all(word.get_position()[1] != 1 for word in middle)
@@ -206,7 +201,7 @@ def test_the_middle_has_its_turns_above(bun):
 
 def test_the_curve_of_smallest_differences_falls(bun, year):
     plan = kit.plan_trials(bun, {"butter": 25}, trials=year)
-    chart = SmallestChart(axes(), plan)
+    chart = SmallestChart(plan)
     y = chart.line.get_ydata()
     assert list(y) == sorted(y, reverse=True)
     x = list(chart.line.get_xdata())
@@ -222,8 +217,7 @@ def test_effects_are_filled_only_beyond_scatter(bun):
     plan = kit.plan_trials(bun, {"butter": (18, 25), "sugar": (16, 20)})
     noise = np.random.default_rng(4).normal(0, 0.3, len(plan.bakes))
     found = plan.effects([44 - 4 * (bake.levels[0] == 25) for bake in plan.bakes] + noise)
-    ax = axes()
-    EffectRows(ax, found)
+    ax = EffectRows(found).ax
     dots = [line for line in ax.lines if line.get_marker() == "o"]
     values = [each.difference.value for each in found.effects]
     assert [float(line.get_xdata()[0]) for line in dots] == pytest.approx(values)

@@ -4,13 +4,12 @@ import re
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
 
 import kit
 from kit.formula import Formula
 from kit.reformulate import sensitivities, solve
-from kit.show import SensitivityBars, SolvePanel, SubstitutePanel, sensitivity_charts
-from kit.show.reformulate_charts import QuantityRows, quantity_rows
+from kit.show import SolvePanel, SubstitutePanel, picture_of
+from kit.show.reformulate_charts import QuantityRows, SensitivityBars
 
 SOURCE = kit.places.notebooks() / "formulas" / "crackle_bun.toml"
 # Water and fat per 100 g (USDA SR28): butter 17.94 and 81.11, egg 76.15, milk 88.13; tap water is all water.
@@ -214,13 +213,13 @@ def test_a_bare_dough_has_a_panel_too():
 def test_the_still_says_what_it_shows(panel):
     slide(panel, "butter", 25.0)
     first, second = (words for _, _, words in panel.picture().pictures)
-    assert "butter 18 → 25 %" in first
-    assert "held: total hydration" in second
+    assert "unsalted butter, asked 18.00 → 25.00 %" in first
+    assert "total hydration, held 60.45 %" in second
 
 
 def test_what_lies_beyond_the_axis_waits_at_its_edge_with_its_figure(bun):
     found = solve(bun, {"fat": 40}, free=["butter"])
-    chart = QuantityRows(Figure().subplots(), quantity_rows(found, ("fat", "salt")))
+    chart = QuantityRows(found, names=("fat", "salt"))
     assert marks(chart)["fat"] == (0, 40)
     assert marks(chart)["salt"] == (0, 0)
     assert words(chart, "fat") == ("fat, held", "17.29 → 40.00 %")
@@ -232,7 +231,7 @@ def test_what_lies_beyond_the_axis_waits_at_its_edge_with_its_figure(bun):
 def test_bars_are_as_long_as_what_one_point_brings(bun):
     """A point of butter brings 0.8111 of fat, of egg 0.0951, of milk 0.0325 (USDA SR28)."""
     found = sensitivities(bun, ["fat", "sugars_per_piece"])
-    chart = SensitivityBars(Figure().subplots(), found, "fat")
+    chart = SensitivityBars(found, quantity="fat")
     path = chart.more.get_path()
     ends = sorted(path.vertices[a + 1, 0] for a in np.flatnonzero(path.codes == path.MOVETO))
     assert ends[-2:] == pytest.approx([0.0951, 0.8111], abs=1e-4)
@@ -244,20 +243,19 @@ def test_bars_are_as_long_as_what_one_point_brings(bun):
 
 def test_bars_down_are_drawn_light_and_follow_an_update(bun):
     found = sensitivities(bun, ["sweetness_split"])
-    chart = SensitivityBars(Figure().subplots(), found, "sweetness_split")
+    chart = SensitivityBars(found, quantity="sweetness_split")
     before = chart.less.get_path().vertices[:, 0].min()
     assert before == pytest.approx(dict(found.largest("sweetness_split"))["sugar"])
     sweeter = sensitivities(bun.vary(sugar=24), ["sweetness_split"])
-    chart.update(sweeter)
+    chart.update(sweeter, quantity="sweetness_split")
     assert before < chart.less.get_path().vertices[:, 0].min() < 0
 
 
 def test_small_multiples_say_the_strongest_of_each(bun):
-    ((width, data, said),) = sensitivity_charts(sensitivities(bun, ["total_hydration", "fat"])).pictures
-    assert data.startswith(b"\x89PNG")
-    assert width <= 848
-    assert "fat: unsalted butter +0.81" in said
-    assert "total hydration: water +1.00" in said
+    wet, fat = picture_of(sensitivities(bun, ["total_hydration", "fat"])).pictures
+    assert wet[1].startswith(b"\x89PNG")
+    assert "to fat; the strongest: unsalted butter +0.81" in fat[2]
+    assert "to total hydration; the strongest: water +1.00" in wet[2]
 
 
 # ---- one for another

@@ -1,0 +1,57 @@
+"""The picture of a result: which charts show which kind of value."""
+
+from ..errors import AmountError, must
+from ..formula import Formula
+from ..process import Rise, RiseCauses, ToppingFit, WaterTemperature
+from ..process.day import Day
+from ..reformulate import Sensitivities, Solved
+from ..trials.calibrating import Checked
+from ..trials.comparing import SideBySide
+from ..trials.effects import Effects
+from ..trials.lineage import Lineage
+from ..trials.planning import Plan
+from ..trials.tasting import Tasting
+from .charts import ClassMap, MadeOf, WaterSources
+from .drawings import SideView, TopView
+from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars
+from .panel import Still
+from .planning_charts import EffectRows, PlanePlot, SmallestChart
+from .reformulate_charts import QuantityRows, SensitivityBars
+from .tasting_panel import GuessChart
+from .trial_charts import CheckedChart, DifferencesChart, LineageTree, ResponseDots
+
+CHARTS = {
+    Formula: (ClassMap, MadeOf, WaterSources),
+    Rise: (RiseChart,),
+    RiseCauses: (RiseBars,),
+    ToppingFit: (TopView, SideView),
+    WaterTemperature: (WaterBars,),
+    Day: (Timeline,),
+    Solved: (QuantityRows,),
+    Sensitivities: (SensitivityBars,),
+    Plan: (PlanePlot, SmallestChart),
+    Effects: (EffectRows,),
+    Tasting: (GuessChart,),
+    SideBySide: (DifferencesChart, ResponseDots),
+    Lineage: (LineageTree,),
+    Checked: (CheckedChart,),
+}
+
+
+def charts_of(value, **beside):
+    """Return the charts that show a value. Raises AmountError where no kind of chart does."""
+    kinds = next((charts for kind, charts in CHARTS.items() if isinstance(value, kind)), None)
+    if kinds is None:
+        be, do = "what kit computes, plans or lays side by side", "try kit.rise(bun), or kit.side_by_side"
+        raise AmountError(must("value", be, type(value).__name__, do))
+    return [chart for kind in kinds for chart in kind.each(value, **beside)]
+
+
+def picture_of(value, **beside):
+    """Return the picture of a formula or of what kit says of one, with words for those who can't see it.
+
+    value: a Formula, or what `rise`, `topping_fit`, `water_temperature`, `day`, `solve`, `sensitivities`,
+    `plan_trials`, `side_by_side` and their like return; beside: what its charts can show with it, such as before=,
+    another of its kind, or response=, the response of trials side by side to show bake by bake. Raises AmountError.
+    """
+    return Still([chart.still() for chart in charts_of(value, **beside)])
