@@ -455,7 +455,7 @@ class EntryPanel(Controls):
         return [taster, self.tasters, *made]
 
     def _say_tasters(self):
-        who = dict.fromkeys(note.taster for note in self.entry.trial.noted if note.taster)
+        who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)
         self.tasters.value = _said(f"scored so far: {listing(who)}" if who else "")
 
     def _another(self, scores):

@@ -196,17 +196,15 @@ class SideBySidePanel(Panel):
                 f"{row.what}, {name} against {side.names[0]}: {words}."
                 for name, words in zip(side.names[1:], row.words, strict=True)
             ] + said
-        planned, came_out = (
-            f'<div style="overflow-x:auto">{table}</div>' for table in (side.planned_tables(), side.came_out_table())
-        )
-        self._live.value = block(planned, self._marks(), *map(status, said), self._photos(), came_out)
+        tables = [f'<div style="overflow-x:auto">{page.table(*each)}</div>' for each in side.planned_tables()]
+        came_out = f'<div style="overflow-x:auto">{page.table(*side.came_out())}</div>'
+        self._live.value = block(*tables, self._marks(), *map(status, said), self._photos(), came_out)
 
     def _photos(self):
         shown = [
             (photo, f"{trial.code or name}, {photo.view}", f", {trial.date}")
-            for name, column in zip(self.result.names, self.result.columns, strict=True)
-            for bake in column
-            for trial in bake.trials
+            for name, column in zip(self.result.names, self.result.trials, strict=True)
+            for trial in column
             for photo in self.book.photos(trial)
         ]
         return photos(shown, 12) if shown else ""

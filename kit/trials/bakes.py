@@ -157,7 +157,7 @@ def set_alike(bakes, pieces=True):
 def settings_of(bake, pieces=True):
     """Return {what: value} of all that was set, as it was or else as planned, and of lines that were off the plan."""
     trial, found = bake.trials[0], {}
-    recipe = trial.planned_formula or trial.weighed_formula
+    recipe = trial.plan
     if recipe:
         found["formula"] = recipe.fingerprint
     for target in trial_fields().values():
@@ -238,5 +238,5 @@ def least_scatter(name, bakes):
 
 def plan_key(trial):
     """Return what a trial was planned as: the formula's fingerprint and every planned figure; ("", ()) for none."""
-    recipe = trial.planned_formula or trial.weighed_formula
+    recipe = trial.plan
     return (recipe.fingerprint if recipe else "", tuple(sorted((k, str(v)) for k, v in trial.planned.items())))

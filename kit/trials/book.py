@@ -542,7 +542,7 @@ def _now():
 
 
 def _shown(trial, number):
-    recipe = trial.planned_formula or trial.weighed_formula
+    recipe = trial.plan
     return {
         "name": trial.name,
         "date": trial.date,

@@ -5,12 +5,15 @@ The unit is the bake. Readings of several pieces are averaged within their bake 
 
 import math
 import re
-from collections import Counter, defaultdict
+from collections import Counter
 from dataclasses import dataclass, field
+
+import numpy as np
 
 from .. import page
 from ..errors import must
 from ..formula.parts import DOUGH
+from ..page import Result
 from ..words import figure, listing, plural, signed
 from . import statistics
 from .bakes import (
@@ -24,7 +27,7 @@ from .bakes import (
     scatter_of,
     stands_apart,
 )
-from .fields import Note, TrialError, find, trial_fields
+from .fields import Note, TrialError, trial_fields
 from .recipes import Recipe
 from .records import Trial, mean_of
 from .telling import in_words, repeats_limit, sentences
@@ -32,9 +35,14 @@ from .telling import in_words, repeats_limit, sentences
 MOST = 6
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
 SHEET = 4500  # characters of tables and sentences that one page holds in its usual size
-IN_WORDS = 6  # differences said in words on a page of three and more; the others are marked
 PAIRED = 0.8  # share of each column's bakes that must lie on shared days, so that pairing hides next to none
 _SAME = 1e-6
+PAGE = (  # six columns, what came out and a picture of each on one sheet
+    "@page{margin:9mm} body{max-width:none;font-size:8.5pt;line-height:1.25} h1{font-size:12pt;margin:0} "
+    "table{font-size:10px!important;margin:2px 0!important;page-break-inside:avoid} p,ul{margin:2px 0} "
+    "td,th{padding:0 5px!important} figure{display:inline-block;margin:2px 4px 2px 0;width:15.5%} "
+    "img{max-width:100%;max-height:28mm} figcaption{font-size:7.5pt}"
+)
 
 
 @dataclass(frozen=True)
@@ -84,170 +92,121 @@ class Response:
 
 
 @dataclass(frozen=True)
-class SideBySide:
+class SideBySide(Result):
     """Two to six columns of bakes laid beside each other; the first is what the others are compared with."""
 
     names: tuple
-    columns: tuple = field(repr=False)  # tuples of Bake
+    trials: tuple = field(repr=False)  # of each column
     planned: tuple = field(repr=False)  # Planned that differ
-    views: tuple = field(repr=False)  # the same ingredients on the dough and in a piece
     same: int  # planned figures that do not
     unplanned: tuple = field(repr=False)  # Planned: controlled figures that differed though not planned
     responses: tuple = field(repr=False)
     notes: tuple = field(repr=False)
 
-    def to_frame(self):
-        """Return a DataFrame: what was planned differently, what differed unplanned, what came out, with n."""
-        import pandas as pd
+    named = False
 
-        rows = []
-        for section, some in (("planned", self.planned), ("that is", self.views), ("not planned", self.unplanned)):
-            for row in some:
-                rows.append(
-                    {
-                        "section": section,
-                        "what": row.what,
-                        "unit": row.unit,
-                        **dict(zip(self.names, row.values, strict=True)),
-                    }
-                )
+    @property
+    def columns(self):
+        """Section, what, unit, each column's value; of what came out also bakes, readings, difference and words."""
+        counts = (f"{name}: {what}" for name in self.names for what in ("bakes", "readings"))
+        against = (f"{name}: {what}" for name in self.names[1:] for what in ("difference", "in words"))
+        return "section", "what", "unit", *self.names, *counts, *against
+
+    def frame_rows(self):
+        """Return the rows of the frame: planned differently, differed though not planned, came out."""
+        rest = (None,) * (4 * len(self.names) - 2)
+        for section, some in (("planned", self.planned), ("not planned", self.unplanned)):
+            yield from ((section, row.what, row.unit, *row.values, *rest) for row in some)
         for row in self.responses:
-            made = {
-                "section": "came out",
-                "what": row.what,
-                "unit": row.unit,
-                **dict(zip(self.names, row.means, strict=True)),
-            }
-            for name, bakes, readings in zip(self.names, row.bakes, row.readings, strict=True):
-                made[f"{name}: bakes"], made[f"{name}: readings"] = len(bakes), readings
-            for name, difference, words in zip(self.names[1:], row.differences, row.words, strict=True):
-                made[f"{name}: difference"] = None if difference is None else difference.value
-                made[f"{name}: in words"] = words
-            rows.append(made)
-        return pd.DataFrame(rows)
+            counts = (n for pair in zip(map(len, row.bakes), row.readings, strict=True) for n in pair)
+            values = (None if d is None else d.value for d in row.differences)
+            against = (each for pair in zip(values, row.words, strict=True) for each in pair)
+            yield "came out", row.what, row.unit, *row.means, *counts, *against
 
     def planned_tables(self):
-        """Return as HTML what was planned differently, and what differed though not planned."""
-        found = []
-        for head, some in (
-            ("planned differently", (*self.planned, *self.views)),
-            ("differed though not planned", self.unplanned),
-        ):
-            rows = [
-                [f"{row.what}, {row.unit}" if row.unit else row.what, *(_shown(v, row.digits) for v in row.values)]
-                for row in some
-            ]
-            if rows:
-                found.append(f"<div>{page.table([head, *self.names], rows)}</div>")
-        html = f'<div style="display:flex;flex-wrap:wrap;gap:0 24px">{"".join(found)}</div>' if found else ""
-        if self.same:
-            html += f"<p>{page.escape(plural(self.same, 'planned figure') + ' the same.')}</p>"
-        return html
+        """Return what `page.table` takes of what was planned differently, and of what differed though not planned."""
+        some = (("planned differently", self.planned), ("differed though not planned", self.unplanned))
+        return [
+            ([head, *self.names], [[_with_unit(row), *(_shown(v, row.digits) for v in row.values)] for row in rows])
+            for head, rows in some
+            if rows
+        ]
 
-    def came_out_table(self, most=None):
-        """Return as HTML what came out, and how far it is from the first; most: items in words, None for all."""
+    def came_out(self):
+        """Return what `page.table` takes of what came out: means, how far from the first, bakes/readings."""
+        two, rows = len(self.names) == 2, []
+        for row in self.responses:
+            cells = []
+            for n, mean in enumerate(row.means):
+                difference = row.differences[n - 1] if n and not two else None
+                far = f" ({signed(difference.value, row.digits)}{' !' * bool(row.beyond[n - 1])})" if difference else ""
+                counted = f"{len(row.bakes[n])}/{row.readings[n]}"
+                cells.append("" if mean is None else f"{figure(mean, row.digits)}{far}; {counted}")
+            limits = sorted(limit for limit in row.limits if limit is not None)
+            ends = dict.fromkeys(figure(limit, row.digits) for limit in (*limits[:1], *limits[-1:]))
+            rows.append(
+                [_with_unit(row), *cells, row.words[0] if two else " to ".join(ends) and f"±{' to '.join(ends)}"]
+            )
+        last = f"{self.names[1]} against {self.names[0]}" if two else "repeats differ by"
+        caption = "Means; bakes/readings"
+        if not two:
+            caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
+        return ["came out", *self.names, last], rows, caption
+
+    @property
+    def beyond(self):
+        """What is farther from the first than repeats differ, in words."""
+        return tuple(
+            f"{row.what}, {name} against {self.names[0]}: {words}"
+            for row in self.responses
+            for name, beyond, words in zip(self.names[1:], row.beyond, row.words, strict=True)
+            if beyond
+        )
+
+    def _repr_html_(self):
+        planned = "".join(f"<div>{page.table(*each)}</div>" for each in self.planned_tables())
+        html = f'<div style="display:flex;flex-wrap:wrap;gap:0 24px">{planned}</div>'
+        html += page.paragraphs([plural(self.same, "planned figure") + " the same." if self.same else ""])
         if not self.responses:
-            return "<p>Nothing was measured yet: enter heights, masses or scores.</p>"
-        return self._each_in_words() if len(self.names) == 2 else self._many_in_figures(most)
-
-    def _repr_html_(self, most=None):
-        said = page.paragraphs(self.notes)
-        return self.planned_tables() + self.came_out_table(most) + said
-
-    def _each_in_words(self):
-        rows = []
-        for row in self.responses:
-            cells = [f"{row.what}, {row.unit}"]
-            for mean, bakes, readings in zip(row.means, row.bakes, row.readings, strict=True):
-                span = (
-                    f" ({figure(min(bakes), row.digits)} to {figure(max(bakes), row.digits)})" if len(bakes) > 1 else ""
-                )
-                counted = f"{plural(len(bakes), 'bake')}, {plural(readings, 'reading')}"
-                cells.append("" if mean is None else f"{figure(mean, row.digits)}{span}; {counted}")
-            rows.append(cells + list(row.words))
-        return page.table(["came out", *self.names, f"{self.names[1]} against {self.names[0]}"], rows)
-
-    def _many_in_figures(self, most):
-        """Words for each of five differences would not fit on a page: figures, and words for what stands out."""
-        rows, said = [], []
-        for row in self.responses:
-            cells = [f"{row.what}, {row.unit}"]
-            for n, (mean, bakes, readings) in enumerate(zip(row.means, row.bakes, row.readings, strict=True)):
-                difference, beyond = (row.differences[n - 1], row.beyond[n - 1]) if n else (None, False)
-                change = f" ({signed(difference.value, row.digits)}{' !' if beyond else ''})" if difference else ""
-                shown = "" if mean is None else f"{figure(mean, row.digits)}{change}; {len(bakes)}/{readings}"
-                cells.append(shown)
-                if beyond:
-                    said.append(f"{row.what}, {self.names[n]} against {self.names[0]}: {row.words[n - 1]}")
-            limits = [limit for limit in row.limits if limit is not None]
-            ends = dict.fromkeys(figure(limit, row.digits) for limit in (min(limits), max(limits))) if limits else ()
-            rows.append([*cells, f"±{' to '.join(ends)}" if ends else ""])
-        heads = ["came out", *self.names, "repeats differ by"]
-        caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
-        if most is not None and len(said) > most:
-            said[most:] = [f"{len(said) - most} more are marked ! in the table"]
-        items = page.items(said)
-        return page.table(heads, rows, caption) + (f"<ul>{items}</ul>" if items else "")
+            return html + page.paragraphs(["Nothing was measured yet: enter heights, masses or scores.", *self.notes])
+        beyond = page.items(self.beyond) if len(self.names) > 2 else ""
+        return html + page.table(*self.came_out()) + (beyond and f"<ul>{beyond}</ul>") + page.paragraphs(self.notes)
 
     def page(self, book=None):
         """Return one printable HTML page, with the pictures of a book when it is given."""
         pictures = ""
         for name, photo, date in self._photos(book) if book is not None else ():
             alt = page.escape(f"{name}, {photo.view}, {date}")
-            pictures += (
-                f'<figure><img alt="{alt}" src="{page.address(photo.picture, "image/jpeg")}">'
-                f"<figcaption>{alt}</figcaption></figure>"
-            )
-        title = f"{listing(self.names)} side by side"
-        marked = " (invented)" if any(t.invented for column in self.columns for b in column for t in b.trials) else ""
-        style = (  # six columns, what came out and a picture of each on one sheet
-            "@page{margin:9mm} body{max-width:none;font-size:8.5pt;line-height:1.25} h1{font-size:12pt;margin:0} "
-            "table{font-size:10px!important;margin:2px 0!important;page-break-inside:avoid} p,ul{margin:2px 0} "
-            "td,th{padding:0 5px!important} figure{display:inline-block;margin:2px 4px 2px 0;width:15.5%} "
-            "img{max-width:100%;max-height:28mm} figcaption{font-size:7.5pt}"
-        )
-        body = f"<h1>{page.escape(title + marked)}</h1>{self._heads()}{self._repr_html_(IN_WORDS)}"
+            source = page.address(photo.picture, "image/jpeg")
+            pictures += f'<figure><img alt="{alt}" src="{source}"><figcaption>{alt}</figcaption></figure>'
+        marked = " (invented)" if any(trial.invented for column in self.trials for trial in column) else ""
+        title = f"{listing(self.names)} side by side{marked}"
+        body = f"<h1>{page.escape(title)}</h1>{page.table(*self._heads())}{self._repr_html_()}"
         # a sheet holds so many characters beside a row of photos; more are set smaller
         small = min(1.0, math.sqrt(SHEET / len(re.sub("<[^>]*>", "", body))))
-        return page.sheet(title, f'<div style="zoom:{small:.2f}">{body}{pictures}</div>', style)
+        return page.sheet(title, f'<div style="zoom:{small:.2f}">{body}{pictures}</div>', PAGE)
 
     def _photos(self, book):
-        """Return (column, Photo, date): all of up to three trials; else one a trial, beyond six trials one a column,
-        of the view that most of them have."""
+        """Return (column, Photo, date) of one photo a trial, of the view that most of them have."""
         found = [
-            [(name, photos, trial.date) for bake in column for trial in bake.trials if (photos := book.photos(trial))]
-            for name, column in zip(self.names, self.columns, strict=True)
+            (name, photos, trial.date)
+            for name, column in zip(self.names, self.trials, strict=True)
+            for trial in column
+            if (photos := book.photos(trial))
         ]
-        trials = sum(len(bake.trials) for column in self.columns for bake in column)
-        if trials <= 3:
-            return [(name, photo, date) for column in found for name, photos, date in column for photo in photos]
-        views = Counter(view for column in found for _, photos, _ in column for view in {p.view for p in photos})
-        chosen = [column[:1] if trials > MOST else column for column in found]
-        return [
-            (name, max(photos, key=lambda photo: views[photo.view]), date)
-            for column in chosen
-            for name, photos, date in column
-        ]
+        views = Counter(view for _, photos, _ in found for view in {photo.view for photo in photos})
+        return [(name, max(photos, key=lambda photo: views[photo.view]), date) for name, photos, date in found]
 
     def _heads(self):
-        """Return as HTML what each column is: name, date, verdict, next change."""
-        every = [[trial for bake in column for trial in bake.trials] for column in self.columns]
-
-        def row(words, of, most):
-            cells = [listing(dict.fromkeys(said for trial in trials if (said := of(trial)))) for trials in every]
-            short = [cell if len(cell) <= most else f"{cell[: most - 1].rstrip()}\u2026" for cell in cells]
-            return [[words, *short]] if any(cells) else []
-
-        days = [sorted({trial.date.isoformat() for trial in trials}) for trials in every]
-        dates = [each[0] if len(each) == 1 else f"{each[0]} to {each[-1]}" for each in days]
-        most = 240 // len(self.names)  # characters that stay a few short lines in a column of six
-        rows = [
-            *row("name", lambda trial: trial.name, most),
-            ["date", *dates],
-            *row("verdict", lambda trial: trial.verdict, most),
-            *row("next change", lambda trial: trial.next_change, 2 * most),
-        ]
-        return page.table(["", *self.names], rows)
+        """Return what `page.table` takes of what each column is: name, date, verdict, next change."""
+        most, rows = 240 // len(self.names), []  # characters that stay a few short lines in a column of six
+        for name in ("name", "date", "verdict", "next_change"):
+            every = [dict.fromkeys(str(getattr(trial, name)) for trial in column) for column in self.trials]
+            cells = [listing(filter(None, some)) for some in every]
+            cells = [cell if len(cell) <= most else f"{cell[: most - 1].rstrip()}\u2026" for cell in cells]
+            if any(cells):
+                rows.append([name.replace("_", " "), *cells])
+        return ["", *self.names], rows
 
 
 def _others(repeats, first, other):
@@ -265,19 +224,22 @@ def _others(repeats, first, other):
 
 def _scatters(others, name):
     """Return the Scatter for each column; the same repeats are reckoned once."""
-    found = {}
-    for repeats in others:
-        if id(repeats) not in found:
-            found[id(repeats)] = scatter_of(repeats, name)
+    found = {id(repeats): scatter_of(repeats, name) for repeats in {id(each): each for each in others}.values()}
     return [found[id(repeats)] for repeats in others]
 
 
 def side_by_side(trials, kitchen=None):
-    """Return the SideBySide of two to six columns, each a Trial or several trials of one variant.
+    """Return the SideBySide of two to six columns of bakes.
 
-    kitchen: trials whose repeats tell how far bakes differ by themselves; else those in the columns. The first column
-    is the one compared with. Bakes are paired by day where nearly all share their days. Below four bakes there are
-    dots and a range and no p-value; from four the 95 % interval of Student's t. Raises TrialError.
+    trials: for each column a Trial, or several trials of one variant; the first column is the one compared with
+    kitchen: trials, or a book, whose repeats tell how far bakes differ by themselves; else those in the columns
+
+    Bakes are paired by day where nearly all share their days. Below four bakes there are dots and a range and no
+    p-value; from four the 95 % interval of Student's t. Raises TrialError.
+
+    >>> plain, rich = (Trial.of(name, "2025-03-04", height=mm) for name, mm in (("plain", 44), ("rich", 42)))
+    >>> side_by_side([plain, rich]).to_frame()[["what", "plain", "rich"]].values.tolist()
+    [['height', 44.0, 42.0]]
     """
     given = [(each,) if not isinstance(each, (tuple, list)) else tuple(each) for each in trials]
     if not 2 <= len(given) <= MOST:
@@ -289,16 +251,13 @@ def side_by_side(trials, kitchen=None):
     rows = _planned(given)
     planned = tuple(row for row in rows if any(row.changed))
     names = _names(given, planned)
-    known = [row for row in rows if all(value is not None for value in row.values)]
-    everybody = list(kitchen) if kitchen is not None else [trial for column in given for trial in column]
-    repeats = repeats_of(everybody)
+    repeats = repeats_of(kitchen if kitchen is not None else [trial for column in given for trial in column])
     others = [repeats, *(_others(repeats, columns[0], column) for column in columns[1:])]
     unplanned = _unplanned(columns, {row.what for row in planned}, others)
     responses = tuple(_responses(columns, others))
     said = tuple(sentences(given, columns, names, rows, unplanned, responses))
-    same = len(known) - sum(row in planned for row in known)
-    views = _three_ways(planned, given)
-    return SideBySide(names, columns, planned, views, same, unplanned, responses, said)
+    same = sum(None not in row.values and row not in planned for row in rows)
+    return SideBySide(names, tuple(given), planned, same, unplanned, responses, said)
 
 
 def response_key(name):
@@ -365,35 +324,24 @@ def _figures(recipe):
 
 def _planned(given):
     """Return a Planned for every figure that any column planned: lines, pieces, controlled figures."""
-    recipes = [column[0].planned_formula or column[0].weighed_formula for column in given]
-    order, values = [], {}
-
-    def put(what, unit, column, value, digits=1):
-        if (what, unit) not in values:
-            values[what, unit] = [None] * len(given)
-            order.append((what, unit, digits))
-        values[what, unit][column] = value
-
-    for n, recipe in enumerate(recipes):
-        for (what, unit), value in _figures(recipe).items() if recipe else ():
-            put(what, unit, n, value, 1 if unit == "g" else 2)
-    for what, unit, _ in order:  # an ingredient that one formula lacks is 0 there, not unknown
-        values[what, unit] = [
-            0.0 if value is None and recipe is not None else value
-            for value, recipe in zip(values[what, unit], recipes, strict=True)
-        ]
-    rows = [Planned(what, unit, tuple(values[what, unit]), digits) for what, unit, digits in order]
-    for name in dict.fromkeys(name for column in given for name in column[0].planned):
-        target = find(name)
-        plans = [mean_of(column[0].value(f"planned {name}")) for column in given]
+    recipes = [column[0].plan for column in given]
+    every = [_figures(recipe) if recipe else None for recipe in recipes]
+    rows = []
+    for what, unit in dict.fromkeys(key for own in every if own for key in own):
+        # an ingredient that one formula lacks is 0 there, not unknown
+        values = tuple(None if own is None else own.get((what, unit), 0.0) for own in every)
+        rows.append(Planned(what, unit, values, 1 if unit == "g" else 2))
+    fields = trial_fields()
+    for target in [fields[name] for name in dict.fromkeys(name for column in given for name in column[0].planned)]:
+        plans = [mean_of(column[0].value(f"planned {target.name}")) for column in given]
         were = [as_it_was(Bake(column), target) for column in given]  # compared with where nothing was planned
         found = tuple(was if plan is None else plan for plan, was in zip(plans, were, strict=True))
         apart = tuple(
             None not in (found[0], value)
-            and (stands_apart(name, found[0], value) if None in (plans[0], plan) else _differs(found[0], value))
+            and (stands_apart(target.name, found[0], value) if None in (plans[0], plan) else _differs(found[0], value))
             for plan, value in zip(plans, found, strict=True)
         )
-        rows.append(Planned(target.words, "" if target.unit == "text" else target.unit, found, target.digits, apart))
+        rows.append(Planned(target.words, target.spoken_unit, found, target.digits, apart))
     return rows
 
 
@@ -418,24 +366,6 @@ def _lines(recipe):
         yield recipe.named(key)["name"], "% of flour", value
 
 
-def _three_ways(planned, given):
-    """Return Planned rows that show the changed ingredients of the dough in a piece and on the dough as well."""
-    recipes = [column[0].planned_formula or column[0].weighed_formula for column in given]
-    rows = []
-    if None in recipes:
-        return ()
-    totals = [sum(v for p, lines in r.lines.items() if r.kinds[p] in DOUGH for v in lines.values()) for r in recipes]
-    in_dough = ((r, key) for r in recipes for p, lines in r.lines.items() if r.kinds[p] in DOUGH for key in lines)
-    names = {recipe.named(key)["name"] for recipe, key in in_dough}
-    for row in planned:
-        if row.what in names and row.unit == "% of flour":
-            shares = [value / total for value, total in zip(row.values, totals, strict=True)]
-            rows.append(Planned(row.what, "% of dough", tuple(100 * share for share in shares), 2))
-            grams = tuple(share * r.pieces["dough"] for share, r in zip(shares, recipes, strict=True))
-            rows.append(Planned(row.what, "g in a piece", grams, 2))
-    return tuple(rows)
-
-
 def differed_unplanned(columns):
     """Return Planned rows of what differed between two columns of Bakes though not planned, by their own repeats."""
     trials = [[trial for bake in column for trial in bake.trials] for column in columns]
@@ -457,41 +387,34 @@ def _unplanned(columns, planned, others):
         else:
             means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
             values = [sum(some) / len(some) if some else None for some in means]
-            apart = []
-            for some, value, scatter in zip(means, values, _scatters(others, target.name), strict=True):
-                if None in (values[0], value):
-                    apart.append(False)
-                    continue
-                limit = max(2 * target.resolution, repeats_limit(scatter, len(means[0]), len(some)) or 0.0)
-                apart.append(
-                    abs(value - values[0]) > limit + _SAME
-                    or (target.no_repeat_from and stands_apart(target.name, values[0], value))
-                )
+            apart = [
+                None not in (values[0], value)
+                and _set_apart(target, values[0], value, repeats_limit(scatter, len(means[0]), len(some)) or 0.0)
+                for some, value, scatter in zip(means, values, _scatters(others, target.name), strict=True)
+            ]
         if any(apart):
-            unit = "" if target.unit == "text" else target.unit
-            rows.append(Planned(target.words, unit, tuple(values), max(target.digits, 1), tuple(apart)))
+            rows.append(Planned(target.words, target.spoken_unit, tuple(values), max(target.digits, 1), tuple(apart)))
     return tuple(rows)
+
+
+def _set_apart(target, first, value, limit):
+    """Return whether two means were set apart, or differ beyond what the instrument reads and repeats do."""
+    beyond = abs(value - first) > max(2 * target.resolution, limit) + _SAME
+    return beyond or (bool(target.no_repeat_from) and stands_apart(target.name, first, value))
 
 
 def _weighed_otherwise(columns):
     """Return Planned rows of what went into the bowls in another proportion than planned."""
-    off, recipes = [], []
-    for column in columns:
-        slipped = next((b.trials[0] for b in column if b.trials[0].weighed_otherwise), column[0].trials[0])
-        off.append({(part, key): (was, now) for part, key, was, now in slipped.weighed_otherwise})
-        recipes.append(slipped.weighed_formula or slipped.planned_formula)
+    slipped = [next((b.trials[0] for b in c if b.trials[0].weighed_otherwise), c[0].trials[0]) for c in columns]
+    off = [{(part, key): (was, now) for part, key, was, now in trial.weighed_otherwise} for trial in slipped]
     rows = []
     for part, key in dict.fromkeys(line for some in off for line in some):
-        values = tuple(recipe and recipe.lines.get(part, {}).get(key, 0.0) for recipe in recipes)
-        apart = tuple(
-            ((part, key) in some) != ((part, key) in off[0])
-            or ((part, key) in some and some[part, key] != off[0][part, key])
-            for some in off
-        )
+        apart = tuple(some.get((part, key)) != off[0].get((part, key)) for some in off)
         if any(apart):
+            recipes = [trial.recipe for trial in slipped]
+            values = tuple(recipe and recipe.lines.get(part, {}).get(key, 0.0) for recipe in recipes)
             recipe = next(recipe for recipe in recipes if recipe and key in recipe.lines.get(part, {}))
-            kind = recipe.kinds[part]
-            unit = "% of flour" if kind in (*DOUGH, *ON_FLOUR) else "% of its base"
+            unit = "% of flour" if recipe.kinds[part] in (*DOUGH, *ON_FLOUR) else "% of its base"
             rows.append(Planned(f"{recipe.named(key)['name']} weighed for the {part}", unit, values, 2, apart))
     return rows
 
@@ -528,34 +451,29 @@ def _responses(columns, others):
 
 def _difference(first, other, name):
     """Return (Difference, what it rests on) of two columns: paired by day when nearly all bakes share their days."""
-
-    def by_day(column):
-        days = defaultdict(list)
+    sides = []
+    for column in (first, other):
+        days = {}
         for bake in column:
             if (value := bake.mean(name)) is not None:
-                days[bake.date].append(value)
-        return days
-
-    ours, theirs = by_day(first), by_day(other)
-    shared = sorted(set(ours) & set(theirs))
-    sizes = [sum(map(len, days.values())) for days in (ours, theirs)]
-    held = [sum(len(days[day]) for day in shared) for days in (ours, theirs)]
+                days.setdefault(bake.date, []).append(value)
+        sides.append(days)
+    shared = sorted(sides[0].keys() & sides[1].keys())
+    sizes = [sum(map(len, days.values())) for days in sides]
+    held = [sum(len(days[day]) for day in shared) for days in sides]
     least = least_scatter(name, (*first, *other))
     # several mixes of a single shared day are bakes against bakes: one pair would hide them
     if (len(shared) > 1 or sizes == [1, 1]) and all(
-        here >= PAIRED * size > 0 for here, size in zip(held, sizes, strict=True)
+        h >= PAIRED * size > 0 for h, size in zip(held, sizes, strict=True)
     ):
-        pairs = [[sum(days[day]) / len(days[day]) for day in shared] for days in (ours, theirs)]
         left = sum(sizes) - sum(held)
         how = f"{plural(len(shared), 'day')} paired" + (f", {plural(left, 'bake')} left out" if left else "")
-        return statistics.paired(*pairs, least), how
-    means = [[value for some in days.values() for value in some] for days in (ours, theirs)]
-    how = "days not shared, their scatter in it"
-    if len({*ours, *theirs}) == 1:
+        return statistics.paired(*([np.mean(days[day]) for day in shared] for days in sides), least), how
+    how = "only some days shared, the scatter of days in it" if shared else "days not shared, their scatter in it"
+    if len(sides[0].keys() | sides[1].keys()) == 1:
         how = "all of one day, what days do is not in it"
-    elif shared:
-        how = "only some days shared, the scatter of days in it"
-    return statistics.unpaired(*means, least), f"{sizes[0]} and {plural(sizes[1], 'bake')}, {how}"
+    values = ([value for some in days.values() for value in some] for days in sides)
+    return statistics.unpaired(*values, least), f"{sizes[0]} and {plural(sizes[1], 'bake')}, {how}"
 
 
 def _differs(first, value):
@@ -568,3 +486,7 @@ def _differs(first, value):
 
 def _shown(value, digits):
     return "" if value is None else value if isinstance(value, str) else figure(value, digits)
+
+
+def _with_unit(row):
+    return f"{row.what}, {row.unit}" if row.unit else row.what

@@ -68,6 +68,11 @@ class Field:
         return self.name.replace("_", " ")
 
     @property
+    def spoken_unit(self):
+        """The unit that stands beside a value; none beside text."""
+        return "" if self.unit == "text" else self.unit
+
+    @property
     def digits(self):
         """Decimal places that the instrument resolves."""
         return 0 if not 0 < self.resolution < 1 else len(f"{self.resolution:g}".partition(".")[2])

@@ -186,10 +186,20 @@ class Trial:
         return sum(readings) / len(readings) if readings else None
 
     @property
+    def plan(self):
+        """The Recipe as planned, else as weighed; None for none."""
+        return self.planned_formula or self.weighed_formula
+
+    @property
+    def recipe(self):
+        """The Recipe as weighed, else as planned; None for none."""
+        return self.weighed_formula or self.planned_formula
+
+    @property
     def raw_piece(self):
         """Mass of a raw piece with its topping and wash, as weighed [g]; None when it was not weighed."""
         dough, topping = self.mean("piece_mass"), self.mean("topping_mass")
-        recipe = self.weighed_formula or self.planned_formula
+        recipe = self.recipe
         if dough is None or (topping is None and (recipe is None or recipe.pieces["topping"] > 0)):
             return None
         wash = self.mean("wash_mass")
@@ -210,7 +220,7 @@ class Trial:
         """
         if self.weighed_formula and self.weighed_formula.grams:
             return self.weighed_formula.batch
-        recipe = self.weighed_formula or self.planned_formula
+        recipe = self.recipe
         if recipe is None:
             raise TrialError(must("formula", "in the trial", "none", "enter the formula as planned"))
         flour = self.value(FLOUR) or self.value("planned flour weighed")
@@ -236,7 +246,7 @@ class Trial:
 
         Raises FormulaError when something was added and neither `flour weighed` nor a formula is known.
         """
-        recipe = self.weighed_formula or self.planned_formula
+        recipe = self.recipe
         if recipe is None:
             raise FormulaError(must("formula", "in the trial", "none", "enter the planned or weighed formula"))
         water, flour = (self.value(name) or 0.0 for name in ("water_added", "flour_added"))
@@ -261,7 +271,7 @@ class Trial:
         weighed, noted = self.weighed_formula and self.weighed_formula.flour, self.value(FLOUR)
         if weighed and noted and abs(weighed - noted) > 0.005 * weighed:
             found.append(f"flour weighed is noted as {figure(noted)} g, the lines as weighed hold {figure(weighed)} g")
-        recipe = self.weighed_formula or self.planned_formula
+        recipe = self.recipe
         bake = Bake(oven=self.value("oven_set"), core=self.value("core_temperature"))
         found += bake_doubts(bake, goods_of(recipe.formula)) if recipe else bake_doubts(bake)
         for name in (*self.controlled, *self.measured):

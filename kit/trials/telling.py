@@ -1,5 +1,6 @@
 """What a comparison of bakes says in words: a difference beside what repeats do, and what to mind before judging."""
 
+import itertools
 import math
 
 from ..words import figure, listing, plural, signed
@@ -19,10 +20,8 @@ def in_words(difference, how, limit, scatter, unit, digits):
         if difference.low <= 0 <= difference.high:
             far = difference.high if difference.value >= 0 else difference.low
             text += f": it may be none, or as much as {signed(far, digits)}"
-        return (
-            text
-            if limit is None
-            else (f"{text} (your repeats differ by up to ±{figure(limit, digits)}{scatter.words})")
+        return text + (
+            "" if limit is None else f" (your repeats differ by up to ±{figure(limit, digits)}{scatter.words})"
         )
     text += f"; from {_span(difference, digits)}, {how}" if difference.kind == "range" else "; one bake each"
     if limit is None:
@@ -53,29 +52,29 @@ def _span(difference, digits):
 
 
 def sentences(given, columns, names, rows, unplanned, responses):
+    """Yield what to mind before judging a comparison."""
     settings = [settings_of(Bake(column)) for column in given]
     for n in range(1, len(given)):
+        beside = f"{names[n]} against {names[0]}"
         changes = _changes([row for row in rows if row.changed[n]], n)
-        if len(changes) > 1:
-            yield (
-                f"{names[n]} against {names[0]}: {listing(changes)} were changed together, so the cause of a "
-                "difference can't be told. Change one at a time, or bake the combinations."
-            )
-        aside = [row for row in unplanned if row.changed[n]]
         unknown = [
             f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
             for row in rows
             if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
         ]
+        if len(changes) > 1:
+            yield (
+                f"{beside}: {listing(changes)} were changed together, so the cause of a difference can't be told. "
+                "Change one at a time, or bake the combinations."
+            )
         if unknown:
-            yield f"{names[n]} against {names[0]}: {listing(unknown)}, so they can't be called alike."
+            yield f"{beside}: {listing(unknown)}, so they can't be called alike."
         elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
             otherwise = _spoken(set_apart(settings[0], settings[n]))
-            if otherwise:
-                yield f"{names[n]} was planned as {names[0]}, but {listing(otherwise)} differed: no repeat."
-            else:
-                yield f"{names[n]} was planned as {names[0]}: a repeat, and its differences are what repeats do."
-        if aside:
+            repeat = "a repeat, and its differences are what repeats do"
+            is_none = f"but {listing(otherwise)} differed: no repeat"
+            yield f"{names[n]} was planned as {names[0]}{f', {is_none}' if otherwise else f': {repeat}'}."
+        if aside := [row for row in unplanned if row.changed[n]]:
             yield set_aside(names[n], aside)
     for name, column, trials in zip(names, columns, given, strict=True):
         if len(column) < len(trials):
@@ -87,14 +86,13 @@ def sentences(given, columns, names, rows, unplanned, responses):
         if len({plan_key(trial) for trial in trials}) > 1:
             yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
         elif len(groups := set_alike(column)) > 1:
-            some = [settings_of(group[0]) for group in groups]
-            otherwise = _spoken(what for each in some[1:] for what in set_apart(some[0], each))
+            first, *rest = (settings_of(group[0]) for group in groups)
+            otherwise = _spoken(what for each in rest for what in set_apart(first, each))
             yield f"{name}: its bakes are not repeats of each other, {listing(otherwise)} differed."
-    units = [frozenset(t.key for t in bake.trials) for bake in bakes_of([t for column in given for t in column])]
-    for n, column in enumerate(given):
-        for m in range(n + 1, len(given)):
-            if any({column[0].key, given[m][0].key} <= unit for unit in units):
-                yield f"{names[n]} and {names[m]} are readings of one bake: their difference is not one of bakes."
+    of_bake = {t.key: n for n, b in enumerate(bakes_of([t for column in given for t in column])) for t in b.trials}
+    for (one, trials), (other, more) in itertools.combinations(zip(names, given, strict=True), 2):
+        if of_bake[trials[0].key] == of_bake[more[0].key]:
+            yield f"{other} and {one} are readings of one bake: their difference is not one of bakes."
     judged = sum(
         difference is not None and (difference.p is not None or limit is not None)
         for row in responses
@@ -111,25 +109,17 @@ def sentences(given, columns, names, rows, unplanned, responses):
 
 def _changes(rows, n):
     """Return in words each change; a swap gram for gram in one part, of what is then new or gone, is one change."""
-    said, taken = [], set()
-    for place, row in enumerate(rows):
-        if place in taken:
-            continue
-        words, change = row.what, None if isinstance(row.values[n], str) else row.values[n] - row.values[0]
-        for other in range(place + 1, len(rows)):
-            there = rows[other]
-            if other in taken or not row.unit or there.unit != row.unit or _place_in(there) != _place_in(row):
-                continue
-            swapped = math.isclose(there.values[n] - there.values[0], -change, rel_tol=1e-6)
-            if swapped and 0 in (row.values[0], row.values[n], there.values[0], there.values[n]):
-                taken.add(other)
-                less, more = (row, there) if change < 0 else (there, row)
-                words = f"{more.what} for {less.what}"
-                if _place_in(row):
-                    words = f"{more.what} for {less.what.partition(' in the ')[0]}"
-                break
-        said.append(words)
-    return said
+    moved = {row: row.values[n] - row.values[0] for row in rows if row.unit}
+    said = {row.what: row for row in rows}
+    for less, more in itertools.permutations(moved, 2):
+        inside = less.what.partition(" in the ")[2]
+        swapped = moved[less] < 0 and math.isclose(moved[more], -moved[less], rel_tol=1e-6)
+        swapped = swapped and 0 in (less.values[n], more.values[0]) and {less.what, more.what} <= said.keys()
+        if swapped and less.unit == more.unit and more.what.partition(" in the ")[2] == inside:
+            del said[less.what], said[more.what]
+            gone = less.what.partition(" in the ")[0] if inside else less.what
+            said = {f"{more.what} for {gone}": more} | said
+    return list(said)
 
 
 def _spoken(settings):
@@ -139,7 +129,3 @@ def _spoken(settings):
         for what in settings
     )
     return list(dict.fromkeys(words))
-
-
-def _place_in(row):
-    return row.what.partition(" in the ")[2]

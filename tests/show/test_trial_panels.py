@@ -176,7 +176,7 @@ def test_repeats_of_one_plan_stand_in_one_column(panel):
     """The demo's pairs: butter 24 against 18 on four days, so two columns of four bakes."""
     panel.choices["together"].value = True
     choose(panel, *(f"T-{n:03d}" for n in range(13, 21)))
-    assert [len(column) for column in panel.result.columns] == [4, 4]
+    assert [len(column) for column in panel.result.trials] == [4, 4]
     assert "4 days paired" in panel._live.value
 
 
