@@ -38,7 +38,7 @@ def test_what_rests_on_a_guess_of_ours_says_so():
     bun = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
     said = kit.topping_fit(bun).sources()
     assert said["crust_creep"] == said["density_baked"] == "assumed here"
-    assert "assumed here" in kit.dough_class(bun).sources()
+    assert "assumed here" in kit.dough_class(bun).sources().values()
     assert kit.substitute(bun, "butter", "shortening", part="topping").sources() == ["assumed here"]
     assert kit.day(bun).sources()["divide, shape and top"].endswith("the usual one, assumed here")
     assert "assumed here" in kit.predict_yield(bun).sources()["topping dividing"]

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from .. import page
-from ..errors import AmountError, must, percent
+from ..errors import percent
+from ..formula import Formula
 from ..formula.parts import only_one
+from ..formula.scaling import flour_of_batch
 from ..tables import COLUMNS, ground, table
-from ..units import read
+from ..units import read_above
 from ..words import figure
 from .accounts import each_large
 from .quantities import measure
@@ -33,7 +35,7 @@ def spread_of(low, high, log=False):
 
 
 @dataclass(frozen=True)
-class Band:
+class Band(page.Result):
     """A value with its band, and how much each cause adds to the spread (standard deviations)."""
 
     value: float
@@ -41,8 +43,11 @@ class Band:
     high: float
     coverage: float  # %
     causes: tuple  # (cause, standard deviation, source)
+    columns = ("cause", "standard deviation, points", "rests on")
 
-    def __str__(self):
+    @property
+    def words(self):
+        """The value and its band."""
         return f"{figure(self.value)}, {figure(self.coverage, 0)} % band {figure(self.low)} to {figure(self.high)}"
 
     @property
@@ -50,17 +55,17 @@ class Band:
         """Half the width of the band."""
         return (self.high - self.low) / 2
 
-    def sources(self):
-        """Return what the band rests on."""
-        return list(dict.fromkeys(entry[2] for entry in self.causes))
+    @property
+    def grounds(self):
+        """What each cause rests on."""
+        return {cause: why for cause, _, why in self.causes}
 
-    def to_frame(self):
-        """Return a DataFrame: cause, standard deviation, source; largest first."""
-        rows = sorted(self.causes, key=lambda entry: -entry[1])
-        return page.frame(["cause", "standard deviation, points", "rests on"], rows, index=True)
+    def frame_rows(self):
+        """The causes, largest first."""
+        return sorted(self.causes, key=lambda entry: -entry[1])
 
 
-def hydration_band(formula, flour=None, coverage=80.0):
+def hydration_band(formula: Formula, flour: float | str | None = None, coverage: float = 80.0) -> Band:
     """Return the Band of total hydration [% of flour].
 
     flour [g or any mass, of the batch; else of the formula's own count of pieces, or 1000 g]; coverage [%]. Independent
@@ -68,61 +73,37 @@ def hydration_band(formula, flour=None, coverage=80.0):
     moisture m counts as the dough feels it, dH = dm (100 + H) / (100 - m). A normal band: the sum of several
     spreads, the flour's uniform one the widest. Figures that the house measured itself add nothing.
 
-    >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 400, "egg": "3 large eggs", "butter": 150})
     >>> band = hydration_band(bun)
     >>> band.low < band.value < band.high
     True
     """
     only_one(formula, "for its band")
-    if flour is None:
-        flour = formula.scale(pieces=formula.pieces.count).flour if formula.pieces.count else 1000.0
-    flour = read(flour, "mass", "flour")
-    if not flour > 0:
-        raise AmountError(must("flour", "a mass above 0 g", f"{flour:g} g", "say how much to make"))
-    value = measure(formula, "total_hydration")
-    ingredients = formula.ingredients
-    water = ingredients.composition[:, COLUMNS.index("water")]
-    spread = {row["what"]: row for row in table("uncertainties").rows}
-    causes = []
-
-    def add(cause, deviation, row):
-        if deviation > 0:
-            causes.append((cause, deviation, ground(row)))
-
-    def measured(key):
-        return ingredients.house[ingredients.row(key), COLUMNS.index("water")]
-
-    step = _deviation(spread["mass weighed"])
-    weighed = 0.0
-    for key, percentage in zip(formula.dough_keys, formula.dough_percentages, strict=True):
-        kind, wet = ingredients[key]["kind"], water[ingredients.row(key)] / 100
+    grams = flour_of_batch(formula) if flour is None else read_above(flour, "mass", "flour", "say how much to make")
+    value, ingredients = measure(formula, "total_hydration"), formula.ingredients
+    rows = {row.what: row for row in table("uncertainties").rows}
+    uniform = {what: ((row.high or 0.0) - (row.low or 0.0)) / math.sqrt(12) for what, row in rows.items()}
+    own = dict(zip([row.key for row in ingredients.rows], ingredients.house[:, COLUMNS.index("water")], strict=True))
+    drifts = dict.fromkeys(ingredients.of_kind("butter"), "butter fat")
+    drifts |= {ingredients.of_kind("milk")[0]: "whole milk fat", "yeast_compressed": "fresh yeast water"}
+    causes, weighed, moisture, measured = [], 0.0, 0.0, True
+    for key, percentage in zip(formula.dough_keys, formula.dough_percentages.tolist(), strict=True):
+        kind, wet = ingredients[key].kind, float(ingredients.column("water")[ingredients.row(key)]) / 100
         if kind == "flour":
+            moisture, measured = moisture + wet * percentage, measured and own[key]
             continue
         if kind == "egg" and formula.egg_measured == "counted":
-            each = each_large("egg_whole_fresh")
-            eggs = percentage * flour / 100 / each
-            row = spread["egg counted"]
-            add("egg by count", wet * float(row["value"]) * math.sqrt(eggs) * 100 / flour, row)
+            eggs = percentage * grams / 100 / each_large("egg_whole_fresh")
+            each = rows["egg counted"]
+            causes.append(("egg by count", wet * each.value * math.sqrt(eggs) * 100 / grams, each))
         else:
-            weighed += (wet * step * 100 / flour) ** 2
-        for word, cause in (("butter fat", "butter"), ("whole milk fat", "milk"), ("fresh yeast water", "yeast")):
-            first = ingredients.of_kind(cause)[0] if cause != "yeast" else "yeast_compressed"
-            if (key == first or (cause == "butter" and kind == "butter")) and not measured(key):
-                add(word, percentage / 100 * _deviation(spread[word]), spread[word])
-    add("weighing", math.sqrt(weighed), spread["mass weighed"])
-    flours = [key for key in formula.dough_keys if ingredients[key]["kind"] == "flour"]
-    moisture = sum(
-        water[ingredients.row(k)] * formula.dough_percentages[formula.dough_keys.index(k)] / 100 for k in flours
-    )
-    if not all(measured(key) for key in flours):
-        felt = (100 + value) / (100 - moisture)
-        add("flour moisture", _deviation(spread["flour moisture"]) * felt, spread["flour moisture"])
-    total = math.sqrt(sum(deviation**2 for _, deviation, _ in causes))
-    half = reach(coverage) * total
-    return Band(value, value - half, value + half, coverage, tuple(causes))
-
-
-def _deviation(row):
-    """Standard deviation of a uniform spread: its width / sqrt 12."""
-    return (float(row["high"]) - float(row["low"])) / math.sqrt(12)
+            weighed += (wet * uniform["mass weighed"] * 100 / grams) ** 2
+        if key in drifts and not own[key]:
+            causes.append((drifts[key], percentage / 100 * uniform[drifts[key]], rows[drifts[key]]))
+    causes.append(("weighing", math.sqrt(weighed), rows["mass weighed"]))
+    if not measured:
+        felt = uniform["flour moisture"] * (100 + value) / (100 - moisture)
+        causes.append(("flour moisture", felt, rows["flour moisture"]))
+    half = reach(coverage) * math.sqrt(sum(deviation**2 for _, deviation, _ in causes))
+    told = tuple((cause, deviation, ground(row)) for cause, deviation, row in causes if deviation > 0)
+    return Band(value, value - half, value + half, coverage, told)

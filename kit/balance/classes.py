@@ -53,8 +53,24 @@ def class_codes(fat, sugars):
     return np.maximum(steps, 0).astype(np.int8)
 
 
+@dataclass(frozen=True)
+class MixingMethod(page.Result):
+    """When sugar and fat go into the bowl, by their weight on flour, and by whose line."""
+
+    sugar: str  # in words
+    fat: str
+    sugar_when: str
+    fat_when: str
+    grounds: dict = field(default_factory=dict, repr=False)
+
+    @property
+    def words(self):
+        """When sugar and fat go in."""
+        return f"{self.sugar}; {self.fat}"
+
+
 @dataclass(frozen=True, eq=False)
-class DoughClass:
+class DoughClass(page.Result):
     """The class of a dough by the house's steps (code, name), by published schemes, and how far the lines are."""
 
     code: object  # int, or int8 array (...)
@@ -63,35 +79,43 @@ class DoughClass:
     sugars: object  # without lactose [% of flour]
     schemes: tuple = field(default=(), repr=False)  # (title, class in words, basis, fat, sugar, source)
     distances: tuple = field(default=(), repr=False)  # (line, {butter, sugar, egg: points})
-    mixing: "MixingMethod | None" = None  # of one formula
+    mixing: MixingMethod | None = None  # of one formula
+    columns = ("scheme", "class", "basis", "fat", "sugar", "source")
 
     @property
     def name(self):
         """The class in a word, by the house's steps; an array of words for many."""
         return np.array(self.names)[self.code] if np.ndim(self.code) else self.names[int(self.code)]
 
-    def __str__(self):
-        return str(self.name)
+    @property
+    def words(self):
+        """The class in a word; of many formulas all there are."""
+        return listing(np.unique(self.name))
 
-    def to_frame(self):
-        """Return a DataFrame: what each scheme says, on what basis, and from which source."""
-        columns = ["scheme", "class", "basis", "fat", "sugar", "source"]
-        return page.frame(columns, self.schemes, index=True)
+    @property
+    def notes(self):
+        """How the dough is mixed."""
+        return (f"At the bowl: {self.mixing}.",) if self.mixing else ()
 
-    def sources(self):
-        """Return the sources of the schemes."""
-        return list(dict.fromkeys(entry[-1] for entry in self.schemes))
+    @property
+    def grounds(self):
+        """What each scheme rests on."""
+        return {row[0]: row[-1] for row in self.schemes}
 
-    def _repr_html_(self):
-        if np.ndim(self.code):
-            return f"<p>dough class of {np.shape(self.code)} formulas: {page.escape(listing(np.unique(self.name)))}</p>"
+    def frame_rows(self):
+        """What each scheme says, on what basis."""
+        return self.schemes
+
+    def tables(self):
+        """What each scheme says, and where the next lines of the house's steps are."""
+        if not self.schemes:
+            return
         rows = [[title, word, basis, figure(fat), figure(sugar)] for title, word, basis, fat, sugar, _ in self.schemes]
-        html = page.table(["scheme", "class", "basis", "fat", "sugar"], rows, f"dough class: {self.name}", strong=(0,))
-        steps = [
-            [line, *(figure(points[k]) if points[k] is not None else "–" for k in ("butter", "sugar", "egg"))]
-            for line, points in self.distances
+        yield self.columns[:-1], rows, f"dough class: {self.name}", (0,)
+        ends = [
+            [line, *("–" if at is None else figure(at) for at in points.values())] for line, points in self.distances
         ]
-        return html + page.table(["to the line", "butter at, %", "sugar at, %", "egg at, %"], steps)
+        yield ["to the line", "butter at, %", "sugar at, %", "egg at, %"], ends
 
 
 def dough_class(formula: Formula) -> DoughClass:
@@ -183,20 +207,6 @@ def _distances(formula, values):
             yield f"{names[step - 1]} | {names[step]}, {figure(begins[step], 0)} % {axis}", points
 
 
-@dataclass(frozen=True)
-class MixingMethod:
-    """When sugar and fat go into the bowl, by their weight on flour, and by whose line."""
-
-    sugar: str  # in words
-    fat: str
-    sugar_when: str
-    fat_when: str
-    sources: tuple = ()
-
-    def __str__(self):
-        return f"{self.sugar}; {self.fat}"
-
-
 def mixing_lines():
     """Return [(sugar or fat, % of flour as weighed, when from there on)] at which the method changes."""
     return [(row.what, row.from_percent, row.when) for row in table("mixing_method").rows if row.from_percent > 0]
@@ -209,4 +219,6 @@ def mixing(values):
         if row.what not in found or values[f"{row.what}_as_weighed"] > row.from_percent:
             found[row.what] = row
     sugar, fat = found["sugar"], found["fat"]
-    return MixingMethod(sugar.words, fat.words, sugar.when, fat.when, tuple(dict.fromkeys(map(ground, (sugar, fat)))))
+    return MixingMethod(
+        sugar.words, fat.words, sugar.when, fat.when, {what: ground(row) for what, row in found.items()}
+    )

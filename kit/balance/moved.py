@@ -9,6 +9,7 @@ from .. import page
 from ..formula import Formula
 from ..formula.losses import expected_losses, kept_before_scaling
 from ..formula.parts import only_one
+from ..formula.scaling import flour_of_batch
 from ..words import figure, listing, plural, signed
 from .accounts import AT, lines_of, weights
 from .classes import class_codes, mixing, mixing_lines, own_steps
@@ -19,14 +20,14 @@ _SETTLED = 5e-7  # below this a change is rounding
 
 
 @dataclass(frozen=True, eq=False)
-class Moved:
+class Moved(page.Result):
     """Every quantity before and after, with what each ingredient did to it; and one sentence that says it."""
 
     quantities: dict = field(repr=False)  # name: before, after, change, by (causes,)
     causes: tuple = field(repr=False)  # ingredients, then losses and piece masses
     moves: dict  # kind: (before, after) [% of total flour]
-    words: str
     pieces_from: float = field(repr=False)  # flour [g] behind the count of pieces
+    words: str = ""
 
     def to_frame(self):
         """Return a DataFrame: quantity, before, after, change, then each ingredient's part of the change."""
@@ -43,18 +44,15 @@ class Moved:
         """Return [(cause, its part of the change)] of a quantity, largest first."""
         return _because(self.quantities[name], self.causes, least)
 
-    def _repr_html_(self):
-        return f"<p>{page.escape(self.words)}</p>" + self.table()
-
-    def table(self):
-        """Return the table behind the sentence, as HTML."""
+    def tables(self):
+        """Every quantity before and after, and what moved it most."""
         rows = []
         for name, q in self.quantities.items():
             digits = 3 if _unit(name) == "g per g" else 2
             because = listing(f"{cause} {signed(d, digits)}" for cause, d in self.because(name, 0.005)[:4])
             numbers = [figure(q.before, digits), figure(q.after, digits), signed(q.change, digits)]
             rows.append([f"{in_words(name)}, {_unit(name)}", *numbers, because])
-        return page.table(["", "baseline", "variant", "moved", "of which"], rows)
+        yield ["", "baseline", "variant", "moved", "of which"], rows
 
 
 def _because(change, causes, least):
@@ -79,7 +77,7 @@ def what_moved(before: Formula, after: Formula) -> Moved:
     for formula in (before, after):
         only_one(formula, "on each side")
     changes = _Changes(before, after)
-    flour = before.scale(pieces=before.pieces.count).flour if before.pieces.count else 1000.0
+    flour = flour_of_batch(before)
     pieces = flour / 100 * QUANTITIES["total_percentage"].expression * kept("dough") / piece("dough")
     asked = {name: quantity.expression for name, quantity in QUANTITIES.items()} | {"pieces": pieces}
     quantities = {}
@@ -89,8 +87,8 @@ def what_moved(before: Formula, after: Formula) -> Moved:
         if change.before or change.after or all(f.has(part) for f in (before, after) for part in parts):
             quantities[name] = change
     moves = _moves(before, after)
-    sentence = _sentence(before, after, quantities, changes.causes, moves, flour)
-    return Moved(quantities, changes.causes, moves, sentence, flour)
+    words = _sentence(before, after, quantities, changes.causes, moves, flour)
+    return Moved(quantities, changes.causes, moves, flour, words)
 
 
 class _Changes:

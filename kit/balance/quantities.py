@@ -208,14 +208,16 @@ def topping_to_dough_ratio(formula: Formula) -> Value:
 
 
 @dataclass(frozen=True, eq=False)
-class EnrichmentRatio:
+class EnrichmentRatio(page.Result):
     """What ingredients other than flour bring to the dough, in four exclusive shares [% of flour]."""
 
-    fat: float
-    sugars: float
-    egg_solids_not_fat: float
-    milk_solids_not_fat: float
+    fat: Value
+    sugars: Value
+    egg_solids_not_fat: Value
+    milk_solids_not_fat: Value
     missing: dict = field(default_factory=dict, repr=False)  # share: (ingredient, g on 100 g flour)
+    columns = ("enrichment ratio", "% of flour")
+    grounds = {"shares": "common practice; lactose counts as milk solids, egg's glucose as egg solids"}
 
     @property
     def unknown(self):
@@ -225,35 +227,27 @@ class EnrichmentRatio:
     @property
     def total(self):
         """Sum of the four shares [% of flour]; a lower bound while `unknown` names anything."""
-        return self.fat + self.sugars + self.egg_solids_not_fat + self.milk_solids_not_fat
+        return sum(getattr(self, share) for share in SHARES)
+
+    @property
+    def notes(self):
+        """What is unknown."""
+        return [f"unknown in {figure(grams, 2)} g of {name} on 100 g flour" for name, grams in self.unknown]
 
     def __float__(self):
         return float(self.total)
 
-    def to_frame(self):
-        """Return a DataFrame: share, % of flour."""
-        import pandas as pd
+    def frame_rows(self):
+        """The four shares and their sum."""
+        return [*((share.replace("_", " "), getattr(self, share)) for share in SHARES), ("total", self.total)]
 
-        values = [*(getattr(self, share) for share in SHARES), self.total]
-        return pd.DataFrame({"% of flour": values}, index=[*(s.replace("_", " ") for s in SHARES), "total"])
-
-    def sources(self):
-        """Return what the shares rest on."""
-        return ["definition: common practice; lactose counts as milk solids, egg's glucose as egg solids"]
-
-    def _repr_html_(self):
+    def tables(self):
+        """The four shares and their sum, those that are lower bounds marked; nothing for many formulas."""
         if np.ndim(self.fat):
-            return f"<p>enrichment ratio of {np.shape(self.fat)} formulas</p>"
-        frame = self.to_frame()
+            return
         least = [*(bool(self.missing.get(share)) for share in SHARES), bool(self.unknown)]
-        rows = [
-            [name, "≥ " * more + figure(value, 2)]
-            for (name, value), more in zip(frame["% of flour"].items(), least, strict=True)
-        ]
-        note = "".join(
-            f"<p>unknown in {figure(g, 2)} g of {page.escape(n)} on 100 g flour</p>" for n, g in self.unknown
-        )
-        return page.table(["enrichment ratio", "% of flour"], rows, strong=(len(rows) - 1,)) + note
+        rows = zip(self.frame_rows(), least, strict=True)
+        yield self.columns, [[name, "≥ " * more + figure(value, 2)] for (name, value), more in rows], "", (len(SHARES),)
 
 
 def enrichment_ratio(formula: Formula) -> EnrichmentRatio:

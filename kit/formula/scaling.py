@@ -141,6 +141,11 @@ def batch_of(formula, flour=None, dough=None, pieces=None, usual_flour=None):
     return name, read_above(value, "mass", name, "say how much to make", error=FormulaError)
 
 
+def flour_of_batch(formula):
+    """Return the flour of the formula's own count of pieces, else 1000 g [g]: what is compared where nobody says."""
+    return formula.scale().flour if formula.pieces.count else 1000.0
+
+
 class Made(NamedTuple):
     """What a batch comes to, floats or arrays [g; pieces whole]."""
 

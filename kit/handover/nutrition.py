@@ -4,7 +4,7 @@ import functools
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from ..balance.accounts import dough_with_inclusions, part_lines
+from ..balance.accounts import lines_of
 from ..cautions import unspelled
 from ..errors import AmountError, above, must
 from ..tables import COLUMNS, COMPONENTS, table
@@ -141,7 +141,7 @@ def in_piece(formula):
     """Return {ingredient: g} of one raw piece, what no part of the formula spells out left aside."""
     found = {}
     for kind in ("dough", "filling", "topping", "wash"):
-        lines = dough_with_inclusions(formula) if kind == "dough" else part_lines(formula, kind)
+        lines = lines_of(formula, "divided" if kind == "dough" else kind)
         if lines is not None:
             factor = float(getattr(formula.pieces, kind) / lines.grams.sum())
             found |= {k: found.get(k, 0.0) + factor * float(v) for k, v in zip(lines.keys, lines.grams, strict=True)}

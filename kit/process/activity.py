@@ -4,7 +4,7 @@ import functools
 
 import numpy as np
 
-from ..balance.accounts import dough_lines
+from ..balance.accounts import lines_of
 from ..errors import FormulaError, must
 from ..tables import COLUMNS, table
 from ..words import figure
@@ -54,7 +54,7 @@ def weights(ingredients):
 
 def solutes_of(formula, lines=None):
     """Return (..., 6): what the yeast meets in these lines, the whole dough's when None [g on 100 g flour]."""
-    lines = lines or dough_lines(formula)
+    lines = lines or lines_of(formula)
     return lines.grams @ weights(formula.ingredients)[[formula.ingredients.row(key) for key in lines.keys]]
 
 

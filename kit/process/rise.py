@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .. import page
-from ..balance.accounts import Lines, dough_lines
+from ..balance.accounts import Lines, lines_of
 from ..balance.bands import reach
 from ..errors import AmountError, FormulaError, must
 from ..formula.parts import only_one
@@ -452,7 +452,7 @@ def _check_temperature(name, value):
 def _lines(formula, stage, part):
     """Return the Lines that rise, on 100 g of their own flour, and the mass that stands together [g]."""
     if stage != "sponge":
-        lines, pieces = dough_lines(formula), formula.pieces
+        lines, pieces = lines_of(formula), formula.pieces
         if stage == "final proof":
             return lines, float(np.mean(pieces.dough)) + float(np.mean(pieces.topping))
         mass = float(np.mean(pieces.dough)) * pieces.count if pieces.count else 10 * float(np.mean(lines.grams.sum(-1)))

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from ..balance.accounts import AT, account, dough_with_inclusions, part_lines
+from ..balance.accounts import AT, account, lines_of
 from ..errors import AmountError, FormulaError, must
 from ..formula import expected_losses
 from ..formula.losses import kept_before_scaling
@@ -187,9 +187,9 @@ def losses_here(formula, given=None, calibration=None):
 
 def _yield(formula, amount, losses):
     p = formula.pieces
-    dough = account(formula, dough_with_inclusions(formula))
+    dough = account(formula, lines_of(formula, "divided"))
     flour, mixed, scaled, count = make(formula, amount, losses)
-    topping = part_lines(formula, "topping")
+    topping = lines_of(formula, "topping")
     crust = p.topping if topping else 0.0
     capped, baked = [], {}
     for which in ("percent", "high", "low"):
@@ -205,7 +205,7 @@ def _yield(formula, amount, losses):
             masses.append(grams * (1 - np.minimum(loss, can_give) / 100))
         baked[which] = sum(masses)
     for kind in ("wash", "filling"):
-        lines = part_lines(formula, kind)
+        lines = lines_of(formula, kind)
         grams = getattr(p, kind)
         wet = 0.0
         if lines is not None:

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.patches import Rectangle
 
 from ..balance import class_codes, measure, measures, mixing_lines, own_steps, schemes
-from ..balance.accounts import AT, dough_lines, weights
+from ..balance.accounts import AT, lines_of, weights
 from ..words import figure, listing
 from . import marks
 from .chart import Chart
@@ -269,7 +269,7 @@ class Stacks(Chart):
 
 def water_sources(formula):
     """Return {thing: water it brings to the dough} [% of flour], in the order milk, egg, water, butter, yeast, rest."""
-    lines = dough_lines(formula)
+    lines = lines_of(formula)
     brought = lines.grams * weights(formula, lines.keys)[:, AT["water_not_flour"]]
     result = dict.fromkeys(WaterSources.order, 0.0)
     for key, value in zip(lines.keys, brought.tolist(), strict=True):

@@ -10,6 +10,7 @@ from ..balance import dough_class, hydration_band, measure, topping_to_dough_rat
 from ..balance.accounts import AT, weights
 from ..errors import FormulaError, KitError, must
 from ..formula.parts import only_one
+from ..formula.scaling import flour_of_batch
 from ..formula.usual import check_usual
 from ..process import predict_yield, rise, topping_fit
 from ..words import figure, listing, plural, signed
@@ -31,7 +32,7 @@ class FormulaPanel(Panel):
         only_one(formula, "for the panel")
         self.baseline, self.variant = formula, formula
         if flour is None:
-            flour = formula.scale(pieces=formula.pieces.count).flour if formula.pieces.count else 1000.0
+            flour = flour_of_batch(formula)
         self.flour = flour
         self._path, self._moving, self._turned = [], "butter", None
         dials = {}
@@ -156,7 +157,7 @@ class FormulaPanel(Panel):
         self._show_behind()
 
     def _behind_html(self):
-        return self.moved.table() + foreseen(self.baseline, self.variant)
+        return page.table(*next(self.moved.tables())) + foreseen(self.baseline, self.variant)
 
     def _changes(self):
         return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.moved.moves.items())

@@ -10,7 +10,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from ..balance.accounts import AT, account, part_lines
+from ..balance.accounts import AT, account, lines_of
 from ..balance.bands import reach
 from ..errors import KitError, must
 from ..page import Result
@@ -309,7 +309,7 @@ def _wash_dried(bake):
     if recipe is None or not recipe.pieces["wash"]:
         return 0.0
     grams = bake.mean("wash_mass")
-    sums = account(recipe.formula, part_lines(recipe.formula, "wash"))
+    sums = account(recipe.formula, lines_of(recipe.formula, "wash"))
     return (recipe.pieces["wash"] if grams is None else grams) * float(sums[AT["water"]] / sums[AT["mass"]])
 
 

@@ -11,7 +11,7 @@ import pytest
 
 import kit
 from kit.balance import QUANTITIES, dough_class, measures
-from kit.balance.accounts import ACCOUNTS, weights
+from kit.balance.accounts import ACCOUNTS, AT, weights
 
 pytestmark = pytest.mark.benchmark
 
@@ -52,7 +52,7 @@ def test_one_formula(capsys, short):
               f" {1e6 * bare:.1f}); vary and balance {1e6 * varied:.0f}; class with every scheme {1e6 * classed:.0f};"
               f" yield {1e6 * made:.0f}; what moved {1e6 * moved:.0f}")  # fmt: skip
     assert set(values) == set(QUANTITIES)
-    assert product[ACCOUNTS.index("water_not_flour")] == pytest.approx(values["total_hydration"])
+    assert product[AT["water_not_flour"]] == pytest.approx(values["total_hydration"])
 
 
 def test_a_million_formulas(capsys, short):
@@ -97,8 +97,8 @@ def test_a_million_formulas(capsys, short):
     assert count == steps**3
     assert all(value.shape == many.shape for value in values.values())
     assert classes.code.shape == made.pieces.shape == many.shape
-    flour = sums[:, ACCOUNTS.index("flour")]
-    wet = 100 * sums[:, ACCOUNTS.index("water_not_flour")] / flour
+    flour = sums[:, AT["flour"]]
+    wet = 100 * sums[:, AT["water_not_flour"]] / flour
     assert np.allclose(values["total_hydration"].ravel(), wet)
     rng = np.random.default_rng(7)
     for place in map(tuple, rng.integers(0, steps, (20, 3))):

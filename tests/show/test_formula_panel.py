@@ -11,7 +11,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
 import kit
-from kit import Formula, places
+from kit import Formula, page, places
 from kit.balance import what_moved
 from kit.errors import FormulaError
 from kit.show import FormulaPanel
@@ -372,13 +372,13 @@ def test_the_table_behind_follows_when_open(panel):
     slide(panel, "butter", 22.0)
     assert panel._table.value == ""
     panel._behind.selected_index = 0
-    assert panel._table.value == what_moved(panel.baseline, panel.variant).table() + foreseen(
+    assert panel._table.value == page.table(*next(what_moved(panel.baseline, panel.variant).tables())) + foreseen(
         panel.baseline, panel.variant
     )
     assert "bulk to double, min" in panel._table.value
     assert "cover when baked" in panel._table.value
     slide(panel, "butter", 24.0)
-    assert panel._table.value == what_moved(panel.baseline, panel.variant).table() + foreseen(
+    assert panel._table.value == page.table(*next(what_moved(panel.baseline, panel.variant).tables())) + foreseen(
         panel.baseline, panel.variant
     )
 
