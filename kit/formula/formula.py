@@ -13,7 +13,7 @@ import numpy as np
 
 from .. import page, tables
 from ..errors import FileError, FormulaError, UnknownName, must, whole_letters
-from ..files import read_text
+from ..files import read_bytes, read_text
 from ..words import did_you_mean, figure, listing, one_of, plain
 from . import files, scaling, spreadsheets, varying
 from .amounts import ask_for_unit, may_be_count, weigh
@@ -34,7 +34,7 @@ from .parts import (
     make_up,
     usual_base,
 )
-from .recipe import read_recipe
+from .recipe import read_file, read_recipe
 from .usual import doubts
 
 
@@ -62,7 +62,7 @@ class Formula:
 
     @staticmethod
     def read(path: str | Path, house_ingredients: str | Path | None = None, sheet: str | None = None) -> "Formula":
-        """Return the Formula in a file: TOML, or a sheet of cells (CSV, XLSX) as bakers have them.
+        """Return the Formula in a file: TOML, a sheet of cells (CSV, XLSX) as bakers have them, or text: `from_text`.
 
         A sheet has the columns ingredient and amount, and may have part and unit, in any order, below any title; a
         part stands once or on every line, blank is the part above; total rows and other columns are passed over.
@@ -83,6 +83,8 @@ class Formula:
         50.0
         """
         path = Path(path)
+        if path.suffix.casefold() == ".txt":
+            return read_file(path.name, read_bytes(path)).formula()
         if path.suffix.casefold() not in spreadsheets.ENDINGS:
             return replace(Formula.parse(read_text(path), path.name, house_ingredients, path.parent), path=path)
         given, names = spreadsheets.read(path, sheet, house_ingredients)

@@ -4,10 +4,12 @@ A wrong reading costs more than a question. So a line is read only where every w
 ingredients.csv, units.csv and recipe_words.csv; whatever stands beside them is asked about.
 """
 
+import csv
 import difflib
 import functools
 import re
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import NamedTuple
 
 from .. import page
@@ -149,7 +151,11 @@ class Recipe:
         line = self.lines[line] if isinstance(line, int) else line
         if not line.question:
             raise FormulaError(must("line", "one that is asked about", repr(line.written), "mend it instead"))
-        return replace(self, answers=self.answers | {plain(line.question.about): _chosen(line.question, choice)})
+        return self.answered(line.question, choice)
+
+    def answered(self, question, choice):
+        """Return the Recipe with that question answered, or answered anew. Raises UnknownName for what is no choice."""
+        return replace(self, answers=self.answers | {plain(question.about): _chosen(question, choice)})
 
     def mend(self, line, text):
         """Return the Recipe with a line written anew; line [or its place]."""
@@ -162,10 +168,11 @@ class Recipe:
         return replace(self, rows=tuple(rows))
 
     def percentage(self, line):
-        """Return a line's % of all flour in the dough, of a topping or filling of its own flour; None without flour."""
-        read_ = [o for o in self.lines if o.key and (o.kind in MIXED if line.kind in MIXED else o.part == line.part)]
-        flour = self.ingredients.total([(other.key, other.grams) for other in read_], "flour")
-        return 100 * line.grams / flour if flour and line.key else None
+        """Return a line's % of all flour in the dough, elsewhere of its own part; None while it is asked."""
+        same = [o for o in self.lines if (o.kind in MIXED if line.kind in MIXED else o.part == line.part)]
+        flour = self.ingredients.total([(other.key, other.grams) for other in same if other.key], "flour")
+        asked = any(other.question for other in same if other.what == "ingredient")
+        return None if asked or not (flour and line.key) else 100 * line.grams / flour
 
     def formula(self, name=None):
         """Return the Formula once nothing is asked; name, else the recipe's title. Raises FormulaError, UnknownName."""
@@ -240,11 +247,28 @@ def read_recipe(text, answers=None, name="recipe"):
     if not isinstance(text, str):
         raise FormulaError(must("recipe", "text", type(text).__name__, "give its lines as one text"))
     rows = [line.replace("\xa0", " ") for line in re.split("\r\n|[\n\r\x0b\x0c\x85\u2028\u2029]", text)]
-    return from_rows(_table(rows) or [_Row(line, line) for line in rows], answers, name)
+    return _recipe(_table(rows) or [_Row(line, line) for line in rows], answers, name)
 
 
-def from_rows(rows, answers=None, name="recipe"):
-    """Return the Recipe of its rows, as `read_recipe` has them. Raises FormulaError when there are too many."""
+def read_file(name, raw, answers=None):
+    """Return the Recipe in a file: a workbook's sheet of ingredients and amounts, else its first; or text of any kind.
+
+    name [with its ending]; raw [its bytes]; answers as in `read_recipe`. Raises FileError, FormulaError.
+    """
+    from .spreadsheets import decoded, workbook
+
+    path = Path(name)
+    if raw[:4] != b"PK\x03\x04":
+        return read_recipe(decoded(path, raw), answers, path.stem)
+    sheets = [[row for _, row in rows] for rows in workbook(path, raw).values()]
+    written = [[" ".join(_in_full(cell) for cell in row if cell is not None) for row in cells] for cells in sheets]
+    for lines, cells in zip(written, sheets, strict=True):
+        if rows := _below_headings(lines, cells):
+            return _recipe(rows, answers, path.stem)
+    return _recipe([_Row(line, line) for line in next(iter(written), [])], answers, path.stem)
+
+
+def _recipe(rows, answers, name):
     if len(rows) > MOST:
         raise FormulaError(must("recipe", f"at most {MOST:,} lines", f"{len(rows):,}", "give one recipe alone"))
     return Recipe(tuple(rows), {plain(about): choice for about, choice in (answers or {}).items()}, name)
@@ -252,32 +276,42 @@ def from_rows(rows, answers=None, name="recipe"):
 
 def _table(lines):
     """Return the rows of lines that are cells copied from a spreadsheet; None when they are none."""
-    from .spreadsheets import _header
-
     for mark in "\t;|,":
-        cells = [[cell.strip().strip('"') or None for cell in line.split(mark)] for line in lines]
-        if found := _header(list(enumerate(cells))):
-            below, columns = found
-            above = [_Row(line, line.replace(mark, " ")) for line in lines[: below - 1]] + [_Row(lines[below - 1], "")]
-            return above + [
-                from_cells(line, row, columns) for line, row in zip(lines[below:], cells[below:], strict=True)
-            ]
+        cells = [[cell.strip() or None for cell in next(csv.reader([line], delimiter=mark), [])] for line in lines]
+        if rows := _below_headings(lines, cells):
+            return rows
         marks = {line.count(mark) for line in lines if line.strip()}
         if len(marks) == 1 and marks != {0} and (mark != "," or not re.search(r"\d,\d|, ", "".join(lines))):
             return [_Row(line, line.replace(mark, " ")) for line in lines]
     return None
 
 
-def from_cells(written, row, columns):
-    """Return the row of cells in these columns {column: place}: amount, unit and ingredient, whatever their order."""
+def _below_headings(lines, cells):
+    """Return the rows of lines whose cells stand in columns of ingredients and amounts; None without such headings."""
+    from .spreadsheets import header
 
-    def cell(column):
-        place = columns.get(column)
-        return str(row[place]) if place is not None and place < len(row) and row[place] is not None else ""
+    found = header(list(enumerate(cells)))
+    if not found:
+        return None
+    below, columns = found
+    rows = [_Row(line, " ".join(str(cell) for cell in row if cell)) for line, row in zip(lines, cells, strict=True)]
+    rows[below - 1] = _Row(lines[below - 1], "")
+    for n, row in enumerate(cells[below:], below):
+        at = {column: row[place] for column, place in columns.items() if column != "of amount" and place < len(row)}
+        part, ingredient, amount_, unit = (
+            _in_full(at[column]) if at.get(column) is not None else ""
+            for column in ("part", "ingredient", "amount", "unit")
+        )
+        if not unit and re.fullmatch(rf"[\d.,'/ {_FRACTION}]+", amount_):
+            unit = columns.get("of amount") or ""
+        rows[n] = _Row(lines[n], f"{amount_} {unit} {ingredient}".strip(), part, "g")
+    return rows
 
-    alone = re.fullmatch(rf"[\d.,'/ {_FRACTION}]+", cell("amount"))
-    unit = cell("unit") or ((columns.get("of amount") or "") if alone else "")
-    return _Row(written, f"{cell('amount')} {unit} {cell('ingredient')}".strip(), cell("part"), "g")
+
+def _in_full(cell):
+    """Return a cell as text that nobody takes for thousands: 281.125 is 281.1250."""
+    text = f"{cell:.12g}" if isinstance(cell, float) else str(cell)
+    return text + "0" if isinstance(cell, float) and re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
 
 
 # ---- words and amounts ---------------------------------------------------------------------------------------------
@@ -541,7 +575,7 @@ class _Reading:
         for name, value in said.items():
             if self.said.setdefault(name, value) != value:
                 choices = [f"{self.said[name]:g}", f"{value:g}"]
-                self.said[name] = type(value)(self.ask(f"pieces {name}", f"{listing(choices, 'or')}?", choices))
+                self.said[name] = type(value)(self.ask(f"pieces {name}", f"{name}: {listing(choices, 'or')}?", choices))
         return line
 
     # parts

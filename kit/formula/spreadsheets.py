@@ -1,5 +1,6 @@
 """Formulas in spreadsheets: CSV and XLSX as bakers have them, read part by part; written with live percentages."""
 
+import contextlib
 import csv
 import io
 import itertools
@@ -118,7 +119,7 @@ def write(batch, path, decimal="."):
     if decimal not in (".", ","):
         raise FileError(must("decimal", "'.' or ','", repr(decimal), "choose one"))
     rows = _rows(batch)
-    with whole(path, _as_written) as file:
+    with whole(path, is_as_written) as file:
         if path.suffix.casefold() == ".xlsx":
             _workbook_of(batch.formula.name, rows).save(file)
         else:
@@ -136,7 +137,7 @@ def _cells(path, sheet):
     """Return (titles, [(row number, [cell or None])], {column: place}) of the sheet that has the columns."""
     raw = read_bytes(path, LARGEST)
     if raw[:4] == b"PK\x03\x04":
-        sheets = _workbook(path, raw)
+        sheets = workbook(path, raw)
     elif raw[:4] == b"\xd0\xcf\x11\xe0":
         raise FileError(must(path.name, "a CSV or XLSX file", "an older workbook", "save it as .xlsx"))
     elif path.suffix.casefold() in (".xlsx", ".xlsm"):
@@ -149,7 +150,7 @@ def _cells(path, sheet):
     best = None
     for title, rows in sheets.items():
         if sheet in (None, title):
-            found = _header(rows)
+            found = header(rows)
             if found and (best is None or len(found[1]) > len(best[1][1])):
                 best = rows, found
     if best is None:
@@ -163,17 +164,8 @@ def _cells(path, sheet):
 
 
 def _texts(path, raw):
-    """Return {delimiter: rows} of a CSV file in UTF-8, UTF-16 with its mark, or else Windows-1252."""
-    encodings = ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252")
-    text = None
-    for encoding in encodings:
-        try:
-            text = raw.decode(encoding)
-            break
-        except UnicodeDecodeError:
-            continue
-    if text is None or "\x00" in text:
-        raise FileError(must(path.name, "a text file of cells", "bytes that are no text", "save it as CSV UTF-8"))
+    """Return {delimiter: rows} of a CSV file."""
+    text = decoded(path, raw)
     return {
         mark: [
             (n, [_one_line(cell) for cell in row[:WIDE]])
@@ -183,7 +175,16 @@ def _texts(path, raw):
     }
 
 
-def _workbook(path, raw):
+def decoded(path, raw):
+    """Return the text of a file in UTF-8, UTF-16 with its mark, or else Windows-1252. Raises FileError for none."""
+    for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
+        with contextlib.suppress(UnicodeDecodeError):
+            if "\x00" not in (text := raw.decode(encoding)):
+                return text
+    raise FileError(must(path.name, "a text file of cells", "bytes that are no text", "save it as CSV UTF-8"))
+
+
+def workbook(path, raw):
     """Return {sheet: rows} of an XLSX workbook: values, with merged cells filled and formulas without value marked."""
     import openpyxl
 
@@ -249,7 +250,7 @@ def _value(cell, written):
     return cell.value
 
 
-def _header(rows):
+def header(rows):
     """Return (place below the heading, {column: place}) of the first row that names ingredient and amount."""
     for place, (_, row) in enumerate(rows[:40]):
         columns = {}
@@ -485,7 +486,7 @@ def _rows(batch):
     return rows
 
 
-def _as_written(raw):
+def is_as_written(raw):
     """Whether a file is as the kit wrote it: a spreadsheet program puts its own mark, or values for formulas."""
     if raw[:4] != b"PK\x03\x04":
         headings = (mark.join(HEADING).encode("utf-8-sig") for mark in ",;")

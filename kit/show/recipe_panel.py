@@ -1,0 +1,243 @@
+"""The door for a recipe as it stands on paper: typed, pasted or chosen, read line by line, asked about, then taken."""
+
+import tempfile
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from .. import page
+from ..errors import KitError
+from ..formula import Formula
+from ..formula.recipe import LEAVE, read_file, read_recipe
+from ..formula.spreadsheets import is_as_written
+from ..words import figure, listing, plain, plural
+from . import look
+from .strips import small, status
+
+COLUMNS = "minmax(0,35fr) minmax(0,27fr) minmax(46px,10fr) minmax(42px,10fr) minmax(54px,18fr)"
+INDENT = "0 0 6px 35%"
+READ_AS = {"part": "heading", "method": "step", "makes": "pieces", "note": ""}
+HEADS = ("as written", "read as", "g", "% of flour", "bowl")
+HINT = """One ingredient a line, as it stands on paper:
+
+4 cups bread flour
+2 eggs
+4 oz butter
+pinch of salt
+makes 16"""
+
+
+class RecipeDoor(widgets.VBox):
+    """A recipe brought in: lines pasted or a file chosen come back as read, with a question where one is in doubt.
+
+    accepted(formula): called with the formula when it is taken; nothing is changed before.
+    """
+
+    def __init__(self, accepted):
+        super().__init__(layout={"width": "100%"})
+        self._accepted, self.recipe, self.formula, self._rows = accepted, None, None, []
+        self.text = widgets.Textarea(
+            placeholder=HINT,
+            description="recipe",
+            layout={"width": "auto", "height": "150px", "flex": "1 1 420px"},
+            style={"description_width": "52px"},
+        )
+        self.upload = widgets.FileUpload(
+            accept=".csv,.xlsx,.toml,.txt,.tsv", description="or a file", tooltip="CSV, XLSX, TOML or text"
+        )
+        self.upload.observe(lambda change: self._uploaded(change["new"]), "value")
+        self.read_button = widgets.Button(description="read it", tooltip="Read the recipe's lines")
+        self.read_button.on_click(lambda _: self.read())
+        self.name = widgets.Text(
+            description="its name",
+            layout={"width": "auto", "flex": "0 1 340px"},
+            style={"description_width": "64px"},
+        )
+        self.name.on_msg(lambda _, content, __: content.get("event") == "submit" and self.take())
+        self.take_button = widgets.Button(description="take it", tooltip="Put it on the shelf and go on with it")
+        self.take_button.on_click(lambda _: self.take())
+        self.lines = widgets.VBox(layout={"width": "100%"})
+        self.said, self.problem = widgets.HTML(), widgets.HTML()
+        buttons = widgets.VBox([self.read_button, self.upload], layout={"width": "auto"})
+        top = widgets.Box([self.text, buttons], layout={"flex_flow": "row wrap", "width": "100%"})
+        self._end = widgets.Box([self.name, self.take_button], layout={"flex_flow": "row wrap", "display": "none"})
+        self.children = [top, self.problem, self.lines, self.said, self._end]
+
+    # what is brought
+
+    def read(self):
+        """Read the lines that were typed or pasted."""
+        lines = self.text.value.split("\n")
+        before = [row.written for row in self.recipe.rows] if self.recipe else []
+        same = 2 * len({*lines} & {*before}) > len(lines)  # else it is another recipe, and other answers hold
+        self._bring(lambda: read_recipe(self.text.value, self.recipe.answers if same else None))
+
+    def _uploaded(self, files):
+        if files:
+            name, raw = str(files[0]["name"]), bytes(files[0]["content"])
+            self._bring(lambda: self._in_file(name, raw))
+            self.upload.value = ()
+
+    def _in_file(self, name, raw):
+        """Return the Recipe in a file, or the Formula in one of the kit's own."""
+        path = Path(name)
+        if path.suffix.casefold() == ".toml":
+            return Formula.parse(raw.decode("utf-8-sig", "replace"), path.name)
+        if is_as_written(raw):
+            with tempfile.TemporaryDirectory() as folder:
+                own = Path(folder) / path.name
+                own.write_bytes(raw)
+                return Formula.read(own)
+        return read_file(name, raw)
+
+    def _bring(self, reads):
+        try:
+            brought = reads()
+        except KitError as error:
+            self._refuse(error)
+            return
+        self.problem.value, self._rows = "", []
+        self.recipe, self.formula = (None, brought) if isinstance(brought, Formula) else (brought, None)
+        self.name.value = brought.name if self.formula else brought.title
+        if self.recipe:
+            self.text.value = "\n".join(row.written for row in brought.rows)
+        self._show()
+
+    # what was read of it
+
+    def _show(self):
+        """Show every line as read; the controls of one that was asked about stay where they are."""
+        self._end.layout.display = ""
+        if self.formula:
+            self.lines.children = [widgets.HTML(self.formula._repr_html_())]
+            self.said.value = status("A formula of the kit's own, as it is.")
+            return
+        lines = [line for line in self.recipe.lines if line.written.strip()]
+        if len(lines) != len(self._rows):
+            self._rows = [_Row(self, n) for n in range(len(lines))]
+            self.lines.children = [widgets.HTML(_cells(HEADS, head=True)), *(row.box for row in self._rows)]
+        asked = set()
+        for row, line in zip(self._rows, lines, strict=True):
+            row.show(line, asked)
+        said = [status(_standing(self.recipe)), small(self.recipe.words)] if lines else [status("No line to read yet.")]
+        self.said.value = "".join(said)
+        self.take_button.disabled = bool(self.recipe.open)
+
+    def answer(self, question, choice):
+        """Take an answer, wherever that is asked, and read the lines anew."""
+        self._change(lambda: self.recipe.answered(question, choice))
+
+    def mend(self, line, text):
+        """Take a line written anew."""
+        self._change(lambda: self.recipe.mend(line, text), anew=True)
+
+    def _change(self, makes, anew=False):
+        try:
+            self.recipe = makes()
+        except KitError as error:
+            self._refuse(error)
+            return
+        self.problem.value = ""
+        if anew:
+            self._rows = []
+            self.text.value = "\n".join(row.written for row in self.recipe.rows)
+        self._show()
+
+    def take(self):
+        """Hand the formula on."""
+        try:
+            name = self.name.value.strip()
+            made = self.recipe.formula(name or None) if self.recipe else self.formula
+            self.problem.value = ""
+        except KitError as error:
+            self._refuse(error)
+            return
+        self._accepted(made)
+
+    def _refuse(self, error):
+        self.problem.value = (
+            f'<p role="alert" style="margin:4px 0;padding:4px 10px;font-size:14px;color:{look.INK};background:#fdf1ea;'
+            f'border-left:4px solid {look.WRONG}">{page.escape(error)}</p>'
+        )
+
+
+class _Row:
+    """A line of the recipe: its cells, and below them what is asked of it."""
+
+    def __init__(self, door, place):
+        self.door, self.place, self.line = door, place, None
+        self.said = widgets.HTML(layout={"width": "100%", "margin": "0"})
+        self.asks, self._about = widgets.Box(layout={"flex_flow": "row wrap", "width": "100%"}), []
+        self.box = widgets.VBox([self.said, self.asks], layout={"width": "100%"})
+
+    def show(self, line, asked):
+        """Show the line as read; asked: what is asked already, further up."""
+        self.line, question, recipe = line, line.question, self.door.recipe
+        asked |= set(self._about)
+        if question and question.about not in asked:
+            self._about.append(question.about)
+            asked.add(question.about)
+            self.asks.children += tuple(self._mending(question) if line.left else [self._choosing(question)])
+        if question:
+            words = question.words if question.about in self._about else f"{question.words} Asked above."
+            cells = (line.written, words, line.part)
+        else:
+            read_as = recipe.ingredients[line.key].name if line.key else READ_AS.get(line.what, line.what)
+            grams = figure(line.grams) if line.key and line.unit == "g" else ""
+            share = recipe.percentage(line)
+            cells = (line.written, read_as, grams, "" if share is None else figure(share), line.part)
+        if (html := _cells(cells)) != self.said.value:
+            self.said.value = html
+
+    def _choosing(self, question):
+        made = widgets.Dropdown(
+            description=question.words,
+            options=[("choose", None), *((choice, choice) for choice in question.choices)],
+            layout={"width": "auto", "max_width": "65%", "margin": INDENT},
+            style={"description_width": "0"},
+        )
+        made.observe(lambda change: change["new"] and self.door.answer(question, change["new"]), "value")
+        return made
+
+    def _mending(self, question):
+        text = widgets.Text(
+            value=self.line.written.strip(),
+            description=question.words,
+            continuous_update=False,
+            layout={"width": "auto", "flex": "0 1 40%", "margin": INDENT},
+            style={"description_width": "0"},
+        )
+        text.observe(lambda change: self.door.mend(self.line, change["new"]), "value")
+        leave = widgets.Button(description=LEAVE, layout={"width": "110px"})
+        leave.on_click(lambda _: self.door.answer(question, LEAVE))
+        return [text, leave]
+
+
+def _cells(cells, head=False):
+    """Return a line's cells as HTML, at the width of those above; of three, the middle one is a question."""
+    doubtful = len(cells) == 3
+    places = ("1", "2/5", "5") if doubtful else "12345"
+    breaks = "overflow-wrap:anywhere"
+    inside = "".join(
+        f'<span style="grid-column:{place};{"text-align:right" if place in ("3", "4") else breaks}">'
+        f"{page.escape(cell)}</span>"
+        for place, cell in zip(places, cells, strict=True)
+    )
+    look_of = f"font-weight:600;color:{look.QUIET}" if head else f"color:{look.INK}"
+    edge = f"border-left:4px solid {look.WRONG}" if doubtful else "border-left:4px solid transparent"
+    rule = "" if doubtful else "border-bottom:1px solid #ddd"
+    return (
+        f'<div style="display:grid;grid-template-columns:{COLUMNS};gap:0 10px;padding:2px 6px;font-size:13px;'
+        f'line-height:1.4;{rule};{edge};{look_of}">{inside}</div>'
+    )
+
+
+def _standing(recipe):
+    """Return what is still to do, in a sentence."""
+    count = recipe.pieces.get("count")
+    masses = [f"{figure(grams)} g of {part}" for part, grams in recipe.pieces.items() if part != "count"]
+    makes = f" It makes {plural(count, 'piece')}" + (f" of {listing(masses)}." if masses else ".") if count else ""
+    if recipe.open:
+        questions = len({plain(line.question.about) for line in recipe.open})
+        return f"{plural(questions, 'question')} open, at the marked lines; nothing counts before.{makes}"
+    return f"Every line is read: look them over, then take it.{makes}"
