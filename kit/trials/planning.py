@@ -114,6 +114,11 @@ class Plan(Result):
         return (*found, *([] if control in corners else [("the control against the corners", corners, (control,))]))
 
     @property
+    def question(self):
+        """What the plan asks."""
+        return f"What does {listing(f.moves for f in self.factors)} do to {described(self.field)[0]}?"
+
+    @property
     def notes(self):
         """What the plan can and cannot show, in words."""
         return tuple(_notes(self))
@@ -145,36 +150,20 @@ class Plan(Result):
         (value, low, high)}}, kept where the book lets nobody change it after the bake; hypothesis in words; entries: of
         every trial, such as baker, parent, invented, question. Raises TrialError, UnknownName.
         """
-        dates, predicted = _dates(self, first, every), dict(predicted or {})
-        known = {bake.what for bake in self.bakes} | {bake.code for bake in self.bakes}
-        if odd := next((each for each in predicted if each not in known), None):
-            be = f"one of {listing(dict.fromkeys(b.what for b in self.bakes), 'or')}"
-            raise TrialError(must("predicted", be, repr(odd), "name a bake or its code"))
-        entries = {"question": _question(self), "invented": self.formula.invented} | entries
+        dates, predicted, notes = _dates(self, first, every), predicted or {}, entries.pop("notes", "")
+        if odd := set(predicted) - {name for bake in self.bakes for name in (bake.what, bake.code)}:
+            be = f"one of {listing(dict.fromkeys(bake.what for bake in self.bakes), 'or')}"
+            raise TrialError(must("predicted", be, listing(odd), "name a bake or its code"))
+        entries = {"question": self.question, "invented": self.formula.invented} | entries
         made = []
         for bake in self.bakes:
-            foreseen = predicted.get(bake.code, predicted.get(bake.what, {}))
-            notes = "\n".join(
-                filter(
-                    None,
-                    [
-                        f"Plan: {self.kind}, day {bake.day} of {self.days}, turn {bake.turn}, code {bake.code}: "
-                        f"{bake.what}.",
-                        hypothesis and f"Hypothesis before the bake: {hypothesis}",
-                        str(entries.get("notes", "")),
-                    ],
-                )
-            )
-            trial = Trial.of(
-                f"{bake.what}, code {bake.code}",
-                dates[bake.day - 1],
-                formula=bake.formula,
-                planned_flour_weighed=self.flour,
-                mix=f"mix {bake.turn}",
-                **(entries | {"notes": notes}),
-            )
-            for name, value in foreseen.items():
-                trial = trial.with_entry(f"predicted {name}", value)
+            of_plan = f"day {bake.day} of {self.days}, turn {bake.turn}, code {bake.code}: {bake.what}"
+            said = (f"Plan: {self.kind}, {of_plan}.", hypothesis and f"Hypothesis before the bake: {hypothesis}")
+            entries["notes"] = "\n".join(filter(None, (*said, notes)))
+            name, date, mix = f"{bake.what}, code {bake.code}", dates[bake.day - 1], f"mix {bake.turn}"
+            trial = Trial.of(name, date, formula=bake.formula, planned_flour_weighed=self.flour, mix=mix, **entries)
+            for what, value in predicted.get(bake.code, predicted.get(bake.what, {})).items():
+                trial = trial.with_entry(f"predicted {what}", value)
             made.append(trial)
         return tuple(made)
 
@@ -202,24 +191,22 @@ known
         given: {code: value}, or Trials that were planned so, or a figure a bake in their order; name: the field that
         is read from Trials. Raises TrialError for a bake that is not of this plan, AmountError.
         """
-        found = np.full(len(self.bakes), np.nan)
-        if isinstance(given, Mapping) or hasattr(given, "items"):
-            place = {bake.code: n for n, bake in enumerate(self.bakes)}
-            for code, value in given.items():
-                if code not in place:
-                    raise TrialError(must("code", "of a bake of this plan", repr(code)[:40], "look on the plan's page"))
-                found[place[code]] = _measured(value, code)
-            return found
-        if not np.iterable(given) or isinstance(given, str):
+        codes = [bake.code for bake in self.bakes]
+        if hasattr(given, "items"):
+            found = dict(given.items())
+        elif not np.iterable(given) or isinstance(given, str):
             raise AmountError(must("values", "{code: value}, Trials or figures", repr(given)[:40], "bake first"))
-        given = list(given)
-        if any(isinstance(each, Trial) for each in given):
-            means = [bake and bake.mean(name or self.field) for bake in self.baked(given)]
-            return np.array([math.nan if mean is None else mean for mean in means])
-        if len(given) != len(found):
+        elif any(isinstance(each, Trial) for each in given):
+            baked = zip(codes, self.baked(given), strict=True)
+            found = {code: bake.mean(name or self.field) for code, bake in baked if bake}
+        elif len(given) != len(codes):
             do = "one a bake in the plan's order, or {code: value}"
-            raise AmountError(must("values", f"{len(found)} figures", len(given), do))
-        return np.array([_measured(value, bake.code) for value, bake in zip(given, self.bakes, strict=True)])
+            raise AmountError(must("values", f"{len(codes)} figures", len(given), do))
+        else:
+            found = dict(zip(codes, given, strict=True))
+        if odd := [code for code in found if code not in codes]:
+            raise TrialError(must("code", "of a bake of this plan", repr(odd[0])[:40], "look on the plan's page"))
+        return np.array([_measured(found.get(code), code) for code in codes])
 
     def baked(self, trials):
         """Return the Bake of Trials for each planned bake, None where none is, in the plan's order.
@@ -341,19 +328,21 @@ def _places(formula, changes):
         be = "one thing at its steps, or two things at two steps each"
         got = listing(f"{_words(path)} at {plural(len(values), 'step')}" for path, values in steps.items())
         raise AmountError(must("changes", be, got, "change fewer, and the rest in the next trial"))
-    as_it_is = [place for place in places if np.allclose(place, tuple(now.values()), atol=0.005)]
-    if len(as_it_is) == len(places):
+    control = tuple(now.values())
+    others = [place for place in places if not np.allclose(place, control, atol=0.005)]
+    if not others:
         got = listing(f"{_words(path)} {values[0]:g}" for path, values in steps.items())
         raise AmountError(must("changes", "other than the formula as it is", got, "change something"))
-    ends = {path: (now[path], values[0]) for path, values in steps.items()}
-    if kind != "pairs":
-        some = {path: values if kind == "factorial" else (*values, now[path]) for path, values in steps.items()}
-        ends = {path: (min(values), max(values)) for path, values in some.items()}
-    return (
-        kind,
-        tuple(_factor(path, now[path], *ends[path]) for path in steps),
-        [*(place for place in places if place not in as_it_is), *(as_it_is or [tuple(now.values())])],
-    )
+    factors = []
+    for path, values in steps.items():
+        ends = (now[path], values[0])
+        if kind != "pairs":
+            some = values if kind == "factorial" else (*values, now[path])
+            ends = min(some), max(some)
+        unit = "g" if _of_piece(path) else "% of flour" if len(path) == 1 else "% of its base"
+        factors.append(Factor(_words(path), path, unit, now[path], *ends))
+    as_it_is = [place for place in places if place not in others]
+    return kind, tuple(factors), [*others, *(as_it_is or [control])]
 
 
 def _changes(factors, place):
@@ -367,43 +356,32 @@ def _changes(factors, place):
     return changes
 
 
-def _factor(path, now, low, high):
-    unit = "g" if plain(path[0]) in ("piece", "pieces") else "% of flour" if len(path) == 1 else "% of its base"
-    return Factor(_words(path), path, unit, now, low, high)
+def _of_piece(path):
+    return len(path) == 2 and plain(path[0]) in ("piece", "pieces")
 
 
 def _words(path):
-    if len(path) == 1:
-        return plain(path[0])
-    where = "of a piece" if plain(path[0]) in ("piece", "pieces") else f"in the {path[0]}"
-    return f"{plain(path[1])} {where}"
+    where = "" if len(path) == 1 else " of a piece" if _of_piece(path) else f" in the {path[0]}"
+    return f"{plain(path[-1])}{where}"
 
 
 def _value(path, written):
-    kind = "mass" if plain(path[0]) in ("piece", "pieces") and len(path) == 2 else "percentage"
+    kind, unit = ("mass", "g") if _of_piece(path) else ("percentage", "%")
     value = read(float(written) if isinstance(written, np.number) else written, kind, _words(path))
     if value < 0:
-        do = "leave it out with 0"
-        raise FormulaError(must(_words(path), "0 or more", f"{value:g} {'g' if kind == 'mass' else '%'}", do))
+        raise FormulaError(must(_words(path), "0 or more", f"{value:g} {unit}", "leave it out with 0"))
     return value
 
 
 def _now(formula, path):
     """Return what a path is in the formula [% or g]. Raises UnknownName."""
-    if plain(path[0]) in ("piece", "pieces"):
+    if _of_piece(path):
         return float(getattr(formula.pieces, plain(path[1]), 0.0))
-    known = formula.ingredients
-    parts = formula.bowls if len(path) == 1 else (formula.part(path[0]),)
-    named = plain(path[-1])
-    key = None if named in known.kinds else known.find(path[-1])
-    return float(
-        sum(
-            v
-            for p in parts
-            for k, v in zip(p.keys, p.percentages, strict=True)
-            if (known[k]["kind"] == named if key is None else k == key)
-        )
-    )
+    parts, known = formula.bowls if len(path) == 1 else (formula.part(path[0]),), formula.ingredients
+    items = [line for part in parts for line in part.items]
+    if plain(path[-1]) in known.kinds:
+        return float(known.total(items, plain(path[-1])))
+    return float(sum(value for key, value in items if key == known.find(path[-1])))
 
 
 # the bakes and their order
@@ -437,26 +415,25 @@ def _differently(control, formula):
 
     Of a part outside the dough as much is made as for the control's pieces, whatever the dough weighs.
     """
-    batch, found = formula.scale(flour=control.flour), {}
+    batch, found, formulas = formula.scale(flour=control.flour), {}, (control.formula, formula)
     for part in formula.parts:
-        lines = [
-            {key: float(p.percentage(key)) for p in f.parts if p.name == part.name for key in p.keys}
-            for f in (control.formula, formula)
-        ]
-        keys = list(dict.fromkeys((*lines[0], *lines[1])))
-        moved = [key for key in keys if abs(lines[0].get(key, 0.0) - lines[1].get(key, 0.0)) > 1e-4]
-        same, pieces = 1.0, [float(getattr(f.pieces, part.kind, 0.0)) for f in (control.formula, formula)]
-        if part not in formula.bowls and batch.mass(part.name) and (moved or pieces[0] != pieces[1]):
+        before, after = ({k: v for p in each.parts if p.name == part.name for k, v in p.items} for each in formulas)
+        keys = list(dict.fromkeys((*before, *after)))
+        moved = [key for key in keys if abs(before.get(key, 0.0) - after.get(key, 0.0)) > 1e-4]
+        was, now = (float(getattr(each.pieces, part.kind, 0.0)) for each in formulas)
+        same = 1.0
+        if part not in formula.bowls and batch.mass(part.name) and (moved or was != now):
             moved = keys  # its lines share one base: each may be weighed otherwise
-            same = control.mass(part.name) / batch.mass(part.name) * (pieces[1] / pieces[0] if pieces[0] else 1.0)
+            same = control.mass(part.name) / batch.mass(part.name) * (now / was if was else 1.0)
         for key in moved:
-            grams = tuple(f * float(b.grams.get((part.name, key), 0.0)) for b, f in ((control, 1.0), (batch, same)))
+            line = part.name, key
+            grams = float(control.grams.get(line, 0.0)), same * float(batch.grams.get(line, 0.0))
             if abs(grams[0] - grams[1]) >= 0.05:
-                found[part.name, formula.ingredients[key]["name"]] = grams
+                found[part.name, formula.ingredients[key].name] = grams
     for name in ("dough", "topping", "wash", "filling"):
-        grams = tuple(float(getattr(f.pieces, name)) for f in (control.formula, formula))
-        if grams[0] != grams[1]:
-            found["a piece", name] = grams
+        was, now = (float(getattr(each.pieces, name)) for each in formulas)
+        if was != now:
+            found["a piece", name] = was, now
     return found
 
 
@@ -480,19 +457,15 @@ def _smallest(kind, days, scatter=None):
 
 
 def _notes(plan):
-    (what, unit, digits), many = described(plan.field), len(plan.bakes)
+    (what, unit, digits), days = described(plan.field), plural(plan.days, "day")
     controls = sum(bake.control for bake in plan.bakes)
     yield (
-        f"{capital(plan.kind)}: {plural(many, 'bake')} on {plural(plan.days, 'day')}, {controls} of them the "
-        f"control, one in every session; order drawn by lot (seed {plan.seed})."
+        f"{capital(plan.kind)}: {plural(len(plan.bakes), 'bake')} on {days}, {controls} of them the control, one in "
+        f"every session; order drawn by lot (seed {plan.seed})."
     )
     of = {"pairs": "a difference", "steps": "a step's difference"}.get(plan.kind, "an effect from low to high")
-    by = "your repeats" if plan.days < FEWEST else f"{plan.days} days"
     if plan.smallest is None:
-        yield (
-            f"How small {of} it would see can't be told on {plural(plan.days, 'day')} without repeats of yours: "
-            "bake on four days or more."
-        )
+        yield f"How small {of} it sees can't be told on {days} without repeats of yours: bake on four days or more."
     elif plan.smallest_in_unit is None:
         few = "" if plan.scatter is None else " (one pair of bakes is too few)"
         yield (
@@ -500,17 +473,16 @@ def _notes(plan):
             f"trials with repeats{few} to have it in {unit}."
         )
     else:
+        by = "your repeats" if plan.days < FEWEST else days
         yield (
             f"In four of five such trials it would see {of} of {figure(plan.smallest_in_unit, digits)} {unit} of "
             f"{what}, {figure(plan.smallest)} SD of your repeats ({figure(plan.scatter.value, 2)} {unit}, "
-            f"{plan.scatter.df} degrees of freedom{plan.scatter.words}), judged by {by}; a smaller one may be "
-            "missed."
+            f"{plan.scatter.df} degrees of freedom{plan.scatter.words}), judged by {by}; a smaller one may be missed."
         )
     if plan.kind == "pairs" and len(plan.factors) > 1:
-        yield (
-            f"{capital(listing(f.name for f in plan.factors))} change at once: if it comes out different, nothing "
-            "tells which did it; only a factorial separates them."
-        )
+        things = capital(listing(f.name for f in plan.factors))
+        yield f"{things} change at once: if it comes out different, nothing tells which did it; only a factorial \
+separates them."
     if plan.days < FEWEST:
         yield (
             f"On fewer than {FEWEST} days there are dots and a range, and no probability: enough to drop the "
@@ -519,17 +491,12 @@ def _notes(plan):
     if plan.kind == "factorial":
         yield "It tells the two apart, and what they do together; it doesn't see what happens between low and high."
     if plan.least_flour is not None:
-        short = plan.flour < plan.least_flour
+        short = ": too little for an honest test" if plan.flour < plan.least_flour else ""
         yield (
-            f"On a scale that reads {plan.scale_step:g} g, salt is known to 2 % from "
-            f"{math.ceil(plan.least_flour):,} g of flour; a batch here has {figure(plan.flour, 0)} g"
-            f"{': too little for an honest test' if short else ''}."
+            f"On a scale that reads {plan.scale_step:g} g, salt is known to 2 % from {math.ceil(plan.least_flour):,} g "
+            f"of flour; a batch here has {figure(plan.flour, 0)} g{short}."
         )
     yield f"Judge by {what}, chosen now; whatever else is measured describes."
-
-
-def _question(plan):
-    return f"What does {listing(f.moves for f in plan.factors)} do to {described(plan.field)[0]}?"
 
 
 def _dates(plan, first, every):
@@ -555,63 +522,45 @@ def _measured(value, code):
 # the page for the wall
 
 WALL = """
-body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif }
-@page { margin: 11mm } h1 { font-size: 16pt; margin: 0 } p { margin: 1mm 0 } ul { margin: 1mm 0; padding-left: 5mm }
-section { break-inside: avoid; margin: 2.5mm 0 0 } h2 { font-size: 12pt; margin: 0; border-bottom: 0.5mm solid #000 }
-h2 i { float: right; font-style: normal; font-weight: 400; font-size: 10pt }
-table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums } tr { break-inside: avoid }
-td, th { border-bottom: 0.2mm solid #777; padding: 0.8mm 1.5mm; text-align: left; font-weight: 400 }
-th { font-size: 9pt; vertical-align: bottom } .code { font-size: 14pt; font-weight: 700; line-height: 1.1 }
-.g { text-align: right } td.g { font-size: 12pt } .g b { font-size: 13pt } .control { font-weight: 700 }
-.tick { display: inline-block; width: 4mm; height: 4mm; border: 0.4mm solid #000; vertical-align: -0.6mm }
-.write { width: 24mm } td.write { border: 0.4mm solid #000 } .says { font-size: 9pt }
-.box { border: 0.4mm solid #000; padding: 0.5mm 1.5mm; font-weight: 700 }
+body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif } @page { margin: 11mm }
+h1 { font-size: 16pt; margin: 0 } p, ul { margin: 1mm 0 } ul { padding-left: 5mm } .says { font-size: 9pt }
+table { width: 100%; margin: 2.5mm 0 0 !important; font-size: 11pt !important; break-inside: avoid }
+caption { border-bottom: 0.5mm solid #000 } td, th { color: #000; padding: 0.6mm 1.5mm !important }
+td:nth-child(3) { font-size: 14pt; font-weight: 700 } td:last-child { border: 0.4mm solid #000 !important; width: 24mm }
 """
 
 
 def _page(plan, dates, paper):
     """Return the page: day by day the bakes in their turns, what of each is weighed, what was measured."""
     (what, unit, _), formula = described(plan.field), plan.formula
-    title = f"Plan of trials: {formula.name}{' (invented)' if formula.invented else ''}"
+    title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
     usual = {line: before for bake in plan.bakes for line, (before, _) in bake.weighed_differently.items()}
-    known = {key: formula.ingredients[key] for bake in plan.bakes for part in bake.formula.parts for key in part.keys}
-    kinds = {row["name"]: row["kind"] for row in known.values()}
+    keys = {key for bake in plan.bakes for part in bake.formula.parts for key in part.keys}
+    kinds = {formula.ingredients[key].name: formula.ingredients[key].kind for key in keys}
     lines = (f"{name}{'' if part == 'dough' else f' ({part})'}, g" for part, name in usual)
-    heads = [
-        ("", "done"),
-        ("", "turn"),
-        ("", "code"),
-        ("", "bake"),
-        *(("g", line) for line in lines),
-        ("write", f"{what}, {unit}"),
-    ]
-    heads = "".join(f'<th scope="col" class="{kind}">{page.escape(words)}</th>' for kind, words in heads)
-    body = (
-        f"<h1>{page.escape(title)}</h1><p>{page.escape(_question(plan))}</p><p>Each batch on {figure(plan.flour, 0)} g "
-        f"of flour, all else as formula {formula.fingerprint}; bold: not as the control. Keep to the order, and write "
-        "the code, not the bake, on the tray.</p>"
+    heads = ["done", "turn", "code", "bake", *lines, f"{what}, {unit}"]
+    body = page.paragraphs(
+        [
+            plan.question,
+            f"Each batch on {figure(plan.flour, 0)} g of flour, all else as formula {formula.fingerprint}; * not as "
+            "the control. Keep to the order, and write the code, not the bake, on the tray.",
+        ]
     )
     for day, some in itertools.groupby(plan.bakes, lambda bake: bake.day):
-        date = "date ____________" if dates is None else dates[day - 1].isoformat()
-        rows = ""
+        rows = []
         for bake in some:
-            cells = ""
-            for line, before in usual.items():
-                grams = to_weigh(bake.weighed_differently.get(line, (0, before))[1], kinds.get(line[1], ""))
-                cells += f'<td class="g">{f"<b>{grams}</b>" if line in bake.weighed_differently else grams}</td>'
-            name = page.escape(kept(bake.what))
-            rows += (
-                f'<tr><td><span class="tick"></span></td><td>{bake.turn}</td><td class="code">{bake.code}</td>'
-                f'<td{" class=control" * bake.control}>{name}</td>{cells}<td class="write"></td></tr>'
+            own = bake.weighed_differently
+            cells = (
+                f"{to_weigh(own.get(line, (0, before))[1], kinds.get(line[1], ''))}{' *' * (line in own)}"
+                for line, before in usual.items()
             )
-        body += (
-            f"<section><h2>Day {day} <i>{date} &nbsp; baker ____________ &nbsp; flour lot ____________</i></h2>"
-            f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></section>"
-        )
-    says = "".join(f"<li>{page.escape(kept(words))}</li>" for words in plan.notes)
+            rows.append(["\u2610", str(bake.turn), str(bake.code), kept(bake.what), *cells, ""])
+        date = "date ____________" if dates is None else dates[day - 1].isoformat()
+        body += page.table(heads, rows, f"Day {day}, {date}    baker ____________    flour lot ____________")
     hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
     contains = f"Contains {hazards.say_allergens()}." if hazards.allergens else ""
     contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""
     told = " ".join((FIRST, *(row["short"] for row in hazards.short())))
-    foot = f"<ul>{says}</ul>{page.paragraphs([contains], 'box')}{page.paragraphs([told])}"
-    return page.sheet(title, f'{body}<section class="says">{foot}</section>', WALL, paper)
+    foot = f"<ul>{page.items(map(kept, plan.notes))}</ul>{page.paragraphs([contains, told])}"
+    body = f'<h1>{page.escape(title)}</h1>{body}<section class="says">{foot}</section>'
+    return page.sheet(title, body, WALL, paper)
