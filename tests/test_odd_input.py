@@ -161,7 +161,7 @@ ROWS = [
     ("a class of words", lambda: class_sheet(["flour_from_dough"], 1, "x"), "'learners' must be a whole number from"),
     ("a class of NaN", lambda: class_sheet(["flour_from_dough"], 1, float("nan")), "from 1 to 1,000 (got nan)"),
     ("one name, not five", lambda: class_sheet(["flour_from_dough"], 1, 5, names="Tomas"), "'names' must be a list"),
-    ("one kind", lambda: class_sheet("flour_from_dough", 1, 5), "'kinds' must be a list"),
+    ("a kind nobody knows", lambda: class_sheet("flour", 1, 5), "'lesson' must be one of percentages"),
     # formulas
     ("house_ingredients = 1", toml("house_ingredients = 1"), "'house_ingredients' must be the name of a CSV"),
     ("a name of half a letter", lambda: named("a\ud800"), "'name' must be whole letters (got U+D800 at position 1)"),

@@ -107,7 +107,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
     facts = [sheet.version, f"valid from {sheet.valid_from or blank}", f"made by {sheet.made_by or blank}"]
     box = f"<small>contains</small>{page.escape(known)}<small>{page.escape(open_in)}</small>"
     count = f'<b class="count">{page.escape(counted(sheet.pieces, "piece"))}</b>'
-    varies = page.paragraphs([sheet.say_varies()], "other")
+    varies = page.paragraphs([sheet.other_allergens], "other")
     top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'

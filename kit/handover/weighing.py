@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ..cautions import unspelled
 from ..errors import FormulaError, must
-from ..formula.parts import DOUGH, KINDS, ON_FLOUR
+from ..formula.parts import KINDS, MIXED, ON_FLOUR
 from ..formula.scaling import ToWeigh, to_weigh, weighed
 from ..tables import table
 from ..units import in_unit, number, read
@@ -227,7 +227,6 @@ class Total:
     rounded: str
     true: str
     other: str  # in the column that is not worked in
-    apart: float  # rounded - true [% of true]
 
 
 def lines_of(formula, made):
@@ -252,8 +251,8 @@ def _eggs(key, grams):
     return ""
 
 
-def rounded_away(lines, totals, working):
-    """Return in words which lines and sums rounding moves further than sheet_steps.csv allows."""
+def rounded_away(lines, working):
+    """Return in words which lines rounding moves further than sheet_steps.csv allows."""
     said, most = [], step_of("line apart", "%")
     for line in lines:
         weighed_out = line.ounces * in_grams() if working == "US" else line.grams
@@ -262,29 +261,25 @@ def rounded_away(lines, totals, working):
             text = line.american if working == "US" else f"{line.metric} g"
             far = f"{figure(abs(off), 0)} % too {'much' if off > 0 else 'little'}"
             said.append(f"{line.part}, {line.item}: {text} is {far}: take a finer scale, or make more")
-    for total in totals.values():
-        if abs(total.apart) > step_of("sum apart", "%"):
-            far = f"{figure(abs(total.apart), 2)} % {'over' if total.apart > 0 else 'under'} the true sum"
-            said.append(f"{total.name}: the rounded lines are {far}: take a finer scale, or make more")
     return said
 
 
 def totals_of(formula, lines, working):
     """Return {part it stands under: Total}: the dough with all its bowls, and each other part of several lines."""
-    groups, found, us = {}, {}, working == "US"
+    groups = {}
     for line in lines:
         kind = formula.part(line.part).kind
-        groups.setdefault("dough" if kind in (*DOUGH, "inclusion") else line.part, []).append(line)
+        groups.setdefault("dough" if kind in MIXED else line.part, []).append(line)
+    found = {}
     for name, some in groups.items():
         if len(some) < 2:
             continue
-        exact = sum(line.exact for line in some)
-        rounded = sum(line.ounces if us else line.grams for line in some)
-        true = exact / in_grams() if us else exact
-        say = pounds_and_ounces if us else lambda grams: grouped(grams, 1)
-        other = grouped(exact) if us else pounds_and_ounces(*in_ounces(exact))
-        whole, apart = sum(line.percentage for line in some), 100 * (rounded / true - 1)
-        found[some[-1].part] = Total(f"Total {name}", whole, exact, say(rounded), say(true), other, apart)
+        exact, share = sum(line.exact for line in some), sum(line.percentage for line in some)
+        metric = [grouped(grams, 1) for grams in (sum(line.grams for line in some), exact)]
+        american = [pounds_and_ounces(ounces) for ounces in (sum(line.ounces for line in some), exact / in_grams())]
+        rounded, true = american if working == "US" else metric
+        other = grouped(exact) if working == "US" else pounds_and_ounces(*in_ounces(exact))
+        found[some[-1].part] = Total(f"Total {name}", share, exact, rounded, true, other)
     return found
 
 

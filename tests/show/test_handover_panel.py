@@ -125,7 +125,7 @@ def test_the_sheet_tells_first_what_moves_most_and_counts_the_rest(bun):
 
 
 def test_a_step_or_check_that_changes_is_told_before_the_lines(bun):
-    before, now = production_sheet(bun, room=20, flour_temperature=18), production_sheet(bun, room=25)
+    before, now = (production_sheet(bun, water={"room": room, "flour": 18}) for room in (20, 25))
     assert sheet_words(before, now).startswith("Step 2 water: at 15 °C")
 
 
