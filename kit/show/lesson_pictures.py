@@ -11,111 +11,106 @@ from ..lessons.kinds import holds
 from ..process.dome import Dome
 from ..words import figure, kept, listing, one_of
 from .chart import Chart
-from .lesson_drawings import DiscOnDome, FlourIs100, FoldedIn, Glasses, MilkForEgg
+from .lesson_drawings import Bars, DiscOnDome
 from .panel import Dial, Panel
-from .strips import status, tiles
 
-BUN = {
-    "bread flour": 100.0,
-    "milk": 32.0,
-    "water": 14.0,
-    "egg": 16.0,
-    "butter": 18.0,
-    "sugar": 16.0,
-    "salt": 1.6,
-    "fresh yeast": 4.0,
-}
+BUN = {"flour": 100, "milk": 32, "water": 14, "egg": 16, "butter": 18, "sugar": 16, "salt": 1.6, "fresh yeast": 4}
+OF_FLOUR = "of total flour"
+
+# What each picture shows of its dials, the numbers under it [(name, value, base)] and its sentence, all by the kit.
 
 
 def _flour_is_100(milk, butter, sugar):
-    """A dough's lines on 100 flour beside the same on 100 dough: move one and see which of the others move."""
-    dough = Formula.from_weights("bun", BUN | {"milk": milk, "butter": butter, "sugar": sugar}).vary(water=0)
-    total = measure(dough, "total_percentage")
-    lines = {"flour": 100.0, "milk": milk, "egg": BUN["egg"], "fat": butter, "sugar": sugar}
-    lines["rest"] = total - sum(lines.values())
-    of_dough = {name: 100 * value / total for name, value in lines.items()}
+    lines = BUN | {"milk": milk, "butter": butter, "sugar": sugar}
+    total = measure(Formula.from_weights("bun", lines).vary(water=0), "total_percentage")
+    parts = {"flour": 100.0, "milk": milk, "egg": lines["egg"], "butter": butter, "sugar": sugar}
+    parts["salt, yeast"] = total - sum(parts.values())
+    of_dough = {name: 100 * value / total for name, value in parts.items()}
     numbers = [
         ("flour", "100 %", "of total flour, always"),
-        ("total percentage", f"{figure(total)} %", "of total flour"),
-        ("butter", f"{figure(butter)} %", "of total flour"),
-        ("the same butter", f"{figure(of_dough['fat'])} %", "of dough"),
+        ("total percentage", f"{figure(total)} %", OF_FLOUR),
+        ("butter", f"{figure(butter)} %", OF_FLOUR),
+        ("the same butter", f"{figure(of_dough['butter'])} %", "of dough"),
         ("flour for 1,000 g of dough", f"{figure(100_000 / total, 0)} g", "1,000 x 100 / total"),
     ]
     sentence = (
         f"On 100 flour there are milk {figure(milk)}, butter {figure(butter)} and sugar {figure(sugar)}; all lines "
-        f"together are {figure(total)} %. Of the dough the flour is only {figure(of_dough['flour'])} %. The dashed "
-        "line is 100. Move one dial: in the upper bar nothing else changes its size, in the lower bar everything "
-        "does."
+        f"together are {figure(total)} %. Of the dough the flour is only {figure(of_dough['flour'])} %. Move one dial: "
+        "above only that line changes, below all do."
     )
-    return (lines, of_dough), numbers, sentence
+    shown = {"% of flour": (parts, f"{figure(total)} %"), "% of dough": (of_dough, "100 %: the dough")}
+    return shown, numbers, sentence
 
 
 def _water_hides(**moved):
-    """What is weighed beside the water in it, ingredient by ingredient: egg, butter and yeast bring some too."""
     lines = BUN | moved
-    dough = Formula.from_weights("bun", lines)
-    poured, total = (f"{figure(of(dough))} %" for of in (hydration, total_hydration))
-    names = ("milk", "water", "egg", "butter", "fresh yeast")
-    wet = {name: (lines[name], lines[name] * holds(name, "water") / 100) for name in names}
-    hidden = sum(wet[name][1] for name in ("egg", "butter", "fresh yeast"))
+    poured, total = (f"{figure(of(Formula.from_weights('bun', lines)))} %" for of in (hydration, total_hydration))
+    wet = {n: lines[n] * holds(n, "water") / 100 for n in ("milk", "water", "egg", "butter", "fresh yeast")}
+    hidden = sum(wet[name] for name in ("egg", "butter", "fresh yeast"))
     numbers = [
         ("hydration", poured, "of total flour, as poured: milk and water"),
         ("total hydration", total, "of total flour, all water but the flour's own"),
         ("hidden", f"{figure(hidden)} %", "of total flour: in egg, butter and yeast"),
     ]
-    told = listing(f"{name} {figure(water)} of {figure(weighed)}" for name, (weighed, water) in wet.items())
-    sentence = f"Water, % of total flour: {told}. Poured liquid as weighed makes {poured}, all water {total}."
-    return wet, numbers, sentence
+    told = {name: f"{figure(water)} of {figure(lines[name])}" for name, water in wet.items()}
+    said = listing(f"{name} {text}" for name, text in told.items())
+    sentence = f"Water, % of total flour: {said}. Poured liquid as weighed makes {poured}, all water {total}."
+    shown = {n: ({"water": water, "no water": lines[n] - water}, told[n]) for n, water in wet.items()}
+    return shown, numbers, sentence
 
 
 def _milk_for_egg(egg, moved):
-    """Egg replaced by milk, weight for weight: the water rises, since egg holds less of it."""
     if moved > egg:
         most = f"at most the egg there is, {figure(egg)} points"
         raise AmountError(must("egg replaced by milk", most, f"{figure(moved)} points", "less"))
-    before, after = {"milk": 30.0, "egg": egg}, {"milk": 30.0 + moved, "egg": egg - moved}
-    doughs = (Formula.from_weights("bun", {"bread flour": 100.0} | side) for side in (before, after))
-    had, has = (total_hydration(dough) for dough in doughs)
+    sides = {"before": {"milk": 30.0, "egg": egg}, "after": {"milk": 30.0 + moved, "egg": egg - moved}}
+    had, has = (total_hydration(Formula.from_weights("bun", {"flour": 100} | side)) for side in sides.values())
     more = f"{figure(has - had, 2)} points"
     numbers = [
-        ("water rises by", more, "of total flour"),
-        ("egg", f"{figure(after['egg'])} %", f"of total flour, before {figure(egg)}"),
-        ("milk", f"{figure(after['milk'])} %", f"of total flour, before {figure(before['milk'])}"),
+        ("water rises by", more, OF_FLOUR),
+        ("egg", f"{figure(egg - moved)} %", f"of total flour, before {figure(egg)}"),
+        ("milk", f"{figure(30 + moved)} %", "of total flour, before 30.0"),
     ]
     of_milk, of_egg = (figure(holds(name, "water")) for name in ("milk", "egg"))
     sentence = (
         f"100 g of milk hold {of_milk} g of water, 100 g of egg {of_egg} g. Of {figure(egg)} % egg, "
         f"{figure(moved)} points replaced by as much milk bring {more} more water; the egg's fat and solids go."
     )
-    water = [{name: value * holds(name, "water") / 100 for name, value in side.items()} for side in (before, after)]
-    return water, numbers, sentence
+    water = {row: {n: value * holds(n, "water") / 100 for n, value in side.items()} for row, side in sides.items()}
+    shown = {row: (parts, f"{figure(sum(parts.values()))} %") for row, parts in water.items()}
+    return shown, numbers, sentence
 
 
 def _sponge_folded_in(share, own, milk):
-    """Sponge and final dough beside the total formula that they come from: it stays as it is, the bowls share it."""
     total = Formula.from_weights("bun", {"bread flour": 100.0, "milk": milk, "fresh yeast": 4.0})
     made = total.with_preferment("sponge", share, {"milk": own})
-    sponge, final = (
+    (flour_first, milk_first), (flour, left) = (
         [float(made.part(name).percentage(made.ingredients.find(line))) for line in ("bread flour", "milk")]
         for name in ("sponge", "dough")
     )
     whole = f"{figure(hydration(made))} %"
-    flour, left = (figure(value) for value in final)
     numbers = [
-        ("prefermented flour", f"{figure(share)} %", "of total flour"),
-        ("milk for the final dough", f"{left} %", f"of total flour: {figure(milk)} - {figure(sponge[1])}"),
-        ("the final dough's own", f"{figure(100 * final[1] / final[0])} %", "milk on the flour that goes in there"),
+        ("prefermented flour", f"{figure(share)} %", OF_FLOUR),
+        ("milk for the final dough", f"{figure(left)} %", f"of total flour: {figure(milk)} - {figure(milk_first)}"),
+        ("the final dough's own", f"{figure(100 * left / flour)} %", "milk on the flour that goes in there"),
         ("hydration of the whole", whole, "of total flour, whatever the bowls"),
     ]
     sentence = (
-        f"The sponge takes {figure(share)} of the 100 flour and {figure(sponge[1])} of the milk; {flour} flour and "
-        f"{left} milk are left for the final dough. Folded in, the whole has {whole} of total flour, as before."
+        f"The sponge takes {figure(share)} of the 100 flour and {figure(milk_first)} of the milk; {figure(flour)} "
+        f"flour and {figure(left)} milk are left. Folded in, the whole has {whole} of total flour, as before."
     )
-    return (sponge, final), numbers, sentence
+    sponge = {"sponge flour": flour_first, "sponge milk": milk_first}
+    final = {"flour": flour, "milk": left}
+    both = {"sponge flour": flour_first, "flour": flour, "sponge milk": milk_first, "milk": left}
+    shown = {
+        "sponge": (sponge, f"{figure(own, 0)} % milk on its flour"),
+        "final dough": (final, f"{figure(100 * left / flour, 0)} % milk on its flour"),
+        "total formula": (both, f"{figure(milk, 0)} % of total flour"),
+    }
+    return shown, numbers, sentence
 
 
 def _disc_reaches_sides(width, height, disc):
-    """A bun under its disc of topping: a disc as wide as the bun leaves the sides bare."""
     dome = Dome(width / 20, height / 10)
     whole = 10 * dome.whole_disc
     covers = f"{figure(min(100, 100 * (disc / whole) ** 2), 0)} %"  # the disc's area on the dome's
@@ -136,65 +131,58 @@ def _disc_reaches_sides(width, height, disc):
 
 @dataclass(frozen=True)
 class Shown:
-    """What a picture is made of: `work` takes the values of its dials {name: arguments of Dial} and returns what
-    `chart` shows, the numbers under it [(name, value, base)] and the sentence, all worked out by the kit.
-    """
+    """What a picture is made of: what it works out, the chart of that, and dials {name: arguments of Dial}."""
 
     work: Callable[..., Any]
     chart: type[Chart]
+    beside: dict[str, Any]  # what the chart takes beside its value
     dials: dict[str, tuple[Any, ...]]
 
 
 PICTURES = {
     "flour is 100": Shown(
         _flour_is_100,
-        FlourIs100,
-        {
-            "milk": ("milk", BUN["milk"], 0.0, 45.0, 0.5),
-            "butter": ("butter", BUN["butter"], 0.0, 30.0, 0.5),
-            "sugar": ("sugar", BUN["sugar"], 0.0, 25.0, 0.5),
-        },
+        Bars,
+        {"title": "One dough, counted in % of flour and in % of dough", "highest": 275, "line": 100},
+        {name: (name, BUN[name], 0, most, 0.5) for name, most in (("milk", 45), ("butter", 30), ("sugar", 25))},
     ),
     "water hides": Shown(
         _water_hides,
-        Glasses,
-        {
-            "milk": ("milk", BUN["milk"], 0.0, 50.0, 0.5),
-            "egg": ("egg", BUN["egg"], 0.0, 40.0, 0.5),
-            "butter": ("butter", BUN["butter"], 0.0, 50.0, 0.5),
-        },
+        Bars,
+        {"title": "Weighed, and the water in it, % of total flour", "highest": 62},
+        {name: (name, BUN[name], 0, most, 0.5) for name, most in (("milk", 50), ("egg", 40), ("butter", 50))},
     ),
     "milk for egg": Shown(
         _milk_for_egg,
-        MilkForEgg,
-        {
-            "egg": ("egg", 20.0, 0.0, 30.0, 0.5),
-            "moved": ("egg replaced by milk", 10.0, 0.0, 30.0, 0.5, "points"),
-        },
+        Bars,
+        {"title": "Water that egg and milk bring, % of total flour", "highest": 66},
+        {"egg": ("egg", 20, 0, 30, 0.5), "moved": ("egg replaced by milk", 10, 0, 30, 0.5, "points")},
     ),
     "sponge folded in": Shown(
         _sponge_folded_in,
-        FoldedIn,
+        Bars,
+        {"title": "Two bowls, one dough: flour and milk, % of total flour", "highest": 215},
         {
-            "share": ("flour in the sponge", 30.0, 5.0, 60.0, 1.0),
-            "own": ("milk on the sponge's flour", 80.0, 50.0, 110.0, 1.0),
-            "milk": ("milk in all", 50.0, 40.0, 65.0, 1.0),
+            "share": ("flour in the sponge", 30, 5, 60, 1),
+            "own": ("milk on the sponge's flour", 80, 50, 110, 1),
+            "milk": ("milk in all", 50, 40, 65, 1),
         },
     ),
     "disc reaches sides": Shown(
         _disc_reaches_sides,
         DiscOnDome,
+        {},
         {
-            "width": ("bun, flattened, wide", 80.0, 50.0, 120.0, 1.0, "mm", "length", 10),
-            "height": ("bun high", 30.0, 10.0, 40.0, 1.0, "mm", "length", 10),
-            "disc": ("disc wide", 80.0, 40.0, 150.0, 1.0, "mm", "length", 10),
+            "width": ("bun, flattened, wide", 80, 50, 120, 1, "mm", "length", 10),
+            "height": ("bun high", 30, 10, 40, 1, "mm", "length", 10),
+            "disc": ("disc wide", 80, 40, 150, 1, "mm", "length", 10),
         },
     ),
 }
 
 
 class LessonPicture(Panel):
-    """A picture of the lessons that moves with its dials, by name: what each shows is told by the kit's own figures.
+    """A picture of the lessons that moves with its dials, by name; what it shows is worked out by the kit.
 
     name: "flour is 100", "water hides", "milk for egg", "sponge folded in" or "disc reaches sides". Raises
     UnknownName.
@@ -203,9 +191,6 @@ class LessonPicture(Panel):
     def __init__(self, name: str) -> None:
         self.shown = PICTURES[one_of("name", name, PICTURES, "choose a picture")]
         super().__init__({name: Dial(*given) for name, given in self.shown.dials.items()})
-        if max(len(dial.label) for dial in self.dials.values()) > 12:
-            for dial in self.dials.values():
-                dial.view.layout.flex = "1 1 380px"  # two in a row: the names are long
         self._begin([dial.view for dial in self.dials.values()], [self.undo_button, self.reset_button])
 
     def _check_typed(self, name, value):
@@ -218,12 +203,13 @@ class LessonPicture(Panel):
         return self.shown.work(**self._state())
 
     def _charts(self):
-        return [(self.shown.chart, self.result[0], {})]
+        return [(self.shown.chart, self.result[0], self.shown.beside)]
 
-    def _show(self):
-        _, numbers, sentence = self.result
-        shown = tiles((name, value, "", base) for name, value, base in numbers)
-        self._live.value = f'<div style="line-height:1.35">{shown}{self._marks()}{status(kept(sentence))}</div>'
+    def _numbers(self):
+        return [(name, value, "", base) for name, value, base in self.result[1]]
+
+    def _words(self):
+        return [kept(self.result[2])]
 
     @property
     def alt(self):

@@ -270,36 +270,41 @@ def ends(bar):
     return pytest.approx((bar.get_x(), bar.get_x() + bar.get_width()), abs=0.01)
 
 
+def wide(panel, row):
+    """{part: how wide its bar is} of a row."""
+    return {part: bar.get_width() for (at, part), bar in panel._handles[0].bars.items() if at == row}
+
+
 def test_on_flour_only_the_moved_line_changes_and_on_dough_all_do():
     """Flour 100, milk 32, egg 16, butter 18, sugar 16, salt 1.6, yeast 4: total 187.6 (definition: Gisslen)."""
     panel = LessonPicture("flour is 100")
     bars = panel._handles[0].bars
-    assert ends(bars[0, "flour"]) == (0, 100)
-    assert ends(bars[1, "flour"]) == (0, 100 / 1.876)
-    assert bars[1, "rest"].get_x() + bars[1, "rest"].get_width() == pytest.approx(100)
+    assert ends(bars["% of flour", "flour"]) == (0, 100)
+    assert ends(bars["% of dough", "flour"]) == (0, 100 / 1.876)
+    last = bars["% of dough", "salt, yeast"]
+    assert last.get_x() + last.get_width() == pytest.approx(100)
     assert "187.6 %" in words(panel._live.value)
     assert "9.6 %" in words(panel._live.value)
     before = {key: bar.get_width() for key, bar in bars.items()}
     slide(panel, "butter", 28.0)
     moved = {key for key, bar in bars.items() if abs(bar.get_width() - before[key]) > 1e-9}
-    assert moved == {(0, "fat")} | {(1, name) for name in ("flour", "milk", "egg", "fat", "sugar", "rest")}
-    assert ends(bars[0, "flour"]) == (0, 100)
-    assert ends(bars[1, "flour"]) == (0, 100 / 1.976)
+    assert moved == {("% of flour", "butter")} | {key for key in bars if key[0] == "% of dough"}
+    assert ends(bars["% of flour", "flour"]) == (0, 100)
+    assert ends(bars["% of dough", "flour"]) == (0, 100 / 1.976)
     assert "506 g" in words(panel._live.value)  # 1,000 x 100 / 197.6
 
 
-def test_glasses_are_filled_as_the_composition_tables_say():
+def test_bars_are_filled_with_water_as_the_composition_tables_say():
     """Water in 100 g, USDA SR28: milk 88.13, egg 76.15, unsalted butter 17.94 (tap water 99.9, yeast 69)."""
     panel = LessonPicture("water hides")
-    drawn = {name: (g[0].get_height(), g[1].get_height()) for name, g in panel._handles[0].glasses.items()}
-    assert drawn["milk"] == pytest.approx((32, 28.20), abs=0.005)
-    assert drawn["egg"] == pytest.approx((16, 12.18), abs=0.005)
-    assert drawn["butter"] == pytest.approx((18, 3.23), abs=0.005)
+    for name, weighed, water in (("milk", 32, 28.20), ("egg", 16, 12.18), ("butter", 18, 3.23)):
+        assert wide(panel, name)["water"] == pytest.approx(water, abs=0.005)
+        assert sum(wide(panel, name).values()) == pytest.approx(weighed)
     shown = words(panel._live.value)
     assert "hydration 46.0 %" in shown
     assert "total hydration 60.4 %" in shown  # 28.20 + 13.99 + 12.18 + 3.23 + 2.76
     slide(panel, "egg", 30.0)
-    assert panel._handles[0].glasses["egg"][1].get_height() == pytest.approx(22.845, abs=0.005)
+    assert wide(panel, "egg")["water"] == pytest.approx(22.845, abs=0.005)
     shown = words(panel._live.value)
     assert "hydration 46.0 %" in shown
     assert "total hydration 71.0 %" in shown
@@ -308,39 +313,36 @@ def test_glasses_are_filled_as_the_composition_tables_say():
 def test_milk_for_egg_draws_the_water_before_and_after():
     """10 points x (88.13 - 76.15) / 100 = 1.198 points (USDA SR28)."""
     panel = LessonPicture("milk for egg")
-    bars = panel._handles[0].bars
-    assert bars[0, "egg"].get_width() == pytest.approx(15.23)
-    assert bars[1, "egg"].get_width() == pytest.approx(7.615)
-    assert bars[1, "milk"].get_width() - bars[0, "milk"].get_width() == pytest.approx(8.813)
+    assert wide(panel, "before")["egg"] == pytest.approx(15.23)
+    assert wide(panel, "after")["egg"] == pytest.approx(7.615)
+    assert wide(panel, "after")["milk"] - wide(panel, "before")["milk"] == pytest.approx(8.813)
     assert "1.20 points" in words(panel._live.value)
-    assert panel._handles[0].totals[1].get_text() == "42.9 % (+1.2)"
+    assert panel._handles[0].ends["after"].get_text() == "42.9 %"
     slide(panel, "moved", 25.0)
     assert "at most the egg there is, 20.0 points" in words(panel._problem.value)
-    assert bars[1, "egg"].get_width() == pytest.approx(7.615)
+    assert wide(panel, "after")["egg"] == pytest.approx(7.615)
     slide(panel, "moved", 20.0)
     assert panel._problem.value == ""
-    assert bars[1, "egg"].get_width() == 0
+    assert wide(panel, "after")["egg"] == 0
     assert "2.40 points" in words(panel._live.value)
 
 
 def test_the_sponge_comes_out_of_the_total_and_the_whole_stays():
     """30 % of 100 flour, milk 80 % of that: 24 of 50 milk; left 70 flour and 26 milk, 37.1 % (worked by hand)."""
     panel = LessonPicture("sponge folded in")
-    drawing = panel._handles[0]
 
     def widths():
-        return [tuple(bar.get_width() for bar in bars) for bars, *_ in drawing.rows]
+        return [tuple(wide(panel, row).values()) for row in ("sponge", "final dough", "total formula")]
 
-    assert widths() == [pytest.approx((30, 24)), pytest.approx((70, 26)), pytest.approx((100, 50))]
-    assert [row[2].get_text() for row in drawing.rows] == [
+    assert widths() == [pytest.approx((30, 24)), pytest.approx((70, 26)), pytest.approx((30, 70, 24, 26))]
+    assert [text.get_text() for text in panel._handles[0].ends.values()] == [
         "80 % milk on its flour", "37 % milk on its flour", "50 % of total flour",
     ]  # fmt: skip
     slide(panel, "share", 20.0)
     slide(panel, "own", 100.0)
-    assert widths() == [pytest.approx((20, 20)), pytest.approx((80, 30)), pytest.approx((100, 50))]
-    assert [(bar.get_x(), bar.get_width()) for bar in drawing.folded] == [
-        pytest.approx((0, 20)), pytest.approx((100, 20)),
-    ]  # fmt: skip
+    assert widths() == [pytest.approx((20, 20)), pytest.approx((80, 30)), pytest.approx((20, 80, 20, 30))]
+    hatched = [part for (_, part), bar in panel._handles[0].bars.items() if bar.get_hatch() == "//"]
+    assert hatched == ["sponge flour", "sponge milk"] * 2
     assert "37.5 %" in words(panel._live.value)
     slide(panel, "share", 60.0)
     assert "60.00 %" in words(panel._problem.value)
