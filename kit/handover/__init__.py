@@ -1,6 +1,6 @@
 """What others get: the crew's production sheet, the shop's cost, the draft of a label."""
 
-from .cost import Cost, CostChange, SellingPrice, cost
+from .cost import Cost, CostChange, cost
 from .label import Item, Label, LabelChanges, label
 from .nutrition import Nutrient, declare, energy
 from .prices import Price, Prices, read_prices

@@ -178,24 +178,14 @@ class Cost(page.Result):
             raise AmountError(must("currency", f"{other.currency} in both", self.currency, do))
         return CostChange(other, self)
 
-    def selling_price(self, margin: float | str) -> "SellingPrice":
-        """Return the SellingPrice of a piece, before tax, at a margin [%]: price = cost / (1 - margin / 100).
+    def selling_price(self, margin: float | str) -> float:
+        """Return what to ask for a piece before tax at a margin [%]: cost / (1 - margin / 100) [currency].
 
-        margin is what of the price is left over its cost; a markup is the same money over the cost. Raises AmountError
-        for a margin of 100 % or more, which no price gives.
+        margin is what of the price is left over its cost; 65 % laid on the cost, a markup, asks far less. Raises
+        AmountError for a margin of 100 % or more, which no price gives.
         """
         do = "write 65 for 65 % of the price; at 100 % the goods would be free"
-        return SellingPrice(self, read_percent("margin", margin, do))
-
-    def rests_on(self):
-        """Return in words the price list with its dates, and the losses made good."""
-        said = self.made.sources()
-        losses = [
-            f"{part} {stage} {said[f'{part} {stage}']}"
-            for (part, stage), loss in self.made.losses.items()
-            if stage != "baking" and loss.percent and part in {line.kind for line in self.lines}
-        ]
-        return [self.price_list(), f"Losses: {'; '.join(losses)}."] if losses else [self.price_list()]
+        return self.per_piece / (1 - read_percent("margin", margin, do) / 100)
 
     def price_list(self):
         """Return in words where the prices come from, and of when those are that are used here."""
@@ -207,51 +197,6 @@ class Cost(page.Result):
     def page(self, paper: str = "A4") -> str:
         """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""
         return cost_page(self, paper)
-
-
-@dataclass(frozen=True, eq=False)
-class SellingPrice(page.Result):
-    """What to ask for a piece before tax: margin [% of that price]."""
-
-    cost: Cost = field(repr=False)
-    margin: float
-
-    @property
-    def price(self):
-        """Price of a piece before tax [currency]: cost of a piece / (1 - margin / 100)."""
-        return self.cost.per_piece / (1 - self.margin / 100)
-
-    @property
-    def left(self):
-        """What is left of the price [currency]."""
-        return self.price - self.cost.per_piece
-
-    @property
-    def markup(self):
-        """The same money over the cost [%]."""
-        return 100 * self.margin / (100 - self.margin)
-
-    @property
-    def words(self):
-        """The price, and the trap between margin and markup, in one paragraph."""
-        unit, paid = self.cost.currency, self.cost.per_piece
-        wrong = 100 * self.margin / (100 + self.margin)
-        least = "at least " if self.cost.missing else ""
-        said = (
-            f"Ask {least}{each(self.price, unit)} a piece before tax. "
-            f"Margin {self.margin:g} % of the price: {each(paid)} / {1 - self.margin / 100:g}, which leaves "
-            f"{each(self.left, unit)}. That is a markup of {figure(self.markup)} % on the cost. "
-            f"{self.margin:g} % laid on the cost would be {each(paid * (1 + self.margin / 100), unit)} "
-            f"and leave {figure(wrong)} % of the price only."
-        )
-        if self.cost.missing:
-            said += f" No price for {listing(name for name, _ in self.cost.missing)}."
-        return f"{said} {ONLY}"
-
-    @property
-    def grounds(self):
-        """The cost's own; the margin is the caller's."""
-        return self.cost.sources() | {"margin": "given by the caller"}
 
 
 @dataclass(frozen=True, eq=False)

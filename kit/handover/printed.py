@@ -222,5 +222,5 @@ def cost_page(cost, paper):
     title = title_of(cost.formula, "What it costs: ", cost.prices.invented)
     tables = "".join(page.table(*one) for one in cost.tables())
     body = f"{head(title, cost.formula)}<p><b>{page.escape(cost.words)}</b></p>{tables}"
-    body += page.paragraphs([*cost.notes, *cost.rests_on()]) + foot(CAUTIONS)
+    body += page.paragraphs([*cost.notes, cost.price_list()]) + foot(CAUTIONS)
     return page.sheet(title, body, LOOK + TABLES + "table { width: 100% }", paper)

@@ -16,10 +16,10 @@ from ..handover.prices import as_prices
 from ..handover.printed import kept
 from ..handover.weighing import taken
 from ..process import predict_yield
-from ..words import capital, figure, listing, plural
+from ..words import capital, listing, plural
 from . import look
 from .formula_panel import MAIN
-from .handover_charts import ROW_HIGH, CostBars, cost_rows, costliest
+from .handover_charts import ROOM, CostRows
 from .panel import Dial, Panel, WholeDial, button, kind_dial, of_total_flour, radio
 from .strips import block, head, large, moved, small, status, tiles, wrapped
 
@@ -104,45 +104,22 @@ class HandoverPanel(Panel):
         self.variant, self.before, self._asked = variant, before, asked
         return result
 
-    def _move(self):
-        for handle in self._handles:
-            handle.update(self._costs())
+    def _charts(self):
+        if self.prices is None:
+            return []
+        return [(CostRows, self.result.cost.against(self.before.cost), {"room": ROOM})]
 
     # what is shown
-
-    def _draw(self):
-        if self.prices is None:
-            self._lay(())
-            return ()
-        far = self.baseline.vary({kind: self.dials[kind].high for kind in MAIN})
-        self._named, reach = costliest(self.before.cost, cost(far, self.prices, calibration=self.calibration))
-        high = 70 + ROW_HIGH * len(self._named)
-        figure = look.figure(430, high)
-        axes = figure.add_axes([0.035, 44 / high, 0.93, 1 - 68 / high])
-        handle = CostBars(axes, self._costs(), self.prices.currency, reach)
-        self._lay((figure,))
-        return [handle]
-
-    def _costs(self):
-        return cost_rows(self.before.cost, self.result.cost, self._named)
-
-    @property
-    def alt(self):
-        """The figure in words; none where no prices were given."""
-        if self.prices is None:
-            return ()
-        lines = "; ".join(f"{row.name} {row.words}" for row in self._costs())
-        return (f"Cost of a piece by ingredient, {self.prices.currency}, baseline and variant. {lines}.",)
 
     def _show(self):
         told = "As the baseline: nothing has moved."
         if self.variant is not self.baseline:
             told = "" if self.result.cost is None else self.result.cost.against(self.before.cost).words
-        pictures = [
-            (f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", o.marks(words))
-            for o, words in zip(self.overlays, self.alt, strict=True)
-        ]
         words = wrapped(("1 1 300px", self._sheet_words()), ("1 1 300px", self._label_words()), gap="0 24px")
+        pictures = [
+            (f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", o.marks(alt))
+            for o, alt in zip(self.overlays, self.alt, strict=True)
+        ]
         beside = wrapped(*pictures, ("1 1 400px", words))
         self._live.value = block(self._money(), status(told.partition(" Through ")[0]), beside)
 
@@ -151,41 +128,27 @@ class HandoverPanel(Panel):
         if self.prices is None:
             said = "No prices given: HandoverPanel(bun, kit.read_prices('prices.csv')) shows what a piece costs."
             return small(said, 14, margin="6px 0", color="inherit")
-        before, now, margin = self.before.cost, self.result.cost, self.dials["margin"].value
-        asked, was = now.selling_price(margin), before.selling_price(margin)
-        least, unit, many = "≥ " if now.missing else "", now.currency, plural(now.pieces, "piece")
+        was, now, margin = self.before.cost, self.result.cost, self.dials["margin"].value
+        asked, least, like = now.selling_price(margin), "≥ " if now.missing else "", now.per_piece
 
-        def change(a, b, like):
+        def change(a, b):
             return more(b - a, like=like) if abs(b - a) > 1e-9 else ""
 
-        def band(per, say):
-            ends = now.band and " to ".join(say(per * end) for end in now.band)
-            return f"80 % band {ends}" if ends else "no ranges of prices given"
-
+        ends = now.band and " to ".join(each(end, like=like) for end in now.band)
+        band = f"80 % band {ends}" if ends else "no ranges of prices given"
+        batch = f"{plural(now.pieces, 'piece')} cost{'s' * (now.pieces == 1)}"
         entries = [
-            (
-                "a piece costs",
-                least + each(now.per_piece, unit),
-                change(before.per_piece, now.per_piece, now.per_piece),
-                band(1, lambda value: each(value, like=now.per_piece)),
-            ),
-            (
-                f"{many} cost{'s' * (now.pieces == 1)}",
-                least + money(now.total, unit),
-                moved(now.total - before.total, 2),
-                band(now.pieces, money),
-            ),
+            ("a piece costs", least + each(like, now.currency), change(was.per_piece, like), band),
+            (batch, least + money(now.total, now.currency), moved(now.total - was.total, 2), ""),
         ]
-        below = (
-            f'<b style="color:{look.INK}">{change(was.price, asked.price, asked.price)}</b> '
-            f"at a margin of {margin:g} % of the price,<br>a markup of {figure(asked.markup, 0)} % on the cost"
-        )
-        leads = large("ask for a piece, before tax", least + money(asked.price, unit), below)
-        said = f"Ingredients only: {now.price_list().removeprefix('Price list: ')}"
+        by = f'<b style="color:{look.INK}">{change(was.selling_price(margin), asked)}</b>'
+        at = f"{by} at a margin of {margin:g} % of the price"
+        leads = large("ask for a piece, before tax", least + money(asked, now.currency), at)
+        said = [f"{text}." for text in taken(now.formula)]
         if now.missing:
-            said = f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds. {said}"
-        said = " ".join([*(f"{text}." for text in taken(now.formula)), said])
-        return wrapped(("0 0 auto", leads), ("1 1 320px", tiles(entries))) + small(said)
+            said.append(f"No price for {listing(name for name, _ in now.missing)}: all costs are lower bounds.")
+        said.append(f"Ingredients only: {now.price_list().removeprefix('Price list: ')}")
+        return wrapped(("0 0 auto", leads), ("1 1 320px", tiles(entries))) + small(" ".join(said))
 
     def _sheet_words(self):
         title = f"New on the sheet of {plural(self.result.sheet.pieces, 'piece')}"

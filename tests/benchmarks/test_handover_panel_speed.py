@@ -4,7 +4,7 @@ import pytest
 
 import kit
 from kit.show import HandoverPanel
-from kit.show.handover_charts import CostBars, cost_rows, costliest
+from kit.show.handover_charts import CostRows
 from kit.show.look import PIXELS
 from tests.benchmarks.timing import png_of, timed
 
@@ -29,9 +29,7 @@ def test_panel_beside_a_figure_drawn_anew(short, capsys, monkeypatch):
         from matplotlib import pyplot
 
         figure, axes = pyplot.subplots(figsize=(430 / PIXELS, 334 / PIXELS), dpi=PIXELS)
-        now = papers(number)
-        names, reach = costliest(panel.before.cost, now)
-        CostBars(axes, cost_rows(panel.before.cost, now, names), "EUR", reach)
+        CostRows(papers(number).against(panel.before.cost), axes)
         return png_of(figure)
 
     def moved(number):
