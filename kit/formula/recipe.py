@@ -34,9 +34,15 @@ _N = (
     rf"|(?=[{_FRACTION}]))\s?[{_FRACTION}]?"
 )
 _TO = r"\s*(?:-|–|—|\bto\b|\bor\b|\bbis\b|\boder\b)\s*"
-_BULLET = re.compile(r"^\s*(?:[-–—*•·◦▪☐□✓>]+\s+|\[[ x]?\]\s*|[•·◦▪☐□✓]+|\(?\d{1,2}(?:\)\s+|\.\s+(?=\D)))")
+_BULLET = re.compile(
+    r"^\s*(?:[-–—*•·◦▪☐□✓>]+\s+|\[[ x]?\]\s*|[•·◦▪☐□✓]+|\(?(?:\d{1,2}\)\s+|(?:\d{1,2}|[A-E])\.\s+(?=\D)))"
+)
 _DEGREES = r"\d+(?:\s*(?:-|–|to)\s*\d+)?\s*(?:°\s*[CF]?\b|deg ?[CF]\b)"
-_WARMTH = re.compile(rf"[,(]?\s*(?:\b(?:at|of|to|about|ca\.?|bei|von)\s+)?{_DEGREES}(?:\s*/\s*{_DEGREES})?\)?", re.I)
+_ASIDE = re.compile(  # how warm, or how small: numbers that are no amount
+    rf"[,(]?\s*(?:\b(?:warmed|heated|cooled|at|of|to|about|ca\.?|bei|von)\s+)*{_DEGREES}(?:\s*/\s*{_DEGREES})?\)?"
+    rf"|(?:\b(?:cut )?in(?:to)? )?{_N}[ -]?(?:inch|cm|mm)[ -](?:pieces|cubes|slices|dice|chunks)",
+    re.I,
+)
 _TOTAL = re.compile(r"\b(?:sub)?totals?\b|\bsum\b|\bsumme\b|\bgesamt\w*", re.I)
 _ABOUT = re.compile(r"^[\s=~≈]*(?:(?:about|approx\.?|approximately|ca\.?|circa|or|i\.e\.|exactly)\s+)?", re.I)
 _MORE = re.compile(
@@ -44,8 +50,9 @@ _MORE = re.compile(
     r"|[,;(]?\s*\bplus\b\s",
     re.I,
 )
+_BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]?")
 _ITSELF = re.compile(r"^(?:all )?(?:of )?(?:the |your )?(?:above |finished |ripe |entire |whole )*|\babove\b")
-_OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*")
+_OR = re.compile(r"\s+(?:or|oder|ou)\s+|(?<=[^\W\d])\s*/\s*(?=[^\W\d])")
 _OVEN = re.compile(r"\b(?:bake|oven|baking|backen)\b", re.I)
 
 
@@ -134,7 +141,8 @@ class Recipe:
     @property
     def bake(self):
         """The Bake that its method tells plainly: one temperature, one time."""
-        told = (line.written for line in self.lines if line.what == "method" and _OVEN.search(line.written))
+        steps = (line.written for line in self.lines if line.what in ("method", "makes"))
+        told = (text for text in steps if _OVEN.search(text))
         return next((bake for text in told if (bake := _bake(text)).oven), Bake())
 
     @property
@@ -341,8 +349,8 @@ def _amount_in_text():
     kinds = ("mass", "volume", "percentage", "ask", "count")
     units = {w for row in table("units").rows if row.kind in kinds for w in (row.unit, *row.also_written.split(";"))}
     unit = rf"(?:(?P<unit>{_any_of(units | _words('unit').keys())})\.?(?!\w))"
-    one = rf"(?P<times>{_N}\s*[x×]\s*)?(?P<low>{_N})(?:{_TO}(?P<high>{_N}))?\s*{unit}?"
-    return re.compile(rf"(?<![\w.,{_FRACTION}])(?<!\d/){one}(?![\d°{_FRACTION}]|[.,/]\d)", re.I)
+    one = rf"(?P<times>{_N}\s*[x×]\s*)?(?P<low>{_N})(?:{_TO}(?P<high>{_N}))?\s*(?:{unit}|(?![\d°{_FRACTION}]|[.,/]\d))"
+    return re.compile(rf"(?<![\w.,{_FRACTION}])(?<!\d/){one}", re.I)
 
 
 def _chosen(question, given):
@@ -487,7 +495,7 @@ class _Reading:
     # what a row is
 
     def _row(self, at, row):
-        text = _BULLET.sub("", row.text.strip(), count=1).strip()
+        text = _BULLET.sub("", row.text.strip(" \t*#_"), count=1).strip()
         self.in_table = bool(row.unit)
         if _TOTAL.search(row.part):
             self.lines.append(Line(row.written, at, "total"))
@@ -537,14 +545,18 @@ class _Reading:
         return f"{_words('number')[plain(word[0])].means}{text[word.end() :]}" if spaced else text
 
     def _line(self, line, text):
-        first, weighed, said = plain(text).rstrip(":."), self._in_digits(_WARMTH.sub(" ", text)), _said(text)
+        first, weighed, said = plain(text).rstrip(":."), self._in_digits(_ASIDE.sub(" ", text)), _said(text)
         amounts = _amounts(weighed)
         name = self._named(_without(weighed, amounts))
         exact = bool(amounts and name and not name.unknown)
         weights = [one for one in amounts if one.kind in ("mass", "volume", "percentage", "ask")]
         leads = bool(weights) and not weights[0].start
         begins = not any(line.what != "note" for line in self.lines)
-        starts = re.match(r"\d|makes\b|yields?\b", text, re.I) or text.endswith(":") or first in _words("part", "verb")
+        starts = (
+            re.match(r"\d|(?:makes|yields?|for|für)\b", text, re.I)
+            or text.endswith(":")
+            or first in _words("part", "verb")
+        )
         if first in _words("section"):
             self.method = False
             self.lines.append(line)
@@ -560,7 +572,7 @@ class _Reading:
         elif _in_text("verb").match(first) and not (exact and amounts[0].start):
             self.method = self.method or any(line.what == "ingredient" for line in self.lines)
             self.lines.append(replace(line, what="method"))
-        elif not amounts and self._head(line, text):
+        elif not _amounts(_BRACKETS.sub(" ", text)) and self._head(line, text, name):
             return
         elif self.method and not exact and not (leads and len(first.split()) < 8):
             self.lines.append(replace(line, what="method"))
@@ -581,15 +593,15 @@ class _Reading:
     # parts
 
     def _part_kind(self, text):
-        found = _in_text("part").findall(re.sub(r"\([^)]*\)?", "", plain(text)))
+        found = _in_text("part").findall(_BRACKETS.sub("", plain(text)))
         return _words("part")[max(found, key=len)].means if found else ""
 
-    def _head(self, line, text, sure=False):
-        """Take a line for the heading of a part, and return whether it is one."""
-        bare = re.sub(r"\([^)]*\)?", "", text).strip()
+    def _head(self, line, text, name=None, sure=False):
+        """Take a line for the heading of a part, and return whether it is one; name: of what it may be instead."""
+        bare = _BRACKETS.sub("", text).strip()
         named = re.sub(r"^(?:for|für)\s+(?:the\s+|den\s+|die\s+|das\s+)?", "", bare.rstrip(": "), flags=re.I).strip()
-        kind, marked = self._part_kind(named), sure or bare.endswith(":")
-        plainly = marked or plain(named) in _words("part") or named != bare.rstrip(": ")
+        kind, marked = self._part_kind(named), sure or bare.endswith(":") or (named != bare.rstrip(": ") and not name)
+        plainly = marked or plain(named) in _words("part")
         short = (
             named
             and len(named.split()) <= 5
@@ -621,16 +633,16 @@ class _Reading:
     def _ingredient(self, line, text):
         if line.kind == "left out":
             raise _LeftOut
-        text, line, passed = self._for_what(line, _WARMTH.sub(" ", text))
+        text, line, passed = self._for_what(line, _ASIDE.sub(" ", text))
         self.now = line
         brackets = re.findall(r"[(\[]([^()\[\]]*)", text)
         if held := re.match(rf"\s*({_N})\s*[(\[]({_amount_in_text().pattern})[)\]]", text, re.I):  # "2 (8 oz) packages"
             text, brackets = f"{held[1].strip()} x {held[2]} {text[held.end() :]}", brackets[1:]
-        text = _ABOUT.sub("", re.sub(r"[(\[][^()\[\]]*[)\]]?", " ", text))
+        text = _ABOUT.sub("", _BRACKETS.sub(" ", text))
         amounts = _amounts(text)
         name, notes = _without(text, amounts), []
         for text in brackets:
-            text = _ABOUT.sub("", text)
+            text = re.sub(rf"^{_N} (?:{_any_of(_words('container'))})$", "", _ABOUT.sub("", text))
             beside = [one for one in _amounts(text) if one.unit]
             amounts += beside
             notes.append(_without(text, beside))
@@ -844,12 +856,11 @@ class _Reading:
         """Return (g, how) of a count: of the size that is said or asked, of packets and sticks; else of grams."""
         rows = [row for row in table("measures").rows if row.ingredient == key and row.measure.startswith("each")]
         each = {row.measure.removeprefix("each-"): f"{row.grams_per_measure:g} g" for row in rows}
-        value = text.removesuffix(one.unit).strip()
+        value = f"{amount(text).value:g}" if one.unit else text  # dozens counted out
         kind, words = self.ingredients[key].kind, " ".join(found.counted)
         if one.unit and one.measure != "pieces":
             words = f"{words} {one.measure}".strip()
         elif not words and each:
-            value = f"{amount(text).value:g}" if one.unit else value
             words = next(iter(each))
             if not one.unit and number(value) > 12 and asking:
                 words = self.ask(f"{self.now.written}: unit", "pieces, or grams?", ("grams", words))
@@ -861,9 +872,8 @@ class _Reading:
                 about = "numbers without a unit" if number(value) > 12 else f"{self.now.written}: unit"
                 self.ask(about, f"{text} without a unit: grams?", ("grams",))
             words = "grams"
-        weighed = weigh(
-            f"{value} {'g' if words == 'grams' else 'piece' if words == 'each' else words}", key, self.ingredients
-        )
+        words = {"grams": "g", "each": "piece"}.get(words, words)
+        weighed = weigh(f"{value} {words}", key, self.ingredients)
         return weighed.grams, weighed.how
 
     # what all lines say together
@@ -899,7 +909,7 @@ class _Reading:
         keys = {line.key for line in self.lines}
 
         def only_a_step(line):
-            text = _WARMTH.sub(" ", line.written[:TEXT])
+            text = _ASIDE.sub(" ", line.written[:TEXT])
             for one in _amounts(text):
                 after = re.split(r"[,.;()]|\b(?:and|with|until|for|into|to)\b", text[one.end :])[0]
                 found = self._named(" ".join(after.split()[:4]))

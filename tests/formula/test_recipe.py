@@ -186,6 +186,38 @@ def test_one_answer_holds_wherever_it_is_asked_and_a_topping_is_asked_apart():
     assert recipe.answer(3, "plain flour").lines[3].key == "ap_flour_enriched_unbleached"
 
 
+@pytest.mark.parametrize(
+    ("heading", "part", "kind", "asked"),
+    [
+        ("For the sponge:", "sponge", "preferment", False), ("A. Sponge", "Sponge", "preferment", False),
+        ("Sugar crust (for 20)", "Sugar crust", "topping", False), ("Vorteig", "Vorteig", "preferment", False),
+        ("**Filling**", "Filling", "filling", False), ("Zum Bestreichen:", "Zum Bestreichen", "wash", False),
+        ("For the glaze", "glaze", "", True), ("Icing:", "Icing", "", True), ("Dough", "Dough", "dough", False),
+    ],
+)  # fmt: skip
+def test_headings_begin_a_part(heading, part, kind, asked):
+    lines = read_recipe(f"{heading}\n100 g icing sugar").lines
+    assert [line.part for line in lines] == [part, part]
+    assert (lines[1].kind, bool(lines[0].question)) == (kind, asked)
+
+
+@pytest.mark.parametrize(
+    ("line", "grams"),
+    [
+        ("300 ml milk, warmed to about 43 °C", 309.398), ("water (30 °C) 300 g", 300), ("300 g water at 30 °C", 300),
+        ("4 oz unsalted butter, cut into 1/2-inch pieces", 113.398), ("2 1/4 tsp (1 envelope) active dry yeast", 9),
+        ("1 packet (2 1/4 tsp) active dry yeast", 7.2), ("300 g water (plus a little more if needed)", 300),
+        ("1 dozen large eggs", 600), ("grated zest of 2 lemons", 12), ("500 g / 17.6 oz milk", 500),
+        ("4 cups/976 g milk", 976), ("10 g salt (2 %)", 10), ("1 x 7g sachet instant yeast", 7),
+        (".5 oz salt", 14.175), ("1) 500 g milk", 500), ("1 US cup plus 2 tbsp milk", 274),
+    ],
+)  # fmt: skip
+def test_a_line_is_read_at_once(line, grams):
+    read = read_recipe(f"bread flour 500 g\n{line}").lines[1]
+    assert read.question is None
+    assert read.grams == pytest.approx(grams, abs=0.001)
+
+
 def test_mending_a_line_reads_it_anew():
     recipe = read_recipe("500 g bread flour\na knob of butter\n10 g salt, 2 eggs")
     recipe = recipe.mend(1, "20 g unsalted butter")
