@@ -8,21 +8,21 @@ from typing import ClassVar
 import numpy as np
 from matplotlib.patches import Rectangle
 
-from ..balance import class_codes, measure, measures, mixing_lines, own_steps, schemes
+from ..balance import class_codes, measures, mixing_lines, own_steps, schemes
 from ..balance.accounts import AT, lines_of, weights
 from ..words import figure, listing
 from . import marks
 from .chart import Chart
-from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, filled, frame, note, thing, title
+from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, filled, frame, thing
 from .overlay import moving
 
 _FAR = 1e3
 _FULL = 0.82  # share of its axis that a stacked bar may fill, its total standing behind it
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
 _METHOD_WORDS = {
-    "developed": "sugar above 12: once developed",
-    "half": "fat 5 to 15: at half development",
-    "four_fifths": "fat above 15: at four fifths",
+    "developed": "sugar in once developed",
+    "half": "fat in half developed",
+    "four_fifths": "fat in at four fifths",
 }
 
 
@@ -60,26 +60,6 @@ def class_corners(formula):
     return list(zip(butter[1:].tolist(), sugar[1:].tolist(), strict=True))
 
 
-def hydration_contours(formula, highest=60.0):
-    """Return [(total hydration, ((butter, sugar), (butter, sugar)))] of whole steps over the plane, exact lines.
-
-    Total hydration is linear in butter and sugar, so each contour is a straight line; nearly upright, since sugar
-    brings almost no water.
-    """
-    value = measure(formula, "total_hydration")
-    by_butter, by_sugar = (_brings(formula, kind, "water_not_flour") for kind in ("butter", "sugar"))
-    if by_butter <= 0:
-        return []
-    butter, sugar = formula.of_kind("butter"), formula.of_kind("sugar")
-    low = value - butter * by_butter
-    levels = np.arange(np.ceil(low), low + highest * by_butter)
-
-    def at(level, sweet):
-        return butter + (level - value - by_sugar * (sweet - sugar)) / by_butter, sweet
-
-    return [(float(level), (at(level, 0.0), at(level, 100.0))) for level in levels]
-
-
 class ClassMap(Chart):
     """A Formula among the classes of dough over butter and sugar, with the lines that change the method.
 
@@ -87,16 +67,11 @@ class ClassMap(Chart):
     the lines that have been printed are shown.
     """
 
-    size, place = (430, 500), (0.11, 0.118, 0.875, 0.767)
+    size, place = (416, 260), (0.105, 0.157, 0.877, 0.75)
 
-    def _begin(self, formula, before=None, path=(), published=True):
+    def _begin(self, formula, before=None, path=(), published=False):
         ax = self.ax
-        frame(ax, "", "butter, % of flour, as weighed", "sugar, % of flour, as weighed")
-        title(ax, "Dough class, and when fat and sugar go in", pad=28)
-        blue, above = COLOURS["water"], ("axes fraction", "offset points")
-        words = "total hydration, % of flour (dotted)"
-        ax.annotate(words, (0, 1), (0, 15), *above, fontsize=8.3, color=blue, va="bottom")
-        note(ax, "coloured: assumed here; dashed: a baking school's glossary")
+        frame(ax, "Dough class, and when fat and sugar go in", "butter, % of flour", "sugar, % of flour")
         ax.set(xlim=(0, MAP_BUTTER), ylim=(0, MAP_SUGAR), facecolor=CLASS_FILLS[-1])
         self.names = own_steps()[0]
         edge = {"edgecolor": "#8d8062", "linewidth": 0.9, "zorder": 1}
@@ -108,10 +83,11 @@ class ClassMap(Chart):
             marks.text(ax, name, 9.5, "#5b4f33", fill, style="italic", zorder=5, clip_on=True)
             for name, fill in zip(self.names, CLASS_FILLS, strict=True)
         ]
-        self.contours = [marks.line(ax, blue, linewidth=0.9, dashes=(1, 2.2), zorder=2) for _ in range(16)]
-        self.levels = [marks.text(ax, colour=blue, ha="center") for _ in self.contours]
-        self.method = [marks.line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in _METHOD_WORDS]
-        self.method_words = [marks.text(ax, clip_on=True, rotation_mode="anchor") for _ in self.method]
+        self.method = [marks.line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in mixing_lines()]
+        self.method_words = [
+            marks.text(ax, _METHOD_WORDS[when], clip_on=True, rotation_mode="anchor", ha="right")
+            for *_, when in mixing_lines()
+        ]
         self.published = [marks.line(ax, QUIET, linewidth=1.0, zorder=3) for _ in _published()]
         stands = {"sum": {"rotation": 0, "va": "bottom"}, "fat": {"rotation": 90, "va": "top"}}
         self.published_words = [
@@ -122,76 +98,66 @@ class ClassMap(Chart):
         self.say_base = marks.text(ax, "before", 8.5, QUIET, va="top", zorder=9)
         self.say_now = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
 
-    def _move(self, formula, before=None, path=(), published=True):
-        self._fields(class_corners(formula))
-        self._contours(hydration_contours(formula, highest=MAP_BUTTER))
+    def _move(self, formula, before=None, path=(), published=False):
+        fields = self._fields(class_corners(formula))
         lines, other_fat, other_sugar = map_lines(formula)
-        for line, word, (when, ((xa, ya), (xb, yb))) in zip(self.method, self.method_words, lines, strict=True):
+        methods, printed = [], []
+        for line, word, (_, ((xa, ya), (xb, yb))) in zip(self.method, self.method_words, lines, strict=True):
             marks.trace(line, (xa, xb), (ya, yb))
             upright = xa == xb
             if word.get_rotation() != 90 * upright:
                 word.set_rotation(90 * upright)
-            place = (xa + 1.6, 13.2) if upright else (MAP_BUTTER - 0.5, ya + 0.3)
-            marks.place(word, *place, _METHOD_WORDS[when])
-            marks.align(word, "left" if upright else "right")
-            marks.visible(word, 0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR)
+            marks.place(word, *((xa + 2.1, MAP_SUGAR - 0.6) if upright else (MAP_BUTTER - 0.5, ya + 0.3)))
+            methods.append((word, 0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR))
         for line, word, (_, kind, value) in zip(self.published, self.published_words, _published(), strict=True):
             x = value - other_fat - (0 if kind == "fat" else other_sugar)
             marks.trace(line, (x, x) if kind == "fat" else (0, x), (0, MAP_SUGAR) if kind == "fat" else (x, 0))
             marks.place(word, max(x, 0) + 0.4, MAP_SUGAR - 0.6 if kind == "fat" else 0.35)
             marks.visible(line, published)
-            marks.visible(word, published and (0 if kind == "fat" else 2) < x < MAP_BUTTER)
-        return self._marks(formula, before or formula, path)
+            printed.append((word, published and x > 0))
+        said, moved = self._marks(formula, before or formula, path)
+        marks.clear(self.ax, self.now, [(self.say_now, True), (self.say_base, moved), *printed, *methods, *fields])
+        return said
 
     def _fields(self, corners):
         for patch, (x, y) in zip(self.fields, reversed(corners), strict=True):
             marks.bounds(patch, -1, -1, max(x, -0.5) + 1, max(y, -0.5) + 1)
         edges = [0.0, *(x for x, _ in corners), _FAR]
+        wide = []
         for word, left, right in zip(self.words, edges[:-1], edges[1:], strict=True):
-            left = max(left, 0.0)
-            marks.place(word, left + 0.7, 3.2)
-            marks.visible(word, min(right, MAP_BUTTER) - left > 5)
-
-    def _contours(self, lines):
-        found = []
-        for line, (level, ((xa, ya), (xb, yb))) in zip(self.contours, lines, strict=False):
-            marks.trace(line, (xa, xb), (ya, yb))
-            x = xa + (xb - xa) * MAP_SUGAR / (yb - ya)
-            if round(level) % 2 == 0 and 1 < x < MAP_BUTTER - 1:
-                found.append((x, MAP_SUGAR + 0.3, f"{level:.0f}"))
-        for n, line in enumerate(self.contours):
-            marks.visible(line, n < len(lines))
-        marks.fill(self.levels, found)
+            marks.place(word, max(left, 0.0) + 0.7, 0.5)
+            wide.append((word, min(right, MAP_BUTTER) - max(left, 0.0) > len(word.get_text()) + 0.9))
+        return wide
 
     def _marks(self, formula, before, path):
         butter, sugar = (before.of_kind(kind) for kind in ("butter", "sugar"))
         here = x, y = tuple(formula.of_kind(kind) for kind in ("butter", "sugar"))
         marks.trace(self.base, [butter], [sugar])
-        marks.place(self.say_base, butter + 1.3, sugar - 0.7)
-        marks.visible(self.say_base, here != (butter, sugar) and butter < MAP_BUTTER - 8)
+        marks.place(self.say_base, butter + 0.8, sugar - 1.2)
         marks.trace(self.path, *(zip(*path, here, strict=True) if path else ([], [])))
         x, y = min(x, MAP_BUTTER - 0.6), min(y, MAP_SUGAR - 0.6)  # beyond the map the mark waits at its edge
         marks.trace(self.now, [x], [y])
         values = measures(formula, ("fat", "sugars", "total_hydration"))
         name = self.names[int(class_codes(values["fat"], values["sugars"]))]
         marks.beside(self.say_now, x, min(y + 0.5, MAP_SUGAR - 2.4), name, 1.3, x < MAP_BUTTER - 10)
-        return (
+        said = (
             f"Class map: {name} at butter {figure(here[0])} and sugar {figure(here[1])} % of flour; total hydration "
             f"{figure(values['total_hydration'])} % of flour."
         )
+        return said, here != (butter, sugar)
 
 
 def _published():
     """The published lines worth drawing over the map: [(words, fat or sum, value)]."""
     lines = (
-        ("reinhart_2001", "rich", "a textbook, 2001"),
+        ("reinhart_2001", "rich", "a textbook"),
         ("german_stollen", "stollen", "German code"),
         ("german_stollen", "butter stollen", "German code"),
     )
     found = []
     for scheme, word, who in lines:
         row = next(row for row in schemes()[scheme] if row["class"] == word)
-        found.append((f"{word} from {row.fat_min:.0f}: {who}", "fat", row.fat_min))
+        found.append((f"{word} {row.fat_min:.0f}: {who}", "fat", row.fat_min))
     row = next(row for row in schemes()["german_code"] if row.fat_sugar_sum_min)
     line = row.fat_sugar_sum_min
     return [*found, (f"fat + sugar {line:.1f}, {row['class']}: German code", "sum", line)]

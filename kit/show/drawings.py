@@ -3,11 +3,11 @@
 import numpy as np
 from matplotlib.patches import Polygon
 
-from ..process.topping import STAGES
+from ..process.topping import STAGES, piece_domes, topping_fit
 from ..words import figure, plural
 from . import marks
 from .chart import Chart
-from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, QUIET, frame
+from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, frame, title
 from .overlay import moving
 
 _CRUST = {"linewidth": 0.7, "joinstyle": "round", "zorder": 3}
@@ -134,3 +134,86 @@ def _thick(dome, start, end, thickness, points=13):
     arc = np.column_stack([np.sin(turn), np.cos(turn)])
     radius = dome.sphere_radius
     return middle + np.vstack([radius * arc, (radius + thickness) * arc[::-1]])
+
+
+class Bun(Chart):
+    """A Formula's baked piece from above and, beneath, cut across its scores, to one scale [mm].
+
+    before: another formula, whose disc is as thick: more topping then makes it wider, as far as the piece takes it.
+    """
+
+    size, place = (396, 260), (0.0, 0.0, 1.0, 0.907)
+
+    def _begin(self, formula, before=None):
+        ax, (wide, high) = self.ax, self.size
+        ax.set_axis_off()
+        title(ax, "The baked piece, to scale: from above, and cut")
+        dome = piece_domes(before or formula)["baked"]
+        self.unit = float(10 * max(dome.width, dome.height))
+        top = 1.76 * self.unit
+        across = top * wide / (high * self.place[3])
+        ax.set(xlim=(-0.6 * self.unit, across - 0.6 * self.unit), ylim=(-0.07 * self.unit, top - 0.07 * self.unit))
+        self.told, self.middle = None, 1.14 * self.unit
+        self.parts = [(_dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)) for _ in range(2)]
+        self.before = marks.line(ax, BASELINE, linewidth=1.4, dashes=(4, 2.5), zorder=5)
+        at, step = 0.7 * self.unit, 0.14 * self.unit
+        self.says = [marks.text(ax, "", 9.5, ACCENT, None, va="center", fontweight="bold")]
+        self.says += [marks.text(ax, "", 8.5, INK, None, va="center") for _ in range(4)]
+        for n, word in enumerate(self.says):
+            marks.place(word, at, self.middle + (1.5 - n) * step)
+
+    def _move(self, formula, before=None):
+        told = formula.pieces, formula.losses, before
+        if told == self.told:  # all that it shows hangs on
+            return self.alt
+        self.told = told
+        first = fit_as_thick(before, before) if before else None
+        fit, dome = fit_as_thick(formula, before or formula), piece_domes(formula)["baked"]
+        (above, crust), (cut, slices) = self.parts
+        above.set_xy(_RING * dome.width / 2 + (0, self.middle))
+        cut.set_xy(10 * np.column_stack(dome.profile()))
+        shown, edges = [], []
+        if fit:
+            shown = [10 * outline[:, :2] + (0, self.middle) for outline in fit.segments("baked")]
+            edges = [10 * _thick(dome, *segment, fit.thickness) for segment in fit.section("baked")]
+        marks.outlines(crust, shown)
+        marks.outlines(slices, edges)
+        self.edge = max((float(outline[:, 0].max()) for outline in shown), default=0.0)
+        if formula is before or before is None:
+            self._first = self.edge, 10 * float(dome.sphere_radius)
+        rim = 10 * float(dome.at(first.disc / 2)[0]) if first and fit and first.topping != fit.topping else 0.0
+        ring = _RING * (rim / 10)
+        marks.trace(self.before, ring[:, 0], ring[:, 1] + self.middle)
+        size = f"{figure(10 * dome.width, 0)} mm wide, {figure(10 * dome.height, 0)} mm high"
+        words = ["no topping", size]
+        if fit:
+            words = [
+                f"{figure(fit.topping)} g on {figure(fit.piece, 0)} g",
+                f"disc {figure(10 * fit.disc, 0)} mm",
+                f"{figure(10 * fit.thickness)} mm thick",
+                f"covers {figure(fit.cover('baked'), 0)} % baked",
+                size,
+            ]
+        for word, said in zip(self.says, [*words, "", "", ""], strict=False):
+            word.set_text(said)
+        return f"The baked piece: {', '.join(words)}."
+
+    def times(self, across):
+        """Return how many times as much topping as before reaches so far [mm] across, rolled as thick."""
+        edge, sphere = self._first
+        flat = (1 - np.sqrt(1 - min(x / sphere, 1.0) ** 2) for x in (across, edge))
+        return next(flat) / next(flat)
+
+
+def fit_as_thick(formula, before):
+    """Return the ToppingFit of a formula whose disc is as thick as another's, as far as its piece takes it.
+
+    None where there is no topping.
+    """
+    if not (formula.has("topping") and formula.pieces.topping > 0):
+        return None
+    own = topping_fit(formula)
+    if before is formula or not (before.has("topping") and before.pieces.topping > 0):
+        return own
+    disc = own.disc * np.sqrt(own.thickness / topping_fit(before).thickness)
+    return topping_fit(formula, disc=max(disc, 1.01 * own.shaped.base_diameter))

@@ -1,4 +1,4 @@
-"""The formula panel: move butter, egg and sugar and see class, hydration, topping and yield move."""
+"""The formula panel: move butter, egg and sugar on one screen; see class, water, yield and the piece move."""
 
 import functools
 
@@ -6,70 +6,142 @@ import ipywidgets as widgets
 import numpy as np
 
 from .. import page
-from ..balance import dough_class, hydration_band, measure, topping_to_dough_ratio, total_hydration, what_moved
+from ..balance import dough_class, hydration_band, measures, softness, total_hydration, what_moved
 from ..balance.accounts import AT, weights
-from ..errors import FormulaError, KitError, must
+from ..errors import FormulaError, KitError, must, whole
+from ..formula import at_hand
 from ..formula.parts import only_one
-from ..formula.scaling import flour_of_batch
 from ..formula.usual import check_usual
-from ..process import predict_yield, rise, topping_fit
+from ..process import predict_yield, rise
+from ..units import number, read_above
 from ..words import figure, listing, plural, signed
 from . import look
 from .charts import ClassMap, MadeOf, WaterSources
-from .panel import ROW, Dial, Panel, caution, folded, kind_dial, of_total_flour, tick
-from .strips import block, moved, small, status, tiles
+from .drawings import Bun, fit_as_thick
+from .live import Live, handle, part, picture
+from .overlay import Overlay
+from .panel import ROW, Dial, Panel, caution, kind_dial, radio
+from .shelf_row import ShelfRow
+from .strips import block, moved, side_by_side, small, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
 MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
+AS_WRITTEN, KEEP_WATER, KEEP_SOFTNESS = "water as written", "keep water", "keep softness"
+OTHERS = {"hydration": "% of flour", "fat": "% of flour", "enrichment_ratio": "% of flour"}
+ONWARD = (
+    ("water for today", "foresee.ipynb"),
+    ("when to start", "foresee.ipynb"),
+    ("does the disc fit", "foresee.ipynb"),
+    ("bake it", "trial_book.ipynb"),
+    ("hand it over", "hand_over.ipynb"),
+)
+STILL = "Nothing has moved yet: turn a dial, type into its box, or drag the dot on the map."
+SAID = f"margin:2px 0 0;min-height:54px;font-size:13px;line-height:18px;color:{look.INK}"
+OFFERED = f"margin:0;min-height:16px;font-size:12px;line-height:16px;color:{look.QUIET}"
 
 
 class FormulaPanel(Panel):
-    """Dials for a formula's kinds and its topping, four charts, one sentence of what moved, and the cautions."""
+    """Dials of butter, egg and sugar, what moved in a sentence, three figures, the class map and the piece to scale.
 
-    behind = "The table behind it"
+    formula: else the one at hand; flour [g] of the batch, else that of the formula's own count of pieces; folder: where
+    variants are kept, else beside the formula; row: the panel's own, as it goes on with another formula. Dot and disc
+    can be dragged; the rest opens on asking.
+    """
 
-    def __init__(self, formula, flour=None, folder=None):
+    def __init__(self, formula=None, flour=None, folder=None, row=None):
+        formula = at_hand(folder) if formula is None else formula
         only_one(formula, "for the panel")
-        self.baseline, self.variant = formula, formula
-        if flour is None:
-            flour = flour_of_batch(formula)
-        self.flour = flour
-        self._path, self._moving, self._turned = [], "butter", None
+        self.baseline, self.variant, self._moving = formula, formula, "butter"
+        self._path, self._turned, self._bars, self._folds = [], None, [], {}
         dials = {}
         for kind, reach in (MAIN | MORE).items():
             dials[kind] = kind_dial(formula, kind, reach, 0.05 if kind == "salt" else 0.25)
         ratio = formula.pieces.topping / formula.pieces.dough if formula.has("topping") else 0.0
         dials["topping"] = Dial("topping to dough", ratio, 0.0, max(1.0, ratio * 1.5), 0.005, "g per g", kind="number")
-        super().__init__(dials)
-        self.hold = tick("keep total hydration: water follows", width="270px")
-        self.hold.observe(lambda _: self._quiet or self._recompute(self._moving), "value")
+        count = formula.pieces.count
+        batch = f"{flour or 1000:g} g of flour" if flour or not count else plural(count, "piece")
+        self.batch = widgets.Text(batch, description="batch", continuous_update=False, layout={"width": "150px"})
+        self.batch.style.description_width = "44px"
+        self.hold = radio("", [AS_WRITTEN, KEEP_WATER, KEEP_SOFTNESS], AS_WRITTEN)
+        self.hold.layout.margin = "0"
+        super().__init__(dials, {"batch": self.batch, "hold": self.hold})
+        self.row = row or ShelfRow(formula, self._take, self._to_keep, folder)
+        self._live, self._sources = Live(self._dragged, self._stepped), Live()
+        self._grams = {kind: widgets.HTML(layout={"width": "74px"}) for kind in MAIN}
+        self._follows = widgets.HTML(layout={"flex": "1 1 100px"})
+        self.printed = widgets.ToggleButton(description="printed lines on the map", layout={"width": "auto"})
+        self.printed.observe(lambda _: self._recompute(None), "value")
         self._cautions.value = caution(formula)
-        more = widgets.Box([self.dials[k].view for k in (*MORE, "topping")], layout=ROW)
+        self.undo_button.layout.width = self.reset_button.layout.width = "58px"
         self._begin(
-            of_total_flour(),
-            [self.dials[kind].view for kind in MAIN],
-            [self.hold, self.undo_button, self.reset_button, *self._keeping(folder)],
-            folded("More to move: yolk, milk, water, salt, topping", more),
+            [self.batch, self.hold, self._follows, self.undo_button, self.reset_button],
+            *(self._row(kind, grams) for kind, grams in self._grams.items()),
         )
+        more = widgets.Box([self.dials[kind].view for kind in (*MORE, "topping")], layout=ROW)
+        for words, inside in (("more to move", more), ("where the water is", self._sources), ("table", self._table)):
+            self._folds[words] = self._fold(words, inside)
+        openers = widgets.Box([*self._folds.values(), self.printed], layout=ROW)
+        self.children = [
+            self.row,
+            *self.children[:-1],
+            openers,
+            more,
+            self._sources,
+            self._table,
+            onward(),
+            self._cautions,
+        ]
 
-    # what the dials say
+    def _row(self, kind, grams):
+        """Return a dial in one row with its grams; names stand one beneath the other."""
+        self.dials[kind].slider.style.description_width = "66px"
+        self.dials[kind].view.layout.flex = "1 1 auto"
+        return widgets.HBox([self.dials[kind].view, grams], layout={"width": "100%"})
+
+    def _fold(self, words, inside):
+        """Return the button that opens something, and closes it."""
+        inside.layout.display = "none"
+        opener = widgets.ToggleButton(description=words, layout={"width": "auto"})
+
+        def turn(change):
+            inside.layout.display = None if change["new"] else "none"
+            self._show_behind()
+
+        opener.observe(turn, "value")
+        return opener
+
+    def _take(self, formula):
+        """Go on with another formula; the row above stays as it is, and the keyboard in it."""
+        with self.hold_sync():
+            self.__init__(formula, row=self.row)
+
+    def _to_keep(self):
+        """Return the variant, its numbers as a scale shows them, and the name it has when none is written."""
+        variant = self.variant
+        if self.hold.value != AS_WRITTEN:
+            variant = variant.vary(water=round(variant.of_kind("water"), 2))
+        changes = ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.moved.moves.items())
+        return variant, f"{self.baseline.name}, {changes or 'as it is'}"
+
+    # what the controls say
 
     def _variant(self):
         changes = {k: v for k, v in self.turned((*MAIN, *MORE)).items() if v or self.start[k]}
         ratio = self.turned(["topping"])
         pieces = {"pieces": {"topping": ratio["topping"] * self.baseline.pieces.dough}} if ratio else {}
-        if self.hold.value:
+        if self.hold.value != AS_WRITTEN:
             changes["water"] = self._water_that_holds(changes)
         return self.baseline.vary(changes | pieces) if changes or pieces else self.baseline
 
     def _water_that_holds(self, changes):
-        """Water [% of flour] at which total hydration is the baseline's; raises FormulaError when it can't be."""
+        """Water [% of flour] at which total hydration, or softness, is the baseline's. Raises FormulaError."""
         others = {k: v for k, v in changes.items() if k != "water"}
         base = self.baseline
         varied = base.vary(others) if others else base
         key = next((k for k in base.dough_keys if base.ingredients[k]["kind"] == "water"), "water_tap_drinking")
         wet = float(weights(base, [key])[0, AT["water_not_flour"]])
         now, aim = (total_hydration(f) for f in (varied, base))
+        aim -= softness(base, varied).points if self.hold.value == KEEP_SOFTNESS else 0.0
         need = varied.of_kind("water") + (aim - now) / wet
         held = sum(p.percentage(key) for p in base.bowls if p.kind != "dough")
         if need < held - 1e-9:
@@ -77,7 +149,7 @@ class FormulaPanel(Panel):
             line = [k for k in varied.dough_keys if base.ingredients[k]["kind"] == kind]
             slope = float(weights(base, line[:1])[0, AT["water_not_flour"]]) if line else 0.0
             do = "take less of it, or let total hydration go"
-            if slope > 0:
+            if slope > 0 and self.hold.value == KEEP_WATER:
                 most = varied.of_kind(kind) - (held - need) * wet / slope
                 do = f"the most {kind} that water can make up for is {figure(most)} %; or let total hydration go"
             got = f"{figure(need)} % at {kind} {figure(varied.of_kind(kind))} %"
@@ -85,15 +157,56 @@ class FormulaPanel(Panel):
             raise FormulaError(must("water", least, got, do))
         return max(need, held)
 
+    def _flour_of(self, variant):
+        """Return the flour [g] of the batch: as written, or what so many pieces take. Raises KitError."""
+        written = self.batch.value.strip().removesuffix("flour").rstrip().removesuffix(" of")
+        try:
+            count = number(written.removesuffix("s").removesuffix("piece").strip())
+        except KitError:
+            self._counted = False
+            return read_above(written, "mass", "batch", "write 48 pieces, or 1.5 kg flour")
+        self._counted = True
+        return variant.scale(pieces=whole("batch", count, of="pieces")).flour
+
     def _check_typed(self, name, value):
         check_usual(name, value, self.flour)
+
+    def _dragged(self, name, x, y):
+        """Follow the dot on the map, or the disc, to a place [px of its picture]."""
+        chart = self._handles[name == "disc"]
+        x, y = chart.ax.transData.inverted().transform((x, chart.ax.figure.bbox.height - y))
+        if name == "map":
+            self._turn(name, butter=x, sugar=y)
+        elif chart.edge and self.start["topping"]:
+            self._turn(name, topping=self.start["topping"] * chart.times(max(x, 0.0)))
+
+    def _stepped(self, name, right, up):
+        """Follow the keys: a step of the dials each."""
+        steps = {"butter": right, "sugar": up} if name == "map" else {"topping": right + up}
+        self._turn(name, **{dial: self.dials[dial].value + n * self.dials[dial].step for dial, n in steps.items() if n})
+
+    def _turn(self, by, **values):
+        """Set dials to the nearest step as somebody drags; a run of it is one step back."""
+        before = self._state()
+        for name, value in values.items():
+            dial = self.dials[name]
+            values[name] = min(max(round(value / dial.step) * dial.step, dial.low), dial.slider.max)
+        values = {name: value for name, value in values.items() if abs(value - before[name]) > 1e-9}
+        if not values:
+            return
+        if self._last != by:
+            self._history.append(before)
+            self._last = by
+        self._silently(lambda: [self.dials[name].show(value) for name, value in values.items()])
+        self._recompute(next(iter(values)))
 
     # what is shown
 
     def _work_out(self, moving):
-        if moving is not None and moving != "topping":
+        if moving is not None and moving in self.dials and moving != "topping":
             self._moving = moving
         variant = self._variant()
+        self.flour = self._flour_of(variant)
         here, there = (tuple(f.of_kind(kind) for kind in ("butter", "sugar")) for f in (self.variant, variant))
         if variant is self.baseline:
             self._path, self._turned = [], None
@@ -110,67 +223,136 @@ class FormulaPanel(Panel):
 
     def _charts(self):
         before = {"before": self.baseline}
-        path = {"path": tuple(self._path)}
+        on_map = before | {"path": tuple(self._path), "published": self.printed.value}
+        return [(ClassMap, self.variant, on_map), (Bun, self.variant, before)]
+
+    def _lay(self, figures):
+        self.overlays = [Overlay(figure) for figure in figures]
+        pictures = [(o.figure.bbox.width, picture(o, handles=True)) for o in self.overlays]
+        self._live.lay(
+            block(
+                part("sentence", "p", role="status", style=SAID),
+                part("offer", "p", style=OFFERED),
+                part("figures"),
+                side_by_side(pictures),
+            )
+        )
+
+    def _parts(self):
+        """Return what stands in the parts of the page."""
+        said = self.moved.words if self.variant is not self.baseline else STILL
+        parts = {"sentence": page.escape(said), "offer": page.escape(self._offer())}
+        parts["figures"] = tiles(self._figures())
+        for overlay, words, mark in zip(self.overlays, self.alt, self._marks_to_drag(), strict=True):
+            parts |= overlay.parts() | {f"{overlay.name}@aria-label": words, f"{overlay.name}-handles": mark}
+        return parts
+
+    def _marks_to_drag(self):
+        """Return what can be dragged in each picture."""
+        plane, piece = self._handles
+        butter, sugar, ratio = (self.dials[name] for name in ("butter", "sugar", "topping"))
+        text = f"butter {figure(butter.value)} %, sugar {figure(sugar.value)} %"
+        x, y = plane.now.get_xdata()[0], plane.now.get_ydata()[0]
+        on_map = handle("map", *_pixels(plane, x, y), "butter and sugar", text, butter.value, 0, butter.slider.max)
+        if not piece.edge or not self.start["topping"]:
+            return on_map, ""
+        at, words = _pixels(piece, piece.edge, piece.middle), ", ".join(word.get_text() for word in piece.says[:4])
+        return on_map, handle("disc", *at, "disc of topping", words, ratio.value, 0, ratio.slider.max, arrow=True)
+
+    def _offer(self):
+        """Return in words what softness asks for, and whether the move is finer than what is known."""
+        before, after = (total_hydration(formula) for formula in (self.baseline, self.variant))
+        softer = softness(self.baseline, self.variant).words
+        said = [f"{softer[:1].upper()}{softer[1:]}."] if softer and self.hold.value != KEEP_SOFTNESS else []
+        if 0.005 < abs(after - before) < self.band.half:
+            said.append(
+                f"Total hydration is known to ±{figure(self.band.half)} points: its move of {signed(after - before)} "
+                "is finer, so it is noise, not knowledge."
+            )
+        return " ".join(said)
+
+    def _figures(self):
+        """Return the three figures a baker acts on, as `tiles` takes them."""
+        was, wet = total_hydration(self.baseline), total_hydration(self.variant)
+        first, made = (predict_yield(formula, flour=self.flour) for formula in (self.baseline, self.variant))
+        batch = f"{plural(made.pieces, 'piece')}, {figure(made.baked_mass / 1000, 2)} kg"
+        more = "" if self._counted else moved(made.pieces - first.pieces, 0)
+        of_flour = f"of flour, known to ±{figure(self.band.half)}"
         return [
-            (ClassMap, self.variant, before | path),
-            (MadeOf, self.variant, before),
-            (WaterSources, self.variant, before),
+            ("dough class", dough_class(self.variant).name, "", "by fat and sugar on flour"),
+            ("total hydration", f"{figure(wet)} %", moved(wet - was), of_flour),
+            ("batch", batch, more, f"baked, from {figure(self.flour, 0)} g of flour"),
         ]
 
-    def _draw(self):
-        right = look.figure(416, 350)
-        axes = [None, right.add_axes([0.165, 0.55, 0.83, 0.38]), right.add_axes([0.165, 0.06, 0.83, 0.38])]
-        shown = zip(self._charts(), axes, strict=True)
-        handles = [kind(value, ax, **beside) for (kind, value, beside), ax in shown]
-        self._lay((handles[0].ax.figure, right))
-        return handles
-
-    @property
-    def alt(self):
-        """The two figures in words."""
-        plane, *bars = (handle.alt for handle in self._handles)
-        return plane, " ".join(bars)
-
-    def _numbers(self):
-        band, piece, sides = self.band, self.variant.pieces, (self.baseline, self.variant)
-        topping = figure(piece.topping if self.variant.has("topping") else 0, 0)
-        entries = [("dough class", dough_class(self.variant).name, "", "by fat and sugar on flour")]
-        for quantity, base in (
-            ("total_hydration", f"of flour; {figure(band.low)} to {figure(band.high)}"),
-            ("hydration", "of flour, as poured"),
-            ("fat", "of flour, pure"),
-            ("enrichment_ratio", "of flour"),
-        ):
-            before, after = (measure(formula, quantity) for formula in sides)
-            name = quantity.replace("_", " ")
-            entries.append((name, f"{figure(after)} %", moved(after - before), base))
-        before, after = (topping_to_dough_ratio(formula) for formula in sides)
-        on = f"{topping} g on {figure(piece.dough, 0)} g"
-        entries.append(("topping on dough", on, moved(after - before, 3), figure(after, 3)))
-        was, now = (predict_yield(formula, flour=self.flour).pieces for formula in sides)
-        of = f"from {figure(self.flour, 0)} g of flour"
-        return [*entries, ("yield", plural(now, "piece"), moved(now - was, 0), of)]
-
     def _show(self):
-        said = status(self.moved.words)
-        self._live.value = block(tiles(self._numbers()), self._marks(), said, small(noise(self)))
+        self._live.show(self._parts())
+        for kind, grams in self._grams.items():
+            grams.value = _quiet(f"{figure(self.variant.of_kind(kind) * self.flour / 100, 0)} g")
+        water, was = self.variant.of_kind("water"), self.baseline.of_kind("water")
+        follows = f"water {figure(was)} → {figure(water)} %, {figure(water * self.flour / 100, 0)} g"
+        self._follows.value = _quiet(follows if self.hold.value != AS_WRITTEN else "")
         self._show_behind()
+        self.row.look()
+
+    def _show_behind(self):
+        """Bring up to date what is open."""
+        if self._folds and self._folds["table"].value:
+            self._table.value = self._behind_html()
+        if self._folds and self._folds["where the water is"].value:
+            self._show_sources()
+
+    def _show_sources(self):
+        if not self._bars:
+            self._bars = [kind(self.variant, before=self.baseline) for kind in (WaterSources, MadeOf)]
+            self._drawn = [Overlay(chart.ax.figure) for chart in self._bars]
+            pictures = side_by_side((overlay.figure.bbox.width, picture(overlay)) for overlay in self._drawn)
+            self._sources.lay(pictures)
+        parts = {}
+        for chart, overlay in zip(self._bars, self._drawn, strict=True):
+            chart.update(self.variant, before=self.baseline)
+            parts |= overlay.parts() | {f"{overlay.name}@aria-label": chart.alt}
+        self._sources.show(parts)
 
     def _behind_html(self):
-        return page.table(*next(self.moved.tables())) + foreseen(self.baseline, self.variant)
+        sides = [measures(formula, list(OTHERS)) for formula in (self.baseline, self.variant)]
+        rows = [
+            [name.replace("_", " "), *(figure(side[name]) for side in sides), unit] for name, unit in OTHERS.items()
+        ]
+        others = page.table(["", "before", "now", ""], rows)
+        note = (
+            "Fields of the map: assumed here. Dashed: a baking school's glossary. Grey: printed, of whom the line says."
+        )
+        return others + page.table(*next(self.moved.tables())) + foreseen(self.baseline, self.variant) + small(note)
 
-    def _changes(self):
-        return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.moved.moves.items())
+
+def _pixels(chart, x, y):
+    """Return where a point of a chart lies in its picture [px], y downwards."""
+    x, y = chart.ax.transData.transform((x, y))
+    return float(x), float(chart.ax.figure.bbox.height - y)
+
+
+def _quiet(text):
+    return f'<span style="font-size:13px;color:{look.INK};white-space:nowrap">{page.escape(text)}</span>'
+
+
+def onward():
+    """Return the ways on, each a link to the notebook that opens on the formula at hand."""
+    links = " | ".join(
+        f'<a href="{path}" style="color:{look.ACCENT}" data-commandlinker-command="docmanager:open" '
+        f'data-commandlinker-args=\'{{"path": "{path}"}}\'>{words}</a>'
+        for words, path in ONWARD
+    )
+    return widgets.HTML(f'<span style="font-size:13px;color:{look.QUIET}">onward: {links}</span>')
 
 
 def foreseen(before, after):
     """Return the table of what is foreseen to move, as HTML; empty where nothing can be."""
     rows, heads = [], ["foreseen, partly assumed here", "before", "now", "moved", "of which"]
-    one, other = (_foreseen(formula, rise) for formula in (before, after))
+    one, other = (_foreseen(formula) for formula in (before, after))
     if one and other and np.isfinite([one.minutes, other.minutes]).all():
         causes = listing(f"{cause} {signed(m)}" for cause, m in other.against(one).minutes if abs(m) >= 0.05)
         rows.append(_row("bulk to double, min", one.minutes, other.minutes, causes))
-    one, other = (_foreseen(formula, topping_fit) for formula in (before, after))
+    one, other = fit_as_thick(before, before), fit_as_thick(after, before)
     if one and other:
         rows.append(_row("cover when baked, % of the dome", *(float(fit.cover("baked")) for fit in (one, other)), ""))
     return page.table(heads, rows) if rows else ""
@@ -181,23 +363,9 @@ def _row(name, before, after, because):
 
 
 @functools.lru_cache(maxsize=16)
-def _foreseen(formula, foresee):
-    """Return what is foreseen of a formula, None where it has no yeast or no topping."""
+def _foreseen(formula):
+    """Return the Rise of a formula, None where it has no yeast."""
     try:
-        return foresee(formula)
+        return rise(formula)
     except KitError:
         return None
-
-
-def noise(panel):
-    """Return in words how fine a step of total hydration can be believed."""
-    band, sides = panel.band, (panel.baseline, panel.variant)
-    before, after = (total_hydration(formula) for formula in sides)
-    change = after - before
-    text = (
-        f"Total hydration is known to ±{figure(band.half)} points ({figure(band.coverage, 0)} % band: egg "
-        f"{panel.variant.egg_measured}, the butter's fat, the flour's moisture)"
-    )
-    if 0.005 < abs(change) < band.half:
-        text += f": this move of {signed(change)} is finer than that, so it is noise, not knowledge"
-    return f"{text}."

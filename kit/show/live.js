@@ -72,7 +72,7 @@ export default () => {
     initialize({ model }) {
       const begin = () => { parts = { ...model.get("parts") }; };
       begin();
-      model.on("change:sheet", begin);
+      model.on("change:parts", begin);
       model.on("msg:custom", message => Object.assign(parts, message.parts));
     },
     render({ model, el }) {
@@ -80,9 +80,9 @@ export default () => {
       const change = message => write(el, message.parts);
       begin();
       drag(el, model);
-      model.on("change:sheet", begin);
+      model.on("change:sheet change:parts", begin);
       model.on("msg:custom", change);
-      return () => { model.off("change:sheet", begin); model.off("msg:custom", change); };
+      return () => { model.off("change:sheet change:parts", begin); model.off("msg:custom", change); };
     },
   };
 };

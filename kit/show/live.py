@@ -7,7 +7,7 @@ import anywidget
 import traitlets
 
 from .. import page
-from .look import INK
+from .look import ACCENT, INK
 
 _PART = re.compile(r'(data-part="([^"]+)"[^>]*>)')
 
@@ -47,15 +47,17 @@ class Live(anywidget.AnyWidget):
             if (right, up) != before:
                 stepped(name, right - before[0], up - before[1])
 
-    def lay(self, sheet, parts):
-        """Begin with this HTML and these parts, in the place of what stood."""
+    def lay(self, sheet):
+        """Begin with this HTML, its parts empty, in the place of what stood."""
         with self.hold_sync():
-            self.sheet, self.parts = sheet, dict(parts)
+            self.sheet, self.parts = sheet, {}
 
     def show(self, parts):
         """Bring parts {name: HTML, or SVG inside a picture; "name@attribute": text} up to date in the page."""
         changed = {name: markup for name, markup in parts.items() if self.parts.get(name) != markup}
-        if changed:
+        if not self.parts:
+            self.parts = changed
+        elif changed:
             self.parts.update(changed)  # in place: what a page opened later begins with
             self.send({"parts": changed})
 
@@ -91,11 +93,18 @@ def picture(overlay, handles=False):
     )
 
 
-def handle(name, x, y, label, text, now, low, high):
-    """Return what can be dragged at a place [px of the picture]; label, text: its name and value as they are read."""
+def handle(name, x, y, label, text, now, low, high, arrow=False):
+    """Return what can be dragged at a place [px of the picture]; label, text: its name and value as they are read.
+
+    arrow: whether one pointing both ways shows that it can be, where no mark of the picture does.
+    """
     label, text = page.escape(label), page.escape(text)
     value = f'aria-valuetext="{text}" aria-valuenow="{now:g}" aria-valuemin="{low:g}" aria-valuemax="{high:g}"'
+    circle = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="16" fill="#fff0" stroke="#0000"/>'
+    if arrow:
+        points = f"M{x - 9:.1f},{y:.1f}h18m-4,-4l4,4l-4,4m-10,0l-4,-4l4,-4"
+        circle += f'<path d="{points}" fill="none" stroke="{ACCENT}" stroke-width="2"/>'
     return (
-        f'<g data-handle="{name}" data-at="{x:.1f} {y:.1f}" role="slider" tabindex="0" aria-label="{label}" '
-        f'{value}><circle cx="{x:.1f}" cy="{y:.1f}" r="16" fill="#fff0" stroke="#0000"/></g>'
+        f'<g data-handle="{name}" data-at="{x:.1f} {y:.1f}" data-lm-suppress-shortcuts="true" role="slider" '
+        f'tabindex="0" aria-label="{label}" {value}>{circle}</g>'
     )

@@ -1,6 +1,7 @@
 """The look of every chart: one colour and hatch for each thing, the type, and the frame of an axis."""
 
 from matplotlib import font_manager
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
@@ -78,7 +79,9 @@ def filled(name):
 
 def figure(width, height):
     """Return a Figure of so many pixels, with the house's type."""
-    return Figure(figsize=(width / PIXELS, height / PIXELS), dpi=PIXELS, facecolor="white")
+    made = Figure(figsize=(width / PIXELS, height / PIXELS), dpi=PIXELS, facecolor="white")
+    FigureCanvasAgg(made)  # which measures words before anything is drawn
+    return made
 
 
 def as_written(artist):

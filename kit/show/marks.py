@@ -1,13 +1,16 @@
 """Moving parts of a chart: words, lines and marks in the house's look, and setting them to what changed."""
 
+import functools
 import math
 
 import numpy as np
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 
-from .look import ACCENT, BASELINE, INK, SMALL
+from .look import ACCENT, BASELINE, INK, SMALL, figure
 from .overlay import moving
 
 
@@ -108,6 +111,37 @@ def style(word, colour, weight="normal"):
         word.set_color(colour)
     if word.get_fontweight() != weight:
         word.set_fontweight(weight)
+
+
+def clear(ax, dot, words):
+    """Show each (word, whether it is wanted) that lies in its axis, not over the dot nor over one named before it."""
+    x, y = ax.transData.transform((dot.get_xdata()[0], dot.get_ydata()[0]))
+    taken, room = [Bbox.from_bounds(x - 7, y - 7, 14, 14)], ax.bbox
+    for word, wanted in words:
+        if wanted:
+            x, y = word.get_transform().transform(word.get_unitless_position())
+            box = _extent(word.get_text(), *(get(word) for get in _LOOKS)).translated(x, y)
+            inside = room.x0 <= box.x0 and box.x1 <= room.x1 + 8 and room.y0 <= box.y0 and box.y1 <= room.y1
+            if wanted := inside and not box.count_overlaps(taken):
+                taken.append(box)
+        visible(word, wanted)
+
+
+_LOOKS = (
+    Text.get_fontproperties,
+    Text.get_rotation,
+    Text.get_rotation_mode,
+    Text.get_horizontalalignment,
+    Text.get_verticalalignment,
+)
+
+
+@functools.lru_cache(maxsize=512)
+def _extent(words, font, rotation, rotation_mode, ha, va):
+    """Return the box [px] of words that stand at 0, 0."""
+    bench = figure(1, 1)
+    written = bench.text(0, 0, words, fontproperties=font, rotation=rotation, rotation_mode=rotation_mode, ha=ha, va=va)
+    return written.get_window_extent(bench.canvas.get_renderer())
 
 
 def outlines(patch, many):

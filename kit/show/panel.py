@@ -27,10 +27,14 @@ class SliderNames(anywidget.AnyWidget):
 
     _esm = """
     export default { render({ el }) {
-      const name = panel => panel.querySelectorAll("[role=slider]:not([aria-label])").forEach(handle => {
-        const label = handle.closest(".widget-slider")?.querySelector(".widget-label");
-        if (label) handle.setAttribute("aria-label", label.textContent);
-      });
+      const name = panel => {
+        panel.querySelectorAll("[role=slider]:not([aria-label])").forEach(handle => {
+          const label = handle.closest(".widget-slider")?.querySelector(".widget-label");
+          if (label) handle.setAttribute("aria-label", label.textContent);
+        });
+        // JupyterLab would take the arrow keys that choose in these for its own
+        panel.querySelectorAll("select, input[type=radio]").forEach(e => { e.dataset.lmSuppressShortcuts = "true"; });
+      };
       const begin = () => {
         const panel = el.closest(".kit-panel");
         if (!panel) return;

@@ -28,6 +28,8 @@ class ShelfRow(widgets.VBox):
             description="formula", layout={"width": "auto", "flex": "1 1 300px"}, style={"description_width": "52px"}
         )
         self.choice.observe(self._choose, "value")
+        self.bring = widgets.ToggleButton(description="bring a recipe", layout={"width": "116px"})
+        self.bring.observe(lambda change: self._bring(change["new"]), "value")
         self.name = widgets.Text(
             description="keep as",
             placeholder="a name, then Enter",
@@ -37,11 +39,11 @@ class ShelfRow(widgets.VBox):
         self.name.on_msg(lambda _, content, __: content.get("event") == "submit" and self.keep())
         self.keep_button = widgets.Button(description="keep", layout={"width": "52px"})
         self.keep_button.on_click(lambda _: self.keep())
-        self.said = widgets.HTML()
+        self.said, self.door = widgets.HTML(), widgets.VBox(layout={"width": "100%"})
         self._asked, self._seen, self._writing = "", None, False
         keeping = [self.name, self.keep_button] if variant else []
-        row = widgets.Box([self.choice, *keeping], layout={"flex_flow": "row wrap", "width": "100%"})
-        self.children = [row, self.said]
+        row = widgets.Box([self.choice, self.bring, *keeping], layout={"flex_flow": "row wrap", "width": "100%"})
+        self.children = [row, self.said, self.door]
         self._list()
         self._mark = marked(self.folder)
 
@@ -99,6 +101,14 @@ class ShelfRow(widgets.VBox):
             self._refuse(error)
         self._list()
 
+    def _bring(self, opened):
+        if opened:
+            from .recipe_panel import RecipeDoor  # what is not asked for is not loaded
+
+            self.door.children = [RecipeDoor(self.accept)]
+        else:
+            self.door.children = []
+
     def accept(self, formula):
         """Put a recipe that was brought in on the shelf, and go on with it."""
         try:
@@ -107,6 +117,7 @@ class ShelfRow(widgets.VBox):
         except (KitError, OSError) as error:
             self._refuse(error)
             return
+        self.bring.value = False
         self._list()
         self._take(kept)
         self.say(f"{kept.name} is kept, in the list above, and at hand in every notebook.")

@@ -71,7 +71,7 @@ def _placed(widget):
 def _control(widget):
     """Return what somebody would type into, move or press."""
     name = f'<span style="{WORDS}">{page.escape(widget.description)}</span>'
-    if isinstance(widget, widgets.Button):
+    if isinstance(widget, widgets.Button | widgets.ToggleButton):
         return f'<span style="{BOX};min-width:0;border-radius:3px">{page.escape(widget.description)}</span>'
     if isinstance(widget, widgets.Checkbox):
         return f'<span style="{WORDS}">{"☑" if widget.value else "☐"} {page.escape(widget.description)}</span>'

@@ -9,7 +9,7 @@ import pytest
 pytestmark = [pytest.mark.browser, pytest.mark.benchmark]
 
 FLOOR = f"{lab.NOTEBOOK} .widget-html-content:has(svg)"
-PANEL = f"{lab.NOTEBOOK} .kit-panel .widget-html-content:has(svg)"
+PANEL = f"{lab.NOTEBOOK} .kit-panel .kit-live:has(svg)"
 ONE_PANEL = """\
 import kit
 panel = kit.show.FormulaPanel(kit.Formula.read("../formulas/crackle_bun.toml"))

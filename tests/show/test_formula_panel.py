@@ -1,9 +1,11 @@
 """The formula panel, moved as a browser and a baker move it: by sliders, by words in boxes, by buttons."""
 
 import gc
+import html
 import re
 import shutil
 import tracemalloc
+from pathlib import Path
 
 import ipywidgets as widgets
 import pytest
@@ -14,8 +16,11 @@ import kit
 from kit import Formula, page, places
 from kit.balance import what_moved
 from kit.errors import FormulaError
+from kit.formula import at_hand
 from kit.show import FormulaPanel
-from kit.show.formula_panel import foreseen
+from kit.show.drawings import fit_as_thick
+from kit.show.formula_panel import AS_WRITTEN, KEEP_SOFTNESS, KEEP_WATER, foreseen
+from kit.show.live import Live
 from kit.show.panel import Dial
 
 SOURCE = places.notebooks() / "formulas" / "crackle_bun.toml"
@@ -237,7 +242,7 @@ def test_the_path_is_the_way_taken(panel):
 @pytest.mark.parametrize(("kind", "aim"), [("butter", 30.0), ("egg", 25.0), ("sugar", 28.0), ("yolk", 6.0),
                                            ("milk", 26.0)])  # fmt: skip
 def test_water_follows(panel, bun, kind, aim):
-    panel.hold.value = True
+    panel.hold.value = KEEP_WATER
     slide(panel, kind, aim)
     assert problem(panel) == ""
     assert kit.total_hydration(panel.variant) == pytest.approx(kit.total_hydration(bun), abs=1e-9)
@@ -247,7 +252,7 @@ def test_water_follows(panel, bun, kind, aim):
 
 
 def test_it_says_when_water_cannot_make_up_and_how_far_it_can(panel, bun):
-    panel.hold.value = True
+    panel.hold.value = KEEP_WATER
     slide(panel, "egg", 30.0, 50.0)
     assert panel.variant.of_kind("egg") == 30
     most = float(re.search(r"the most egg that water can make up for is ([\d.]+) %", problem(panel))[1])
@@ -258,7 +263,7 @@ def test_it_says_when_water_cannot_make_up_and_how_far_it_can(panel, bun):
     assert problem(panel) == ""
     assert kit.total_hydration(panel.variant) == pytest.approx(wet, abs=1e-9)
     slide(panel, "egg", 50.0)
-    panel.hold.value = False
+    panel.hold.value = AS_WRITTEN
     assert problem(panel) == ""
     assert panel.variant.of_kind("egg") == 50
 
@@ -266,36 +271,195 @@ def test_it_says_when_water_cannot_make_up_and_how_far_it_can(panel, bun):
 # keeping
 
 
+def said(panel):
+    return html.unescape(re.sub(r"<[^>]*>", "", panel.row.said.value))
+
+
 def test_keep_writes_a_file_at_once(panel, bun, tmp_path):
     slide(panel, "butter", 22.0)
-    panel.name.value = "Richer bun"
-    panel.keep_button.click()
+    panel.row.name.value = "Richer bun"
+    panel.row.keep_button.click()
     (path,) = tmp_path.glob("richer_bun.toml")
     kept = Formula.read(path)
     assert (kept.name, kept.of_kind("butter")) == ("Richer bun", 22)
     assert kept.parent.startswith("crackle_bun.toml ")
-    assert "richer_bun.toml" in panel.written.value
-    assert "crackle_bun.toml" in panel.written.value
+    assert said(panel) == "Richer bun is kept, in the list above, beneath Cardamom crackle bun."
+    assert "Richer bun" in " ".join(words for words, _ in panel.row.choice.options)
     assert Formula.read(tmp_path / "crackle_bun.toml").of_kind("butter") == 18
-    panel.keep()
-    assert len(list(tmp_path.glob("richer_bun*.toml"))) == 2
+
+
+def test_a_variant_is_kept_with_numbers_as_a_scale_shows_them_and_without_the_old_comments(panel, tmp_path):
+    panel.hold.value = KEEP_WATER
+    slide(panel, "egg", 21.0)
+    kept = panel.row.keep()
+    assert kept.of_kind("water") == round(panel.variant.of_kind("water"), 2) != panel.variant.of_kind("water")
+    assert "#" in (tmp_path / "crackle_bun.toml").read_text("utf-8")
+    assert "#" not in kept.path.read_text("utf-8")
+
+
+def test_a_kept_variant_is_there_after_a_new_start(panel, tmp_path):
+    slide(panel, "butter", 22.0)
+    kept = panel.row.keep()
+    again = FormulaPanel(Formula.read(tmp_path / "crackle_bun.toml"))
+    again.row.choice.value = kept.path
+    assert again.variant.of_kind("butter") == 22
 
 
 @pytest.mark.parametrize("name", ["<script>alert(1)</script>", "=1+1", "../../outside", "   ", "Brötchen №5"])
 def test_any_name_is_only_text(panel, tmp_path, name):
     slide(panel, "butter", 22.0)
-    panel.name.value = name
-    kept = panel.keep()
+    panel.row.name.value = name
+    kept = panel.row.keep()
     assert kept.path.parent == tmp_path
     assert re.fullmatch(r"\w+\.toml", kept.path.name)
     assert Formula.read(kept.path).name == (name.strip() or "Cardamom crackle bun, butter 22.0")
-    assert "<script" not in panel.written.value
+    assert "<script" not in panel.row.said.value
 
 
 def test_a_folder_that_is_not_there_is_said(bun, tmp_path):
     panel = FormulaPanel(bun, folder=tmp_path / "nowhere")
-    assert panel.keep() is None
-    assert "in a folder that can be written" in problem(panel)
+    assert panel.row.keep() is None
+    assert "in a folder that can be written" in said(panel)
+
+
+# another formula
+
+
+def test_another_formula_is_taken_up_where_the_panel_stands(panel, tmp_path):
+    cocoa = shutil.copy(SOURCE.with_name("crackle_bun_cocoa.toml"), tmp_path)
+    slide(panel, "butter", 22.0)
+    panel.row.look()
+    row = panel.row
+    panel.row.choice.value = Path(cocoa)
+    assert panel.row is row is panel.children[0]
+    assert panel.variant is panel.baseline
+    assert panel.baseline.name == "Cardamom crackle bun, cocoa crust"
+    assert at_hand(tmp_path).name == panel.baseline.name
+    slide(panel, "sugar", 20.0)
+    assert (panel.variant.of_kind("butter"), panel.variant.of_kind("sugar")) == (18, 20)
+    assert "sugar 20.0" in panel._live.value
+
+
+# batch and softness
+
+
+@pytest.mark.parametrize(
+    ("written", "flour", "pieces"),
+    [("48 pieces", 1451.9, 48), ("96", 2903.8, 96), ("1 piece", 30.2, 1), ("5 kg", 5000, 165),
+     ("2 kg of flour", 2000, 66), ("1 lb flour", 453.59, 14)],
+)  # fmt: skip
+def test_a_batch_is_so_many_pieces_or_so_much_flour(panel, written, flour, pieces):
+    """1,451.9 g for 48 pieces of 60 g with 2 % lost, by hand: 48 x 60 / 0.98 / 2.0241; a pound is 453.59 g."""
+    panel.batch.value = written
+    assert problem(panel) == ""
+    assert panel.flour == pytest.approx(flour, rel=2e-3)
+    assert f"{pieces} piece" in panel._live.value
+    assert re.sub("<[^>]*>", "", panel._grams["butter"].value) == f"{panel.flour * 0.18:,.0f} g"
+
+
+def test_by_pieces_the_flour_follows_and_by_flour_the_pieces(panel):
+    slide(panel, "butter", 36.0)
+    assert "48 pieces" in panel._live.parts["figures"]
+    panel.batch.value = "1452 g flour"
+    assert "52 pieces" in panel._live.parts["figures"]
+    panel.undo()
+    assert panel.batch.value == "48 pieces"
+
+
+@pytest.mark.parametrize("written", ["a lot", "0", "-5 kg", "12.5 pieces", "3 min", ""])
+def test_a_batch_that_cannot_be_is_said(panel, written):
+    picture = panel._live.value
+    panel.batch.value = written
+    assert "must be" in problem(panel)
+    assert panel._live.value == picture
+    panel.undo()
+    assert problem(panel) == ""
+
+
+def test_softness_is_offered_never_applied_and_kept_when_asked(panel, bun):
+    """8 points of sugar at 0.6 points of water each; see water_softening.csv."""
+    slide(panel, "sugar", 24.0)
+    assert panel.variant.of_kind("water") == 14
+    assert "practice takes 4.8 points of water off (2.4 to 5.0)" in panel._live.parts["offer"]
+    panel.hold.value = KEEP_SOFTNESS
+    assert panel.variant.of_kind("water") == pytest.approx(9.2, abs=0.01)  # tap water is not all water
+    assert kit.total_hydration(panel.variant) == pytest.approx(kit.total_hydration(bun) - 4.8)
+    assert panel._live.parts["offer"] == ""
+    grams = round(panel.variant.of_kind("water") * panel.flour / 100)
+    assert f"water 14.0 → 9.2 %, {grams} g" in panel._follows.value
+    panel.undo()
+    assert panel.variant.of_kind("water") == 14
+
+
+# dragging
+
+
+def pixels(chart, x, y):
+    x, y = chart.ax.transData.transform((x, y))
+    return x, chart.ax.figure.bbox.height - y
+
+
+def test_the_dot_is_dragged_and_the_dials_follow_in_one_step_back(panel):
+    for x, y in ((20, 17), (25.1, 20.3), (30, 22)):
+        panel._live.place = ["map", *pixels(panel._handles[0], x, y)]
+    assert (panel.dials["butter"].value, panel.dials["sugar"].value) == (30, 22)
+    assert panel.dials["butter"].box.value == "30"
+    assert panel.variant.of_kind("sugar") == 22
+    panel.undo()
+    assert panel.variant is panel.baseline
+
+
+def test_beyond_the_map_the_dot_stops(panel):
+    panel._live.place = ["map", *pixels(panel._handles[0], -10, 90)]
+    assert (panel.dials["butter"].value, panel.dials["sugar"].value) == (0, 32)
+
+
+def test_the_disc_is_dragged_as_thick_as_it_was(panel):
+    """Its mass goes with the square of its diameter; held in one place it stays."""
+    bun = panel._handles[1]
+    for across in (46.0, 47.0, 47.01, 47.02):
+        panel._live.place = ["disc", *pixels(bun, across, bun.middle)]
+    assert bun.edge == pytest.approx(47, abs=0.1)  # a step of the dial is 0.3 g
+    first, now = fit_as_thick(panel.baseline, panel.baseline), fit_as_thick(panel.variant, panel.baseline)
+    assert now.thickness == pytest.approx(first.thickness, rel=0.01)
+    assert now.topping / first.topping == pytest.approx((now.disc / first.disc) ** 2, rel=0.01)
+    panel.undo()
+    assert panel.variant is panel.baseline
+
+
+def test_keys_move_by_steps_and_none_is_lost(panel):
+    panel._live.steps = {"map": [1, 0]}
+    panel._live.steps = {"map": [4, -2]}  # three and two more came as one
+    assert (panel.dials["butter"].value, panel.dials["sugar"].value) == (19, 15.5)
+    panel._live.steps = {"map": [4, -2], "disc": [2, 0]}
+    assert panel.dials["topping"].value == pytest.approx(22 / 60 + 0.01, abs=0.003)
+
+
+def test_what_is_dragged_tells_its_name_and_value(panel):
+    slide(panel, "butter", 20.0)
+    marks = "".join(panel._live.parts[f"{overlay.name}-handles"] for overlay in panel.overlays)
+    assert re.findall('role="slider" tabindex="0" aria-label="([^"]+)" aria-valuetext="([^"]+)"', marks) == [
+        ("butter and sugar", "butter 20.0 %, sugar 16.0 %"),
+        ("disc of topping", "22.0 g on 60 g, disc 84 mm, 3.2 mm thick, covers 46 % baked"),
+    ]
+
+
+def test_one_message_a_move_and_it_is_small(panel, monkeypatch):
+    sent = []
+    monkeypatch.setattr(panel._live, "send", lambda message: sent.append(message["parts"]))
+    slide(panel, "butter", 20.0)
+    slide(panel, "butter", 24.0)
+    assert len(sent) == 2
+    assert sum(map(len, sent[1].values())) < 4000  # the whole page has 17,000
+    assert panel._live.parts["sentence"] == sent[1]["sentence"]
+
+
+def test_without_topping_there_is_no_disc_to_drag(tmp_path):
+    plain = Formula.from_weights("bun", {"flour": 1000, "water": 550, "butter": 100}, pieces={"dough": "60 g"})
+    panel = FormulaPanel(plain, folder=tmp_path)
+    assert panel._live.parts[f"{panel.overlays[1].name}-handles"] == ""
+    panel._live.place = ["disc", 100, 100]
+    assert "no topping" in panel._live.value
 
 
 # what the page gets
@@ -307,13 +471,12 @@ def test_no_markup_of_a_name_reaches_the_page(bun, tmp_path):
     path.write_text(text, encoding="utf-8")
     panel = FormulaPanel(Formula.read(path))
     slide(panel, "butter", 22.0)
-    panel._behind.selected_index = 0
-    panel.keep()
-    assert "keep" not in problem(panel)
+    panel._folds["table"].value = True
+    assert panel.row.keep() is not None
     said = list(texts(panel))
     assert len(said) > 20
     for widget, value in said:
-        if isinstance(widget, widgets.HTML):
+        if isinstance(widget, widgets.HTML | Live):
             assert "<script" not in value
             assert "<img" not in value
     assert "<script" not in panel.picture()._repr_html_()
@@ -326,8 +489,8 @@ def test_figures_are_told_in_words(panel, bun):
     assert f"{kit.total_hydration(panel.variant):.1f}" in first
     pieces = kit.predict_yield(panel.variant, flour=panel.flour).pieces
     assert f"{pieces} pieces" in panel._live.value
-    assert "butter 4.7" in second  # 17.94 g of water in 100 g, USDA SR28
-    labels = re.findall(r'<svg[^>]* role="img" aria-label="([^"]+)"', panel._live.value)
+    assert "22.0 g on 60 g" in second
+    labels = re.findall(r'<svg[^>]* aria-label="([^"]+)"', panel._live.value)
     assert labels == [first, second]
     still = panel.picture()._repr_html_()
     assert [f'alt="{words}"' in still for words in (first, second)] == [True, True]
@@ -356,9 +519,29 @@ def test_no_words_are_cut(panel, moves):
 def test_numbers_carry_their_base(panel):
     live = re.sub(r"<[^>]*>", " ", panel._live.value)
     assert "60.4 %" in live
-    assert "46.0 %" in live
-    for base in ("of flour, as poured", "of flour, pure", "22 g on 60 g", "from 1,452 g of flour"):
+    for base in ("of flour, known to ±0.7", "22.0 g on 60 g", "baked, from 1,452 g of flour"):
         assert base in live
+    panel._folds["table"].value = True
+    table = re.sub(r"<[^>]*>", " ", panel._table.value)
+    assert re.search(r"hydration +46\.0 +46\.0 +% of flour", table)
+
+
+def test_where_the_water_comes_from_opens_and_follows(panel):
+    """17.94 g of water in 100 g of butter, USDA SR28."""
+    assert panel._sources.sheet == ""
+    panel._folds["where the water is"].value = True
+    assert panel._sources.layout.display is None
+    slide(panel, "butter", 26.0)
+    assert "butter 4.7" in html.unescape(panel._sources.value)
+    panel._folds["where the water is"].value = False
+    assert panel._sources.layout.display == "none"
+
+
+def test_printed_lines_are_shown_when_asked_for(panel):
+    plane = panel._handles[0]
+    assert not any(line.get_visible() for line in plane.published)
+    panel.printed.value = True
+    assert all(line.get_visible() for line in plane.published)
 
 
 def test_a_step_finer_than_the_band_is_called_noise(panel):
@@ -368,19 +551,17 @@ def test_a_step_finer_than_the_band_is_called_noise(panel):
     assert "it is noise" not in panel._live.value
 
 
-def test_the_table_behind_follows_when_open(panel):
+def test_the_table_follows_when_open(panel):
     slide(panel, "butter", 22.0)
     assert panel._table.value == ""
-    panel._behind.selected_index = 0
-    assert panel._table.value == page.table(*next(what_moved(panel.baseline, panel.variant).tables())) + foreseen(
-        panel.baseline, panel.variant
-    )
+    panel._folds["table"].value = True
+    for butter in (22.0, 24.0):
+        slide(panel, "butter", butter)
+        changes = page.table(*next(what_moved(panel.baseline, panel.variant).tables()))
+        moved = changes + foreseen(panel.baseline, panel.variant)
+        assert moved in panel._table.value
     assert "bulk to double, min" in panel._table.value
     assert "cover when baked" in panel._table.value
-    slide(panel, "butter", 24.0)
-    assert panel._table.value == page.table(*next(what_moved(panel.baseline, panel.variant).tables())) + foreseen(
-        panel.baseline, panel.variant
-    )
 
 
 def test_cautions_stand_below(panel):
@@ -391,8 +572,8 @@ def test_cautions_stand_below(panel):
 
 def test_every_control_has_a_name(panel):
     controls = [w for w, _ in texts(panel) if isinstance(w, (widgets.FloatSlider, widgets.Text, widgets.Button,
-                                                             widgets.Checkbox))]  # fmt: skip
-    assert len({id(w) for w in controls}) == 8 * 2 + 5
+                                                             widgets.Dropdown, widgets.ToggleButton))]  # fmt: skip
+    assert len({id(w) for w in controls}) == 8 * 2 + 5 + 1 + 5
     assert all(w.description.strip() for w in controls)
 
 

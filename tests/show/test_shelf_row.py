@@ -1,0 +1,125 @@
+"""The row atop a panel: choosing, keeping, what another notebook did, and a recipe that was brought in."""
+
+import html
+import re
+import shutil
+
+import pytest
+
+from kit import Formula, at_hand, places
+from kit.formula import put_at_hand
+from kit.show.shelf_row import ShelfRow
+
+SOURCE = places.notebooks() / "formulas" / "crackle_bun.toml"
+
+
+@pytest.fixture
+def bun(tmp_path, monkeypatch):
+    monkeypatch.delenv("KIT_AT_HAND", raising=False)
+    return Formula.read(shutil.copy(SOURCE, tmp_path))
+
+
+@pytest.fixture
+def taken():
+    return []
+
+
+@pytest.fixture
+def row(bun, taken):
+    return ShelfRow(bun, taken.append, lambda: (bun.vary(butter=22), "Bun, butter 22"))
+
+
+def said(row):
+    return html.unescape(re.sub(r"<[^>]*>", "", row.said.value))
+
+
+def names(row):
+    return [re.sub(", .*", "", words) for words, _ in row.choice.options]
+
+
+def test_the_formula_shown_is_chosen_in_the_list(row, bun, taken):
+    assert names(row) == ["Cardamom crackle bun"]
+    assert row.choice.value == bun.path
+    assert taken == []
+
+
+def test_one_not_in_a_file_stands_first(bun, taken):
+    row = ShelfRow(bun.vary(butter=30).vary(), taken.append)
+    assert row.choice.value == bun.path  # a variant of a file's formula is that file's until it is kept
+    other = Formula.from_weights("typed", {"flour": 100, "water": 60}, pieces={"dough": "60 g"})
+    row = ShelfRow(other, taken.append, folder=bun.path.parent)
+    assert row.choice.options[0] == ("typed, 60 g, not in a file", None)
+    assert row.choice.value is None
+
+
+def test_what_is_chosen_is_at_hand_everywhere(row, bun, taken, tmp_path):
+    rich = bun.vary(butter=30).keep("Rich bun")
+    row.look()
+    row.choice.value = rich.path
+    assert [formula.name for formula in taken] == ["Rich bun"]
+    assert at_hand(tmp_path).name == "Rich bun"
+    assert row.formula.of_kind("butter") == 30
+
+
+def test_what_was_kept_in_another_notebook_is_in_the_list_at_the_next_move(row, bun):
+    bun.vary(butter=30).keep("Rich bun")
+    assert names(row) == ["Cardamom crackle bun"]
+    row.look()
+    assert names(row) == ["Cardamom crackle bun", "– Rich bun"]
+    assert said(row) == ""
+
+
+def test_a_formula_put_at_hand_in_another_notebook_is_said_once(row, bun, taken):
+    rich = bun.vary(butter=30).keep("Rich bun")
+    put_at_hand(rich)
+    row.look()
+    assert said(row) == "Rich bun is at hand now, chosen in another notebook; this panel goes on as it is."
+    assert (taken, row.choice.value) == ([], bun.path)
+    row.say("")
+    row.look()
+    assert said(row) == ""
+
+
+def test_the_same_name_again_asks(row, tmp_path):
+    row.name.value = "Rich bun"
+    assert row.keep().name == "Rich bun"
+    assert row.name.value == ""
+    row.name.value = "rich bun"
+    assert row.keep() is None
+    assert said(row) == "rich bun is in the list already: Enter once more keeps this as rich bun 2."
+    assert len(list(tmp_path.glob("*.toml"))) == 2
+    assert row.keep().name == "rich bun 2"
+    assert row.keep().name == "Bun, butter 22"  # none written
+    assert row.keep() is None
+
+
+def test_asked_of_one_name_another_is_kept_at_once(row):
+    row.keep()
+    assert row.keep() is None
+    row.name.value = "Other"
+    assert row.keep().name == "Other"
+
+
+def test_enter_keeps_and_leaving_the_box_does_not(row, tmp_path):
+    row.name.value = "Rich bun"
+    assert len(list(tmp_path.glob("*.toml"))) == 1
+    row.name._msg_callbacks(row.name, {"event": "submit"}, [])
+    assert (tmp_path / "rich_bun.toml").exists()
+
+
+def test_a_recipe_brought_in_is_kept_shown_and_at_hand(row, taken, tmp_path):
+    brought = Formula.from_weights("Grandmother's bun", {"flour": 1000, "milk": 500, "egg": "2 large eggs"})
+    row.accept(brought)
+    assert [formula.name for formula in taken] == ["Grandmother's bun"]
+    assert at_hand(tmp_path).name == "Grandmother's bun"
+    assert said(row) == "Grandmother's bun is kept, in the list above, and at hand in every notebook."
+    assert "Grandmother's bun" in names(row)
+
+
+def test_a_chosen_file_that_is_gone_is_said(row, bun, tmp_path):
+    rich = bun.vary(butter=30).keep("Rich bun")
+    row.look()
+    shutil.rmtree(tmp_path)
+    row.choice.value = rich.path
+    assert 'role="alert"' in row.said.value
+    assert "must be in a folder that can be written" in said(row)
