@@ -240,7 +240,7 @@ def water_sources(formula):
     result = dict.fromkeys(WaterSources.order, 0.0)
     for key, value in zip(lines.keys, brought.tolist(), strict=True):
         if value:
-            name = thing(formula.ingredients[key]["kind"])
+            name = thing(formula.ingredients[key])
             result[name if name in result else "rest"] += value
     return result
 

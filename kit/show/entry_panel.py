@@ -12,18 +12,24 @@ from ..formula import to_weigh
 from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, trial_fields
 from ..trials.comparing import told_apart
 from ..trials.fields import Note
+from ..trials.records import TEXTS, VERDICTS
 from ..words import figure, listing
 from . import look
-from .panel import Controls
+from .panel import Controls, button, dropdown, radio, text
+from .strips import small
 from .trial_panels import TOPS, in_a_list, photos
 
 PAUSE = 1.2  # s without a key after which what was typed is saved
 OFFERED = 60  # trials in the list of the entry panel
 VIEWS = ("top", "side", "cut face")
-WEIGHED = "As weighed"
+WIDE, SIDE = "1 1 100%", "1 1 300px"
+NEW, NONE, SAME, NOT_YET = "a new trial", "no other", "as the one it varies", "none yet"
 STOPPED = (
     "A broken chain beside the boxes means that the notebook has stopped: run its cell again. What was typed before is "
     "kept; what is typed after goes nowhere."
+)
+BEGIN = (
+    "Choose a trial to go on with, or give a new one a name and a date. Each box is saved as soon as you stop typing."
 )
 # when a controlled figure is read off: the part of the entry panel that asks for it
 PARTS = {
@@ -39,6 +45,20 @@ PARTS = {
     "baking": "Proof and baking",
     "end of baking": "Proof and baking",
 }
+# what is written of a trial as text: its name, what it says while it is empty, how many rows
+FIRST, LAST, WEIGHED = "The trial", "Notes, verdict, next change", "As weighed"
+WRITTEN = {
+    FIRST: (("name",), ("date",), ("baker",), ("mix", "of that day"), ("question", "what is it to answer?", 2)),
+    LAST: (
+        ("notes", "", 4),
+        ("deviations", "anything dropped, added, gone wrong", 2),
+        ("verdict",),
+        ("reason", "in one sentence", 2),
+        ("next_change", "one thing, by how much, and what it should do", 2),
+    ),
+}
+DAYS = ("Day 0", "Day 1", "Day 2")
+TITLES = (FIRST, WEIGHED, *dict.fromkeys(PARTS.values()), "Measured", *DAYS, "Scores", "Photos", LAST)
 # Fingers with flour on them: nothing to touch is lower than 44 px, what is written is 18 px.
 _LARGE = """<style>
 .kit-entry .widget-text, .kit-entry .widget-textarea, .kit-entry .widget-dropdown
@@ -58,23 +78,47 @@ _LARGE = """<style>
 </style>"""
 
 
-class _Box:
+class _Box(widgets.VBox):
     """One entry of a trial: a control, and a line that says what became of it.
 
-    entry: its name as `Trial.with_entry` takes it; read: what stands there in a trial.
+    entry: what gives its name as `Trial.with_entry` takes it; read: what stands there in a trial; planned: what was
+    to stand there.
     """
 
-    def __init__(self, control, entry, read, unit="", width="1 1 300px"):
-        self.control, self.entry, self.read, self.unit = control, entry, read, unit
-        self.known, self.unsaved, self.planned = "", False, lambda trial: None
+    def __init__(self, control, entry, unit="", read=None, planned=lambda trial: None, flex=SIDE):
+        self.control, self.entry, self.unit, self.planned = control, entry, unit, planned
+        self.read = read or (lambda trial: _standing(trial, entry()))
+        self.known, self.unsaved = "", False
         self.waits = None  # the timer that saves what was typed
         self.into = self.by = ""  # the entry it was typed into, and by whom
         self.note, self.choice = widgets.HTML(), widgets.HBox(layout={"flex_flow": "row wrap"})
-        self.view = widgets.VBox([control, self.note, self.choice], layout={"flex": width, "margin": "0 8px 8px 0"})
+        super().__init__([control, self.note, self.choice], layout={"flex": flex, "margin": "0 8px 8px 0"})
 
     def say(self, words, wrong=False):
         """Write a line under the box."""
         self.note.value = _said(words, wrong)
+
+    def say_planned(self, trial):
+        """Say what was planned, where it is not what stands there."""
+        planned = _written(self.planned(trial))
+        self.say(f"planned {planned} {self.unit}" if planned and planned != self.known else "")
+
+    def said_of(self, trial, typed):
+        """Return in words what stands in a trial: as it was read, the mean of several, and the plan."""
+        value, planned, words = self.read(trial), _written(self.planned(trial)), []
+        if self.known and self.known != typed:
+            words.append(f"read as {self.known} {self.unit}")
+        if isinstance(value, tuple) and len(value) > 1:
+            words.append(f"mean of {len(value)}: {figure(sum(value) / len(value))} {self.unit}")
+        if planned and planned != self.known:
+            words.append(f"planned {planned} {self.unit}")
+        return "; ".join([f"saved, version {trial.version}", *map(str.rstrip, words)])
+
+    def stop(self):
+        """Let no timer save it any more."""
+        if self.waits is not None:
+            self.waits.cancel()
+            self.waits = None
 
 
 class EntryPanel(Controls):
@@ -90,53 +134,29 @@ class EntryPanel(Controls):
         self.book, self.entry, self.boxes = book, None, []
         self._formulas = told_apart(formulas)
         self._typed_before = UnsavedEntries(folder or book.folder or ".", book.name)
-        self.tasters = widgets.HTML(layout={"flex": "1 1 100%"})
-        self.by = _text("entered by, your code", by, each_key=False)
-        self.search = _text("find", "", "words, a name, a baker", each_key=False)
-        self.chosen = widgets.Dropdown(description="trial", layout={"width": "auto"})
-        top = [self.by, self.search, self.chosen]
-        self.name = _text("name of the new trial", each_key=False)
-        self.date = _text("date", datetime.date.today().isoformat(), each_key=False)
-        self.parent = widgets.Dropdown(description="varies", layout={"width": "auto"})
-        self.formula = widgets.Dropdown(
-            description="formula as planned",
-            layout={"width": "auto"},
-            options=["as the one it varies", "none yet", *self._formulas],
-        )
-        self.begin_button = widgets.Button(description="begin", tooltip="Save the new trial with its name and date")
-        fields = [self.name, self.date, self.parent, self.formula]
+        self.by = text("entered by, your code", by)
+        self.search = text("find", hint="words, a name, a baker")
+        self.chosen, self.parent = dropdown("trial", ()), dropdown("varies", ())
+        self.name, self.date = text("name of the new trial"), text("date", datetime.date.today().isoformat())
+        self.formula = dropdown("formula as planned", [SAME, NOT_YET, *self._formulas])
+        self.begin_button = button("begin", "Save the new trial with its name and date", self.begin, 110)
+        top, fields = [self.by, self.search, self.chosen], [self.name, self.date, self.parent, self.formula]
         for control in (*top, *fields):
             control.layout.flex, control.layout.margin = "1 1 220px", "0 8px 8px 0"
         self.new = widgets.Box([*fields, self.begin_button], layout=TOPS | {"align_items": "flex-end"})
-        self.heading, self.problem = widgets.HTML(), widgets.HTML()
-        self.plan = widgets.RadioButtons(
-            options=["as it was", "as planned"],
-            description="times, temperatures, masses",
-            orientation="horizontal",
-            layout={"width": "auto"},
-        )
-        self._parts = self._asked()
-        self.parts = widgets.Accordion(
-            [widgets.Box(layout=TOPS) for _ in self._parts], titles=tuple(self._parts), selected_index=None
-        )
+        self.heading, self.problem, self.tasters = widgets.HTML(), widgets.HTML(), widgets.HTML(layout={"flex": WIDE})
+        self.plan = radio("times, temperatures, masses", ("as it was", "as planned"), "as it was")
+        inside = [widgets.Box(layout=TOPS) for _ in TITLES]
+        self.parts = widgets.Accordion(inside, titles=TITLES, selected_index=None)
         self._offer()
         self.search.observe(lambda _: self._offer(), "value")
         self.chosen.observe(lambda change: self._quiet or self.go_on(change["new"]), "value")
-        self.begin_button.on_click(lambda _: self.begin())
         self.by.observe(lambda _: self._signed(), "value")
         self.parts.observe(lambda change: self._unfold(change["new"]), "selected_index")
         self.plan.observe(lambda _: self._turn(), "value")
-        children = [
-            widgets.HTML(_LARGE),
-            widgets.Box(top, layout=TOPS),
-            self.new,
-            self.problem,
-            self.heading,
-            self.plan,
-            self.parts,
-            widgets.HTML(_said(STOPPED)),
-        ]
-        super().__init__(children, layout={"width": "100%", "max_width": "940px"})
+        rows = [widgets.Box(top, layout=TOPS), self.new, self.problem, self.heading, self.plan, self.parts]
+        inside = [widgets.HTML(_LARGE), *rows, widgets.HTML(_said(STOPPED))]
+        super().__init__(inside, layout={"width": "100%", "max_width": "940px"})
         self.add_class("kit-entry")
         self.go_on(trial)
 
@@ -144,16 +164,16 @@ class EntryPanel(Controls):
 
     def _offer(self):
         found = [(in_a_list(each), each.code) for each in self.book.find(self.search.value, most=OFFERED)]
-        own = self.entry.trial if self.entry else None
-        if own is not None and own.code not in [code for _, code in found]:
+        own, codes = self.entry.trial if self.entry else None, [code for _, code in found]
+        if own is not None and own.code not in codes:
             found.insert(0, (in_a_list(own), own.code))
 
         def act():
-            self.chosen.options = [("a new trial", ""), *found]
+            self.chosen.options = [(NEW, ""), *found]
             self.chosen.value = own.code if own else ""
             kept = self.parent.value
-            self.parent.options = [("no other", ""), *found]
-            self.parent.value = kept if kept in [code for _, code in found] else ""
+            self.parent.options = [(NONE, ""), *found]
+            self.parent.value = kept if kept in codes else ""
 
         self._silently(act)
 
@@ -167,54 +187,18 @@ class EntryPanel(Controls):
         self.new.layout.display = "none" if there else "flex"
         for widget in (self.plan, self.parts):
             widget.layout.display = None if there else "none"
-        self.parts.selected_index = None
-        self.boxes = []
+        self.parts.selected_index, self.boxes = None, []
         for box in self.parts.children:
             box.children = ()
         self._head(self._saved_from_before() if there else None)
-
-    def _left(self):
-        """Return {entry: (what was typed and not saved, from which Entry)}: of whoever enters, and unsigned."""
-        found, key = {}, self.entry.trial.key
-        typed = [one for by in {"", self.by.value.strip()} for one in self._typed_before.of(key, by)]
-        versions = {v.number: v.trial for v in self.book.history(key)} if typed else {}
-        for one in typed:
-            if one.version in versions:
-                found[one.entry] = one, self.book.entry(versions[one.version], one.by)
-        return found
-
-    def _saved_from_before(self):
-        """Save what was typed and not saved when kernel or browser ended; return in words what became of it."""
-        done, left = [], []
-        for one, entry in self._left().values():
-            try:
-                if entry.behind(one.entry, one.text):  # asked about where it is entered
-                    left.append(one.entry)
-                    continue
-                entry.set(one.entry, one.text)
-            except KitError:
-                left.append(one.entry)
-            else:
-                self._typed_before.drop(one.key, one.entry, one.by)
-                done.append(one.entry)
-        if not done and not left:
-            return ""
-        self.entry = self.book.entry(self.book.trial(self.entry.trial.key), self.by.value)
-        said = []
-        if done:
-            said.append(f"{listing(done)}: typed before the stop, saved now as version {self.entry.trial.version}")
-        if left:
-            said.append(f"{listing(left)}: typed before the stop and not saved, look there")
-        return "; ".join(said)
 
     def begin(self):
         """Save the new trial with its name and date, and go on with it; say why not, if not."""
         try:
             trial = Trial.of(self.name.value, self.date.value)
             if self.parent.value:
-                parent = self.book.trial(self.parent.value)
+                parent, same = self.book.trial(self.parent.value), self.formula.value == SAME
                 trial = trial.with_entry("parent", parent)
-                same = self.formula.value == "as the one it varies"
                 if same:
                     trial = trial.with_entry("formula", parent.planned_formula)
                 for name, value in parent.planned.items():  # what it is to differ in is then planned otherwise
@@ -230,6 +214,53 @@ class EntryPanel(Controls):
         self.name.value = ""
         self.go_on(saved.code)
         self._head("begun and saved")
+
+    # what was typed before a stop
+
+    def _left(self):
+        """Return {entry: (what was typed and not saved, from which Entry)}: of whoever enters, and unsigned."""
+        key = self.entry.trial.key
+        typed = [one for by in {"", self.by.value.strip()} for one in self._typed_before.of(key, by)]
+        versions = {v.number: v.trial for v in self.book.history(key)} if typed else {}
+        return {
+            one.entry: (one, self.book.entry(versions[one.version], one.by)) for one in typed if one.version in versions
+        }
+
+    def _saved_from_before(self):
+        """Save what was typed and not saved when kernel or browser ended; return in words what became of it."""
+        done, left = [], []
+        for one, entry in self._left().values():
+            try:
+                if entry.behind(one.entry, one.text):  # asked about where it is entered
+                    left.append(one.entry)
+                    continue
+                entry.set(one.entry, one.text)
+            except KitError:
+                left.append(one.entry)
+            else:
+                self._typed_before.drop(one.key, one.entry, one.by)
+                done.append(one.entry)
+        if done or left:
+            self.entry = self.book.entry(self.book.trial(self.entry.trial.key), self.by.value)
+        saved = f"{listing(done)}: typed before the stop, saved now as version {self.entry.trial.version}"
+        return "; ".join(
+            [saved] * bool(done) + [f"{listing(left)}: typed before the stop and not saved, look there"] * bool(left)
+        )
+
+    def _put_back(self, box, left):
+        """Put into a box what was typed into it before a stop and could not be saved."""
+        with contextlib.suppress(KitError):
+            if box.entry() not in left:
+                return
+            one, entry = left[box.entry()]
+            self._silently(lambda: setattr(box.control, "value", one.text))
+            box.unsaved, box.into, box.by = True, one.entry, one.by
+            if not one.by:
+                box.say("typed before the stop and never signed: type on to save it, or take it out", wrong=True)
+            elif entry.behind(one.entry, one.text):
+                self._ask(box, one.text, self.entry.trial)
+            else:
+                self._save(box)
 
     def _must_sign(self):
         if not self.by.value.strip():
@@ -248,163 +279,66 @@ class EntryPanel(Controls):
 
     # what it asks for
 
-    def _asked(self):
-        """Return {title of a part: what makes its boxes}."""
-        fields = list(trial_fields().values())
-        asked = {
-            "The trial": lambda: [
-                self._named("name"),
-                self._named("date"),
-                self._named("baker"),
-                self._named("mix", "of that day"),
-                self._named("question", "what is it to answer?", 2),
-            ],
-            WEIGHED: self._weighed,
-        }
-        for title in dict.fromkeys(PARTS.values()):
-            some = [f for f in fields if f.group in ("lot", "controlled") and PARTS[f.when] == title]
-            asked[title] = lambda some=some: [self._measure(f) for f in some]
-        asked["Measured"] = lambda: [self._measure(f) for f in fields if f.group == "measured"]
-        for day in range(3):
-            asked[f"Day {day}"] = lambda day=day: [self._measure(f, day) for f in fields if f.group == "series"]
-        asked["Scores"] = self._scores
-        asked["Photos"] = self._photos
-        asked["Notes, verdict, next change"] = lambda: [
-            self._named("notes", "", 4),
-            self._named("deviations", "anything dropped, added, gone wrong", 2),
-            self._verdict(),
-            self._named("reason", "in one sentence", 2),
-            self._named("next_change", "one thing, by how much, and what it should do", 2),
-        ]
-        return asked
-
     def _unfold(self, index):
         """Make the boxes of a part when it is first opened: a hundred at once would keep a tablet waiting."""
         if index is None:
             return
-        again = self.parts.titles[index] == WEIGHED  # its lines and plan may have changed meanwhile
-        if self.parts.children[index].children and not again:
-            return
-        if again:
+        place = self.parts.children[index]
+        if TITLES[index] == WEIGHED:  # its lines and plan may have changed meanwhile
             self._flush()
-            self.boxes = [box for box in self.boxes if box.view not in self.parts.children[index].children]
-        left = self._left()
-        views = []
-        for made in list(self._parts.values())[index]():
-            if isinstance(made, _Box):
-                self.boxes.append(made)
-                self._write(made)
-                made.control.observe(lambda _, box=made: self._typed(box), "value")
-                views.append(made.view)
-                self._put_back(made, left)
-            else:
-                views.append(made)
-        self.parts.children[index].children = views
-
-    def _put_back(self, box, left):
-        """Put into a box what was typed into it before a stop and could not be saved."""
-        with contextlib.suppress(KitError):
-            if box.entry() not in left:
-                return
-            one, entry = left[box.entry()]
-            self._silently(lambda: setattr(box.control, "value", one.text))
-            box.unsaved, box.into, box.by = True, one.entry, one.by
-            if not one.by:
-                box.say("typed before the stop and never signed: type on to save it, or take it out", wrong=True)
-            elif entry.behind(one.entry, one.text):
-                self._ask(box, one.text, self.entry.trial)
-            else:
-                self._save(box)
-
-    def _weighed(self):
-        """Return the boxes of what was weighed, line by line, with what was to be weighed."""
-        trial = self.entry.trial
-        recipe = trial.planned_formula
-        names = list(self._formulas)
-        own = next((name for name in names if recipe and self._formulas[name].fingerprint == recipe.fingerprint), None)
-        own = own or (f"{recipe.name}, as this trial has it" if recipe else "none yet")
-        formula = widgets.Dropdown(
-            description="formula as planned",
-            options=[own, *(name for name in names if name != own)],
-            layout={"width": "auto", "flex": "1 1 100%", "margin": "0 8px 8px 0"},
-        )
-        formula.observe(lambda change: self._replan(change["new"]), "value")
-        try:
-            batch = trial.batch
-            planned = recipe.formula.scale(flour=batch.flour).grams if recipe else {}
-        except KitError as error:
-            return [formula, widgets.HTML(_said(str(error)), layout={"flex": "1 1 100%"})]
-        all_so = widgets.Button(
-            description="all as planned",
-            tooltip="Note that every line was weighed as planned",
-            layout={"width": "auto"},
-        )
-        all_so.on_click(lambda _: self._note(lambda: self.entry.set("weighed formula", batch)))
-        hint = "Write what was weighed otherwise; with the first, the lines left alone are noted as planned."
-        made, part_before = [formula, all_so, widgets.HTML(_said(hint), layout={"flex": "1 1 100%"})], None
-        for part, key in dict.fromkeys((*planned, *batch.grams)):
-            if part != part_before:
-                words = f'<p style="font-size:18px;font-weight:600;margin:6px 0 0">{page.escape(part)}</p>'
-                made.append(widgets.HTML(words, layout={"flex": "1 1 100%"}))
-                part_before = part
-            row = (recipe if recipe and key in recipe.lines.get(part, {}) else trial.weighed_formula).named(key)
-            name, grams = row["name"], planned.get((part, key))
-            shown = None if grams is None else to_weigh(float(grams), row["kind"])
-            hint = "" if grams is None else f"planned {shown}"
-
-            def read(trial, part=part, key=key, grams=grams, shown=shown):
-                weighed = trial.weighed_formula
-                value = weighed.grams[part].get(key, 0.0) if weighed and part in weighed.grams else None
-                as_planned = value is not None and grams is not None and abs(value - grams) <= 0.01
-                return shown.grams if as_planned else value
-
-            entry = f"weighed {part} {name}"
-            box = _Box(_text(f"{part}: {name}, g", "", hint), lambda entry=entry: entry, read, "g", "1 1 200px")
-            box.planned = lambda _, box=box, shown=shown: box.known and shown and shown.grams
-            made.append(box)
-        return made
-
-    def _replan(self, name):
-        if not self._quiet and name in self._formulas:
-            self._note(lambda: self.entry.set("planned formula", self._formulas[name]))
-
-    def _note(self, act):
-        """Save something of the whole batch, and show its lines anew."""
-        try:
-            self._must_sign()
-            self._flush()
-            trial = act()
-        except KitError as error:
-            self._say(error)
+            self.boxes = [box for box in self.boxes if box not in place.children]
+        elif place.children:
             return
-        self._unfold(self.parts.selected_index)
-        self._refresh()
-        self._head(f"saved, version {trial.version}")
+        left, made = self._left(), self._asked(TITLES[index])
+        for box in made:
+            if isinstance(box, _Box):
+                self.boxes.append(box)
+                self._write(box)
+                box.control.observe(lambda _, box=box: self._typed(box), "value")
+                self._put_back(box, left)
+        place.children = made
+
+    def _asked(self, title):
+        """Return what a part asks for."""
+        own = {WEIGHED: self._weighed, "Scores": self._scores, "Photos": self._photos}
+        if title in own:
+            return own[title]()
+        if title in WRITTEN:
+            return [self._named(*each) for each in WRITTEN[title]]
+        fields = trial_fields().values()
+        if title in DAYS:
+            return [self._measure(f, f" day {title[4:]}", f", day {title[4:]}") for f in fields if f.group == "series"]
+        if title == "Measured":
+            return [self._measure(f) for f in fields if f.group == "measured"]
+        some = [f for f in fields if f.group in ("lot", "controlled") and PARTS[f.when] == title]
+        return [self._measure(f) if f.group == "lot" else self._controlled(f) for f in some]
 
     def _named(self, name, hint="", rows=0):
         words = name.replace("_", " ")
-        wide = "1 1 100%" if rows else "1 1 300px"
-        return _Box(_text(words, "", hint, rows), lambda: words, lambda trial: getattr(trial, name), width=wide)
+        control = _control(words, hint, rows)
+        if name == "verdict":
+            control = radio(words, [("not yet", ""), *((each, each) for each in VERDICTS)], "")
+        return _Box(control, lambda: words, flex=WIDE if rows or name == "verdict" else SIDE)
 
-    def _measure(self, field, day=None):
-        times = f"{field.readings} readings: a; b; …" if field.readings > 1 else ""
-        hint = f"{times} ({field.instrument})" if times and field.instrument else times or field.instrument
-        label = field.words if field.unit == "text" else f"{field.words}, {field.unit}"
-        control = _text(label, "", hint)
-        unit = "" if field.unit == "text" or " to " in field.unit else field.unit
-        if day is not None:
-            control.description = f"{label}, day {day}"
-            entry = f"{field.words} day {day}"
-            return _Box(control, lambda: entry, lambda t: t.value(entry), unit)
-        if field.group != "controlled":
-            return _Box(control, lambda: field.words, lambda t: t.value(field.words), unit)
+    def _measure(self, field, of="", said="", **more):
+        """Return the box of a field; of: what its name as an entry ends in, said: what its label does."""
+        several = [f"{field.readings} readings: a; b; …"] * (field.readings > 1)
+        instrument = f"({field.instrument})" if several and field.instrument else field.instrument
+        control = _control(_label(field) + said, " ".join([*several, instrument]).strip())
+        entry = more.pop("entry", lambda: field.words + of)
+        return _Box(control, entry, "" if field.unit == "text" or " to " in field.unit else field.unit, **more)
+
+    def _controlled(self, field):
+        """Return the box of a figure that is planned and noted."""
 
         def entry():
             return f"planned {field.words}" if self._planning else field.words
 
-        box = _Box(control, entry, lambda t: t.value(entry()), unit)
-        box.field, box.label = field, label
-        box.planned = lambda t: None if self._planning else t.value(f"planned {field.words}")
+        def planned(trial):
+            return None if self._planning else trial.value(f"planned {field.words}")
+
+        box = self._measure(field, entry=entry, planned=planned)
+        box.label = _label(field)
         self._name_plan(box)
         return box
 
@@ -419,40 +353,84 @@ class EntryPanel(Controls):
         """Show what was planned of the controlled figures, or what they were."""
         self._flush()
         for box in self.boxes:
-            if hasattr(box, "field"):
+            if hasattr(box, "label"):
                 self._name_plan(box)
                 self._write(box)
 
-    def _verdict(self):
-        control = widgets.RadioButtons(
-            options=[("not yet", ""), ("keep", "keep"), ("change", "change"), ("drop", "drop")],
-            description="verdict",
-            orientation="horizontal",
-            layout={"width": "auto"},
-        )
-        return _Box(control, lambda: "verdict", lambda trial: trial.verdict, width="1 1 100%")
+    def _weighed(self):
+        """Return the boxes of what was weighed, line by line, with what was to be weighed."""
+        trial, names = self.entry.trial, list(self._formulas)
+        recipe = trial.planned_formula
+        own = next((name for name in names if recipe and self._formulas[name].fingerprint == recipe.fingerprint), None)
+        own = own or (f"{recipe.name}, as this trial has it" if recipe else NOT_YET)
+        formula = dropdown("formula as planned", [own, *(name for name in names if name != own)])
+        formula.layout.flex = WIDE
+        formula.observe(lambda change: self._replan(change["new"]), "value")
+        try:
+            batch = trial.batch
+            planned = recipe.formula.scale(flour=batch.flour).grams if recipe else {}
+        except KitError as error:
+            return [formula, _line(_said(str(error)))]
+        does = "Note that every line was weighed as planned"
+        all_so = button("all as planned", does, lambda: self._note("weighed formula", batch), 170)
+        hint = "Write what was weighed otherwise; with the first, the lines left alone are noted as planned."
+        made, part_before = [formula, all_so, _line(_said(hint))], None
+        for part, key in dict.fromkeys((*planned, *batch.grams)):
+            if part != part_before:
+                made.append(_line(small(part, 18, color=look.INK, margin="6px 0 0")))
+                part_before = part
+            row = (recipe if recipe and key in recipe.lines.get(part, {}) else trial.weighed_formula).named(key)
+            made.append(self._line_of_batch(part, key, row, planned.get((part, key))))
+        return made
+
+    def _line_of_batch(self, part, key, row, grams):
+        name, shown = row["name"], None if grams is None else to_weigh(float(grams), row["kind"])
+
+        def read(trial):
+            weighed = trial.weighed_formula
+            value = weighed.grams[part].get(key, 0.0) if weighed and part in weighed.grams else None
+            as_planned = value is not None and grams is not None and abs(value - grams) <= 0.01
+            return shown.grams if as_planned else value
+
+        control = _control(f"{part}: {name}, g", "" if grams is None else f"planned {shown}")
+        box = _Box(control, lambda: f"weighed {part} {name}", "g", read, flex="1 1 200px")
+        box.planned = lambda _: box.known and shown and shown.grams
+        return box
+
+    def _replan(self, name):
+        if not self._quiet and name in self._formulas:
+            self._note("planned formula", self._formulas[name])
+
+    def _note(self, entry, value):
+        """Save something of the whole batch, and show its lines anew."""
+        try:
+            self._must_sign()
+            self._flush()
+            trial = self.entry.set(entry, value)
+        except KitError as error:
+            self._say(error)
+            return
+        self._unfold(self.parts.selected_index)
+        self._refresh()
+        self._head(f"saved, version {trial.version}")
 
     def _scores(self):
-        taster = _text("taster's code", "", "P1", each_key=False)
-        taster.layout.flex, taster.layout.margin = "1 1 100%", "0 8px 8px 0"
-        made = []
-        for field in trial_fields().values():
-            if field.group == "sensory":
-                low, high = (page.escape(end) for end in field.ends)
-                control = _text(f"{field.words}, {field.unit}", "", f"{field.low:g} {low} – {field.high:g} {high}")
-
-                def entry(field=field):
-                    if not taster.value.strip():
-                        raise TrialError(must("taster's code", "given", "nothing", "write it above the scores"))
-                    return f"{field.words} by {taster.value.strip()}"
-
-                def read(trial, field=field):
-                    return trial.value(Note(field.name, taster=taster.value.strip()))
-
-                made.append(_Box(control, entry, read))
+        taster = text("taster's code", hint="P1")
+        taster.layout.flex, taster.layout.margin = WIDE, "0 8px 8px 0"
+        made = [self._score(field, taster) for field in trial_fields().values() if field.group == "sensory"]
         taster.observe(lambda _: self._another(made), "value")
         self._say_tasters()
         return [taster, self.tasters, *made]
+
+    def _score(self, field, taster):
+        def entry():
+            if not taster.value.strip():
+                raise TrialError(must("taster's code", "given", "nothing", "write it above the scores"))
+            return f"{field.words} by {taster.value.strip()}"
+
+        low, high = (page.escape(end) for end in field.ends)
+        control = _control(_label(field), f"{field.low:g} {low} – {field.high:g} {high}")
+        return _Box(control, entry, read=lambda trial: trial.value(Note(field.name, taster=taster.value.strip())))
 
     def _say_tasters(self):
         who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)
@@ -468,13 +446,10 @@ class EntryPanel(Controls):
                 self._write(box)
 
     def _photos(self):
-        self.view = widgets.RadioButtons(
-            options=VIEWS, description="view", orientation="horizontal", layout={"width": "auto"}
-        )
-        self.upload = widgets.FileUpload(accept="image/*", description="take or choose a photo")
-        self.upload.layout = {"width": "auto", "height": "46px"}
+        self.view, self.uploaded = radio("view", VIEWS, VIEWS[0]), widgets.HTML()
+        layout = {"width": "auto", "height": "46px"}
+        self.upload = widgets.FileUpload(accept="image/*", description="take or choose a photo", layout=layout)
         self.upload.observe(lambda change: self._uploaded(change["new"]), "value")
-        self.uploaded = widgets.HTML()
         self._show_photos("")
         return [widgets.VBox([self.view, self.upload, self.uploaded], layout={"width": "100%"})]
 
@@ -499,12 +474,11 @@ class EntryPanel(Controls):
         """Keep every letter at once; save when the typing rests, since a box that is left says nothing of it."""
         if self._quiet:
             return
+        box.stop()
         if box.control.value.strip() == box.known:  # put back to what stands; the box itself is left to who types
-            self._stop(box)
             if box.unsaved:
-                self._forget(box)
-                box.unsaved, box.choice.children = False, ()
-                self._say_planned(box)
+                self._settle(box)
+                box.say_planned(self.entry.trial)
             return
         before = box.into, box.by
         box.unsaved, box.into = True, ""
@@ -517,20 +491,13 @@ class EntryPanel(Controls):
         if before[0] == box.into and before[1] != box.by:  # somebody else types on
             self._typed_before.drop(trial.key, *before)
         self._typed_before.keep(Unsaved(trial.key, box.into, box.control.value, box.by, trial.version))
-        self._stop(box)
-        try:
-            loop = asyncio.get_running_loop() if isinstance(box.control, (widgets.Text, widgets.Textarea)) else None
-        except RuntimeError:  # nothing that could wait
-            loop = None
-        if loop is None:
+        if isinstance(box.control, widgets.RadioButtons):
             self._save(box)
-        else:
-            box.waits = loop.call_later(PAUSE, self._save, box)
-
-    def _stop(self, box):
-        if box.waits is not None:
-            box.waits.cancel()
-            box.waits = None
+            return
+        try:
+            box.waits = asyncio.get_running_loop().call_later(PAUSE, self._save, box)
+        except RuntimeError:  # nothing that could wait
+            self._save(box)
 
     def _flush(self):
         """Save at once what waits for the typing to rest."""
@@ -538,77 +505,63 @@ class EntryPanel(Controls):
             if box.waits is not None:
                 self._save(box)
 
-    def _forget(self, box):
+    def _settle(self, box):
+        """Nothing of a box waits any more: to be saved, nor to be chosen."""
         if box.into:
             self._typed_before.drop(self.entry.trial.key, box.into, box.by)
-        box.into = ""
+        box.into, box.unsaved, box.choice.children = "", False, ()
 
     def _save(self, box):
-        self._stop(box)
-        text, before = box.control.value, box.known
+        box.stop()
+        typed, before = box.control.value, box.known
         box.unsaved, box.choice.children = True, ()
         try:
             self._must_sign()
             box.into = box.into or box.entry()
-            trial = self.entry.set(box.into, text)
+            trial = self.entry.set(box.into, typed)
         except ConflictError as conflict:
-            self._ask(box, text, conflict.theirs)
+            self._ask(box, typed, conflict.theirs)
             return
         except KitError as error:
             box.say(f"not saved: {error}", wrong=True)
             return
-        entry = box.into
-        self._forget(box)
-        value = box.read(trial)
-        box.known, box.unsaved = _written(value), False  # what is typed stays as it is: another key may follow
-        words = f"saved, version {trial.version}"
-        if box.known != text.strip() and box.known:
-            words += f"; read as {box.known} {box.unit}".rstrip()
-        if isinstance(value, tuple) and len(value) > 1:
-            words += f"; mean of {len(value)}: {figure(sum(value) / len(value))} {box.unit}".rstrip()
-        planned = _written(box.planned(trial))
-        if planned and planned != box.known:
-            words += f"; planned {planned} {box.unit}".rstrip()
-        box.say(words if box.known or before else "")
+        named = box.into in ("name", "date")
+        self._settle(box)
+        box.known = _written(box.read(trial))  # what is typed stays as it is: another key may follow
+        box.say(box.said_of(trial, typed.strip()) if box.known or before else "")
         self._refresh()
         self._head(f"saved, version {trial.version}")
-        if entry in ("name", "date"):
+        if named:
             self._offer()
 
     def _ask(self, box, mine, theirs):
         """Show both values of an entry that two people changed and let one be chosen; theirs: the trial that stands."""
         who = next(v.by for v in self.book.history(theirs) if v.number == theirs.version)
-        other = _written(box.read(theirs)) or "nothing"
-        box.say(f"{who} entered {other} meanwhile, you {mine.strip() or 'nothing'}. Which holds?", wrong=True)
-        keep = widgets.Button(description=f"{who}: {other[:40]}", layout={"width": "auto"})
-        take = widgets.Button(description=f"mine: {mine.strip()[:40] or 'nothing'}", layout={"width": "auto"})
+        other, own = _written(box.read(theirs)) or "nothing", mine.strip() or "nothing"
+        box.say(f"{who} entered {other} meanwhile, you {own}. Which holds?", wrong=True)
 
-        def chosen(own):
+        def chosen(take):
             self.entry.trial = self.book.trial(theirs.key)
-            if own:
+            if take:
                 self._silently(lambda: setattr(box.control, "value", mine))
                 self._save(box)
-            else:
-                box.choice.children = ()
-                self._forget(box)
-                self._write(box)
-                box.say(f"kept {other}; yours stays in the history, set aside")
-                self._refresh()
-                self._head(f"version {self.entry.trial.version} stands")
+                return
+            self._settle(box)
+            self._write(box)
+            box.say(f"kept {other}; yours stays in the history, set aside")
+            self._refresh()
+            self._head(f"version {self.entry.trial.version} stands")
 
-        keep.on_click(lambda _: chosen(False))
-        take.on_click(lambda _: chosen(True))
-        box.choice.children = (keep, take)
+        box.choice.children = (
+            button(f"{who}: {other[:40]}", "Keep what stands in the book", lambda: chosen(False), None),
+            button(f"mine: {own[:40]}", "Put yours in its place", lambda: chosen(True), None),
+        )
 
     def _write(self, box):
         """Write into a box what stands in the book."""
         box.known, box.unsaved = _written(box.read(self.entry.trial)), False
         self._silently(lambda: setattr(box.control, "value", box.known))
-        self._say_planned(box)
-
-    def _say_planned(self, box):
-        planned = _written(box.planned(self.entry.trial))
-        box.say(f"planned {planned} {box.unit}" if planned and planned != box.known else "")
+        box.say_planned(self.entry.trial)
 
     def _refresh(self):
         """Show what others entered meanwhile, and leave alone what waits for an answer."""
@@ -620,45 +573,50 @@ class EntryPanel(Controls):
     def _head(self, said):
         self.problem.value = ""
         if said is None:
-            self.heading.value = (
-                f'<p style="font-size:16px;line-height:1.4;color:{look.INK}">Choose a trial to go on with, or give a '
-                "new one a name and a date. Each box is saved as soon as you stop typing.</p>"
-            )
+            self.heading.value = small(BEGIN, 16, color=look.INK)
             return
         trial = self.entry.trial
         recipe = trial.weighed_formula or trial.planned_formula
         marked = " (invented)" if trial.invented else ""
         about = f"{trial.date}{marked}, {f'formula: {recipe.name}' if recipe else 'no formula noted'}"
-        odd = "".join(
-            f'<p style="margin:2px 0;font-size:15px;color:{look.QUIET}">{page.escape(words)}</p>'
-            for words in trial.doubts
-        )
-        self.heading.value = (
-            f'<div style="line-height:1.35;color:{look.INK}"><div style="font-size:20px;font-weight:600">'
-            f'{page.escape(f"{trial.code} {trial.name}")}</div><div style="font-size:15px">{page.escape(about)}</div>'
-            f'<p role="status" style="margin:2px 0;font-size:18px;color:{look.ACCENT}">'
-            f"{page.escape(said or f'version {trial.version}')}</p>{odd}</div>"
-        )
+        lines = [
+            small(f"{trial.code} {trial.name}", 20, color=look.INK),
+            small(about, 15, color=look.INK),
+            _said(said or f"version {trial.version}", size=18, colour=look.ACCENT),
+            *(small(words, 15) for words in trial.doubts),
+        ]
+        self.heading.value = f'<div style="line-height:1.35">{"".join(lines)}</div>'
 
     def _say(self, error):
-        self.problem.value = (
-            f'<p role="alert" style="font-size:16px;line-height:1.4;color:{look.WRONG}">{page.escape(error)}</p>'
-        )
+        self.problem.value = _said(error, wrong=True, size=16)
 
 
-def _said(words, wrong=False):
-    role, colour = ("alert", look.WRONG) if wrong else ("status", look.QUIET)
-    return words and (
-        f'<p role="{role}" style="margin:2px 0;font-size:15px;line-height:1.35;color:{colour}">{page.escape(words)}</p>'
-    )
+def _said(words, wrong=False, size=15, colour=look.QUIET):
+    """Return a line as HTML that is read aloud; nothing of no words."""
+    role, colour = ("alert", look.WRONG) if wrong else ("status", colour)
+    style = f"margin:2px 0;font-size:{size}px;line-height:1.35;color:{colour}"
+    return words and f'<p role="{role}" style="{style}">{page.escape(words)}</p>'
 
 
-def _text(label, value="", hint="", rows=0, each_key=True):
-    kind = widgets.Textarea if rows else widgets.Text
-    more = {"rows": rows} if rows else {}
-    return kind(
-        value=value, description=label, placeholder=hint, continuous_update=each_key, layout={"width": "auto"}, **more
-    )
+def _line(html):
+    return widgets.HTML(html, layout={"flex": WIDE})
+
+
+def _label(field):
+    return field.words if field.unit == "text" else f"{field.words}, {field.unit}"
+
+
+def _control(label, hint="", rows=0):
+    """Return a box to type into that tells each key; rows: of a larger one."""
+    if not rows:
+        return text(label, hint=hint, each_key=True)
+    return widgets.Textarea(description=label, placeholder=hint, rows=rows, layout={"width": "auto"})
+
+
+def _standing(trial, entry):
+    """Return what stands in a trial under an entry's name."""
+    name = entry.replace(" ", "_")
+    return getattr(trial, name) if name in (*TEXTS, "date") else trial.value(entry)
 
 
 def _written(value):

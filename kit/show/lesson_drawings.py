@@ -6,7 +6,7 @@ from matplotlib.patches import Polygon, Rectangle
 from ..words import figure
 from . import marks
 from .chart import Chart
-from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, ON_DARK, QUIET, filled, frame, thing
+from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, ON_DARK, QUIET, filled, frame
 from .overlay import moving
 
 
@@ -31,7 +31,8 @@ class Bars(Chart):
         self.bars, self.words, self.ends = {}, {}, {}
         for row, (parts, _) in shown.items():
             for part in parts:
-                name = thing(part.split()[-1])
+                word = part.split()[-1]
+                name = "fat" if word == "butter" else word if word in COLOURS else "rest"
                 style, halo, ink = filled(name), COLOURS[name], "white" if name in ON_DARK else INK
                 if part.startswith("sponge"):
                     style |= {"hatch": "//"}

@@ -29,40 +29,16 @@ HATCHES = {"flour": "", "milk": "..", "fat": "//", "egg": "\\\\", "sugar": "xx",
 ON_DARK = {"water", "sugar"}
 CLASS_FILLS = ("#ffffff", "#f6f3ec", "#ebe4d3", "#dccfb2", "#c8b58c")
 
-# Which colour an ingredient's kind has.
-_THINGS = {
-    "butter": "fat",
-    "clarified butter": "fat",
-    "oil": "fat",
-    "lard": "fat",
-    "margarine": "fat",
-    "shortening": "fat",
-    "yolk": "egg",
-    "white": "egg",
-    "dried egg": "egg",
-    "dried yolk": "egg",
-    "dried white": "egg",
-    "sweetened yolk": "egg",
-    "cream": "milk",
-    "buttermilk": "milk",
-    "milk powder": "milk",
-    "evaporated milk": "milk",
-    "condensed milk": "milk",
-    "yoghurt": "milk",
-    "honey": "sugar",
-    "syrup": "sugar",
-    "molasses": "sugar",
-    "malt": "sugar",
-}
+_GROUPS = {"egg": "egg", "fat": "fat", "dairy": "milk", "sugar": "sugar"}
 
 
-def thing(kind):
-    """Return which of the coloured things a kind of ingredient is.
+def thing(row):
+    """Return which of the coloured things a row of the ingredients is.
 
-    >>> thing("butter"), thing("spice")
+    >>> thing({"kind": "oil", "group": "fat"}), thing({"kind": "spice", "group": "flavour"})
     ('fat', 'rest')
     """
-    found = _THINGS.get(kind, kind)
+    found = _GROUPS.get(row["group"], row["kind"])
     return found if found in COLOURS else "rest"
 
 

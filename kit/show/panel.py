@@ -448,7 +448,7 @@ def of_total_flour():
 
 def button(name, does, act, width=72):
     """Return a button that says what it does, and does it."""
-    made = widgets.Button(description=name, tooltip=does, layout={"width": f"{width}px"})
+    made = widgets.Button(description=name, tooltip=does, layout={"width": width and f"{width}px"})
     made.on_click(lambda _: act())
     return made
 
@@ -464,6 +464,13 @@ def dropdown(words, options, value=None, width="auto", label="initial"):
     more = {} if value is None else {"value": value}
     style = {"description_width": label}
     return widgets.Dropdown(description=words, options=options, style=style, layout={"width": width}, **more)
+
+
+def text(words, value="", hint="", width="auto", label="initial", each_key=False):
+    """Return a box to type into; hint: what it says while it is empty; each_key: whether each key is told at once."""
+    style, layout = {"description_width": label}, {"width": width}
+    given = {"value": value, "placeholder": hint, "continuous_update": each_key}
+    return widgets.Text(description=words, style=style, layout=layout, **given)
 
 
 def folded(title, *inside):

@@ -1,18 +1,16 @@
-"""Charts of planned trials: what is baked where, what so many bakes can see, and what they said."""
+"""Charts of planned trials: what is baked where, and what the bakes said."""
 
 import math
 
 import numpy as np
 
-from ..trials.comparing import described
-from ..trials.planning import MOST, smallest_by_days
-from ..words import capital, figure, listing, plural, signed
+from ..trials.planning import MOST
+from ..words import capital, listing, plural, signed
 from . import marks
 from .chart import Chart, Drawn
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET, frame, note
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, frame, note
 
 ROOM = 0.45  # of the range of a factor, left free beside it
-SEES = 6.0  # SD of repeats that the axis of smallest differences reaches
 
 
 def places(plan):
@@ -76,36 +74,6 @@ class PlanePlot(Chart):
             side, across = "right", -0.025
         words = "·".join(str(bake.turn) for bake, at in zip(plan.bakes, here, strict=True) if at)
         return spot[0] + across * (right - left), spot[1] + up * (top - bottom), words, side
-
-
-class SmallestChart(Chart):
-    """The smallest difference that a Plan sees, against bakes: its own days marked, and the kitchen's repeats."""
-
-    size, place = PlanePlot.size, PlanePlot.place
-
-    def _begin(self, plan):
-        ax = self.ax
-        (what, unit, self.digits), own = described(plan.field), plan.smallest_in_unit is not None
-        self.per, self.unit = (plan.scatter.value, unit) if own else (1.0, "SD of repeats")
-        frame(ax, "The smallest difference it would see", "bakes in all", f"{what}, {self.unit}", "y")
-        ax.set(xlim=(0, MOST), ylim=(0, SEES * self.per))
-        ax.axhline(self.per, color=BASELINE, linewidth=1.1, dashes=(4, 3), zorder=2)
-        words = f"your repeats, {figure(self.per, 2)} {unit}" if own else "repeats, 1 SD"
-        ax.annotate(words, (0, self.per), (4, -5), "data", "offset points", fontsize=8.3, color=QUIET, va="top")
-        note(ax, "dots: one day more each; seen in four of five such trials")
-        self.line = marks.line(ax, ACCENT, linewidth=1.4, marker="o", markersize=3.5, zorder=4)
-        self.now = marks.dot(ax, True)
-        self.word = marks.text(ax, size=10, colour=ACCENT, fontweight="bold", zorder=10)
-
-    def _move(self, plan):
-        found = smallest_by_days(plan, 20)
-        marks.trace(self.line, [n for n, _ in found], [sd * self.per for _, sd in found])
-        y = min((plan.smallest or SEES) * self.per, SEES * self.per)
-        marks.trace(self.now, [len(plan.bakes)] if plan.smallest else [], [y] if plan.smallest else [])
-        words = f"{figure(plan.smallest * self.per, self.digits)} {self.unit}" if plan.smallest else ""
-        above = min(y + 0.02 * SEES * self.per, 0.93 * SEES * self.per)
-        marks.beside(self.word, len(plan.bakes), above, words, 1, len(plan.bakes) < 0.6 * MOST)
-        return plan.notes[1]
 
 
 class EffectRows(Drawn):

@@ -11,8 +11,8 @@ from ..trials.comparing import described
 from ..trials.statistics import FEWEST
 from ..words import figure, listing, plural
 from .panel import Dial, Panel, button, dropdown, radio, tick
-from .planning_charts import PlanePlot, SmallestChart, reach
-from .strips import block, status, tiles, wrapped
+from .planning_charts import PlanePlot, reach
+from .strips import block, side_by_side, status, tiles, wrapped
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
 KINDS = ("pairs", "steps", "factorial")
@@ -28,7 +28,7 @@ class PlanPanel(Panel):
     UnknownName.
     """
 
-    charts = (PlanePlot, SmallestChart)
+    charts = (PlanePlot,)
 
     def __init__(self, formula, changes, kind="factorial", days=FEWEST, field="height", trials=None, folder="."):
         only_one(formula, "for the panel")
@@ -61,9 +61,6 @@ class PlanPanel(Panel):
 
     def _work_out(self, moving):
         """Return the Plan that the controls say. Raises KitError."""
-        for thing in self.kinds if moving else ():  # of pairs the one is the formula as it is
-            dial = self.dials[f"{thing} from"]
-            dial.slider.disabled = dial.box.disabled = self.choices["kind"].value == "pairs"
         kind, changing = self.choices["kind"].value, [t for t in self.kinds if self.choices[f"{t} changes"].value]
         if not changing:
             raise AmountError(must("changes", "one or more", "none ticked", "tick what is to change"))
@@ -79,10 +76,15 @@ class PlanPanel(Panel):
         days = int(days) if float(days).is_integer() else days
         return plan_trials(self.formula, changes, days, field, self._scatters[field])
 
+    def _idle(self):
+        pairs = self.choices["kind"].value == "pairs"  # of which the one is the formula as it is
+        still = [t for t in self.kinds if not self.choices[f"{t} changes"].value]
+        return {f"{t} from" for t in (self.kinds if pairs else still)} | {f"{t} to" for t in still}
+
     def _axes(self):
         """Return what decides the axes."""
         plan = self.result
-        return tuple(f.name for f in plan.factors), plan.field, plan.days > 1, reach(plan)
+        return tuple(f.name for f in plan.factors), plan.days > 1, reach(plan)
 
     def _move(self):
         """Lay the figures out anew where the axes are others; else move their marks."""
@@ -120,7 +122,8 @@ class PlanPanel(Panel):
         said = "".join(f'<li style="margin:1px 0">{page.escape(words)}</li>' for words in plan.notes[1:])
         said = f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
         first = status(plan.notes[0] + pairs)
-        self._live.value = block(tiles(self._numbers()), self._marks(), first, said, _by_day(plan))
+        beside = side_by_side([(424, self._marks()), (400, _by_day(plan))])
+        self._live.value = block(tiles(self._numbers()), beside, first, said)
 
     def write_page(self):
         """Write the page for the wall into the folder and return its path; say its name, or why not."""

@@ -8,10 +8,10 @@ from ..balance import QUANTITIES
 from ..balance.quantities import in_words
 from ..reformulate import measured
 from ..reformulate.moving import PROCESS
-from ..words import figure, listing, signed
+from ..words import figure, listing
 from . import marks
 from .chart import Chart
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame, title
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
 
 _LINE, _MARK = 0.34, 0.72  # where a row's words and its marks stand in it
 
@@ -201,61 +201,3 @@ def _change(name, unit, before, after, low=np.nan, high=np.nan, word=""):
     words = change_in_words(before, after, unit, 3 if unit.startswith("of 1") else 2 if abs(before) < 100 else 1)
     shown = f"{name}, {word}" if word else name
     return Row(shown, 0.0, change(after), words, change(low), change(high), bool(word))
-
-
-class SensitivityBars(Chart):
-    """What one point more of each ingredient does to one quantity of Sensitivities: a bar a row, its slope beside it.
-
-    Bars run from nought; what does nothing has no bar.
-    """
-
-    ROOM = 0.4  # share of the axis that a figure needs beyond the longest bar
-
-    @classmethod
-    def each(cls, value, **beside):
-        """Return a chart for each quantity."""
-        return [cls(value, quantity=quantity) for quantity in value.quantities]
-
-    @property
-    def size(self):
-        """A row an ingredient."""
-        return 416, 46 + 19 * len(self.value.ingredients)
-
-    @property
-    def place(self):
-        """Beside it the names of the rows."""
-        high = self.size[1]
-        return 0.4, 4 / high, 0.58, 1 - 46 / high
-
-    def _begin(self, value, quantity):
-        ax, unit = self.ax, value.units[value.quantities.index(quantity)]
-        rows = [f"{n}, 1 {p}".replace("% of flour", "%") for n, p in zip(value.ingredients, value.per, strict=True)]
-        frame(ax, bare="xy")
-        title(ax, f"{in_words(quantity)}\n{unit}", 8.5, 4)
-        ax.set_yticks(range(len(rows)), rows)
-        ax.tick_params(axis="y", length=0, labelcolor=INK)
-        slopes = self._slopes(value, quantity)
-        ends = np.array([min(slopes.min(), 0.0), max(slopes.max(), 0.0)])
-        beyond = self.ROOM * (np.ptp(ends) or 1.0)
-        ax.set_xlim(ends[0] - beyond * (ends[0] < 0), ends[1] + beyond * (ends[1] > 0 or not ends[0]))
-        ax.set_ylim(len(rows) - 0.5, -0.5)
-        ax.axvline(0, color=BASELINE, linewidth=1.0, zorder=2)
-        self.more, self.less = (marks.shape(ax, f, ACCENT, linewidth=0.9, zorder=3) for f in (ACCENT, ACCENT_LIGHT))
-        self.words = [marks.text(ax, va="center") for _ in rows]
-
-    @staticmethod
-    def _slopes(value, quantity):
-        return value.slopes[:, value.quantities.index(quantity)]
-
-    def _move(self, value, quantity):
-        slopes = self._slopes(value, quantity)
-        apart = 0.02 * np.ptp(self.ax.get_xlim())
-        for row, (slope, word) in enumerate(zip(slopes, self.words, strict=True)):
-            shown = signed(slope, 3 if np.abs(slopes).max() < 1.5 else 2)
-            marks.beside(word, slope, row, shown if slope else "0", apart, slope >= 0)
-            marks.style(word, INK if slope else QUIET)
-        bars = [(0, row - 0.3, slope, row + 0.3) for row, slope in enumerate(slopes)]
-        marks.boxes(self.more, [bar for bar in bars if bar[2] > 0])
-        marks.boxes(self.less, [bar for bar in bars if bar[2] < 0])
-        top = listing(f"{what} {signed(slope, 2)}" for what, slope in value.largest(quantity)[:2]) or "none"
-        return f"What one point more of each ingredient does to {in_words(quantity)}; the strongest: {top}."

@@ -8,11 +8,9 @@ from .. import page
 from ..errors import KitError, must
 from ..trials import TrialError, by_plan, side_by_side
 from ..trials.comparing import MOST
-from ..trials.photos import small
-from ..trials.records import VERDICTS
-from . import look
-from .panel import ROW, Panel, button, dropdown, tick
-from .strips import block, status, wrapped
+from ..trials.photos import small as smaller
+from .panel import ROW, Panel, button, dropdown, text, tick
+from .strips import block, small, status, wrapped
 from .trial_charts import DifferencesChart, ResponseDots, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
@@ -27,30 +25,17 @@ class SideBySidePanel(Panel):
     """
 
     def __init__(self, book, trials=None, folder="."):
-        self.book, self.folder, self.result, self.overlays = book, Path(folder), None, []
-        self._wanted = "height"
-        wide = {"description_width": "96px"}
-        self.search = widgets.Text(
-            description="search", placeholder="words, a name, a baker", style=wide, layout={"width": "97%"}
+        self.book, self.folder, self.result = book, Path(folder), None
+        self._wanted, self._labels = "height", {}
+        self.search, self.found = (
+            text("search", hint="words, a name, a baker", width="97%", label="96px"),
+            widgets.HTML(),
         )
-        narrow = {"description_width": "initial"}
-        self.since, self.until = (
-            widgets.DatePicker(description=word, style=narrow, layout={"width": "158px"}) for word in ("since", "until")
-        )
-        self.verdict = dropdown("verdict", [("any", ""), *((v, v) for v in VERDICTS)], width="130px")
-        self.found = widgets.HTML()
         codes = [trial.code for trial in book.trials(trials)] if trials else [f.code for f in book.find(most=2)][::-1]
-        self._labels = {}
         self._find()
         self._learn(codes)
-        chosen = widgets.SelectMultiple(
-            description="side by side",
-            options=self._options(codes),
-            value=codes,
-            rows=9,
-            style=wide,
-            layout={"width": "97%"},
-        )
+        wide = {"style": {"description_width": "96px"}, "layout": {"width": "97%"}, "rows": 9}
+        chosen = widgets.SelectMultiple(description="side by side", options=self._options(codes), value=codes, **wide)
         first, self.tapped, response = (
             dropdown(words, some, width="97%", label="96px")
             for words, some in (("the first", codes), ("add, remove", ()), ("bake by bake", ()))
@@ -59,18 +44,11 @@ class SideBySidePanel(Panel):
         together = tick("repeats of one plan in one column")
         super().__init__({}, {"trials": chosen, "first": first, "response": response, "together": together})
         self.page_button = button("page", "Write one page to print into the folder", self.write_page)
-        for filtered in (self.search, self.since, self.until, self.verdict):
-            filtered.observe(lambda _: self._searched(), "value")
+        self.search.observe(lambda _: self._searched(), "value")
         self.tapped.observe(lambda change: self._tap(change["new"]), "value")
-        hint = widgets.HTML(
-            f'<p style="margin:0 0 4px 98px;font-size:12px;line-height:1.35;color:{look.QUIET}">2 to {MOST}: hold Ctrl '
-            "(Cmd on a Mac) to choose several, or tap one by one under <i>add, remove</i>. The search takes the "
-            "beginnings of words.</p>"
-        )
-        filters = widgets.HBox(
-            [self.since, self.until, self.verdict], layout={"flex_flow": "row wrap", "margin": "0 0 0 94px"}
-        )
-        left = widgets.VBox([self.search, filters, self.found, chosen, hint], layout={"flex": "1 1 400px"})
+        how = f"2 to {MOST}: hold Ctrl (Cmd on a Mac) to choose several, or tap one by one under add, remove."
+        hint = widgets.HTML(small(how, 12, margin="0 0 4px 98px"))
+        left = widgets.VBox([self.search, self.found, chosen, hint], layout={"flex": "1 1 400px"})
         buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
         right = [self.tapped, first, response, together, buttons, self.written]
         right = widgets.VBox(right, layout={"flex": "1 1 300px"})
@@ -81,22 +59,12 @@ class SideBySidePanel(Panel):
     # choosing
 
     def _find(self):
-        text, since, until, verdict = (w.value for w in (self.search, self.since, self.until, self.verdict))
-        found = self.book.find(text, since=since, until=until, verdict=verdict)
-        asked = (("", text.strip() and repr(text.strip())), ("since ", since), ("until ", until), ("verdict ", verdict))
-        words = ", ".join(f"{name}{value}" for name, value in asked if value)
-        self.found.value = (
-            ""
-            if found or not words
-            else (
-                '<p role="status" style="margin:2px 0 4px 98px;font-size:14px;line-height:1.35">'
-                f"Nothing found for {page.escape(words)}.</p>"
-            )
-        )
+        words = self.search.value.strip()
+        found = self.book.find(words)
+        self.found.value = "" if found or not words else status(f"Nothing found for {words!r}.")
         self._labels |= {f.code: in_a_list(f) for f in found}
         self._found = [f.code for f in found]
-        newest = [f.code for f in self.book.find(most=REPEATS)]
-        self._kitchen = self.book.trials(newest)
+        self._kitchen = self.book.trials([f.code for f in self.book.find(most=REPEATS)])
 
     def _learn(self, codes):
         missing = [code for code in codes if code not in self._labels]
@@ -227,14 +195,12 @@ def in_a_list(trial):
 
 def photos(shown, size):
     """Return photos beside each other, as HTML: (photo, its words in `size` px, what its image is said to be more)."""
-    return wrapped(
-        *(
-            (
-                "0 0 208px",
-                f'<figure style="margin:4px 8px 4px 0"><img alt="{page.escape(words + more)}" style="width:100%" '
-                f'src="{page.address(small(photo.picture, 400), "image/jpeg")}"><figcaption style="font-size:{size}px">'
-                f"{page.escape(words)}</figcaption></figure>",
-            )
-            for photo, words, more in shown
-        )
+    return wrapped(*(("0 0 208px", _photo(*each, size)) for each in shown))
+
+
+def _photo(photo, words, more, size):
+    source = page.address(smaller(photo.picture, 400), "image/jpeg")
+    return (
+        f'<figure style="margin:4px 8px 4px 0"><img alt="{page.escape(words + more)}" style="width:100%" '
+        f'src="{source}"><figcaption style="font-size:{size}px">{page.escape(words)}</figcaption></figure>'
     )

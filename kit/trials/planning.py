@@ -276,17 +276,6 @@ def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flou
     return Plan(formula, kind, factors, days, bakes, field, scatter, float(batch.flour), least, step, seed)
 
 
-def smallest_by_days(plan, most=10):
-    """Return [(bakes, smallest difference in SD of repeats)] of the same plan on 4 to so many days, up to 40 bakes.
-
-    >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
-    >>> [(bakes, round(sd, 1)) for bakes, sd in smallest_by_days(plan_trials(bun, {"butter": 25}), 6)]
-    [(8, 3.0), (10, 2.4), (12, 2.0)]
-    """
-    a_day = len(plan.bakes) // plan.days
-    return [(a_day * days, _smallest(plan.kind, days)) for days in range(FEWEST, min(most, MOST // a_day) + 1)]
-
-
 # what is changed
 
 

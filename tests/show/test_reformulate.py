@@ -7,9 +7,9 @@ import pytest
 
 import kit
 from kit.formula import Formula
-from kit.reformulate import sensitivities, solve
-from kit.show import SolvePanel, SubstitutePanel, picture_of
-from kit.show.reformulate_charts import QuantityRows, SensitivityBars
+from kit.reformulate import solve
+from kit.show import SolvePanel, SubstitutePanel
+from kit.show.reformulate_charts import QuantityRows
 
 SOURCE = kit.places.notebooks() / "formulas" / "crackle_bun.toml"
 # Water and fat per 100 g (USDA SR28): butter 17.94 and 81.11, egg 76.15, milk 88.13; tap water is all water.
@@ -223,39 +223,6 @@ def test_what_lies_beyond_the_axis_waits_at_its_edge_with_its_figure(bun):
     assert marks(chart)["fat"] == (0, 40)
     assert marks(chart)["salt"] == (0, 0)
     assert words(chart, "fat") == ("fat, held", "17.29 → 40.00 %")
-
-
-# ---- what one point does
-
-
-def test_bars_are_as_long_as_what_one_point_brings(bun):
-    """A point of butter brings 0.8111 of fat, of egg 0.0951, of milk 0.0325 (USDA SR28)."""
-    found = sensitivities(bun, ["fat", "sugars_per_piece"])
-    chart = SensitivityBars(found, quantity="fat")
-    path = chart.more.get_path()
-    ends = sorted(path.vertices[a + 1, 0] for a in np.flatnonzero(path.codes == path.MOVETO))
-    assert ends[-2:] == pytest.approx([0.0951, 0.8111], abs=1e-4)
-    shown = {w.get_position()[1]: w.get_text() for w in chart.words}
-    names = [label.get_text() for label in chart.more.axes.get_yticklabels()]
-    assert shown[names.index("unsalted butter, 1 %")] == "+0.811"
-    assert shown[names.index("water, 1 %")] == "0"
-
-
-def test_bars_down_are_drawn_light_and_follow_an_update(bun):
-    found = sensitivities(bun, ["sweetness_split"])
-    chart = SensitivityBars(found, quantity="sweetness_split")
-    before = chart.less.get_path().vertices[:, 0].min()
-    assert before == pytest.approx(dict(found.largest("sweetness_split"))["sugar"])
-    sweeter = sensitivities(bun.vary(sugar=24), ["sweetness_split"])
-    chart.update(sweeter, quantity="sweetness_split")
-    assert before < chart.less.get_path().vertices[:, 0].min() < 0
-
-
-def test_small_multiples_say_the_strongest_of_each(bun):
-    wet, fat = picture_of(sensitivities(bun, ["total_hydration", "fat"])).pictures
-    assert wet[1].startswith(b"\x89PNG")
-    assert "to fat; the strongest: unsalted butter +0.81" in fat[2]
-    assert "to total hydration; the strongest: water +1.00" in wet[2]
 
 
 # ---- one for another

@@ -95,31 +95,12 @@ def test_the_search_offers_what_it_finds_and_keeps_what_is_chosen(panel):
 def test_nothing_found_is_said_and_forgotten(panel):
     panel.search.value = "no such <bun>"
     assert "Nothing found for &#x27;no such &lt;bun&gt;&#x27;" in panel.found.value
-    panel.verdict.value = "drop"
-    assert "&#x27;no such &lt;bun&gt;&#x27;, verdict drop" in panel.found.value
     panel.search.value = ""
     assert panel.found.value == ""
 
 
 def offered(panel):
     return {code for _, code in panel.choices["trials"].options}
-
-
-def test_dates_and_verdict_narrow_the_list(panel, book):
-    """Against the trials themselves; both dates are included, and what is chosen stays."""
-    trials, chosen = book.trials(), {"T-001", "T-003"}
-    since, until = datetime.date(2025, 4, 28), datetime.date(2025, 5, 19)
-    panel.verdict.value = "drop"
-    assert offered(panel) == {t.code for t in trials if t.verdict == "drop"} | chosen
-    panel.verdict.value, panel.since.value = "", since
-    assert offered(panel) == {t.code for t in trials if t.date >= since} | chosen
-    panel.until.value = until
-    assert offered(panel) == {t.code for t in trials if since <= t.date <= until} | chosen
-    assert panel.result.names == ("T-001", "T-003")
-    panel.until.value = datetime.date(2020, 1, 1)
-    assert "Nothing found for since 2025-04-28, until 2020-01-01" in panel.found.value
-    panel.since.value = panel.until.value = None
-    assert len(offered(panel)) == 40
 
 
 def test_a_tap_adds_one_and_another_tap_takes_it_away(panel):
