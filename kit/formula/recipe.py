@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from .. import page
-from ..errors import FormulaError, KitError, must
+from ..errors import AmountError, FormulaError, KitError, UnitError, must
 from ..tables import ingredients as kit_ingredients
 from ..tables import table
 from ..units import amount, number, read
@@ -263,13 +263,13 @@ def read_file(name, raw, answers=None):
 
     name [with its ending]; raw [its bytes]; answers as in `read_recipe`. Raises FileError, FormulaError.
     """
-    from .spreadsheets import decoded, workbook
+    from .spreadsheets import decoded, in_full, workbook
 
     path = Path(name)
     if raw[:4] != b"PK\x03\x04":
         return read_recipe(decoded(path, raw), answers, path.stem)
     sheets = [[row for _, row in rows] for rows in workbook(path, raw).values()]
-    written = [[" ".join(_in_full(cell) for cell in row if cell is not None) for row in cells] for cells in sheets]
+    written = [[" ".join(in_full(cell) for cell in row if cell is not None) for row in cells] for cells in sheets]
     for lines, cells in zip(written, sheets, strict=True):
         if rows := _below_headings(lines, cells):
             return _recipe(rows, answers, path.stem)
@@ -296,7 +296,7 @@ def _table(lines):
 
 def _below_headings(lines, cells):
     """Return the rows of lines whose cells stand in columns of ingredients and amounts; None without such headings."""
-    from .spreadsheets import header
+    from .spreadsheets import header, in_full
 
     found = header(list(enumerate(cells)))
     if not found:
@@ -307,19 +307,13 @@ def _below_headings(lines, cells):
     for n, row in enumerate(cells[below:], below):
         at = {column: row[place] for column, place in columns.items() if column != "of amount" and place < len(row)}
         part, ingredient, amount_, unit = (
-            _in_full(at[column]) if at.get(column) is not None else ""
+            in_full(at[column]) if at.get(column) is not None else ""
             for column in ("part", "ingredient", "amount", "unit")
         )
         if not unit and re.fullmatch(rf"[\d.,'/ {_FRACTION}]+", amount_):
             unit = columns.get("of amount") or ""
         rows[n] = _Row(lines[n], f"{amount_} {unit} {ingredient}".strip(), part, "g")
     return rows
-
-
-def _in_full(cell):
-    """Return a cell as text that nobody takes for thousands: 281.125 is 281.1250."""
-    text = f"{cell:.12g}" if isinstance(cell, float) else str(cell)
-    return text + "0" if isinstance(cell, float) and re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
 
 
 # ---- words and amounts ---------------------------------------------------------------------------------------------
@@ -351,6 +345,16 @@ def _amount_in_text():
     unit = rf"(?:(?P<unit>{_any_of(units | _words('unit').keys())})\.?(?!\w))"
     one = rf"(?P<times>{_N}\s*[x×]\s*)?(?P<low>{_N})(?:{_TO}(?P<high>{_N}))?\s*(?:{unit}|(?![\d°{_FRACTION}]|[.,/]\d))"
     return re.compile(rf"(?<![\w.,{_FRACTION}])(?<!\d/){one}", re.I)
+
+
+def part_kind(text):
+    """Return the kind of part that a name speaks of, by its longest word that is one; empty when none is.
+
+    >>> part_kind("Sugar crust (for 20)"), part_kind("icing")
+    ('topping', '')
+    """
+    found = _in_text("part").findall(_BRACKETS.sub("", plain(text)))
+    return _words("part")[max(found, key=len)].means if found else ""
 
 
 def _chosen(question, given):
@@ -486,7 +490,10 @@ class _Reading:
         """Return what `reads` makes of a line, or the line with what is asked of it."""
         self.now = line
         try:
-            return reads(line, *given)
+            try:
+                return reads(line, *given)
+            except (AmountError, UnitError) as error:
+                self.left(str(error).partition("; ")[2] or str(error))
         except _LeftOut:
             return replace(line, what="left out", key="", taken=(f"{line.written.strip()!r} left out",))
         except _Asked as asked:
@@ -513,7 +520,7 @@ class _Reading:
             return
         head, _, rest = text.partition(":")
         whole = row.written
-        weighed = rest.strip() and self._part_kind(head) and self._is_weighed(rest)
+        weighed = rest.strip() and part_kind(head) and self._is_weighed(rest)
         if weighed and self._head(Line(f"{head}:", at), head, sure=True):
             text = whole = rest.strip()
         segments = self._segments(text)
@@ -565,7 +572,7 @@ class _Reading:
             self.lines.append(replace(line, what="method"))
         elif _TOTAL.search(text) and not name:
             self.lines.append(replace(line, what="total"))
-        elif begins and not starts and (said or not (weights or (amounts and name))):
+        elif begins and not starts and (said or not (weights or (name and (amounts or not name.unknown)))):
             self.lines.append(self.guarded(replace(line, what="title"), self._makes, said))
         elif said != {} and not exact and (not name or said is None or "count" in said) and not leads:
             self.lines.append(self.guarded(replace(line, what="makes"), self._makes, said))
@@ -592,15 +599,11 @@ class _Reading:
 
     # parts
 
-    def _part_kind(self, text):
-        found = _in_text("part").findall(_BRACKETS.sub("", plain(text)))
-        return _words("part")[max(found, key=len)].means if found else ""
-
     def _head(self, line, text, name=None, sure=False):
         """Take a line for the heading of a part, and return whether it is one; name: of what it may be instead."""
         bare = _BRACKETS.sub("", text).strip()
         named = re.sub(r"^(?:for|für)\s+(?:the\s+|den\s+|die\s+|das\s+)?", "", bare.rstrip(": "), flags=re.I).strip()
-        kind, marked = self._part_kind(named), sure or bare.endswith(":") or (named != bare.rstrip(": ") and not name)
+        kind, marked = part_kind(named), sure or bare.endswith(":") or (named != bare.rstrip(": ") and not name)
         plainly = marked or plain(named) in _words("part")
         short = (
             named
@@ -791,10 +794,7 @@ class _Reading:
             texts = list(dict.fromkeys(one.text for one in amounts))
             chosen = self.ask(f"{self.now.written}: amounts", f"{listing(texts, 'or')}: they differ", texts)
             amounts = [one for one in amounts if one.text == chosen]
-        try:
-            return self._grams(amounts[0], key, found)
-        except KitError as error:
-            self.left(str(error).partition("; ")[2] or str(error))
+        return self._grams(amounts[0], key, found)
 
     def _rank(self, one, key):
         if one.kind == "mass":
@@ -814,7 +814,7 @@ class _Reading:
         low, high = map(number, one.ends)
         values = [f"{round(value, 2):g}" for value in (low, (low + high) / 2, high)]
         chosen = self.ask(f"{self.now.written}: range", f"{one.text}: how much?", values) if asking else values[1]
-        return f"{chosen} {one.unit}".strip()
+        return f"{one.text[: one.text.index(one.ends[0])]}{chosen} {one.unit}".strip()
 
     def _grams(self, one, key, found, asking=True):
         """Return (g, how) of one amount of a line; without asking, what is meant most often."""
@@ -879,28 +879,33 @@ class _Reading:
     # what all lines say together
 
     def _percentages(self):
-        """Ask of which flour percentages are, where masses or a preferment stand beside them."""
-        mixed = [line for line in self.lines if line.what == "ingredient" and line.kind in MIXED]
-        shares = [line for line in mixed if line.unit == "%"]
-        if any(line.question for line in mixed):
-            return
-        weighed = self.ingredients.total([(o.key, o.grams) for o in mixed if o.unit == "g"], "flour")
+        """Ask of which flour percentages are, where masses or another bowl's flour stand beside them."""
+        read_ = [line for line in self.lines if line.what == "ingredient"]
+        for group in {"" if line.kind in MIXED else line.part for line in read_}:
+            lines = [line for line in read_ if ("" if line.kind in MIXED else line.part) == group]
+            if not any(line.question for line in lines):
+                self._of_flour(lines)
+
+    def _of_flour(self, lines):
+        shares = [line for line in lines if line.unit == "%"]
+        beside, bowls = len(shares) < len(lines), {line.part for line in lines}
+        weighed = self.ingredients.total([(line.key, line.grams) for line in lines if line.unit == "g"], "flour")
         flour = self.ingredients.total([(line.key, line.grams) for line in shares], "flour")
 
-        def of_flour(line):
-            if len(shares) < len(mixed) and not weighed:
+        def asked(line):
+            if beside and not (weighed and flour < 100):
                 self.left("a percentage beside masses: of which flour?")
-            if len(shares) < len(mixed) or len({line.part for line in mixed}) > 1:
+            if beside or len(bowls) > 1:
                 self.ask("percentages", "of all the flour?", ("of all the flour",))
-            if len(shares) < len(mixed):
+            if beside:
                 grams = weighed * line.grams / (100 - flour)
                 return replace(line, grams=grams, unit="g", how=f"{line.grams:g} % of the flour")
-            if abs(flour - 100) > 0.05:
+            if line.kind in MIXED and abs(flour - 100) > 0.05:
                 words = f"flour comes to {figure(flour)} %: convert so that it is 100 %?"
                 self.ask("flour percentage", words, ("convert all of them",))
             return line
 
-        self.lines = [self.guarded(line, of_flour) if line in shares else line for line in self.lines]
+        self.lines = [self.guarded(line, asked) if line in shares else line for line in self.lines]
 
     def _named_in_the_method(self):
         """A step that names a mass of something that no line has may be where that ingredient stands."""

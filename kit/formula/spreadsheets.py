@@ -11,11 +11,13 @@ import zlib
 from ..errors import FileError, KitError, UnknownName, must
 from ..files import as_cell, csv_rows, from_cell, read_bytes, whole
 from ..tables import ingredients as kit_ingredients
+from ..tables import table
 from ..units import amount, number
 from ..words import did_you_mean, listing, plain, plural
 from .amounts import ask_for_unit, counted_as, weigh
 from .makes import pieces_in
 from .parts import DOUGH, KINDS, MIXED, ON_FLOUR, make_up
+from .recipe import part_kind
 
 ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls")
 HEADERS = {
@@ -65,17 +67,6 @@ HEADERS = {
 LARGEST = 8_000_000  # bytes of a sheet as text, or of a workbook once unpacked
 ROWS, WIDE = 5_000, 100  # of a sheet: far more than a formula has
 TEXT = 300  # characters of a cell, or of a line, in which a count of pieces is looked for
-# What a part may be called, by its kind; the longest word that is in its name decides.
-PARTS = {
-    "dough": ("dough", "final dough", "main dough", "bun dough", "final mix", "main mix"),
-    "preferment": ("preferment", "pre-ferment", "sponge", "poolish", "biga", "old dough"),
-    "cooked flour": ("cooked flour", "scald", "roux"),
-    "topping": ("topping", "crust", "sugar paste", "streusel", "crumble"),
-    "filling": ("filling",),
-    "wash": ("wash", "egg wash"),
-    "inclusion": ("inclusion", "inclusions"),
-    "dusting": ("dusting",),
-}
 HOUSE_ROWS = "house ingredients"  # what stands before a house's own figures, below the formula's lines
 HEADING = ("part", "ingredient", "amount", "unit", "baker's %")  # as written
 WRITER = "kit.write_spreadsheet"  # as the mark of files that are out there
@@ -324,9 +315,9 @@ def _place(cells, columns, ingredients):
             continue
         if row["part"] is not None:
             part = str(row["part"]).removeprefix("'")
-            kind, named_in = _kind(part), at
-        elif not parted and how_much is None and what is not None and not _known(ingredients, what) and _kind(what):
-            part, kind = str(what), _kind(what)
+            kind, named_in = part_kind(part), at
+        elif not parted and how_much is None and what is not None and not _known(ingredients, what) and part_kind(what):
+            part, kind = str(what), part_kind(what)
             continue
         if what is None and (how_much is None or (isinstance(how_much, str) and re.search("[A-Za-z]{3}", how_much))):
             continue  # an empty row, or a remark
@@ -334,9 +325,11 @@ def _place(cells, columns, ingredients):
             problem(at, "ingredient", f"{how_much} of nothing: name the ingredient, or write 'total'")
         elif how_much is None:
             problem(at, "amount", f"no amount for {what!r}")
-        elif kind is None:
+        elif not kind:
             if part is not None:
-                known = [word for words in PARTS.values() for word in words]
+                known = [
+                    word for row in table("recipe_words").rows if row["is"] == "part" for word in row.words.split(";")
+                ]
                 near = did_you_mean(part, known)
                 do = near if near.startswith("did") else f"write {listing(KINDS, 'or')}"
                 text = f"{part!r} is no part that is known; {do}" if part else f"no part above {what!r}: name one"
@@ -372,7 +365,7 @@ def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
         key = ingredients.find(str(what).removeprefix("'"))
     except UnknownName as error:
         return "ingredient", f"{what!r} is no ingredient that is known; {str(error).rpartition('; ')[2]}"
-    text = _in_full(how_much) if isinstance(how_much, float) else str(how_much)
+    text = in_full(how_much)
     if text.startswith("=") or text in _ERRORS:
         return "amount", f"{text!r} has no value; open the sheet in a spreadsheet program and save it with its values"
     if unit is not None:
@@ -410,15 +403,6 @@ def _weights(name, parts, ingredients, makes):
     return others | given | pieces, names
 
 
-def _kind(text):
-    """Return the kind of part that a name speaks of, or None."""
-    words = plain(text)
-    fitting = [
-        (len(word), kind) for kind, names in PARTS.items() for word in names if re.search(rf"\b{plain(word)}\b", words)
-    ]
-    return max(fitting)[1] if fitting else None
-
-
 def _known(ingredients, what):
     try:
         return bool(ingredients.find(str(what).removeprefix("'")))
@@ -426,10 +410,14 @@ def _known(ingredients, what):
         return False
 
 
-def _in_full(value):
-    """Return a number as text that nobody takes for thousands: 281.125 is 281.1250."""
-    text = f"{value:.12g}"
-    return text + "0" if re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
+def in_full(cell):
+    """Return a cell as text that nobody takes for thousands: 281.125 is 281.1250.
+
+    >>> in_full(281.125), in_full(0.5), in_full("milk")
+    ('281.1250', '0.5', 'milk')
+    """
+    text = f"{cell:.12g}" if isinstance(cell, float) else str(cell)
+    return text + "0" if isinstance(cell, float) and re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
 
 
 def _cell(row, place):
@@ -509,7 +497,7 @@ def _csv(rows, decimal):
                 if isinstance(cell, tuple)
                 else as_cell(cell)
                 if isinstance(cell, str)
-                else _in_full(cell).replace(".", decimal)
+                else in_full(cell).replace(".", decimal)
                 for cell in row
             ]
         )

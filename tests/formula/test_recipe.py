@@ -163,6 +163,31 @@ def test_what_is_in_doubt_is_asked(line, choices):
     assert set(asked.choices) == choices
 
 
+def test_a_range_of_packs_stays_so_many_packs():
+    recipe = read_recipe("500 g bread flour\n2 x 100-120 g sugar")
+    assert recipe.answer(1, "110").lines[1].grams == 220
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [
+        ("500 g bread flour\nbutter 18 %", 90),
+        ("400 g bread flour\nrye flour, dark 20 %\nbutter 10 %", 50),  # 400 g are 80 % of all flour
+        ("500 g bread flour\nTopping\n200 g plain flour\nsugar 95 %", 190),
+    ],
+)
+def test_percentages_beside_masses_are_of_the_flour_once_answered(text, grams):
+    recipe = read_recipe(text)
+    while recipe.open:
+        recipe = recipe.answer(recipe.open[0], recipe.open[0].question.choices[0])
+    assert recipe.lines[-1].grams == pytest.approx(grams)
+
+
+@pytest.mark.parametrize("line", ["sugar 1,500 %", "flour, bread 100 %", "sugar 1,500 g - 2,500 g"])
+def test_what_two_read_differently_stays_as_written(line):
+    assert read_recipe(f"500 g bread flour\n{line}").lines[1].left
+
+
 def test_a_refusal_says_all_that_is_asked():
     with pytest.raises(FormulaError) as caught:
         Formula.from_text("500 g flour\n2 eggs\na knob of butter")
