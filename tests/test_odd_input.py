@@ -7,8 +7,6 @@ import csv
 import io
 import re
 import sqlite3
-import subprocess
-import sys
 
 import numpy as np
 import openpyxl
@@ -346,13 +344,6 @@ def test_no_flipped_bit_of_an_export_comes_in(tmp_path, full):
             other.close()
             other = TrialBook.open(tmp_path / f"other {n}.db")
     other.close()
-
-
-@pytest.mark.parametrize("seeds", ["0", "-1", "x", "²", "٣", "1" * 5000])
-def test_check_of_no_seeds_says_how_it_is_used(seeds):
-    run = subprocess.run([sys.executable, "-m", "kit.lessons", "check", seeds], capture_output=True, text=True)
-    assert run.returncode == 1
-    assert run.stderr == "usage: python -m kit.lessons check 10000\n"
 
 
 def test_a_comment_that_a_spreadsheet_program_put_in_quotes(tmp_path):

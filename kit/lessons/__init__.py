@@ -4,16 +4,3 @@ from .asking import Exercise, exercise, exercises
 from .marking import Mark, mark
 from .progress import Progress, next_exercise, read_progress
 from .sheets import ClassSheet, class_sheet
-
-__all__ = [
-    "class_sheet",
-    "ClassSheet",
-    "Exercise",
-    "exercise",
-    "exercises",
-    "Mark",
-    "mark",
-    "next_exercise",
-    "Progress",
-    "read_progress",
-]

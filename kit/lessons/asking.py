@@ -1,6 +1,7 @@
 """An exercise: fresh numbers from a seed, the kit's own answer, and the wrong answers that teach something."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from .. import page
 from ..cautions import FIRST
@@ -9,39 +10,26 @@ from ..tables import ground, table
 from ..units import number
 from ..words import capital, did_you_mean, kept, one_of
 from . import hidden, percentages, topping  # noqa: F401  each enters its kinds
-from .kinds import KINDS, LESSONS, ROWS, Dice, n
+from .kinds import KINDS, LESSONS, ROWS, Case, Dice, Kind, n
 
 LEVELS = {1: "round numbers", 2: "finer numbers", 3: "numbers as a formula card has them"}
 APART = 2.0  # tolerances between any two answers, so that none lies within two of them at once
 TRIES = 500  # draws of numbers before a kind is given up
 
 
-@dataclass(frozen=True, eq=False)
-class Exercise:
-    """A question with its answer [unit], tolerance, steps, hint, and what each misconception would answer."""
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Exercise(Case, Kind):
+    """A Kind with one Case of it: the question as it is put, and what each misconception would answer."""
 
-    kind: str
-    title: str
-    lesson: str
-    skill: str
     seed: int
     level: int
-    question: str
-    answer: float = field(repr=False)
-    unit: str
     tolerance: float = field(repr=False)  # as much off is right [unit]
     decimals: int = field(repr=False)
-    steps: tuple = field(repr=False)
-    hint: str = field(repr=False)
     misconceptions: tuple = field(repr=False)  # (key, the answer it gives, words, hint)
-    base: str = ""
-    ask_base: bool = False
-    bases: dict = field(default_factory=dict, repr=False)  # base: the same thing on that base [%]
-    choices: tuple = ()
     caution: str = field(default="", repr=False)
     figures: dict = field(default_factory=dict, repr=False)  # the numbers shown
 
-    def say(self, value):
+    def in_words(self, value):
         """Return an answer in words, with its unit and what it is per cent of."""
         if self.choices:
             return self.choices[int(value)]
@@ -59,31 +47,14 @@ class Exercise:
         )
 
 
-class Kinds(page.Result, dict):
-    """The kinds of exercise there are, {key: Kind} in teaching order; a table when shown."""
-
-    columns, named = ("what", "lesson", "skill", "answer in", "kind"), False
-
-    def frame_rows(self):
-        """Return title, lesson, skill, unit and key of each."""
-        return [(each.title, each.lesson, each.skill, each.unit or "a word", key) for key, each in self.items()]
-
-    def tables(self):
-        """Return the one table."""
-        return [(self.columns, self.frame_rows())]
-
-    def __repr__(self):
-        return f"Kinds({', '.join(self)})"
-
-
-def exercises(lesson=None):
-    """Return the Kinds of exercise, of one lesson or all three, in teaching order. Raises UnknownName.
+def exercises(lesson: str | None = None) -> dict[str, Kind]:
+    """Return the kinds of exercise {name: Kind}, of one lesson or all three, in teaching order. Raises UnknownName.
 
     >>> len(exercises()), "flour_from_dough" in exercises("percentages")
     (24, True)
     """
     wanted = LESSONS if lesson is None else (one_of("lesson", lesson, LESSONS),)
-    return Kinds({key: KINDS[key] for key, row in ROWS.items() if row["lesson"] in wanted})
+    return {key: KINDS[key] for key, row in ROWS.items() if row["lesson"] in wanted}
 
 
 def kind_of(key):
@@ -108,7 +79,7 @@ def tolerance(value, unit):
     return 0.0, 0  # a word is right or wrong
 
 
-def exercise(kind, seed, level=1):
+def exercise(kind: str, seed: int, level: int = 1) -> Exercise:
     """Return the Exercise of a kind that a seed and a level (1 to 3) decide; the same again every time.
 
     Numbers are drawn until every misconception's answer stands apart from the right one and from each other.
@@ -121,7 +92,7 @@ def exercise(kind, seed, level=1):
     entry = kind_of(kind)
     if level not in LEVELS:
         raise AmountError(must("level", "one of 1, 2 or 3", level, "1 is the easiest"))
-    dice = Dice(entry.key, seed, level)
+    dice = Dice(entry.kind, seed, level)
     for _ in range(TRIES):
         made = build(entry, entry.numbers(dice), seed, level)
         if apart(made):
@@ -130,38 +101,24 @@ def exercise(kind, seed, level=1):
     raise FormulaError(must(kind, "a kind whose wrong answers can be told apart", f"{TRIES} draws without any", do))
 
 
-def build(entry, figures, seed=0, level=1):
+def build(entry: Kind, figures: dict[str, Any], seed: int = 0, level: int = 1) -> Exercise:
     """Return the Exercise of a Kind for given numbers, whether or not its wrong answers stand apart."""
     case = entry.solve(**figures)
     unit = figures.get("unit", entry.unit)
     off, decimals = tolerance(case.answer, unit)
-    question = case.question
-    if not case.choices:
-        places = ("a whole number is enough", "one decimal is enough", "give two decimals")[decimals]
-        question += f" ({unit}; {places})"
-    told = {row["key"]: row for row in table("misconceptions").rows if row["kind"] == entry.key}
-    wrong = tuple((key, float(value), told[key]["words"], told[key]["hint"]) for key, value in case.wrong.items())
+    places = ("a whole number is enough", "one decimal is enough", "give two decimals")[decimals]
+    question = case.question if case.choices else f"{case.question} ({unit}; {places})"
+    told = {row.key: row for row in table("misconceptions").rows if row.kind == entry.kind}
+    said = {"question": question, "answer": float(case.answer), "unit": unit}
     return Exercise(
-        entry.key,
-        entry.title,
-        entry.lesson,
-        entry.skill,
-        seed,
-        level,
-        question,
-        float(case.answer),
-        unit,
-        off,
-        decimals,
-        case.steps,
-        entry.hint,
-        wrong,
-        entry.base,
-        entry.ask_base,
-        case.bases,
-        case.choices,
-        _caution(entry.cautions),
-        figures,
+        **(vars(entry) | vars(case) | said),
+        seed=seed,
+        level=level,
+        tolerance=off,
+        decimals=decimals,
+        misconceptions=tuple((key, float(v), told[key].words, told[key].hint) for key, v in case.wrong.items()),
+        caution=_caution(entry.cautions),
+        figures=figures,
     )
 
 

@@ -2,7 +2,9 @@
 
 import functools
 import random
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 from ..formula import Formula
 from ..tables import ingredients, table
@@ -14,33 +16,33 @@ class Case:
     """One worked case: the question, the kit's answer, its steps, and what each misconception would answer."""
 
     question: str
-    answer: float
-    steps: tuple
-    wrong: dict  # key of misconceptions.csv: the answer it leads to
-    bases: dict = field(default_factory=dict)  # base in words: the same thing on that base [%]
-    choices: tuple = ()  # words to choose from; the answer is then a position in them
+    answer: float = field(repr=False)
+    steps: tuple[str, ...] = field(repr=False)
+    wrong: dict[str, float] = field(repr=False)  # key of misconceptions.csv: the answer it leads to
+    bases: dict[str, float] = field(default_factory=dict, repr=False)  # base in words: the same thing on that base [%]
+    choices: tuple[str, ...] = ()  # words to choose from; the answer is then a position in them
 
 
 @dataclass(frozen=True)
 class Kind:
     """A row of exercises.csv with the functions of its name: `solve(**numbers(dice))` is its Case."""
 
-    key: str
+    kind: str
     title: str
     lesson: str
     skill: str
     unit: str  # blank where a word is asked for
     base: str  # what the per cent are of
     ask_base: bool  # an answer that does not name its base is not taken
-    cautions: tuple  # keys of cautions.csv
-    hint: str
-    numbers: object = field(repr=False)
-    solve: object = field(repr=False)
+    cautions: tuple[str, ...]  # keys of cautions.csv
+    hint: str = field(repr=False)
+    numbers: Callable[..., Any] = field(repr=False)
+    solve: Callable[..., Any] = field(repr=False)
 
 
 ROWS = {row["kind"]: row for row in table("exercises").rows}
 LESSONS = tuple(dict.fromkeys(row["lesson"] for row in ROWS.values()))
-KINDS: dict[str, object] = {}
+KINDS: dict[str, Kind] = {}
 
 
 def kind(numbers):

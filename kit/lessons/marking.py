@@ -7,6 +7,7 @@ from .. import page
 from ..errors import AmountError, KitError, UnitError, UnknownName, must
 from ..units import amount, in_unit
 from ..words import listing, one_of, plain
+from .asking import Exercise
 from .kinds import n
 
 RIGHT, WRONG, UNREADABLE, NO_BASE = VERDICTS = ("right", "wrong", "unreadable", "which base")
@@ -48,7 +49,7 @@ class Mark(page.Result):
         return [self.hint and f"Hint: {self.hint}", *self.steps]
 
 
-def mark(exercise, answer, attempt=1):
+def mark(exercise: Exercise, answer: str, attempt: int = 1) -> Mark:
     """Return the Mark of an answer as a learner writes it: "62,5 %", "5/8", "1.2 kg", "18 % of total flour".
 
     attempt counts tries at this exercise: the first wrong answer gets a hint only, later ones the solution. A bare
@@ -74,7 +75,7 @@ def mark(exercise, answer, attempt=1):
     said, key, hint = "Not yet.", "", exercise.hint
     if base in ("", exercise.base):
         if off(exercise.answer) <= 0:
-            return Mark(RIGHT, f"Right: {exercise.say(exercise.answer)}.", value=value)
+            return Mark(RIGHT, f"Right: {exercise.in_words(exercise.answer)}.", value=value)
         known = [each for each in exercise.misconceptions if off(each[1]) <= 0]
         if known:
             key, _, words, hint = min(known, key=lambda each: off(each[1]))
@@ -86,7 +87,7 @@ def mark(exercise, answer, attempt=1):
     if attempt <= 1:
         return Mark(WRONG, said, key, hint, value=value)
     return Mark(
-        WRONG, said, key, steps=(*exercise.steps, f"The answer is {exercise.say(exercise.answer)}."), value=value
+        WRONG, said, key, steps=(*exercise.steps, f"The answer is {exercise.in_words(exercise.answer)}."), value=value
     )
 
 

@@ -125,7 +125,7 @@ def _asked(sheet):
 
 def _solved(sheet):
     return "".join(
-        f"<li><b>{page.escape(task.say(task.answer))}</b> ({page.escape(task.title)}): "
+        f"<li><b>{page.escape(task.in_words(task.answer))}</b> ({page.escape(task.title)}): "
         f"{page.escape(kept(' '.join(task.steps)))}</li>"
         for task in sheet
     )

@@ -15,8 +15,8 @@ import pytest
 
 from kit.errors import FileError
 from kit.lessons import Progress, exercises, mark, next_exercise, read_progress
-from kit.lessons.checking import written
 from kit.lessons.kinds import LESSONS
+from tests.lessons.checking import written
 
 ROOT = Path(__file__).parents[2]
 

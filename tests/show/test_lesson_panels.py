@@ -10,10 +10,10 @@ import pytest
 import kit
 from kit.errors import UnknownName
 from kit.lessons import Progress, exercises, read_progress
-from kit.lessons.checking import written
 from kit.lessons.kinds import LESSONS
 from kit.show import ExerciseCard, LessonPicture, ProgressView
 from kit.show.lesson_pictures import PICTURES
+from tests.lessons.checking import written
 
 
 def words(shown):
@@ -64,7 +64,7 @@ def test_each_kind_of_a_lesson_is_asked_and_its_right_answer_taken(lesson):
         assert task.caution in shown
         assert card.answer.description == (f"answer, {task.unit}" if task.unit else "answer")
         told = answer_right(card)
-        assert told.startswith(f"Right: {task.say(task.answer)}."), (task.kind, told)
+        assert told.startswith(f"Right: {task.in_words(task.answer)}."), (task.kind, told)
         assert 'role="status"' in card._feedback.value
         seen[task.kind] = True
         card.next()
@@ -84,7 +84,7 @@ def test_a_misconception_gets_its_hint_first_and_then_the_steps_with_the_learner
     second = answer(card, written(task, task.misconceptions[1][1]))
     assert task.misconceptions[1][2] in second
     assert all(words(step) in second for step in task.steps)
-    assert task.say(task.answer) in second
+    assert task.in_words(task.answer) in second
     assert answer_right(card).startswith("Right")
     assert card.progress.kinds[task.kind].wrong == 1  # the first try alone counts
     assert card.progress.kinds[task.kind].right == 0

@@ -1,9 +1,14 @@
-"""Every kind over many seeds: one answer, told apart from each misconception's, and the same again."""
+"""Every kind over many seeds: one answer, told apart from each misconception's, and the same again.
+
+Run alone, `python -m tests.lessons.checking 10000` checks so many seeds of every kind.
+"""
 
 import math
+import sys
 
-from .asking import LEVELS, apart, exercise, exercises
-from .marking import RIGHT, WRONG, mark
+from kit.lessons import exercise, exercises, mark
+from kit.lessons.asking import LEVELS, apart
+from kit.lessons.marking import RIGHT, WRONG
 
 
 def faults(task):
@@ -40,3 +45,7 @@ def check(seeds, say=print):
         said = "; ".join(f"{fault} (first at seed {seed})" for fault, seed in first.items())
         say(f"{key}: {seeds} seeds, {said or 'nothing wrong'}")
     return int(wrong)
+
+
+if __name__ == "__main__":
+    sys.exit(check(int(sys.argv[1])))
