@@ -7,20 +7,25 @@ is shown the conflict, and what the second wrote is kept as a version set aside.
 import contextlib
 import datetime
 import json
+import os
 import re
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import NamedTuple
 
 import sqlalchemy as sa
 
 from .. import page
 from ..errors import FileError, KitError, UnknownName, must, whole
+from ..formula import Formula
 from ..words import did_you_mean, listing, one_of, plural
 from . import exchange, store
 from .fields import TrialError, date_of, text_of
-from .lineage import lineage
+from .lineage import Lineage, lineage
 from .photos import Photo, as_stored, digest
-from .records import KEY, TEXTS, VERDICTS, Trial, Version, changes, merge
+from .records import TEXTS, VERDICTS, Trial, Version, changes, merge
 from .store import in_plain_words, photos, trials, versions
 
 SHEETS = (".csv", ".tsv", ".txt")
@@ -44,8 +49,7 @@ class ConflictError(KitError, RuntimeError):
         return merge(self.theirs, self.yours, self._base)
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(NamedTuple):
     """What a search shows of one trial."""
 
     code: str
@@ -80,11 +84,19 @@ class TrialBook:
         self._engine, self.name, self.folder = engine, name, folder  # the folder of a file
 
     @staticmethod
-    def open(where):
-        """Return the book in a SQLite file (made when there is none) or at a PostgreSQL URL.
+    def open(where: str | os.PathLike) -> "TrialBook":
+        """Return the book in a file, or in a database that several bakers share.
+
+        where: a SQLite file, made when there is none, or a URL such as postgresql://kitchen@server/trials
 
         An older book is upgraded after a copy is put aside; a newer one is refused and left untouched.
         Raises FileError.
+
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder, TrialBook.open(folder + "/trials.db") as book:
+        ...     saved = book.save(Trial.of("more butter", "2025-03-04", height="4.2 cm"), by="M1")
+        ...     print(saved.code, len(book))
+        T-001 1
         """
         if store.is_url(where):
             return TrialBook(*store.at_url(where))
@@ -92,21 +104,27 @@ class TrialBook:
         return TrialBook(store.in_file(path), path.name, path.parent)
 
     @staticmethod
-    def read(path, formulas="."):
+    def read(path: str | os.PathLike, formulas: str | os.PathLike = ".") -> "TrialBook":
         """Return the book in a spreadsheet or an export, in memory and to be read only; what it is read from stays.
 
         path: CSV, or the ZIP file that `export` makes
         formulas: the folder of the formulas that a CSV names
 
         Raises FileError, KitError; see `import_from`.
+
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     with open(folder + "/bakes.csv", "w") as file:
+        ...         _ = file.write('name,date,"height, mm"\\nmore butter,2025-03-04,42; 43')
+        ...     print(TrialBook.read(folder + "/bakes.csv").trial("T-001").mean("height"))
+        42.5
         """
-        path = store.path_of(path)
-        book = TrialBook(store.in_memory(), path.name)
+        book = TrialBook(store.in_memory(), store.path_of(path).name)
         book.import_from(path, formulas)
         store.close_to_writing(book._engine)
         return book
 
-    def close(self):
+    def close(self) -> None:
         """Let go of the file or the database."""
         self._engine.dispose()
 
@@ -118,10 +136,13 @@ class TrialBook:
 
     # writing
 
-    def save(self, trial, by):
+    def save(self, trial: Trial, by: str) -> Trial:
         """Append a version and return the trial as it stands in the book now, with its code and version.
 
-        by: who writes. Raises ConflictError when somebody saved it meanwhile, TrialError, FileError.
+        trial: as it was read from the book, with what was changed, or a new one
+        by: who writes, such as M1
+
+        Raises ConflictError when somebody saved it meanwhile, TrialError, FileError.
         """
         by = text_of(by, "by", needed=True)
         _need_trial(trial)
@@ -131,8 +152,8 @@ class TrialBook:
             raise saved
         return saved
 
-    def entry(self, trial, by):
-        """Return an Entry that saves each field as it is entered; see `Entry.set`."""
+    def entry(self, trial: Trial, by: str) -> "Entry":
+        """Return an Entry that saves each field of a trial as it is entered, by whom; see `Entry.set`."""
         _need_trial(trial)
         return Entry(self, trial if trial.version else self.save(trial, by), by)
 
@@ -197,11 +218,17 @@ class TrialBook:
         conflict._base = base
         return conflict
 
-    def add_photo(self, trial, picture, view="top", by=""):
-        """Check a picture, take out location and everything else but the pixels, and keep it with the trial.
+    def add_photo(
+        self, trial: Trial | str, picture: bytes | str | os.PathLike, view: str = "top", by: str = ""
+    ) -> Photo:
+        """Check a picture, take out location and everything else but the pixels, keep it, and return the Photo.
 
-        picture: bytes, or the path of a JPEG of up to 200, or a PNG or WebP of up to 60 million pixels;
-        view: top, side, cut face ... Returns the Photo. Raises FileError, TrialError.
+        trial: a Trial of the book, its code or key
+        picture: bytes, or the path of a JPEG of up to 200, or a PNG or WebP of up to 60 million pixels
+        view: top, side, cut face ...
+        by: who adds it, such as M1
+
+        Raises FileError, TrialError, UnknownName.
         """
         by, view = text_of(by, "by", needed=True), text_of(view, "view", needed=True)
         data, width, height = as_stored(picture)
@@ -213,27 +240,21 @@ class TrialBook:
         return next(photo for photo in self.photos(trial) if photo.picture == data)
 
     def _insert_photo(self, connection, place, photo):
-        row = {
-            "trial": place,
-            "view": photo.view,
-            "digest": photo.digest,
-            "added_by": photo.by,
-            "added_at": photo.at,
-            "width": photo.width,
-            "height": photo.height,
-            "picture": photo.picture,
-        }
-        connection.execute(photos.insert().values(row))
+        own = {name: getattr(photo, name) for name in ("view", "digest", "width", "height", "picture")}
+        connection.execute(photos.insert().values(trial=place, added_by=photo.by, added_at=photo.at, **own))
 
     # other people's books and spreadsheets
 
-    def export(self, path):
-        """Write the whole book into one new ZIP file: CSV to look at, photos, JSON. Raises FileError."""
+    def export(self, path: str | os.PathLike) -> Path:
+        """Write the whole book into one new ZIP file and return its path: CSV to look at, photos, JSON.
+
+        path: the name of the file. Raises FileError when it is taken.
+        """
         with self.standing() as there:
             kept = [exchange.Kept(t.code, there.history(t), there.photos(t)) for t in there.trials()]
         return exchange.pack(kept, path)
 
-    def import_from(self, path, formulas="."):
+    def import_from(self, path: str | os.PathLike, formulas: str | os.PathLike = ".") -> Imported:
         """Take in another book's export or a spreadsheet, whole or not at all; return what came in as Imported.
 
         path: the ZIP file that `export` makes, or a CSV file whose columns are entries, with their units after a comma
@@ -243,10 +264,10 @@ class TrialBook:
         where both went on with it. A row of a spreadsheet that is no version yet is saved on top of what stands.
         Raises FileError for anything else, and KitError for a trial that can't stand.
         """
-        path = store.path_of(path)
-        if path.suffix.casefold() in SHEETS:
+        if store.path_of(path).suffix.casefold() in SHEETS:
             return self._import_rows(exchange.read_csv(path, formulas))
-        found, came = exchange.unpack(path), {"continued": [], "differing": [], "already": []}
+        found = exchange.unpack(path)
+        came: dict[str, list] = {"continued": [], "differing": [], "already": []}
         new = {}
         with self._writing() as connection:
             for each in found:
@@ -305,12 +326,17 @@ class TrialBook:
 
     # reading
 
-    def trial(self, code):
-        """Return one trial by its code (T-014) or key, as it stands. Raises UnknownName."""
+    def trial(self, code: "str | Found") -> Trial:
+        """Return one trial as it stands, by its code (T-014), its key, or as `find` found it. Raises UnknownName."""
         return self.trials([code])[0]
 
-    def trials(self, codes=None):
-        """Return trials as they stand, in the order of the codes or keys given; all, by date, for None."""
+    def trials(self, codes: "Iterable[str | Found] | None" = None) -> list[Trial]:
+        """Return trials as they stand.
+
+        codes: codes, keys, or what `find` found, in whose order they come; None for all, by date
+
+        Raises UnknownName.
+        """
         with self._reading() as connection:
             if codes is None:
                 rows = connection.execute(_STANDING.order_by(trials.c.date, trials.c.id))
@@ -334,8 +360,8 @@ class TrialBook:
         do = near.upper().replace("DID YOU MEAN", "did you mean") if near.startswith("did") else "look it up with find"
         raise UnknownName(must("trial", f"one of the book {self.name}", repr(str(code))[:60], do))
 
-    def history(self, trial):
-        """Return every Version of a trial, the first first; a trial, its code or key."""
+    def history(self, trial: Trial | str) -> list[Version]:
+        """Return every Version of a trial, by the trial, its code or key, the first first. Raises UnknownName."""
         with self._reading() as connection:
             return self._history(connection, self._place(connection, trial))
 
@@ -349,8 +375,8 @@ class TrialBook:
             before = before if row.aside else trial
         return made
 
-    def photos(self, trial):
-        """Return the Photos of a trial, the first first."""
+    def photos(self, trial: Trial | str) -> list[Photo]:
+        """Return the Photos of a trial, by the trial, its code or key, the first first. Raises UnknownName."""
         with self._reading() as connection:
             return self._photos(connection, self._place(connection, trial))
 
@@ -358,11 +384,23 @@ class TrialBook:
         rows = connection.execute(sa.select(photos).where(photos.c.trial == place).order_by(photos.c.id)).all()
         return [Photo(r.view, r.width, r.height, r.added_by, r.added_at, r.picture) for r in rows]
 
-    def find(self, text="", since=None, until=None, verdict=None, formula=None, parent=None, most=200):
-        """Return [Found], the newest bakes first: all words of the text (beginnings of words count), and filters.
+    def find(
+        self,
+        text: str = "",
+        since: str | datetime.date | None = None,
+        until: str | datetime.date | None = None,
+        verdict: str | None = None,
+        formula: Formula | str | None = None,
+        most: int = 200,
+    ) -> "list[Found]":
+        """Return what is Found in the book, the newest bakes first.
 
-        A word may be a code (T-014), a day or a month (2025-03). since, until: dates, both included; verdict: keep,
-        change, drop; formula: a Formula or its fingerprint; parent: a trial, its key or code; most: how many at most.
+        text: beginnings of words, all of which it has; a word may be a code (T-014), a day or a month (2025-03)
+        since, until: dates, both included
+        verdict: keep, change or drop
+        formula: a Formula or its fingerprint
+        most: how many at most [count]
+
         Raises TrialError, UnknownName, AmountError.
         """
         most = whole("most", most, 1, 2**31 - 1, of="trials", do="leave it out for 200")
@@ -379,10 +417,6 @@ class TrialBook:
                 do = "read it with kit.Formula.read"
                 raise TrialError(must("formula", "a Formula or its fingerprint", repr(formula)[:40], do))
             query = query.where(trials.c.formula == fingerprint)
-        if parent is not None:
-            key = getattr(parent, "key", parent)
-            key = key if re.fullmatch(KEY, str(key)) else self.trial(key).key
-            query = query.where(trials.c.parent == key)
         rest = []
         for word in (text_of(text, "text") or "").split():
             if (place := _place_of(word)) is not None:
@@ -402,7 +436,7 @@ class TrialBook:
         words = _folded(" ".join(texts))
         return [store.with_words(self._engine.dialect.name, words, begin)] if words else []
 
-    def lineage(self):
+    def lineage(self) -> Lineage:
         """Return the Lineage of the trials: which came from which, a tree to be drawn."""
         return lineage(self)
 
@@ -447,20 +481,12 @@ class TrialBook:
     @contextlib.contextmanager
     def standing(self):
         """Give the book as it stands now, for readings that must fit together, whatever others save meanwhile."""
-        with (
-            in_plain_words(self.name),
-            self._engine.connect().execution_options(how="snapshot") as connection,
-            connection.begin(),
-        ):
+        with in_plain_words(self.name), self._engine.execution_options(how="snapshot").begin() as connection:
             yield _Standing(connection, self.name)
 
     @contextlib.contextmanager
     def _writing(self):
-        with (
-            in_plain_words(self.name),
-            self._engine.connect().execution_options(how="writes") as connection,
-            connection.begin(),
-        ):
+        with in_plain_words(self.name), self._engine.execution_options(how="writes").begin() as connection:
             yield connection
 
 

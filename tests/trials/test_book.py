@@ -138,7 +138,6 @@ def test_finding(book, bun):
     assert names(since="2025-04-01", until="2025-04-30") == ["More butter"]
     assert names(verdict="drop") == ["More sugar"]
     assert names(formula=rich) == ["More butter"]
-    assert names(parent=first) == ["More butter"]
     assert names(most=1) == ["More sugar"]
     book.save(book.trial("T-003").with_entry("notes", "crumb tight"), by="M1")
     assert names(text="tight") == ["More sugar"]
@@ -235,18 +234,13 @@ def test_codes_and_dates_are_found(book):
 
 
 def test_what_cannot_be_searched_for_is_refused(book, bake):
-    kept = book.save(bake, by="M1")
+    book.save(bake, by="M1")
     with pytest.raises(UnknownName, match="did you mean keep"):
         book.find(verdict="kep")
     for wrong, says in (({"formula": "crackle bun"}, "'formula'"), ({"most": 0}, "'most'"), ({"most": "x"}, "'most'"),
                         ({"text": 5}, "'text'"), ({"since": "March"}, "'date'")):  # fmt: skip
         with pytest.raises(KitError, match=says):
             book.find(**wrong)
-    with pytest.raises(UnknownName, match="trial"):
-        book.find(parent="the one before")
-    child = book.save(Trial.of("next", "2025-03-05", parent=kept), by="M1")
-    for parent in (kept, kept.key, kept.code):
-        assert [found.code for found in book.find(parent=parent)] == [child.code]
     assert book.find(verdict="Keep") == []
     assert book.find(None) == book.find()
 

@@ -239,9 +239,9 @@ def zeroed(path):
 @pytest.mark.parametrize(
     ("harm", "says"),
     [
-        (truncated, "a whole file.*from a copy"), (newer, "schema 99.*update the kit"),
-        (foreign, "another program"), (zeroed, "damaged file"),
-        (lambda path: path.write_bytes(b""), "an empty file"),
+        (truncated, "a damaged file.*from a copy"), (newer, "schema 99.*update the kit"),
+        (foreign, "something else"), (zeroed, "damaged file"),
+        (lambda path: path.write_bytes(b""), "something else"),
         (lambda path: path.write_bytes(b"name,date\nbun,2025-03-04\n" * 20), "something else"),
         (lambda path: path.write_bytes(b"SQLite format 3\0"), "something else"),
     ],
