@@ -28,7 +28,7 @@ def house(**cells):
 
 
 def bun(lines=LINES, **cells):
-    return Formula.from_weights("bun", lines, ingredients=house(**cells), pieces={"dough": 60})
+    return Formula.from_weights("bun", lines, ingredients=house(**cells), makes={"piece": 60})
 
 
 def members(text):

@@ -35,7 +35,7 @@ BUN = Formula.from_weights(
     {"flour": 1000, "water": 500, "butter": 150, "sugar": 160, "egg": 200, "salt": 16},
     {"sponge": {"flour": 250, "milk": 220}},
     topping={"plain flour": 100, "icing sugar": 95, "butter": 80},
-    pieces={"count": 48, "dough": 60},
+    makes={"pieces": 48, "piece": 60},
 )
 
 
@@ -94,7 +94,6 @@ REFUSED = [
     ("another alphabet", lambda: weighed(βούτυρο=3), UnknownName, "(got 'βούτυρο')"),
     ("misspelt part", lambda: BUN.vary(toping={"sugar": 3}), UnknownName, "did you mean topping?"),
     ("misspelt in the topping", lambda: BUN.vary(topping={"sugr": 3}), UnknownName, "did you mean sugar?"),
-    ("a mass for a part", lambda: BUN.vary(topping=22), FormulaError, "pieces={'topping': 22}"),
     ("preferment varied", lambda: BUN.vary(sponge={"milk": 3}),
      FormulaError, "'sponge' must be a part outside the dough"),
     ("no such part", lambda: BUN.part("glaze"),
@@ -165,8 +164,9 @@ REFUSED = [
      FormulaError, "'piece' must be a mass above 0 g (got -60 g)"),
     ("negative topping", lambda: kit.predict_yield(BUN, topping=-1),
      FormulaError, "'topping' must be a mass of 0 g or more"),
-    ("mass without a name", lambda: BUN.vary(pieces=60), FormulaError, "pieces={'dough': 60}"),
-    ("misspelt piece", lambda: BUN.vary(pieces={"dogh": 60}), UnknownName, "did you mean dough?"),
+    ("a mass for a count", lambda: BUN.vary(pieces="60 g"), AmountError, "'count' must be a number"),
+    ("misspelt piece", lambda: Formula.from_weights("x", {"flour": 1}, makes={"peice": 60}),
+     UnknownName, "'makes' must be one of"),
     ("flour and dough", lambda: BUN.scale(flour=1, dough=2), FormulaError, "by one of flour, dough and pieces"),
     ("no flour to scale", lambda: BUN.scale(flour=0), FormulaError, "'flour' must be a mass above 0 g"),
     ("bake loss 110 %", lambda: kit.predict_yield(BUN, losses={"baking": 110}), FormulaError, "(got 110 %)"),

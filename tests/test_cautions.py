@@ -52,7 +52,7 @@ def test_sesame_brings_the_caution_of_seeds():
         (PLAIN, (), "oven"),
         (PLAIN, (), "mixer"),
         (PLAIN, ("label",), "label"),
-        (Formula.from_weights("filled", LEAN, pieces={"dough": 60, "filling": 15}, filling={"milk": 100, "egg": 20}),
+        (Formula.from_weights("filled", LEAN, makes={"piece": 60, "filling": 15}, filling={"milk": 100, "egg": 20}),
          (), "filling"),
     ],
 )  # fmt: skip

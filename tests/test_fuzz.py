@@ -60,7 +60,7 @@ def _file(folder, data, name="broken"):
 BUN = Formula.from_weights(
     "bun", {"bread flour": 1000, "whole milk": 500, "unsalted butter": 150, "egg": 100, "salt": 16},
     {"sponge": {"flour": 250, "milk": 200}}, topping={"plain flour": 100, "icing sugar": 90, "butter": 80},
-    pieces={"count": 24, "dough": 60}, losses={"baking": 10},
+    makes={"pieces": 24, "piece": 60}, losses={"baking": 10},
 )  # fmt: skip
 TOML = (
     write(BUN)

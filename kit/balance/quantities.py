@@ -200,7 +200,7 @@ def total_hydration(formula: Formula) -> Value:
 def topping_to_dough_ratio(formula: Formula) -> Value:
     """Return topping / dough of a raw piece [g per g]; float or array.
 
-    >>> bun = Formula.from_weights("bun", {"flour": 100}, topping={"sugar": 1}, pieces={"dough": 70, "topping": 28})
+    >>> bun = Formula.from_weights("bun", {"flour": 100}, topping={"sugar": 1}, makes={"piece": 70, "topping": 28})
     >>> topping_to_dough_ratio(bun)
     0.4
     """

@@ -6,8 +6,10 @@ formula is the sum of the bowls and the final dough is one of them, and neither 
 
 import functools
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -114,15 +116,28 @@ class Formula:
 
     @staticmethod
     def from_weights(
-        name, dough, preferments=None, ingredients=None, bases=None, pieces=None, losses=None, makes="", **parts
-    ):
+        name: str,
+        dough: Mapping[str, Any],
+        preferments: Mapping[str, Mapping[str, Any]] | None = None,
+        ingredients: tables.Ingredients | None = None,
+        bases: Mapping[str, tuple[str, ...]] | None = None,
+        makes: str | Mapping[str, Any] | Pieces | None = None,
+        losses: Mapping[str, Any] | None = None,
+        **parts: Mapping[str, Any],
+    ) -> "Formula":
         """Return a formula from what goes into each bowl, by weight.
 
-        dough and each preferment, topping, filling, wash, inclusion: {ingredient: amount} with amounts [g, or
-        text with a unit; a bare whole number that would be usual as a count, such as 3 of egg, is asked about];
-        bases {part: kinds that are 100}; pieces {count, dough, topping, wash, filling [g]}; losses {stage: % };
-        makes [what these amounts make, such as "16 buns at 65 g / 20 g"; else the name is asked], see `makes`. Raises
-        FormulaError without flour, UnknownName, AmountError, UnitError.
+        name: what it is called.
+        dough, preferments {name: lines}, topping=, filling=, wash=, inclusion=, cooked_flour=, dusting=: lines
+            {ingredient: amount} [g, or text with a unit; a bare whole number that would be usual as a count, such as 3
+            of egg, is asked about].
+        ingredients: what the kitchen has, else the tables'.
+        bases: {part: the kinds that are 100}, else its flour, else its mass.
+        makes: what these amounts make, in words such as "16 buns at 65 g / 20 g", else as the name says; or {pieces
+            [count], piece, topping, wash, filling [g or any mass]}. Of a count alone the masses follow from the batch.
+        losses: {stage: % of what enters it}.
+        Returns the formula in baker's percentages.
+        Raises FormulaError without flour or for what cannot be mixed, UnknownName, AmountError, UnitError.
 
         >>> bun = Formula.from_weights("bun", {"bread flour": "1 kg", "milk": 560, "egg": "3 large eggs"})
         >>> [round(float(p), 2) for p in bun.part("dough").percentages]
@@ -147,10 +162,11 @@ class Formula:
             in_all = sum(other.grams for same, other in dough_lines if same == key)  # a pinch in the sponge is usual
             if may_be_count(w, key, ingredients, in_all, flour):
                 raise ask_for_unit(w.grams, key, ingredients)
-        made, mixed = [], {}
+        made, mixed = [], dict[str, float]()
         for part, (kind, found) in weighed.items():
             grams = {key: w.grams for key, w in found.items()}
-            base, whole = TOTAL_FLOUR, flour
+            base: tuple[str, ...] = TOTAL_FLOUR
+            whole = flour
             if kind not in ON_FLOUR:
                 base = bases.get(part, usual_base(found, ingredients))
                 whole = ingredients.total(grams.items(), *base)
@@ -164,9 +180,8 @@ class Formula:
             into = "dough" if kind in MIXED else kind
             mixed[into] = mixed.get(into, 0.0) + sum(grams.values())
         counted = any(key == "egg_whole_fresh" and w.counted for _, f in weighed.values() for key, w in f.items())
-        line = makes or str(name)
-        said = {} if isinstance(pieces, Pieces) else pieces_in(line)
-        pieces = make_up(said | dict(pieces or {}) if said else pieces or {})
+        line = str(name) if makes is None else makes if isinstance(makes, str) else ""
+        pieces = make_up(pieces_in(line) if line else makes or {})
         formula = Formula(
             str(name),
             tuple(made),
@@ -175,7 +190,7 @@ class Formula:
             ingredients=ingredients,
             egg_measured="counted" if counted else "weighed",
         )
-        return made_up(formula.checked(), said, line, mixed)
+        return formula.checked() if isinstance(makes, Pieces) else made_up(formula.checked(), line, mixed)
 
     # what is in it
 

@@ -76,15 +76,15 @@ def _is_unit(word):
         return True
 
 
-def made_up(formula, said, line, mixed):
-    """Return a formula whose piece masses follow from the batch where a line gave a count alone, and what was assumed.
+def made_up(formula, line, mixed):
+    """Return a formula whose piece masses follow from the batch where a count alone was given, and what was assumed.
 
-    said [as `pieces_in` reads it from line]; mixed {kind of part: g} of the batch, dough with its preferments.
+    line [where the count was read]; mixed {kind of part: g} of the batch, dough with its preferments.
     """
-    pieces, count = formula.pieces, said.get("count")
+    pieces, count = formula.pieces, formula.pieces.count
     losses, derived = expected_losses(formula), {}
     kept = {part: kept_before_scaling(losses, part) if (part, BEFORE[0]) in losses else 1.0 for part in mixed}
-    if count and count == pieces.count:
+    if count:
         derived = {
             part: round(mixed[part] * kept[part] / count, 1)
             for part in ("dough", "topping", "wash", "filling")
@@ -92,10 +92,12 @@ def made_up(formula, said, line, mixed):
         }
         taken = tuple(name for name in pieces.taken if name not in derived)
         pieces = replace(pieces, **derived, taken=taken)
-    words = [f"{plural(count, 'piece')}, read from '{line.strip()}'"] if count else []
+    words = [plural(count, "piece") + (f", read from '{line.strip()}'" if line else "")] if count else []
     if derived:
         each = listing(f"{figure(grams)} g of {part}" for part, grams in derived.items())
         words.append(f"{each} each, assumed: all of this batch but what is lost before the scale")
+    elif not line:
+        words = []
     elif count and abs(count * pieces.dough - mixed["dough"] * kept["dough"]) > 0.1 * count * pieces.dough:
         made = mixed["dough"] * kept["dough"] / pieces.dough
         words.append(f"but the dough gives {figure(made, 0)} of {figure(pieces.dough)} g: check which is meant")

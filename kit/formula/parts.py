@@ -101,18 +101,25 @@ class Bake:
     steam: str = ""
 
 
-def make_up(pieces):
-    """Return Pieces from what a baker writes: {count, dough, topping, wash, filling} with masses [g].
+_FIELD_OF = {"pieces": "count", "piece": "dough"}  # what is typed
 
-    >>> make_up({"count": 48, "dough": "2 oz", "topping": 20}).count
+
+def make_up(pieces):
+    """Return Pieces from what a baker writes: {pieces [count], piece, topping, wash, filling [g]}.
+
+    In a file the count is called `count` and the piece's mass `dough`.
+
+    >>> make_up({"pieces": 48, "piece": "2 oz", "topping": 20}).count
     48
     """
     if isinstance(pieces, Pieces):
         return pieces
-    known = tuple(name for name in Pieces.__dataclass_fields__ if name != "taken")
+    fields = tuple(name for name in Pieces.__dataclass_fields__ if name != "taken")
     values = {}
     for written, value in pieces.items():
-        name = one_of("pieces", written, known)
+        known = fields if written in fields else (*_FIELD_OF, *fields[2:])
+        name = one_of("makes", written, known)
+        name = _FIELD_OF.get(name, name)
         if name == "count":
             values[name] = None if value is None else whole(name, units.number(value, name), most=MOST)
         else:

@@ -203,14 +203,13 @@ class Recipe:
         first = {part: bowls[part] for part, kind in kinds.items() if kind == "preferment"}
         others = {kind: part for part, kind in kinds.items() if kind not in ("dough", "preferment")}
         percentages = any(line.key and line.unit == "%" for line in self.lines)
-        pieces = make_up(self.pieces) if percentages and self.pieces else self.pieces  # percentages tell no batch
+        makes = make_up(self.pieces) if percentages else self.pieces  # percentages tell no batch
         formula = Formula.from_weights(
             name or self.title,
             bowls["dough"],
             first,
             self.ingredients,
-            pieces=pieces,
-            makes="; ".join(line.written.strip() for line in self.lines if line.what in ("title", "makes")),
+            makes=makes,
             **{kind.replace(" ", "_"): bowls[part] for kind, part in others.items()},
         )
         named = [replace(part, name=others.get(part.kind, part.name)) for part in formula.parts]

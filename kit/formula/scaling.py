@@ -107,7 +107,7 @@ def scale(
     Raises FormulaError for none or several of the three or for many formulas, UnitError, AmountError.
 
     >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 500}, pieces={"dough": 60})
+    >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 500}, makes={"piece": 60})
     >>> bun.scale(dough="3 kg").flour
     2000.0
     >>> round(bun.scale(pieces=49).dough)  # 49 x 60 g and what mixing, fermenting and dividing lose

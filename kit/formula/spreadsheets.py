@@ -398,9 +398,13 @@ def _weights(name, parts, ingredients, makes):
             word = kind.replace(" ", "_")
             others[word], names[kind] = weights, "dough" if kind == "dough" else part
     batch = any(isinstance(value, str) for value in others["dough"].values())  # percentages tell none
-    given = {"name": name, "preferments": preferments, "ingredients": ingredients, "makes": makes}
-    pieces = {} if batch or not makes else {"pieces": make_up(pieces_in(makes))}
-    return others | given | pieces, names
+    given = {
+        "name": name,
+        "preferments": preferments,
+        "ingredients": ingredients,
+        "makes": makes if batch or not makes else make_up(pieces_in(makes)),
+    }
+    return others | given, names
 
 
 def _known(ingredients, what):

@@ -1,6 +1,8 @@
 """Changing a formula: one percentage at a time or a whole grid of them, without losing what must stay."""
 
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -9,50 +11,55 @@ from ..units import read
 from ..words import did_you_mean, figure, listing, one_of, plain
 from .parts import DOUGH, KINDS, ON_FLOUR, TOTAL_FLOUR, Part, by_key, check_percentage, make_up, numbers, part_of
 
+if TYPE_CHECKING:
+    from .formula import Formula
+
+MASSES = ("topping", "wash", "filling")  # what lies on or in a piece of dough
 LEAST = 1e-9  # percentages below this are rounding, not butter
 
 
-def vary(formula, changes=None, *, grid=True, **named):
-    """Return a variant with other percentages: one formula, or many when arrays are given.
+def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: bool = True, **named: Any) -> "Formula":
+    """Return a variant with other percentages or another piece: one formula, or many when arrays are given.
 
-    changes {name: value} and name=value, values [% of total flour, preferments included], float or array. A
-    kind (butter, egg, sugar ...) moves all lines of that kind in proportion, an ingredient's own name moves
-    that line; what is absent is added to the final dough. The name of a part takes {ingredient: % of the part's
-    base}; `pieces` takes {dough, topping, wash, filling [g]}. With grid, 1-d arrays span a grid in the order they
-    are written; without, they are matched element by element. Raises UnknownName, FormulaError.
+    changes, or by keyword: {name: value}, each value one number or an array:
+        a kind (butter, egg, sugar ...) [% of total flour, preferments included] moves all lines of that kind in
+            proportion, an ingredient's own name moves that line; what is absent is added to the final dough.
+        piece, topping, wash, filling [g or any mass]: the mass of the dough piece, and what lies on or in it.
+        pieces [count]: how many the batch makes.
+        the name of a part: {ingredient: % of the part's base}.
+    grid: 1-d arrays span a grid in the order they are written; without, they are matched element by element.
+    Returns the variant; its topping and wash move only when named.
+    Raises UnknownName, FormulaError for a percentage below what the preferment already holds, AmountError, UnitError.
 
     >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 500, "butter": 150})
+    >>> bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 500, "butter": 150}, makes={"piece": 60})
     >>> bun.vary(butter=25).of_kind("butter"), bun.vary(butter=range(0, 61), water=[50, 55]).shape
     (25.0, (61, 2))
+    >>> bun.vary(piece="72 g").pieces.dough
+    72.0
     """
-    wanted = {**(changes or {}), **named}
     dough, others, pieces = {}, {}, {}
     names = {name: part for name, part in formula.named.items() if part.kind != "dough"}
-    for name, value in wanted.items():
-        if plain(name) in ("piece", "pieces"):
-            if not isinstance(value, dict):
-                do = "name what it is the mass of: pieces={'dough': 60}"
-                raise FormulaError(must(name, "masses by name", repr(value), do))
-            pieces = value
-        elif isinstance(value, dict):
-            if plain(name) not in names:
-                known = [*names, "pieces"]
-                do = did_you_mean(name, known, "add a new one with with_part")
-                raise UnknownName(must("part", f"one of {listing(known, 'or')}", repr(name), do))
-            part = names[plain(name)]
+    for name, value in {**(changes or {}), **named}.items():
+        part = names.get(plain(name))
+        if isinstance(value, dict):
+            if not part:
+                do = did_you_mean(name, names, "add a new one with with_part")
+                raise UnknownName(must("part", f"one of {listing(names, 'or')}", repr(name), do))
             if part.kind in DOUGH:
                 do = "give the dough's percentages bare, on total flour; a preferment is changed in its file"
                 raise FormulaError(must(part.name, "a part outside the dough", part.kind, do))
-            others[part.name] = dict(value)
-        elif plain(name) in names:
-            kind = names[plain(name)].kind
-            do = f"for its mass on a piece give pieces={{{kind!r}: {value!r}}}"
-            raise FormulaError(must(name, "{ingredient: percentage}", repr(value), do))
+            others[part.name] = value
+        elif plain(name) in ("piece", "pieces", *MASSES):
+            pieces[plain(name)] = value
+        elif part and part.kind in MASSES:
+            pieces[part.kind] = value
+        elif part:
+            raise FormulaError(must(name, "{ingredient: percentage}", repr(value), "name what moves in it"))
         else:
             dough[name] = value
     others_by_name = {f"{name} {written}": v for name, lines in others.items() for written, v in lines.items()}
-    axes = _axes(dough | others_by_name | {f"piece {name}": v for name, v in pieces.items()}, grid)
+    axes = _axes(dough | others_by_name | pieces, grid)
     parts = {part.name: part for part in formula.parts}
     for name, value in dough.items():
         value = _value(name, value, axes)
@@ -61,12 +68,7 @@ def vary(formula, changes=None, *, grid=True, **named):
     for name, lines in others.items():
         for written, value in lines.items():
             parts[name] = _in_part(formula, parts[name], written, _value(f"{name} {written}", value, axes))
-    made = make_up(
-        {
-            name: _value(f"piece {name}", v, axes) if np.ndim(v) else v
-            for name, v in (formula.pieces.given | pieces).items()
-        }
-    )
+    made = make_up(formula.pieces.given | {n: _value(n, v, axes) if np.ndim(v) else v for n, v in pieces.items()})
     return formula.with_parts(parts.values(), made, makes="" if pieces else formula.makes).checked()
 
 

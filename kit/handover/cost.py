@@ -271,7 +271,7 @@ def cost(
     Cost of a line = g x price per kg / 1000, in the currency of the list. What has no price is named and makes every
     sum a lower bound. Raises FormulaError, AmountError, UnitError, UnknownName.
 
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, losses={"dividing": 0}, pieces={"dough": 75})
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, losses={"dividing": 0}, makes={"piece": 75})
     >>> cost(bun, {"flour": 1.0, "water": 0}, pieces=20).per_piece  # 50 g of flour
     0.05
     """

@@ -252,7 +252,7 @@ def label(formula: Formula, market: str = "EU", calibration: Any = None, baked: 
     Raises UnknownName for another market, AmountError for a piece heavier than raw or lighter than its water can make
     it, UnitError, FormulaError.
 
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "butter": 20}, pieces={"dough": 60})
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "butter": 20}, makes={"piece": 60})
     >>> label(bun, baked="50 g").ingredients
     'WHEAT flour, water, butter (MILK)'
     """

@@ -230,7 +230,7 @@ def production_sheet(
     Masses are scaled unrounded, then each line is rounded on its own (scale_steps.csv, sheet_steps.csv). Limits hold
     95 % of the means of ten pieces. Raises FormulaError, AmountError, UnitError, UnknownName.
 
-    >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 550, "salt": 18}, pieces={"count": 20, "dough": 60})
+    >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 550, "salt": 18}, makes={"pieces": 20, "piece": 60})
     >>> [(line.item, line.metric, line.american) for line in production_sheet(bun).lines]
     [('bread flour', '781', '1 lb 11½ oz'), ('water', '429', '15¼ oz'), ('salt', '14.1', '0.50 oz')]
     """

@@ -89,7 +89,7 @@ def _pieces(dice):
 @kind(_pieces)
 def flour_for_pieces(lines, count, piece, loss):
     """Flour = count x piece / (1 - loss) x 100 / total percentage."""
-    formula = bun(lines, pieces={"dough": piece}, losses={"dividing": loss})
+    formula = bun(lines, makes={"piece": piece}, losses={"dividing": loss})
     answer, total = formula.scale(pieces=count).flour, measure(formula, "total_percentage")
     scaled, left = count * piece, 1 - loss / 100
     return Case(

@@ -49,8 +49,8 @@ def _paste(dice):
 @kind(_paste)
 def topping_line(lines, count, portion, loss, ingredient):
     """One line of the topping for so many portions, with the topping's own handling loss."""
-    pieces = {"dough": 60, "topping": portion}
-    formula = bun({"bread flour": 100}, topping=lines, pieces=pieces, losses={"topping dividing": loss})
+    makes = {"piece": 60, "topping": portion}
+    formula = bun({"bread flour": 100}, topping=lines, makes=makes, losses={"topping dividing": loss})
     mixed, part = predict_yield(formula, pieces=count).topping_to_mix, formula.part("topping")
     share = part.percentage(ingredients().find(ingredient))
     answer = mixed * share / part.mass
@@ -74,7 +74,7 @@ def topping_line(lines, count, portion, loss, ingredient):
 def ratio_or_share(ratio, piece):
     """Topping of a raw piece from its topping-to-dough ratio."""
     dough = piece / (1 + ratio)
-    formula = bun({"bread flour": 100}, topping={"sugar": 1}, pieces={"dough": dough, "topping": piece - dough})
+    formula = bun({"bread flour": 100}, topping={"sugar": 1}, makes={"piece": dough, "topping": piece - dough})
     answer = formula.pieces.topping
     return Case(
         f"A raw bun of {n(piece)} g, topping and dough together, has a topping-to-dough ratio of {n(ratio)}. How "
@@ -92,7 +92,7 @@ def ratio_or_share(ratio, piece):
 @kind(lambda dice: {"lines": dice.bun(), "butter": dice.step(8, 25, 5, 5, 1), "dough": dice.step(60, 120, 10)})
 def sugar_in_a_piece(lines, butter, dough):
     """Sugar in a piece of the same weight after butter rises: dough x sugar % / total percentage."""
-    before = bun(lines, pieces={"dough": dough})
+    before = bun(lines, makes={"piece": dough})
     after = before.vary(butter=lines["butter"] + butter)
     share = lines["sugar"] / 100
     answer, was = (formula.scale(dough=dough).flour * share for formula in (after, before))

@@ -115,7 +115,7 @@ def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=No
     add as squares. Raises AmountError, UnknownName, FormulaError.
 
     >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70, "count": 48})
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70, "pieces": 48})
     >>> clock(day(bun, minutes={"cool": 30}).begin)
     '03:39'
     """

@@ -110,8 +110,8 @@ class ToppingFit(Result):
         the topping-to-dough ratio with piece^(-1/3) (exact geometry). Raises FormulaError.
 
         >>> from kit.formula import Formula
-        >>> paste, sizes = {"plain flour": 100, "sugar": 95, "butter": 80}, {"dough": 70, "topping": 28}
-        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, pieces=sizes)
+        >>> paste, sizes = {"plain flour": 100, "sugar": 95, "butter": 80}, {"piece": 70, "topping": 28}
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, makes=sizes)
         >>> [round(float(g / m), 2) for m, g in zip([35, 70, 100], topping_fit(bun).topping_for([35, 70, 100]))]
         [0.5, 0.4, 0.36]
         """
@@ -286,8 +286,8 @@ def topping_fit(
 
     >>> from kit.formula import Formula
     >>> paste = {"plain flour": 100, "sugar": 95, "butter": 80}
-    >>> sizes = {"dough": 70, "topping": 28}
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, pieces=sizes)
+    >>> sizes = {"piece": 70, "topping": 28}
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, makes=sizes)
     >>> fit = topping_fit(bun)
     >>> round(float(fit.disc), 1), round(float(fit.thickness), 2), round(float(fit.gap("proofed")), 2)
     (8.9, 0.37, 0.34)
@@ -324,7 +324,7 @@ def piece_domes(formula, piece=None, calibration=None, **figures):
     """Return {stage: Dome} of a formula's piece, with a topping or without; arguments as in `topping_fit`.
 
     >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70})
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70})
     >>> round(float(piece_domes(bun)["proofed"].base_diameter), 2)
     9.72
     """

@@ -66,7 +66,7 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
     other one shifted by half (exact geometry). Raises FormulaError, AmountError, UnknownName.
 
     >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70, "count": 48})
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70, "pieces": 48})
     >>> str(trays(bun))
     '48 pieces: 12 to a tray of 600 x 400 mm (square), 4 trays, 1 oven load'
     """

@@ -52,7 +52,7 @@ class Yield(Result):
         variances; the losses of dough and topping move together. Raises AmountError.
 
         >>> from kit.formula import Formula
-        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 100}, losses={"baking": 10})
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 100}, losses={"baking": 10})
         >>> round(float(predict_yield(bun).scatter(dough=2).dough), 2)
         1.8
         """
@@ -66,7 +66,7 @@ class Yield(Result):
         kitchen's own wish, no test of a law. Raises AmountError, FormulaError.
 
         >>> from kit.formula import Formula
-        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 100}, losses={"baking": 10})
+        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 100}, losses={"baking": 10})
         >>> print(predict_yield(bun).to_scale("90 g"))
         95 of 100 baked pieces at least 90.0 g: scale 105.7 g of dough; the formula scales 100.0 g.
         """

@@ -167,15 +167,19 @@ def _find(formula, written):
 
 def changed(formula, variables, values):
     """Return the formula with variables brought to values; what does not move is not touched."""
-    changes = {}
+    changes, masses = {}, {}
     for each, value in zip(variables, values, strict=True):
         if value == each.now:
             continue
-        if each.place == "dough":
+        if each.place == "pieces":
+            masses[each.name] = value
+        elif each.place == "dough":
             changes[each.written] = value
         else:
             changes.setdefault(each.place, {})[each.written] = value
-    return formula.vary(changes) if changes else formula
+    for some in filter(None, (changes, masses)):  # one after the other: a topping's lines and its mass have one name
+        formula = formula.vary(some)
+    return formula
 
 
 def per_kg(formula, name, figures):

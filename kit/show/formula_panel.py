@@ -128,7 +128,7 @@ class FormulaPanel(Panel):
     def _variant(self):
         changes = {k: v for k, v in self.turned((*MAIN, *MORE)).items() if v or self.start[k]}
         ratio = self.turned(["topping"])
-        pieces = {"pieces": {"topping": ratio["topping"] * self.baseline.pieces.dough}} if ratio else {}
+        pieces = {"topping": ratio["topping"] * self.baseline.pieces.dough} if ratio else {}
         if self.hold.value != AS_WRITTEN:
             changes["water"] = self._water_that_holds(changes)
         return self.baseline.vary(changes | pieces) if changes or pieces else self.baseline

@@ -15,7 +15,7 @@ from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, FormulaError, must, whole
 from ..formula import Formula, to_weigh
 from ..formula.parts import only_one
-from ..formula.varying import LEAST
+from ..formula.varying import LEAST, MASSES
 from ..page import Result
 from ..units import read, read_above
 from ..words import capital, figure, kept, listing, plain, plural
@@ -241,7 +241,7 @@ def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flou
 
     changes: {thing: new value}, A against B on each day (pairs); {thing: (value, value, ...)}, steps of one thing;
     {thing: (low, high), thing: (low, high)}, two things at two steps each (factorial). Things as `vary` takes them
-    [% of flour, or of the part's base], {"topping": {"sugar": 95}} and {"pieces": {"topping": 24}} [g] too.
+    [% of flour, or of the part's base], {"topping": {"sugar": 95}}; {"piece": 70}, {"topping": 24} [g] too.
     days: sessions; field: the answer to judge by; trials: whose repeats tell the scatter, or that Scatter; flour: of a
     batch [g]; scale_step: what the scale reads [g]; seed: of the lot. Raises FormulaError, AmountError, UnknownName.
 
@@ -288,9 +288,8 @@ def _flat(changes):
     for name, value in changes.items():
         inner = value.items() if isinstance(value, Mapping) else ((None, value),)
         found |= {((name,) if each is None else (name, each)): v for each, v in inner}
-    odd = next((path for path in found if len(path) == 1 and plain(path[0]) in ("piece", "pieces")), None)
-    if odd or not found:
-        do = "write it like {'butter': 25} or {'pieces': {'topping': 24}}"
+    if not found or any(plain(path[0]) == "pieces" for path in found):
+        do = "write it like {'butter': 25} or {'topping': 24}"
         raise AmountError(must("changes", "things with their values", repr(changes)[:60], do))
     return found
 
@@ -346,11 +345,11 @@ def _changes(factors, place):
 
 
 def _of_piece(path):
-    return len(path) == 2 and plain(path[0]) in ("piece", "pieces")
+    return len(path) == 1 and plain(path[0]) in ("piece", *MASSES)
 
 
 def _words(path):
-    where = "" if len(path) == 1 else " of a piece" if _of_piece(path) else f" in the {path[0]}"
+    where = f" in the {path[0]}" if len(path) == 2 else " of a piece" if path[0] in MASSES else ""
     return f"{plain(path[-1])}{where}"
 
 
@@ -365,7 +364,7 @@ def _value(path, written):
 def _now(formula, path):
     """Return what a path is in the formula [% or g]. Raises UnknownName."""
     if _of_piece(path):
-        return float(getattr(formula.pieces, plain(path[1]), 0.0))
+        return float(getattr(formula.pieces, "dough" if plain(path[0]) == "piece" else plain(path[0])))
     parts, known = formula.bowls if len(path) == 1 else (formula.part(path[0]),), formula.ingredients
     items = [line for part in parts for line in part.items]
     if plain(path[-1]) in known.kinds:

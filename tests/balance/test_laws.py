@@ -21,7 +21,7 @@ CRUSTED = Formula.from_weights(
      "ground cardamom": 8},
     {"sponge": {"bread flour": 250, "milk": 220, "fresh yeast": 10}},
     topping={"plain flour": 100, "icing sugar": 95, "butter": 80},
-    pieces={"dough": 70, "topping": 28},
+    makes={"piece": 70, "topping": 28},
 )  # fmt: skip
 
 
@@ -45,7 +45,7 @@ def test_components_of_a_piece_are_its_mass(bun):
 def test_accounts_are_sums_over_the_table(drawn):
     """Each line's grams times its composition per 100 g, summed here; but what is poured from the tap is all water."""
     dough, first, parts, pieces = drawn
-    bun = Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+    bun = Formula.from_weights("bun", dough, first, makes=pieces, **parts)
     rows = {row["name"]: row for row in tables.table("ingredients").rows}
     rows["water"] = rows["water"] | {"water_g_per_100g": "100"}
     lines = [(name, g) for bowl in (dough, *first.values()) for name, g in bowl.items()]
@@ -141,12 +141,12 @@ def _fat_sugar(bun):
 
 
 def test_topping_of_many_follows():
-    many = CRUSTED.vary(topping={"icing sugar": [80.0, 95.0]}, pieces={"topping": [20.0, 28.0, 36.0]})
+    many = CRUSTED.vary(topping={"icing sugar": [80.0, 95.0]}, piece=[70.0, 98.0, 56.0])
     values = measures(many, ["topping_sugars", "topping_to_dough_ratio", "sweetness_split"])
-    assert values["topping_to_dough_ratio"].tolist() == [pytest.approx([20 / 70, 28 / 70, 36 / 70])] * 2
+    assert values["topping_to_dough_ratio"].tolist() == [pytest.approx([28 / 70, 28 / 98, 28 / 56])] * 2
     # icing sugar 97.81 g sugars per 100 g, SR28 NDB 19336
     assert values["topping_sugars"][:, 0].tolist() == pytest.approx([80 * 97.81 / 260, 95 * 97.81 / 275])
-    one = CRUSTED.vary(topping={"icing sugar": 80.0}, pieces={"topping": 36.0})
+    one = CRUSTED.vary(topping={"icing sugar": 80.0}, piece=56.0)
     assert values["sweetness_split"][0, 2] == pytest.approx(measure(one, "sweetness_split"))
 
 
@@ -182,8 +182,8 @@ def test_nothing_moved_from_itself(bun):
 
 
 def test_pieces_that_moved_are_pieces_of_the_yield():
-    before = CRUSTED.vary(pieces={"count": 48})
-    after = before.vary(butter=25, pieces={"dough": 66})
+    before = CRUSTED.vary(pieces=48)
+    after = before.vary(butter=25, piece=66)
     moved = kit.what_moved(before, after)
     flour = before.scale(pieces=48).flour
     assert moved.pieces_from == pytest.approx(flour)
@@ -284,7 +284,7 @@ def test_without_a_count_the_band_is_that_of_a_kilogram_and_with_one_of_its_flou
     lines = {"bread flour": 100, "water": 60, "egg": 20}
     bare = Formula.from_weights("bun", lines)
     assert hydration_band(bare).half == hydration_band(bare, flour=1000).half
-    counted = Formula.from_weights("bun", lines, pieces={"count": 12, "dough": 60}, losses={"dividing": 0})
+    counted = Formula.from_weights("bun", lines, makes={"pieces": 12, "piece": 60}, losses={"dividing": 0})
     assert hydration_band(counted).half == pytest.approx(hydration_band(bare, flour=12 * 60 / 1.8).half)
 
 

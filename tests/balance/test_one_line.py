@@ -21,7 +21,7 @@ def bun(salt=1.6, mass=70.0, loss=2.0, topping=CRUST):
     dough = {"bread flour": 100, "whole milk": 40, "egg": 20, "butter": 15, "sugar": 18, "fresh yeast": 4, "salt": salt}
     pieces = {"dough": mass, "topping": 28 if topping else 0}
     parts = {"inclusion": {"raisins": 20}} | ({"topping": topping} if topping else {})
-    return kit.Formula.from_weights("bun", dough, pieces=pieces, losses={"dividing": loss}, **parts)
+    return kit.Formula.from_weights("bun", dough, makes=pieces, losses={"dividing": loss}, **parts)
 
 
 def by_hand(salt=1.6, mass=70.0, loss=2.0, topping=CRUST):

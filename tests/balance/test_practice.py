@@ -19,8 +19,8 @@ DOUGH = {
 }  # fmt: skip
 TOPPING = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5}
 PIECES = {"count": 48, "dough": 70, "topping": 28}
-BUN = Formula.from_weights("bun", DOUGH, topping=TOPPING, pieces=PIECES, losses={"dividing": 2})
-SPICED = Formula.from_weights("bun", DOUGH | {"ground cardamom": 0.7}, pieces=PIECES, losses={"dividing": 2},
+BUN = Formula.from_weights("bun", DOUGH, topping=TOPPING, makes=PIECES, losses={"dividing": 2})
+SPICED = Formula.from_weights("bun", DOUGH | {"ground cardamom": 0.7}, makes=PIECES, losses={"dividing": 2},
                               topping=TOPPING)  # fmt: skip
 WET = kit.total_hydration(BUN)
 FAT = measure(BUN, "fat")
@@ -48,7 +48,7 @@ def test_the_two_hydrations():
     ],
 )  # fmt: skip
 def test_which_ingredient_brings_it(quantity, parts):
-    flour = Formula.from_weights("flour", {"bread flour": 100}, topping=TOPPING, pieces=PIECES)
+    flour = Formula.from_weights("flour", {"bread flour": 100}, topping=TOPPING, makes=PIECES)
     brought = dict(kit.what_moved(flour, BUN).because(quantity, 0.05))
     assert brought == pytest.approx(parts, abs=0.011)
 
@@ -69,7 +69,7 @@ ADDED = {
 @pytest.mark.parametrize("name", ADDED)
 def test_added_sugar_counts_wherever_it_comes_from(name):
     """By hand from SR28: 40 % of each beside 5 of sugar, in class, method, sweetness, what moved and slopes."""
-    plain = Formula.from_weights("bun", {"flour": 100, "water": 40, "sugar": 5}, topping=TOPPING, pieces=PIECES)
+    plain = Formula.from_weights("bun", {"flour": 100, "water": 40, "sugar": 5}, topping=TOPPING, makes=PIECES)
     bun = plain.vary({name: 40})
     whole = ADDED[name] / 0.94 if name == "almond paste" else ADDED[name]  # the almonds' own is sugar too
     sugars = 0.998 * 5 + 40 * whole
@@ -312,7 +312,7 @@ def test_sugar_of_crumb_and_crust():
 @pytest.mark.parametrize(("sugar", "topping"), [(10, 35.7), (24, 22.6)])
 def test_sugar_moved_between_crumb_and_crust(sugar, topping):
     spiced = SPICED.vary(topping={"cardamom": 0.5})
-    bun = spiced.vary(sugar=sugar, pieces={"topping": topping})
+    bun = spiced.vary(sugar=sugar, topping=topping)
 
     def all_sugar(formula):
         grams = formula.scale(dough=70 / 0.98).grams  # what one piece takes, its loss at the divider made good

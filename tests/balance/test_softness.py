@@ -6,7 +6,7 @@ from kit import Formula
 from kit.balance import softness
 
 BUN = Formula.from_weights(
-    "bun", {"bread flour": 1000, "water": 500, "sugar": 100, "butter": 100}, pieces={"dough": "60 g"}
+    "bun", {"bread flour": 1000, "water": 500, "sugar": 100, "butter": 100}, makes={"piece": "60 g"}
 )
 
 

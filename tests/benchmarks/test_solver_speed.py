@@ -15,7 +15,7 @@ BUN = Formula.from_weights(
         "sugar": 12, "honey": 4, "milk powder": 2, "fresh yeast": 4, "salt": 1.6, "water": 10, "cardamom": 0.7,
         "lemon peel": 1,
     },
-    topping={"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5}, pieces={"dough": 70, "topping": 28},
+    topping={"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5}, makes={"piece": 70, "topping": 28},
 )  # fmt: skip
 SIX = {
     "fat": 20, "total_hydration": (56, 58), "protein": (12, 15), "salt": 1.7, "sugars": (16, 18),

@@ -26,7 +26,7 @@ def timed(call, rounds):
 def test_many_formulas_beside_bare_arithmetic(capsys, short):
     n, rounds = 100_000, 2 if short else 7
     piece = np.linspace(40, 100, n)
-    many = BUN.vary({"butter": np.linspace(5, 40, n)}, pieces={"dough": piece}, grid=False)
+    many = BUN.vary({"butter": np.linspace(5, 40, n)}, piece=piece, grid=False)
     percentages, crust = many.dough_percentages, np.array(many.part("topping").percentages)
     per_flour, of_crust = weights(many, many.dough_keys), weights(many, many.part("topping").keys)
 

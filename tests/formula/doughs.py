@@ -14,7 +14,7 @@ DOUGH = {
 TOPPING = {"plain flour": 100, "icing sugar": 95, "butter": 80, "salt": 0.5, "ground cardamom": 0.5}
 LOSSES = {"dividing": 2, "topping dividing": 3, "baking": 10, "topping baking": 6.5}
 WORKED = Formula.from_weights(
-    "bun", DOUGH, topping=TOPPING, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
+    "bun", DOUGH, topping=TOPPING, losses=LOSSES, makes={"pieces": 48, "piece": 70, "topping": 28}
 )
 
 FLOURS = ("bread flour", "wholemeal flour", "light rye flour")
@@ -60,7 +60,7 @@ def buns(draw, bowls=2, on_top=False):
     """Draw a Formula; with on_top a preferment may come on top of the formula."""
     dough, first, parts, pieces = draw(weights(bowls))
     losses = {"dividing": draw(st.integers(0, 10)), "baking": draw(st.integers(5, 15))}
-    bun = Formula.from_weights("bun", dough, first, pieces=pieces, losses=losses, **parts)
+    bun = Formula.from_weights("bun", dough, first, makes=pieces, losses=losses, **parts)
     if on_top and first and draw(st.booleans()):
         parts = [replace(p, taken_from_total=False) if p.kind == "preferment" else p for p in bun.parts]
         bun = bun.with_parts(parts)

@@ -12,7 +12,7 @@ from kit.formula.files import write
 
 BOOK = places.notebooks() / "formulas" / "crackle_bun.toml"
 LEAN = Formula.from_weights("bun", {"bread flour": 1000, "water": 550, "fresh yeast": 20, "salt": 16},
-                            pieces={"count": 20, "dough": "70 g"})  # fmt: skip
+                            makes={"pieces": 20, "piece": "70 g"})  # fmt: skip
 
 
 def same(one, other):
@@ -47,7 +47,7 @@ def test_an_amount_stays_in_the_units_it_was_written_in():
     bun = Formula.parse(text)
     assert write(bun) == text
     assert 'dough = "2 oz"' in write(bun.vary(butter=25))
-    assert 'dough = "61 g"' in write(bun.vary(pieces={"dough": 61}))
+    assert 'dough = "61 g"' in write(bun.vary(piece=61))
 
 
 def test_a_line_that_goes_and_one_that_comes():

@@ -46,7 +46,7 @@ def keyed(lines):
 @given(weights())
 def test_percentages_are_weights_on_all_flour(drawn):
     dough, first, parts, pieces = drawn
-    bun = Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+    bun = Formula.from_weights("bun", dough, first, makes=pieces, **parts)
     everything = [dough, *first.values()]
     flour = sum(g for bowl in everything for name, g in bowl.items() if name in FLOURS)
     total = Counter()
@@ -70,7 +70,7 @@ def test_a_formula_does_not_know_how_much_was_weighed(drawn, factor):
             return {name: g * times for name, g in lines.items()}
 
         return Formula.from_weights(
-            "bun", scaled(dough), {n: scaled(b) for n, b in first.items()}, pieces=pieces,
+            "bun", scaled(dough), {n: scaled(b) for n, b in first.items()}, makes=pieces,
             **{n: scaled(b) for n, b in parts.items()},
         )  # fmt: skip
 
@@ -89,9 +89,9 @@ def test_neither_units_nor_order_of_lines_matter(drawn, unit, random):
         random.shuffle(written)
         return dict(written)
 
-    bun = Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+    bun = Formula.from_weights("bun", dough, first, makes=pieces, **parts)
     other = Formula.from_weights(
-        "bun", otherwise(dough), {n: otherwise(b) for n, b in first.items()}, pieces=pieces,
+        "bun", otherwise(dough), {n: otherwise(b) for n, b in first.items()}, makes=pieces,
         **{n: otherwise(b) for n, b in parts.items()},
     )  # fmt: skip
     assert close(other, bun)
@@ -124,7 +124,7 @@ def test_scaling_is_linear(bun, pieces, factor):
 @given(weights())
 def test_scaling_back_gives_the_weights(drawn):
     dough, first, parts, pieces = drawn
-    bun = Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+    bun = Formula.from_weights("bun", dough, first, makes=pieces, **parts)
     flour = sum(g for bowl in (dough, *first.values()) for name, g in bowl.items() if name in FLOURS)
     batch = bun.scale(flour=flour)
     for name, lines in {"dough": dough, **first}.items():
@@ -343,7 +343,7 @@ def test_all_flour_on_top_leaves_nothing_to_write_on():
 def test_a_swap_keeps_the_weight(drawn, share):
     dough, first, parts, pieces = drawn
     dough = dough | {"sugar": 120.0}
-    bun = Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+    bun = Formula.from_weights("bun", dough, first, makes=pieces, **parts)
     swapped = bun.swap("sugar", "brown sugar", share)
     assert kit.measure(swapped, "total_percentage") == pytest.approx(kit.measure(bun, "total_percentage"))
     assert swapped.of_kind("sugar") == pytest.approx(bun.of_kind("sugar"))
@@ -373,7 +373,7 @@ def test_a_batch_as_weighed_is_the_formula_of_its_grams(drawn, factor, data):
     bowls = {"dough": dough, **first, **parts}
 
     def bun():
-        return Formula.from_weights("bun", dough, first, pieces=pieces, **parts)
+        return Formula.from_weights("bun", dough, first, makes=pieces, **parts)
 
     def flour():
         return sum(g for bowl in (dough, *first.values()) for name, g in bowl.items() if name in FLOURS)

@@ -34,7 +34,7 @@ def test_dough_to_flour():
 
 
 def test_count_to_flour_divides_by_what_is_kept():
-    bun = Formula.from_weights("bun", DOUGH, pieces={"dough": 65}, losses={"dividing": 15})
+    bun = Formula.from_weights("bun", DOUGH, makes={"piece": 65}, losses={"dividing": 15})
     batch = bun.scale(pieces=35)
     assert batch.dough == pytest.approx(2676, abs=0.6)
     assert batch.flour == pytest.approx(1343, abs=0.5)

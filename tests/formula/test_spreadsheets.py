@@ -249,8 +249,8 @@ def test_what_was_assumed_of_pieces_is_said_in_one_line(tmp_path):
     assert "but the dough gives 15 of 65.0 g: check which is meant" in assumed(far)
     plain = Formula.read(text(tmp_path, "ingredient;g\n" + "\n".join(BATCH)))
     assert assumed(plain) == "60.0 g of dough a piece, assumed: none was given."
-    assert assumed(plain.vary(pieces={"dough": 24})) == ""
-    assert assumed(far.vary(pieces={"dough": 24})) == ""
+    assert assumed(plain.vary(piece=24)) == ""
+    assert assumed(far.vary(piece=24)) == ""
     shares = Formula.read(text(tmp_path, "makes 16\ningredient;%\nflour;100\nmilk;50"))
     assert (shares.pieces.count, shares.pieces.dough) == (16, 60)  # percentages are no batch
 
@@ -260,7 +260,7 @@ def test_weights_with_a_title_make_what_it_says():
     bun = Formula.from_weights("16 buns", lines)
     assert bun.scale().flour == pytest.approx(548, rel=0.001)
     assert Formula.from_weights("bun", lines, makes="16 buns").pieces == bun.pieces
-    assert Formula.from_weights("16 buns", lines, pieces={"count": 12}).pieces.count == 12
+    assert Formula.from_weights("16 buns", lines, makes={"pieces": 12}).pieces.count == 12
 
 
 def test_two_counts_are_asked(tmp_path):

@@ -121,12 +121,12 @@ def test_what_has_no_price_is_said_and_never_nothing():
     assert "≥ " in made._repr_html_()
     assert made.to_frame()["cost"].isna().sum() == 3  # salt in dough and topping, yolk
     assert "no price" in change_of(BUN, BUN.vary(salt=2), known).words
-    no_crust = BUN.vary(pieces={"topping": 0})
+    no_crust = BUN.vary(topping=0)
     assert kit.cost(no_crust, known | {"salt": 1}).missing == []  # yolk is in the crust only
 
 
 def test_a_mass_that_no_part_spells_out_is_not_free():
-    bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, pieces={"dough": 75, "filling": 10})
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, makes={"piece": 75, "filling": 10})
     made = kit.cost(bun, {"flour": 1.0, "water": 0}, pieces=1)
     assert made.missing == [("filling, not spelled out", 10)]
     assert made.words.startswith("1 piece costs at least 0.05: at least 0.05")
@@ -146,15 +146,15 @@ def test_a_piece_that_nobody_weighed_is_said_before_its_cost(tmp_path):
     path.write_text("ingredient,g\nbread flour,1000\nwater,600\n", encoding="utf-8")
     bare.save(tmp_path / "bun.toml")
     kept = Formula.read(tmp_path / "bun.toml")
-    for bun in (bare, kit.Formula.read(path), kept, bare.vary(water=62), bare.vary(pieces={"topping": 5})):
+    for bun in (bare, kit.Formula.read(path), kept, bare.vary(water=62), bare.vary(topping=5)):
         made = kit.cost(bun, prices, pieces=10)
         assert made.words.startswith(said)
         assert page.escape(said) in made.page().partition("<table")[0]
         assert kit.label(bun).notes[0].startswith(said)
         assert kit.production_sheet(bun, pieces=10).notes[0].startswith(said)
-    crusted = Formula.from_weights("bun", lines, topping={"sugar": 1}, pieces={"dough": 70})
+    crusted = Formula.from_weights("bun", lines, topping={"sugar": 1}, makes={"piece": 70})
     assert kit.cost(crusted, prices, pieces=10).words.startswith("A piece is taken as 20 g of topping, since")
-    for said_so in (bare.vary(pieces={"dough": 60}), Formula.from_weights("bun", lines, pieces={"dough": 60})):
+    for said_so in (bare.vary(piece=60), Formula.from_weights("bun", lines, makes={"piece": 60})):
         assert "taken as" not in kit.cost(said_so, prices, pieces=10).words
         assert said_so.fingerprint == bare.fingerprint  # the same bun either way
     assert "taken as" not in kit.cost(BUN, PRICES).words
@@ -192,7 +192,7 @@ def test_the_solver_means_the_same_cost():
 
 def spelled(bun):
     """The same without a wash or filling that no part spells out: that has no price."""
-    return bun.vary(pieces={kind: 0 for kind in ("wash", "filling") if not bun.has(kind)})
+    return bun.vary({kind: 0 for kind in ("wash", "filling") if not bun.has(kind)})
 
 
 KEYS = [row["key"] for row in BUN.ingredients.rows]
@@ -237,9 +237,9 @@ def test_left_over_dough_is_paid_by_the_pieces(bun, prices, flour):
 def test_the_solver_means_the_same_cost_of_every_part(butter, mass, prices):
     bun = Formula.from_weights(
         "bun", {"flour": 100, "water": 40, "butter": 10}, topping=TOPPING, inclusion={"raisins": 20},
-        dusting={"plain flour": 2}, filling={"honey": 10}, pieces={"dough": 50, "topping": 20, "filling": 12},
+        dusting={"plain flour": 2}, filling={"honey": 10}, makes={"piece": 50, "topping": 20, "filling": 12},
     )  # fmt: skip
-    one = bun.vary(butter=butter, pieces={"dough": mass})
+    one = bun.vary(butter=butter, piece=mass)
     assert model(one, (), {"cost": prices}).quantity("cost_per_piece").value == pytest.approx(
         kit.cost(one, prices, pieces=7).per_piece, rel=1e-9
     )

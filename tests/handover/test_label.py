@@ -22,7 +22,7 @@ from tests.process.estimates import of_bakes
 BOOK = kit.places.notebooks() / "formulas"
 DEMO = Formula.read(BOOK / "crackle_bun.toml")
 # 90 g: 50 g flour, 30 g water, 10 g butter
-PLAIN = Formula.from_weights("bun", {"bread flour": 100, "water": 60, "butter": 20}, pieces={"dough": 90})
+PLAIN = Formula.from_weights("bun", {"bread flour": 100, "water": 60, "butter": 20}, makes={"piece": 90})
 RICH = Formula.from_weights(
     "Raisin roll",
     {"bread flour": 800, "light rye flour": 100, "milk": 300, "egg": 100, "salted butter": 150, "honey": 60,
@@ -30,7 +30,7 @@ RICH = Formula.from_weights(
     {"sponge": {"bread flour": 100, "water": 60}},
     inclusion={"raisins": 200},
     topping={"ground almonds": 50, "whole almonds": 20, "icing sugar": 95, "margarine": 80, "plain flour": 100},
-    pieces={"dough": 70, "topping": 25},
+    makes={"piece": 70, "topping": 25},
 )  # fmt: skip
 LAWS = drawn(40)
 
@@ -59,7 +59,7 @@ def test_european_figures_worked_by_hand():
 
 def test_salt_is_all_sodium_times_two_and_a_half():
     """Regulation (EU) 1169/2011, Annex I: 1.6 g salt with 38 758 mg sodium in 100 g, milk's and egg's sodium too."""
-    salted = Formula.from_weights("bun", {"bread flour": 100, "water": 60, "salt": 1.6}, pieces={"dough": 161.6})
+    salted = Formula.from_weights("bun", {"bread flour": 100, "water": 60, "salt": 1.6}, makes={"piece": 161.6})
     salt = per_100(kit.label(salted, baked=140))["salt"]
     assert salt.per_100_g[0] == pytest.approx((1.6 * 387.58 + 2 + 0.6 * 4) * 0.0025 / 1.4)
 
@@ -75,7 +75,7 @@ def test_nutrition_agrees_with_what_the_piece_is_made_of():
 
 def test_only_what_water_cannot_give_is_taken_from_the_alcohol():
     """Rum of 33.4 % alcohol: 7 kcal/g counted whole, and said; water leaves first."""
-    soaked = Formula.from_weights("bun", {"flour": 100, "water": 50, "rum": 10}, pieces={"dough": 160})
+    soaked = Formula.from_weights("bun", {"flour": 100, "water": 50, "rum": 10}, makes={"piece": 160})
     label = kit.label(soaked, baked=140)
     assert any("Alcohol is counted whole, 3.34 g a piece" in note for note in label.notes)
     dry = kit.label(soaked, baked=160 - 50 - 13.36 - 6.66 - 1)  # all the water, and 1 g of the alcohol
@@ -95,7 +95,7 @@ def test_a_loss_that_was_held_is_said():
 def test_sub_ingredients_stand_in_brackets():
     """21 CFR 101.4(b)(2) and 137.165 for enriched flour; Annex VII Part E: from memory. Both butters are one line."""
     lines = {"flour": 100, "water": 60, "butter": 10, "salted butter": 10}
-    bun = Formula.from_weights("bun", lines, topping={"plain flour": 100, "sugar": 90}, pieces={"dough": 60})
+    bun = Formula.from_weights("bun", lines, topping={"plain flour": 100, "sugar": 90}, makes={"piece": 60})
     us, eu = kit.label(bun, "US"), kit.label(bun)
     enriched = "enriched flour (wheat flour, niacin, iron, thiamin, riboflavin, folic acid)"
     assert us.ingredients == f"{enriched}, water, sugar, butter (cream, salt)"
@@ -114,7 +114,7 @@ def test_the_suppliers_specification_goes_first(tmp_path):
         'chocolate_semisweet,dark chocolate,"sugar, cocoa mass (cocoa, vanilla), emulsifier: soy lecithin"\n',
     )  # fmt: skip
     lines = {"flour": 100, "water": 60, "plain flour": 20, "chocolate": 10}
-    bun = Formula.from_weights("bun", lines, ingredients=own, pieces={"dough": 60})
+    bun = Formula.from_weights("bun", lines, ingredients=own, makes={"piece": 60})
     us, eu = kit.label(bun, "US"), kit.label(bun)
     chocolate = "dark chocolate (sugar, cocoa mass (cocoa, vanilla), emulsifier: soy lecithin)"
     flour = "bread flour (wheat flour, malted barley flour, ascorbic acid)"
@@ -235,7 +235,7 @@ def house(tmp_path, text):
 
 def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     own = house(tmp_path, "key,name,kind,fat_g_per_100g\ntahini,tahini,seed paste,54\n")
-    bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "tahini": 20}, ingredients=own, pieces={"dough": 90})
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "tahini": 20}, ingredients=own, makes={"piece": 90})
     label = kit.label(bun, baked=80)
     found = per_100(label)
     known = (50 * 11.98 / 100) / 0.8  # the flour's protein alone
@@ -266,7 +266,7 @@ def test_what_is_too_little_to_matter_is_declared_and_said():
 
 
 def test_a_wash_without_a_formula_is_unknown_not_nothing():
-    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"dough": 60, "wash": 2})
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, makes={"piece": 60, "wash": 2})
     label = kit.label(bun)
     assert "wash, not spelled out" in label.ingredients
     assert label.allergens.endswith("; to check: wash, not spelled out")
@@ -279,7 +279,7 @@ def test_a_wash_without_a_formula_is_unknown_not_nothing():
 def test_a_part_without_a_mass_is_on_the_label_still(kind):
     """Regulation (EU) 1169/2011, Annex II: used is used; a brush of egg that nobody weighed is egg."""
     bun = Formula.from_weights(
-        "bun", {"flour": 100, "water": 60}, pieces={"dough": 60, "topping": 0}, **{kind: {"egg": 85, "sesame": 15}}
+        "bun", {"flour": 100, "water": 60}, makes={"piece": 60, "topping": 0}, **{kind: {"egg": 85, "sesame": 15}}
     )
     eu, us = kit.label(bun), kit.label(bun, "US")
     assert eu.ingredients == "WHEAT flour, water, EGG, SESAME seeds"
@@ -421,7 +421,7 @@ shares = st.fixed_dictionaries(
 def test_laws_of_any_bun(lines, dough, crust, kept, market):
     bun = Formula.from_weights(
         "bun", {"flour": 100} | lines, topping={"flour": 100, "icing sugar": 90, "butter": 70},
-        pieces={"dough": dough, "topping": crust},
+        makes={"piece": dough, "topping": crust},
     )  # fmt: skip
     raw = dough + crust
     baked = raw - (1 - kept) * dough

@@ -31,9 +31,9 @@ DOUGH = {
     "ground cardamom": 0.7, "butter": 15,
 }  # fmt: skip
 BUN = Formula.from_weights(
-    "bun", DOUGH, topping=TOPPING, losses=LOSSES, pieces={"count": 48, "dough": 70, "topping": 28}
+    "bun", DOUGH, topping=TOPPING, losses=LOSSES, makes={"pieces": 48, "piece": 70, "topping": 28}
 ).with_preferment("sponge", 25, {"milk": 88, "fresh yeast": 4})
-LEAN = Formula.from_weights("lean", {"flour": 1000, "water": 600, "salt": 18}, pieces={"count": 20, "dough": 60})
+LEAN = Formula.from_weights("lean", {"flour": 1000, "water": 600, "salt": 18}, makes={"pieces": 20, "piece": 60})
 SHEET = production_sheet(PLAIN)
 OUNCE = 28.349523125  # g, exact: international avoirdupois ounce
 PINT = pint.UnitRegistry()  # of its own, not the kit's
@@ -107,7 +107,7 @@ def test_how_many_eggs_are_to_be_broken():
     found = {line.item: line.count for line in production_sheet(BUN).lines if line.count}
     assert found == {"egg": "7 large"}
     assert "egg <small>(7 large)" in production_sheet(BUN).page()
-    bun = Formula.from_weights("bun", lines, losses={"mixing": 0, "dividing": 0}, pieces={"dough": 64})
+    bun = Formula.from_weights("bun", lines, losses={"mixing": 0, "dividing": 0}, makes={"piece": 64})
     counts = {n.item: n.count for n in production_sheet(bun, pieces=20).lines}  # of 1280 g
     assert counts == {"bread flour": "", "egg": "4 large", "frozen egg": "", "egg yolk": "2 large"}
 
@@ -169,7 +169,7 @@ def test_temperatures_and_lengths_against_pint(degrees, centimetres):
 def test_halves_are_rounded_up():
     """Rounding to even would weigh 32.5 g as 32 and 33.5 g as 34: common practice, no source."""
     for grams in (30.5, 31.5, 32.5, 33.5):
-        bun = Formula.from_weights("x", {"flour": grams, "salt": 1}, pieces={"count": 1, "dough": grams + 1},
+        bun = Formula.from_weights("x", {"flour": grams, "salt": 1}, makes={"pieces": 1, "piece": grams + 1},
                                    losses={"dividing": 0})  # fmt: skip
         assert production_sheet(bun).lines[0].grams == grams + 0.5
     assert temperature(80.5, "metric").startswith("81 °C")
@@ -247,7 +247,7 @@ def test_a_topping_loses_what_its_formula_says():
         ({}, 0.99 * 0.98),
     ):
         bun = Formula.from_weights("bun", dough, topping=TOPPING, losses=losses,
-                                   pieces={"count": 10, "dough": 60, "topping": 20})  # fmt: skip
+                                   makes={"pieces": 10, "piece": 60, "topping": 20})  # fmt: skip
         assert bun.scale().mass("topping") == pytest.approx(200 / kept)
         assert kit.predict_yield(bun).topping_to_mix == pytest.approx(200 / kept)
     assert "the dough's alone" in kit.predict_yield(bun.vary(), losses={"dividing": 2}).sources()["topping dividing"]
@@ -255,7 +255,7 @@ def test_a_topping_loses_what_its_formula_says():
 
 def test_lines_too_coarse_are_told():
     """A piece of 7 g in lb and oz: quarter ounces are not reached, hundredths move 0.14 g of salt."""
-    tiny = Formula.from_weights("tiny", {"flour": 1000, "water": 600, "salt": 18}, pieces={"count": 2, "dough": 7})
+    tiny = Formula.from_weights("tiny", {"flour": 1000, "water": 600, "salt": 18}, makes={"pieces": 2, "piece": 7})
     notes = production_sheet(tiny, working="US").notes
     assert [note for note in notes if note.startswith("dough, salt: 0.01 oz is")]
     assert not production_sheet(BUN).notes
@@ -279,7 +279,7 @@ def test_lines_stand_in_the_order_of_adding():
 
 
 def test_a_kind_in_a_step_means_the_line_of_that_kind():
-    salted = Formula.from_weights("x", {"flour": 100, "salted butter": 20, "water": 50}, pieces={"dough": 50})
+    salted = Formula.from_weights("x", {"flour": 100, "salted butter": 20, "water": 50}, makes={"piece": 50})
     steps = (Step("Mix", "dough", speed="first"), Step("Add", "dough", ("butter",), speed="second"))
     lines = production_sheet(replace(salted, steps=steps)).lines
     assert [(n.item, n.task) for n in lines] == [("bread flour", 1), ("water", 1), ("salted butter", 2)]
@@ -352,11 +352,11 @@ def test_water_of_every_kind():
     assert f"water: at {aim:.0f} °C" in poured(LEAN, water={"room": 20, "flour": 18, "dough_temperature": "26 degC"})
     assert "°F (" in poured(LEAN, working="US", water={"room": 20, "dough_temperature": 26})
     assert "no hotter; warm the flour" in poured(LEAN, water={"room": 0, "dough_temperature": 40})
-    dry = Formula.from_weights("x", {"flour": 1000, "water": 100, "egg": 400}, pieces={"count": 9, "dough": 60})
+    dry = Formula.from_weights("x", {"flour": 1000, "water": 100, "egg": 400}, makes={"pieces": 9, "piece": 60})
     assert "even all of it as ice is not enough: chill bread flour and egg too" in poured(
         dry, water={"room": 40, "dough_temperature": 5}
     )
-    milky = Formula.from_weights("x", {"flour": 1000, "milk": 600}, pieces={"count": 9, "dough": 60})
+    milky = Formula.from_weights("x", {"flour": 1000, "milk": 600}, makes={"pieces": 9, "piece": 60})
     assert (
         production_sheet(milky, water={"room": 20, "dough_temperature": 26}).tasks[0].do.startswith("whole milk: at ")
     )
@@ -366,7 +366,7 @@ def test_water_of_every_kind():
     )
     assert production_sheet(milky).tasks[0].do == "whole milk: ______ °C"
     assert production_sheet(LEAN.vary(milk=60, water=0)).tasks[0].do == "whole milk: ______ °C"  # none at 0 %
-    eggy = Formula.from_weights("x", {"flour": 1000, "egg": 600}, pieces={"count": 9, "dough": 60})
+    eggy = Formula.from_weights("x", {"flour": 1000, "egg": 600}, makes={"pieces": 9, "piece": 60})
     assert "______" not in " ".join(task.do for task in production_sheet(eggy).tasks)
 
 
@@ -444,7 +444,7 @@ def test_allergens_that_cannot_be_told_are_said(tmp_path):
     house.write_text("key,name,kind\ntahini,tahini,paste\n", encoding="utf-8")
     paste = {"plain flour": 100, "tahini": 60}
     own = Formula.from_weights("x", {"flour": 100, "water": 55}, ingredients=tables.ingredients().with_house(house),
-                               topping=paste, pieces={"count": 9, "dough": 60, "topping": 20})  # fmt: skip
+                               topping=paste, makes={"pieces": 9, "piece": 60, "topping": 20})  # fmt: skip
     assert "to check: tahini" in seen(production_sheet(own).page())
     dry = production_sheet(replace(own, losses={"topping baking": 9.0})).notes
     assert "Water in tahini is not known: the baked mass is at most what is aimed at" in dry
@@ -465,7 +465,7 @@ def test_the_core_is_always_to_be_probed(bake, aim):
     assert "Core: probe the middle piece; colour comes first." in seen(sheet.page())
     assert "(common practice)" in sheet.sources()["core"]
     pieces = {"count": 9, "dough": 60, "filling": 9}
-    filled = replace(Formula.from_weights("x", DOUGH, filling={"sugar": 1}, pieces=pieces), bake=bake)
+    filled = replace(Formula.from_weights("x", DOUGH, filling={"sugar": 1}, makes=pieces), bake=bake)
     assert "a filling: local codes" in production_sheet(filled).checks[-1].act
 
 
@@ -542,14 +542,12 @@ def test_what_nobody_wrote_down_is_told():
     sheet = production_sheet(brushed)
     assert sheet.allergens == ("wheat", "egg")
     assert any(note.startswith("The wash has no mass on a piece, so nothing of it is weighed") for note in sheet.notes)
-    bare = Formula.from_weights("x", {"flour": 100, "water": 55}, pieces={"count": 9, "dough": 60, "wash": 2})
+    bare = Formula.from_weights("x", {"flour": 100, "water": 55}, makes={"pieces": 9, "piece": 60, "wash": 2})
     sheet = production_sheet(bare)
     assert sheet.to_check == ("wash, not spelled out",)
     assert "to check: wash, not spelled out" in seen(sheet.page())
     assert "2 g of wash on a piece is not spelled out: write it as a part of the formula" in sheet.notes
-    assert ("head", "to check", "", "wash, not spelled out") in sheet.against(
-        production_sheet(bare.vary(pieces={"wash": 0}))
-    ).rows
+    assert ("head", "to check", "", "wash, not spelled out") in sheet.against(production_sheet(bare.vary(wash=0))).rows
 
 
 # the page

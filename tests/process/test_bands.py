@@ -35,7 +35,7 @@ def rows(name):
 
 FILLED = Formula.from_weights(
     "bun", DOUGH, topping=TOPPING | {"egg": 40}, filling={"egg": 1}, wash={"egg": 1}, losses=LOSSES,
-    pieces={"count": 48, "dough": 70, "topping": 28, "filling": 12, "wash": 2},
+    makes={"pieces": 48, "piece": 70, "topping": 28, "filling": 12, "wash": 2},
 )  # fmt: skip
 
 
@@ -51,7 +51,7 @@ def test_baked_mass_by_each_loss(causes):
     still = {part: value for part, value in (("dough", 10.0), ("topping", 6.5)) if part not in causes}
     z = drawn(1, N)
     filling = 12.0 if "filling" in causes else 0.0
-    made = predict_yield(FILLED.vary(pieces={"filling": filling}), calibration=fixed(**still))
+    made = predict_yield(FILLED.vary(filling=filling), calibration=fixed(**still))
     dough = on_two_sides(10, 8, 13, z) if "dough" in causes else 10.0
     topping = on_two_sides(6.5, 4, 10, z) if "topping" in causes else 6.5
     wet = EGG_WATER * on_two_sides(0.1, 0.0, 0.2, z)
@@ -72,7 +72,7 @@ def test_no_end_of_the_band_loses_more_than_can_leave(spirit):
     leaves = sum(mass * float(table[name][column] or 0) for name, mass in (("bread flour", 100), (spirit, 30))
                  for column in columns) / 130  # fmt: skip
     dough = Formula.from_weights(
-        "bun", {"flour": 100, spirit: 30}, losses={"baking": 0.9 * leaves}, pieces={"dough": 80}
+        "bun", {"flour": 100, spirit: 30}, losses={"baking": 0.9 * leaves}, makes={"piece": 80}
     )
     made = predict_yield(dough)
     loss = on_two_sides(0.9 * leaves, 0.72 * leaves, 1.17 * leaves, drawn(2, N))

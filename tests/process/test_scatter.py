@@ -12,7 +12,7 @@ from kit.formula import Formula
 from kit.process import Calibration, Estimate, predict_yield
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
-PLAIN = Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 98})
+PLAIN = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 98})
 
 
 def under(scatter, limit, loss):
@@ -35,7 +35,7 @@ def test_scatter_worked_by_hand():
 
 
 def test_the_losses_band_is_the_yields_own():
-    dry = BUN.vary(pieces={"wash": 0})
+    dry = BUN.vary(wash=0)
     made = predict_yield(dry)
     half = 1.2815516 * predict_yield(dry).scatter(dough=0, topping=0).loss
     assert made.baked_piece_high - made.baked_piece_low == pytest.approx(2 * half)
@@ -58,8 +58,8 @@ def test_scatter_against_simulation():
 
 
 def test_many_formulas_at_once():
-    many = predict_yield(BUN.vary(pieces={"dough": np.array([55.0, 60.0, 65.0])})).scatter()
-    one = [predict_yield(BUN.vary(pieces={"dough": g})).scatter() for g in (55, 60, 65)]
+    many = predict_yield(BUN.vary(piece=np.array([55.0, 60.0, 65.0]))).scatter()
+    one = [predict_yield(BUN.vary(piece=g)).scatter() for g in (55, 60, 65)]
     for name in ("baked", "within", "loss"):
         assert getattr(many, name) == pytest.approx([float(getattr(each, name)) for each in one])
 
@@ -78,7 +78,7 @@ def test_what_to_scale_worked_by_hand():
 def test_scaled_so_the_wish_is_just_met(wish):
     """Put the answer back in: just so many pieces are then under the wish."""
     scaled = predict_yield(BUN).to_scale("72 g", wish=wish)
-    scatter = predict_yield(BUN.vary(pieces={"dough": scaled.scale})).scatter()
+    scatter = predict_yield(BUN.vary(piece=scaled.scale)).scatter()
     assert under(scatter, 72, scatter.lighter) == pytest.approx(100 - wish, rel=1e-6)
 
 

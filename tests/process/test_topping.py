@@ -184,7 +184,7 @@ def test_creep_that_a_wider_cover_betrays_worked_by_hand():
 
 @pytest.mark.parametrize(("piece", "ratio"), [(35, 0.50), (50, 0.45), (70, 0.40), (100, 0.36)])
 def test_ratio_falls_as_the_piece_grows_worked_by_hand(piece, ratio):
-    bun = BUN.vary(pieces={"dough": 70, "topping": 28})
+    bun = BUN.vary(piece=70, topping=28)
     assert topping_fit(bun).topping_for(piece) / piece == pytest.approx(ratio, abs=0.006)
     assert topping_fit(bun, disc=8.9).topping_for(70, "3.7 mm") == pytest.approx(28, abs=0.1)
 
@@ -246,7 +246,7 @@ def test_plates_and_area_agree():
 
 
 def test_filling_makes_the_dome_larger_and_loss_the_baked_one_smaller():
-    filled = topping_fit(BUN.vary(pieces={"filling": 22}))
+    filled = topping_fit(BUN.vary(filling=22))
     assert filled.proofed.volume - topping_fit(BUN).proofed.volume == pytest.approx(20)  # 1.1 g per mL
     assert topping_fit(BUN, bake_loss_dough=20).baked.volume == pytest.approx(60 * 0.8 / 0.28)
     assert topping_fit(BUN).baked.volume == pytest.approx(60 * 0.895 / 0.28)  # the formula's own 10.5 %
@@ -315,7 +315,7 @@ def test_the_kitchens_own_figures_replace_the_defaults():
 
 def test_many_pieces_are_as_one_by_one():
     sizes = np.array([40.0, 60.0, 90.0])
-    many = topping_fit(BUN.vary(pieces={"dough": sizes}))
+    many = topping_fit(BUN.vary(piece=sizes))
     for n, size in enumerate(sizes):
         one = topping_fit(BUN, piece=size)
         for stage in ("shaped", "proofed", "baked"):
@@ -393,7 +393,7 @@ def test_no_topping_is_one_clear_outcome():
     with pytest.raises(FormulaError, match="'topping' must be a part of the formula"):
         topping_fit(bare)
     with pytest.raises(FormulaError, match="'topping' must be a mass above 0 g"):
-        topping_fit(BUN.vary(pieces={"topping": 0}))
+        topping_fit(BUN.vary(topping=0))
 
 
 def test_a_disc_smaller_than_the_piece_is_one_clear_outcome():

@@ -14,7 +14,7 @@ from kit.process import trays
 from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
-HAND = BUN.vary(pieces={"dough": 70, "topping": 28})
+HAND = BUN.vary(piece=70, topping=28)
 
 
 def test_tray_worked_by_hand():
@@ -81,7 +81,7 @@ def test_trays_and_loads_hold_all_pieces_and_none_is_empty(pieces, oven):
 
 
 def test_a_formula_without_topping_lies_on_trays_too():
-    assert trays(Formula.from_weights("bun", {"flour": 100, "water": 55}, pieces={"dough": 70, "count": 48})).trays == 4
+    assert trays(Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70, "pieces": 48})).trays == 4
 
 
 @pytest.mark.parametrize(

@@ -63,7 +63,7 @@ def test_loss_is_held_to_the_water_there_is():
     """A paste of sugar and fat alone has next to no water: it cannot lose 6.5 %. Conservation of mass."""
     dry = Formula.from_weights("bun", DOUGH, topping={"sugar": 100, "lard": 50}, losses=LOSSES)
     made = kit.predict_yield(dry, piece=60, topping=20)
-    water = on_a_piece(dry.vary(pieces={"dough": 60, "topping": 20}))["topping"]["water"]
+    water = on_a_piece(dry.vary(piece=60, topping=20))["topping"]["water"]
     assert made.baked_piece == pytest.approx(0.9 * 60 + 20 - water)
     assert any("topping: baking loss held to" in text for text in made.capped)
 
@@ -108,7 +108,7 @@ def test_a_calibration_without_bakes_leaves_the_formulas_losses():
 
 
 def test_many_formulas_take_the_kitchens_losses():
-    many = kit.predict_yield(BUN.vary(pieces={"dough": np.array([60.0, 70.0])}), calibration=OURS)
+    many = kit.predict_yield(BUN.vary(piece=np.array([60.0, 70.0])), calibration=OURS)
     assert many.baked_piece == pytest.approx([0.88 * 60 + 0.93 * 28, 0.88 * 70 + 0.93 * 28])
 
 
@@ -165,7 +165,7 @@ def test_many_are_each_as_one_alone(butter, egg, piece):
 
 def test_many_piece_masses_at_once():
     masses = np.array([40.0, 60.0, 80.0])
-    many = kit.predict_yield(BUN.vary(pieces={"dough": masses}), dough="10 kg")
+    many = kit.predict_yield(BUN.vary(piece=masses), dough="10 kg")
     alone = [kit.predict_yield(BUN, dough="10 kg", piece=mass).pieces for mass in masses]
     assert many.pieces.tolist() == alone == [245, 163, 122]  # floor of 9800 / mass, by hand
 
@@ -175,7 +175,7 @@ def test_many_piece_masses_at_once():
 def test_dough_never_loses_more_than_its_water(loss):
     """Conservation of mass: protein, fat and sugar do not leave in the oven."""
     made = kit.predict_yield(PLAIN, piece=100, topping=0, losses={"baking": loss})
-    water = on_a_piece(PLAIN.vary(pieces={"dough": 100, "topping": 0}))["dough"]["water"]
+    water = on_a_piece(PLAIN.vary(piece=100, topping=0))["dough"]["water"]
     assert made.baked_piece == pytest.approx(100 - min(loss, water))
     assert measure(PLAIN, "total_hydration") / 1.993 < water  # the flour's own is in it
 
@@ -183,9 +183,9 @@ def test_dough_never_loses_more_than_its_water(loss):
 def test_a_wash_that_no_part_spells_out_dries_as_egg():
     """SR28 NDB 01123: 76.15 g of water in 100 g of egg. 2 g of wash leave 0.48 g on a piece, not 2 g."""
     lines = {"flour": 100, "water": 60}
-    made = kit.predict_yield(Formula.from_weights("bun", lines, pieces={"count": 9, "dough": 60, "wash": 2}))
-    none = kit.predict_yield(Formula.from_weights("bun", lines, pieces={"count": 9, "dough": 60}))
-    spelled = Formula.from_weights("bun", lines, pieces={"count": 9, "dough": 60, "wash": 2}, wash={"egg": 1})
+    made = kit.predict_yield(Formula.from_weights("bun", lines, makes={"pieces": 9, "piece": 60, "wash": 2}))
+    none = kit.predict_yield(Formula.from_weights("bun", lines, makes={"pieces": 9, "piece": 60}))
+    spelled = Formula.from_weights("bun", lines, makes={"pieces": 9, "piece": 60, "wash": 2}, wash={"egg": 1})
     assert made.baked_piece - none.baked_piece == pytest.approx(2 * (1 - 0.7615), abs=1e-9)
     assert made.baked_piece == pytest.approx(kit.predict_yield(spelled).baked_piece)
     (said,) = made.capped
@@ -195,8 +195,8 @@ def test_a_wash_that_no_part_spells_out_dries_as_egg():
 
 
 def test_a_filling_that_no_part_spells_out_is_said():
-    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"count": 9, "dough": 60, "filling": 12})
-    made, none = kit.predict_yield(bun), kit.predict_yield(bun.vary(pieces={"filling": 0}))
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, makes={"pieces": 9, "piece": 60, "filling": 12})
+    made, none = kit.predict_yield(bun), kit.predict_yield(bun.vary(filling=0))
     assert made.baked_piece - none.baked_piece == pytest.approx(12)
     assert made.capped[0].startswith("filling: no part says what is in it, so no water of it")
 

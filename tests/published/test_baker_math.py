@@ -258,7 +258,7 @@ def test_percentage_from_pounds_and_ounces(dough, name, percentage, half):
 def test_losses_follow_one_another_where_a_lesson_adds_them():
     """Bread formula construction lesson: 2 % and 11 %, adds them to 13 % (500 / 0.87 = 574.7 lb); in turn 12.78 %."""
     bread = Formula.from_weights(
-        "bread", {"bread flour": 100, "water": 60}, pieces={"dough": 600}, losses={"dividing": 2, "baking": 11}
+        "bread", {"bread flour": 100, "water": 60}, makes={"piece": 600}, losses={"dividing": 2, "baking": 11}
     )
     made = kit.predict_yield(bread, pieces=100)
     assert 100 * (1 - made.baked_mass / made.dough_mixed) == pytest.approx(12.78, abs=0.005)

@@ -147,7 +147,7 @@ def test_pieces_of_the_printed_scaling_mass(case, kitchen):
     said = CASES[case]
     jam = 1010 / 100 if case == "UA04" else 0  # g in each piece of 120
     piece = float(said["printed_piece_g"]) - jam
-    formula = as_weighed(case, kitchen, pieces={"dough": piece}, losses={"dividing": 0})
+    formula = as_weighed(case, kitchen, makes={"piece": piece}, losses={"dividing": 0})
     printed, most = int(said["printed_pieces"]), int(said["pieces_by_hand"])
     assert kit.predict_yield(formula, flour=flour(case)).pieces == most
     if case in ("UK03", "MS1353", "UA02"):
@@ -193,7 +193,7 @@ def topping(case, kitchen, dough=100.0, piece=None):
     lines = {name: float(TOPPINGS[case][column]) for column, name in NAMES.items() if TOPPINGS[case][column]}
     pieces = {"dough": dough, "topping": piece} if piece else None
     dough_of_its_own = {"bread flour": 100, "water": 60}
-    return Formula.from_weights(case, dough_of_its_own, ingredients=kitchen, topping=lines, pieces=pieces,
+    return Formula.from_weights(case, dough_of_its_own, ingredients=kitchen, topping=lines, makes=pieces,
                                 losses={"dividing": 0})  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from kit.reformulate import Impossible, Solved, measured, solve, substitute
 def bun():
     """Flour 100, milk 30, water 10, egg 18, butter 15, worked by hand below with egg's water at 76.15 per 100 g."""
     dough = {"bread flour": 100, "whole milk": 30, "water": 10, "egg": 18, "unsalted butter": 15, "salt": 1.6}
-    return Formula.from_weights("bun", dough, pieces={"dough": 60})
+    return Formula.from_weights("bun", dough, makes={"piece": 60})
 
 
 def test_what_can_be_is_solved(bun):
@@ -80,7 +80,7 @@ def test_where_nothing_may_move_what_holds_holds_and_the_rest_cannot(bun):
 def test_brown_sugar_in_a_crust_without_water_keeps_its_own():
     """Sugars per 100 g (USDA SR28): icing sugar 97.81, brown sugar 97.02; no water is there to be taken out."""
     crust = {"plain flour": 100, "icing sugar": 94, "unsalted butter": 80}
-    bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=crust, pieces={"dough": 60, "topping": 22})
+    bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=crust, makes={"piece": 60, "topping": 22})
     found = substitute(bun, "sugar", "brown sugar", part="topping")
     assert found.formula.part("topping").percentage("sugar_brown") == pytest.approx(94 * 97.81 / 97.02, abs=0.01)
     assert len(found.swaps[0].lines) == 2

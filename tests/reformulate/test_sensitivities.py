@@ -18,7 +18,7 @@ def example():
             "fresh yeast": 4, "salt": 1.6, "water": 10, "cardamom": 0.7,
         },
         topping={"plain flour": 100, "icing sugar": 95, "butter": 80}, inclusion={"raisins": 20},
-        pieces={"dough": 70, "topping": 28},
+        makes={"piece": 70, "topping": 28},
     )  # fmt: skip
 
 
@@ -47,7 +47,7 @@ def test_slopes_are_those_of_the_balance():
 
 def moved(bun, name, step):
     if part := {"piece": "dough", "topping": "topping"}.get(name):
-        return bun.vary(pieces={part: getattr(bun.pieces, part) + step})
+        return bun.vary({name: getattr(bun.pieces, part) + step})
     if name == "wholemeal flour for bread flour":
         return bun.vary({"wholemeal flour": 10 + step, "bread flour": 90 - step})
     key = bun.ingredients.find(name)

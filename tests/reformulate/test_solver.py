@@ -28,7 +28,7 @@ def rows(path):
 
 def example(**pieces):
     """The invented bun of the hand-worked figures: flour 100, milk 30, egg 20, butter 15, sugar 18 ..."""
-    return Formula.from_weights("bun", DOUGH, topping=TOPPING, pieces={"dough": 70, "topping": 28} | pieces)
+    return Formula.from_weights("bun", DOUGH, topping=TOPPING, makes={"dough": 70, "topping": 28} | pieces)
 
 
 def percentage(formula, name):
@@ -62,7 +62,7 @@ ASKED = {
 def before(change):
     parts, setting = WEIGHTS[change, "before"], SETTINGS[change, "before"]
     pieces = {"dough": float(setting["piece_dough_g"]), "topping": float(setting["piece_topping_g"])}
-    return Formula.from_weights(change, parts["dough"], topping=parts["topping"], pieces=pieces)
+    return Formula.from_weights(change, parts["dough"], topping=parts["topping"], makes=pieces)
 
 
 @pytest.mark.parametrize("change", ASKED)
@@ -260,7 +260,7 @@ def test_what_no_table_has_a_range_for_stays_unless_it_gets_a_limit(tmp_path):
     path.write_text("key,name,kind,water_g_per_100g,source\nodd,ready mix,mix,10,own\n", encoding="utf-8")
     bun = Formula.from_weights(
         "bun", {"flour": 100, "water": 55, "ready mix": 5}, topping={"flour": 100, "sugar": 90},
-        pieces={"dough": 60, "topping": 20}, ingredients=kit.tables.ingredients().with_house(path),
+        makes={"piece": 60, "topping": 20}, ingredients=kit.tables.ingredients().with_house(path),
     )  # fmt: skip
     also = {"cost": {"flour": 1, "water": 0, "sugar": 1, "mix": 0.1}}
     loose = solve(bun, OPEN, free=["ready mix", "topping"], prefer="cheapest", also=also)
@@ -275,7 +275,7 @@ def test_what_no_table_has_a_range_for_stays_unless_it_gets_a_limit(tmp_path):
 def test_two_lines_of_a_kind_are_usual_together_and_a_part_has_ranges_of_its_own():
     bun = Formula.from_weights(
         "bun", {"bread flour": 90, "light rye flour": 10, "water": 50, "unsalted butter": 10, "salted butter": 10},
-        topping={"plain flour": 100, "sugar": 90, "butter": 80}, pieces={"dough": 60, "topping": 20},
+        topping={"plain flour": 100, "sugar": 90, "butter": 80}, makes={"piece": 60, "topping": 20},
     )  # fmt: skip
     prices = {"cost": {"flour": 1, "light rye flour": 0, "water": 0, "butter": 8, "salted butter": 0, "sugar": 2}}
     both = solve(bun, OPEN, free=["unsalted butter", "salted butter"], prefer="cheapest", also=prices).formula
@@ -424,7 +424,7 @@ def test_what_was_asked_is_what_the_balance_then_says_a_thousand_times():
     for _ in range(1000):
         other = bun.vary(
             {key: percentage(bun, key) * rng.uniform(0.4, 1.6) for key in FREE}
-            | {"pieces": {"topping": 28 * rng.uniform(0.5, 1.5)}}
+            | {"topping": 28 * rng.uniform(0.5, 1.5)}
         )
         names = list(rng.choice(QUANTITIES, size=rng.integers(1, 6), replace=False))
         targets = measures(other, names)
@@ -510,7 +510,7 @@ def test_cost_counts_filling_wash_and_dusting():
     """By hand, prices invented: 60 g of dough, 10 of filling, 2 of wash; 5 of dusting on 160 of dough; nothing lost."""
     bun = Formula.from_weights(
         "bun", {"flour": 100, "water": 60}, filling={"butter": 50, "sugar": 50}, wash={"egg": 1},
-        dusting={"flour": 5}, pieces={"dough": 60, "filling": 10, "wash": 2},
+        dusting={"flour": 5}, makes={"piece": 60, "filling": 10, "wash": 2},
         losses={"mixing": 0, "fermenting": 0, "dividing": 0},
     )  # fmt: skip
     found = model(bun, (), {"cost": PRICES}).quantity("cost_per_piece").value
@@ -657,13 +657,13 @@ def test_a_cost_says_what_of_a_piece_has_no_price():
     """No source: 2 g of wash that no part spells out is not free, it is not known."""
     prices = {"flour": 0.8, "water": 0, "butter": 8}
     lines, pieces = {"flour": 100, "water": 55, "butter": 10}, {"dough": 60, "wash": 2}
-    bare = Formula.from_weights("bun", lines, pieces=pieces)
+    bare = Formula.from_weights("bun", lines, makes=pieces)
     said = "Cost per piece is at least that: 2 g of wash on a piece is not spelled out."
     asked = solve(bare, {"cost_per_piece": 0.09}, free=["butter", "water"], also={"cost": prices})
     cheap = solve(bare, {"fat": (6, 12)}, free=["butter"], prefer="cheapest", also={"cost": prices})
     assert asked.notes == cheap.notes == (said,)
     assert said in asked.words
-    spelled = Formula.from_weights("bun", lines, pieces=pieces, wash={"water": 1})
+    spelled = Formula.from_weights("bun", lines, makes=pieces, wash={"water": 1})
     assert solve(spelled, {"cost_per_piece": 0.09}, free=["butter", "water"], also={"cost": prices}).notes == ()
     assert solve(bare, {"fat": 9}, free=["butter"]).notes == ()
 

@@ -20,7 +20,7 @@ ROOT = Path(__file__).parents[2]
 
 
 def example(**changes):
-    return Formula.from_weights("bun", DOUGH | changes, topping=TOPPING, pieces={"dough": 70, "topping": 28})
+    return Formula.from_weights("bun", DOUGH | changes, topping=TOPPING, makes={"piece": 70, "topping": 28})
 
 
 def sponged(name="crackle_bun"):

@@ -23,7 +23,7 @@ def bun():
 def worked():
     """A piece of 70 g under 28 g: the case that the geometry was worked by hand for (common practice, no source)."""
     return kit.Formula.from_weights(
-        "bun", {"bread flour": 100, "water": 55, "fresh yeast": 4}, topping=PASTE, pieces={"dough": 70, "topping": 28}
+        "bun", {"bread flour": 100, "water": 55, "fresh yeast": 4}, topping=PASTE, makes={"piece": 70, "topping": 28}
     )
 
 
@@ -181,7 +181,7 @@ def test_a_disc_in_one_piece_has_no_gap_to_show(bun):
 
 
 def test_without_topping_there_is_no_topping_panel():
-    bare = kit.Formula.from_weights("bare", {"flour": 100, "water": 55}, pieces={"dough": 60})
+    bare = kit.Formula.from_weights("bare", {"flour": 100, "water": 55}, makes={"piece": 60})
     with pytest.raises(FormulaError, match="add a topping"):
         ToppingPanel(bare)
 

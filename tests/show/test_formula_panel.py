@@ -455,7 +455,7 @@ def test_one_message_a_move_and_it_is_small(panel, monkeypatch):
 
 
 def test_without_topping_there_is_no_disc_to_drag(tmp_path):
-    plain = Formula.from_weights("bun", {"flour": 1000, "water": 550, "butter": 100}, pieces={"dough": "60 g"})
+    plain = Formula.from_weights("bun", {"flour": 1000, "water": 550, "butter": 100}, makes={"piece": "60 g"})
     panel = FormulaPanel(plain, folder=tmp_path)
     assert panel._live.parts[f"{panel.overlays[1].name}-handles"] == ""
     panel._live.place = ["disc", 100, 100]

@@ -131,7 +131,7 @@ def test_only_the_stretch_of_the_order_that_moves_is_told(bun):
 
 
 def test_an_allergen_that_comes_or_goes_is_told():
-    plain = kit.Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 10}, pieces={"dough": 60})
+    plain = kit.Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 10}, makes={"piece": 60})
     panel = HandoverPanel(plain)
     slide(panel, "butter", 0)
     assert "butter → gone" in words(panel._live.value)
@@ -210,7 +210,7 @@ def test_prices_that_no_ingredient_has_are_refused_at_once(bun):
 
 def test_a_piece_that_cannot_be_is_refused_at_once(bun):
     with pytest.raises(FormulaError, match="a larger tray or a smaller piece"):
-        HandoverPanel(bun.vary(pieces={"dough": "900 kg"}), PRICES)
+        HandoverPanel(bun.vary(piece="900 kg"), PRICES)
 
 
 def test_without_a_price_all_is_at_least(bun):

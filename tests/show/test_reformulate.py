@@ -203,7 +203,7 @@ def test_the_answer_is_kept_as_a_variant(panel, tmp_path):
 
 
 def test_a_bare_dough_has_a_panel_too():
-    bare = Formula.from_weights("bare", {"flour": 100, "water": 60, "salt": 2}, pieces={"dough": 60})
+    bare = Formula.from_weights("bare", {"flour": 100, "water": 60, "salt": 2}, makes={"piece": 60})
     panel = SolvePanel(bare)
     assert {"free topping", "hold time_to_double"}.isdisjoint(panel.choices)
     slide(panel, "egg", 20.0)

@@ -46,7 +46,7 @@ def test_the_formula_shown_is_chosen_in_the_list(row, bun, taken):
 def test_one_not_in_a_file_stands_first(bun, taken):
     row = ShelfRow(bun.vary(butter=30).vary(), taken.append)
     assert row.choice.value == bun.path  # a variant of a file's formula is that file's until it is kept
-    other = Formula.from_weights("typed", {"flour": 100, "water": 60}, pieces={"dough": "60 g"})
+    other = Formula.from_weights("typed", {"flour": 100, "water": 60}, makes={"piece": "60 g"})
     row = ShelfRow(other, taken.append, folder=bun.path.parent)
     assert row.choice.options[0] == ("typed, 60 g, not in a file", None)
     assert row.choice.value is None

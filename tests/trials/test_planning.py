@@ -149,7 +149,7 @@ def plans(draw, kinds=KINDS):
 def drawn_bun(butter, crust):
     dough = {"flour": 100, "milk": 50, "egg": 16, "butter": butter, "sugar": 14, "salt": 1.6}
     topping = {"flour": 100, "sugar": crust, "butter": 80, "salt": 0.5}
-    return Formula.from_weights("drawn", dough, topping=topping, pieces={"count": 24})
+    return Formula.from_weights("drawn", dough, topping=topping, makes={"pieces": 24})
 
 
 def made(drawn_plan):
@@ -443,7 +443,7 @@ def test_what_is_weighed_differently(bun):
     """By hand, on 1,600 g of flour: more butter leaves the crust's bowl alone; 26 g of it for 22 take 26/22."""
     butter, crust = (
         next(bake for bake in plan_trials(bun, change, flour=1600).bakes if not bake.control).weighed_differently
-        for change in ({"butter": 25}, {"pieces": {"topping": 26}})
+        for change in ({"butter": 25}, {"topping": 26})
     )
     assert butter == {("dough", "unsalted butter"): pytest.approx((288, 400))}
     assert crust["a piece", "topping"] == (22, 26)

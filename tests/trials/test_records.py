@@ -212,7 +212,7 @@ def test_what_cannot_have_been_weighed_is_refused(bun, entry, value, says):
 def test_what_is_weighed_needs_a_plan_and_a_size(bun):
     with pytest.raises(TrialError, match="enter the formula as planned"):
         Trial.of("bun", "2025-03-04").with_entry("weighed dough egg", 5)
-    sizeless = Formula.from_weights("bun", {"flour": 100, "water": 60}, pieces={"dough": 60})
+    sizeless = Formula.from_weights("bun", {"flour": 100, "water": 60}, makes={"piece": 60})
     with pytest.raises(TrialError, match="enter 'flour weighed'"):
         Trial.of("bun", "2025-03-04", formula=sizeless).with_entry("weighed dough water", 5)
     planned = Trial.of("bun", "2025-03-04", formula=sizeless, planned_flour_weighed=1000)

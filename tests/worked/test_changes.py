@@ -63,7 +63,7 @@ def as_weighed(key):
     parts = WEIGHTS[key]
     first = {"preferment": parts["preferment"]} if "preferment" in parts else None
     return Formula.from_weights(
-        f"bun {' '.join(key)}", parts["dough"], first, pieces=pieces(key), losses=losses(key), topping=parts["topping"],
+        f"bun {' '.join(key)}", parts["dough"], first, makes=pieces(key), losses=losses(key), topping=parts["topping"],
         bases=BASES if any("cocoa" in name for name in parts["topping"]) else None,
     )  # fmt: skip
 
@@ -77,11 +77,11 @@ def flour_weighed(key):
 ASKED = {
     "T01": lambda bun: bun.vary(butter=25),
     "T03": lambda bun: bun.swap("plain flour", "cocoa", 50, "topping"),
-    "T09": lambda bun: bun.vary(pieces={"count": 120}),
+    "T09": lambda bun: bun.vary(pieces=120),
     "T13": lambda bun: bun.with_preferment("preferment", 20, {"water": 100, "fresh yeast": 2}),
     "T19": lambda bun: bun.vary({"bread flour": 70, "wholemeal flour": 30}, water=31),
     "T21": lambda bun: bun.swap("bread flour", "dark cocoa", 6),
-    "T23": lambda bun: bun.vary(pieces={"dough": "75 g", "topping": "25 g"}),
+    "T23": lambda bun: bun.vary(piece="75 g", topping="25 g"),
 }
 
 
