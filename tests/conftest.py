@@ -7,6 +7,7 @@ import pytest
 
 ELSEWHERE = {
     "browser": "browser test", "packaging": "packaging test", "benchmark": "benchmark", "server": "server test",
+    "long": "long test",
 }  # fmt: skip
 _left_out: list[pytest.Item] = []
 

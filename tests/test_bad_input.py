@@ -560,6 +560,7 @@ def _save_for_ever(path, ready):
         bun = bun.vary(butter=butter, topping={"icing sugar": 90 + butter}).save()
 
 
+@pytest.mark.long
 def test_a_process_killed_while_saving_leaves_a_whole_file(book):
     """40 kills at uneven moments: each time the file holds one saved formula, both changes of it or neither."""
     processes = multiprocessing.get_context("fork")

@@ -60,6 +60,7 @@ def _write_for_ever(write, path, ready):
         ready.set()
 
 
+@pytest.mark.long
 @each_writer
 def test_killed_while_writing_the_file_is_whole(tmp_path, full, name, write, check):
     """240 kills in full, here 12, at uneven moments."""

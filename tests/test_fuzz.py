@@ -287,6 +287,7 @@ def no_hang():
     signal.signal(signal.SIGVTALRM, before)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("target", "some", "many"), TARGETS, ids=[each[0].__name__ for each in TARGETS])
 def test_only_words_come_of_broken_input(target, some, many, tmp_path, full, no_hang):
     seed = random.SystemRandom().randrange(10**9) if full else 1

@@ -304,6 +304,7 @@ def readings(path):
         yield [version.trial.document() for n in range(1, 41, 5) for version in book.history(f"T-{n:03d}")]
 
 
+@pytest.mark.long
 def test_damaged_pages_of_a_book_are_never_read_as_something_else(tmp_path, full):
     path = tmp_path / "book.db"
     filled_book(path)
@@ -322,6 +323,7 @@ def test_damaged_pages_of_a_book_are_never_read_as_something_else(tmp_path, full
     assert all(re.search("damaged|malformed", each) for each in said)
 
 
+@pytest.mark.long
 def test_no_flipped_bit_of_an_export_comes_in(tmp_path, full):
     with TrialBook.open(tmp_path / "book.db") as book:
         for n in range(3):

@@ -58,6 +58,7 @@ def test_the_same_seed_gives_the_same_and_another_seed_another(kind):
         assert {exercise(kind, seed, level).question for seed in range(8)} != {first.question}
 
 
+@pytest.mark.long
 def test_the_same_in_another_process_whatever_its_hash_seed():
     code = "from kit.lessons import *; print([exercise(k, 3, 2).question for k in exercises()])"
     told = {

@@ -316,6 +316,7 @@ def _answer_for_ever(path, number, ready):
             said.write(".")
 
 
+@pytest.mark.long
 def test_two_lessons_killed_at_random_keep_every_answer(tmp_path, full):
     """Every answer whose save came back is in the file, 60 kills in full, here 6, of either lesson."""
     processes = multiprocessing.get_context("fork")
@@ -355,6 +356,7 @@ for n in range(progress.answered, 1_000_000):
 """
 
 
+@pytest.mark.long
 def test_killed_while_writing_the_file_is_whole(tmp_path):
     path = tmp_path / "ines.json"
     least = 0

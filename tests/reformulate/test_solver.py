@@ -416,6 +416,7 @@ QUANTITIES = (
 )  # fmt: skip
 
 
+@pytest.mark.long
 def test_what_was_asked_is_what_the_balance_then_says_a_thousand_times():
     """Targets taken from another formula of the same ingredients, so that they can hold; seeded."""
     rng = np.random.default_rng(4)
@@ -438,6 +439,7 @@ def test_what_was_asked_is_what_the_balance_then_says_a_thousand_times():
             assert low - 0.0001 <= found[name] <= high + 0.0001, (name, targets)  # asked for: 0.01
 
 
+@pytest.mark.long
 def test_two_hundred_contradictions_are_true_and_smallest():
     """A programme of the test's own finds each set impossible, and possible with any one of them dropped; seeded."""
     rng = np.random.default_rng(5)

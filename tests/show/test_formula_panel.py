@@ -580,6 +580,7 @@ def test_every_control_has_a_name(panel):
 # what it costs
 
 
+@pytest.mark.long
 def test_memory_is_flat_over_500_moves(panel):
     def move(first, last):
         for n in range(first, last):

@@ -35,6 +35,7 @@ def sound(store):
             connection.execute("INSERT INTO trial_words (trial_words) VALUES ('integrity-check')")
 
 
+@pytest.mark.long
 def test_killed_at_random_every_acknowledged_save_is_there(store, full):
     """kill -9 in the middle of saves, again and again, until 500 (here 40) were acknowledged."""
     wanted, chance, acknowledged = 500 if full else 40, random.Random(7), []
@@ -60,6 +61,7 @@ def test_killed_at_random_every_acknowledged_save_is_there(store, full):
     sound(store)
 
 
+@pytest.mark.long
 def test_several_writers_lose_nothing(store, full):
     """8 x 200 trials in full, here 4 x 12; the book itself is made by whoever comes first."""
     writers, each = (8, 200) if full else (4, 12)

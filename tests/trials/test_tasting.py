@@ -150,6 +150,7 @@ def limit(sums, tasters, samples, risk):
     return values[rare.argmax()] if rare.any() else math.inf
 
 
+@pytest.mark.long
 def test_friedmans_printed_limits():
     """Exact for 3 and 4 samples, and 5 up to 8 tasters; two misprints, 13.200 for 12.300 and 10.050 for 11.050."""
     checked, misprints = 0, {(8, 5, 1.0): 12.300, (17, 4, 1.0): 11.05}  # by enumeration
@@ -233,6 +234,7 @@ def test_ranking_says_which_from_which():
     assert not between.pairs[0][3]
 
 
+@pytest.mark.long
 @given(st.integers(2, 9), st.integers(2, 4), st.integers(0, 10_000))
 @drawn(60)
 def test_laws_of_ranks(tasters, samples, seed):
