@@ -413,16 +413,16 @@ def hours(timeline, patch, shown):
 def test_the_bars_stand_on_the_clock_where_the_plan_has_them(bun):
     panel = DayPanel(bun)
     drawn = hours(panel._handles[0], panel._handles[0].bars, panel.result)
-    # Worked by hand backwards from 07:00: cool 45, bake 16, proof 40, divide 30, bulk 75, mix 14, sponge 60.
-    starts = [7 * 60 - sum(minutes) for minutes in ([45, 16, 40, 30, 75, 14, 60][:n] for n in range(7, 0, -1))]
+    # Worked by hand backwards from 07:00: cool 45, bake 16, proof 70, divide 30, bulk 75, mix 14, sponge 80.
+    starts = [7 * 60 - sum(minutes) for minutes in ([45, 16, 70, 30, 75, 14, 80][:n] for n in range(7, 0, -1))]
     assert drawn[:, 0] == pytest.approx(starts)
     assert drawn[-1, 1] == pytest.approx(7 * 60)
-    assert panel._numbers()[0][:2] == ("start the sponge at", "02:20")
+    assert panel._numbers()[0][:2] == ("start the sponge at", "01:30")
     names = [text.get_text() for text in panel._handles[0].names if text.get_visible()]
-    assert names[0] == "02:20  sponge"
+    assert names[0] == "01:30  sponge"
     for name in ("sponge", "bulk", "proof", "cool"):
         slide(panel, name, panel.dials[name].value + 15)
-    assert panel._numbers()[0][1] == "01:20"  # four times a quarter of an hour earlier
+    assert panel._numbers()[0][1] == "00:30"  # four times a quarter of an hour earlier
 
 
 def test_the_day_before_is_marked(bun):
@@ -431,9 +431,9 @@ def test_the_day_before_is_marked(bun):
     assert not timeline.midnight.get_visible()
     panel.choices["sale"].value = "03:30"
     assert timeline.midnight.get_visible()
-    assert panel._numbers()[0][1:3] == ("22:50", "the day before")
+    assert panel._numbers()[0][1:3] == ("22:00", "the day before")
     drawn = hours(timeline, timeline.bars, panel.result)
-    assert drawn[0] == pytest.approx([-70, -10])
+    assert drawn[0] == pytest.approx([-120, -40])
     panel.undo()
     assert panel.choices["sale"].value == "07:00"
     assert not timeline.midnight.get_visible()
@@ -477,7 +477,7 @@ def test_what_no_day_can_be_is_said_in_words(bun):
     assert "write it like 07:00" in panel._problem.value
     panel.choices["sale"].value = "6:30 am"
     assert panel._problem.value == ""
-    assert panel._numbers()[0][1] == "01:50"
+    assert panel._numbers()[0][1] == "01:00"
     assert day(bun, "06:30").begin == panel.result.begin
 
 
