@@ -39,14 +39,16 @@ class Cautions:
         note = "Check every bag's own label: this is the ingredients' usual content, not your supplier's."
         items = "".join(
             f'<li style="margin:2px 0"><b>{page.escape(r.hazard)}</b> {page.escape(r.control)} '
-            f'{page.escape(_sentence(r.figure))} <span style="color:#595959">[{page.escape(ground(r))}]</span></li>'
+            f"{page.escape(_sentence(r.figure))}</li>"
             for r in self.rows
         )
+        rests = page.paragraphs(f"{r.hazard} {ground(r)}." for r in self.rows)
         return (
             '<div role="note" aria-label="Cautions" style="font-size:12.5px;line-height:1.35;color:#222;border-left:'
             f'3px solid #8a6d1f;padding:2px 12px;max-width:900px"><p style="margin:2px 0"><b>{FIRST}</b></p>'
             f'<p style="margin:2px 0"><b>{page.escape(contains)}</b> {note}</p>'
-            f'<ul style="margin:2px 0;padding-left:18px;columns:2 330px;column-gap:34px">{items}</ul></div>'
+            f'<ul style="margin:2px 0;padding-left:18px;columns:2 330px;column-gap:34px">{items}</ul>'
+            f"<details><summary>What each rests on</summary>{rests}</details></div>"
         )
 
 

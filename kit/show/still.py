@@ -78,7 +78,8 @@ def _control(widget):
     if isinstance(widget, widgets.FloatSlider):
         share = 100 * (widget.value - widget.min) / (widget.max - widget.min)
         track = f'<div style="width:{share:.0f}%;height:4px;border-right:12px solid #777;background:#bbb"></div>'
-        return f'{name}<div style="background:#e4e4e4;margin:4px 0">{track}</div>'
+        track = f'<div style="flex:1 1 60px;background:#e4e4e4">{track}</div>'
+        return f'<div style="display:flex;align-items:center;gap:8px;margin:3px 0">{name}{track}</div>'
     if isinstance(widget, widgets.RadioButtons):
         options = [(label, label == widget.label) for label in widget._options_labels]
         words = " ".join(f"{'●' if chosen else '○'} {page.escape(label)}" for label, chosen in options)
