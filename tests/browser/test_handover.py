@@ -49,7 +49,11 @@ def panel(page):
 
 def test_controls_move_cost_sheet_and_label_and_write_a_paper(page, panel, server):
     said = panel.get_by_role("status").filter(has_text="a piece costs")
-    assert "A piece costs +0.01241 EUR" in said.inner_text()  # moved by the cell below it
+    box = panel.get_by_role("textbox", name="butter:", exact=True)
+    box.fill("25")
+    box.press("Enter")
+    lab.wait_idle(page)
+    assert "A piece costs +0.01241 EUR" in said.inner_text()
     before = panel.inner_text()
     lab.press(page, panel.get_by_role("slider", name="egg, %", exact=True), times=4)
     assert "Egg of the dough +1.00 points" in said.inner_text()

@@ -17,6 +17,24 @@ def test_the_kit_opens_on_the_first_notebook(page):
     assert page.locator(".lm-DockPanel .lm-TabBar-tab.lm-mod-current").inner_text() == "start_here.ipynb"
 
 
+def screens(page):
+    """How many screens of a laptop, beside the list of files, the open page is long."""
+    shown = page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()["height"]
+    page.set_viewport_size(lab.LAPTOP | {"height": 9000})  # else JupyterLab draws what is in sight alone
+    lab.wait_idle(page)
+    boxes = [cell.bounding_box() for cell in page.locator(f"{lab.NOTEBOOK} .jp-Cell").all()]
+    page.set_viewport_size(lab.LAPTOP)
+    return (max(b["y"] + b["height"] for b in boxes) - min(b["y"] for b in boxes)) / shown
+
+
+@pytest.mark.parametrize("name", NOTEBOOKS)
+def test_a_page_shows_before_it_runs_and_is_six_screens_long_at_most(page, name):
+    lab.open_notebook(page, name)
+    assert page.locator(f"{lab.NOTEBOOK} .jp-RenderedHTML").first.inner_text().startswith("Press ▶▶")
+    assert lab.too_wide(page) == []
+    assert screens(page) <= 6
+
+
 @pytest.mark.parametrize("name", NOTEBOOKS)
 def test_a_notebook_runs_from_top_to_bottom(page, name):
     lab.open_notebook(page, name)
@@ -24,3 +42,4 @@ def test_a_notebook_runs_from_top_to_bottom(page, name):
     assert lab.errors_in_outputs(page) == []
     assert lab.console_errors(page) == []
     assert lab.too_wide(page) == []
+    assert screens(page) <= 6

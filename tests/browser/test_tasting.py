@@ -50,7 +50,11 @@ def panel(page):
 
 def test_controls_move_what_is_needed_and_what_is_said(page, panel):
     said = panel.get_by_role("status")
-    assert "8 of 12 right, 8 needed" in said.inner_text().replace("\u00a0", " ")  # moved by the cell below it
+    for name, number in (("how many:", "12"), ("right:", "8")):
+        panel.get_by_role("textbox", name=name, exact=True).fill(number)
+        panel.get_by_role("textbox", name=name, exact=True).press("Enter")
+        lab.wait_idle(page)
+    assert "8 of 12 right, 8 needed" in said.inner_text().replace("\u00a0", " ")
     lab.press(page, panel.get_by_role("slider", name="right, answers", exact=True), key="ArrowLeft", times=2)
     assert "6 of 12 right, 8 needed" in said.inner_text().replace("\u00a0", " ")
     assert "not the same as alike" in said.inner_text()

@@ -2,6 +2,7 @@
 
 import os
 import re
+import secrets
 import signal
 
 import lab
@@ -15,10 +16,20 @@ from kit.trials import by_plan
 
 pytestmark = pytest.mark.browser
 
-NAME = "trial_book.ipynb"
+YEAR = (
+    """\
+import kit
+book = kit.TrialBook.open("{name}.db")
+book.import_from("../trials/crackle_bun_trials.csv", "../formulas")
+drawn = book.add_photo("T-001", "photo.jpg", view="top, drawn and invented", by="M2")
+kit.show.SideBySidePanel(book, ["T-001", "T-003", "T-022"])
+""",
+    'kit.show.EntryPanel(book, "T-040", by="M2", formulas=[kit.Formula.read("../formulas/crackle_bun.toml")])',
+)
 OWN = """\
 import os
 import kit
+from kit.trials import Trial
 book = kit.TrialBook.open("{name}.db")
 if not len(book):
     book.save(Trial.of("first", "2025-03-04"), by="M1")
@@ -28,8 +39,12 @@ kit.show.EntryPanel(book, by="M1")
 
 
 @pytest.fixture
-def opened(page):
-    lab.open_notebook(page, NAME)
+def opened(page, server):
+    """The practice year as a book of its own, laid side by side and entered into."""
+    name, folder = f"year_{secrets.token_hex(4)}", server.folder / "generated"
+    Image.effect_noise((400, 300), 90).convert("RGB").save(folder / "photo.jpg")
+    write_notebook(folder / f"{name}.ipynb", YEAR[0].format(name=name), YEAR[1])
+    lab.open_notebook(page, f"generated/{name}.ipynb")
     lab.run_all(page)
     yield page
     assert lab.errors_in_outputs(page) == []
