@@ -32,7 +32,7 @@ ONWARD = (
     ("water for today", "foresee.ipynb"),
     ("when to start", "foresee.ipynb"),
     ("does the disc fit", "foresee.ipynb"),
-    ("bake it", "trial_book.ipynb"),
+    ("bake it", "bake.ipynb"),
     ("hand it over", "hand_over.ipynb"),
 )
 STILL = "Nothing has moved yet: turn a dial, type into its box, or drag the dot on the map."

@@ -154,3 +154,10 @@ def test_code_and_printed_words_fit_a_tablet_held_upright(path):
     ]
     lines = [line for text in (*(cell.source for cell in code_cells(path)), *printed) for line in text.splitlines()]
     assert [line for line in lines if len(line) > 81] == []
+
+
+@every_notebook
+def test_every_page_that_is_named_is_there(path):
+    told = "\n".join(cell.source for cell in nbformat.read(path, as_version=4).cells)
+    told += "".join(shown(output) for _, output in outputs(path))
+    assert {name for name in re.findall(r"\b(\w+\.ipynb)\b", told) if not path.with_name(name).is_file()} == set()
