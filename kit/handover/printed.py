@@ -214,7 +214,7 @@ def label_page(label, paper):
     return page.sheet(title, body, LOOK + TABLES, paper)
 
 
-CAUTIONS = ("Tax, wages and how a price is shown are for the law of the place.", "Prices move: ask before a quote.")
+CAUTIONS = ("Tax and how a price is shown are for the law of the place.", "Prices move: ask before a quote.")
 
 
 def cost_page(cost, paper):

@@ -2,17 +2,19 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import ipywidgets as widgets
 
 from .. import page
 from ..errors import AmountError, must
 from ..files import stem
+from ..formula import Formula
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
 from ..handover.money import each, money, more, read_percent
-from ..handover.prices import as_prices
+from ..handover.prices import Prices, as_prices
 from ..handover.printed import kept
 from ..handover.weighing import taken
 from ..process import predict_yield
@@ -47,13 +49,19 @@ class HandoverPanel(Panel):
     calibration with the kitchen's own figures. Raises FormulaError, AmountError, UnknownName.
     """
 
-    def __init__(self, formula, prices=None, folder=".", calibration=None):
+    def __init__(
+        self,
+        formula: Formula,
+        prices: Prices | dict[str, Any] | None = None,
+        folder: str | Path = ".",
+        calibration: Any = None,
+    ) -> None:
         only_one(formula, "for the panel")
         self.baseline = self.variant = formula
         self.prices = None if prices is None else as_prices(formula, prices)
         self.folder, self.calibration = Path(folder), calibration
         count = predict_yield(formula).pieces
-        dials = {"batch": WholeDial("batch", count, 1.0, max(240.0, 5.0 * count), 1.0, "pieces")}
+        dials: dict[str, Dial] = {"batch": WholeDial("batch", count, 1.0, max(240.0, 5.0 * count), 1.0, "pieces")}
         dials |= {kind: kind_dial(formula, kind, reach) for kind, reach in MAIN.items()}
         if prices is not None:
             dials["margin"] = Dial("margin", 65.0, 0.0, 95.0, 1.0, "% of the price")

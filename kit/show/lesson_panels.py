@@ -1,6 +1,7 @@
 """What a learner sees: an exercise to answer, and progress by skill."""
 
 import json
+from pathlib import Path
 
 import anywidget
 import ipywidgets as widgets
@@ -11,9 +12,9 @@ from ..errors import KitError
 from ..lessons import Progress, mark, next_exercise, read_progress
 from ..lessons.kinds import LESSONS
 from ..lessons.marking import NO_BASE
-from ..words import kept, one_of, plural
+from ..words import kept, one_of
 from . import look
-from .panel import ROW, Controls, radio, status
+from .panel import ROW, Controls, button, radio, status
 
 AGAIN = "That answer is marked already: change it, ask for the hint, or go on with next."
 WIDE = {"width": "100%", "max_width": "760px", "overflow": "hidden"}
@@ -66,7 +67,13 @@ class ExerciseCard(Controls):
 
     progress = traitlets.Any()
 
-    def __init__(self, lesson=None, progress=None, learner="", seed=1):
+    def __init__(
+        self,
+        lesson: int | str | None = None,
+        progress: str | Path | None = None,
+        learner: str = "",
+        seed: int = 1,
+    ) -> None:
         self.lesson = _lesson(lesson)
         start = Progress(learner, seed) if progress is None else read_progress(progress, learner)
         self._head, self._feedback, self._told = widgets.HTML(), widgets.HTML(), widgets.HTML()
@@ -82,16 +89,11 @@ class ExerciseCard(Controls):
         self._sent.observe(lambda change: self._take(change["new"]), "value")
         # what per cent of, or which word: made anew for each exercise
         self.choice = widgets.VBox(layout={"margin": "0 0 0 12px"})
-        acts = {
-            "mark": ("Mark this answer; Enter does the same", self.mark),
-            "hint": ("Show a hint", self.hint),
-            "next": ("Go on", self.next),
+        self.buttons = {
+            "mark": button("mark", "Mark this answer; Enter does the same", self.mark, 84),
+            "hint": button("hint", "Show a hint", self.hint, 84),
+            "next": button("next", "Go on", self.next, 84),
         }
-        self.buttons = {}
-        for name, (words, act) in acts.items():
-            button = widgets.Button(description=name, tooltip=words, layout={"width": "84px"})
-            button.on_click(lambda _, act=act: act())
-            self.buttons[name] = button
         self.buttons["mark"].add_class("kit-mark")
         self.buttons["mark"].button_style = "primary"
         written = widgets.Box([self.answer, self.choice, self._sent], layout=ROW)
@@ -211,12 +213,12 @@ def _feedback(result, text):
 
 
 class ProgressView(Controls):
-    """Progress by skill: first tries right and wrong as bars, kinds met, and what comes back soon.
+    """Progress by skill: kinds met, first tries right and wrong, and what comes back soon.
 
     of: an ExerciseCard, which it follows, or a Progress; lesson 1, 2, 3, its name, or None for all.
     """
 
-    def __init__(self, of, lesson=None):
+    def __init__(self, of: ExerciseCard | Progress, lesson: int | str | None = None) -> None:
         self.lesson = _lesson(lesson)
         self._shown = widgets.HTML()
         super().__init__([self._shown], layout=WIDE)
@@ -227,31 +229,6 @@ class ProgressView(Controls):
 
     def _show(self, progress):
         self.progress = progress
-        self._shown.value = self._bars()
-
-    def _bars(self):
-        frame = self.progress.to_frame()
-        frame = frame[frame["lesson"] == self.lesson] if self.lesson else frame
-        said = self.progress.words if self.progress.answered else "Nothing answered yet: begin with the exercise."
-        rows = "".join(_skill(row) for row in frame.to_dict("records"))
-        return (
-            f'{status(said)}<div style="color:{look.INK};font-size:14px;line-height:1.4;display:grid;'
-            f'grid-template-columns:max-content 1fr;column-gap:12px;align-items:center">{rows}</div>'
-        )
-
-
-def _skill(row):
-    """Return one skill as a bar of first tries [count]: right in the answer's colour, wrong hollow, and in words."""
-    right, wrong = row["right at first"], row["wrong at first"]
-    told = f"{plural(row['tried'], 'kind')} of {row['kinds']} met"
-    if right + wrong:
-        told += f"; first tries: {right} right, {wrong} wrong"
-    if row["past level 1"]:
-        told += f"; {row['past level 1']} past level 1"
-    box = '<span style="display:inline-block;width:11px;height:11px;margin-right:2px;border:1px solid'
-    filled, hollow = (f'{box} {look.ACCENT};background:{colour}"></span>' for colour in (look.ACCENT, "#fff"))
-    boxes = "".join(([filled] * right + [hollow] * wrong)[:30])
-    return (
-        f'<span style="font-weight:600">{page.escape(row["skill"])}</span><span>{boxes} '
-        f'<span style="color:{look.QUIET};font-size:13px">{page.escape(told)}</span></span>'
-    )
+        said = progress.words if progress.answered else "Nothing answered yet: begin with the exercise."
+        rows = [row for lesson, *row in progress.frame_rows() if self.lesson in (None, lesson)]
+        self._shown.value = status(said) + page.table(progress.columns[1:], rows)

@@ -252,11 +252,9 @@ def test_the_view_follows_the_card_by_skill():
     answer_right(card)
     shown = words(view._shown.value)
     assert "2 exercises answered. Coming back soon: percentage from a weight." in shown
-    assert "percentages 2 kinds of 2 met; first tries: 1 right, 1 wrong" in shown
+    assert "skill kinds tried right at first wrong at first past level 1 percentages 2 2 1 1 0" in shown
     assert "topping" not in shown
-    filled = re.findall(r"background:(#\w+)", view._shown.value)
-    assert filled == ["#0b5c8a", "#fff"]
-    assert "topping 0 kinds of 4 met" in words(ProgressView(card.progress)._shown.value)
+    assert "topping 4 0 0 0 0" in words(ProgressView(card.progress)._shown.value)
 
 
 # ---- pictures that move
