@@ -26,11 +26,12 @@ from .usual import check_bake
 LEAVE = "leave it out"
 KEEP = "keep it, what is in it unknown"
 MOST, TEXT = 2_000, 300  # lines of a recipe, characters of a line
-NEAR_MASS, NEAR = 0.04, 0.3  # how far two amounts of a line may lie apart and still say one thing
+# how far two amounts of a line may lie apart and still say one thing: masses, up to 60 g ounces of 25 or 30 g, others
+NEAR_MASS, NEAR_OUNCE, SMALL, NEAR = 0.04, 0.15, 60, 0.3
 
 _FRACTION = "½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚"
 _N = (
-    r"(?:\d+-\d/\d(?!\d)|(?:\d+ )?\d+\s?[/⁄]\s?\d+|\d{1,3}(?:[ ']\d{3})+(?![\d/])|\d[\d.,']*\d|\.?\d"
+    r"(?:\d+-\d/\d(?!\d)|(?:\d+ )?\d{1,2}\s?[/⁄]\s?\d{1,2}(?!\d)|\d{1,3}(?:[ ']\d{3})+(?![\d/])|\d[\d.,']*\d|\.?\d"
     rf"|(?=[{_FRACTION}]))\s?[{_FRACTION}]?"
 )
 _TO = r"\s*(?:-|–|—|\bto\b|\bor\b|\bbis\b|\boder\b)\s*"
@@ -47,7 +48,7 @@ _TOTAL = re.compile(r"\b(?:sub)?totals?\b|\bsum\b|\bsumme\b|\bgesamt\w*", re.I)
 _ABOUT = re.compile(r"^[\s=~≈]*(?:(?:about|approx\.?|approximately|ca\.?|circa|or|i\.e\.|exactly)\s+)?", re.I)
 _MORE = re.compile(
     r"[,;(]?\s*(?:\bplus\b|\+|\band\b|,)?\s*(?:\d[^,;(]*)?\b(?:extra|more|some|additional|a little)\b"
-    r"|[,;(]?\s*\bplus\b\s",
+    r"|[,;(]?\s*(?:\bplus\b|\+)\s",
     re.I,
 )
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]?")
@@ -533,8 +534,8 @@ class _Reading:
             return [part.strip() for part in several]
         for mark in (r"\s+/\s+|\s*;\s*|,\s+", r"\s+(?:\+|plus|and|&|und)\s+"):
             several = re.split(mark, text)
-            shares = {"%" in part for part in several}
-            if len(several) > 1 and len(shares) == 1 and all(map(self._is_weighed, several)):
+            told = ({"%" in part for part in several}, {bool(_in_text("cue").search(part)) for part in several})
+            if len(several) > 1 and all(len(same) == 1 for same in told) and all(map(self._is_weighed, several)):
                 return several
         return [text]
 
@@ -606,7 +607,7 @@ class _Reading:
         plainly = marked or plain(named) in _words("part")
         short = (
             named
-            and len(named.split()) <= 5
+            and len(named.split()) <= (3 if name and not marked else 5)
             and not named.casefold().startswith("all ")
             and not re.search(r"\d", named)
         )
@@ -674,7 +675,7 @@ class _Reading:
         if not at:
             return text, line, ()
         more = _MORE.search(text, 0, at.start())
-        if more and text[: more.start()].strip():
+        if more and text[: more.start()].strip() and not self._is_weighed(text[more.end() : at.start()]):
             return text[: more.start()], line, (f"{text[more.start() :].strip(' ,;()')!r} passed over",)
         kind = _words("cue")[plain(at[0])].means
         text = f"{text[: at.start()].rstrip(' ,;(')} {text[at.end() :].lstrip(' )')}"
@@ -756,6 +757,9 @@ class _Reading:
             if not keys and not kept:
                 self.left("not understood: an ingredient, or a note?")
             found, about, words = _Name(plain(name), keys), written, f"{name!r} is not known"
+        elif second := self._longest(list(found.unknown)):
+            both = f"{found.phrase!r} and {second[0]!r}"
+            found, about, words = found._replace(keys=()), written, f"{both} in one: write each as a line of its own"
         elif found.unknown:
             about, words = written, f"{listing(map(repr, found.unknown))} is not known here"
         elif len(found.keys) > 1 or (found.phrase in _words("ask") and not chosen):
@@ -788,7 +792,8 @@ class _Reading:
                 tried.append(self._grams(one, key, found, asking=False)[0])
             except KitError:
                 tried.append(None)
-        near = NEAR_MASS if all(self._rank(one, key) < 2 for one in amounts) else NEAR
+        ounces = NEAR_MASS if (tried[0] or 0) > SMALL else NEAR_OUNCE
+        near = ounces if all(self._rank(one, key) < 2 for one in amounts) else NEAR
         if tried[0] and any(other and abs(other - tried[0]) > near * tried[0] for other in tried[1:]):
             texts = list(dict.fromkeys(one.text for one in amounts))
             chosen = self.ask(f"{self.now.written}: amounts", f"{listing(texts, 'or')}: they differ", texts)

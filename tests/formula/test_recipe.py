@@ -153,6 +153,12 @@ def test_an_oven_is_taken_where_it_is_plain(said, oven, minutes):
         ("Makes 12-14 buns", {"12", "14"}),
         ("1 cup (100 g) milk", {"100 g", "1 cup"}),
         ("butter 18 %", {"of all the flour"}),
+        ("bread flour 500 / 100 %", {"bread flour", KEEP, LEAVE}),
+        ("1 egg yolk + 1 tbsp milk for brushing", {KEEP, LEAVE}),
+        ("50 g each butter and sugar", {KEEP, LEAVE}),
+        ("200 g coconut milk", {KEEP, LEAVE}),
+        ("flour to make a dough", {"bread flour", "plain flour", LEAVE}),
+        ("8 oz (200 g) butter", {"200 g", "8 oz"}),
         ("0 cups milk or water", {"whole milk", "water", LEAVE}),
     ],
 )
@@ -234,6 +240,7 @@ def test_headings_begin_a_part(heading, part, kind, asked):
         ("1 packet (2 1/4 tsp) active dry yeast", 7.2), ("300 g water (plus a little more if needed)", 300),
         ("1 dozen large eggs", 600), ("grated zest of 2 lemons", 12), ("500 g / 17.6 oz milk", 500),
         ("4 cups/976 g milk", 976), ("10 g salt (2 %)", 10), ("1 x 7g sachet instant yeast", 7),
+        ("butter 100g + 20g for the tin", 100), ("25g/1oz unsalted butter", 25),
         (".5 oz salt", 14.175), ("1) 500 g milk", 500), ("1 US cup plus 2 tbsp milk", 274),
     ],
 )  # fmt: skip
