@@ -6,7 +6,7 @@ from .causes import RiseCauses
 from .day import Day, day, stages_in
 from .dome import Dome
 from .gassing import cardinal_rate
-from .rise import Rise, rise
+from .rise import Rise, rise, time_to_double
 from .scatter import ScalingScatter, ToScale
 from .topping import ToppingFit, piece_domes, topping_fit
 from .trays import Trays, trays

@@ -1,11 +1,13 @@
 """Water activity of a dough, from its own sugars, salt and water."""
 
 import functools
+from typing import Any
 
 import numpy as np
 
 from ..balance.accounts import lines_of
 from ..errors import FormulaError, must
+from ..formula import Formula
 from ..tables import COLUMNS, table
 from ..words import figure
 
@@ -17,7 +19,7 @@ SUCROSE, HEXOSE, LACTOSE, SALT, WATER, YEAST = range(len(SOLUTES))
 @functools.cache
 def constant(solute, what):
     """Return a figure of water_activity_solutes.csv, in the unit its row names."""
-    return float(table("water_activity_solutes").row(solute=solute, what=what)["value"])
+    return table("water_activity_solutes").row(solute=solute, what=what).value
 
 
 @functools.cache
@@ -25,7 +27,7 @@ def yeast_factors(name):
     """Return what 1 g of a yeast counts as fresh yeast, by every row of yeast_forms.csv, the one used first [g]."""
     if name == "fresh yeast":
         return (1.0,)
-    return tuple(1 / float(row["factor"]) for row in table("yeast_forms").rows if row["to_form"] == name)
+    return tuple(1 / row.factor for row in table("yeast_forms").rows if row.to_form == name)
 
 
 @functools.lru_cache(maxsize=64)
@@ -36,19 +38,19 @@ def weights(ingredients):
     ingredients other than flour bring, since the flour's own is bound; yeast is fresh yeast by yeast_forms.csv.
     """
     shares = {
-        row["kind"]: [float(value) / 100 for name, value in row.items() if name.endswith("_of_sugars")]
+        row.kind: [float(value) / 100 for name, value in row.items() if name.endswith("_of_sugars")]
         for row in table("sugar_shares").rows
     }
     per_gram = ingredients.composition / 100
     sugars, water, salt = (per_gram[:, COLUMNS.index(name)] for name in ("sugars", "water", "added_salt"))
     result = np.zeros((len(ingredients.rows), len(SOLUTES)))
     for n, row in enumerate(ingredients.rows):
-        usual = (0.0, 0.0, 1.0) if row["group"] == "dairy" else (0.0, 1.0, 0.0)
-        result[n, : LACTOSE + 1] = sugars[n] * np.array(shares.get(row["kind"], usual))
-        if row["kind"] == "yeast":
-            result[n, YEAST] = (yeast_factors(row["name"]) or (0.0,))[0]
+        usual = (0.0, 0.0, 1.0) if row.group == "dairy" else (0.0, 1.0, 0.0)
+        result[n, : LACTOSE + 1] = sugars[n] * np.array(shares.get(row.kind, usual))
+        if row.kind == "yeast":
+            result[n, YEAST] = (yeast_factors(row.name) or (0.0,))[0]
     result[:, SALT] = salt
-    result[:, WATER] = water * np.array([row["kind"] != "flour" for row in ingredients.rows])
+    result[:, WATER] = water * np.array([row.kind != "flour" for row in ingredients.rows])
     return result
 
 
@@ -79,11 +81,10 @@ def pitzer(molality):
     return -2 * molality * phi / constant("water", "moles in 1 kg")
 
 
-def molalities(solutes, split=True, free=0.0):
-    """Return {solute: mol per kg of the dough's water}.
+def molalities(solutes, free=0.0):
+    """Return {solute: mol per kg of the dough's water}, sucrose as the glucose and fructose that yeast makes of it.
 
-    split: sucrose counted as the glucose and fructose that yeast makes of it within minutes; free [% of flour] of
-    the yeast's sugars (not lactose) left out.
+    free [% of flour] of the yeast's sugars (not lactose) is left out.
     """
     sucrose, hexose, lactose, salt, water, _ = np.moveaxis(solutes, -1, 0)
     per_kg = 1000 / water
@@ -91,12 +92,11 @@ def molalities(solutes, split=True, free=0.0):
         counted = _counted(sucrose + hexose, free)
         sucrose, hexose = sucrose * counted, hexose * counted
     of_sucrose, of_hexose = per_kg / constant("sucrose", "molar mass"), per_kg / constant("glucose", "molar mass")
-    result = {
-        "glucose": hexose * of_hexose + (2 * sucrose * of_sucrose if split else 0.0),
+    return {
+        "glucose": hexose * of_hexose + 2 * sucrose * of_sucrose,
         "lactose": lactose * per_kg / constant("lactose", "molar mass"),
         "salt": salt * per_kg / constant("salt", "molar mass"),
     }
-    return result if split else result | {"sucrose": sucrose * of_sucrose}
 
 
 def _counted(sugar, free):
@@ -123,7 +123,7 @@ def must_have_water(solutes):
     """Raise FormulaError for a dough without water, or with a brine in which yeast does not grow."""
     if np.any(solutes[..., WATER] <= 0):
         raise FormulaError(must("water", "in the dough", "0 %", "give water, milk or egg: dry yeast does not rise"))
-    most_salt = float(table("rise_parameters").row(what="most salt in the dough's water")["value"])
+    most_salt = table("rise_parameters").row(what="most salt in the dough's water").value
     brine = 100 * solutes[..., SALT] / (solutes[..., SALT] + solutes[..., WATER])
     if np.any(brine > most_salt):
         place = np.argmax(brine)
@@ -133,20 +133,22 @@ def must_have_water(solutes):
         raise FormulaError(must("salt", be, f"{figure(salt)} %", "a sweet dough takes 1.2 to 2.2 %"))
 
 
-def water_activity(formula, split=True):
-    """Return the water activity of a dough, 0 to 1; float, or array for many.
+def water_activity(formula: Formula) -> Any:
+    """Return the water activity of a dough, 0 to 1.
 
-    Sugars and salt in all the water that ingredients other than flour bring (the flour's own counts as bound);
-    split: sucrose as the glucose and fructose that yeast makes of it. Norrish 1966, Pitzer and Mayorga 1973, Ross
-    1975; to 6 mol per kg. Starch, protein and minerals lower it a little more. Raises FormulaError without water
-    or with too much salt.
+    formula: one, or many
+
+    Sugars (sucrose as the glucose and fructose that yeast makes of it) and salt in all the water that ingredients
+    other than flour bring; the flour's own counts as bound. Norrish 1966, Pitzer and Mayorga 1973, Ross 1975; to
+    6 mol per kg. Starch, protein and minerals lower it a little more. Returns a float, or an array for many.
+    Raises FormulaError without water or with too much salt.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 57, "sugar": 18, "salt": 1.6, "fresh yeast": 4})
-    >>> round(water_activity(bun), 3), round(water_activity(bun, split=False), 3)
-    (0.952, 0.968)
+    >>> round(water_activity(bun), 3)
+    0.952
     """
     solutes = solutes_of(formula)
     must_have_water(solutes)
-    result = np.exp(ln_activity(molalities(solutes, split)))
+    result = np.exp(ln_activity(molalities(solutes)))
     return result if np.ndim(result) else float(result)

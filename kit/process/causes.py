@@ -11,10 +11,11 @@ import numpy as np
 
 from ..balance.expressions import Change
 from ..errors import FormulaError, must
+from ..formula.parts import only_one
 from ..page import Result
 from ..words import figure, listing, signed
-from .activity import HEXOSE, SUCROSE, ln_activity, molalities, solutes_of, weights
-from .gassing import ln_rate, values
+from .activity import HEXOSE, SUCROSE, WATER, ln_activity, molalities, solutes_of, weights
+from .gassing import FREE, ln_rate, values
 
 
 @dataclass(frozen=True)
@@ -55,105 +56,92 @@ def causes(before, after):
     averaged) and minutes = logarithmic mean of both times x part. Raises FormulaError.
     """
     for one in (before, after):
-        one._one("to be compared")
+        only_one(one.formula, "to be compared")
         if not math.isfinite(one.minutes):
             do = "compare two that do"
             raise FormulaError(must("rise", "of doughs that rise", str(one), do))
-    if (before.stage, before.setting.split) != (after.stage, after.setting.split):
-        raise FormulaError(must("rise", "of one stage and one way of counting sucrose", after.stage, "compare alike"))
+    if before.stage != after.stage:
+        raise FormulaError(must("rise", "of one stage", after.stage, "compare alike"))
     work = [float(one.work.ln) for one in (before, after)]
     paths = [one.setting.path() for one in (before, after)]
     (aa, ab), (ba, bb) = [[float(path.ln_minutes(w)) for path in paths] for w in work]  # [work][path]
     if not all(map(math.isfinite, (ab, ba))):
         do = "change the temperature and the dough one after the other"
         raise FormulaError(must("rise", "of doughs that rise at either temperature", "one that does not", do))
+    run = work[1] - work[0]
+    stretch = ((ba - aa) + (bb - ab)) / 2 / run if abs(run) > 1e-12 else 1.0
+    parts = {"dough and room temperature": ((ab - aa) + (bb - ba)) / 2}
+    for cause, value in _of_work(before, after):
+        parts[cause] = parts.get(cause, 0.0) + stretch * value
     mean = _logarithmic_mean(before.minutes, after.minutes)
-    warmth = ((ab - aa) + (bb - ba)) / 2
-    stretch = _chord(work, ((ba - aa) + (bb - ab)) / 2, 1.0)
-    parts = [("dough and room temperature", warmth)]
-    parts += [(cause, stretch * value) for cause, value in _parts_of_work(before, after)]
-    joined = {}
-    for cause, value in parts:
-        joined[cause] = joined.get(cause, 0.0) + mean * value
-    kept = {cause: minutes for cause, minutes in joined.items() if minutes}
-    ordered = sorted(kept.items(), key=lambda entry: -abs(entry[1]))
-    return RiseCauses(before.minutes, after.minutes, tuple(ordered))
+    moved = [(cause, mean * value) for cause, value in parts.items() if value]
+    return RiseCauses(before.minutes, after.minutes, tuple(sorted(moved, key=lambda entry: -abs(entry[1]))))
 
 
 def _logarithmic_mean(a, b):
     return (a + b) / 2 if abs(a - b) <= 1e-9 * (a + b) else (b - a) / math.log(b / a)
 
 
-def _chord(ends, rise_of_it, slope):
-    """Return the slope between two ends; the tangent's where they meet."""
-    run = ends[1] - ends[0]
-    return rise_of_it / run if abs(run) > 1e-12 else slope
+def _through(function, change):
+    """Return the Change of a function of one: its chord shared out as its argument's, its tangent where ends meet."""
+    first, second, run = function(change.before), function(change.after), change.change
+    slope = (second - first) / run if abs(run) > 1e-12 else (function(change.before + 1e-6) - first) / 1e-6
+    return Change(first, second, slope * change.by)
 
 
-def _parts_of_work(before, after):
-    """Return [(cause, its share of the difference of ln(work))], which add up exactly."""
-    settings = [one.setting for one in (before, after)]
-    free = values()["sugar that does not slow"]
-    least = [values()[s.least] for s in settings]
-    both = [solutes_of(one.formula, one.lines) for one in (before, after)]
-    activity = [float(one.work.activity()) for one in (before, after)]
-    height = values()["rise exponent"] * math.log((after.until - 1) / (before.until - 1))
-    parts = [("how far it must rise", height), ("calibration", math.log(settings[1].factor / settings[0].factor))]
-    parts.append(("yeast", -values()["yeast exponent"] * math.log(after.yeast / before.yeast)))
-    g = [[float(ln_rate(a, bound)) for bound in least] for a in activity]  # [dough][strain]
-    if not np.all(np.isfinite(g)):
+def _of_work(before, after):
+    """Yield (cause, its share of the difference of ln(work)), which add up exactly."""
+    value, settings = values(), [one.setting for one in (before, after)]
+    yield "how far it must rise", value["rise exponent"] * math.log((after.until - 1) / (before.until - 1))
+    yield "calibration", math.log(settings[1].factor.value / settings[0].factor.value)
+    yield "yeast", -value["yeast exponent"] * math.log(after.yeast / before.yeast)
+    names, activity = _of_activity(before, after, value[FREE])
+    rates = [  # of either strain
+        _through(lambda ln, least=value[setting.least]: float(ln_rate(math.exp(ln), least)), activity)
+        for setting in settings
+    ]
+    ends = [end for rate in rates for end in (rate.before, rate.after)]
+    if not all(map(math.isfinite, ends)):
         do = "change the strain and the dough one after the other"
         raise FormulaError(must("rise", "of doughs that rise with either strain", "one that does not", do))
-    parts.append(("strain of yeast", -((g[0][1] - g[0][0]) + (g[1][1] - g[1][0])) / 2))
-    per_activity = -_chord(
-        activity, ((g[1][0] - g[0][0]) + (g[1][1] - g[0][1])) / 2, sum(1 / (activity[0] - bound) for bound in least) / 2
-    )
-    per_activity *= _logarithmic_mean(*activity)  # of ln(activity)
-    return parts + [(cause, per_activity * value) for cause, value in _parts_of_activity(before, after, both, free)]
+    yield "strain of yeast", (ends[0] + ends[1] - ends[2] - ends[3]) / 2
+    yield from zip(names, (-(rates[0].by + rates[1].by) / 2).tolist(), strict=True)
 
 
-def _parts_of_activity(before, after, both, free):
-    """Return [(cause, its share of the difference of ln(activity))], ingredient by ingredient.
+def _of_activity(before, after, free):
+    """Return (causes, the Change of ln(activity)), what each ingredient dissolves and what water it brings.
 
     ln(activity) is a sum over solutes of functions of molality = counted share x moles / water, each a Change; moles,
     sugars and water are sums over ingredients.
     """
-    split = before.setting.split
-    ingredients = after.formula.ingredients
-    whole = [molalities(s, split) for s in both]
-    counted = [molalities(s, split, free) for s in both]
-    sugar = [float(s[SUCROSE] + s[HEXOSE]) for s in both]
-    share = [max(s - free, 0.0) / s if s > 0 else 0.0 for s in sugar]
-    per_sugar = _chord(sugar, share[1] - share[0], free / sugar[0] ** 2 if sugar[0] > free else 0.0)
     grams = {}
     for sign, one in ((-1, before), (1, after)):
-        own = weights(one.formula.ingredients)
-        for n, key in enumerate(one.lines.keys):
-            brought = sign * float(one.lines.grams[n]) * own[one.formula.ingredients.row(key)]
+        per_gram = weights(one.formula.ingredients)
+        for key, amount in zip(one.lines.keys, one.lines.grams, strict=True):
+            brought = sign * float(amount) * per_gram[one.formula.ingredients.row(key)]
             grams[key] = grams.get(key, 0.0) + brought
-    deltas = np.array(list(grams.values()))
-    still = np.zeros(len(deltas))
-    # the first half of the causes is what each ingredient dissolves, the second the water it brings
-    water = Change(*(float(s[4]) for s in both), np.concatenate([still, deltas[:, 4]]))
-    share = Change(*share, np.concatenate([per_sugar * (deltas[:, SUCROSE] + deltas[:, HEXOSE]), still]))
-    per_gram = deltas.copy()
-    per_gram[:, 4] = 1.0
-    parts = []
-    for solute in whole[0]:
-        m = [float(c[solute]) for c in counted]
-        ends = [float(ln_activity({solute: x})) for x in m]
-        step = 1e-6
-        tangent = float(ln_activity({solute: m[0] + step}) - ln_activity({solute: m[0]})) / step
-        slope = _chord(m, ends[1] - ends[0], tangent)
-        sides = [float(w[solute]) * float(s[4]) for w, s in zip(whole, both, strict=True)]
-        brought = [float(molalities(row, split)[solute]) for row in per_gram]
-        moles = Change(*sides, np.concatenate([brought, still]))
-        if solute in ("glucose", "sucrose"):  # of which yeast takes some
-            moles = share * moles
-        by_solute, by_water = (slope * (moles / water).by).reshape(2, -1)
-        what = "salt" if solute == "salt" else "sugars"
-        for key, dissolved, wet in zip(grams, by_solute.tolist(), by_water.tolist(), strict=True):
-            kind, name = ingredients[key]["kind"], ingredients[key]["name"]
-            parts.append((name if kind in ("sugar", "salt") else f"{name}'s {what}", dissolved))
-            parts.append((name if kind == "water" else f"{name}'s water", wet))
-    return [(cause, value) for cause, value in parts if value]
+    rows = [after.formula.ingredients[key] for key in grams]
+    moved = np.array(list(grams.values()))
+    still = np.zeros(len(moved))
+    both = [solutes_of(one.formula, one.lines) for one in (before, after)]
+
+    def change(of, by, wet=False):
+        return Change(*map(of, both), np.concatenate([still, by] if wet else [by, still]))
+
+    def moles(solute):
+        return lambda row: float(molalities(np.where(np.arange(6) == WATER, 1000.0, row))[solute])
+
+    water = change(lambda s: float(s[WATER]) / 1000, moved[:, WATER] / 1000, wet=True)
+    sugar = change(lambda s: float(s[SUCROSE] + s[HEXOSE]), moved[:, SUCROSE] + moved[:, HEXOSE])
+    counted = _through(lambda s: max(s - free, 0.0) / s if s > 0 else 0.0, sugar)
+    names, by, ends = [], [], np.zeros(2)
+    for solute, what in (("glucose", "sugars"), ("lactose", "sugars"), ("salt", "salt")):
+        of = change(moles(solute), [moles(solute)(row) for row in moved])
+        if solute == "glucose":  # of which yeast takes some
+            of = counted * of
+        found = _through(lambda m, solute=solute: float(ln_activity({solute: m})), of / water)
+        names += [row.name if row.kind in ("sugar", "salt") else f"{row.name}'s {what}" for row in rows]
+        names += [row.name if row.kind == "water" else f"{row.name}'s water" for row in rows]
+        by.append(found.by)
+        ends += found.before, found.after
+    return names, Change(*ends.tolist(), np.concatenate(by))

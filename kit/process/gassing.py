@@ -10,7 +10,7 @@ from ..errors import AmountError, must
 from ..tables import ground, table
 from ..words import figure, one_of
 from .activity import ln_activity, molalities
-from .calibration import sides
+from .calibration import Estimate, sides
 
 HOURS = 96.0  # how far ahead a dough that cools or warms is followed
 CARDINALS = ("lowest temperature", "best temperature", "highest temperature")
@@ -56,9 +56,7 @@ class Parameter:
 @functools.cache
 def parameters():
     """Return {what: Parameter} of rise_parameters.csv."""
-    return {
-        row["what"]: Parameter(float(row["value"]), *sides(row), ground(row)) for row in table("rise_parameters").rows
-    }
+    return {row.what: Parameter(row.value, *sides(row), ground(row)) for row in table("rise_parameters").rows}
 
 
 @functools.cache
@@ -74,14 +72,13 @@ def rate_at(temperature, value=None):
 
 @functools.cache
 def reference_point(stage):
-    """Return the row of rise_reference_points.csv of a stage, its numbers as floats. Raises UnknownName."""
-    rows = {row["stage"]: row for row in table("rise_reference_points").rows}
-    found = rows[one_of("stage", stage, rows)]
-    words = ("stage", "what", "source", "provenance", "note")
-    row = {name: value if name in words else float(value) for name, value in found.items()}
-    solutes = np.zeros(6)
-    solutes[:] = row["sugar_percent"], 0.0, 0.0, row["salt_percent"], row["water_percent"], row["fresh_yeast_percent"]
-    return row | {"solutes": solutes}
+    """Return the row of rise_reference_points.csv of a stage. Raises UnknownName."""
+    rows = {row.stage: row for row in table("rise_reference_points").rows}
+    return rows[one_of("stage", stage, rows)]
+
+
+def _solutes(point):
+    return np.array([point.sugar_percent, 0, 0, point.salt_percent, point.water_percent, point.fresh_yeast_percent])
 
 
 @dataclass(frozen=True)
@@ -90,13 +87,18 @@ class Setting:
 
     stage: str
     until: float
-    split: bool
     tolerant: bool
-    start: object  # of the dough, degC, float or array
+    start: float  # of the dough, degC
     told: bool  # whether somebody said how warm it is
-    room: object  # degC or None
-    cooling: float  # min
-    factor: float  # this kitchen's time / the usual
+    room: float | None  # degC
+    mass: float  # that stands together, g
+    factor: Estimate  # this kitchen's time / the usual
+    pace: Estimate  # at which 1 kg of dough nears the room, min
+
+    @property
+    def cooling(self):
+        """How long it takes to near the room by 63 % [min]."""
+        return self.pace.value * (self.mass / 1000) ** (1 / 3)
 
     @property
     def least(self):
@@ -147,9 +149,9 @@ def ln_rate(activity, least):
     return ln(np.maximum(activity - least, 0.0) / (1 - least))
 
 
-def activity_of(solutes, split, free):
+def activity_of(solutes, free):
     """Return the water activity that the yeast meets, so much of the sugar [% of flour] left out."""
-    return np.exp(ln_activity(molalities(solutes, split, free)))
+    return np.exp(ln_activity(molalities(solutes, free)))
 
 
 class Work:
@@ -157,15 +159,15 @@ class Work:
 
     def __init__(self, setting, solutes, yeast):
         self.setting, self.solutes, self.point = setting, solutes, reference_point(setting.stage)
-        self.richer = np.log(yeast / self.point["fresh_yeast_percent"])
-        self.further = math.log((setting.until - 1) / (self.point["ratio"] - 1))
+        self.richer = np.log(yeast / self.point.fresh_yeast_percent)
+        self.further = math.log((setting.until - 1) / (self.point.ratio - 1))
         self._met = {}
 
     def activity(self, free=None):
         """Return the water activity that the yeast meets, `free` [% of flour] of the sugar left out."""
         free = values()[FREE] if free is None else free
         if free not in self._met:
-            self._met[free] = activity_of(self.solutes, self.setting.split, free)
+            self._met[free] = activity_of(self.solutes, free)
         return self._met[free]
 
     def yeast(self, value):
@@ -178,12 +180,12 @@ class Work:
 
     def water(self, value):
         """Return what its sugar, salt and water add."""
-        there = ln_rate(activity_of(self.point["solutes"], True, value[FREE]), value[USUAL])
+        there = ln_rate(activity_of(_solutes(self.point), value[FREE]), value[USUAL])
         return there - ln_rate(self.activity(value[FREE]), value[self.setting.least])
 
     @property
     def ln(self):
         """The sum of all terms."""
         point, value = self.point, values()
-        fixed = math.log(point["minutes"] * self.setting.factor * rate_at(point["temperature_degC"]))
+        fixed = math.log(point.minutes * self.setting.factor.value * rate_at(point.temperature_degC))
         return fixed + self.yeast(value) + self.height(value) + self.water(value)

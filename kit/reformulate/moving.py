@@ -4,7 +4,6 @@ A balance is a quotient of two sums that are linear in the percentages. So "quan
 top - target x beneath = 0. `Slope` carries a number with its slopes and remembers whether they hold everywhere.
 """
 
-import functools
 import operator
 from dataclasses import dataclass, field
 
@@ -18,15 +17,13 @@ from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula, expected_losses
 from ..formula.losses import kept_before_scaling
 from ..formula.parts import DOUGH, HIGHEST
-from ..process import rise, water_activity
+from ..process import time_to_double, water_activity
 from ..words import did_you_mean, listing, plain
 
 # What a dough will do, by kit.process: the rise at the temperature of the formula's own steps.
-PROCESS = {
-    "water_activity": (water_activity, "of 1"),
-    "time_to_double": (lambda formula: rise(formula, until=2).minutes, "min"),
-}
+PROCESS = {"water_activity": (water_activity, "of 1"), "time_to_double": (time_to_double, "min")}
 MASSES = {"piece" if part == "dough" else part: part for part in PIECE_PARTS}  # what a baker writes of a piece [g]
+COST = "cost_per_piece"
 _HEAVIEST = 10_000.0  # g a piece; beyond it a slip of the pen is certain
 
 
@@ -110,7 +107,7 @@ class Variable:
         return {(self.place, key) for key in self.shares or (self.written,)}
 
 
-def variable(formula, name):
+def variable(formula: Formula, name: str) -> Variable:
     """Return the Variable a name stands for, as `vary` would read it. Raises UnknownName.
 
     "butter" is the kind in the dough as a whole, "topping sugar" a line of the topping [% of its base], "piece",
@@ -124,52 +121,55 @@ def variable(formula, name):
         for start in (plain(part.name), part.kind):
             if part.kind not in DOUGH and text.startswith(start + " "):
                 try:
-                    return _line(formula, part, text.removeprefix(start + " "), text)
+                    keys = _keys(formula, (part,), text.removeprefix(start + " "))
                 except UnknownName:
                     break
-    return _line(formula, None, name, text)
+                return _line(formula, part, keys, text)
+    return _line(formula, None, _keys(formula, formula.bowls, name), None)
 
 
-def _line(formula, part, written, shown):
-    ingredients = formula.ingredients
-    kind = plain(written) if plain(written) in ingredients.kinds else None
+def _keys(formula, bowls, written):
+    """Return (the kind or None, the lines of these bowls that a name means, at least one)."""
+    known = formula.ingredients
+    if plain(written) not in known.kinds:
+        return None, [_find(formula, written)]
+    kind = plain(written)
+    keys = dict.fromkeys(key for bowl in bowls for key in bowl.keys if known[key].kind == kind)
+    return kind, list(keys) or [known.of_kind(kind)[0]]
+
+
+def _line(formula, part, found, shown):
+    kind, keys = found
+    first = formula.ingredients[keys[0]]
     bowls = formula.bowls if part is None else (part,)
-    if kind:
-        keys = dict.fromkeys(k for bowl in bowls for k in bowl.keys if ingredients[k]["kind"] == kind)
-        keys = list(keys) or [ingredients.of_kind(kind)[0]]
-    else:
-        keys = [_find(formula, written)]
-    totals = [float(sum(bowl.percentage(key) for bowl in bowls)) for key in keys]
-    whole = sum(totals)
-    shares = {key: t / whole if whole else 1 / len(keys) for key, t in zip(keys, totals, strict=True)}
-    flour = part is None and ingredients[keys[0]]["kind"] == "flour"
-    if part is None:
-        final = formula.part("dough")
-        earlier = [t - final.percentage(key) for key, t in zip(keys, totals, strict=True)]
-        least = max((e / s for e, s in zip(earlier, shares.values(), strict=True) if s > 0), default=0.0)
-        unit, place = "% of flour", "dough"
-    else:
-        least, unit, place = 0.0, f"% of {formula.base_words(part)}", part.name
-    name = (kind or ingredients[keys[0]]["name"]) if part is None else shown
-    return Variable(name, unit, place, kind or keys[0], whole, min(least, whole), HIGHEST, shares, flour)
+    totals = {key: float(sum(bowl.percentage(key) for bowl in bowls)) for key in keys}
+    whole = sum(totals.values())
+    shares = {key: total / whole if whole else 1 / len(keys) for key, total in totals.items()}
+    written = kind or keys[0]
+    if part is not None:
+        unit = f"% of {formula.base_words(part)}"
+        return Variable(shown, unit, part.name, written, whole, 0.0, HIGHEST, shares)
+    final = formula.part("dough")
+    earlier = [(total - final.percentage(key)) / shares[key] for key, total in totals.items() if shares[key] > 0]
+    least, flour = min(max(earlier, default=0.0), whole), first.kind == "flour"
+    return Variable(kind or first.name, "% of flour", "dough", written, whole, least, HIGHEST, shares, flour)
 
 
 def _find(formula, written):
     try:
         return formula.ingredients.find(written)
     except UnknownName:
-        known = [*QUANTITIES, *PROCESS, "dough_class", *MASSES]
-        known = [plain(n) for n in known] + [plain(row["name"]) for row in formula.ingredients.rows]
+        known = [plain(n) for n in (*QUANTITIES, *PROCESS, *MASSES, *(row.name for row in formula.ingredients.rows))]
         known += formula.ingredients.kinds
         be = "a quantity of the balance, an ingredient or a mass on a piece"
         raise UnknownName(must(written, be, "a name that none has", did_you_mean(written, known))) from None
 
 
 def changed(formula, variables, values):
-    """Return the formula with variables brought to values; what does not move is not touched."""
+    """Return the formula with variables brought to values, numbers or arrays; what does not move is not touched."""
     changes, masses = {}, {}
     for each, value in zip(variables, values, strict=True):
-        if value == each.now:
+        if np.all(value == each.now):
             continue
         if each.place == "pieces":
             masses[each.name] = value
@@ -178,20 +178,19 @@ def changed(formula, variables, values):
         else:
             changes.setdefault(each.place, {})[each.written] = value
     for some in filter(None, (changes, masses)):  # one after the other: a topping's lines and its mass have one name
-        formula = formula.vary(some)
+        formula = formula.vary(some, grid=False)
     return formula
 
 
 def per_kg(formula, name, figures):
     """Return {key: figure per kg} for every ingredient; a kind's figure serves all of that kind. NaN where none is."""
-    found = dict.fromkeys((row["key"] for row in formula.ingredients.rows), np.nan)
+    found = {row.key: np.nan for row in formula.ingredients.rows}
     named = {}
     for written, value in figures.items():
         if not isinstance(value, int | float) or not np.isfinite(value):
             raise AmountError(must(f"{name} of {written}", "a number per kg", repr(value), "give a figure"))
-        kind = plain(written)
-        if kind in formula.ingredients.kinds:
-            found |= dict.fromkeys(formula.ingredients.of_kind(kind), float(value))
+        if plain(written) in formula.ingredients.kinds:
+            found |= dict.fromkeys(formula.ingredients.of_kind(plain(written)), float(value))
         else:
             named[_find(formula, written)] = float(value)
     return found | named
@@ -202,156 +201,146 @@ class Model:
     """How every quantity of a formula follows what may move."""
 
     formula: Formula
-    variables: tuple
-    functions: dict = field(default_factory=dict)  # name: formula -> float
-    columns: dict = field(default_factory=dict)  # name: {key: per kg}
-    sums: dict = field(default_factory=dict, repr=False)  # over: ((K,), (n, K))
+    variables: tuple[Variable, ...]
+    quantities: dict  # name: Quantity, what is bought for a piece with them when there are prices
+    sums: dict = field(repr=False)  # over: ((K,), (n, K))
+    prices: dict | None = None  # as given
 
     @property
     def now(self):
         """Where the variables stand (n,)."""
         return np.array([each.now for each in self.variables])
 
-    @functools.cached_property
-    def expressions(self):
-        """{quantity: Quantity}, with what is bought for a piece by each figure per kg."""
-        return QUANTITIES | {f"{name}_per_piece": Quantity(_bought(name), name) for name in self.columns}
+    def unit(self, name):
+        """Return the unit of a quantity."""
+        return self.quantities[name].unit if name in self.quantities else PROCESS[name][1]
 
-    @property
-    def units(self):
-        """{quantity: unit}."""
-        process = {name: PROCESS[name][1] if name in PROCESS else "" for name in self.functions}
-        return {name: each.unit for name, each in self.expressions.items()} | process
-
-    def pair(self, name, at):
-        """Return the Ratio of a quantity, or of the sum of variables by position, at the variables' values."""
-        if not isinstance(name, str):
-            by = np.zeros(len(at))
-            by[np.atleast_1d(name)] = 1.0
-            return Ratio(Slope(float(at @ by), by), self.fixed(1.0))
-        if name in self.functions:
-            return Ratio(self._by_steps(self.functions[name], at), self.fixed(1.0))
-        return self.expressions[name].expression.read(_Slopes(self, at))
-
-    def quantity(self, name, at=None):
-        """Return the same as one Slope, where the formula stands unless told."""
-        return self.pair(name, self.now if at is None else at).slope
-
-    def fixed(self, value):
-        """Return a number that nothing moves."""
-        return Slope(value, np.zeros(len(self.variables)))
-
-    def _by_steps(self, function, at):
-        """Slopes of a function that is not known from inside: one small step of each variable."""
-
-        def value(values):
-            result = function(changed(self.formula, self.variables, values))
-            if np.ndim(result) != 0 or not np.isfinite(float(result)):
-                do = "the function must return one number for every formula it may meet"
-                raise FormulaError(must(getattr(function, "__name__", "function"), "a finite number", repr(result), do))
-            return float(result)
-
-        here, by = value(at), np.zeros(len(self.variables))
-        for n, each in enumerate(self.variables):
-            if each.least < each.most and not each.flour:
-                step = 1e-4 * max(abs(at[n]), 1.0)
-                step = step if at[n] + step <= each.most else -step
-                there = at.copy()
-                there[n] += step
-                by[n] = (value(there) - here) / step
-        flours = [n for n, each in enumerate(self.variables) if each.flour and each.least < each.most]
-        for n in flours[1:]:  # flour moves only against another flour
-            there = at.copy()
-            step = 1e-4 if at[flours[0]] > 1e-4 else -1e-4
-            there[n] += step
-            there[flours[0]] -= step
-            by[n] = (value(there) - here) / step
-        return Slope(here, by, straight=False)
+    def at(self, values=None):
+        """Return the Point at the variables' values, where the formula stands unless told."""
+        return Point(self, self.now if values is None else values)
 
 
-class _Slopes:
-    """Reads an expression as Ratios of what the variables of a model move, where they stand at."""
+class Point:
+    """What the quantities of a model come to, and their slopes, where its variables stand at; reads expressions."""
 
     divide = staticmethod(operator.truediv)
 
-    def __init__(self, model, at):
-        self.model, self.moved = model, at - model.now
-        self.one = model.fixed(1.0)
+    def __init__(self, model, values):
+        self.model, self.values, self.moved = model, values, values - model.now
+        self.one, self._known = self.fixed(1.0), {}
 
-    def sum(self, lines, name):
+    def fixed(self, value):
+        """Return a number that nothing moves."""
+        return Slope(value, np.zeros(len(self.values)))
+
+    def ratio(self, what):
+        """Return the Ratio of a quantity, or of the sum of the variables at these positions."""
+        if what not in self._known:
+            if not isinstance(what, str):
+                by = np.bincount(what, minlength=len(self.values)).astype(float)
+                self._known[what] = Ratio(Slope(float(self.values @ by), by), self.one)
+            elif what in self.model.quantities:
+                self._known[what] = self.model.quantities[what].expression.read(self)
+            else:
+                self._known[what] = Ratio(self._by_steps(what), self.one)
+        return self._known[what]
+
+    def slope(self, what):
+        """Return the same as one Slope."""
+        return self.ratio(what).slope
+
+    def value(self, what):
+        """Return its value."""
+        return self.ratio(what).slope.value
+
+    def sum(self, lines, account):
+        """Return the Ratio of a sum."""
         if lines not in self.model.sums:
-            return Ratio(self.model.fixed(0.0), self.one)
-        value, by = self.model.sums[lines]
-        n = AT[name] if name in AT else len(AT) + list(self.model.columns).index(name)
-        return Ratio(Slope(float(value[n] + self.moved @ by[:, n]), by[:, n]), self.one)
+            return Ratio(self.fixed(0.0), self.one)
+        value, by = (each[..., AT.get(account, len(AT))] for each in self.model.sums[lines])
+        return Ratio(Slope(float(value + self.moved @ by), by), self.one)
 
     def piece(self, part):
+        """Return the Ratio of the mass of a part on a piece."""
         if part not in self.model.sums:
-            return Ratio(self.model.fixed(0.0), self.one)
+            return Ratio(self.fixed(0.0), self.one)
         by = np.array([float(v.place == "pieces" and v.written == part) for v in self.model.variables])
         return Ratio(Slope(float(getattr(self.model.formula.pieces, part) + self.moved @ by), by), self.one)
 
     def kept(self, part):
-        return Ratio(self.model.fixed(kept_before_scaling(expected_losses(self.model.formula), part)), self.one)
+        """Return the Ratio of the share of a part that reaches the scale."""
+        return Ratio(self.fixed(kept_before_scaling(expected_losses(self.model.formula), part)), self.one)
+
+    def _by_steps(self, name):
+        """Slopes of what is not known from inside: one small step of each variable, all of them at once."""
+        variables, count = self.model.variables, len(self.values)
+        step = 1e-4 * np.maximum(np.abs(self.values), 1.0)
+        step = np.where(self.values + step <= [v.most for v in variables], step, -step)
+        moves, flours = np.diag(step), [n for n, v in enumerate(variables) if v.flour]
+        for n in flours:  # flour moves only against another flour
+            moves[n, flours[0]] -= step[n]
+        there = self.values + np.vstack([np.zeros(count), moves])
+        found = PROCESS[name][0](changed(self.model.formula, variables, there.T))
+        found = np.broadcast_to(np.asarray(found, float), count + 1)
+        if not np.all(np.isfinite(found)):
+            do = "ask for a dough that rises"
+            raise FormulaError(must(name.replace("_", " "), "a finite number", "none", do))
+        return Slope(float(found[0]), (found[1:] - found[0]) / step, straight=False)
 
 
-def _bought(figure):
+def _bought():
     """What is bought for a piece: what is lost before the scale and what is dusted counts too."""
-    dough = (sum_over("divided", figure) + sum_over("dusting", figure)) / sum_over("divided", "mass")
+    dough = (sum_over("divided", COST) + sum_over("dusting", COST)) / sum_over("divided", "mass")
     return (
         piece("dough") / kept("dough") * dough
-        + on_piece(figure, "topping") / kept("topping")
-        + on_piece(figure, "filling", "wash")
+        + on_piece(COST, "topping") / kept("topping")
+        + on_piece(COST, "filling", "wash")
     )
 
 
-def measured(formula, names):
-    """Return {quantity: its value [in its own unit]} on the formula itself, those of a whole piece included.
+def measured(formula: Formula, names: list) -> dict[str, float]:
+    """Return {quantity: its value [in its own unit]} on the formula itself, those of kit.process included.
 
     >>> measured(Formula.from_weights("bun", {"flour": 100, "water": 60}), ["hydration"])
     {'hydration': 60.0}
     """
-    own = [name for name in names if name in QUANTITIES]
-    made = model(formula, (), {name: PROCESS[name][0] for name in names if name in PROCESS})
-    values = measures(formula, own)
-    return {name: values[name] if name in values else made.quantity(name).value for name in names}
+    values = measures(formula, [name for name in names if name in QUANTITIES])
+    return {name: values[name] if name in values else float(PROCESS[name][0](formula)) for name in names}
 
 
-def model(formula, variables, also=None):
-    """Return the Model of a formula over variables; `also` {name: function, or {ingredient: figure per kg}}.
+def model(formula: Formula, variables: tuple, prices: dict | None = None) -> Model:
+    """Return the Model of a formula over variables; prices {ingredient or kind: price per kg} of what is bought.
 
-    Raises FormulaError when two variables move the same line.
+    Raises FormulaError when two variables move the same line, AmountError where a price is missing.
     """
-    seen = {}
+    seen: dict = {}
     for each in variables:
         for key in each.keys:
             if key in seen:
                 do = "name the kind or its ingredient, not both"
                 raise FormulaError(must(each.name, "free once", f"also as {seen[key]}", do))
             seen[key] = each.name
-    functions = {name: what for name, what in (also or {}).items() if callable(what)}
-    columns = {name: per_kg(formula, name, what) for name, what in (also or {}).items() if not callable(what)}
-    names = {row["key"]: row["name"] for row in formula.ingredients.rows}
-    used = {k for part in formula.parts for k in part.keys} | {k for each in variables for k in each.shares}
-    for name, figures in columns.items():
-        missing = [names[key] for key in used if not np.isfinite(figures[key])]
+    quantities, figures = QUANTITIES, {}
+    if prices is not None:
+        quantities, figures = QUANTITIES | {COST: Quantity(_bought(), "")}, per_kg(formula, "cost", prices)
+        used = {k for part in formula.parts for k in part.keys} | {k for each in variables for k in each.shares}
+        missing = sorted(formula.ingredients[key].name for key in used if not np.isfinite(figures[key]))
         if missing:
             be, do = "a figure per kg for every ingredient in use", "add them, 0 where it is free"
-            raise AmountError(must(name, be, f"none for {listing(sorted(missing))}", do))
+            raise AmountError(must("cost", be, f"none for {listing(missing)}", do))
 
     def brought(keys):
-        extra = np.array([[figures[key] / 1000 for figures in columns.values()] for key in keys])
-        return np.hstack([weights(formula, keys), extra.reshape(len(keys), len(columns))])
+        return np.column_stack([weights(formula, keys), [figures.get(key, 0.0) / 1000 for key in keys]])
 
     sums = {}
-    kinds = {part.name: part.kind for part in formula.parts}
+    kinds = {part.name: part.kind for part in formula.parts} | {"dough": "dough"}
     reaches = {"dough": ("dough", "divided"), "inclusion": ("divided", "inclusion")}
     for over in dict.fromkeys(("dough", "divided", *kinds.values())):
         lines = lines_of(formula, over)
-        by = np.zeros((len(variables), len(AT) + len(columns)))
+        by = np.zeros((len(variables), len(AT) + 1))
         for n, each in enumerate(variables):
-            kind = "dough" if each.place == "dough" else kinds.get(each.place)
+            kind = kinds.get(each.place, "")
             if each.shares and over in reaches.get(kind, (kind,)):
                 by[n] = np.array(list(each.shares.values())) @ brought(tuple(each.shares))
         sums[over] = (lines.grams @ brought(lines.keys), by)
-    return Model(formula, tuple(variables), functions, columns, sums)
+    return Model(formula, tuple(variables), quantities, sums, prices)

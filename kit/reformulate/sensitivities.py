@@ -93,7 +93,7 @@ def sensitivities(formula, names=None, more=("topping", "piece")):
     now, found = measures(formula, names), model(formula, some)
     each = [n for n, v in enumerate(some) if v is not (moving[0] if moving else None)]
     first = len(others)
-    quantities = [found.quantity(name) for name in names]
+    quantities = [found.at().slope(name) for name in names]
     rows, steps = [], []
     for n in each:
         shift = np.zeros(len(some))

@@ -4,19 +4,22 @@ What goes out and what comes in are entered like money: each thing that must sta
 is one equation, each ingredient that balances it one unknown. The ledger then shows who brings what.
 """
 
-from dataclasses import replace
+import functools
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from ..allergens import of_ingredient
 from ..balance import measures
 from ..balance.accounts import AT, Lines, unknown_in, weights
-from ..errors import FormulaError, UnknownName, must
-from ..formula.parts import only_one
+from ..errors import FormulaError, UnknownName, above, must
+from ..formula import Formula
+from ..formula.parts import DOUGH, only_one
 from ..formula.varying import with_line
 from ..tables import source, table
 from ..units import read
-from ..words import did_you_mean, figure, listing, plain, signed
+from ..words import capital, did_you_mean, figure, listing, one_of, plain, signed
 from .bowls import mixed_by
 from .solver import Impossible
 from .substituted import Substituted, Swap
@@ -27,58 +30,61 @@ RATIOS = ("weight", "yeast")
 _SUMMED = {"solids": "water", "sugars": "sugars_not_lactose"}  # the account behind; milk's own sugar is a milk solid
 _SHOWN = {"dough": ("total_hydration", "fat", "sugars", "salt"), "topping": ("topping_fat", "topping_sugars")}
 _NONE = 1e-9
+_OWN = {"behaviour": "", "wrong_way": "", "source": "assumed_here", "provenance": "assumed here"}  # without a rule
 
 
-def substitutions(formula=None):
-    """Return the rules of substitutions.csv as dicts: out, into, part, basis, give ...; those that fit a formula.
+def substitutions(formula: Formula | None = None) -> tuple:
+    """Return the rules of substitutions.csv: out, into, part, basis, give ...; those that fit a formula.
 
-    >>> substitutions()[0]["into"]
+    >>> substitutions()[0].into
     'oil'
     """
     rows = table("substitutions").rows
     if formula is None:
         return rows
     there = {
-        (kind, word)
+        (place, word)
         for part in formula.parts
         for key in part.keys
-        for kind in (_place(part), "any")
-        for word in (formula.ingredients[key]["kind"], formula.ingredients[key]["name"])
+        for place in (_place(part), "any")
+        for word in _names(formula.ingredients[key])
     }
-    return tuple(row for row in rows if (row["part"], row["out"]) in there)
+    return tuple(row for row in rows if (row.part, row.out) in there)
 
 
 def substitute(
-    formula,
-    out=None,
-    into=None,
-    share=100.0,
-    part="dough",
-    basis=None,
-    give=None,
-    factor=None,
+    formula: Formula,
+    out: str | None = None,
+    into: str | None = None,
+    share: float | str = 100.0,
+    part: str = "dough",
+    basis: str | None = None,
+    give: dict | None = None,
+    factor: float | None = None,
     *,
-    without=None,
-    method=None,
-    flour=None,
-    lines=None,
-):
-    """Return Substituted: one ingredient for another, so that what matters stays the same.
+    without: str | None = None,
+    method: str | None = None,
+    flour: float | str | None = None,
+    lines: dict | None = None,
+) -> Substituted:
+    """Return Substituted: an ingredient for another, all that holds an allergen, or the method of mixing.
 
-    One of three: an ingredient for another (out, into), all that holds an allergen (without="egg"), or the same total
-    formula mixed by another method (method="biga", flour=20).
+    formula: one Formula
+    out, into: ingredients or kinds; what a preferment holds is swapped there
+    share: how much of what is there [%]
+    part: the part it is in
+    basis: what is equal: fat, water, sugars, salt, solids, protein, milk or egg solids_not_fat, weight, or yeast
+        (factors of yeast_forms.csv); the rule of substitutions.csv when None
+    give: {ingredient: what it makes good}, such as {"water": "water", "butter": "fat"}; the rule's when None
+    factor: of the new yeast for the old, in place of the table's [g per g]
+    without: egg, milk or nuts: every ingredient with it is swapped in every part, by the rules marked for it; what is
+        left may still hold traces: read every label
+    method: straight, poolish, biga, sponge or cooked flour; the total formula stays, only the bowls change
+    flour: of total flour that goes into it [%]
+    lines: {ingredient: % of its own flour} beside it; those of preferments.csv when None (common practice)
 
-    out, into: ingredients or kinds; share [% of what is there]. basis: what is equal, one of fat, water, sugars,
-    salt, solids, protein, milk or egg solids_not_fat, weight, or yeast (factors of yeast_forms.csv); give
-    {ingredient: what it makes good}, such as {"water": "water", "butter": "fat"}; the rule of substitutions.csv
-    when None. factor [g of the new yeast per g of the old] in place of the table's. What a preferment holds is
-    swapped there.
-    without: an allergen (egg, milk, nuts): every ingredient with it is swapped in every part, by the rules marked for
-    it; what is left may still hold traces: read every label.
-    method: straight (everything in one bowl), poolish, biga, sponge or cooked flour, of which the total formula stays;
-    flour [% of total flour] goes into it, with lines {ingredient: % of its own flour}, those of preferments.csv when
-    None (common practice). What boils off a cooked flour must be given back by weight.
-    Raises Impossible, UnknownName, FormulaError.
+    Returns the formula with its ledger, the usual wrong way, and what it does to class and allergens.
+    Raises Impossible, with the nearest, when the formula cannot give up what comes in; UnknownName, FormulaError.
 
     Linear balance of composition; that it is what keeps a dough the same without a rule is assumed here.
 
@@ -100,350 +106,317 @@ def substitute(
         return _without(formula, without)
     if method is not None:
         return mixed_by(formula, method, flour, lines)
-    share = read(share, "percentage", "share") if isinstance(share, str) else share
-    if not 0 < share <= 100:
+    percent = read(share, "percentage", "share")
+    if not 0 < percent <= 100:
         do = "say which part of it is to go"
-        raise FormulaError(must("share", "above 0 and at most 100 % of the ingredient", f"{share:g} %", do))
-    return _one(formula, out, into, share, part, basis, give, factor, ())
+        raise FormulaError(must("share", "above 0 and at most 100 % of the ingredient", f"{percent:g} %", do))
+    return _Exchange(formula, _Wish(str(out), str(into), percent, part, basis, give, factor)).substituted
 
 
-def avoidable():
+def avoidable() -> dict[str, set[str]]:
     """Return {allergen that the rules take out: the words of its members}.
 
     >>> sorted(avoidable())[0], "hazelnut" in avoidable()["nuts"]
     ('egg', True)
     """
-    names = dict.fromkeys(row["free_of"] for row in table("substitutions").rows if row["free_of"])
+    names = dict.fromkeys(row.free_of for row in table("substitutions").rows if row.free_of)
     lists = table("allergen_lists").rows
-    return {
-        name: {name}.union(*(row["members"].split(";") for row in lists if row["allergen"] == name)) for name in names
-    }
+    return {name: {name}.union(*(row.members.split(";") for row in lists if row.allergen == name)) for name in names}
 
 
 def _without(formula, allergen):
     known = avoidable()
-    name = {"nut": "nuts", "eggs": "egg"}.get(plain(allergen), plain(allergen))
-    if name not in known:
-        do = did_you_mean(allergen, known)
-        raise UnknownName(must("allergen", f"one of {listing(known, 'or')}", repr(allergen), do))
-    members = known[name]
+    name = {"nut": "nuts", "eggs": "egg"}.get(plain(allergen)) or one_of("allergen", allergen, known)
     result, swaps = formula, []
     for part in formula.parts:
         for key in part.keys:
-            row = formula.ingredients[key]
-            place = _place(part)
-            now = next(p for p in result.parts if p.name == part.name)
-            if key not in now.keys or not members & set(of_ingredient(formula.ingredients, key).contains):
+            holds = known[name] & set(of_ingredient(formula.ingredients, key).contains)
+            if not holds or key not in result.part(part.name).keys:  # gone with one before it
                 continue
-            rule = _rule(formula, [key], None, place, name)
+            rule = _rule(formula, key, None, _place(part), name)
             if rule is None:
+                be = f"one that a rule can replace in the {part.name}"
                 do = "take it out, or swap it yourself first"
-                raise FormulaError(must(row["name"], f"one that a rule can replace in the {part.name}", "none", do))
-            target = "dough" if place == "dough" else part.name
-            found = _one(result, key, rule["into"], 100.0, target, None, None, None, members, rule)
+                raise FormulaError(must(formula.ingredients[key].name, be, "none", do))
+            target = "dough" if part.kind in DOUGH else part.name
+            found = _Exchange(result, _Wish(key, rule.into, part=target, rule=rule, avoid=known[name])).substituted
             result, swaps = found.formula, [*swaps, *found.swaps]
     if not swaps:
         raise FormulaError(must(allergen, "in the formula to be taken out", "none", "nothing needs to change"))
     return Substituted(result, formula, tuple(swaps))
 
 
-def _one(formula, out, into, share, part, basis, give, factor, forbidden, rule=None):
-    ingredients = formula.ingredients
-    target = formula.part(part)
-    place = _place(target)
-    new = _key(ingredients, into)
-    bowls = formula.bowls if place == "dough" else (target,)
-    old = _there(formula, bowls, out, new)
-    before, formula = formula, _widened(formula, target, old, new)
-    target = formula.part(target.name)
-    bowls = formula.bowls if place == "dough" else (target,)
-    rule = rule or _rule(formula, old, new, place)
-    if rule is None and basis is None:
-        known = [r["into"] for r in table("substitutions").rows if r["out"] in _words(ingredients, old)]
-        do = "name a basis: " + listing(("weight", *ACCOUNTS), "or")
-        if known:
-            do = f"known for it: {listing(dict.fromkeys(known), 'or')}; or {do}"
-        names = f"{ingredients[old[0]]['name']} for {ingredients[new]['name']}"
-        raise UnknownName(must("swap", f"one of substitutions.csv in the {target.name}", names, do))
-    basis = basis or rule["basis"]
-    if basis not in (*ACCOUNTS, *RATIOS):
-        known = (*ACCOUNTS, *RATIOS)
-        raise UnknownName(must("basis", f"one of {listing(known, 'or')}", repr(basis), did_you_mean(basis, known)))
-    gone = {key: sum(bowl.percentage(key) for bowl in bowls) * share / 100 for key in old}
-    balancing = _balancing(formula, bowls, give, rule, basis, old, new, forbidden)
-    ratio, yeast = _factor(ingredients, old[0], new, factor) if basis == "yeast" else (1.0, "")
-    brought, moves = _balance(formula, gone, new, balancing, basis, ratio)
-    wrong = formula
-    for key in old:
-        wrong = wrong.swap(key, new, share, target.name)
-    right = _apply(formula, wrong, bowls, gone, new, brought, moves, old)
-    if isinstance(right, tuple):
-        raise _too_far(formula, right, out, into, share, target.name, basis, give, factor, forbidden, rule)
-    title = f"{listing(ingredients[key]['name'] for key in old)} → {ingredients[new]['name']}"
-    lines = _ledger(formula, gone, new, brought, moves, basis, balancing)
-    told = _told(formula, target, gone, new, brought, moves, basis, balancing, yeast)
-    said, errors = _error(formula, wrong, right, target, new, gone, brought, rule)
-    swap = Swap(
-        title,
-        target.name,
-        formula.base_words(target),
-        told,
-        said,
-        rule["behaviour"] if rule else "",
-        rule["source"] if rule else "assumed_here",
-        rule["provenance"] if rule else "assumed here",
-        lines,
-        errors,
-    )
-    return Substituted(right, before, (swap,))
-
-
 def _place(part):
-    return "dough" if part.kind in ("preferment", "cooked flour", "dough") else part.kind
+    return "dough" if part.kind in DOUGH else part.kind
 
 
-def _widened(formula, target, old, new):
-    """Return the formula with a topping's base widened by what is swapped into it, so that its 100 stays 100."""
-    kinds = [formula.ingredients[key]["kind"] for key in (new, *old)]
-    if _place(target) == "dough" or kinds[0] not in target.base or set(kinds[1:]) <= set(target.base):
-        return formula
-    base = tuple(dict.fromkeys((*target.base, *kinds[1:])))
-    lines = list(zip(target.keys, target.percentages, strict=True))
-    whole = sum(value for key, value in lines if formula.ingredients[key]["kind"] in base)
-    wide = replace(target, base=base, percentages=tuple(100 * value / whole for _, value in lines))
-    return formula.with_parts([wide if part is target else part for part in formula.parts])
+def _names(row):
+    return row.name, row.kind
 
 
 def _key(ingredients, name):
     return ingredients.of_kind(plain(name))[0] if plain(name) in ingredients.kinds else ingredients.find(name)
 
 
-def _words(ingredients, keys):
-    return {word for key in keys for word in (ingredients[key]["name"], ingredients[key]["kind"])}
-
-
-def _there(formula, bowls, out, new):
-    """Return the keys of what goes, as they stand in these bowls."""
-    ingredients = formula.ingredients
-    keys = dict.fromkeys(key for bowl in bowls for key in bowl.keys if bowl.percentage(key) > 0)
-    if plain(out) in ingredients.kinds:
-        found = [key for key in keys if ingredients[key]["kind"] == plain(out) and key != new]
-    else:
-        found = [key for key in keys if key == ingredients.find(out)]
-    if not found:
-        known = [ingredients[key]["name"] for key in keys]
-        raise UnknownName(must(out, "in the formula to be swapped", listing(known), did_you_mean(out, known)))
-    if found == [new]:
-        raise FormulaError(must(out, "something other than what comes in", repr(str(out)), "name another ingredient"))
-    return found
-
-
 def _rule(formula, old, new, place, free_of=None):
     """Return the row of substitutions.csv for a swap, a named ingredient before its kind; None when none fits."""
-    ingredients = formula.ingredients
-    fitting = []
+    out, fitting = _names(formula.ingredients[old]), []
     for row in table("substitutions").rows:
-        if row["part"] not in (place, "any") or (free_of is not None and row["free_of"] != free_of):
-            continue
-        out = [ingredients[old[0]]["name"], ingredients[old[0]]["kind"]]
-        into = [ingredients[new]["name"], ingredients[new]["kind"]] if new else [row["into"]]
-        if row["out"] in out and row["into"] in into:
-            fitting.append((out.index(row["out"]) + into.index(row["into"]), len(fitting), row))
+        into = _names(formula.ingredients[new]) if new else (row.into,)
+        fits = row.part in (place, "any") and row.out in out and row.into in into
+        if fits and (free_of is None or row.free_of == free_of):
+            fitting.append((out.index(row.out) + into.index(row.into), len(fitting), row))
     return min(fitting)[2] if fitting else None
 
 
-def _balancing(formula, bowls, give, rule, basis, old, new, forbidden):
-    """Return {ingredient's key: account it makes good}."""
-    ingredients = formula.ingredients
-    keys = dict.fromkeys(key for bowl in bowls for key in bowl.keys if key not in old)
-    present = {key: float(sum(bowl.percentage(key) for bowl in bowls)) for key in keys}
-    written = give
-    if written is None:
-        written = dict(entry.split(":") for entry in rule["give"].split(";") if entry) if rule else {}
-    found = {}
-    for names, account in written.items():
-        if account not in ACCOUNTS:
-            known = listing(ACCOUNTS, "or")
-            raise UnknownName(
-                must("give", f"what is made good: {known}", repr(account), did_you_mean(account, ACCOUNTS))
-            )
-        choices = []
-        for name in names.split("|"):
-            here = [key for key in present if ingredients[key]["kind"] == plain(name)]
-            choices.append(max(here, key=present.get) if here else _key(ingredients, name))
-        choices = [k for k in choices if not set(forbidden) & set(of_ingredient(ingredients, k).contains)]
-        choices = [k for k in choices if k in present] + choices[-1:]
-        if choices and choices[0] != new and account != basis and choices[0] not in old:
-            found[choices[0]] = account
-    return found
+@dataclass(frozen=True)
+class _Wish:
+    """What is asked of one swap."""
+
+    out: str
+    into: str
+    share: float = 100.0  # %
+    part: str = "dough"
+    basis: str | None = None
+    give: dict | None = None
+    factor: float | None = None  # g of the new yeast for a gram of the old
+    rule: Any = None  # a row of substitutions.csv
+    avoid: frozenset | set = frozenset()  # words of an allergen that must not come in
 
 
-def _per_gram(formula, keys, account):
-    brings = weights(formula, keys)
-    return 1 - brings[:, AT["water"]] if account == "solids" else brings[:, AT[_SUMMED.get(account, account)]]
+class _Exchange:
+    """One swap reckoned, in % of its part's base: what goes, what comes in, and what moves to make good."""
 
+    def __init__(self, formula, wish):
+        self.wish, self.before, self.ingredients = wish, formula, formula.ingredients
+        self.new = _key(self.ingredients, wish.into)
+        self.old = self._there(formula)
+        self.formula = self._widened(formula)
+        self.target = self.formula.part(wish.part)
+        self.place = _place(self.target)
+        self.rule = wish.rule or _rule(self.formula, self.old[0], self.new, self.place)
+        self.basis = self._basis()
+        self.balancing = self._balancing()
+        self.gone = {key: self._now(key) * wish.share / 100 for key in self.old}
+        self.ratio, self.said_of_ratio = self._factor() if self.basis == "yeast" else (1.0, "")
+        self.accounts = [a for a in dict.fromkeys((self.basis, *self.balancing.values())) if a in ACCOUNTS]
+        self.brought, self.moves = self._balance()
 
-def _balance(formula, gone, new, balancing, basis, ratio):
-    """Return how much of the new comes in, and {balancing key: its change}, by one equation for each account."""
-    old, amounts = list(gone), np.array(list(gone.values()))
-    unknown = [new, *balancing]
-    accounts = [basis if basis in ACCOUNTS else None, *balancing.values()]
-    matrix, right = np.zeros((len(unknown), len(unknown))), np.zeros(len(unknown))
-    for n, account in enumerate(accounts):
-        if account is None:
-            matrix[n, 0], right[n] = 1.0, ratio * amounts.sum()
-        else:
-            matrix[n], right[n] = _per_gram(formula, unknown, account), amounts @ _per_gram(formula, old, account)
-    if abs(np.linalg.det(matrix)) < 1e-9:
-        names = listing(formula.ingredients[key]["name"] for key in unknown)
-        be = f"able to make good {listing(_named(a) for a in accounts if a)}"
-        raise FormulaError(must(names, be, "no such balance", "name another basis, or what makes it good"))
-    brought, *moves = np.linalg.solve(matrix, right)
-    moves = {key: float(move) for key, move in zip(balancing, moves, strict=True) if abs(move) > _NONE}
-    return float(brought), moves
-
-
-def _apply(formula, wrong, bowls, gone, new, brought, moves, old):
-    """Return the formula with the swap made right, or (key, what there is, what it would be) when that cannot be."""
-    ingredients = formula.ingredients
-    total = sum(gone.values())
-    changes_flour = {"flour"} & {ingredients[key]["kind"] for key in (*old, new)}
-    if _place(bowls[-1]) == "dough" and changes_flour and not moves and abs(brought - total) < _NONE:
-        return wrong  # weight for weight, measured on the flour that is left
-    shares = {}
-    for bowl in bowls:
-        there = sum(bowl.percentage(key) for key in old)
-        whole = sum(b.percentage(key) for b in bowls for key in old)
-        shares[bowl.name] = there / whole
-    parts = {part.name: part for part in wrong.parts}
-    final = next((b.name for b in bowls if b.kind == "dough"), bowls[-1].name)
-    left = dict(moves)
-    for bowl in bowls:
-        part = parts[bowl.name]
-        if shares[bowl.name]:
-            after = part.percentage(new) + (brought - total) * shares[bowl.name]
-            if after < -1e-7:
-                return new, bowl.percentage(new), after
-            part = with_line(part, new, max(after, 0.0))
-        water = next((key for key in moves if ingredients[key]["kind"] == "water"), None)
-        if water and bowl.name != final and shares[bowl.name]:
-            # a preferment keeps its own water, so that it stays as wet as it was
-            per = {key: _per_gram(formula, [key], "water")[0] for key in (*old, new, water)}
-            lost = sum(gone[key] * per[key] for key in old) - brought * per[new]
-            own = max(lost * shares[bowl.name] / per[water], -part.percentage(water))
-            part = with_line(part, water, part.percentage(water) + own)
-            left[water] -= own
-        parts[bowl.name] = part
-    for key, move in left.items():
-        now = parts[final].percentage(key)
-        if now + move < -1e-7:
-            return key, now, now + move
-        parts[final] = with_line(parts[final], key, max(now + move, 0.0))
-    return wrong.with_parts(parts.values()).checked()
-
-
-def _too_far(formula, failed, out, into, share, part, basis, give, factor, forbidden, rule):
-    key, now, would = failed
-    name = formula.ingredients[key]["name"]
-    most = share * now / (now - would) if now > 0 else 0.0
-    nearest, do = None, "swap something else, or have another ingredient make it good"
-    if most > _NONE:
-        nearest = _one(formula, out, into, most * (1 - 1e-9), part, basis, give, factor, forbidden, rule)
-        do = f"swap at most {figure(most)} % of it (in .nearest), or have another ingredient make it good"
-    more = f"{formula.ingredients[_key(formula.ingredients, into)]['name']} brings more than the formula can give up"
-    got = f"{figure(would, 2)} % for all of the swap; {more}"
-    return Impossible(must(name, f"0 % or more in the {part}", got, do), (name,), nearest)
-
-
-def _factor(ingredients, old, new, given):
-    """Return grams of the new yeast for one of the old, and in words which figure it is and what others say."""
-    names = [ingredients[key]["name"] for key in (old, new)]
-    if given is not None:
-        if not isinstance(given, int | float) or not 0 < given < 100:
-            raise FormulaError(must("factor", "grams of the new for a gram of the old", repr(given), "give a number"))
-        return float(given), f"by a factor of {figure(given, 3)} of your own"
-    by_source = {}
-    for row in table("yeast_forms").rows:
-        by_source.setdefault(row["source"], {"fresh yeast": 1.0}).setdefault(row["to_form"], float(row["factor"]))
-    found = [(key, forms[names[1]] / forms[names[0]]) for key, forms in by_source.items() if set(names) <= set(forms)]
-    if not found:
-        known = list(next(iter(by_source.values())))
-        raise UnknownName(must("yeast", f"one of {listing(known, 'or')}", listing(names), "give a factor"))
-    marks = {row["source"]: row["provenance"] for row in table("yeast_forms").rows}
-    said = [f"{figure(factor, 3)} ({source(key, people=False)}; {marks[key]})" for key, factor in found]
-    others = f"; others say {listing(said[1:])}" if len(said) > 1 else ""
-    return found[0][1], f"by the factor {said[0]}{others}"
-
-
-def _ledger(formula, gone, new, brought, moves, basis, balancing):
-    accounts = dict.fromkeys((*(a for a in (basis,) if a in ACCOUNTS), *balancing.values(), "water", "fat"))
-    changes = {key: -amount for key, amount in gone.items()} | {new: brought} | moves
-    return tuple(
-        (
-            formula.ingredients[key]["name"],
-            float(change),
-            {account: float(change * _per_gram(formula, [key], account)[0]) for account in accounts},
+    @functools.cached_property
+    def substituted(self):
+        """The Substituted. Raises Impossible where something would fall below nothing."""
+        wrong = self.formula
+        for key in self.old:
+            wrong = wrong.swap(key, self.new, self.wish.share, self.target.name)
+        right = self._applied(wrong)
+        said, errors = self._wrong_way(wrong, right)
+        base, rule = self.formula.base_words(self.target), self.rule or _OWN
+        swap = Swap(
+            f"{listing(self._name(key) for key in self.old)} → {self._name(self.new)}",
+            self.target.name,
+            base,
+            tuple(self._told(base)),
+            said,
+            rule["behaviour"],
+            rule["source"],
+            rule["provenance"],
+            self._ledger(),
+            errors,
         )
-        for key, change in changes.items()
-    )
+        return Substituted(right, self.before, (swap,))
+
+    def _name(self, key):
+        return self.ingredients[key].name
+
+    def _bowls(self, formula):
+        part = formula.part(self.wish.part)
+        return formula.bowls if part.kind in DOUGH else (part,)
+
+    def _now(self, key):
+        return float(sum(bowl.percentage(key) for bowl in self._bowls(self.formula)))
+
+    def _there(self, formula):
+        """Return the keys of what goes, as they stand in these bowls."""
+        keys = dict.fromkeys(k for bowl in self._bowls(formula) for k in bowl.keys if bowl.percentage(k) > 0)
+        out = self.wish.out
+        if plain(out) in self.ingredients.kinds:
+            found = [key for key in keys if self.ingredients[key].kind == plain(out) and key != self.new]
+        else:
+            found = [key for key in keys if key == self.ingredients.find(out)]
+        if not found:
+            known = [self._name(key) for key in keys]
+            raise UnknownName(must(out, "in the formula to be swapped", listing(known), did_you_mean(out, known)))
+        if found == [self.new]:
+            raise FormulaError(must(out, "something other than what comes in", repr(out), "name another ingredient"))
+        return found
+
+    def _widened(self, formula):
+        """Return the formula with a topping's base widened by what is swapped into it, so that its 100 stays 100."""
+        target, new = formula.part(self.wish.part), self.ingredients[self.new].kind
+        kinds = [self.ingredients[key].kind for key in self.old]
+        if target.kind in DOUGH or new not in target.base or set(kinds) <= set(target.base):
+            return formula
+        base = tuple(dict.fromkeys((*target.base, *kinds)))
+        whole = self.ingredients.total(target.items, *base)
+        wide = replace(target, base=base).each(lambda value: 100 * value / whole)
+        return formula.with_parts([wide if part is target else part for part in formula.parts])
+
+    def _basis(self):
+        basis = self.wish.basis
+        if basis is not None:
+            return one_of("basis", basis, (*ACCOUNTS, *RATIOS))
+        if self.rule is not None:
+            return self.rule.basis
+        words = {word for key in self.old for word in _names(self.ingredients[key])}
+        known = dict.fromkeys(row.into for row in table("substitutions").rows if row.out in words)
+        do = "name a basis: " + listing(("weight", *ACCOUNTS), "or")
+        do = f"known for it: {listing(known, 'or')}; or {do}" if known else do
+        names = f"{self._name(self.old[0])} for {self._name(self.new)}"
+        raise UnknownName(must("swap", f"one of substitutions.csv in the {self.target.name}", names, do))
+
+    def _balancing(self):
+        """Return {ingredient's key: account it makes good}."""
+        keys = dict.fromkeys(k for bowl in self._bowls(self.formula) for k in bowl.keys if k not in self.old)
+        present, give, found = {key: self._now(key) for key in keys}, self.wish.give, {}
+        if give is None:
+            give = dict(entry.split(":") for entry in self.rule.give.split(";") if entry) if self.rule else {}
+        for names, written in give.items():
+            account, choices = one_of("what is made good", written, ACCOUNTS), []
+            for name in names.split("|"):
+                here = [key for key in present if self.ingredients[key].kind == plain(name)]
+                choices.append(max(here, key=present.get) if here else _key(self.ingredients, name))
+            choices = [k for k in choices if not self.wish.avoid & set(of_ingredient(self.ingredients, k).contains)]
+            choices = [k for k in choices if k in present] + choices[-1:]
+            if choices and choices[0] not in (self.new, *self.old) and account != self.basis:
+                found[choices[0]] = account
+        return found
+
+    def _factor(self):
+        """Return grams of the new yeast for one of the old, and in words which figure it is and what others say."""
+        old, new, given = self._name(self.old[0]), self._name(self.new), self.wish.factor
+        if given is not None:
+            ratio = float(above("factor", given, "grams of the new for a gram of the old", error=FormulaError))
+            return ratio, f"by a factor of {figure(ratio, 3)} of your own"
+        forms, said = {}, {}
+        for row in table("yeast_forms").rows:
+            forms.setdefault(row.source, {"fresh yeast": 1.0}).setdefault(row.to_form, row.factor)
+            said[row.source] = f"{source(row.source, people=False)}; {row.provenance}"
+        found = [(one[new] / one[old], said[key]) for key, one in forms.items() if {old, new} <= set(one)]
+        if not found:
+            known = listing(next(iter(forms.values())), "or")
+            raise UnknownName(must("yeast", f"one of {known}", listing([old, new]), "give a factor"))
+        first, *others = (f"{figure(factor, 3)} ({why})" for factor, why in found)
+        return found[0][0], f"by the factor {first}" + (f"; others say {listing(others)}" if others else "")
+
+    def _per_gram(self, keys, account):
+        brings = weights(self.formula, tuple(keys))
+        return 1 - brings[:, AT["water"]] if account == "solids" else brings[:, AT[_SUMMED.get(account, account)]]
+
+    def _balance(self):
+        """Return how much of the new comes in, and {balancing key: its change}, by one equation for each account."""
+        amounts, unknown = np.array(list(self.gone.values())), [self.new, *self.balancing]
+        matrix, right = np.eye(len(unknown)), np.full(len(unknown), self.ratio * amounts.sum())
+        for n, account in enumerate((self.basis, *self.balancing.values())):
+            if account in ACCOUNTS:
+                matrix[n], right[n] = self._per_gram(unknown, account), amounts @ self._per_gram(self.gone, account)
+        if abs(np.linalg.det(matrix)) < 1e-9:
+            be = f"able to make good {listing(map(_named, self.accounts))}"
+            do = "name another basis, or what makes it good"
+            raise FormulaError(must(listing(map(self._name, unknown)), be, "no such balance", do))
+        brought, *moves = np.linalg.solve(matrix, right).tolist()
+        return brought, {key: move for key, move in zip(self.balancing, moves, strict=True) if abs(move) > _NONE}
+
+    def _applied(self, wrong):
+        """Return the formula with the swap made right. Raises Impossible."""
+        more = self.brought - sum(self.gone.values())
+        kinds = {self.ingredients[key].kind for key in (*self.old, self.new)}
+        if self.place == "dough" and "flour" in kinds and not self.moves and abs(more) < _NONE:
+            return wrong  # weight for weight, measured on the flour that is left
+        bowls, parts, left = self._bowls(self.formula), {part.name: part for part in wrong.parts}, dict(self.moves)
+        final = next((bowl.name for bowl in bowls if bowl.kind == "dough"), bowls[-1].name)
+        water = next((key for key in self.moves if self.ingredients[key].kind == "water"), None)
+        whole = sum(map(self._now, self.old))
+        for bowl in bowls:
+            share, part = sum(bowl.percentage(key) for key in self.old) / whole, parts[bowl.name]
+            if not share:
+                continue
+            part = self._with(part, self.new, more * share, bowl)
+            if water and bowl.name != final:  # a preferment keeps its own water, so that it stays as wet as it was
+                *lost, came, wet = self._per_gram((*self.gone, self.new, water), "water")
+                missing = np.dot(list(self.gone.values()), lost) - self.brought * came
+                own = max(float(missing * share / wet), -part.percentage(water))
+                part = with_line(part, water, part.percentage(water) + own)
+                left[water] -= own
+            parts[bowl.name] = part
+        for key, move in left.items():
+            parts[final] = self._with(parts[final], key, move, parts[final])
+        return wrong.with_parts(parts.values()).checked()
+
+    def _with(self, part, key, move, before):
+        """Return a part with a line moved. Raises Impossible when it would fall below nothing."""
+        after = part.percentage(key) + move
+        if after >= -1e-7:
+            return with_line(part, key, max(after, 0.0))
+        now, name = before.percentage(key), self._name(key)
+        most = self.wish.share * now / (now - after) if now > 0 else 0.0
+        nearest, do = None, "swap something else, or have another ingredient make it good"
+        if most > _NONE:
+            nearest = _Exchange(self.before, replace(self.wish, share=most * (1 - 1e-9))).substituted
+            do = f"swap at most {figure(most)} % of it (in .nearest), or have another ingredient make it good"
+        why = f"{self._name(self.new)} brings more than the formula can give up"
+        got = f"{figure(after, 2)} % for all of the swap; {why}"
+        raise Impossible(must(name, f"0 % or more in the {self.target.name}", got, do), (name,), nearest)
+
+    def _ledger(self):
+        accounts = dict.fromkeys((*self.accounts, "water", "fat"))
+        changes = {key: -amount for key, amount in self.gone.items()} | {self.new: self.brought} | self.moves
+        brings = {account: self._per_gram(changes, account) for account in accounts}
+        return tuple(
+            (self._name(key), change, {account: float(change * per[n]) for account, per in brings.items()})
+            for n, (key, change) in enumerate(changes.items())
+        )
+
+    def _told(self, base):
+        """Yield the arithmetic in sentences."""
+        for key, amount in self.gone.items():
+            per = {account: float(self._per_gram([key], account)[0]) for account in self.accounts}
+            sums = [
+                f"{_named(account)} {figure(amount, 2)} × {figure(100 * share, 2)} % = {figure(amount * share, 2)}"
+                for account, share in per.items()
+            ]
+            what = f": {listing(sums)}" if sums else ""
+            yield f"Out goes {self._name(key)} {figure(amount, 2)} % of {base}{what}."
+        name = f"{self._name(self.new).capitalize()} {figure(self.brought, 2)} %"
+        equal = {"weight": ", weight for weight", "yeast": f", {self.said_of_ratio}"}
+        yield f"{name}{equal.get(self.basis, f' brings as much {_named(self.basis)}')}."
+        for key, move in self.moves.items():
+            now = self._now(key)
+            moved = f"{self._name(key).capitalize()} {signed(move, 2)} keeps {_named(self.balancing[key])} the same"
+            yield f"{moved}: {figure(now, 2)} → {figure(now + move, 2)} %."
+        keys = (*self.gone, self.new, *self.moves)
+        for account in self.accounts:
+            missing = unknown_in(self.formula, Lines(keys, np.ones(len(keys))), _SUMMED.get(account, account))
+            if missing:
+                of = listing(name for name, _ in missing)
+                yield f"The tables do not know the {_named(account)} of {of}: counted as 0."
+
+    def _wrong_way(self, wrong, right):
+        """Return the usual wrong way, gram for gram with nothing else changed, in words, and how far off it comes."""
+        said = self.rule.wrong_way if self.rule else "gram for gram, nothing else changed"
+        kept, true = self.formula.of_kind("salt"), right.of_kind("salt")
+        if self.place == "dough" and right is wrong and kept and abs(true / kept - 1) > 1e-3:
+            off = f"salt {figure(kept, 2)} % where it is truly {figure(true, 2)} % of the flour left"
+            return f"{capital(said)}: {off}.", (("salt", float(kept), float(true)),)
+        shown = _SHOWN.get(self.place, ())
+        pairs = [(self._name(self.new), sum(self.gone.values()), self.brought, "{} {} % where {} is right")]
+        given, meant = (measures(formula, shown) for formula in (wrong, right))
+        pairs += [(_named(name), given[name], meant[name], "{} {} instead of {}") for name in shown]
+        pairs = [pair for pair in pairs if abs(pair[1] - pair[2]) > 0.005]
+        off = listing(words.format(what, figure(a, 2), figure(b, 2)) for what, a, b, words in pairs)
+        size = f"Gram for gram with nothing else changed gives {off}." if off else ""
+        sentences = [f"{capital(said)}." if said else "", size]
+        return " ".join(filter(None, sentences)), tuple((what, float(a), float(b)) for what, a, b, _ in pairs)
 
 
 def _named(account):
     return account.replace("_", " ")
-
-
-def _told(formula, target, gone, new, brought, moves, basis, balancing, yeast):
-    """Return the arithmetic in sentences."""
-    ingredients = formula.ingredients
-    accounts = list(dict.fromkeys((*(a for a in (basis,) if a in ACCOUNTS), *balancing.values())))
-    told = []
-    for key, amount in gone.items():
-        shares = [
-            f"{_named(a)} {figure(amount, 2)} × {figure(100 * _per_gram(formula, [key], a)[0], 2)} % = "
-            f"{figure(amount * _per_gram(formula, [key], a)[0], 2)}"
-            for a in accounts
-        ]
-        what = f": {listing(shares)}" if shares else ""
-        told.append(f"Out goes {ingredients[key]['name']} {figure(amount, 2)} % of {formula.base_words(target)}{what}.")
-    name = ingredients[new]["name"].capitalize()
-    equal = {"weight": "weight for weight", "yeast": yeast}.get(basis, f"brings as much {_named(basis)}")
-    told.append(
-        f"{name} {figure(brought, 2)} %, {equal}." if basis in RATIOS else f"{name} {figure(brought, 2)} % {equal}."
-    )
-    for key, account in balancing.items():
-        if key in moves:
-            now = sum(p.percentage(key) for p in (formula.bowls if _place(target) == "dough" else (target,)))
-            told.append(
-                f"{ingredients[key]['name'].capitalize()} {signed(moves[key], 2)} keeps {_named(account)} the same: "
-                f"{figure(now, 2)} → {figure(now + moves[key], 2)} %."
-            )
-    for account in accounts:
-        keys = [*gone, new, *moves]
-        missing = unknown_in(formula, Lines(tuple(keys), np.ones(len(keys))), _SUMMED.get(account, account))
-        if missing:
-            of = listing(name for name, _ in missing)
-            told.append(f"The tables do not know the {_named(account)} of {of}: counted as 0.")
-    return tuple(told)
-
-
-def _error(formula, wrong, right, target, new, gone, brought, rule):
-    """Return the usual wrong way, gram for gram with nothing else changed, in words, and how far off it comes."""
-    said = rule["wrong_way"] if rule else "gram for gram, nothing else changed"
-    off, errors, total = [], [], sum(gone.values())
-    if abs(total - brought) > 0.005:
-        name = formula.ingredients[new]["name"]
-        off.append(f"{name} {figure(total, 2)} % where {figure(brought, 2)} is right")
-        errors.append((name, float(total), float(brought)))
-    shown = _SHOWN.get(_place(target), ())
-    pair = [measures(f, shown) for f in (wrong, right)]
-    for quantity in shown:
-        first, second = (values[quantity] for values in pair)
-        if abs(first - second) > 0.005:
-            off.append(f"{_named(quantity)} {figure(first, 2)} instead of {figure(second, 2)}")
-            errors.append((_named(quantity), float(first), float(second)))
-    kept, true = formula.of_kind("salt"), right.of_kind("salt")
-    if _place(target) == "dough" and abs(true / kept - 1 if kept else 0.0) > 1e-3 and right is wrong:
-        off = f"salt {figure(kept, 2)} % where it is truly {figure(true, 2)} % of the flour left"
-        return f"{said[:1].upper()}{said[1:]}: {off}.", (("salt", float(kept), float(true)),)
-    size = f" Gram for gram with nothing else changed gives {listing(off)}." if off else ""
-    return f"{said[:1].upper()}{said[1:]}.{size}" if said else size.strip(), tuple(errors)

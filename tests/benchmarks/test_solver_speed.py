@@ -33,8 +33,7 @@ def contradiction():
 
 WAYS = {
     "six demands, smallest": lambda: solve(BUN, SIX),
-    "six demands, fewest": lambda: solve(BUN, SIX, prefer="fewest"),
-    "six demands, cheapest": lambda: solve(BUN, SIX, prefer="cheapest", also={"cost": PRICES}),
+    "six demands, cheapest": lambda: solve(BUN, SIX, prefer="cheapest", prices=PRICES),
     "five and a whole piece's sugars": lambda: solve(BUN, SIX | {"sugars_per_piece": 15}),
     "a contradiction and the nearest": contradiction,
     "a swap": lambda: substitute(BUN, "milk", "milk powder"),

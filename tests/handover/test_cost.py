@@ -177,13 +177,13 @@ def test_the_band_is_that_of_prices_drawn_at_random():
 
 
 def test_the_solver_means_the_same_cost():
-    assert model(BUN, (), {"cost": PRICES.per_kg}).quantity("cost_per_piece").value == pytest.approx(
+    assert model(BUN, (), PRICES.per_kg).at().value("cost_per_piece") == pytest.approx(
         kit.cost(BUN, PRICES).per_piece, rel=1e-9
     )
-    free, also = ["butter", "egg", "sugar", "milk"], {"cost": PRICES.per_kg}
-    found = kit.solve(BUN, {"fat": (14, 16)}, ["total_hydration"], free, prefer="cheapest", also=also)
+    free = ["butter", "egg", "sugar", "milk"]
+    found = kit.solve(BUN, {"fat": (14, 16)}, ["total_hydration"], free, prefer="cheapest", prices=PRICES)
     assert kit.cost(found.formula, PRICES).per_piece < kit.cost(BUN, PRICES).per_piece
-    asked = kit.solve(BUN, {"cost_per_piece": 0.19}, free=["butter"], also=also).formula
+    asked = kit.solve(BUN, {"cost_per_piece": 0.19}, free=["butter"], prices=PRICES.per_kg).formula
     assert kit.cost(asked, PRICES).per_piece == pytest.approx(0.19, abs=1e-5)
 
 
@@ -213,7 +213,7 @@ def test_sums_and_multiples(bun, prices, count, factor):
     assert made.per_piece * count == pytest.approx(made.total)
     dearer = kit.cost(bun, {key: factor * value for key, value in prices.items()}, pieces=count)
     assert dearer.total == pytest.approx(factor * made.total)
-    assert model(bun, (), {"cost": prices}).quantity("cost_per_piece").value == pytest.approx(made.per_piece)
+    assert model(bun, (), prices).at().value("cost_per_piece") == pytest.approx(made.per_piece)
 
 
 @LAWS
@@ -240,7 +240,7 @@ def test_the_solver_means_the_same_cost_of_every_part(butter, mass, prices):
         dusting={"plain flour": 2}, filling={"honey": 10}, makes={"piece": 50, "topping": 20, "filling": 12},
     )  # fmt: skip
     one = bun.vary(butter=butter, piece=mass)
-    assert model(one, (), {"cost": prices}).quantity("cost_per_piece").value == pytest.approx(
+    assert model(one, (), prices).at().value("cost_per_piece") == pytest.approx(
         kit.cost(one, prices, pieces=7).per_piece, rel=1e-9
     )
 

@@ -117,13 +117,6 @@ def test_many_at_once_as_one_by_one():
         assert values == pytest.approx(alone, rel=1e-9)
 
 
-def test_many_temperatures_at_once():
-    starts = np.array([10.0, 20, 30, 40])
-    found = rise(bun(), starts)
-    assert found.minutes == pytest.approx([rise(bun(), t).minutes for t in starts])
-    assert found.high == pytest.approx([rise(bun(), t).high for t in starts])
-
-
 def test_blocks_do_not_show():
     """Over 2,048 doughs at once, the last is as if it were alone."""
     many = bun().vary(sugar=np.linspace(0, 30, 3000))
@@ -228,19 +221,17 @@ def test_water_activity_falls_with_solutes_and_rises_with_water(sugar, salt, wat
     assert water_activity(bun(sugar=sugar, salt=salt, water=water + 2)) > base
 
 
-def test_split_sucrose_takes_more_water():
-    assert water_activity(bun(), split=True) < water_activity(bun(), split=False)
-
-
 def test_mixture_is_the_product():
     """Ross 1975: each solute in all the water."""
     apart = [float(ln_activity({solute: m})) for solute, m in (("glucose", 1.0), ("salt", 0.5))]
     assert float(ln_activity({"glucose": 1.0, "salt": 0.5})) == pytest.approx(sum(apart))
 
 
-def test_honey_is_split_already():
-    solutes = np.array([0.0, 10.0, 0.0, 0.0, 60.0, 0.0])
-    assert molalities(solutes, True)["glucose"] == molalities(solutes, False)["glucose"]
+def test_sucrose_counts_as_the_glucose_and_fructose_that_yeast_makes_of_it():
+    """By hand: 10 g of sucrose (342.3 g per mol) in 60 g of water give two mol of sugar for each; honey has them."""
+    sucrose, honey = np.array([10.0, 0, 0, 0, 60, 0]), np.array([0, 10.0, 0, 0, 60, 0])
+    assert molalities(sucrose)["glucose"] == pytest.approx(2 * 10 / 342.3 / 0.060, rel=1e-3)
+    assert molalities(honey)["glucose"] == pytest.approx(10 / 180.16 / 0.060, rel=1e-3)
 
 
 # a kitchen's own bakes
@@ -271,7 +262,6 @@ def test_own_bakes_hold_the_kitchens_eye_and_thermometer():
 
     assert {"ratio as judged", "dough temperature"} <= {cause for cause, _, _ in rise(bun(), 26).causes_of_spread}
     assert not {"ratio as judged", "dough temperature"} & causes(26)
-    assert "dough temperature" in causes(Estimate(26, 1.5))
     assert "dough temperature" in causes()  # nobody said how warm it is
 
 
@@ -280,24 +270,17 @@ def test_a_step_of_the_formula_tells_how_warm_it_is():
     assert rise(stepped).low == rise(bun(), 27).low
 
 
-def test_sucrose_taken_as_whole_leaves_the_yeast_more_water():
-    """A straight line in water activity from 0.90 on: the times are as the distances from it."""
-    split, whole = rise(bun(), 27), rise(bun(), 27, split=False)
-    assert split.minutes / whole.minutes == pytest.approx((whole.water_activity - 0.9) / (split.water_activity - 0.9))
-
-
 # what cannot be
 
 
 @pytest.mark.parametrize(
     ("given", "error", "words"),
     [
-        ({"temperature": -1}, AmountError, "'dough temperature' must be 0 to 50 degC"),
-        ({"temperature": 50.5}, AmountError, "'dough temperature' must be 0 to 50 degC"),
-        ({"temperature": "150 degF"}, AmountError, "'dough temperature' must be 0 to 50 degC"),
+        ({"temperature": -1}, AmountError, "'dough temperature' must be 0 to 50 °C"),
+        ({"temperature": 50.5}, AmountError, "'dough temperature' must be 0 to 50 °C"),
+        ({"temperature": "150 degF"}, AmountError, "'dough temperature' must be 0 to 50 °C"),
         ({"temperature": math.nan}, AmountError, "'temperature'|'dough temperature'"),
-        ({"temperature": 26, "room": -18}, AmountError, "'room' must be 0 to 50 degC"),
-        ({"temperature": [20, 30], "room": 4}, AmountError, "'temperature' must be one start"),
+        ({"temperature": 26, "room": -18}, AmountError, "'room' must be 0 to 50 °C"),
         ({"yeast": 0}, FormulaError, "'yeast' must be above 0 %"),
         ({"yeast": -1}, FormulaError, "'yeast' must be above 0 %"),
         ({"until": 1}, AmountError, "'until' must be above 1"),
@@ -339,9 +322,9 @@ def test_too_much_sugar_does_not_rise_and_says_why():
 
 
 def test_outside_the_usual_range_says_so():
-    for start, words in ((42, "above 38 degC"), (6, "below 10 degC")):
+    for start, words in ((42, "above 38 °C"), (6, "below 10 °C")):
         assert any(words in note for note in rise(bun(), start).notes)
-    assert not any("38 degC" in note for note in rise(bun(), 27).notes)
+    assert not any("38 °C" in note for note in rise(bun(), 27).notes)
 
 
 def test_warm_dough_is_told_that_butter_softens():
@@ -352,7 +335,7 @@ def test_warm_dough_is_told_that_butter_softens():
     ):  # fmt: skip
         said = [note for note in found.notes if "butter and the crust's paste soften" in note]
         assert len(said) == softens
-        assert all("above 30 degC" in note and "28" in note and "36" in note for note in said)
+        assert all("above 30 °C" in note and "28" in note and "36" in note for note in said)
 
 
 def test_a_temperature_not_told_is_said_and_widens():
@@ -360,7 +343,7 @@ def test_a_temperature_not_told_is_said_and_widens():
     assert assumed.minutes == told.minutes
     assert assumed.low < told.low < told.high < assumed.high
     assert any("say how warm it is" in note for note in assumed.notes)
-    assert not any("degC, " in note for note in told.notes)
+    assert not any("°C, " in note for note in told.notes)
 
 
 @drawn(20)
@@ -374,16 +357,8 @@ def test_the_middle_lies_in_every_band(start, room, coverage):
     assert less.high <= found.high * (1 + 1e-6)
 
 
-def test_thresholds_that_disagree_are_told():
-    """Published: slowing starts at 5, 6 or 7 % of sugar on flour."""
-    note = next(n for n in rise(bun(sugar=6.4), 27).notes if n.startswith("sugar"))
-    assert "5 %" in note
-    assert "6 %" in note
-    assert "not yet from 7 %" in note
-
-
 def test_what_widens_the_band_is_asked_of_one_dough():
-    many = rise(bun(), [22, 27])
+    many = rise(bun().vary(sugar=[10, 20]))
     for ask in (many.to_frame, many.sources):
-        with pytest.raises(FormulaError, match="one temperature for what widens its band"):
+        with pytest.raises(FormulaError, match="for what widens its band"):
             ask()

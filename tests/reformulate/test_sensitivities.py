@@ -92,11 +92,11 @@ def test_a_row_of_the_model_holds_far_away_when_it_says_it_is_straight():
     there = found.now * [1.5, 0.2, 2.0, 0.5, 1.3]
     values = measures(changed(bun, some, there))
     for name in values:
-        ratio = found.pair(name, found.now)
+        ratio = found.at().ratio(name)
         if ratio.above.straight and ratio.beneath.straight:
             row = ratio.above + -values[name] * ratio.beneath
             assert row.value + row.by @ (there - found.now) == pytest.approx(0, abs=1e-6), name
-        assert found.quantity(name, there).value == pytest.approx(values[name], abs=1e-9), name
+        assert found.at(there).value(name) == pytest.approx(values[name], abs=1e-9), name
 
 
 def test_bad_names_and_many_formulas():

@@ -328,7 +328,7 @@ def test_more_than_the_water_can_give_up_is_said_with_the_most_that_can_be():
         (("butter", "oil"), {"basis": "weigth"}, UnknownName, "did you mean weight"),
         (("butter", "oil"), {"basis": "milk_solids_not_fat"}, FormulaError, "no such balance"),
         (("butter", "oil"), {"share": 0}, FormulaError, "above 0 and at most 100"),
-        (("butter", "oil"), {"share": float("nan")}, FormulaError, "above 0 and at most 100"),
+        (("butter", "oil"), {"share": float("nan")}, KitError, "a finite number"),
         (("butter", "oil"), {"give": {"water": "wetness"}}, UnknownName, "what is made good"),
         (("butter", "oil"), {"part": "filling"}, UnknownName, "part"),
         (("sugar", "sugar"), {}, KitError, "sugar"),

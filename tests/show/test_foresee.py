@@ -260,7 +260,7 @@ def test_a_dough_that_never_doubles_is_said_in_words(bun):
     assert "does not rise" in panel._live.value
     assert "sugar-tolerant" in panel._live.value
     panel.dials["temperature"].box.value = "60"
-    assert "0 to 50 degC" in panel._problem.value
+    assert "0 to 50 °C" in panel._problem.value
     panel.reset()
     assert panel._problem.value == ""
     assert panel._numbers()[0][1] == f"{rise(bun).minutes:.0f} min"
