@@ -1,6 +1,8 @@
 """What can hurt: the hazards that a formula raises, with the usual control and its source."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -29,13 +31,14 @@ class Cautions:
         """Return the rows that a sheet on the bench repeats, each with its `short` words."""
         return [row for row in self.rows if row.short]
 
-    def say_allergens(self):
-        """Return the allergens in words, each with what brings it."""
-        return listing(f"{name} ({listing(brought)})" for name, brought in self.allergens.items())
+    @property
+    def words(self):
+        """The allergens, each with what brings it, and what is to be checked."""
+        brought = listing(f"{name} ({listing(brought)})" for name, brought in self.allergens.items())
+        contains = f"Contains {brought}." if brought else "No allergen known in it."
+        return contains + (f" To check: {listing(self.to_check)}." if self.to_check else "")
 
     def _repr_html_(self):
-        contains = f"Contains {self.say_allergens()}." if self.allergens else "No allergen known in it."
-        contains += f" To check: {listing(self.to_check)}." if self.to_check else ""
         note = "Check every bag's own label: this is the ingredients' usual content, not your supplier's."
         items = "".join(
             f'<li style="margin:2px 0"><b>{page.escape(r.hazard)}</b> {page.escape(r.control)} '
@@ -46,7 +49,7 @@ class Cautions:
         return (
             '<div role="note" aria-label="Cautions" style="font-size:12.5px;line-height:1.35;color:#222;border-left:'
             f'3px solid #8a6d1f;padding:2px 12px;max-width:900px"><p style="margin:2px 0"><b>{FIRST}</b></p>'
-            f'<p style="margin:2px 0"><b>{page.escape(contains)}</b> {note}</p>'
+            f'<p style="margin:2px 0"><b>{page.escape(self.words)}</b> {note}</p>'
             f'<ul style="margin:2px 0;padding-left:18px;columns:2 330px;column-gap:34px">{items}</ul>'
             f"<details><summary>What each rests on</summary>{rests}</details></div>"
         )
@@ -56,10 +59,12 @@ def _sentence(text):
     return f"{capital(text)}." if text else ""
 
 
-def cautions_for(formula, also=()):
-    """Return the Cautions that a formula raises by its parts and ingredients.
+def cautions_for(formula: Any, also: Sequence[str] = ()) -> Cautions:
+    """Return the Cautions that a formula raises by its parts and ingredients; local codes come first.
 
-    formula; also (words of cautions.csv's `arises_when`, "label" or "tasting") adds more. Local codes come first.
+    formula: one Formula; what is at 0 % raises none.
+    also: words of cautions.csv's `arises_when`, "label" or "tasting", that add more.
+    Returns the hazards with their usual controls, and the allergens with what brings them.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50}, topping={"sesame": 1})

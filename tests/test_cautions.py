@@ -37,7 +37,7 @@ def test_allergens_are_those_of_the_ingredients():
     assert set(found["egg"]) == {"egg", "egg yolk"}
     assert set(cautions_for(SESAME).allergens) - set(found) == {"sesame"}
     assert set(cautions_for(Formula.from_weights("lean", LEAN)).allergens) == {"wheat"}
-    assert "sesame (" in cautions_for(SESAME).say_allergens()
+    assert "sesame (" in cautions_for(SESAME).words
 
 
 def test_sesame_brings_the_caution_of_seeds():

@@ -176,9 +176,11 @@ def at_least(formula, name):
 
 
 def hydration(formula: Formula) -> Value:
-    """Return water and poured liquids as weighed, never egg [% of flour]; float, or array for many.
+    """Return water and poured liquids as weighed, never egg [% of flour].
 
-    The water of egg, butter and yeast is not in it: see `total_hydration`. Definition of the trade.
+    formula: one, or many.
+    Returns a float, or an array for many. The water of egg, butter and yeast is not in it: see `total_hydration`.
+    Definition of the trade.
 
     >>> hydration(Formula.from_weights("bun", {"bread flour": 850, "light rye flour": 150, "milk": 400}))
     40.0
@@ -187,9 +189,10 @@ def hydration(formula: Formula) -> Value:
 
 
 def total_hydration(formula: Formula) -> Value:
-    """Return all water that ingredients other than flour bring to the dough [% of flour]; float or array.
+    """Return all water that ingredients other than flour bring to the dough [% of flour].
 
-    Sum of percentage x water per 100 g, USDA SR28 or the house's figures.
+    formula: one, or many.
+    Returns a float, or an array for many: the sum of percentage x water per 100 g, USDA SR28 or the house's figures.
 
     >>> round(total_hydration(Formula.from_weights("bun", {"flour": 100, "egg": 20, "water": 40})), 2)
     55.23
@@ -198,7 +201,10 @@ def total_hydration(formula: Formula) -> Value:
 
 
 def topping_to_dough_ratio(formula: Formula) -> Value:
-    """Return topping / dough of a raw piece [g per g]; float or array.
+    """Return topping / dough of a raw piece [g per g].
+
+    formula: one, or many.
+    Returns a float, or an array for many.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100}, topping={"sugar": 1}, makes={"piece": 70, "topping": 28})
     >>> topping_to_dough_ratio(bun)
@@ -253,7 +259,8 @@ class EnrichmentRatio(page.Result):
 def enrichment_ratio(formula: Formula) -> EnrichmentRatio:
     """Return the EnrichmentRatio: fat, sugars without lactose, egg and milk solids-not-fat [% of flour].
 
-    Solids-not-fat = protein + carbohydrate + ash. One formula, or arrays for many.
+    formula: one, or many.
+    Returns the four shares, floats or arrays; solids-not-fat = protein + carbohydrate + ash.
 
     >>> round(float(enrichment_ratio(Formula.from_weights("bun", {"flour": 100, "sugar": 10, "milk": 10}))), 2)
     11.17

@@ -11,6 +11,7 @@ import math
 import re
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
@@ -25,6 +26,9 @@ from ..words import did_you_mean, figure, listing, one_of
 from .losses import read_losses
 from .parts import DOUGH, HIGHEST, KINDS, ON_FLOUR, PIECES, Bake, Step, by_key, make_up, only_one, part_of, usual_base
 from .usual import check_bake
+
+if TYPE_CHECKING:
+    from .formula import Formula
 
 FORMAT = 1
 TOP = (
@@ -376,10 +380,19 @@ def save(formula, path):
     return replace(formula, path=path, text=text)
 
 
-def keep(formula, name, folder=None):
+def keep(formula: "Formula", name: str, folder: str | Path | None = None) -> "Formula":
     """Save a variant at once as a new file beside its parent's, without its comments, and return it with its lineage.
 
-    name is any text; the file's name is made from it and never one that exists. Raises FileError.
+    name: any text; the file's name is made from it and is never one that exists; of one name at most 999 [count].
+    folder: else its parent's.
+    Returns the variant as saved, with its path and its parent.
+    Raises FileError, FormulaError for what cannot be mixed as written.
+
+    >>> import tempfile
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50})
+    >>> bun.keep("Milk bun", tempfile.mkdtemp()).path.name
+    'milk_bun.toml'
     """
     folder = Path(folder or (Path(formula.path).parent if formula.path else "."))
     parent = f"{Path(formula.path).name} {_saved_fingerprint(formula)}" if formula.path else formula.parent

@@ -95,19 +95,35 @@ class Formula:
         return replace(made, parts=parts, path=path)
 
     @staticmethod
-    def parse(text, name="formula", house_ingredients=None, folder=None):
-        """Return the Formula in TOML text; errors as in `read`.
+    def parse(
+        text: str,
+        name: str = "formula",
+        house_ingredients: str | Path | tables.Ingredients | None = None,
+        folder: str | Path | None = None,
+    ) -> "Formula":
+        """Return the Formula in TOML text.
 
-        house_ingredients [CSV, or Ingredients]; folder: where a CSV that the text names lies.
+        text: as a file has it, amounts [% of flour, g, or any unit written with them].
+        name: what errors call it.
+        house_ingredients: a CSV of the house's own figures [per 100 g], or Ingredients.
+        folder: where a CSV that the text names lies.
+        Returns the formula, its text kept, so that comments survive.
+        Raises FileError, FormulaError, UnknownName, AmountError, UnitError.
+
+        >>> Formula.parse("format = 1\\n[parts.dough.lines]\\nflour = 100\\nwater = 55").of_kind("water")
+        55.0
         """
         return Formula(**files.fields(text, name, house_ingredients, folder)).checked()
 
     @staticmethod
-    def from_text(text, answers=None, name=None):
-        """Return the Formula in a recipe as it stands on paper; see `kit.formula.recipe`.
+    def from_text(text: str, answers: Mapping[str, str] | None = None, name: str | None = None) -> "Formula":
+        """Return the Formula in a recipe as it stands on paper; what is in doubt is asked.
 
-        text [its lines]; answers {what is asked: the choice}; name, else the recipe's title. Raises FormulaError with
-        every question that is open, UnknownName, AmountError, UnitError.
+        text: its lines, amounts [any mass, volume or count that the tables can weigh, or % of flour].
+        answers: {what is asked: the choice}.
+        name: what to call it, else the recipe's title.
+        Returns the formula in baker's percentages.
+        Raises FormulaError with every question that is open, UnknownName, AmountError, UnitError.
 
         >>> Formula.from_text("500 g flour\\n250 g water", {"flour": "bread flour"}, "bun").of_kind("water")
         50.0
@@ -128,7 +144,7 @@ class Formula:
         """Return a formula from what goes into each bowl, by weight.
 
         name: what it is called.
-        dough, preferments {name: lines}, topping=, filling=, wash=, inclusion=, cooked_flour=, dusting=: lines
+        dough, preferments {name: lines}, parts (topping=, filling=, wash=, inclusion=, cooked_flour=, dusting=): lines
             {ingredient: amount} [g, or text with a unit; a bare whole number that would be usual as a count, such as 3
             of egg, is asked about].
         ingredients: what the kitchen has, else the tables'.

@@ -144,8 +144,8 @@ def put_at_hand(formula: Formula) -> None:
 def at_hand(folder: str | Path | None = None) -> Formula:
     """The formula chosen last in any panel; the demo bun, invented, until one has been.
 
-    folder: else `formulas` beside the notebooks. When the one chosen is gone or cannot be read, that is printed and the
-    demo taken. Returns a Formula.
+    folder: where the formulas lie, else `formulas` beside the notebooks.
+    Returns the Formula [% of flour]; when the one chosen is gone or cannot be read, the demo: that is printed.
 
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as empty:

@@ -72,12 +72,17 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
     return formula.with_parts(parts.values(), made, makes="" if pieces else formula.makes).checked()
 
 
-def swap(formula, out, into, share=100.0, part="dough"):
+def swap(formula: "Formula", out: str, into: str, share: float | str = 100.0, part: str = "dough") -> "Formula":
     """Return a variant with a share of an ingredient replaced by another, weight for weight.
 
-    share [% of that ingredient]; in the dough flour may be swapped for what is no flour: the rest is then
-    measured on the flour that is left. A topping's percentages stay on what they were written on: its base
-    widens to hold the newcomer. Raises UnknownName, FormulaError.
+    In the dough flour may be swapped for what is no flour: the rest is then measured on the flour that is left. A
+    topping's percentages stay on what they were written on: its base widens to hold the newcomer.
+
+    out, into: the ingredients, by name.
+    share [% of that ingredient]: how much of it goes.
+    part: where, by name or kind; the dough with its preferments unless another is named.
+    Returns the variant.
+    Raises UnknownName for an ingredient that is not there, FormulaError when no flour would be left.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50}, topping={"plain flour": 100, "sugar": 90})
@@ -85,9 +90,9 @@ def swap(formula, out, into, share=100.0, part="dough"):
     (50.0, 90.0, 50.0)
     """
     old, new = formula.ingredients.find(out), formula.ingredients.find(into)
-    share = read(share, "percentage", "share")
-    if not 0 <= share <= 100:
-        raise FormulaError(must("share", "0 to 100 % of the ingredient", f"{share:g} %", "give the part to replace"))
+    swapped = read(share, "percentage", "share")
+    if not 0 <= swapped <= 100:
+        raise FormulaError(must("share", "0 to 100 % of the ingredient", f"{swapped:g} %", "give the part to replace"))
     target = formula.part(part)
     chosen = formula.bowls if target.kind == "dough" else (target,)
     if not any(old in p.keys for p in chosen):
@@ -96,7 +101,7 @@ def swap(formula, out, into, share=100.0, part="dough"):
     parts = []
     for p in formula.parts:
         if p in chosen and old in p.keys:
-            moved = p.percentage(old) * share / 100
+            moved = p.percentage(old) * swapped / 100
             p = with_line(with_line(p, old, p.percentage(old) - moved), new, p.percentage(new) + moved)
             kinds = [formula.ingredients[key].kind for key in (old, new)]
             if p.kind not in DOUGH and kinds[0] in p.base and kinds[1] not in p.base:
@@ -113,11 +118,16 @@ def swap(formula, out, into, share=100.0, part="dough"):
     return changed.checked()
 
 
-def with_preferment(formula, name, flour, lines=None):
+def with_preferment(
+    formula: "Formula", name: str, flour: float | str, lines: Mapping[str, Any] | None = None
+) -> "Formula":
     """Return the same total formula with part of it mixed first, as a preferment.
 
-    flour [% of the total flour] goes in, in the proportions the dough has; lines {ingredient: % of the
-    preferment's own flour}. Raises FormulaError when the final dough has not that much.
+    name: what it is called, such as "sponge" or "biga".
+    flour [% of the total flour]: how much goes in, in the proportions the dough has.
+    lines: {ingredient: % of the preferment's own flour}.
+    Returns the variant: its total formula is the same.
+    Raises FormulaError when the final dough has not that much, UnknownName, AmountError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 500, "fresh yeast": 40})

@@ -546,8 +546,7 @@ def _page(plan, dates, paper):
         date = "date ____________" if dates is None else dates[day - 1].isoformat()
         body += page.table(heads, rows, f"Day {day}, {date}    baker ____________    flour lot ____________")
     hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
-    contains = f"Contains {hazards.say_allergens()}." if hazards.allergens else ""
-    contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""
+    contains = hazards.words if hazards.allergens or hazards.to_check else ""
     told = " ".join((FIRST, *(row["short"] for row in hazards.short())))
     foot = f"<ul>{page.items(map(kept, plan.notes))}</ul>{page.paragraphs([contains, told])}"
     body = f'<h1>{page.escape(title)}</h1>{body}<section class="says">{foot}</section>'
