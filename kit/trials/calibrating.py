@@ -5,6 +5,7 @@ value and spread are the prior, each bake counts once, outliers are named and co
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from statistics import NormalDist
 
@@ -21,6 +22,7 @@ from ..words import figure, listing, plural
 from . import statistics
 from .bakes import bakes_of
 from .fields import TrialError
+from .records import Trial
 
 FEWEST = 3  # bakes: two say nothing of their scatter
 HUBER = 2.5  # standard deviations beyond which a bake counts less (Huber 1964)
@@ -96,7 +98,7 @@ class Checked(Result):
 class Calibrated(Calibration):
     """The Calibration of a kitchen from its own bakes."""
 
-    def check(self, trials):
+    def check(self, trials: Iterable[Trial]) -> Checked:
         """Return Checked: what this calibration foresees of each bake beside what was measured, and so the default's.
 
         trials: other bakes than those it comes from tell most
@@ -107,11 +109,20 @@ class Calibrated(Calibration):
         return check(self, list(trials))
 
 
-def calibrate(trials, piece=None):
+def calibrate(trials: Iterable[Trial], piece: float | str | None = None) -> Calibrated:
     """Return the Calibration of a kitchen from its trials; figures with fewer than three bakes stay at the default.
 
-    piece [g or any mass; the median baked when None]: the dough's bake loss is of pieces within a fifth of it.
+    trials: of the kitchen, or its book
+    piece: of dough [g or any mass], the median baked when None: the dough's bake loss is of pieces within a fifth of it
+
     Raises TrialError when no figure has three bakes. `fits` tells what each bake gave and names outliers.
+
+    >>> warm = {"mix_time_fast": 8, "room_temperature": 22, "water_temperature": 18, "flour_temperature": 20}
+    >>> from kit import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 1000, "water": 560, "butter": 180, "salt": 16})
+    >>> bakes = [Trial.of("bun", f"2025-03-0{n}", formula=bun, dough_temperature=25 + n / 4, **warm) for n in (1, 2, 3)]
+    >>> calibrate(bakes).friction_rise.bakes
+    3
     """
     found = fits(trials, piece)
     fitted = {fit.name: fit.estimate for fit in found if not fit.kept}
@@ -151,7 +162,7 @@ def check(calibration, trials):
     for bake in bakes_of(trials):
         code = bake.trials[0].code or bake.trials[0].name
         for quantity, unit, foreseen in (
-            ("dough temperature", "degC", _foresee_temperature),
+            ("dough temperature", "°C", _foresee_temperature),
             ("bulk time", "min", lambda b, c: _foresee_time(b, c, "bulk")),
             ("proof time", "min", lambda b, c: _foresee_time(b, c, "final proof")),
             ("baked mass", "g", _foresee_mass),

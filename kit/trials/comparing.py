@@ -6,6 +6,7 @@ The unit is the bake. Readings of several pieces are averaged within their bake 
 import math
 import re
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -228,7 +229,7 @@ def _scatters(others, name):
     return [found[id(repeats)] for repeats in others]
 
 
-def side_by_side(trials, kitchen=None):
+def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> SideBySide:
     """Return the SideBySide of two to six columns of bakes.
 
     trials: for each column a Trial, or several trials of one variant; the first column is the one compared with

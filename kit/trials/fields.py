@@ -21,12 +21,12 @@ KIND = {
     "g": ("mass", 1.0, "62.5 g"),
     "%": ("percentage", 1.0, "61 %"),
     "mL": ("volume", 1.0, "215 mL"),
-    "degC": ("temperature", 1.0, "26.5 degC or 80 degF"),
+    "°C": ("temperature", 1.0, "26.5 °C or 80 °F"),
     "min": ("time", 1.0, "16.5 min or 1 h 30 min"),
     "mm": ("length", 0.1, "42.5 mm or 4.25 cm"),
 }
 # what a number outside its range was perhaps written in
-SLIPS = {"mm": ("cm", "in"), "g": ("kg", "oz"), "degC": ("degF",), "min": ("h",), "mL": ("l",)}
+SLIPS = {"mm": ("cm", "in"), "g": ("kg", "oz"), "°C": ("°F",), "min": ("h",), "mL": ("l",)}
 # what to do when a text that is needed is not there
 NEEDED = {
     "name": "a trial needs a name and a date",
@@ -271,7 +271,7 @@ def trial_fields():
         found[row["field"]] = Field(
             row["field"],
             row["group"],
-            row["unit"],
+            row["unit"].replace("degC", "°C"),  # as a person reads it
             row["instrument"],
             *number.values(),
             int(row["n_per_bake"]),

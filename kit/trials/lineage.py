@@ -58,6 +58,7 @@ def lineage(trials):
 
     A parent that is not among them makes a root; so does a circle, at its first member. Raises TrialError.
 
+    >>> from kit.trials import Trial
     >>> plain = Trial.of("plain", "2025-03-04")
     >>> rich, sweet = (Trial.of(name, "2025-03-05", parent=plain) for name in ("rich", "sweet"))
     >>> tree = lineage([plain, rich, sweet])

@@ -5,8 +5,9 @@ import hashlib
 import itertools
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -21,11 +22,12 @@ from ..units import read, read_above
 from ..words import capital, figure, kept, listing, plain, plural
 from .bakes import Scatter, bakes_of, repeat_scatter
 from .comparing import described
-from .effects import effects
+from .effects import Effects, effects
 from .fields import TrialError, date_of
 from .records import Trial
 from .statistics import FEWEST, smallest_effect
 
+Dates = str | datetime.date | Sequence[str | datetime.date]
 MOST = 40  # bakes: more are never baked as planned
 KNOWN = 0.02  # share to which salt must be known for a batch to be an honest test
 
@@ -139,16 +141,30 @@ class Plan(Result):
         rows = [[f"day {b.day}, {b.turn}", str(b.code), b.what] for b in self.bakes]
         return [(["bake", "code", "what"], rows, "", [n for n, b in enumerate(self.bakes) if b.turn == 1])]
 
-    def page(self, first=None, every=7, paper="A4"):
-        """Return the plan as a whole HTML page for the wall; first: date of the first day, every [days] the next."""
+    def page(self, first: Dates | None = None, every: int = 7, paper: str = "A4") -> str:
+        """Return the plan as a whole HTML page for the wall.
+
+        first: date of the first day, or a date a day; blanks to fill in for None
+        every: until the next day [days]
+        paper: A4 or Letter
+
+        Raises TrialError, AmountError.
+        """
         return _page(self, None if first is None else _dates(self, first, every), paper)
 
-    def trials(self, first, every=7, predicted=None, hypothesis="", **entries):
+    def trials(
+        self, first: Dates, every: int = 7, predicted: Mapping | None = None, hypothesis: str = "", **entries: Any
+    ) -> tuple[Trial, ...]:
         """Return the bakes as Trials to be saved in a book and filled in.
 
-        first: date of the first day, or a date a day; every [days] the next; predicted {what or code: {field: value or
-        (value, low, high)}}, kept where the book lets nobody change it after the bake; hypothesis in words; entries: of
-        every trial, such as baker, parent, invented, question. Raises TrialError, UnknownName.
+        first: date of the first day, or a date a day
+        every: until the next day [days]
+        predicted: {what or code: {field: value or (value, low, high)}}, kept where the book lets nobody change it
+        after the bake
+        hypothesis: in words
+        entries: of every trial, such as baker, parent, invented, question
+
+        Raises TrialError, UnknownName.
         """
         dates, predicted, notes = _dates(self, first, every), predicted or {}, entries.pop("notes", "")
         if odd := set(predicted) - {name for bake in self.bakes for name in (bake.what, bake.code)}:
@@ -167,7 +183,7 @@ class Plan(Result):
             made.append(trial)
         return tuple(made)
 
-    def effects(self, values, field=None):
+    def effects(self, values: Any, field: str | None = None) -> Effects:
         """Return the Effects of the bakes on a response: what each change did, day by day.
 
         values: Trials (a book, too), {code: value}, or one figure a bake in the plan's order [unit of the field], NaN
@@ -236,14 +252,30 @@ known
         return found
 
 
-def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flour=None, scale_step=1.0, seed=1):
+def plan_trials(
+    formula: Formula,
+    changes: Mapping,
+    days: int = FEWEST,
+    field: str = "height",
+    trials: "Iterable[Trial] | Scatter | None" = None,
+    flour: float | str | None = None,
+    scale_step: float | str = 1.0,
+    seed: int = 1,
+) -> Plan:
     """Return the Plan of bakes that decides about changes to a formula, the control in every day's session.
 
+    formula: the control
     changes: {thing: new value}, A against B on each day (pairs); {thing: (value, value, ...)}, steps of one thing;
-    {thing: (low, high), thing: (low, high)}, two things at two steps each (factorial). Things as `vary` takes them
-    [% of flour, or of the part's base], {"topping": {"sugar": 95}}; {"piece": 70}, {"topping": 24} [g] too.
-    days: sessions; field: the answer to judge by; trials: whose repeats tell the scatter, or that Scatter; flour: of a
-    batch [g]; scale_step: what the scale reads [g]; seed: of the lot. Raises FormulaError, AmountError, UnknownName.
+    {thing: (low, high), thing: (low, high)}, two things at two steps each (factorial). Things as `Formula.vary` takes
+    them [% of flour, or of the part's base], {"topping": {"sugar": 95}}; {"piece": 70}, {"topping": 24} [g] too
+    days: sessions [count]
+    field: the answer to judge by, a measured field
+    trials: whose repeats tell the scatter, a book too, or that Scatter
+    flour: of a batch [g or any mass], else as much as the scale needs
+    scale_step: what the scale reads [g or any mass]
+    seed: of the lot; the same one gives the same plan
+
+    Raises FormulaError, AmountError, UnknownName.
 
     >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
     >>> plan = plan_trials(bun, {"butter": 25})
@@ -262,7 +294,7 @@ def plan_trials(formula, changes, days=FEWEST, field="height", trials=None, flou
         flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
     batch = formula.scale(flour=read(flour, "mass", "flour"))
     *variants, control = places
-    made = {control: (_what(kind, factors, control, True), control, True, formula, {})}
+    made: dict[tuple, tuple] = {control: (_what(kind, factors, control, True), control, True, formula, {})}
     for place in variants:
         own = formula.vary(_changes(factors, place))
         made[place] = _what(kind, factors, place), place, False, own, _differently(batch, own)

@@ -6,12 +6,12 @@ All is drawn from a seed: the same seed prints the same cards again.
 import contextlib
 import csv
 import io
+import os
 import random
 import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-
-import numpy as np
 
 from .. import page
 from ..cautions import FIRST, cautions_for, together
@@ -106,18 +106,18 @@ class ServingPlan(Result):
             for place, (code, sample) in enumerate(cups, 1)
         ]
 
-    def cards(self, paper="A4"):
+    def cards(self, paper: str = "A4") -> str:
         """Return the cards to print and cut, as a whole HTML page: one a taster, A4 or Letter."""
         made = "".join(self._card(taster) for taster in self.servings)
         return page.sheet(f"Cards. {self.title}", f'<main class="cards">{made}</main>', CSS, paper)
 
-    def key(self, paper="A4"):
+    def key(self, paper: str = "A4") -> str:
         """Return the kitchen's page as whole HTML: who gets which sample under which code; tasters must not see it."""
         notes = page.paragraphs((*self.notes, self._contains, FIRST))
         body = f"<h1>Key, for the kitchen alone</h1>{self._table()}{notes}"
         return page.sheet(f"Key. {self.title}", body, CSS, paper)
 
-    def form(self):
+    def form(self) -> str:
         """Return the CSV text that the kitchen fills in: a row a taster."""
         out = io.StringIO()
         out.write(f"# {' '.join(self.title.split())}. Seed {self.seed}.\n")
@@ -127,7 +127,7 @@ class ServingPlan(Result):
             writer.writerow([as_cell(taster), " ".join(code for code, _ in cups), ""])
         return out.getvalue()
 
-    def save(self, folder=".", paper="A4"):
+    def save(self, folder: str | os.PathLike = ".", paper: str = "A4") -> tuple[Path, ...]:
         """Write cards, key and the form for the answers into a folder; return their paths. Raises FileError.
 
         A form that is there already stays: it may be filled in.
@@ -140,7 +140,7 @@ class ServingPlan(Result):
                 write_whole(path, text, page.is_sheet if path.suffix == ".html" else None)
         return paths
 
-    def answers(self, path):
+    def answers(self, path: str | os.PathLike) -> "Answers":
         """Return the Answers in a CSV file made by `form`: taster and answer.
 
         path: an answer is a code; "none" for no preference; or the codes in order, = between those that are alike
@@ -169,7 +169,7 @@ class ServingPlan(Result):
         answered = {who: given[who] for who in self.servings if given.get(who, "") != ""}
         return Answers(self, answered, tuple(who for who in self.servings if who not in answered), own.about)
 
-    def tasters_needed(self, share, power=80.0, risk=5.0):
+    def tasters_needed(self, share: float, power: float = 80.0, risk: float = 5.0) -> int:
         """Return the smallest number of tasters [count] who find, of a triangle or preference, what few notice.
 
         share [% of such tasters] who truly notice, or prefer it
@@ -228,12 +228,24 @@ def _cautions():
     return {row["key"]: row for row in table("cautions").rows if row["arises_when"] == "tasting"}
 
 
-def serving_plan(test, samples, tasters, seed, question="", served=""):
-    """Return the ServingPlan of a 'triangle', 'preference' or 'ranking' tasting.
+def serving_plan(
+    test: str,
+    samples: "Iterable[str] | Mapping[str, Formula]",
+    tasters: "int | Iterable[str]",
+    seed: int,
+    question: str = "",
+    served: str = "",
+) -> ServingPlan:
+    """Return the ServingPlan of a tasting: who is served what, under which codes, in which order.
 
-    samples: {name: Formula}, whose allergens are then named, or names; two of them but to rank. tasters:
-    their number [count] or names; seed: a whole number; question: of a ranking what comes first; served: crumb or
-    crust. Raises AmountError, TrialError, UnknownName.
+    test: triangle, preference or ranking
+    samples: {name: Formula}, whose allergens are then named, or names; two of them but to rank
+    tasters: their number [count], or names
+    seed: a whole number; the same one gives the same cards
+    question: of a ranking, what comes first
+    served: crumb or crust
+
+    Raises AmountError, TrialError, UnknownName.
 
     >>> plan = serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7)
     >>> len(plan.servings), plan.servings == serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7).servings
@@ -245,10 +257,10 @@ def serving_plan(test, samples, tasters, seed, question="", served=""):
         be = "two or more" if test == "ranking" else "two"
         raise AmountError(must("samples", be, len(samples) or "none", "name each bake that is tasted once"))
     names = sample_names([text_of(name, "sample", needed=True) for name in samples], len(samples))
-    seed, who = whole("seed", seed, 0), tasters
-    if np.ndim(tasters) == 0 and not isinstance(tasters, str):
-        who = [f"P{n}" for n in range(1, whole("tasters", tasters, 2, len(CODES) // 2) + 1)]
-    who = [text_of(each, "taster", needed=True) for each in ([who] if isinstance(who, str) else who)]
+    seed, given = whole("seed", seed, 0), [tasters] if isinstance(tasters, str) else tasters
+    if not isinstance(given, Iterable):
+        given = [f"P{n}" for n in range(1, whole("tasters", given, 2, len(CODES) // 2) + 1)]
+    who = [text_of(each, "taster", needed=True) for each in given]
     if len(who) < 2 or len({plain(each) for each in who}) < len(who):
         got, do = listing(who) or "none", "give each a code, such as P1"
         raise AmountError(must("tasters", "2 or more, each once", got, do))

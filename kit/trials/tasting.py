@@ -33,10 +33,12 @@ def guessed(test, right, tasters):
     >>> round(float(guessed("triangle", 15, 24)), 4), round(float(guessed("preference", 18, 24)), 4)
     (0.0032, 0.0227)
     """
-    test, right, tasters = one_of("test", test, CHANCE), np.asarray(right), np.asarray(tasters)
+    from scipy.stats import binom
+
+    chance, right, tasters = CHANCE[one_of("test", test, CHANCE)], np.asarray(right), np.asarray(tasters)
     if test != "preference":
-        return _tail(right, tasters, CHANCE[test])
-    return np.minimum(1.0, 2 * _tail(np.maximum(right, tasters - right), tasters, CHANCE[test]))
+        return binom.sf(right - 1, tasters, chance)
+    return np.minimum(1.0, 2 * binom.sf(np.maximum(right, tasters - right) - 1, tasters, chance))
 
 
 def right_needed(test, tasters, risk=5.0):
@@ -48,15 +50,11 @@ def right_needed(test, tasters, risk=5.0):
     >>> int(right_needed("triangle", 24)), int(right_needed("preference", 24)), int(right_needed("triangle", 2))
     (13, 18, 3)
     """
+    from scipy.stats import binom
+
     test, risk = one_of("test", test, CHANCE), percent("risk", risk) / 100
     risk = (risk / 2 if test == "preference" else risk) * (1 + 1e-9)  # a chance that equals the risk is within it
-    high = np.asarray(tasters) + 1
-    low = np.zeros_like(high)
-    while np.any(high - low > 1):
-        middle = (low + high) // 2
-        rare = _tail(middle, tasters, CHANCE[test]) <= risk
-        low, high = np.where(rare, low, middle), np.where(rare, middle, high)
-    return high
+    return binom.isf(risk, tasters, CHANCE[test]).astype(int) + 1
 
 
 def tasting_power(test, share, tasters, risk=5.0):
@@ -68,9 +66,12 @@ def tasting_power(test, share, tasters, risk=5.0):
     >>> round(float(tasting_power("triangle", 30, 24)))
     55
     """
-    test, tasters = one_of("test", test, CHANCE), np.asarray(tasters)
-    right, needed = CHANCE[test] + (1 - CHANCE[test]) * np.asarray(share) / 100, right_needed(test, tasters, risk)
-    return 100 * (_tail(needed, tasters, right) + (test == "preference") * _tail(needed, tasters, 1 - right))
+    from scipy.stats import binom
+
+    needed, chance = right_needed(test, tasters, risk), CHANCE[one_of("test", test, CHANCE)]
+    right = chance + (1 - chance) * np.asarray(share) / 100
+    other = binom.sf(needed - 1, tasters, 1 - right) if test == "preference" else 0.0
+    return 100 * (binom.sf(needed - 1, tasters, right) + other)
 
 
 def tasters_needed(test, share, power=80.0, risk=5.0):
@@ -203,14 +204,16 @@ def tasting(test, right, tasters, names=("the one", "the other"), neither=0, ris
     15 of 24 right, 13 needed at a risk of 5 %: they can tell plain and 25 % butter apart (p = 0.003). Between 11 and
     72 % of such tasters truly notice (95 %).
     """
+    from scipy.stats import binomtest
+
     test, tasters = one_of("test", test, CHANCE), whole("tasters", tasters, 2)
     right, neither = whole("right answers", right, 0, tasters), whole("no preference", neither, 0)
     if neither and test != "preference":
         raise AmountError(must("no preference", f"0 in a {test} test", neither, "have them guess: who can't tell must"))
     coverage, chance = percent("coverage", coverage), CHANCE[test]
     most = max(right, tasters - right) if test == "preference" else right
-    limits = most / tasters, *_limits(most, tasters, (1 - coverage / 100) / 2)
-    unseen = _limits(most, tasters, 1 - coverage / 100)[1]
+    limits = most / tasters, *binomtest(most, tasters).proportion_ci(coverage / 100)
+    unseen = binomtest(most, tasters, alternative="less").proportion_ci(coverage / 100).high
     *noticing, unseen = (max(100 * (pc - chance) / (1 - chance), 0.0) for pc in (*limits, unseen))
     share = tuple(100 * pc for pc in limits) if test == "preference" else tuple(noticing)
     return Tasting(
@@ -226,22 +229,6 @@ def tasting(test, right, tasters, names=("the one", "the other"), neither=0, ris
         risk,
         coverage,
     )
-
-
-def _tail(right, tasters, chance):
-    """P(X >= right) of a binomial, by the incomplete beta function."""
-    from scipy.special import betainc
-
-    inside = betainc(np.maximum(right, 1), np.maximum(np.asarray(tasters) - right + 1, 1), chance)
-    return np.where(np.asarray(right) < 1, 1.0, np.where(right > np.asarray(tasters), 0.0, inside))
-
-
-def _limits(right, tasters, beyond):
-    """Exact limits of a binomial share, Clopper & Pearson 1934; beyond each of them that chance [-]."""
-    from scipy.special import betaincinv
-
-    low = betaincinv(right, tasters - right + 1, beyond) if right else 0.0
-    return float(low), float(betaincinv(right + 1, tasters - right, 1 - beyond) if right < tasters else 1.0)
 
 
 # what is given, and words

@@ -51,7 +51,7 @@ def test_what_converts_stands_to_a_tenth_of_what_the_instrument_shows(field, wri
         ("height", "45?", "must be a length in mm (got '45?'); write it like 42.5 mm or 4.25 cm"),
         ("height", "45 kg", "write it like 42.5 mm"), ("height", "nan", "write it like 42.5 mm"),
         ("bake time", "1:20", "write 1 h 20 min, or 1 min 20 s"), ("bulk rise", "2 cm", "a number, in x"),
-        ("dough temperature", "78°", "If degF was meant, write 78 degF"),
+        ("dough temperature", "78°", "If °F was meant, write 78 °F"),
         ("crumb dent", "99", "measure it again (200 g plunger for 10 s)"),
         ("height", float("inf"), "finite number (got inf); leave it empty when nothing was measured"),
     ],

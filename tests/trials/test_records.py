@@ -59,7 +59,7 @@ def test_nothing_outside_its_range_comes_in(field, beyond):
         ("height", 4.2, "mm or cm? If cm was meant, write 4.2 cm"),
         ("height", [42, 4.2], "mm or cm"),
         ("height day 1", 42, "entered without a day"),
-        ("dough temperature", 78, "write 78 degF"),
+        ("dough temperature", 78, "write 78 °F"),
         ("piece mass", 0.06, "write 0.06 kg"),
         ("liking by P1", 11, "a score from 1 to 9 (got 11)"),
         ("crumb softness by P1", 11, "a score from 0 to 10 (got 11)"),
