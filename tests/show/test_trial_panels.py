@@ -271,7 +271,7 @@ def test_every_box_saves_what_it_says(book):
     ("label", "text", "name", "value"),
     [
         ("height, mm", "4.2 cm; 43,5", "height", 42.75),
-        ("room temperature, degC", "82.4 degF", "room_temperature", 28),  # (82.4 - 32) / 1.8
+        ("room temperature, °C", "82.4 degF", "room_temperature", 28),  # (82.4 - 32) / 1.8
         ("bulk time, min", "1.5 h", "bulk_time", 90),
         ("flour weighed, g", "2 lb", "flour_weighed", 907.2),  # the international pound
     ],
@@ -433,7 +433,7 @@ def test_typing_is_saved_once_when_it_rests_and_the_box_is_left_alone(entry, boo
 @pytest.mark.parametrize("way", ["another trial", "as planned", "weighed"])
 def test_what_waits_is_saved_before_anything_else_is_done(entry, book, way):
     async def act():
-        await typed(entry, "oven set, degC", "175")
+        await typed(entry, "oven set, °C", "175")
         if way == "another trial":
             entry.go_on("T-004")
         elif way == "as planned":
@@ -650,15 +650,15 @@ def test_what_is_to_be_weighed_is_rounded_as_on_the_production_sheet(book, bun):
 
 
 def test_the_plan_is_entered_beside_what_was(entry, book):
-    box = unfold(entry, "Proof and baking")["oven set, degC"]
+    box = unfold(entry, "Proof and baking")["oven set, °C"]
     entry.plan.value = "as planned"
-    assert box.control.description == "planned oven set, degC"
+    assert box.control.description == "planned oven set, °C"
     box.control.value = "185"
     entry.plan.value = "as it was"
     trial = book.trial("T-040")
     assert (trial.planned["oven_set"], trial.controlled["oven_set"]) == (185, 180)
     assert box.control.value == "180"
-    assert "planned 185 degC" in box.note.value
+    assert "planned 185 °C" in box.note.value
 
 
 def test_scores_are_each_tasters_own(entry, book):
