@@ -14,7 +14,7 @@ from ..words import capital, figure, listing, plain, plural, signed
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars, minutes_in_words
 from .panel import ROW, Dial, Panel, caution, folded, radio, tick
-from .strips import block, large, status, tiles
+from .strips import large, side_by_side, status, tiles
 
 FOUR_IN_FIVE = "four bakes in five"  # what an 80 % band holds
 
@@ -326,7 +326,7 @@ class WaterPanel(_Foresee):
         if now.rule_ice and self._freezes:
             rule += f", {figure(now.rule_ice, 0)} g of it ice"
         beside = f"by the factor rule of the trade: {rule}"
-        self._live.value = block(
+        self._tell(
             large(f"the {now.liquid}", self._to_do(), page.escape(beside)),
             tiles(self._numbers()),
             *map(status, self._words()),
@@ -363,7 +363,10 @@ class WaterPanel(_Foresee):
     def _behind_html(self):
         recommended = recommended_dough_temperatures()
         rows = [[row[0], row[3], row[4], row[6]] for row in recommended.itertuples()]
-        shown = self._marks() + page.paragraphs([f"{capital(note)}." for note in self.result.notes])
+        pictures = zip(self.overlays, self.alt, strict=True)
+        shown = side_by_side((o.figure.bbox.width, o.html(words)) for o, words in pictures) + page.paragraphs(
+            [f"{capital(note)}." for note in self.result.notes]
+        )
         doughs = page.table(["dough", "as printed", "source", "note"], rows, "Recommended for finished doughs")
         return shown + self.result._repr_html_() + doughs + page.paragraphs(self.result.sources())
 

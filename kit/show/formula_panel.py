@@ -14,14 +14,13 @@ from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..process import predict_yield, rise
 from ..units import number, read_above
-from ..words import figure, listing, plural, signed
+from ..words import capital, figure, listing, plural, signed
 from . import look
 from .charts import ClassMap, MadeOf, WaterSources
 from .drawings import Bun, fit_as_thick
-from .live import Live, handle, part, picture
+from .live import Live, handle, part, parts_of, picture
 from .overlay import Overlay
 from .panel import ROW, Dial, Panel, caution, kind_dial, radio
-from .shelf_row import ShelfRow
 from .strips import block, moved, side_by_side, small, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
@@ -44,14 +43,16 @@ class FormulaPanel(Panel):
     """Dials of butter, egg and sugar, what moved in a sentence, three figures, the class map and the piece to scale.
 
     formula: else the one at hand; flour [g] of the batch, else that of the formula's own count of pieces; folder: where
-    variants are kept, else beside the formula; row: the panel's own, as it goes on with another formula. Dot and disc
-    can be dragged; the rest opens on asking.
+    variants are kept, else beside the formula. Dot and disc can be dragged; the rest opens on asking.
     """
 
-    def __init__(self, formula=None, flour=None, folder=None, row=None):
+    keeps = True
+
+    def __init__(self, formula=None, flour=None, folder=None):
         formula = at_hand(folder) if formula is None else formula
         only_one(formula, "for the panel")
-        self.baseline, self.variant, self._moving = formula, formula, "butter"
+        self.formula = self.baseline = self.variant = formula
+        self.shelf, self._moving = folder, "butter"
         self._path, self._turned, self._bars, self._folds = [], None, [], {}
         dials = {}
         for kind, reach in (MAIN | MORE).items():
@@ -65,7 +66,6 @@ class FormulaPanel(Panel):
         self.hold = radio("", [AS_WRITTEN, KEEP_WATER, KEEP_SOFTNESS], AS_WRITTEN)
         self.hold.layout.margin = "0"
         super().__init__(dials, {"batch": self.batch, "hold": self.hold})
-        self.row = row or ShelfRow(formula, self._take, self._to_keep, folder)
         self._live, self._sources = Live(self._dragged, self._stepped), Live()
         self._grams = {kind: widgets.HTML(layout={"width": "74px"}) for kind in MAIN}
         self._follows = widgets.HTML(layout={"flex": "1 1 100px"})
@@ -82,7 +82,6 @@ class FormulaPanel(Panel):
             self._folds[words] = self._fold(words, inside)
         openers = widgets.Box([*self._folds.values(), self.printed], layout=ROW)
         self.children = [
-            self.row,
             *self.children[:-1],
             openers,
             more,
@@ -110,18 +109,15 @@ class FormulaPanel(Panel):
         opener.observe(turn, "value")
         return opener
 
-    def _take(self, formula):
-        """Go on with another formula; the row above stays as it is, and the keyboard in it."""
-        with self.hold_sync():
-            self.__init__(formula, row=self.row)
-
     def _to_keep(self):
         """Return the variant, its numbers as a scale shows them, and the name it has when none is written."""
         variant = self.variant
         if self.hold.value != AS_WRITTEN:
             variant = variant.vary(water=round(variant.of_kind("water"), 2))
-        changes = ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.moved.moves.items())
-        return variant, f"{self.baseline.name}, {changes or 'as it is'}"
+        return variant, super()._to_keep()[1]
+
+    def _changes(self):
+        return ", ".join(f"{kind} {figure(b)}" for kind, (_, b) in self.moved.moves.items())
 
     # what the controls say
 
@@ -244,7 +240,7 @@ class FormulaPanel(Panel):
         parts = {"sentence": page.escape(said), "offer": page.escape(self._offer())}
         parts["figures"] = tiles(self._figures())
         for overlay, words, mark in zip(self.overlays, self.alt, self._marks_to_drag(), strict=True):
-            parts |= overlay.parts() | {f"{overlay.name}@aria-label": words, f"{overlay.name}-handles": mark}
+            parts |= parts_of(overlay, words) | {f"{overlay.name}-handles": mark}
         return parts
 
     def _marks_to_drag(self):
@@ -262,13 +258,12 @@ class FormulaPanel(Panel):
     def _offer(self):
         """Return in words what softness asks for, and whether the move is finer than what is known."""
         before, after = (total_hydration(formula) for formula in (self.baseline, self.variant))
-        softer = softness(self.baseline, self.variant).words
-        said = [f"{softer[:1].upper()}{softer[1:]}."] if softer and self.hold.value != KEEP_SOFTNESS else []
+        softer = softness(self.baseline, self.variant)
+        offered = abs(softer.points) >= 0.25 and self.hold.value != KEEP_SOFTNESS
+        said = [f"{capital(softer.words)}."] if offered else []
         if 0.005 < abs(after - before) < self.band.half:
-            said.append(
-                f"Total hydration is known to ±{figure(self.band.half)} points: its move of {signed(after - before)} "
-                "is finer, so it is noise, not knowledge."
-            )
+            known = f"Total hydration is known to ±{figure(self.band.half)}"
+            said.append(f"{known}: this move of {signed(after - before)} is finer, so it is noise.")
         return " ".join(said)
 
     def _figures(self):
@@ -292,7 +287,6 @@ class FormulaPanel(Panel):
         follows = f"water {figure(was)} → {figure(water)} %, {figure(water * self.flour / 100, 0)} g"
         self._follows.value = _quiet(follows if self.hold.value != AS_WRITTEN else "")
         self._show_behind()
-        self.row.look()
 
     def _show_behind(self):
         """Bring up to date what is open."""
@@ -310,7 +304,7 @@ class FormulaPanel(Panel):
         parts = {}
         for chart, overlay in zip(self._bars, self._drawn, strict=True):
             chart.update(self.variant, before=self.baseline)
-            parts |= overlay.parts() | {f"{overlay.name}@aria-label": chart.alt}
+            parts |= parts_of(overlay, chart.alt)
         self._sources.show(parts)
 
     def _behind_html(self):

@@ -22,8 +22,9 @@ from ..words import capital, listing, plural
 from . import look
 from .formula_panel import MAIN
 from .handover_charts import ROOM, CostRows
+from .live import picture
 from .panel import Dial, Panel, WholeDial, button, kind_dial, of_total_flour, radio
-from .strips import block, head, large, moved, small, status, tiles, wrapped
+from .strips import head, large, moved, small, status, tiles, wrapped
 
 PAPERS = {
     "sheet": "Write the crew's production sheet, to print",
@@ -57,7 +58,7 @@ class HandoverPanel(Panel):
         calibration: Any = None,
     ) -> None:
         only_one(formula, "for the panel")
-        self.baseline = self.variant = formula
+        self.formula = self.baseline = self.variant = formula
         self.prices = None if prices is None else as_prices(formula, prices)
         self.folder, self.calibration = Path(folder), calibration
         count = predict_yield(formula).pieces
@@ -124,12 +125,9 @@ class HandoverPanel(Panel):
         if self.variant is not self.baseline:
             told = "" if self.result.cost is None else self.result.cost.against(self.before.cost).words
         words = wrapped(("1 1 300px", self._sheet_words()), ("1 1 300px", self._label_words()), gap="0 24px")
-        pictures = [
-            (f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", o.marks(alt))
-            for o, alt in zip(self.overlays, self.alt, strict=True)
-        ]
+        pictures = [(f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", picture(o)) for o in self.overlays]
         beside = wrapped(*pictures, ("1 1 400px", words))
-        self._live.value = block(self._money(), status(told.partition(" Through ")[0]), beside)
+        self._tell(self._money(), status(told.partition(" Through ")[0]), beside)
 
     def _money(self):
         """Return price and costs as HTML: the number that is asked for the largest."""

@@ -10,6 +10,7 @@ function merge(here, wanted) {
     const old = stood[n];
     if (!old) here.append(node);
     else if (old.nodeName !== node.nodeName) old.replaceWith(node);
+    else if (node.dataset?.part && old.dataset.part === node.dataset.part) return;  // it is written by itself
     else if (node.nodeType !== Node.ELEMENT_NODE) { if (old.data !== node.data) old.data = node.data; }
     else {
       for (const { name } of [...old.attributes]) if (!node.hasAttribute(name)) old.removeAttribute(name);

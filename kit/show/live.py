@@ -9,7 +9,7 @@ import traitlets
 from .. import page
 from .look import ACCENT, INK
 
-_PART = re.compile(r'(data-part="([^"]+)"[^>]*>)')
+_PART = re.compile(r'(data-part="([^"]+)"[^>]*)>')
 
 
 class Live(anywidget.AnyWidget):
@@ -64,13 +64,18 @@ class Live(anywidget.AnyWidget):
     @property
     def value(self):
         """All of it as HTML, as it stands."""
-        filled = _PART.sub(lambda found: found[1] + self.parts.get(found[2], ""), self.sheet)
-        for name, words in self.parts.items():
+        given = {}
+        for name, text in self.parts.items():
             part, _, attribute = name.partition("@")
-            filled = (
-                filled.replace(f'data-part="{part}"', f'{attribute}="{page.escape(words)}"') if attribute else filled
+            if attribute:
+                given[part] = given.get(part, "") + f' {attribute}="{page.escape(text)}"'
+
+        def filled(markup):
+            return _PART.sub(
+                lambda found: f"{found[1]}{given.get(found[2], '')}>{filled(self.parts.get(found[2], ''))}", markup
             )
-        return filled
+
+        return filled(self.sheet)
 
 
 def part(name, tag="div", **attributes):
@@ -80,17 +85,23 @@ def part(name, tag="div", **attributes):
 
 
 def picture(overlay, handles=False):
-    """Return an Overlay as HTML of a `Live`: its still picture, and over it its parts; see `Overlay.parts`."""
+    """Return an Overlay as HTML of a `Live`; what stands in it are the `parts_of` it."""
     width, height = overlay.figure.bbox.size
     marks = "".join(part(name, "defs" if name.endswith("shared") else "g") for name in overlay.parts())
     marks += part(f"{overlay.name}-handles", "g") * handles
-    still = page.address(overlay.picture(192, moving=False))
-    return (
-        f'<svg class="{overlay.name}" data-part="{overlay.name}" viewBox="0 0 {width:g} {height:g}" role="group" '
-        f'style="display:block;width:100%;max-width:{width:g}px;height:auto;background:url({still}) 0 0/100% 100%;'
-        'white-space:pre;stroke-miterlimit:10;font-family:DejaVu Sans,Verdana,sans-serif">'
-        f"{marks}</svg>"
+    role = "group" if handles else "img"
+    box = f'class="{overlay.name}" viewBox="0 0 {width:g} {height:g}"'
+    return f'<svg {box} role="{role}" data-part="{overlay.name}">{marks}</svg>'
+
+
+def parts_of(overlay, words):
+    """Return the parts of a `picture`: its words, its still background, which goes once, and the marks over it."""
+    look = (
+        f"display:block;width:100%;max-width:{overlay.figure.bbox.width:g}px;height:auto;white-space:pre;"
+        f"background:url({overlay.ground}) 0 0/100% 100%;stroke-miterlimit:10;"
+        "font-family:DejaVu Sans,Verdana,sans-serif"
     )
+    return {f"{overlay.name}@aria-label": words, f"{overlay.name}@style": look} | overlay.parts()
 
 
 def handle(name, x, y, label, text, now, low, high, arrow=False):

@@ -4,10 +4,10 @@ Saving a whole matplotlib figure takes tens of milliseconds, most of it for axes
 stay as they are. Here they become the background of an `<svg>`; only the marks are written anew.
 """
 
+import functools
 import io
 import itertools
 import uuid
-from functools import lru_cache
 from operator import itemgetter
 
 import matplotlib.image
@@ -103,6 +103,11 @@ class Overlay:
             f' aria-label="{escape(alt)}" style="display:block;width:100%;max-width:{width:g}px;height:auto;'
             f'white-space:pre;stroke-miterlimit:10;font-family:DejaVu Sans,Verdana,sans-serif">{drawn}</svg>'
         )
+
+    @functools.cached_property
+    def ground(self):
+        """The still picture as an address, twice as fine as it is shown."""
+        return address(self.picture(192, moving=False))
 
     def parts(self):
         """Return {name: SVG} of the moving artists, the lowest first, and of what they share; hidden ones are empty."""
@@ -289,7 +294,7 @@ def _outline(path, transform, height):
     return template % tuple(points.ravel().tolist())
 
 
-@lru_cache(maxsize=1024)
+@functools.lru_cache(maxsize=1024)
 def _template(codes):
     """Return the letters of path data with room for the points, and the indices of the codes that hold one."""
     parts, with_point, before = [], [], None
@@ -310,13 +315,13 @@ def _unless(usual, **attribute):
     return "" if value == usual else f' {name.replace("_", "-")}="{value}"'
 
 
-@lru_cache(maxsize=1024)
+@functools.lru_cache(maxsize=1024)
 def _colour(rgba, alpha):
     colour = to_rgba(rgba, alpha)
     return to_hex(colour, keep_alpha=colour[3] < 1) if colour[3] else "none"
 
 
-@lru_cache(maxsize=64)
+@functools.lru_cache(maxsize=64)
 def _hatch(hatch, colour, line, inch):
     """Return an SVG pattern of matplotlib's hatch, `line` and `inch` in pixels.
 

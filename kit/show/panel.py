@@ -5,7 +5,7 @@ moves. What cannot be is said in words, and the last good picture stays.
 """
 
 import contextlib
-from pathlib import Path
+from typing import Any
 
 import anywidget
 import ipywidgets as widgets
@@ -17,7 +17,9 @@ from ..files import write_whole
 from ..units import number, read
 from ..words import listing
 from . import look
+from .live import Live, part, parts_of, picture
 from .overlay import Overlay
+from .shelf_row import ShelfRow
 from .still import OPENS, still
 from .strips import block, side_by_side, small, status, tiles
 
@@ -163,14 +165,23 @@ class Panel(Controls):
     choices {name: widget with a value}: each change of one is a step back of its own.
     """
 
+    formula: Any = None  # what the row on top shows
+    keeps, shelf = False, ""  # whether that row keeps variants; the folder, else the formula's own
     behind = ""  # the title of what opens below the picture
     charts: tuple[type, ...] = ()  # the kinds of chart that show the result
     dial_width = 262  # px from which a dial grows
 
+    def __new__(cls, *args, **given):
+        """Remember what it was made with, so that it can be made anew of another formula."""
+        made = super().__new__(cls, *args, **given)
+        given = {name: value for name, value in given.items() if name != "formula"}
+        made._given, made.row = (args[1:], given), None
+        return made
+
     def __init__(self, dials, choices=None):
         self.dials, self.choices, self._handles = dials, choices or {}, ()
         self._history, self._last = [], None
-        self._still, self._live = widgets.HTML(), widgets.HTML(layout={"width": "auto", "margin": "0"})
+        self._live = Live()
         self._problem, self.written, self._cautions = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self._table = widgets.HTML()
         self._behind = folded(self.behind, self._table)
@@ -193,9 +204,11 @@ class Panel(Controls):
         self._handles = self._draw()
         self._hide()
         self._show()
+        if self.row is None and self.formula is not None:
+            self.row = ShelfRow(self.formula, self._go_on_with, self._to_keep if self.keeps else None, self.shelf)
         self.children = [
+            *[self.row] * (self.row is not None),
             SliderNames(),
-            self._still,
             *(widgets.Box(row, layout=ROW) if isinstance(row, list) else row for row in rows),
             self._problem,
             *remedies,
@@ -204,6 +217,20 @@ class Panel(Controls):
             *[self._behind] * bool(self.behind),
             self._cautions,
         ]
+
+    def _go_on_with(self, formula):
+        """Take up another formula; the row on top stays. Raises KitError, and all stays as it was."""
+        (args, given), before = self._given, self.formula
+        with self.hold_sync():
+            try:
+                self.__init__(formula, *args, **given)
+            except KitError:
+                self.__init__(before, *args, **given)
+                raise
+
+    def _to_keep(self):
+        """Return the variant to keep, and its name when none is written."""
+        return self.variant, f"{self.formula.name}, {self._changes() or 'as it is'}"
 
     # what a panel tells of itself
 
@@ -327,8 +354,19 @@ class Panel(Controls):
             handle.update(value, **beside)
 
     def _show(self):
-        self._live.value = block(tiles(self._numbers()), self._marks(), *map(status, self._words()))
+        self._tell(tiles(self._numbers()), self._marks(), *map(status, self._words()))
         self._show_behind()
+
+    def _tell(self, *pieces):
+        """Show pieces of HTML, one beneath the other, and the pictures in them: of both only what changed is sent."""
+        parts = {f"piece-{n}": piece for n, piece in enumerate(pieces)}
+        sheet = block(*map(part, parts))
+        for overlay, words in zip(self.overlays, self.alt, strict=True):
+            if any(overlay.name in piece for piece in pieces):
+                parts |= parts_of(overlay, words)
+        if self._live.sheet != sheet:
+            self._live.lay(sheet)
+        self._live.show(parts)
 
     def _show_behind(self):
         if self._behind.selected_index is not None:
@@ -338,6 +376,8 @@ class Panel(Controls):
         try:
             self._update(moving)
             self._problem.value = ""
+            if self.row is not None:
+                self.row.look()
         except KitError as error:
             self._say(error)
 
@@ -362,30 +402,6 @@ class Panel(Controls):
         self.written.value = status(f"Written: {path.name}")
         return path
 
-    def _keeping(self, folder):
-        """Return the controls that keep self.variant as a file of its own; self.written says where it went."""
-        self.folder = folder
-        self.name = widgets.Text(
-            description="keep as",
-            placeholder="name of the variant",
-            layout={"width": "260px"},
-            style={"description_width": "54px"},
-        )
-        self.keep_button = button("keep variant", "Save this variant as a file of its own, at once", self.keep, 130)
-        return [self.name, self.keep_button]
-
-    def keep(self):
-        """Save the variant as a file of its own at once; say where, or why not."""
-        folder = self.folder or (Path(self.baseline.path).parent if self.baseline.path else Path())
-        name = self.name.value.strip() or f"{self.baseline.name}, {self._changes() or 'as it is'}"
-        try:
-            saved = self.variant.keep(name, folder)
-        except (KitError, OSError) as error:
-            self._say(error)
-            return None
-        self.written.value = status(f"Kept as {saved.path.name}, parent {saved.parent or 'none'}.")
-        return saved
-
     def _changes(self):
         """Return what is changed from the baseline, as its name may tell."""
         return ""
@@ -395,14 +411,10 @@ class Panel(Controls):
     def _lay(self, figures):
         """Take the figures, side by side where there is room: what keeps still is sent once."""
         self.overlays = [Overlay(figure) for figure in figures]
-        self._still.value = "".join(overlay.background() for overlay in self.overlays)
 
     def _marks(self):
-        """Return the figures with what moves in them, as HTML."""
-        return side_by_side(
-            (overlay.figure.bbox.width, overlay.marks(words))
-            for overlay, words in zip(self.overlays, self.alt, strict=True)
-        )
+        """Return where the figures stand, as HTML; what moves in them are parts of their own."""
+        return side_by_side((overlay.figure.bbox.width, picture(overlay)) for overlay in self.overlays)
 
     def picture(self):
         """Return the picture as it stands, for a reader without a kernel: images with words for what they show."""

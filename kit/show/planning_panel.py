@@ -12,7 +12,7 @@ from ..trials.statistics import FEWEST
 from ..words import figure, listing, plural
 from .panel import Dial, Panel, button, dropdown, radio, tick
 from .planning_charts import PlanePlot, reach
-from .strips import block, side_by_side, status, tiles, wrapped
+from .strips import side_by_side, status, tiles, wrapped
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
 KINDS = ("pairs", "steps", "factorial")
@@ -123,7 +123,7 @@ class PlanPanel(Panel):
         said = f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
         first = status(plan.notes[0] + pairs)
         beside = side_by_side([(424, self._marks()), (400, _by_day(plan))])
-        self._live.value = block(tiles(self._numbers()), beside, first, said)
+        self._tell(tiles(self._numbers()), beside, first, said)
 
     def write_page(self):
         """Write the page for the wall into the folder and return its path; say its name, or why not."""

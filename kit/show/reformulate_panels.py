@@ -11,9 +11,10 @@ from ..formula.usual import check_usual
 from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, signed
+from .live import picture
 from .panel import ROW, Dial, Panel, button, caution, dropdown, folded, kind_dial, radio, tick
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows
-from .strips import block, head, moved, side_by_side, status, tiles
+from .strips import head, moved, side_by_side, status, tiles
 
 _PART = "padding:2px 0;font-size:13px;font-weight:600"
 MOVES = {"butter": 52.0, "egg": 60.0, "sugar": 32.0, "milk": 70.0}  # kind: how far its slider reaches [% of flour]
@@ -46,11 +47,14 @@ class SolvePanel(Panel):
     the cheapest way. Raises FormulaError for many.
     """
 
+    keeps = True
+
     behind = "The table behind it"
 
     def __init__(self, formula, hold=("total_hydration",), free=("water",), folder=None, prices=None):
         only_one(formula, "for the panel")
-        self.baseline, self.variant, self.prices = formula, formula, prices
+        self.formula = self.baseline = self.variant = formula
+        self.prices, self.shelf = prices, folder
         dials = {kind: kind_dial(formula, kind, reach) for kind, reach in MOVES.items()}
         dials["within"] = Dial("what holds may move by", 0.0, 0.0, 10.0, 0.5, "% of it")
         self._holds = [n for n in HOLDS if n != "time_to_double" or formula.of_kind("yeast")]
@@ -75,7 +79,7 @@ class SolvePanel(Panel):
             folded("More that can hold", widgets.Box([*more, self.dials["within"].view], layout=ROW)),
             _group("What may move to make it so:", [self.choices[f"free {n}"] for n in self._follow]),
             [self.dials[kind].view for kind in MOVES],
-            [*ways, self.undo_button, self.reset_button, *self._keeping(folder)],
+            [*ways, self.undo_button, self.reset_button],
             remedies=[self.nearest_button],
         )
 
@@ -159,12 +163,15 @@ class SubstitutePanel(Panel):
     formula; folder: where a variant is kept. Raises FormulaError for many formulas.
     """
 
+    keeps = True
+
     ROOM = 9  # rows of the picture
     AS_RULE = "as the rule has it"
 
     def __init__(self, formula, folder=None):
         only_one(formula, "for the panel")
-        self.baseline = self.variant = formula
+        self.formula = self.baseline = self.variant = formula
+        self.shelf = folder
         self._offers = _offers(formula)
         what = dropdown("swap", list(self._offers), width="270px")
         into = dropdown("for", list(self._offers[what.value]), width="250px")
@@ -172,7 +179,7 @@ class SubstitutePanel(Panel):
         basis = dropdown("what is equal", [(self.AS_RULE, ""), *names], width="280px")
         share = Dial("share of it", 100.0, 1.0, 100.0, 1.0)
         super().__init__({"share": share}, {"what": what, "into": into, "basis": basis})
-        buttons = [share.view, self.undo_button, self.reset_button, *self._keeping(folder)]
+        buttons = [share.view, self.undo_button, self.reset_button]
         self._begin(list(self.choices.values()), buttons)
 
     def _offer(self):
@@ -216,12 +223,12 @@ class SubstitutePanel(Panel):
         steps = "".join(f'<li style="margin:0 0 5px">{page.escape(step)}</li>' for step in found.arithmetic)
         steps = f'{head("Step by step")}<ol style="margin:0;padding-left:20px;font-size:14px">{steps}</ol>'
         overlay = self.overlays[0]
-        beside = side_by_side([(overlay.figure.bbox.width, overlay.marks(self.alt[0])), (400, steps)])
+        beside = side_by_side([(overlay.figure.bbox.width, picture(overlay)), (400, steps)])
         wrong = "".join(_wrong_way(swap, swap.title if len(found.swaps) > 1 else "") for swap in found.swaps)
         bench = page.items(found.behaviour)
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         title = head("At the bench, and on the label")
-        self._live.value = block(tiles(self._numbers()), beside, wrong, title, bench, status(" ".join(found.comes_to)))
+        self._tell(tiles(self._numbers()), beside, wrong, title, bench, status(" ".join(found.comes_to)))
         self._cautions.value = caution(self.variant)  # of what it now holds
 
     def _numbers(self):

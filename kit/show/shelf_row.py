@@ -25,7 +25,9 @@ class ShelfRow(widgets.VBox):
         self.formula, self._chosen, self._variant = formula, chosen, variant
         self.folder = Path(folder or (Path(formula.path).parent if formula.path else formulas_folder()))
         self.choice = widgets.Dropdown(
-            description="formula", layout={"width": "auto", "flex": "1 1 300px"}, style={"description_width": "52px"}
+            description="formula",
+            layout={"width": "auto", "flex": "1 1 260px", "min_width": "200px"},
+            style={"description_width": "52px"},
         )
         self.choice.observe(self._choose, "value")
         self.bring = widgets.ToggleButton(description="bring a recipe", layout={"width": "116px"})
@@ -33,7 +35,7 @@ class ShelfRow(widgets.VBox):
         self.name = widgets.Text(
             description="keep as",
             placeholder="a name, then Enter",
-            layout={"width": "auto", "flex": "0 1 240px"},
+            layout={"width": "auto", "flex": "0 1 220px", "min_width": "180px"},
             style={"description_width": "52px"},
         )
         self.name.on_msg(lambda _, content, __: content.get("event") == "submit" and self.keep())
@@ -51,10 +53,11 @@ class ShelfRow(widgets.VBox):
         """Bring the list up to date with the folder."""
         self.shelf = shelf(self.folder)
         options = [(row.words, row.path) for row in self.shelf.rows]
-        here = Path(self.formula.path) if self.formula.path else None
-        if here not in [path for _, path in options]:
-            here = None
-            options.insert(0, (f"{self.formula.name}, {figure(self.formula.pieces.dough, 0)} g, not in a file", None))
+        same = [row.path for row in self.shelf.rows if row.formula.fingerprint == self.formula.fingerprint]
+        here = Path(self.formula.path) if self.formula.path else ""
+        if here not in same:  # or it has been changed since
+            here = ""
+            options.insert(0, (f"{self.formula.name}, {figure(self.formula.pieces.dough, 0)} g, not in a file", ""))
         self._writing = True
         self.choice.options = options
         self.choice.value = here
@@ -87,16 +90,16 @@ class ShelfRow(widgets.VBox):
         )
 
     def _choose(self, change):
-        if not self._writing and change["new"] is not None:
+        if not self._writing and change["new"]:
             self._take(next(row.formula for row in self.shelf.rows if row.path == change["new"]))
 
     def _take(self, formula):
-        self.formula = formula
         self.say("")
         try:
+            self._chosen(formula)
+            self.formula = formula
             put_at_hand(formula)
             self._mark = marked(self.folder)
-            self._chosen(formula)
         except KitError as error:
             self._refuse(error)
         self._list()

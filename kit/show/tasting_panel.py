@@ -11,7 +11,7 @@ from ..words import figure, kept
 from . import look, marks
 from .chart import Chart
 from .panel import Dial, Panel, WholeDial, radio
-from .strips import block, large, small, status, tiles, wrapped
+from .strips import large, small, status, tiles, wrapped
 
 MOST = 60  # tasters that the charts have room for
 
@@ -123,4 +123,4 @@ class TastingPanel(Panel):
         said = kept(seen.words).replace(" = ", "\u00a0=\u00a0")
         notes = small(" ".join(seen.notes), margin="0 0 4px")
         numbers = wrapped(("0 0 auto", leads), ("1 1 420px", tiles(entries)))
-        self._live.value = block(numbers, status(said), notes, self._marks())
+        self._tell(numbers, status(said), notes, self._marks())

@@ -10,7 +10,7 @@ from ..trials import TrialError, by_plan, side_by_side
 from ..trials.comparing import MOST
 from ..trials.photos import small as smaller
 from .panel import ROW, Panel, button, dropdown, text, tick
-from .strips import block, small, status, wrapped
+from .strips import small, status, wrapped
 from .trial_charts import DifferencesChart, ResponseDots, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
@@ -52,7 +52,7 @@ class SideBySidePanel(Panel):
         buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
         right = [self.tapped, first, response, together, buttons, self.written]
         right = widgets.VBox(right, layout={"flex": "1 1 300px"})
-        self.children = [widgets.Box([left, right], layout=TOPS), self._problem, self._still, self._live]
+        self.children = [widgets.Box([left, right], layout=TOPS), self._problem, self._live]
         self._recompute(None)
         self.start = self._state()
 
@@ -166,7 +166,7 @@ class SideBySidePanel(Panel):
             ] + said
         tables = [f'<div style="overflow-x:auto">{page.table(*each)}</div>' for each in side.planned_tables()]
         came_out = f'<div style="overflow-x:auto">{page.table(*side.came_out())}</div>'
-        self._live.value = block(*tables, self._marks(), *map(status, said), self._photos(), came_out)
+        self._tell(*tables, self._marks(), *map(status, said), self._photos(), came_out)
 
     def _photos(self):
         shown = [

@@ -4,7 +4,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from kit.show import live
-from kit.show.live import Live, handle, part, picture
+from kit.show.live import Live, handle, part, parts_of, picture
 from kit.show.overlay import Overlay, moving
 
 
@@ -30,7 +30,7 @@ def test_an_attribute_is_a_part_too(sent):
     page = Live()
     page.lay('<svg data-part="map"></svg>')
     page.show({"map@aria-label": 'at 18 "percent"'})
-    assert page.value == '<svg aria-label="at 18 &quot;percent&quot;"></svg>'
+    assert page.value == '<svg data-part="map" aria-label="at 18 &quot;percent&quot;"></svg>'
 
 
 def test_places_and_steps_come_back():
@@ -51,17 +51,19 @@ def test_an_overlay_is_its_still_picture_and_a_part_for_each_mark(sent):
     word = moving(ax.text(0.2, 0.2, "proofed"))
     overlay, page = Overlay(figure), Live()
     page.lay(picture(overlay, handles=True))
-    page.show(overlay.parts())
+    page.show(parts_of(overlay, "a dot"))
     assert page.sheet.count("data-part") == 1 + len(overlay.parts()) + 1
-    assert "data:image/png;base64," in page.sheet
+    assert "data:image/png;base64," not in page.sheet  # it goes once, as a part
+    assert "background:url(data:image/png;base64," in page.value
+    assert 'aria-label="a dot"' in page.value
     assert "proofed" in page.value
     dot.set_data([0.25], [0.5])
-    page.show(overlay.parts())
+    page.show(parts_of(overlay, "a dot"))
     (message,) = sent
     assert len(message["parts"]) == 1
     assert 'x="57.6"' in next(iter(message["parts"].values()))  # 0.1 + 0.25 x 0.8 of 192 px
     word.set_visible(False)
-    page.show(overlay.parts())
+    page.show(parts_of(overlay, "a dot"))
     assert list(sent[1]["parts"].values()) == [""]
     assert "proofed" not in page.value
 
@@ -78,3 +80,13 @@ def test_the_script_loads_nothing_from_anywhere():
     assert "import " not in text
     assert "fetch" not in text
     assert "http" not in text
+
+
+def test_a_part_within_a_part_is_left_alone_and_read_whole(sent):
+    page = Live()
+    page.lay(part("outer"))
+    page.show({"outer": f"<p>one</p>{part('inner')}", "inner": "<b>in</b>"})
+    assert page.value == '<div data-part="outer"><p>one</p><div data-part="inner"><b>in</b></div></div>'
+    page.show({"outer": f"<p>two</p>{part('inner')}", "inner": "<b>in</b>"})
+    assert list(sent[0]["parts"]) == ["outer"]
+    assert page.value == '<div data-part="outer"><p>two</p><div data-part="inner"><b>in</b></div></div>'

@@ -194,7 +194,7 @@ def test_a_slip_of_the_pen_is_said(panel, typed, said):
 
 def test_the_answer_is_kept_as_a_variant(panel, tmp_path):
     slide(panel, "butter", 25.0)
-    kept = panel.keep()
+    kept = panel.row.keep()
     assert kept.path.parent == tmp_path
     again = Formula.read(kept.path)
     assert again.name == "Cardamom crackle bun, butter 25.00, water 12.74"
@@ -315,7 +315,7 @@ def test_every_swap_on_offer_is_made_or_refused_in_words(swaps):
 
 def test_a_swap_is_kept_under_its_own_name(swaps):
     choose(swaps, "milk in the dough", "milk powder")
-    kept = swaps.keep()
+    kept = swaps.row.keep()
     assert Formula.read(kept.path).name == "Cardamom crackle bun, whole milk → skimmed milk powder"
     assert kept.of_kind("milk") == 0
 
@@ -327,6 +327,6 @@ def test_no_markup_of_a_name_reaches_the_page(tmp_path):
     path.write_text(text.replace('[parts."<b>x".lines]', '[parts."<b>x"]\nkind = "topping"\n\n[parts."<b>x".lines]'))
     panel = SubstitutePanel(Formula.read(path))
     choose(panel, "all that holds egg")
-    panel.keep()
-    assert "<script" not in panel._live.value + panel.written.value
+    panel.row.keep()
+    assert "<script" not in panel._live.value + panel.row.said.value
     assert "<b>x" not in panel._live.value

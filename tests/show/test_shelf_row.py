@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 
-from kit import Formula, at_hand, places
+from kit import Formula, at_hand, places, show
 from kit.formula import put_at_hand
 from kit.show.shelf_row import ShelfRow
 
@@ -44,12 +44,12 @@ def test_the_formula_shown_is_chosen_in_the_list(row, bun, taken):
 
 
 def test_one_not_in_a_file_stands_first(bun, taken):
-    row = ShelfRow(bun.vary(butter=30).vary(), taken.append)
-    assert row.choice.value == bun.path  # a variant of a file's formula is that file's until it is kept
+    row = ShelfRow(bun.vary(butter=30), taken.append)
+    assert row.choice.label == "Cardamom crackle bun, 60 g, not in a file"  # it is not as its file has it
     other = Formula.from_weights("typed", {"flour": 100, "water": 60}, makes={"piece": "60 g"})
     row = ShelfRow(other, taken.append, folder=bun.path.parent)
-    assert row.choice.options[0] == ("typed, 60 g, not in a file", None)
-    assert row.choice.value is None
+    assert row.choice.options[0] == ("typed, 60 g, not in a file", "")
+    assert row.choice.value == ""
 
 
 def test_what_is_chosen_is_at_hand_everywhere(row, bun, taken, tmp_path):
@@ -123,3 +123,31 @@ def test_a_chosen_file_that_is_gone_is_said(row, bun, tmp_path):
     row.choice.value = rich.path
     assert 'role="alert"' in row.said.value
     assert "must be in a folder that can be written" in said(row)
+
+
+def test_each_panel_of_a_formula_has_the_row_and_goes_on_with_what_is_chosen(bun, tmp_path):
+    shutil.copy(SOURCE.with_name("crackle_bun_cocoa.toml"), tmp_path)
+    foresee = (show.WaterPanel, show.RisePanel, show.ToppingPanel, show.DayPanel)
+    for make in (*foresee, show.SolvePanel, show.SubstitutePanel, show.HandoverPanel, show.FormulaPanel):
+        panel = make(bun)
+        row = panel.children[0]
+        assert isinstance(row, ShelfRow)
+        row.choice.value = tmp_path / "crackle_bun_cocoa.toml"
+        assert panel.formula.name == "Cardamom crackle bun, cocoa crust"
+        assert panel.children[0] is row
+        assert panel._live.value
+
+
+def test_a_panel_that_cannot_show_a_formula_says_so_and_stays(bun, tmp_path):
+    """Without a preferment, yeast or topping there is no disc to fit."""
+    plain = Formula.from_weights("plain", {"flour": 1000, "water": 550}, makes={"piece": "60 g"}).keep(
+        "Plain", tmp_path
+    )
+    panel = show.ToppingPanel(bun)
+    panel.row.choice.value = plain.path
+    assert "'topping' must be a part of the formula" in said(panel.row)
+    assert panel.formula.name == bun.name
+    assert panel.row.choice.value == bun.path
+    panel.dials["piece"].slider.value = 65.0
+    assert panel.result.piece == 65
+    assert panel._problem.value == ""
