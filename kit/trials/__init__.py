@@ -14,32 +14,3 @@ from .records import Trial
 from .serving import Answers, ServingPlan, serving_plan
 from .tasting import tasters_needed, tasting, tasting_power
 from .unsaved import Unsaved, UnsavedEntries
-
-__all__ = [
-    "Answers",
-    "bakes_of",
-    "by_plan",
-    "calibrate",
-    "ConflictError",
-    "Entry",
-    "fits",
-    "lineage",
-    "Plan",
-    "plan_trials",
-    "ranking",
-    "Recipe",
-    "repeat_scatter",
-    "serving_plan",
-    "ServingPlan",
-    "side_by_side",
-    "tasters_needed",
-    "tasting",
-    "tasting_power",
-    "Trial",
-    "trial_fields",
-    "TrialBook",
-    "TrialError",
-    "Unsaved",
-    "UnsavedEntries",
-    "write_csv",
-]

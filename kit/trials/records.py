@@ -368,16 +368,14 @@ class Trial:
         return page.frame(["field", "planned", "as it was", "unit", "readings"], rows, index=True)
 
     def _repr_html_(self):
-        def shown(value, digits=1):
-            return "" if value is None or value != value else figure(value, digits) if is_number(value) else str(value)
+        def shown(value):
+            return "" if value is None or value != value else figure(value) if is_number(value) else str(value)
 
         rows = [
-            [name, shown(planned), shown(value), unit, str(n) if n else ""]
+            [name, shown(planned), shown(value), unit, str(n or "")]
             for name, planned, value, unit, n in self.to_frame().itertuples()
         ]
-        caption = f"{self.code + ' ' if self.code else ''}{self.name}, {self.date}" + (
-            " (invented)" if self.invented else ""
-        )
+        caption = f"{self.code} {self.name}, {self.date}".strip() + " (invented)" * self.invented
         html = page.table(["", "planned", "as it was", "unit", "readings"], rows, caption)
         notes = [self.question, self.deviations, self.notes, f"{self.verdict}: {self.reason}" if self.verdict else ""]
         return html + page.paragraphs((*notes, *self.doubts))

@@ -4,8 +4,6 @@ All is drawn from a seed: the same seed prints the same cards again.
 """
 
 import contextlib
-import csv
-import io
 import os
 import random
 import re
@@ -119,13 +117,9 @@ class ServingPlan(Result):
 
     def form(self) -> str:
         """Return the CSV text that the kitchen fills in: a row a taster."""
-        out = io.StringIO()
-        out.write(f"# {' '.join(self.title.split())}. Seed {self.seed}.\n")
-        writer = csv.writer(out, lineterminator="\n")
-        writer.writerow(COLUMNS)
-        for taster, cups in self.servings.items():
-            writer.writerow([as_cell(taster), " ".join(code for code, _ in cups), ""])
-        return out.getvalue()
+        rows = [(as_cell(who), " ".join(code for code, _ in cups), "") for who, cups in self.servings.items()]
+        table = page.frame(COLUMNS, rows).to_csv(index=False, lineterminator="\n")
+        return f"# {' '.join(self.title.split())}. Seed {self.seed}.\n{table}"
 
     def save(self, folder: str | os.PathLike = ".", paper: str = "A4") -> tuple[Path, ...]:
         """Write cards, key and the form for the answers into a folder; return their paths. Raises FileError.
