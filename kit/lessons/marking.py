@@ -11,7 +11,7 @@ from .asking import Exercise
 from .kinds import n
 
 RIGHT, WRONG, UNREADABLE, NO_BASE = VERDICTS = ("right", "wrong", "unreadable", "which base")
-MEASURES = {"g": "mass", "%": "percentage", "points": "percentage", "degC": "temperature", "degF": "temperature"}
+MEASURES = {"g": "mass", "%": "percentage", "points": "percentage", "°C": "temperature", "°F": "temperature"}
 # How a base may be written; the first is the name that exercises use.
 BASES = (
     ("total flour", "all flour", "all the flour", "whole flour", "all flours", "flour in all"),

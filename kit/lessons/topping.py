@@ -162,11 +162,11 @@ def _water(target, flour, room, rise, unit, sponge=None):
 
 
 def _temperatures(dice):
-    unit = "degF" if dice.random() < 0.5 else "degC"
+    unit = "°F" if dice.random() < 0.5 else "°C"
     # target, flour, room and rise, then the sponge: (low, high, step); what a tap gives and yeast stands
     ranges, sponge, (coldest, warmest) = {
-        "degF": (((75, 80, 1), (60, 74, 2), (64, 78, 2), (10, 28, 2)), (72, 82, 2), (41, 104)),
-        "degC": (((24, 27, 1), (16, 23, 1), (18, 26, 1), (6, 14, 1)), (22, 28, 1), (5, 40)),
+        "°F": (((75, 80, 1), (60, 74, 2), (64, 78, 2), (10, 28, 2)), (72, 82, 2), (41, 104)),
+        "°C": (((24, 27, 1), (16, 23, 1), (18, 26, 1), (6, 14, 1)), (22, 28, 1), (5, 40)),
     }[unit]
     while True:
         drawn = [dice.step(*each) for each in ranges] + [unit]

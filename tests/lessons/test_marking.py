@@ -18,8 +18,8 @@ PERCENT = task("percentage_from_weight", lines={"bread flour": 800, "milk": 500}
 GRAMS = task("weight_from_percentage", lines={"bread flour": 100, "milk": 60}, ingredient="milk", flour=300)  # 180 g
 KILOS = task("flour_from_dough", lines={"bread flour": 100, "milk": 60, "butter": 15}, dough=2100)  # 1200 g
 POINTS = task("hold_the_water", ingredient="egg", now=10, by=10, water=12)  # 7.62 points
-DEGF = task("water_temperature", target=80, flour=65, room=75, rise=35, unit="degF")  # 65 degF
-DEGC = task("water_temperature", target=24, flour=18, room=18, rise=8, unit="degC")  # 28 degC
+DEGF = task("water_temperature", target=80, flour=65, room=75, rise=35, unit="°F")  # 65 degF
+DEGC = task("water_temperature", target=24, flour=18, room=18, rise=8, unit="°C")  # 28 degC
 WORD = task("class_of_dough", lines={"bread flour": 100, "milk": 50, "butter": 25, "sugar": 10}, scheme="reinhart_2001")
 SHARE = task(
     "share_of_dough", lines={"bread flour": 100, "milk": 60, "butter": 40}, ingredient="butter"

@@ -56,7 +56,7 @@ def test_words_and_hint_are_plain_sentences(row):
 
 
 def test_every_unit_that_is_asked_for_has_a_tolerance_and_an_open_last_row():
-    asked = {kind.unit for kind in exercises().values() if kind.unit} | {"degF"}
+    asked = {kind.unit for kind in exercises().values() if kind.unit} | {"°F"}
     assert {row["unit"] for row in TOLERANCES} == asked
     for unit in asked:
         below = [row["below"] for row in TOLERANCES if row["unit"] == unit]
@@ -84,4 +84,4 @@ def test_what_is_rounded_as_asked_is_still_right(unit):
 
 def test_degrees_allow_the_same_on_both_scales():
     """1 degC is 1.8 degF (SI brochure, NIST Handbook 44)."""
-    assert tolerance(75, "degF")[0] == pytest.approx(1.8 * tolerance(24, "degC")[0])
+    assert tolerance(75, "°F")[0] == pytest.approx(1.8 * tolerance(24, "°C")[0])

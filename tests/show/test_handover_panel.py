@@ -81,6 +81,8 @@ def test_marks_stand_where_the_cost_of_each_ingredient_lies(panel, bun, which, b
     assert marks[:-1] == pytest.approx(frame[named].to_numpy())
     assert marks[-1] == pytest.approx(frame.drop(named).sum())
     assert sum(marks) == pytest.approx(cost.per_piece)
+    slide(panel, "egg", 0)  # the rows keep their places
+    assert [text.get_text() for text in chart.names] == [*named, REST]
 
 
 def test_the_baseline_is_hollow_and_the_variant_filled(panel):
