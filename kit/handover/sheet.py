@@ -17,7 +17,7 @@ from ..formula import Bake, Formula
 from ..formula.parts import only_one
 from ..formula.usual import bake_doubts, check_bake, goods_of, printed
 from ..process import ToppingFit, predict_yield, stages_in, topping_fit, trays, water_temperature
-from ..process.water import constant
+from ..process.heat import constant
 from ..units import read, read_date
 from ..words import listing, one_of, plain
 from .printed import Changes, sheet_page, title_of

@@ -9,7 +9,7 @@ from kit.formula import Formula
 from kit.process import rise, water_temperature
 from kit.process.activity import weights
 from kit.process.gassing import parameters, reference_point
-from kit.process.water import specific_heats
+from kit.process.heat import specific_heats
 
 BUN = {"flour": 100, "milk": 30, "water": 10, "egg": 20, "butter": 15, "sugar": 18, "salt": 1.6, "fresh yeast": 4}
 
