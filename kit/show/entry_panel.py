@@ -326,7 +326,8 @@ class EntryPanel(Controls):
         instrument = f"({field.instrument})" if several and field.instrument else field.instrument
         control = _control(_label(field) + said, " ".join([*several, instrument]).strip())
         entry = more.pop("entry", lambda: field.words + of)
-        return _Box(control, entry, "" if field.unit == "text" or " to " in field.unit else field.unit, **more)
+        unit = "" if field.unit == "text" or " to " in field.unit else field.unit.replace("deg", "°")
+        return _Box(control, entry, unit, **more)
 
     def _controlled(self, field):
         """Return the box of a figure that is planned and noted."""
@@ -603,7 +604,7 @@ def _line(html):
 
 
 def _label(field):
-    return field.words if field.unit == "text" else f"{field.words}, {field.unit}"
+    return field.words if field.unit == "text" else f"{field.words}, {field.unit.replace('deg', '°')}"
 
 
 def _control(label, hint="", rows=0):

@@ -168,7 +168,7 @@ class RiseChart(Chart):
         for artist in (self.before, self.say_base):
             marks.visible(artist, not abs(now.minutes - before.minutes) <= 0.05)  # nor where one of them never rises
         return (
-            f"{now.stage.capitalize()}: volume against time; doubled after {minutes_in_words(now.minutes)}, 80 % band "
+            f"{now.stage.capitalize()}: volume against time; doubled after {minutes_in_words(now.minutes)}, likely "
             f"{ends}{'' if before is now else f'; {words}'}."
         )
 
@@ -256,7 +256,10 @@ class Timeline(Chart):
 
 def timeline_rows(slots, most):
     """Return [(name, slots)]: a row for each slot, or for each stage of a mix, or for each stage, as there is room."""
-    mixes = len({slot.mix for slot in slots})
+    several = {
+        "mix": len({slot.mix for slot in slots}) > 1,
+        "load": len({slot.load for slot in slots if slot.load}) > 1,
+    }
     for share in (lambda s: (s.stage, s.mix, s.load), lambda s: (s.stage, s.mix), lambda s: (s.stage,)):
         rows = {}
         for slot in slots:
@@ -266,6 +269,6 @@ def timeline_rows(slots, most):
     named = []
     for (stage, *which), held in rows.items():
         counted = zip(("mix", "load"), which, strict=False)
-        words = [stage, *(f"{word} {n}" for word, n in counted if n and (word == "load" or mixes > 1))]
+        words = [stage, *(f"{word} {n}" for word, n in counted if n and several[word])]
         named.append((", ".join(words) + (f" x {len(held)}" if len(held) > 1 else ""), held))
     return named[:most]

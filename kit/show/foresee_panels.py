@@ -10,11 +10,11 @@ from ..process.day import clock, day
 from ..process.dome import PATTERNS
 from ..process.topping import STAGES
 from ..tables import table
-from ..words import capital, figure, listing, plain, plural, signed
+from ..words import capital, figure, listing, plain, plural
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars, minutes_in_words
 from .panel import ROW, Dial, Panel, caution, folded, radio, tick
-from .strips import large, side_by_side, status, tiles
+from .strips import large, moved, side_by_side, status, tiles
 
 FOUR_IN_FIVE = "four bakes in five"  # what an 80 % band holds
 
@@ -220,38 +220,19 @@ class RisePanel(_Foresee):
 
     def _numbers(self):
         now, words = self.result, minutes_in_words
-        change = f"{signed(self.causes.total, 0)} min" if np.isfinite(self.causes.total) else ""
+        total = self.causes.total if np.isfinite(self.causes.total) else 0.0
         kept = "kept" if now.room is None else f"towards a room of {figure(now.room)} °C"
         return [
             (f"{now.stage}, to double", words(now.minutes), f"{words(now.low)} to {words(now.high)}", FOUR_IN_FIVE),
-            ("before", words(self.before.minutes), change, "from it to here"),
+            ("before", words(self.before.minutes), moved(total, 0), "min from it to here" if moved(total, 0) else ""),
             ("dough", f"{figure(now.temperature)} °C", "", kept),
         ]
 
     def _words(self):
-        notes = [note for note in self.result.notes if not note.startswith("sugar ")]
-        return [f"{capital(text)}." for text in (self._sentence(), "; ".join(notes)) if text]
-
-    def _sentence(self):
-        before, now, causes = self.before, self.result, self.causes
-        if not np.isfinite(causes.total):
-            return f"{'it' if np.isfinite(before.minutes) else 'the one before'} does not rise to double"
-        if abs(causes.total) < 0.05 and not causes.minutes:
-            return "as before: nothing has moved"
-        moved = {
-            "yeast": (before.yeast, now.yeast),
-            "dough and room temperature": (before.temperature, now.temperature),
-            **{kind: (before.formula.of_kind(kind), now.formula.of_kind(kind)) for kind in ("sugar", "salt")},
-        }
-        said = []
-        for cause, minutes in causes.minutes:
-            if abs(minutes) < 0.5:
-                continue
-            a, b = moved.get(cause, (0, 0))
-            name = f"{cause} {figure(a)} → {figure(b)}" if abs(b - a) > 0.04 else cause
-            back = minutes * causes.total < 0 and cause.endswith(("water", "sugars"))
-            said.append(f"{name} gives {figure(abs(minutes), 0)} back" if back else f"{name}: {signed(minutes, 0)} min")
-        return "; ".join(said) or "no cause moves it by half a minute"
+        said, notes = self.causes.words, [note for note in self.result.notes if not note.startswith("sugar ")]
+        if not np.isfinite(self.causes.total):
+            said = f"{'it' if np.isfinite(self.before.minutes) else 'the one before'} does not rise to double"
+        return [f"{capital(text)}." for text in (said, "; ".join(notes)) if text]
 
     def _behind_html(self):
         now = self.result

@@ -8,7 +8,7 @@ from ..balance import QUANTITIES
 from ..balance.quantities import in_words
 from ..reformulate import measured
 from ..reformulate.moving import PROCESS
-from ..words import figure, listing
+from ..words import figure, listing, without_zeros
 from . import marks
 from .chart import Chart
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
@@ -102,9 +102,9 @@ def change_in_words(before, after, unit, digits=2):
     """Return what a figure was and what it came to, once where both read alike.
 
     >>> change_in_words(18, 25, "%"), change_in_words(60.4, 60.401, "%")
-    ('18.00 → 25.00 %', '60.40 %')
+    ('18 → 25 %', '60.4 %')
     """
-    one, other = figure(before, digits), figure(after, digits)
+    one, other = (without_zeros(figure(value, digits)) for value in (before, after))
     return f"{other} {unit}".rstrip() if one == other else f"{one} → {other} {unit}".rstrip()
 
 

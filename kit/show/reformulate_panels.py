@@ -10,7 +10,7 @@ from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
-from ..words import figure, signed
+from ..words import figure, signed, without_zeros
 from .live import picture
 from .panel import ROW, Dial, Panel, button, caution, dropdown, folded, kind_dial, radio, tick
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows
@@ -107,7 +107,7 @@ class SolvePanel(Panel):
             return Solved(self.baseline, self.baseline, {}, ())
         bought = {}
         if "prefer" in self.choices and self.choices["prefer"].value == CHEAPEST:
-            bought = {"prefer": "cheapest", "also": {"cost": self.prices}}
+            bought = {"prefer": "cheapest", "prices": self.prices}
         if moving is not None:
             self._problem.value = status("Working …")  # the page shows it meanwhile
         found = solve(self.baseline, self.asked | bands, hold=held, free=free, nearest=True, **bought)
@@ -143,7 +143,7 @@ class SolvePanel(Panel):
                 before, after = (f.of_kind(name) for f in (self.baseline, self.variant))
                 unit, base = "%", "of flour"
             base += ", asked" if name in self.asked else ", follows"
-            entries.append((name, f"{figure(after, 2)} {unit}", moved(after - before, 2), base))
+            entries.append((name, f"{without_zeros(figure(after, 2))} {unit}", moved(after - before, 2), base))
         was, now = (dough_class(f).name for f in (self.baseline, self.variant))
         return [*entries, ("dough class", now, "" if was == now else f"was {was}", "by fat and sugar on flour")]
 
@@ -154,7 +154,9 @@ class SolvePanel(Panel):
         return self.result._repr_html_()
 
     def _changes(self):
-        return ", ".join(f"{name} {figure(after, 2)}" for name, (_, after, _) in self.result.moves.items())
+        return ", ".join(
+            f"{name} {without_zeros(figure(after, 2))}" for name, (_, after, _) in self.result.moves.items()
+        )
 
 
 class SubstitutePanel(Panel):
@@ -236,7 +238,7 @@ class SubstitutePanel(Panel):
         return [
             (
                 row.name,
-                f"{figure(row.after, 2)} %",
+                f"{without_zeros(figure(row.after, 2))} %",
                 signed(row.after - row.before, 2),
                 "of its part's base" if ":" in row.name else "of flour",
             )

@@ -47,7 +47,7 @@ def head(words):
 def tiles(entries):
     """Return a strip of the numbers a baker acts on, as HTML: [(name, value, change in words, base)]."""
     cells = "".join(
-        f'<div style="flex:1 1 112px;min-width:112px;padding:2px 6px 2px 0;color:{look.QUIET};font-size:12px">'
+        f'<div style="flex:1 1 112px;min-width:min-content;padding:2px 6px 2px 0;color:{look.QUIET};font-size:12px">'
         f"{page.escape(name)}"
         f'<div style="font-size:20px;font-weight:600;color:{look.ACCENT};white-space:nowrap">{page.escape(value)}</div>'
         f'<b style="color:{look.INK}">{page.escape(change)}</b> {page.escape(base)}</div>'

@@ -10,6 +10,7 @@ from kit.formula import Formula
 from kit.reformulate import solve
 from kit.show import SolvePanel, SubstitutePanel
 from kit.show.reformulate_charts import QuantityRows
+from kit.words import figure, without_zeros
 
 SOURCE = kit.places.notebooks() / "formulas" / "crackle_bun.toml"
 # Water and fat per 100 g (USDA SR28): butter 17.94 and 81.11, egg 76.15, milk 88.13; tap water is all water.
@@ -70,7 +71,7 @@ def test_water_follows_butter_as_reckoned_by_hand(panel, bun):
     assert panel.variant.of_kind("water") == pytest.approx(water, abs=0.001)
     assert marks(panel._handles[0])["water"] == pytest.approx((14, water), abs=0.001)
     assert marks(panel._handles[0])["unsalted butter"] == (18, 25)
-    assert words(panel._handles[0], "unsalted butter") == ("unsalted butter, asked", "18.00 → 25.00 %")
+    assert words(panel._handles[0], "unsalted butter") == ("unsalted butter, asked", "18 → 25 %")
     assert words(panel._handles[1], "total hydration") == ("total hydration, held", "60.45 %")
     change = 100 * 7 * BUTTER_FAT / kit.balance.measure(bun, "fat")
     assert marks(panel._handles[1])["fat"] == pytest.approx((0, change), abs=0.01)
@@ -93,7 +94,7 @@ def test_two_things_held_by_two_that_follow(panel):
     assert words(panel._handles[1], "sugars per piece")[1] == "11.88 g"
     assert panel.variant.of_kind("water") == pytest.approx(14 - 4 * EGG_WATER, abs=0.001)
     assert panel.variant.pieces.topping > 22
-    assert words(panel._handles[1], "topping")[1] == f"22.00 → {panel.variant.pieces.topping:.2f} g"
+    assert words(panel._handles[1], "topping")[1] == f"22 → {without_zeros(figure(panel.variant.pieces.topping, 2))} g"
 
 
 def test_the_time_to_double_can_be_held(panel):
@@ -197,9 +198,37 @@ def test_the_answer_is_kept_as_a_variant(panel, tmp_path):
     kept = panel.row.keep()
     assert kept.path.parent == tmp_path
     again = Formula.read(kept.path)
-    assert again.name == "Cardamom crackle bun, butter 25.00, water 12.74"
+    assert again.name == "Cardamom crackle bun, butter 25, water 12.74"
     assert again.of_kind("water") == pytest.approx(panel.variant.of_kind("water"), abs=1e-6)
     assert again.parent.startswith("crackle_bun.toml ")
+
+
+def test_the_cheapest_way_is_offered_with_the_shops_prices(bun):
+    prices = kit.read_prices(kit.places.notebooks() / "formulas" / "crackle_bun_prices.csv", today="2025-03-03")
+    panel = SolvePanel(bun, hold=("fat",), free=("butter", "milk"), prices=prices)
+    tick(panel, "prefer", "the cheapest")
+    slide(panel, "egg", 20.0)
+    assert panel._problem.value == ""
+    assert panel.result.prefer == "cheapest"
+    least = kit.solve(bun, {"egg": 20}, hold=["fat"], free=["butter", "milk"], prefer="cheapest", prices=prices)
+    assert panel.variant.of_kind("milk") == pytest.approx(least.formula.of_kind("milk"))
+    assert "prefer" not in SolvePanel(bun).choices
+
+
+def test_it_says_that_it_works(panel):
+    seen = []
+    panel._problem.observe(lambda change: seen.append(change["new"]), "value")
+    slide(panel, "butter", 20.0)
+    assert "Working" in seen[0]
+    assert seen[-1] == ""
+
+
+def test_four_things_to_hold_are_shown_and_the_rest_is_folded(panel):
+    (folded,) = (box for box in panel.children if getattr(box, "titles", ()) == ("More that can hold",))
+    inside = {tick.description for tick in folded.children[0].children if hasattr(tick, "description")}
+    shown = {choice.description for name, choice in panel.choices.items() if name.startswith("hold ")} - inside
+    assert len(shown) == 4
+    assert folded.selected_index is None
 
 
 def test_a_bare_dough_has_a_panel_too():
@@ -213,7 +242,7 @@ def test_a_bare_dough_has_a_panel_too():
 def test_the_still_says_what_it_shows(panel):
     slide(panel, "butter", 25.0)
     first, second = (words for _, _, words in panel.picture().pictures)
-    assert "unsalted butter, asked 18.00 → 25.00 %" in first
+    assert "unsalted butter, asked 18 → 25 %" in first
     assert "total hydration, held 60.45 %" in second
 
 
@@ -222,7 +251,7 @@ def test_what_lies_beyond_the_axis_waits_at_its_edge_with_its_figure(bun):
     chart = QuantityRows(found, names=("fat", "salt"))
     assert marks(chart)["fat"] == (0, 40)
     assert marks(chart)["salt"] == (0, 0)
-    assert words(chart, "fat") == ("fat, held", "17.29 → 40.00 %")
+    assert words(chart, "fat") == ("fat, held", "17.29 → 40 %")
 
 
 # ---- one for another
@@ -243,7 +272,7 @@ def tile(panel, name):
 def test_oil_for_butter_and_the_size_of_the_usual_error(swaps):
     choose(swaps, "butter in the dough", "oil")
     oil = 18 * BUTTER_FAT
-    assert tile(swaps, "rapeseed oil") == (f"{oil:.2f} %", f"+{oil:.2f}", "of flour")
+    assert tile(swaps, "rapeseed oil") == (f"{oil:.1f} %", f"+{oil:.2f}", "of flour")
     assert tile(swaps, "water")[1] == f"+{18 * BUTTER_WATER:.2f}"
     assert tile(swaps, "rapeseed oil, off by") == (f"+{18 - oil:.2f} points", "18.00 %", f"where {oil:.2f} is right")
     assert tile(swaps, "total hydration, off by")[0] == f"−{18 * BUTTER_WATER:.2f} points"
@@ -255,7 +284,7 @@ def test_oil_for_butter_and_the_size_of_the_usual_error(swaps):
 def test_half_of_it_brings_half(swaps):
     choose(swaps, "butter in the dough", "oil")
     slide(swaps, "share", 50.0)
-    assert tile(swaps, "rapeseed oil")[0] == f"{9 * BUTTER_FAT:.2f} %"
+    assert tile(swaps, "rapeseed oil")[0] == f"{9 * BUTTER_FAT:.1f} %"
     assert swaps.variant.of_kind("butter") == 9
 
 
