@@ -220,13 +220,16 @@ class Panel(Controls):
 
     def _go_on_with(self, formula):
         """Take up another formula; the row on top stays. Raises KitError, and all stays as it was."""
-        (args, given), before = self._given, self.formula
-        with self.hold_sync():
-            try:
-                self.__init__(formula, *args, **given)
-            except KitError:
-                self.__init__(before, *args, **given)
-                raise
+        (args, given), before, old = self._given, self.formula, self.children
+        try:
+            with self.hold_sync():
+                try:
+                    self.__init__(formula, *args, **given)
+                except KitError:
+                    self.__init__(before, *args, **given)
+                    raise
+        finally:
+            _close(widget for widget in old if widget is not self.row)
 
     def _to_keep(self):
         """Return the variant to keep, and its name when none is written."""
@@ -434,6 +437,13 @@ class Still:
             (width, f'<img alt="{page.escape(words)}" style="width:100%" src="{page.address(data)}">')
             for width, data, words in self.pictures
         )
+
+
+def _close(old):
+    """Close widgets and all that they hold, here and in the page."""
+    for widget in old:
+        _close(getattr(widget, "children", ()))
+        widget.close()
 
 
 def caution(*formulas, also=""):

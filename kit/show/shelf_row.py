@@ -9,7 +9,7 @@ from ..errors import KitError
 from ..formula.shelf import formulas_folder, marked, put_at_hand, shelf
 from ..words import figure
 from . import look
-from .strips import status
+from .strips import small, status
 
 
 class ShelfRow(widgets.VBox):
@@ -41,11 +41,11 @@ class ShelfRow(widgets.VBox):
         self.name.on_msg(lambda _, content, __: content.get("event") == "submit" and self.keep())
         self.keep_button = widgets.Button(description="keep", layout={"width": "52px"})
         self.keep_button.on_click(lambda _: self.keep())
-        self.said, self.door = widgets.HTML(), widgets.VBox(layout={"width": "100%"})
+        self.said, self.unread, self.door = widgets.HTML(), widgets.HTML(), widgets.VBox(layout={"width": "100%"})
         self._asked, self._seen, self._writing = "", None, False
         keeping = [self.name, self.keep_button] if variant else []
         row = widgets.Box([self.choice, self.bring, *keeping], layout={"flex_flow": "row wrap", "width": "100%"})
-        self.children = [row, self.said, self.door]
+        self.children = [row, self.said, self.unread, self.door]
         self._list()
         self._mark = marked(self.folder)
 
@@ -62,6 +62,7 @@ class ShelfRow(widgets.VBox):
         self.choice.options = options
         self.choice.value = here
         self._writing = False
+        self.unread.value = "".join(small(note, 12) for note in self.shelf.notes)
         self._seen = self._stands()
 
     def _stands(self):

@@ -5,7 +5,7 @@ import pytest
 
 from kit import Formula, places
 from kit.show import DayPanel, FormulaPanel, RisePanel, ToppingPanel, WaterPanel
-from tests.benchmarks.timing import png_of, timed
+from tests.benchmarks.timing import png_of, sizes_sent, timed
 
 PANELS = {
     "topping": (ToppingPanel, "piece", np.linspace(50, 90, 41)),
@@ -32,8 +32,7 @@ def test_panel_beside_figures_drawn_anew(name, bun, short, capsys):
     kind, dial, values = PANELS[name]
     values = values[:3] if short else values
     panel, whole = kind(bun), FormulaPanel(bun)
-    updates = []
-    panel._live.observe(lambda change: updates.append(len(change["new"])), "value")
+    updates = sizes_sent(panel)
 
     def moved(value, panel=panel, dial=dial):
         panel.dials[dial].slider.value = value
@@ -44,7 +43,7 @@ def test_panel_beside_figures_drawn_anew(name, bun, short, capsys):
     anew, pictures = timed(lambda _: drawn_anew(panel), values[:: 4 if len(values) > 4 else 1])
     with capsys.disabled():
         print(
-            f"\n{name:8} panel {panel_ms:6.1f} ms a move, {max(updates) / 1000:.0f} kB; its charts drawn anew "
+            f"\n{name:8} panel {panel_ms:6.1f} ms a move, {max(updates) / 1000:.1f} kB; its charts drawn anew "
             f"{anew:6.1f} ms, {anew / panel_ms:4.1f} x; formula panel {formula_ms:5.1f} ms"
         )
     assert len(updates) == len(set(shown)) == len(values)

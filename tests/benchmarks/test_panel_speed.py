@@ -7,7 +7,7 @@ from kit.balance import what_moved
 from kit.show import FormulaPanel
 from kit.show.charts import ClassMap, MadeOf, WaterSources
 from kit.show.look import PIXELS
-from tests.benchmarks.timing import png_of, timed
+from tests.benchmarks.timing import png_of, sizes_sent, timed
 
 CHARTS = (ClassMap, MadeOf, WaterSources)
 
@@ -33,8 +33,7 @@ def test_panel_beside_figures_drawn_anew(bun, short, capsys, monkeypatch):
     monkeypatch.setenv("MPLBACKEND", "agg")
     steps = 3 if short else 20
     panel = FormulaPanel(bun)
-    updates = []
-    monkeypatch.setattr(panel._live, "send", lambda message: updates.append(sum(map(len, message["parts"].values()))))
+    updates = sizes_sent(panel)
 
     def moved(number):
         panel.dials["butter"].slider.value = 18.25 + number / 4

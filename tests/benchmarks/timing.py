@@ -18,6 +18,13 @@ def png_of(figure):
     return out.getvalue()
 
 
+def sizes_sent(panel):
+    """Return a list to which each message of a panel's picture to the page adds its size [letters]."""
+    sizes = []
+    panel._live.send = lambda message: sizes.append(sum(map(len, message["parts"].values())))
+    return sizes
+
+
 def timed(step, steps):
     """Return the median time [ms] and what was made in so many calls, or with each of these values."""
     made, times = [], []

@@ -69,6 +69,16 @@ def test_what_was_kept_in_another_notebook_is_in_the_list_at_the_next_move(row, 
     assert said(row) == ""
 
 
+def test_a_file_that_cannot_be_read_is_told(row, tmp_path):
+    (tmp_path / "torn.toml").write_text("format = 1\nname = ", "utf-8")
+    assert row.unread.value == ""
+    row.look()
+    assert "torn.toml is left out: &#x27;torn.toml&#x27; must be a whole TOML file" in row.unread.value
+    (tmp_path / "torn.toml").unlink()
+    row.look()
+    assert row.unread.value == ""
+
+
 def test_a_formula_put_at_hand_in_another_notebook_is_said_once(row, bun, taken):
     rich = bun.vary(butter=30).keep("Rich bun")
     put_at_hand(rich)
@@ -130,11 +140,13 @@ def test_each_panel_of_a_formula_has_the_row_and_goes_on_with_what_is_chosen(bun
     foresee = (show.WaterPanel, show.RisePanel, show.ToppingPanel, show.DayPanel)
     for make in (*foresee, show.SolvePanel, show.SubstitutePanel, show.HandoverPanel, show.FormulaPanel):
         panel = make(bun)
-        row = panel.children[0]
+        row, old = panel.children[0], [panel._live, *(dial.slider for dial in panel.dials.values())]
         assert isinstance(row, ShelfRow)
         row.choice.value = tmp_path / "crackle_bun_cocoa.toml"
         assert panel.formula.name == "Cardamom crackle bun, cocoa crust"
         assert panel.children[0] is row
+        assert row.comm is not None
+        assert [widget.comm for widget in old] == [None] * len(old)  # closed, here and in the page
         assert panel._live.value
 
 
