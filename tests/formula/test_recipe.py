@@ -169,6 +169,11 @@ def test_what_is_in_doubt_is_asked(line, choices):
     assert set(asked.choices) == choices
 
 
+def test_what_is_for_brushing_joins_the_wash_that_is_there():
+    recipe = read_recipe("500 g bread flour\nEgg wash\n50 g egg\nDough\n300 g water\n10 g milk, for brushing")
+    assert [line.part for line in recipe.lines if line.key][1::2] == ["Egg wash", "Egg wash"]
+
+
 def test_a_range_of_packs_stays_so_many_packs():
     recipe = read_recipe("500 g bread flour\n2 x 100-120 g sugar")
     assert recipe.answer(1, "110").lines[1].grams == 220
