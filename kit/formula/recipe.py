@@ -126,8 +126,9 @@ class Recipe:
 
     @property
     def title(self):
-        """Its first line, when that names no ingredient; else what it was called."""
-        return next((line.written.strip(" \t,;|#*") for line in self.lines if line.what == "title"), self.name)
+        """Its first line without what stands in brackets, when that names no ingredient; else what it was called."""
+        written = next((line.written for line in self.lines if line.what == "title"), self.name)
+        return _BRACKETS.sub("", written).strip(" \t,;|#*") or self.name
 
     @property
     def open(self):

@@ -192,7 +192,7 @@ class _Row:
     def _choosing(self, question):
         made = widgets.Dropdown(
             description=question.words,
-            options=[("choose", None), *((choice, choice) for choice in question.choices)],
+            options=[("choose", ""), *((choice, choice) for choice in question.choices)],
             layout={"width": "auto", "max_width": "65%", "margin": INDENT},
             style={"description_width": "0"},
         )

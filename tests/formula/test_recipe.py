@@ -96,6 +96,7 @@ def test_what_a_recipe_makes(name, pieces):
 
 
 def test_the_title_the_method_and_the_oven_are_kept():
+    assert recipe_of("04_topping_apart.txt").title == "Crackle buns"
     recipe = recipe_of("19_method_and_bake.txt")
     assert recipe.title == "Weeknight rolls"
     assert (recipe.bake.oven, recipe.bake.minutes) == (190, 18)

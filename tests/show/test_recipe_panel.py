@@ -41,6 +41,12 @@ def choose(door, question, choice):
     raise AssertionError(f"{question} is not asked")
 
 
+def test_a_question_waits_for_its_answer(door):
+    asked = [c for row in door._rows for c in row.asks.children if isinstance(c, widgets.Dropdown)]
+    assert [(control.label, control.index) for control in asked] == [("choose", 0)] * len(asked)
+    assert len(asked) == 2
+
+
 def shown(door):
     return [re.findall("<span[^>]*>(.*?)</span>", row.said.value) for row in door._rows]
 
