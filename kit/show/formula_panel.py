@@ -29,7 +29,7 @@ AS_WRITTEN, KEEP_WATER, KEEP_SOFTNESS = "water as written", "keep water", "keep 
 OTHERS = {"hydration": "% of flour", "fat": "% of flour", "enrichment_ratio": "% of flour"}
 ONWARD = (
     ("water for today", "foresee.ipynb"),
-    ("when to start", "foresee.ipynb"),
+    ("when to start", "day.ipynb"),
     ("does the disc fit", "foresee.ipynb"),
     ("bake it", "bake.ipynb"),
     ("hand it over", "hand_over.ipynb"),
