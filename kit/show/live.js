@@ -47,6 +47,9 @@ function drag(el, model) {
     mark.focus({ preventScroll: true });
     event.preventDefault();
   });
+  el.addEventListener("touchstart", event => {  // else the page would scroll under the finger
+    if (event.target.closest("[data-handle]")) event.preventDefault();
+  }, { passive: false });
   el.addEventListener("pointermove", event => {
     if (!held) return;
     const at = place(event);

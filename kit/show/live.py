@@ -21,7 +21,7 @@ class Live(anywidget.AnyWidget):
 
     _esm = Path(__file__).with_name("live.js")
     _css = f"""
-    .kit-live [data-handle] {{ cursor: grab; touch-action: none; outline: none }}
+    .kit-live [data-handle] {{ cursor: grab; outline: none }}
     .kit-live [data-handle]:focus-visible circle {{ stroke: {INK}; stroke-width: 3 }}
     .kit-live [data-handle]:hover circle {{ stroke: {INK} }}
     """

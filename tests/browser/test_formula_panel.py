@@ -37,6 +37,7 @@ def drag(page, mark, across, down, by_touch=False):
     x, y = at["x"] + at["width"] / 2, at["y"] + at["height"] / 2
     if by_touch:
         touch = page.context.new_cdp_session(page)
+        touch.send("Emulation.setTouchEmulationEnabled", {"enabled": True})
         for kind, n in (("touchStart", 0), *(("touchMove", n) for n in range(1, 11)), ("touchEnd", 10)):
             points = [] if kind == "touchEnd" else [{"x": x + across * n / 10, "y": y + down * n / 10}]
             touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
