@@ -14,7 +14,7 @@ from ..words import capital, figure, listing, plain, plural
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars, minutes_in_words
 from .panel import ROW, Dial, Panel, caution, folded, radio, tick
-from .strips import large, moved, side_by_side, status, tiles
+from .strips import large, moved, status, tiles
 
 FOUR_IN_FIVE = "four bakes in five"  # what an 80 % band holds
 
@@ -344,10 +344,7 @@ class WaterPanel(_Foresee):
     def _behind_html(self):
         recommended = recommended_dough_temperatures()
         rows = [[row[0], row[3], row[4], row[6]] for row in recommended.itertuples()]
-        pictures = zip(self.overlays, self.alt, strict=True)
-        shown = side_by_side((o.figure.bbox.width, o.html(words)) for o, words in pictures) + page.paragraphs(
-            [f"{capital(note)}." for note in self.result.notes]
-        )
+        shown = self.picture()._repr_html_() + page.paragraphs([f"{capital(note)}." for note in self.result.notes])
         doughs = page.table(["dough", "as printed", "source", "note"], rows, "Recommended for finished doughs")
         return shown + self.result._repr_html_() + doughs + page.paragraphs(self.result.sources())
 

@@ -60,7 +60,7 @@ class Overlay:
     >>> from matplotlib.figure import Figure
     >>> figure = Figure()
     >>> _ = moving(figure.text(0.5, 0.5, "proofed"))
-    >>> Overlay(figure).marks("A word").count("proofed")
+    >>> sum("proofed" in mark for mark in Overlay(figure).parts().values())
     1
     """
 
@@ -73,51 +73,19 @@ class Overlay:
         figure.draw_without_rendering()
         figure.set_layout_engine("none")
 
-    def still(self):
-        """Return all that does not move as SVG text, its words as outlines."""
-        hidden = self._moving()
-        for artist in hidden:
-            artist.set_visible(False)
-        out = io.StringIO()
-        try:
-            with matplotlib.rc_context({"svg.fonttype": "path", "svg.hashsalt": "still"}):
-                self.figure.savefig(out, format="svg", metadata=dict.fromkeys(["Date", "Creator", "Format", "Type"]))
-        finally:
-            for artist in hidden:
-                artist.set_visible(True)
-        return out.getvalue()
-
-    def background(self):
-        """Return a `<style>` element that lays the still picture under the marks, wherever in the page they are."""
-        still = address(self.still().encode(), "image/svg+xml")
-        return f'<style>.{self.name}{{background:url("{still}") 0 0/100% 100%}}</style>'
-
-    def marks(self, alt):
-        """Return the moving artists as an `<svg>` element in figure pixels; `alt` says in words what they show.
-
-        Raises ArtistError when a moving artist cannot be written as lines, areas, marks or words (a photo).
-        """
-        width, height, drawn = self._writer.write(self._moving())
-        return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="{self.name}" viewBox="0 0 {width:g} {height:g}" role="img"'
-            f' aria-label="{escape(alt)}" style="display:block;width:100%;max-width:{width:g}px;height:auto;'
-            f'white-space:pre;stroke-miterlimit:10;font-family:DejaVu Sans,Verdana,sans-serif">{drawn}</svg>'
-        )
-
     @functools.cached_property
     def ground(self):
         """The still picture as an address, twice as fine as it is shown."""
         return address(self.picture(192, moving=False))
 
     def parts(self):
-        """Return {name: SVG} of the moving artists, the lowest first, and of what they share; hidden ones are empty."""
+        """Return {name: SVG} of the moving artists, the lowest first, and of what they share; hidden ones are empty.
+
+        Raises ArtistError when a moving artist cannot be written as lines, areas, marks or words (a photo).
+        """
         shown = self._writer.each(self._moving())
         marks = {f"{self.name}-{n}": shown.get(artist, "") for n, artist in enumerate(self._moving(hidden=True))}
         return {f"{self.name}-shared": self._writer.shared()} | marks
-
-    def html(self, alt):
-        """Return still picture and marks as one piece of HTML."""
-        return self.background() + self.marks(alt)
 
     def picture(self, dpi=150, moving=True):
         """Return still picture and marks, or the still picture alone, as PNG bytes at `dpi` [pixels/inch]."""
@@ -154,11 +122,6 @@ class _MarkWriter(RendererBase):
         super().__init__()
         self._figure, self._name = figure, name
         self._written, self._definitions = {}, {}
-
-    def write(self, artists):
-        """Return width and height [px] of the figure and the markup of `artists`, one `<g>` each."""
-        marks = "".join(self.each(artists).values())
-        return *self._size, f"<defs>{self.shared()}</defs>{marks}"
 
     def each(self, artists):
         """Return {artist: its markup}, a `<g>` each."""

@@ -63,7 +63,7 @@ def test_marks_beside_whole_figures(capsys):
 
     def marks(number):
         move(laid_artists, number)
-        return overlay.marks("")
+        return "".join(overlay.parts().values())
 
     results = {
         "a new figure saved": timed(anew, STEPS),

@@ -34,7 +34,7 @@ def test_ticks_dials_kinds_and_undo(page, panel):
     assert panel.get_by_role("alert").count() == 0
     panel.get_by_role("radio", name="pairs").check()
     lab.wait_idle(page)
-    assert panel.get_by_role("textbox", name="butter from:").is_disabled()
+    assert not panel.get_by_role("textbox", name="butter from:").is_visible()
     assert "change at once" in panel.inner_text()
     panel.get_by_role("button", name="reset").click()
     lab.wait_idle(page)
@@ -51,7 +51,7 @@ def test_days_are_typed_and_the_answer_chosen(page, panel):
     box.press("Enter")
     panel.get_by_role("combobox", name="judge by").select_option("crumb dent, day 1")
     lab.wait_idle(page)
-    assert "mm of crumb dent, day 1" in says(panel, 1)
+    assert "of crumb dent, day 1" in panel.inner_text()
     assert "Day 3" in panel.inner_text()
     panel.get_by_role("button", name="page").click()
     lab.wait_idle(page)
@@ -59,7 +59,7 @@ def test_days_are_typed_and_the_answer_chosen(page, panel):
 
 
 def test_every_control_has_a_name_of_its_own(panel):
-    for role, count in {"slider": 7, "textbox": 7, "checkbox": 3, "radio": 3, "combobox": 1, "button": 3}.items():
+    for role, count in {"slider": 5, "textbox": 5, "checkbox": 3, "radio": 3, "combobox": 1, "button": 3}.items():
         names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
         assert len(set(names)) == count == panel.get_by_role(role).count(), names
 
