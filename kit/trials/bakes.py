@@ -99,7 +99,7 @@ def bakes_of(trials):
         else:
             unit = (place,)
         found[unit].append(Bake((trial,)))
-    alike = [group for each in found.values() for group in set_alike(each, pieces=False)]
+    alike = [group for each in found.values() for group in set_alike(each, by_piece=False)]
     return tuple(Bake(tuple(bake.trials[0] for bake in group)) for group in alike)
 
 
@@ -136,13 +136,13 @@ def repeats_of(trials):
     return [group for plan, bakes in plans.items() if plan != ("", ()) for group in set_alike(bakes) if len(group) > 1]
 
 
-def set_alike(bakes, pieces=True):
-    """Return lists of bakes in which none was set apart from another; pieces: what is set piece by piece as well."""
+def set_alike(bakes, by_piece=True):
+    """Return lists of bakes in which none was set apart from another; by_piece: what is set piece by piece as well."""
     if len(bakes) == 1:
         return [bakes]
     groups = []
     for bake in bakes:
-        now = settings_of(bake, pieces)
+        now = settings_of(bake, by_piece)
         for group, ends in groups:
             if not any(set_apart(end, now) for end in ends):
                 group.append(bake)
@@ -154,7 +154,7 @@ def set_alike(bakes, pieces=True):
     return [group for group, _ in groups]
 
 
-def settings_of(bake, pieces=True):
+def settings_of(bake, by_piece=True):
     """Return {what: value} of all that was set, as it was or else as planned, and of lines that were off the plan."""
     trial, found = bake.trials[0], {}
     recipe = trial.plan
@@ -162,7 +162,7 @@ def settings_of(bake, pieces=True):
         found["formula"] = recipe.fingerprint
     for target in trial_fields().values():
         name = target.name
-        if target.no_repeat_from and (pieces or target.readings == 1):
+        if target.no_repeat_from and (by_piece or target.readings == 1):
             value = as_it_was(bake, target)
             value = mean_of(trial.value(f"planned {name}")) if value is None else value
             if value is not None:
