@@ -39,6 +39,8 @@ from .parts import (
 from .recipe import read_file, read_recipe
 from .usual import doubts
 
+RECIPES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls")  # endings of what is read as a recipe
+
 
 @dataclass(frozen=True, eq=False)
 class Formula:
@@ -63,20 +65,25 @@ class Formula:
     # how to get one
 
     @staticmethod
-    def read(path: str | Path, house_ingredients: str | Path | None = None, sheet: str | None = None) -> "Formula":
-        """Return the Formula in a file: TOML, a sheet of cells (CSV, XLSX) as bakers have them, or text: `from_text`.
+    def read(
+        path: str | Path,
+        house_ingredients: str | Path | None = None,
+        sheet: str | None = None,
+        answers: Mapping[str, str] | None = None,
+    ) -> "Formula":
+        """Return the Formula in a file: TOML, or a recipe as a sheet of cells (CSV, XLSX) or as text.
 
         A sheet has the columns ingredient and amount, and may have part and unit, in any order, below any title; a
         part stands once or on every line, blank is the part above; total rows and other columns are passed over.
-        Amounts are g unless their unit says otherwise (of what is counted, such as egg, that is asked), or % of flour
-        where no preferment has its own. A title or a line such as "makes 16" gives the pieces.
+        What is in doubt is asked; a title or a line such as "makes 16" gives the pieces.
 
         path: the file; its ending says what it is.
         house_ingredients: a CSV of the house's own figures [per 100 g]; else those that the file names or holds.
         sheet: of a workbook, else the first with such columns.
+        answers: {what is asked: the choice}, as in `from_text`.
         Returns the formula, with `.path`, and `.text` where comments can stay.
-        Raises FileError for what is no such file, of a sheet with every cell that cannot be placed, by row and column,
-        in one message (`.problems`); FormulaError, UnknownName, AmountError, UnitError.
+        Raises FileError for what is no such file, FormulaError with every question that is open in one message,
+        UnknownName, AmountError, UnitError.
 
         >>> import tempfile
         >>> file = Path(tempfile.mkdtemp()) / "bun.csv"
@@ -85,14 +92,10 @@ class Formula:
         50.0
         """
         path = Path(path)
-        if path.suffix.casefold() == ".txt":
-            return read_file(path.name, read_bytes(path)).formula()
-        if path.suffix.casefold() not in spreadsheets.ENDINGS:
+        if path.suffix.casefold() not in RECIPES:
             return replace(Formula.parse(read_text(path), path.name, house_ingredients, path.parent), path=path)
-        given, names = spreadsheets.read(path, sheet, house_ingredients)
-        made = Formula.from_weights(**given)
-        parts = tuple(replace(part, name=names.get(part.kind, part.name)) for part in made.parts)
-        return replace(made, parts=parts, path=path)
+        recipe = read_file(path.name, read_bytes(path, spreadsheets.LARGEST), answers, sheet, house_ingredients)
+        return replace(recipe.formula(), path=path)
 
     @staticmethod
     def parse(

@@ -4,6 +4,7 @@ A wrong reading costs more than a question. So a line is read only where every w
 ingredients.csv, units.csv and recipe_words.csv; whatever stands beside them is asked about.
 """
 
+import contextlib
 import csv
 import difflib
 import functools
@@ -14,10 +15,12 @@ from typing import NamedTuple
 
 from .. import page
 from ..errors import AmountError, FormulaError, KitError, UnitError, must
+from ..files import from_cell
+from ..tables import Ingredients, table
 from ..tables import ingredients as kit_ingredients
-from ..tables import table
 from ..units import amount, number, read
 from ..words import figure, listing, one_of, plain, plural
+from . import spreadsheets
 from .amounts import weigh
 from .makes import pieces_in
 from .parts import MIXED, Bake, make_up
@@ -54,6 +57,7 @@ _MORE = re.compile(
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]?")
 _ITSELF = re.compile(r"^(?:all )?(?:of )?(?:the |your )?(?:above |finished |ripe |entire |whole )*|\babove\b")
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|(?<=[^\W\d])\s*/\s*(?=[^\W\d])")
+_WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")  # as they begin
 _OVEN = re.compile(r"\b(?:bake|oven|baking|backen)\b", re.I)
 
 
@@ -89,12 +93,14 @@ class Line:
 
 
 class _Row(NamedTuple):
-    """A row of the recipe: as written, and the text that is read; of a table also its part, and g for its unit."""
+    """A row of the recipe: as written, and the text that is read; of a table also its part, g, its cells."""
 
     written: str
     text: str
     part: str = ""
     unit: str = ""
+    name: str = ""
+    amount: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,10 +110,11 @@ class Recipe:
     rows: tuple = field(repr=False)
     answers: dict = field(default_factory=dict, repr=False)
     name: str = "recipe"
+    kitchen: Ingredients = field(default_factory=kit_ingredients, repr=False)
 
     @functools.cached_property
     def _reading(self):
-        return _Reading(self.rows, self.answers)
+        return _Reading(self.rows, self.answers, self.kitchen)
 
     @property
     def lines(self):
@@ -256,65 +263,95 @@ def read_recipe(text, answers=None, name="recipe"):
     if not isinstance(text, str):
         raise FormulaError(must("recipe", "text", type(text).__name__, "give its lines as one text"))
     rows = [line.replace("\xa0", " ") for line in re.split("\r\n|[\n\r\x0b\x0c\x85\u2028\u2029]", text)]
-    return _recipe(_table(rows) or [_Row(line, line) for line in rows], answers, name)
+    _must_be_one(rows)
+    return _recipe(*_table(rows), answers, name)
 
 
-def read_file(name, raw, answers=None):
-    """Return the Recipe in a file: a workbook's sheet of ingredients and amounts, else its first; or text of any kind.
-
-    name [with its ending]; raw [its bytes]; answers as in `read_recipe`. Raises FileError, FormulaError.
-    """
-    from .spreadsheets import decoded, in_full, workbook
-
-    path = Path(name)
-    if raw[:4] != b"PK\x03\x04":
-        return read_recipe(decoded(path, raw), answers, path.stem)
-    sheets = [[row for _, row in rows] for rows in workbook(path, raw).values()]
-    written = [[" ".join(in_full(cell) for cell in row if cell is not None) for row in cells] for cells in sheets]
-    for lines, cells in zip(written, sheets, strict=True):
-        if rows := _below_headings(lines, cells):
-            return _recipe(rows, answers, path.stem)
-    return _recipe([_Row(line, line) for line in next(iter(written), [])], answers, path.stem)
-
-
-def _recipe(rows, answers, name):
+def _must_be_one(rows):
     if len(rows) > MOST:
         raise FormulaError(must("recipe", f"at most {MOST:,} lines", f"{len(rows):,}", "give one recipe alone"))
-    return Recipe(tuple(rows), {plain(about): choice for about, choice in (answers or {}).items()}, name)
+
+
+def read_file(name, raw, answers=None, sheet=None, house_ingredients=None):
+    """Return the Recipe in a file: a workbook's sheet of ingredients and amounts, else its first; or text of any kind.
+
+    name [with its ending]; raw [its bytes]; answers as in `read_recipe`; sheet [of a workbook]; house_ingredients [CSV,
+    else the rows that `Formula.save` put below]. Raises FileError, FormulaError.
+    """
+    path = Path(name)
+    own = kit_ingredients().with_house(house_ingredients) if house_ingredients else None
+    if raw[:4] not in _WORKBOOKS and path.suffix.casefold() not in (".xlsx", ".xlsm"):
+        return _own(read_recipe(spreadsheets.decoded(path, raw), answers, path.stem), own)
+    found = []
+    for cells in spreadsheets.sheets_of(path, raw, sheet).values():
+        lines = [" ".join(spreadsheets.in_full(cell) for cell in row if cell is not None) for row in cells]
+        if read_ := _below_headings(lines, cells):
+            return _own(_recipe(*read_, answers, path.stem), own)
+        found = found or [_Row(line, line) for line in lines]
+    return _own(_recipe(found, None, answers, path.stem), own)
+
+
+def _own(recipe, ingredients):
+    return recipe if ingredients is None else replace(recipe, kitchen=ingredients)
+
+
+def _recipe(rows, kitchen, answers, name):
+    _must_be_one(rows)
+    answers = {plain(about): choice for about, choice in (answers or {}).items()}
+    return Recipe(tuple(rows), answers, name, kitchen or kit_ingredients())
 
 
 def _table(lines):
-    """Return the rows of lines that are cells copied from a spreadsheet; None when they are none."""
+    """Return (rows, the house's Ingredients or None) of lines, which may be cells copied from a spreadsheet."""
     for mark in "\t;|,":
-        cells = [[cell.strip() or None for cell in next(csv.reader([line], delimiter=mark), [])] for line in lines]
-        if rows := _below_headings(lines, cells):
-            return rows
+        written, cells = [], []
+        for row, at in _parted(lines, mark):
+            written.append(" ".join(lines[slice(*at)]))
+            cells.append(row)
+        if read_ := _below_headings(written, cells):
+            return read_
         marks = {line.count(mark) for line in lines if line.strip()}
         if len(marks) == 1 and marks != {0} and (mark != "," or not re.search(r"\d,\d|, ", "".join(lines))):
-            return [_Row(line, line.replace(mark, " ")) for line in lines]
-    return None
+            return [_Row(line, line.replace(mark, " ")) for line in lines], None
+    return [_Row(line, line) for line in lines], None
+
+
+def _parted(lines, mark):
+    """Yield (the cells of a row, from which to which line it goes) of lines as a spreadsheet writes them."""
+    reader, begun = csv.reader((line + "\n" for line in lines), delimiter=mark), 0
+    with contextlib.suppress(csv.Error):  # a cell far too long: no table
+        for row in reader:
+            yield [" ".join(cell.split()) or None for cell in row[: spreadsheets.WIDE]], (begun, reader.line_num)
+            begun = reader.line_num
 
 
 def _below_headings(lines, cells):
-    """Return the rows of lines whose cells stand in columns of ingredients and amounts; None without such headings."""
-    from .spreadsheets import header, in_full
-
-    found = header(list(enumerate(cells)))
+    """Return (rows, the house's Ingredients or None) of lines in columns of ingredients and amounts, else None."""
+    found = spreadsheets.header(cells)
     if not found:
         return None
     below, columns = found
+    end, house = spreadsheets.house_rows(cells)
     rows = [_Row(line, " ".join(str(cell) for cell in row if cell)) for line, row in zip(lines, cells, strict=True)]
     rows[below - 1] = _Row(lines[below - 1], "")
-    for n, row in enumerate(cells[below:], below):
+    for n, row in enumerate(cells[below:end], below):
         at = {column: row[place] for column, place in columns.items() if column != "of amount" and place < len(row)}
+        for column in ("ingredient", "amount"):  # what is merged over several lines is said once
+            at[column] = None if isinstance(at.get(column), spreadsheets.Above) else at.get(column)
         part, ingredient, amount_, unit = (
-            in_full(at[column]) if at.get(column) is not None else ""
+            from_cell(spreadsheets.in_full(at[column])) if at.get(column) is not None else ""
             for column in ("part", "ingredient", "amount", "unit")
         )
         if not unit and re.fullmatch(rf"[\d.,'/ {_FRACTION}]+", amount_):
             unit = columns.get("of amount") or ""
-        rows[n] = _Row(lines[n], f"{amount_} {unit} {ingredient}".strip(), part, "g")
-    return rows
+        if _TOTAL.fullmatch(plain(ingredient)):
+            part = ingredient
+        much = f"{amount_} {unit}".strip() if amount_ else ""
+        if much.startswith(("=", "#")) and not _TOTAL.fullmatch(plain(ingredient)):
+            do = "open the sheet in a spreadsheet program and save it with its values"
+            raise FormulaError(must(ingredient or "amount", "an amount with its value", repr(much), do))
+        rows[n] = _Row(lines[n], f"{much} {ingredient}".strip(), part, "g", ingredient, much)
+    return rows[:end], kit_ingredients().with_rows(*house) if house else None
 
 
 # ---- words and amounts ---------------------------------------------------------------------------------------------
@@ -463,8 +500,8 @@ class _Name(NamedTuple):
 class _Reading:
     """Rows read one after the other; what goes on from line to line is the part, and whether the method has begun."""
 
-    def __init__(self, rows, answers):
-        self.answers, self.ingredients = answers, kit_ingredients()
+    def __init__(self, rows, answers, kitchen):
+        self.answers, self.ingredients = answers, kitchen
         self.lines, self.said, self.parts = [], {}, {}
         self.part, self.kind, self.method, self.now, self.in_table = "dough", "dough", False, None, False
         self.names = {name: (self.ingredients.rows[place].key,) for name, place in self.ingredients.index.items()}
@@ -517,7 +554,20 @@ class _Reading:
             self.lines.append(self.guarded(line, lambda line: self.left(why)) if doubtful else line)
             return
         if self.in_table:
-            self._line(Line(row.written, at), text)
+            if row.amount and (not row.name or re.match("[-−–]", row.amount)) and re.search(r"\d", row.amount):
+                why = "an amount of 0 or more: how much?" if row.name else "of what?"
+                line = Line(row.written, at, "ingredient", self.part, self.kind)
+                self.lines.append(self.guarded(line, lambda line: self.left(why)))
+                return
+            if not row.name and (row.amount or row.part):  # a remark
+                self.lines.append(Line(row.written, at))
+                return
+            known = None if plain(row.name) in _words("ingredient", "ask", "salt") else self.names.get(plain(row.name))
+            if known and row.amount and not _without(row.amount, _amounts(row.amount)).strip():
+                line = Line(row.written, at, "ingredient", self.part, self.kind)
+                self.lines.append(self.guarded(line, self._cells, row, known[0]))
+            else:
+                self._line(Line(row.written, at), text)
             return
         head, _, rest = text.partition(":")
         whole = row.written
@@ -659,8 +709,18 @@ class _Reading:
             self.left("no amount: how much of it?")
         if found.counted and re.match(r"\d{1,2} \d{3}\b", amounts[0].text):
             self.left(f"{amounts[0].text}: one number, or two?")
+        return self._weighed(replace(line, taken=(*passed, *taken)), amounts, key, found)
+
+    def _cells(self, line, row, key):
+        """A row of a table whose ingredient is known by its whole name."""
+        if line.kind == "left out":
+            raise _LeftOut
+        return self._weighed(line, _amounts(row.amount), key, _Name(plain(row.name), (key,)))
+
+    def _weighed(self, line, amounts, key, found):
+        """Return a line with the grams, or % of flour, that its amounts come to."""
         masses = [one for one in amounts if one.unit != "%"]
-        line = replace(line, key=key, taken=(*passed, *taken))
+        line = replace(line, key=key)
         if not masses:
             return replace(line, grams=read(self._one_of_range(amounts[0]), "percentage"), unit="%")
         grams, how = self._weigh(masses, key, found)

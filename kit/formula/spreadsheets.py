@@ -3,23 +3,16 @@
 import contextlib
 import csv
 import io
-import itertools
 import re
 import zipfile
 import zlib
 
-from ..errors import FileError, KitError, UnknownName, must
-from ..files import as_cell, csv_rows, from_cell, read_bytes, whole
-from ..tables import ingredients as kit_ingredients
-from ..tables import table
-from ..units import amount, number
-from ..words import did_you_mean, listing, plain, plural
-from .amounts import ask_for_unit, counted_as, weigh
-from .makes import pieces_in
-from .parts import DOUGH, KINDS, MIXED, ON_FLOUR, make_up
-from .recipe import part_kind
+from ..errors import FileError, UnknownName, must
+from ..files import as_cell, from_cell, whole
+from ..units import number
+from ..words import did_you_mean, listing, plain
+from .parts import MIXED, ON_FLOUR
 
-ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls")
 HEADERS = {
     "part": ("part", "section", "component", "bowl", "phase", "stage", "used in", "teil", "partie"),
     "ingredient": (
@@ -70,39 +63,8 @@ TEXT = 300  # characters of a cell, or of a line, in which a count of pieces is 
 HOUSE_ROWS = "house ingredients"  # what stands before a house's own figures, below the formula's lines
 HEADING = ("part", "ingredient", "amount", "unit", "baker's %")  # as written
 WRITER = "kit.write_spreadsheet"  # as the mark of files that are out there
-_TOTAL = re.compile(r"\b(sub)?totals?\b|\bsum\b")
-_NUMBER_ALONE = re.compile(r"[-+\d.,'/\s¼½¾⅓⅔⅛⅜⅝⅞]+")
-_THOUSANDS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
 _CONTROL = re.compile("[\x00-\x1f\ud800-\udfff\ufffe\uffff]")  # XML has no place for them
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=\"([^\"]+)\"")
-_ERRORS = ("#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#N/A", "#NUM!", "#NULL!")
-
-
-def read(path, sheet=None, house_ingredients=None):
-    """Return (what `Formula.from_weights` takes, {kind of part: its name as written}) of a sheet."""
-    above, cells, found = _cells(path, sheet)
-    cells, house = _house_rows(cells)
-    ingredients = kit_ingredients()
-    if house_ingredients:
-        ingredients = ingredients.with_house(house_ingredients)
-    elif house:
-        ingredients = ingredients.with_rows(*house)
-    problems, makes = [], ""
-    try:
-        makes, cells = _makes([[path.stem], *above], cells, found["ingredient"], ingredients)
-    except KitError as error:  # two counts
-        problems.append(str(error))
-    more, parts = _place(cells, found, ingredients)
-    problems += more
-    if not problems and not any(kind == "dough" for kind, _, _ in parts.values()):
-        problems.append(f"no line belongs to the dough; name a part 'dough' beside {listing(map(repr, parts)) or 'it'}")
-    if problems:
-        do = "; ".join(problems)
-        be = "a sheet in which each line can be placed"
-        refusal = FileError(must(path.name, be, plural(len(problems), "problem"), do))
-        refusal.problems = tuple(problems)
-        raise refusal
-    return _weights(path.stem, parts, ingredients, makes)
 
 
 def write(batch, path, decimal="."):
@@ -120,50 +82,24 @@ def write(batch, path, decimal="."):
 # reading: cells
 
 
-class _Above(str):
+class Above(str):
     """Text of a merged cell, filled down: it names a part or a unit, never an ingredient or an amount twice."""
 
 
-def _cells(path, sheet):
-    """Return (titles, [(row number, [cell or None])], {column: place}) of the sheet that has the columns."""
-    raw = read_bytes(path, LARGEST)
-    if raw[:4] == b"PK\x03\x04":
-        sheets = workbook(path, raw)
-    elif raw[:4] == b"\xd0\xcf\x11\xe0":
+def sheets_of(path, raw, sheet=None):
+    """Return {sheet: rows of cells} of a workbook, of one sheet where it is named. Raises FileError, UnknownName."""
+    if raw[:4] == b"\xd0\xcf\x11\xe0":
         raise FileError(must(path.name, "a CSV or XLSX file", "an older workbook", "save it as .xlsx"))
-    elif path.suffix.casefold() in (".xlsx", ".xlsm"):
+    if raw[:4] != b"PK\x03\x04":
         raise FileError(must(path.name, "a whole XLSX workbook", "something else", "save it again as .xlsx or .csv"))
-    else:
-        sheets = {f"parted by {mark!r}": rows for mark, rows in _texts(path, raw).items()}
-        sheet = None
+    sheets = workbook(path, raw)
     if sheet is not None and sheet not in sheets:
         raise UnknownName(must("sheet", f"one of {listing(sheets, 'or')}", repr(sheet), did_you_mean(sheet, sheets)))
-    best = None
-    for title, rows in sheets.items():
-        if sheet in (None, title):
-            found = header(rows)
-            if found and (best is None or len(found[1]) > len(best[1][1])):
-                best = rows, found
-    if best is None:
-        do = "give the columns headings in one row"
-        raise FileError(must(path.name, "a sheet with the columns ingredient and amount, in any order", "none", do))
-    rows, (place, columns) = best
-    if len(rows) > ROWS:
+    found = {title: rows for title, rows in sheets.items() if sheet in (None, title)}
+    if any(len(rows) > ROWS for rows in found.values()):
         do = "delete what stands below the formula"
         raise FileError(must(path.name, f"a sheet of at most {ROWS:,} rows", "more", do))
-    return [row for _, row in rows[: place - 1]], rows[place:], columns
-
-
-def _texts(path, raw):
-    """Return {delimiter: rows} of a CSV file."""
-    text = decoded(path, raw)
-    return {
-        mark: [
-            (n, [_one_line(cell) for cell in row[:WIDE]])
-            for n, (_, row) in enumerate(itertools.islice(csv_rows(path.name, text, mark), ROWS + 1), 1)
-        ]
-        for mark in (";", "\t", ",", "|")
-    }
+    return found
 
 
 def decoded(path, raw):
@@ -202,8 +138,8 @@ def workbook(path, raw):
             top = found.get((merged.min_row, merged.min_col))
             if isinstance(top, str) and merged.min_col <= WIDE:
                 for row in grid[merged.min_row : merged.max_row]:
-                    row[merged.min_col - 1] = _Above(top)
-        sheets[title] = list(enumerate(grid, 1))
+                    row[merged.min_col - 1] = Above(top)
+        sheets[title] = grid
     return sheets
 
 
@@ -243,7 +179,7 @@ def _value(cell, written):
 
 def header(rows):
     """Return (place below the heading, {column: place}) of the first row that names ingredient and amount."""
-    for place, (_, row) in enumerate(rows[:40]):
+    for place, row in enumerate(rows[:40]):
         columns = {}
         for n, cell in enumerate(row):
             heading = re.fullmatch(
@@ -262,156 +198,18 @@ def header(rows):
     return None
 
 
-def _makes(titles, cells, place, ingredients):
-    """Return (what the titles and the lines that name no ingredient say they make, the rows that are left)."""
-    said, left = [_said_of_pieces(row) for row in titles], []
-    for at, row in cells:
-        line = "" if _known(ingredients, _cell(row, place)) else _said_of_pieces(row)
-        said.append(line)
-        left += [] if line else [(at, row)]
-    return "; ".join(filter(None, said)), left
-
-
-def _said_of_pieces(row):
-    """Return the cell of a row, or all of it ("Yield", "24", "rolls"), that says most of pieces."""
-    cells = [str(cell) for cell in row if cell is not None]
-    best = max([text[:TEXT] for text in (" ".join(cells), *cells)], key=lambda text: len(pieces_in(text)))
-    return best if pieces_in(best) else ""
-
-
-def _house_rows(cells):
-    """Return (rows above, what `with_rows` takes or None): a house's own figures stand below the formula's lines."""
-    at = next((n for n, (_, row) in enumerate(cells) if row and row[0] == HOUSE_ROWS), None)
-    below = [] if at is None else [row for _, row in cells[at:] if row and row[0] is not None]
+def house_rows(cells):
+    """Return (how many rows stand above a house's own figures, what `with_rows` takes of them or None)."""
+    at = next((n for n, row in enumerate(cells) if row and row[0] == HOUSE_ROWS), len(cells))
+    below = [row for row in cells[at:] if row and row[0] is not None]
     if len(below) < 3:
-        return cells[:at], None
+        return at, None
     texts = [["" if cell is None else from_cell(str(cell)) for cell in row] for row in below]
     house = {row[0]: dict(zip(texts[1][1:], row[1:], strict=False)) for row in texts[2:]}
     for row in house.values():
         row |= {name: f"{number(cell, name):.12g}" for name, cell in row.items() if "per_100g" in name and cell}
         row.pop("", None)
-    return cells[:at], (house, texts[0][1] or "the sheet")
-
-
-# reading: what each line is
-
-
-def _place(cells, columns, ingredients):
-    """Return (problems, {part: (kind, its name as written, {key: (amount, row)})})."""
-    problems, parts = [], {}
-    rows = [(n, {name: _cell(row, columns.get(name)) for name in HEADERS}) for n, row in cells]
-    parted = any(row["part"] is not None for _, row in rows)
-    units_used = any(row["unit"] is not None for _, row in rows) and not columns["of amount"]
-    part, kind, named_in = ("", None, None) if parted else ("dough", "dough", None)
-    percentages = {}
-
-    def problem(at, column, text):
-        where = f", column {_letter(columns[column])}" if column in columns else ""
-        problems.append(f"row {at}{where}: {text}")
-
-    for at, row in rows:
-        what, how_much = (None if isinstance(row[name], _Above) else row[name] for name in ("ingredient", "amount"))
-        if _is_total(row["part"]) or (_is_total(what) and not _known(ingredients, what)):
-            continue
-        if row["part"] is not None:
-            part = str(row["part"]).removeprefix("'")
-            kind, named_in = part_kind(part), at
-        elif not parted and how_much is None and what is not None and not _known(ingredients, what) and part_kind(what):
-            part, kind = str(what), part_kind(what)
-            continue
-        if what is None and (how_much is None or (isinstance(how_much, str) and re.search("[A-Za-z]{3}", how_much))):
-            continue  # an empty row, or a remark
-        if what is None:
-            problem(at, "ingredient", f"{how_much} of nothing: name the ingredient, or write 'total'")
-        elif how_much is None:
-            problem(at, "amount", f"no amount for {what!r}")
-        elif not kind:
-            if part is not None:
-                known = [
-                    word for row in table("recipe_words").rows if row["is"] == "part" for word in row.words.split(";")
-                ]
-                near = did_you_mean(part, known)
-                do = near if near.startswith("did") else f"write {listing(KINDS, 'or')}"
-                text = f"{part!r} is no part that is known; {do}" if part else f"no part above {what!r}: name one"
-                problem(named_in or at, "part", text)
-            part = None  # said once for all its lines
-        else:
-            found = _line(what, how_much, row["unit"], columns["of amount"], units_used, ingredients)
-            if len(found) == 2:
-                problem(at, *found)
-                continue
-            key, grams, is_percentage = found
-            _, name, lines = parts.setdefault(plain(part), (kind, part, {}))
-            if key in lines:
-                problem(at, "ingredient", f"{what!r} is in the {name} already, in row {lines[key][1]}; add both up")
-            elif kind != "preferment" and next(p for p, (k, _, _) in parts.items() if k == kind) != plain(part):
-                problem(at, "part", f"{part!r} is a second {kind}: put both together, or save two formulas")
-            else:
-                lines[key] = (grams, at)
-                group = "dough" if kind in MIXED else part
-                percentages.setdefault(group, set()).add(is_percentage)
-    for group, both in percentages.items():
-        if len(both) > 1:
-            problems.append(f"percentages and masses together in the {group}: give one or the other")
-    bowls = [part for part, (kind, _, _) in parts.items() if kind in DOUGH]
-    if percentages.get("dough") == {True} and len(bowls) > 1:
-        problems.append(f"percentages in {listing(bowls)}: of which flour? give their masses")
-    return problems, parts
-
-
-def _line(what, how_much, unit, unit_of_column, units_used, ingredients):
-    """Return (key, amount for `weigh`, whether it is a percentage), or (column, what is wrong with it)."""
-    try:
-        key = ingredients.find(str(what).removeprefix("'"))
-    except UnknownName as error:
-        return "ingredient", f"{what!r} is no ingredient that is known; {str(error).rpartition('; ')[2]}"
-    text = in_full(how_much)
-    if text.startswith("=") or text in _ERRORS:
-        return "amount", f"{text!r} has no value; open the sheet in a spreadsheet program and save it with its values"
-    if unit is not None:
-        text = text if text.casefold().endswith(str(unit).casefold()) else f"{text} {unit}"
-    elif _NUMBER_ALONE.fullmatch(text):
-        if units_used:
-            return "unit", f"no unit for {what!r}: write g, kg, % or another one"
-        unit_of_column = unit_of_column or "g" * bool(_THOUSANDS.fullmatch(text))  # 1.230 is asked about, as 1.230 g is
-        text = f"{text} {unit_of_column}".strip()
-    try:
-        given = amount(text, ingredients[key].name)
-        if given.kind == "number" and any(measure.startswith("each") for measure in counted_as(key)):
-            return "amount", str(ask_for_unit(given.value, key, ingredients))
-        if given.kind == "percentage":  # 100 % stands for 100 g of what the part is measured on
-            weigh(given.value, key, ingredients)
-            return key, given.value, True
-        weigh(text, key, ingredients)
-    except KitError as error:
-        return "amount", str(error)
-    return key, text, False
-
-
-def _weights(name, parts, ingredients, makes):
-    preferments, others, names = {}, {}, {}
-    for part, (kind, written, lines) in parts.items():
-        weights = {key: grams for key, (grams, _) in lines.items()}
-        if kind == "preferment":
-            preferments[written] = weights
-        else:
-            word = kind.replace(" ", "_")
-            others[word], names[kind] = weights, "dough" if kind == "dough" else part
-    batch = any(isinstance(value, str) for value in others["dough"].values())  # percentages tell none
-    given = {
-        "name": name,
-        "preferments": preferments,
-        "ingredients": ingredients,
-        "makes": makes if batch or not makes else make_up(pieces_in(makes)),
-    }
-    return others | given, names
-
-
-def _known(ingredients, what):
-    try:
-        return bool(ingredients.find(str(what).removeprefix("'")))
-    except UnknownName:
-        return False
+    return at, (house, texts[0][1] or "the sheet")
 
 
 def in_full(cell):
@@ -422,22 +220,6 @@ def in_full(cell):
     """
     text = f"{cell:.12g}" if isinstance(cell, float) else str(cell)
     return text + "0" if isinstance(cell, float) and re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
-
-
-def _cell(row, place):
-    return row[place] if place is not None and place < len(row) else None
-
-
-def _is_total(cell):
-    return isinstance(cell, str) and bool(_TOTAL.search(plain(cell)))
-
-
-def _letter(place):
-    letters, place = "", place + 1
-    while place:
-        place, rest = divmod(place - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
 
 
 # writing

@@ -1,6 +1,5 @@
 """The door for a recipe as it stands on paper: typed, pasted or chosen, read line by line, asked about, then taken."""
 
-import tempfile
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -9,7 +8,6 @@ from .. import page
 from ..errors import KitError
 from ..formula import Formula
 from ..formula.recipe import LEAVE, read_file, read_recipe
-from ..formula.spreadsheets import is_as_written
 from ..words import figure, listing, plain, plural
 from . import look
 from .strips import small, status
@@ -83,11 +81,6 @@ class RecipeDoor(widgets.VBox):
         path = Path(name)
         if path.suffix.casefold() == ".toml":
             return Formula.parse(raw.decode("utf-8-sig", "replace"), path.name)
-        if is_as_written(raw):
-            with tempfile.TemporaryDirectory() as folder:
-                own = Path(folder) / path.name
-                own.write_bytes(raw)
-                return Formula.read(own)
         return read_file(name, raw)
 
     def _bring(self, reads):
