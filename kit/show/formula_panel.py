@@ -35,8 +35,8 @@ ONWARD = (
     ("hand it over", "hand_over.ipynb"),
 )
 STILL = "Nothing has moved yet: turn a dial, type into its box, or drag the dot on the map."
-SAID = f"margin:2px 0 0;min-height:54px;font-size:13px;line-height:18px;color:{look.INK}"
-OFFERED = f"margin:0;min-height:16px;font-size:12px;line-height:16px;color:{look.QUIET}"
+SAID = f"margin:2px 0 0;min-height:36px;font-size:13px;line-height:18px;color:{look.INK}"
+OFFERED = f"margin:0;min-height:32px;font-size:12px;line-height:16px;color:{look.QUIET}"
 
 
 class FormulaPanel(Panel):

@@ -564,6 +564,12 @@ def test_the_table_follows_when_open(panel):
     assert "cover when baked" in panel._table.value
 
 
+def test_the_way_on_leads_to_pages_that_are_there(panel):
+    links = re.findall('<a href="([^"]+)"', panel.children[-2].value)
+    assert len(links) == 5
+    assert all((places.notebooks() / link).is_file() for link in links)
+
+
 def test_cautions_stand_below(panel):
     line = panel.children[-1].value
     assert "Contains wheat, milk and egg." in line
