@@ -9,7 +9,7 @@ from conftest import write_notebook
 
 pytestmark = pytest.mark.browser
 
-CELL = 'import kit\n\nkit.show.WaterPanel(kit.Formula.read("formulas/crackle_bun.toml"))'
+CELL = 'import kit\n\nkit.show.RisePanel(kit.Formula.read("formulas/crackle_bun.toml"))'
 PANEL = f"{lab.NOTEBOOK} .kit-panel"
 PICTURES = f"{lab.NOTEBOOK} .jp-RenderedHTML img[alt]"
 RUN = f'{lab.NOTEBOOK} [data-jp-item-name="restart-and-run"] jp-button'
