@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, must
@@ -33,7 +34,7 @@ class Estimate:
     def __float__(self):
         return float(self.value)
 
-    def next_spread(self, coverage=80.0):
+    def next_spread(self, coverage: float = 80.0) -> float:
         """Return the spread of the next bake, as a standard deviation to go with normal quantiles.
 
         For n bakes s sqrt(1 + 1/n) t(n-1) / z, so that a band of that coverage [%] is the prediction interval of
@@ -46,7 +47,7 @@ class Estimate:
         widened = float(stdtrit(self.bakes - 1, 0.5 + coverage / 200)) / reach(coverage)
         return self.spread * math.sqrt(1 + 1 / self.bakes) * widened
 
-    def band(self, coverage=80.0):
+    def band(self, coverage: float = 80.0) -> tuple[float, float]:
         """Return (low, high) for the next bake [unit of value], coverage [%].
 
         >>> low, high = Estimate(108, 0.036, bakes=6, log=True).band(90)
@@ -59,53 +60,50 @@ class Estimate:
         return self.value - half, self.value + half
 
 
-def standard_deviation(row):
+def standard_deviation(row: Any) -> float:
     """Return the standard deviation of a row with low, high and kind_of_spread; of the logarithm if log-normal.
 
     low and high hold 80 % of a normal or log-normal spread, and all of a uniform one.
     """
-    if row["kind_of_spread"] == "none":
+    if row.kind_of_spread == "none":
         return 0.0
-    low, high = float(row["low"]), float(row["high"])
-    if row["kind_of_spread"] == "uniform":
-        return (high - low) / math.sqrt(12)
-    return spread_of(low, high, row["kind_of_spread"] == "log-normal")
+    if row.kind_of_spread == "uniform":
+        return (row.high - row.low) / math.sqrt(12)
+    return spread_of(row.low, row.high, row.kind_of_spread == "log-normal")
 
 
 NORMAL_PULL = math.sqrt(2 / math.pi)  # mean distance / root mean square distance on one side of a normal's middle
 
 
-def sides(row):
+def sides(row: Any) -> tuple[float, float, float]:
     """Return (below, above, mean / root mean square): how far a figure lies to each side of its value, as standard
     deviations of each side, of which either holds half of the chance.
 
     low and high hold 80 % of a normal spread, all of a uniform one; they need not lie evenly about the value.
     """
-    if row["kind_of_spread"] == "none":
+    if row.kind_of_spread == "none":
         return 0.0, 0.0, NORMAL_PULL
-    low, value, high = (float(row[column]) for column in ("low", "value", "high"))
-    wide, pull = (math.sqrt(3), math.sqrt(3) / 2) if row["kind_of_spread"] == "uniform" else (reach(), NORMAL_PULL)
-    return (value - low) / wide, (high - value) / wide, pull
+    wide, pull = (math.sqrt(3), math.sqrt(3) / 2) if row.kind_of_spread == "uniform" else (reach(), NORMAL_PULL)
+    return (row.value - row.low) / wide, (row.high - row.value) / wide, pull
 
 
 def _default(what):
     row = table("calibration").row(what=what)
-    log = row["kind_of_spread"] == "log-normal"
-    return Estimate(float(row["value"]), standard_deviation(row), row["unit"], ground(row), log=log)
+    log = row.kind_of_spread == "log-normal"
+    return Estimate(row.value, standard_deviation(row), row.unit, ground(row), log=log)
 
 
 def _default_loss(part):
     row = table("losses").row(use="default", stage="baking", part=part)
-    low, high = float(row["low_percent"]), float(row["high_percent"])
-    unit = f"% of the raw {part}"
-    return Estimate(float(row["default_percent"]), spread_of(low, high), unit, ground(row))
+    spread = spread_of(row.low_percent, row.high_percent)
+    return Estimate(row.default_percent, spread, f"% of the raw {part}", ground(row))
 
 
 def _default_factor(stage):
     """Return how far the usual time of a stage is off: 1, as spread as its own range."""
     row = table("rise_reference_points").row(stage=stage)
-    spread = spread_of(float(row["low_minutes"]), float(row["high_minutes"]), True)
-    return Estimate(1.0, spread, "time here / time foreseen", f"{row['what']} ({ground(row)})", log=True)
+    spread = spread_of(row.low_minutes, row.high_minutes, True)
+    return Estimate(1.0, spread, "time here / time foreseen", f"{row.what} ({ground(row)})", log=True)
 
 
 def _from_table(what):
@@ -134,7 +132,7 @@ class Calibration(Result):
     crust_creep: Estimate = _from_table("crust_creep")  # [% of the disc's area]
     columns = ("figure", "value", "low", "high", "unit", "rests on")
 
-    def with_(self, **estimates):
+    def with_(self, **estimates: Estimate) -> "Calibration":
         """Return this calibration with some figures replaced, each an Estimate. Raises UnknownName.
 
         >>> Calibration().with_(rise_factor=Estimate(1.06, 0.04, bakes=6, log=True)).rise_factor.bakes

@@ -3,9 +3,11 @@
 import math
 import re
 from dataclasses import dataclass, field
+from typing import Any
 
 from .. import page
 from ..errors import AmountError, above, must
+from ..formula import Formula
 from ..tables import ground, table
 from ..units import read, read_above
 from ..words import figure, listing, one_of, plain, plural
@@ -17,7 +19,7 @@ DAY = 24 * 60
 LONGEST = 14 * DAY  # min of work, all loads one after another: beyond it no plan holds
 
 
-def clock(minutes):
+def clock(minutes: float) -> str:
     """Return minutes from midnight of the day of sale [min] as clock time, with the day where it is another.
 
     >>> clock(425), clock(-95), clock(1500)
@@ -105,14 +107,29 @@ class Day(page.Result):
         return super()._repr_html_() + page.paragraphs([str(self.trays)])
 
 
-def day(formula, on_sale="07:00", minutes=None, mixer=None, oven=None, pieces=None, tray="600 x 400 mm", gap=None):
+def day(
+    formula: Formula,
+    on_sale: str = "07:00",
+    minutes: dict | None = None,
+    mixer: Any = None,
+    oven: int | None = None,
+    pieces: int | None = None,
+    tray: str = "600 x 400 mm",
+    gap: Any = None,
+) -> Day:
     """Return the Day of a batch, planned backwards from when it is on sale.
 
-    on_sale 'HH:MM'; minutes {stage: min or any time, (middle, low, high), or a foreseen Rise}, else the
-    formula's own steps, else day_defaults.csv; mixer [g of dough it takes, or any mass]; oven
-    [trays at once]; pieces [count], else the formula's; tray and gap as in `trays`. A stage starts where the next one
-    starts less its minutes; loads take turns in oven and mixer. Bands 80 %: independent stages, their half-widths
-    add as squares. Raises AmountError, UnknownName, FormulaError.
+    formula: one Formula
+    on_sale: 'HH:MM'
+    minutes: {stage: min or any time, (middle, low, high), or a foreseen Rise}, else the formula's own steps, else
+        day_defaults.csv
+    mixer: the dough it takes [g or any mass]
+    oven: how many trays it takes at once [count]
+    pieces: [count], else the formula's
+    tray, gap: as in `trays`
+
+    A stage starts where the next one starts less its minutes; loads take turns in oven and mixer. Bands 80 %:
+    independent stages, their half-widths add as squares. Raises AmountError, UnknownName, FormulaError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70, "pieces": 48})
@@ -158,7 +175,7 @@ def _clock(text):
 
 def _stages(formula, given):
     """The stages in order, each from what is given now, the formula's steps and bake, or the defaults; and notes."""
-    rows = {row["stage"]: row for row in table("day_defaults").rows}
+    rows = {row.stage: row for row in table("day_defaults").rows}
     named = {one_of("stage", name, rows): value for name, value in given.items()}
     given = {name: _given(name, value) for name, value in named.items()}
     preferments = [part.name for part in formula.bowls if part.kind == "preferment"]
@@ -171,10 +188,10 @@ def _stages(formula, given):
                 notes.append(f"the formula's own minutes for {name} give way to those given for {listing(now)}")
             continue
         usual = [rows[held] for held in holds]
-        middle = sum(float(row["minutes"]) for row in usual)
+        middle = sum(row.minutes for row in usual)
         length = middle if minutes is None else minutes
         low, high = (
-            length * sum(float(row[column]) for row in usual) / middle if usual else length
+            length * sum(getattr(row, column) for row in usual) / middle if usual else length
             for column in ("low_minutes", "high_minutes")
         )
         own = "; ".join(dict.fromkeys(map(ground, usual)))
@@ -188,8 +205,7 @@ def _stages(formula, given):
         if name in given:
             found = Stage(name, *given[name](row), (name,))
         else:
-            figures = (float(row[column]) for column in ("minutes", "low_minutes", "high_minutes"))
-            found = Stage(name, *figures, ground(row), (name,))
+            found = Stage(name, row.minutes, row.low_minutes, row.high_minutes, ground(row), (name,))
         placed.append((list(rows).index(name), found))
     return [stage for _, stage in sorted(placed, key=lambda entry: entry[0])], notes
 
@@ -212,23 +228,22 @@ def _given(name, value):
         return lambda row: (middle, low, high, "the rise foreseen" if foreseen else "given here")
 
     def widened(row):
-        share = figures[0] / float(row["minutes"])
-        low, high = (share * float(row[column]) for column in ("low_minutes", "high_minutes"))
+        low, high = (figures[0] * end / row.minutes for end in (row.low_minutes, row.high_minutes))
         return figures[0], low, high, f"given here, band as wide in proportion as the usual one, {ground(row)}"
 
     return widened
 
 
-def stages_in(text):
+def stages_in(text: str) -> tuple[str, ...]:
     """Return the usual stages that a step's text names, by the words of day_defaults.csv.
 
     >>> stages_in("Divide, round, rest; press the crust on")
     ('divide', 'shape', 'top')
     """
     return tuple(
-        row["stage"]
+        row.stage
         for row in table("day_defaults").rows
-        if re.search(rf"\b(?:{row['words'].replace(';', '|')})", plain(text))
+        if re.search(rf"\b(?:{row.words.replace(';', '|')})", plain(text))
     )
 
 
@@ -262,7 +277,7 @@ def _steps(formula, rows, preferments):
 
 def _slots(sale, stages, mixes, tins):
     """Every stage of every mix and oven load, from the last to the first, none that excludes another at once."""
-    alone = {row["stage"] for row in table("day_defaults").rows if row["one_at_a_time"] == "yes"}
+    alone = {row.stage for row in table("day_defaults").rows if row.one_at_a_time == "yes"}
     bake = next(n for n, stage in enumerate(stages) if "bake" in stage.holds)
     oven, after = stages[bake].minutes, stages[bake + 1 :]
     out = sale - sum(stage.minutes for stage in after)  # when the last load leaves the oven

@@ -1,6 +1,7 @@
 """The dome of a round piece as a spherical cap, and how a scored disc's segments part upon it."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -11,11 +12,11 @@ PATTERNS = ("arcs", "unscored")
 class Dome:
     """A spherical cap: radius of its base and height [cm], floats or arrays."""
 
-    radius: object
-    height: object
+    radius: Any
+    height: Any
 
     @staticmethod
-    def of_volume(volume, height_over_diameter):
+    def of_volume(volume: Any, height_over_diameter: Any) -> "Dome":
         """Return the Dome of a volume [mL] and a height over base diameter [cm per cm].
 
         V = pi k D^3 (3/4 + k^2) / 6 with k = h / D, from V = pi h (3 a^2 + h^2) / 6 (mensuration, exact).
@@ -57,7 +58,7 @@ class Dome:
         """Diameter of the flat disc of the same area [cm], twice the straight way from top to rim."""
         return 2 * np.hypot(self.radius, self.height)
 
-    def disc_leaving(self, bare_rim):
+    def disc_leaving(self, bare_rim: Any) -> Any:
         """Return the diameter of the disc that leaves a rim bare [cm, along the surface, above the tray].
 
         A cap of slant t = 2 R sin(angle / 2) has the area pi t^2 of a flat disc of radius t.
@@ -66,19 +67,19 @@ class Dome:
         to_rim = 2 * np.arctan2(self.height, self.radius)  # angle from top to rim, at the sphere's centre
         return 4 * sphere * np.sin(np.maximum(to_rim - bare_rim / sphere, 0) / 2)
 
-    def at(self, slant):
+    def at(self, slant: Any) -> tuple[Any, Any]:
         """Return (distance from the axis, height above the tray) [cm] of a point so far [cm, straight] from the top."""
         slant = np.asarray(slant, float)
         sphere = self.sphere_radius
         share = np.clip(slant / (2 * sphere), -1, 1)
         return slant * np.sqrt(1 - share * share), self.height - 2 * sphere * share * share
 
-    def profile(self, points=61):
+    def profile(self, points: int = 61) -> tuple[Any, Any]:
         """Return (across, height) [cm] of its outline seen from the side, from rim over the top to rim."""
         slant = np.hypot(self.radius, self.height)
         return self.at(np.linspace(-slant, slant, points))
 
-    def lay(self, flat):
+    def lay(self, flat: np.ndarray) -> np.ndarray:
         """Return (n, 3) x, y, height [cm] of points (n, 2) [cm] of a sheet laid on the dome, areas kept."""
         slant = np.hypot(flat[:, 0], flat[:, 1])
         out, height = self.at(slant)
@@ -86,7 +87,7 @@ class Dome:
         return np.column_stack([flat * scale[:, None], height])
 
 
-def widths(disc, pitch, scored=True):
+def widths(disc: float, pitch: float, scored: bool = True) -> np.ndarray:
     """Return (n, 2): from where to where each segment runs on the flat disc, across the scores [cm from the middle]."""
     reach = disc / 2
     if not scored:
@@ -96,7 +97,9 @@ def widths(disc, pitch, scored=True):
     return np.column_stack([edges[:-1], edges[1:]])
 
 
-def segments(disc, pitch, scored=True, stretch=1.0, creep=0.0):
+def segments(
+    disc: float, pitch: float, scored: bool = True, stretch: float = 1.0, creep: float = 0.0
+) -> list[np.ndarray]:
     """Return [(n, 2)]: outlines [cm] of a disc's segments on a sheet that has been stretched beneath them.
 
     disc, pitch [cm]; stretch [cm per cm] of the dough beneath; creep [g per g of area]. Each segment moves with

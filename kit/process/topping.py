@@ -2,12 +2,13 @@
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, above, must
-from ..formula import expected_losses
+from ..formula import Formula, expected_losses
 from ..page import Result
 from ..tables import ground, table
 from ..units import read_above
@@ -39,16 +40,16 @@ _MEASURES = (  # unit, and digits in a table
 class ToppingFit(Result):
     """A disc of topping on its piece, at each stage; floats or arrays. Geometry only: the trials are the verdict."""
 
-    piece: object  # dough [g]
-    topping: object  # [g]
+    piece: Any  # dough [g]
+    topping: Any  # [g]
     shaped: Dome = field(repr=False)  # flattened, with the disc pressed on
     proofed: Dome = field(repr=False)
     baked: Dome = field(repr=False)
-    disc: object  # diameter [cm]
-    thickness: object  # of the raw disc [cm]
+    disc: Any  # diameter [cm]
+    thickness: Any  # of the raw disc [cm]
     pattern: str
     pitch: float  # from score to score [cm]
-    creep: object  # how much the disc itself spreads [% of its area]
+    creep: Any  # how much the disc itself spreads [% of its area]
     figures: dict = field(repr=False)  # name: (value, spread in parts of it, of the area for creep; rests on)
 
     @property
@@ -66,19 +67,19 @@ class ToppingFit(Result):
         """How much a segment grows across its scores [cm per cm]: a strip gives all to it, a whole disc half."""
         return self.creep / 100 if self.scored else np.sqrt(1 + self.creep / 100) - 1
 
-    def dome(self, stage):
+    def dome(self, stage: str) -> Dome:
         """Return the Dome of a stage. Raises UnknownName."""
         return getattr(self, one_of("stage", stage, STAGES))
 
-    def stretch(self, stage):
+    def stretch(self, stage: str) -> Any:
         """Return how much longer a line on the dome has become [cm per cm]: the root of the areas' ratio."""
         return np.sqrt(self.dome(stage).area / self.shaped.area)
 
-    def volume_ratio(self, stage):
+    def volume_ratio(self, stage: str) -> Any:
         """Return the volume of a stage over the shaped one's [mL per mL]."""
         return self.dome(stage).volume / self.shaped.volume
 
-    def cover(self, stage):
+    def cover(self, stage: str) -> Any:
         """Return the share of the dome that the topping covers [%]: disc x (1 + creep) / dome, at most 100."""
         return np.minimum(self._of_dome_covered(stage), 100.0)
 
@@ -86,7 +87,7 @@ class ToppingFit(Result):
         """The same, above 100 where the disc is larger than the dome."""
         return 100 * np.pi / 4 * self.disc * self.disc * (1 + self.creep / 100) / self.dome(stage).area
 
-    def gap(self, stage):
+    def gap(self, stage: str) -> Any:
         """Return the gap between two segments [cm]: pitch x (stretch - 1 - creep), never below 0; 0 unscored."""
         if not self.scored:
             return 0.0 * self.stretch(stage)
@@ -97,7 +98,7 @@ class ToppingFit(Result):
         """Volume over the shaped piece's at which the dough first shows between segments: (1 + creep)^3."""
         return (1 + self.segment_creep) ** 3
 
-    def risen(self, gap):
+    def risen(self, gap: Any) -> Any:
         """Return how far the piece has risen, from a gap measured on it: volume over the shaped one's.
 
         gap [cm or any length]. Ratio = (1 + creep + gap / pitch)^3, a piece that keeps its shape; exact geometry,
@@ -107,7 +108,7 @@ class ToppingFit(Result):
             raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
         return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.pitch) ** 3
 
-    def topping_for(self, piece=None, thickness=None):
+    def topping_for(self, piece: Any = None, thickness: Any = None) -> Any:
         """Return the topping [g] for pieces of other sizes, or for another thickness.
 
         piece [g or any mass, or an array], else this one; thickness [cm or any length], else the disc's own. The disc
@@ -124,7 +125,7 @@ class ToppingFit(Result):
         larger = _mass(piece, "piece", self.piece) / self.piece
         return self.topping * wanted / self.thickness * np.cbrt(larger) ** 2
 
-    def band(self, what, stage="shaped"):
+    def band(self, what: str, stage: str = "shaped") -> tuple[Any, Any]:
         """Return (low, high) of a result for the mean piece of a bake, 80 %.
 
         what: base_diameter, height, area, volume [cm, cm2, mL], cover [%], gap [cm], thickness [cm] or stretch.
@@ -166,7 +167,7 @@ class ToppingFit(Result):
     def _of_area(self, stage):
         return self._of_dome("area", stage)
 
-    def segments(self, stage="shaped"):
+    def segments(self, stage: str = "shaped") -> list[np.ndarray]:
         """Return [(n, 3)]: each segment's outline x, y seen from above and its height above the tray [cm].
 
         The sheet keeps its areas on the dome, so that straight distances from the top are the flat disc's. One
@@ -217,22 +218,18 @@ class ToppingFit(Result):
     @property
     def notes(self):
         """What to mind: when the dough shows, a disc larger than the dome, figures beside what others print."""
-        said = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"]
-        said *= self.scored
+        said = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"] * self.scored
         wide = np.ravel(self.disc > self.shaped.whole_disc)
         if wide.any():
             whole = figure(np.ravel(np.broadcast_to(self.shaped.whole_disc, wide.shape))[wide][0])
             said.append(f"a disc wider than {whole} cm is larger than the dome: it will lie on the tray")
         for row in table("dome_stages").rows:
-            what = f"{row['what']}_{row['stage']}"
-            low, high = float(row["low"]), float(row["high"])
+            what = f"{row.what}_{row.stage}"
             value = np.ravel(self.figures[what][0])
-            if not np.all((value >= low) & (value <= high)):
-                said.append(
-                    f"{what.replace('_', ' ')} is taken as {figure(value[0], 2)}; {row['note']}: "
-                    f"{row['low']} to {row['high']} ({ground(row)}). Measure yours"
-                )
-        return said
+            if not np.all((value >= row.low) & (value <= row.high)):
+                taken = f"{what.replace('_', ' ')} is taken as {figure(value[0], 2)}"
+                said.append(f"{taken}; {row.note}: {row['low']} to {row['high']} ({ground(row)}). Measure yours")
+        return tuple(said)
 
     @property
     def grounds(self):
@@ -264,25 +261,33 @@ class ToppingFit(Result):
 
 
 def topping_fit(
-    formula,
-    piece=None,
-    topping=None,
-    disc=None,
-    bare_rim=None,
-    pattern="arcs",
-    pitch=None,
-    calibration=None,
-    **figures,
-):
+    formula: Formula,
+    piece: Any = None,
+    topping: Any = None,
+    disc: Any = None,
+    bare_rim: Any = None,
+    pattern: str = "arcs",
+    pitch: Any = None,
+    calibration: Calibration | None = None,
+    **figures: Any,
+) -> ToppingFit:
     """Return the ToppingFit of a formula's piece under its disc of topping, shaped, proofed and baked.
 
-    piece, topping [g or any mass], else the formula's; disc [cm or any length: diameter], else the one that leaves
-    bare_rim [cm, along the dome, above the tray]; pattern arcs or unscored; pitch [cm from score
-    to score]; calibration with the kitchen's own figures; or a figure by its name there (density_proofed=0.42 [g per
-    mL], crust_creep=8 [% of area] ...). All may be arrays. Spherical cap (exact); mass over density is its volume,
-    the baked dough less its baking loss; gap = pitch (stretch - 1 - creep), cover = disc (1 + creep) / dome: common
-    practice, uniform stretch, round free-standing pieces of 10 to 250 g. Raises FormulaError without topping or for a
-    disc no wider than the flattened piece; AmountError, UnknownName.
+    formula: one, or many, with a topping
+    piece, topping: of dough and of topping on it [g or any mass], else the formula's
+    disc: its diameter [cm or any length], else the one that leaves
+    bare_rim: of the dome, along it, above the tray [cm or any length]
+    pattern: arcs or unscored
+    pitch: from score to score [cm or any length]
+    calibration: the kitchen's own figures
+    figures: one of them by its name there, such as density_proofed=0.42 [g per mL] or crust_creep=8 [% of area]
+
+    All may be arrays. Raises FormulaError without topping or for a disc no wider than the flattened piece;
+    AmountError, UnknownName.
+
+    Spherical cap (exact); mass over density is its volume, the baked dough less its baking loss; gap = pitch
+    (stretch - 1 - creep), cover = disc (1 + creep) / dome: common practice, uniform stretch, round free-standing
+    pieces of 10 to 250 g.
 
     >>> from kit.formula import Formula
     >>> paste = {"plain flour": 100, "sugar": 95, "butter": 80}
@@ -310,17 +315,19 @@ def topping_fit(
     return ToppingFit(
         dough,
         crust,
-        *(domes[stage] for stage in STAGES),
-        disc,
-        thickness,
-        pitch=pitch,
+        **domes,
+        disc=disc,
+        thickness=thickness,
         pattern=pattern,
+        pitch=pitch,
         creep=used["crust_creep"][0],
         figures=used,
     )
 
 
-def piece_domes(formula, piece=None, calibration=None, **figures):
+def piece_domes(
+    formula: Formula, piece: Any = None, calibration: Calibration | None = None, **figures: Any
+) -> dict[str, Dome]:
     """Return {stage: Dome} of a formula's piece, with a topping or without; arguments as in `topping_fit`.
 
     >>> from kit.formula import Formula
@@ -332,7 +339,7 @@ def piece_domes(formula, piece=None, calibration=None, **figures):
 
 
 def _usual(what):
-    return float(table("piece_defaults").row(what=what)["value"])
+    return table("piece_defaults").row(what=what).value
 
 
 def _domes(formula, piece, calibration, figures):
@@ -392,22 +399,17 @@ def _figures(formula, calibration, given):
 
 
 def _wide_enough(disc, flattened, given, usual):
-    wide = flattened.width
-    narrow = np.ravel(np.broadcast_to(disc <= wide, np.broadcast_shapes(np.shape(disc), np.shape(wide))))
-    if not narrow.any():
+    wide, right = flattened.width, flattened.disc_leaving(usual)
+    disc, wide, right, area = (np.ravel(each) for each in np.broadcast_arrays(disc, wide, right, flattened.area))
+    if np.all(disc > wide):
         return
-
-    def first(x):
-        return float(np.ravel(np.broadcast_to(x, np.broadcast_shapes(np.shape(disc), np.shape(wide))))[narrow][0])
-
-    right, covers = first(flattened.disc_leaving(usual)), 100 * first(np.pi / 4 * disc**2 / flattened.area)
-    do = f"it would cover only {figure(covers, 0)} % of the dome; " + (
-        "leave a smaller rim bare" if given == "bare_rim" else f"roll it to {figure(right)} cm, or flatten less"
-    )
-    flat, got = f"the flattened piece, {figure(first(wide))} cm", f"{figure(first(np.asarray(disc)))} cm"
-    if given == "disc":
-        raise FormulaError(must("disc", f"wider than {flat}", got, do))
-    raise FormulaError(must("bare_rim", f"so narrow that the disc is wider than {flat}", got, do))
+    first = int(np.argmin(disc > wide))
+    instead = "leave a smaller rim bare" if given == "bare_rim" else f"roll it to {figure(right[first])} cm"
+    covers = figure(100 * np.pi / 4 * disc[first] ** 2 / area[first], 0)
+    do = f"it would cover only {covers} % of the dome; {instead}, or flatten less"
+    so = "wider than" if given == "disc" else "so narrow that the disc is wider than"
+    be = f"{so} the flattened piece, {figure(wide[first])} cm"
+    raise FormulaError(must(given, be, f"{figure(disc[first])} cm", do))
 
 
 def _mass(given, name, own):

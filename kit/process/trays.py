@@ -3,6 +3,7 @@
 import math
 import re
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -33,7 +34,7 @@ class Trays(Result):
     on_last: int  # pieces on the last tray
     per_load: int | None  # trays the oven takes at once
     loads: int
-    positions: object = field(repr=False)  # (per_tray, 2): middles, from the tray's corner
+    positions: Any = field(repr=False)  # (per_tray, 2): middles, from the tray's corner
     columns = ("oven load", "trays", "pieces")
 
     def frame_rows(self):
@@ -56,14 +57,29 @@ class Trays(Result):
         return f"{plural(self.pieces, 'piece')}: {self.per_tray} to {tray}, {trays}, {loads}"
 
 
-def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diameter=None, packing=None, **given):
+def trays(
+    formula: Any,
+    tray: str = "600 x 400 mm",
+    gap: Any = None,
+    oven: int | None = None,
+    pieces: int | None = None,
+    diameter: Any = None,
+    packing: str | None = None,
+    **given: Any,
+) -> Trays:
     """Return the Trays of a batch.
 
-    formula, whose proofed piece says the diameter, or diameter [cm or any length]; tray (a row of trays.csv, or
-    '58 x 38 cm'); gap [cm between proofed pieces, half of it to the edge]; oven [trays at once, else all]; pieces
-    [count], else the formula's; packing square or staggered, else square unless staggered saves a tray; given as in
-    `piece_domes`. Square: floor(side / (diameter + gap)) each way; staggered: rows pitch x sqrt(3)/2 apart, every
-    other one shifted by half (exact geometry). Raises FormulaError, AmountError, UnknownName.
+    formula: one Formula, whose proofed piece says the diameter, or None
+    tray: a row of trays.csv, or '58 x 38 cm'
+    gap: between proofed pieces, half of it to the edge [cm or any length]
+    oven: how many trays it takes at once [count], else all
+    pieces: [count], else the formula's
+    diameter: of a proofed piece [cm or any length] in place of the formula's
+    packing: square or staggered, else square unless staggered saves a tray
+    given: as in `piece_domes`
+
+    Square: floor(side / (diameter + gap)) each way; staggered: rows pitch x sqrt(3)/2 apart, every other one shifted
+    by half (exact geometry). Raises FormulaError, AmountError, UnknownName.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70, "pieces": 48})
@@ -78,7 +94,7 @@ def trays(formula, tray="600 x 400 mm", gap=None, oven=None, pieces=None, diamet
     else:
         diameter = read_above(diameter, "length", "diameter")
     if gap is None:
-        gap = float(table("piece_defaults").row(what="tray_gap")["value"])
+        gap = table("piece_defaults").row(what="tray_gap").value
     gap = read_above(gap, "length", "gap", "pieces may touch but not overlap", zero=True)
     if oven is not None:
         oven = whole("oven", oven, most=1000, of="trays", do="count what it takes at once")
@@ -140,11 +156,11 @@ def _staggered(length, width, pitch):
 
 def _tray(tray):
     for row in table("trays").rows:
-        if row["tray"] == tray:
-            return float(row["length_cm"]), float(row["width_cm"])
+        if row.tray == tray:
+            return row.length_cm, row.width_cm
     sides = re.fullmatch(r"\s*(.+?)\s*[x×]\s*(.+?)\s*", str(tray))
     if not sides:
-        known = [row["tray"] for row in table("trays").rows]
+        known = [row.tray for row in table("trays").rows]
         raise UnknownName(must("tray", "length x width, such as '600 x 400 mm'", repr(tray), did_you_mean(tray, known)))
     unit = re.sub(r"^[\d.,\s/]*", "", sides[2])
     first = sides[1] if re.search(r"[A-Za-z]", sides[1]) else f"{sides[1]} {unit}"

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..balance.accounts import AT, account, lines_of
 from ..errors import AmountError, FormulaError, must
-from ..formula import expected_losses
+from ..formula import Formula, expected_losses
 from ..formula.losses import kept_before_scaling
 from ..formula.parts import make_up
 from ..formula.scaling import batch_of, make
@@ -15,26 +15,26 @@ from ..page import Result
 from ..units import read_above
 from ..words import figure, plain
 from .calibration import Calibration
-from .scatter import scatter_of, to_scale
+from .scatter import ScalingScatter, ToScale, scatter_of, to_scale
 
 
 @dataclass(frozen=True, eq=False)
 class Yield(Result):
     """Pieces and masses of a batch, floats or arrays; low and high are the band that the loss ranges give."""
 
-    pieces: object  # count
-    dough_mixed: object  # [g]
-    dough_scaled: object  # what reaches the scale [g]
-    dough_left: object  # over after the last piece [g]
-    topping_needed: object  # on the pieces [g]
-    topping_to_mix: object  # with its own losses [g]
-    raw_piece: object  # dough, topping, filling and wash [g]
-    baked_piece: object  # [g]
-    baked_piece_low: object
-    baked_piece_high: object
-    flour: object  # [g]
+    pieces: Any  # count
+    dough_mixed: Any  # [g]
+    dough_scaled: Any  # what reaches the scale [g]
+    dough_left: Any  # over after the last piece [g]
+    topping_needed: Any  # on the pieces [g]
+    topping_to_mix: Any  # with its own losses [g]
+    raw_piece: Any  # dough, topping, filling and wash [g]
+    baked_piece: Any  # [g]
+    baked_piece_low: Any
+    baked_piece_high: Any
+    flour: Any  # [g]
     losses: dict = field(repr=False)  # (part, stage): Loss
-    formula: Any = field(repr=False)
+    formula: Formula = field(repr=False)
     calibration: Any = field(repr=False, default=None)
     capped: tuple = ()  # parts whose baking loss was held to their water and alcohol, or whose water nobody wrote
     columns = ("what", "g (pieces: count)", "low", "high")
@@ -44,7 +44,7 @@ class Yield(Result):
         """All pieces, baked [g]."""
         return self.pieces * self.baked_piece
 
-    def scatter(self, dough=None, topping=None, coverage=80.0):
+    def scatter(self, dough: Any = None, topping: Any = None, coverage: float = 80.0) -> ScalingScatter:
         """Return the ScalingScatter of its pieces, one formula or many.
 
         dough, topping [% of the piece, standard deviation of dividing], else the kitchen's or the tables' for both;
@@ -58,7 +58,7 @@ class Yield(Result):
         """
         return scatter_of(self, dough, topping, coverage)
 
-    def to_scale(self, least, wish=95.0, dough=None, topping=None):
+    def to_scale(self, least: Any, wish: float = 95.0, dough: Any = None, topping: Any = None) -> ToScale:
         """Return what to scale so that `wish` of 100 baked pieces weigh at least so much: ToScale.
 
         least [g or any mass]; wish [of 100 pieces]; dough, topping as in `scatter`; the topping stays. Asks
@@ -124,15 +124,27 @@ class Yield(Result):
 
 
 def predict_yield(
-    formula, flour=None, dough=None, pieces=None, piece=None, topping=None, wash=None, losses=None, calibration=None
-):
+    formula: Formula,
+    flour: Any = None,
+    dough: Any = None,
+    pieces: Any = None,
+    piece: Any = None,
+    topping: Any = None,
+    wash: Any = None,
+    losses: dict | None = None,
+    calibration: Calibration | None = None,
+) -> Yield:
     """Return the Yield of a batch: pieces, dough left over, raw and baked mass, each loss and its band.
 
-    flour, dough [g or any mass] or pieces [count]: how much is made, else the formula's count, else 1000 g flour;
-    piece, topping, wash [g or any mass per piece], else the formula's; losses {stage: %}, else the baking losses
-    and bands of a calibration, else the formula's own. Stage losses follow one another: kept = product of (1 - loss).
-    The dough and the topping each lose in the oven on their own, never more than the water and alcohol in them.
-    Raises FormulaError, AmountError, UnitError.
+    formula: one, or many
+    flour, dough: how much is made [g or any mass]; or
+    pieces: how many [count], else the formula's count, else 1000 g of flour
+    piece, topping, wash: of dough and of what is on it [g or any mass], else the formula's
+    losses: {stage: %}, else the baking losses and bands of the calibration, else the formula's own
+    calibration: the kitchen's own figures
+
+    Stage losses follow one another: kept = product of (1 - loss). The dough and the topping each lose in the oven on
+    their own, never more than the water and alcohol in them. Raises FormulaError, AmountError, UnitError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, losses={"dividing": 2, "baking": 11})
@@ -150,22 +162,22 @@ def predict_yield(
         formula = formula.with_parts(formula.parts, make_up(formula.pieces.given | masses)).checked()
     found = losses_here(formula, losses, calibration)
     amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
-    if not formula.shape:
-        return Yield(**_yield(formula, amount, found), formula=formula, calibration=calibration)
-    size = int(np.prod(formula.shape))
-    gathered = {}
+    made = _yield(formula, amount, found) if not formula.shape else _in_blocks(formula, amount, found)
+    return Yield(**made, losses=found, formula=formula, calibration=calibration)
+
+
+def _in_blocks(formula, amount, losses):
+    """Return what `_yield` does of many formulas, in blocks that stay in the processor's cache."""
+    made, capped = {}, {}
     for place, some in formula.blocks():
-        for name, value in _yield(some, amount, found).items():
-            if name in ("losses", "capped"):
-                gathered[name] = value if name == "losses" else tuple(dict.fromkeys((*gathered.get(name, ()), *value)))
-            else:
-                array = gathered.setdefault(name, np.empty(size, np.asarray(value).dtype))
-                array[place] = value
-    shaped = {n: v if n in ("losses", "capped") else v.reshape(formula.shape) for n, v in gathered.items()}
-    return Yield(**shaped, formula=formula, calibration=calibration)
+        block = _yield(some, amount, losses)
+        capped |= dict.fromkeys(block.pop("capped"))
+        for name, value in block.items():
+            made.setdefault(name, np.empty(np.prod(formula.shape), np.asarray(value).dtype))[place] = value
+    return {name: array.reshape(formula.shape) for name, array in made.items()} | {"capped": tuple(capped)}
 
 
-def losses_here(formula, given=None, calibration=None):
+def losses_here(formula: Formula, given: dict | None = None, calibration: Any = None) -> dict:
     """Return {(part, stage): Loss} of `expected_losses`, with the baking losses that a kitchen's bakes taught.
 
     given {stage: %} goes before the calibration, the calibration before the formula's own. Raises AmountError.
@@ -236,4 +248,4 @@ def _yield(formula, amount, losses):
     }
     if not formula.shape:
         whole = {n: v if n == "pieces" else float(v) for n, v in whole.items()}
-    return whole | {"losses": losses, "capped": tuple(dict.fromkeys(capped))}
+    return whole | {"capped": tuple(dict.fromkeys(capped))}
