@@ -1,6 +1,8 @@
 """How long it takes to solve for six demands with fifteen ingredients, and to name a contradiction."""
 
+import itertools
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -52,3 +54,31 @@ def test_solver_speed(way, capsys, short):
     with capsys.disabled():
         print(f"\n{way:34} {np.median(times):7.1f} ms, slowest {max(times):7.1f} ms", end="")
     assert answer is not None
+
+
+HELD = ("total_hydration", "hydration", "fat", "sugars", "salt", "enrichment_ratio", "sweetness_split",
+        "sugars_per_piece", "energy_per_piece", "time_to_double")  # fmt: skip
+FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping")
+
+
+@pytest.mark.benchmark
+def test_every_combination_of_the_panels_boxes(capsys, short):
+    """Goal: whatever is held and whatever follows, an answer or a refusal within 0.3 s; the times are printed."""
+    bun = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
+    boxes = [[some for n in range(5) for some in itertools.combinations(of, n)] for of in (HELD, FOLLOW)]
+    asked = list(itertools.product(*boxes))
+    drawn = np.random.default_rng(1).choice(len(asked), 5 if short else 100, replace=False)
+    times = {}
+    for n in drawn:
+        hold, free = asked[n]
+        start = time.perf_counter()
+        found = solve(bun, {"egg": 24, "butter": 22}, hold=hold, free=free, nearest=True)
+        times[hold, free] = time.perf_counter() - start
+        assert found.refusal is None or found.traded
+    with capsys.disabled():
+        middle, late, last = np.quantile(list(times.values()), [0.5, 0.95, 1])
+        print(
+            f"\n{len(times)} combinations: median {middle:.3f} s, 95 % within {late:.3f} s, slowest {last:.3f} s",
+            end="",
+        )
+        print(f" ({max(times, key=times.get)})", end="")

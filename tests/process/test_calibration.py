@@ -9,8 +9,10 @@ from scipy import stats
 from kit.errors import AmountError, UnknownName
 from kit.process import Calibration, Estimate
 from kit.process.calibration import sides, standard_deviation
-from kit.tables import table
+from kit.tables import Row, table
 from tests.process.estimates import of_bakes
+
+FIGURES = ("low", "value", "high")
 
 
 def test_every_default_says_what_it_rests_on_and_lies_in_its_band():
@@ -53,7 +55,7 @@ def test_default_bands_hold_80_percent_of_a_normal_spread():
     ],
 )
 def test_spreads_of_the_tables(kind, low, high, expected):
-    row = {"kind_of_spread": kind, "low": str(low), "high": str(high)}
+    row = Row({"kind_of_spread": kind, "low": str(low), "high": str(high)}, FIGURES)
     assert standard_deviation(row) == pytest.approx(expected)
 
 
@@ -68,15 +70,15 @@ def test_reference_ranges_are_the_defaults_of_the_factors():
 @pytest.mark.parametrize("kind", ["uniform", "normal"])
 def test_sides_of_a_range_that_is_not_even(kind):
     """Root mean square and mean of each half of the spread, by scipy: a value of 5 from 3 to 12."""
-    row = {"kind_of_spread": kind, "low": "3", "value": "5", "high": "12"}
-    below, above, pull = sides(row)
+    cells = {"low": "3", "value": "5", "high": "12"}
+    below, above, pull = sides(Row(cells | {"kind_of_spread": kind}, FIGURES))
     if kind == "uniform":
         assert (below, above) == pytest.approx([stats.uniform(0, wide).moment(2) ** 0.5 for wide in (2, 7)])
         assert pull == pytest.approx(stats.uniform(0, 7).mean() / above)
     else:
         assert (below, above) == pytest.approx((2 / stats.norm.ppf(0.9), 7 / stats.norm.ppf(0.9)))
         assert pull == pytest.approx(stats.halfnorm(scale=above).mean() / above)
-    assert sides(row | {"kind_of_spread": "none"})[:2] == (0, 0)
+    assert sides(Row(cells | {"kind_of_spread": "none"}, FIGURES))[:2] == (0, 0)
 
 
 def test_baking_losses_are_those_of_the_losses_table():
