@@ -540,7 +540,7 @@ class _Reading:
     # what a row is
 
     def _row(self, at, row):
-        text = _BULLET.sub("", row.text.strip(" \t*#_"), count=1).strip()
+        text = _BULLET.sub("", row.text.strip(" \t*_").lstrip("#"), count=1).strip()
         self.in_table = bool(row.unit)
         if _TOTAL.search(row.part):
             self.lines.append(Line(row.written, at, "total"))
@@ -571,7 +571,8 @@ class _Reading:
             return
         head, _, rest = text.partition(":")
         whole = row.written
-        weighed = rest.strip() and part_kind(head) and self._is_weighed(rest)
+        names = part_kind(head) or not (self._named(head) or plain(head) in _words("section", "method"))
+        weighed = rest.strip() and names and self._is_weighed(rest)
         if weighed and self._head(Line(f"{head}:", at), head, sure=True):
             text = whole = rest.strip()
         segments = self._segments(text)
@@ -659,7 +660,7 @@ class _Reading:
         short = (
             named
             and len(named.split()) <= (3 if name and not marked else 5)
-            and not named.casefold().startswith("all ")
+            and not re.search(r"\ball\b", named, re.I)
             and not re.search(r"\d", named)
         )
         if not short or not (kind or marked) or not (plainly or not self.method):
@@ -696,7 +697,7 @@ class _Reading:
         amounts = _amounts(text)
         name, notes = _without(text, amounts), []
         for text in brackets:
-            text = re.sub(rf"^{_N} (?:{_any_of(_words('container'))})$", "", _ABOUT.sub("", text))
+            text = re.sub(rf"^({_N}) (?:{_any_of(_words('container'))})$", r"\1 packet", _ABOUT.sub("", text))
             beside = [one for one in _amounts(text) if one.unit]
             amounts += beside
             notes.append(_without(text, beside))
@@ -737,7 +738,10 @@ class _Reading:
             return text, line, ()
         more = _MORE.search(text, 0, at.start())
         if more and text[: more.start()].strip() and not self._is_weighed(text[more.end() : at.start()]):
-            return text[: more.start()], line, (f"{text[more.start() :].strip(' ,;()')!r} passed over",)
+            passed = text[more.start() :].strip(" ,;()")
+            if _amounts(passed):
+                self.ask(f"{line.written}: {passed}", f"{passed!r}: is it beside the formula?", ("beside it",))
+            return text[: more.start()], line, (f"{passed!r} passed over",)
         kind = _words("cue")[plain(at[0])].means
         text = f"{text[: at.start()].rstrip(' ,;(')} {text[at.end() :].lstrip(' )')}"
         if not _amounts(text):
@@ -919,12 +923,14 @@ class _Reading:
 
     def _counted(self, one, text, key, found, asking):
         """Return (g, how) of a count: of the size that is said or asked, of packets and sticks; else of grams."""
-        rows = [row for row in table("measures").rows if row.ingredient == key and row.measure.startswith("each")]
-        each = {row.measure.removeprefix("each-"): f"{row.grams_per_measure:g} g" for row in rows}
+        rows = {row.measure: row for row in table("measures").rows if row.ingredient == key and not row.ml_per_measure}
+        each = {m.removeprefix("each-"): f"{r.grams_per_measure:g} g" for m, r in rows.items() if m.startswith("each")}
         value = f"{amount(text).value:g}" if one.unit else text  # dozens counted out
         kind, words = self.ingredients[key].kind, " ".join(found.counted)
         if one.unit and one.measure != "pieces":
             words = f"{words} {one.measure}".strip()
+        elif words in _words("container") and "packet" in rows and words.removesuffix("s") not in rows:
+            words = "packet"  # an envelope, a package
         elif not words and each:
             words = next(iter(each))
             if not one.unit and number(value) > 12 and asking:

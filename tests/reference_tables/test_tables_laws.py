@@ -153,7 +153,7 @@ PINNED = {
     "thermal_constants": (9, {"value": 533.95, "low": 502.676, "high": 567.124}),
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
-    "recipe_words": (93, {}),
+    "recipe_words": (95, {}),
     "rise_parameters": (13, {"value": 134.2, "low": 104.64, "high": 149.29}),
     "rise_reference_points": (
         3,
