@@ -15,7 +15,6 @@ _WORDS = {
     "kit.lessons": "class_sheet",
     "kit.cautions": "cautions_for",
     "kit.show": "show",
-    "kit.places": "places",
 }
 __version__ = "0.1.0"
 __getattr__, __dir__, __all__ = offer(__name__, globals(), _WORDS)

@@ -15,11 +15,7 @@ import kit
 from kit import Formula
 
 ROOT = Path(__file__).parents[1]
-LATER = {
-    "predict_yield", "water_temperature", "rise", "topping_fit", "day", "solve", "substitute", "sensitivities",
-    "plan_trials", "side_by_side", "calibrate", "serving_plan",
-}  # fmt: skip
-FUNCTIONS = [name for name in kit.__all__ if inspect.isfunction(getattr(kit, name)) and name not in LATER]
+FUNCTIONS = [name for name in kit.__all__ if inspect.isfunction(getattr(kit, name))]
 METHODS = ["read", "parse", "from_text", "from_weights", "vary", "swap", "with_preferment", "scale", "keep", "save"]
 PUBLIC = [
     *((name, getattr(kit, name)) for name in FUNCTIONS),

@@ -1,5 +1,6 @@
 """What one point of each ingredient does to each quantity: the slope in closed form, and one whole point."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -70,12 +71,17 @@ USUAL = (
 )
 
 
-def sensitivities(formula, names=None, more=("topping", "piece")):
+def sensitivities(
+    formula: Formula, names: Iterable[str] | None = None, more: Iterable[str] = ("topping", "piece")
+) -> Sensitivities:
     """Return Sensitivities: what one point of each ingredient [% of flour] does to each quantity [its own unit].
 
-    names: quantities of the balance, the usual ones when None; more: what else may move, such as "topping sugar"
-    or "topping" and "piece" [1 g]. A second flour is a point in place of the first flour; the first has no row, since
-    everything is measured against it. Raises UnknownName, FormulaError for many formulas.
+    formula: one formula.
+    names: quantities of the balance, the usual ones when None.
+    more: what else may move, such as "topping sugar" [1 % of its base], or "topping" and "piece" [1 g].
+    Returns slopes and whole steps. A second flour is a point in place of the first flour; the first has no row, since
+    everything is measured against it.
+    Raises UnknownName, FormulaError for many formulas.
 
     Quotient rule: d(t/b) = (dt - t/b db) / b, exact; the step is the full balance one point on.
 
@@ -90,7 +96,7 @@ def sensitivities(formula, names=None, more=("topping", "piece")):
     others = [variable(formula, key) for key in formula.dough_keys if key not in flours]
     moving = [variable(formula, key) for key in flours]
     some = [*others, *moving, *(variable(formula, name) for name in more)]
-    now, found = measures(formula, names), model(formula, some)
+    now, found = measures(formula, names), model(formula, tuple(some))
     each = [n for n, v in enumerate(some) if v is not (moving[0] if moving else None)]
     first = len(others)
     quantities = [found.at().slope(name) for name in names]
