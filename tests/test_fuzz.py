@@ -249,7 +249,7 @@ def answers(folder):
 
     def act(rng):
         task = rng.choice(tasks)
-        text = rng.choice([*texts, task.say(task.answer), *task.choices])
+        text = rng.choice([*texts, task.in_words(task.answer), *task.choices])
         assert mark(task, broken(rng, text), rng.choice((1, 2)))._repr_html_()
 
     return act

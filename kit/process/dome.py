@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-PATTERNS = ("arcs", "unscored")
+PATTERNS = ("parallel", "arcs", "crossed", "unscored")
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,28 +87,46 @@ class Dome:
         return np.column_stack([flat * scale[:, None], height])
 
 
-def widths(disc: float, pitch: float, scored: bool = True) -> np.ndarray:
+def widths(disc: float, pitch: float, pattern: str) -> np.ndarray:
     """Return (n, 2): from where to where each segment runs on the flat disc, across the scores [cm from the middle]."""
     reach = disc / 2
-    if not scored:
+    if pattern == "unscored":
         return np.array([[-reach, reach]])
     half = np.floor(reach / pitch + 0.5)  # the middle segment lies astride the middle
-    edges = np.unique(np.clip((np.arange(-half - 1, half + 1) + 0.5) * pitch, -reach, reach))
+    edges = np.clip((np.arange(-half - 1, half + 1) + 0.5) * pitch, -reach, reach)
+    edges = np.unique(edges)
     return np.column_stack([edges[:-1], edges[1:]])
 
 
-def segments(
-    disc: float, pitch: float, scored: bool = True, stretch: float = 1.0, creep: float = 0.0
-) -> list[np.ndarray]:
+def segments(disc: float, pitch: float, pattern: str, stretch: float = 1.0, creep: float = 0.0) -> list[np.ndarray]:
     """Return [(n, 2)]: outlines [cm] of a disc's segments on a sheet that has been stretched beneath them.
 
     disc, pitch [cm]; stretch [cm per cm] of the dough beneath; creep [g per g of area]. Each segment moves with
-    the dough under its middle and grows by its creep: strips across their length alone, a whole disc both ways.
+    the dough under its middle and grows by its creep: strips across their length alone, plates both ways.
     """
-    if scored:
-        return [_arc(disc, low, high, stretch, creep) for low, high in widths(disc, pitch)]
+    across = widths(disc, pitch, pattern)
     turn = np.linspace(0, 2 * np.pi, 121)[:-1]
-    return [disc / 2 * np.sqrt(1 + creep) * np.column_stack([np.cos(turn), np.sin(turn)])]
+    circle = disc / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+    if pattern == "unscored":
+        return [circle * np.sqrt(1 + creep)]
+    if pattern == "arcs":
+        return [_arc(disc, low, high, stretch, creep) for low, high in across]
+    along = across if pattern == "crossed" else np.array([[-disc, disc]])
+    growth = np.array([1 + creep, 1.0]) if pattern == "parallel" else np.full(2, np.sqrt(1 + creep))
+    result = []
+    for low, high in across:
+        strip = _cut(_cut(circle, 0, 1, low), 0, -1, high)
+        for near, far in along:
+            if max(low**2, high**2) + max(near**2, far**2) < disc**2 / 4:  # a whole plate
+                outline = np.array([(low, near), (high, near), (high, far), (low, far)])
+            else:
+                outline = _cut(_cut(strip, 1, 1, near), 1, -1, far)
+            if len(outline) < 3:
+                continue
+            outline = _finer(outline, disc / 30)
+            middle = np.array([(low + high) / 2, (near + far) / 2 if pattern == "crossed" else 0.0])
+            result.append(middle * stretch + (outline - middle) * growth)
+    return result
 
 
 def _arc(disc, low, high, stretch, creep):
@@ -129,3 +147,26 @@ def _arc(disc, low, high, stretch, creep):
     )
     turns = np.concatenate([outer_turn, [t for _, t in rows[-2:0:-1]], inner_turn, [-t for _, t in rows[1:-1]]])
     return np.column_stack([radii * np.cos(turns) - disc / 2 * stretch, radii * np.sin(turns)])
+
+
+def _cut(outline, axis, side, limit):
+    """Keep what lies on one side of a straight cut of a convex outline."""
+    inside = side * (outline[:, axis] - limit) >= 0
+    if inside.all() or not inside.any():
+        return outline[inside]
+    first = int(np.argmax(inside & ~np.roll(inside, 1)))  # what is kept of a convex outline is in one piece
+    outline, kept = np.roll(outline, -first, axis=0), int(inside.sum())
+
+    def crossing(one, other):
+        return one + (limit - one[axis]) / (other[axis] - one[axis]) * (other - one)
+
+    entry, leaving = crossing(outline[-1], outline[0]), crossing(outline[kept - 1], outline[kept])
+    return np.vstack([entry, outline[:kept], leaving])
+
+
+def _finer(outline, step):
+    """Put points on long straight edges, which bend when they are laid on a dome."""
+    closed = np.vstack([outline, outline[:1]])
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    at = np.union1d(run, np.arange(0.0, run[-1], step))[:-1]
+    return np.column_stack([np.interp(at, run, closed[:, k]) for k in (0, 1)])

@@ -58,14 +58,9 @@ class ToppingFit(Result):
         return self.topping / self.piece
 
     @property
-    def scored(self):
-        """Whether the disc is scored, in strips between arcs; else it is whole."""
-        return self.pattern != "unscored"
-
-    @property
     def segment_creep(self):
-        """How much a segment grows across its scores [cm per cm]: a strip gives all to it, a whole disc half."""
-        return self.creep / 100 if self.scored else np.sqrt(1 + self.creep / 100) - 1
+        """How much a segment grows across its scores [cm per cm]: a strip gives all to it, a plate half."""
+        return self.creep / 100 if self.pattern in ("parallel", "arcs") else np.sqrt(1 + self.creep / 100) - 1
 
     def dome(self, stage: str) -> Dome:
         """Return the Dome of a stage. Raises UnknownName."""
@@ -89,7 +84,7 @@ class ToppingFit(Result):
 
     def gap(self, stage: str) -> Any:
         """Return the gap between two segments [cm]: pitch x (stretch - 1 - creep), never below 0; 0 unscored."""
-        if not self.scored:
+        if self.pattern == "unscored":
             return 0.0 * self.stretch(stage)
         return np.maximum(self.pitch * (self.stretch(stage) - 1 - self.segment_creep), 0.0)
 
@@ -104,7 +99,7 @@ class ToppingFit(Result):
         gap [cm or any length]. Ratio = (1 + creep + gap / pitch)^3, a piece that keeps its shape; exact geometry,
         as good as the creep is known. Raises FormulaError unscored, or for a gap below 0.
         """
-        if not self.scored:
+        if self.pattern == "unscored":
             raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
         return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.pitch) ** 3
 
@@ -147,9 +142,11 @@ class ToppingFit(Result):
         if what == "cover":
             spread = np.hypot(spread, creep / (1 + self.creep / 100))
         if what == "gap":
-            wide = z * self.pitch * np.hypot(self.stretch(stage) * spread, creep)
+            narrow = 1.0 if self.pattern in ("parallel", "arcs") else 0.5 / (1 + self.segment_creep)
+            wide = z * self.pitch * np.hypot(self.stretch(stage) * spread, narrow * creep)
             middle = self.pitch * (self.stretch(stage) - 1 - self.segment_creep)
-            return tuple(self.scored * np.maximum(middle + side, 0.0) for side in (-wide, wide))
+            scored = float(self.pattern != "unscored")
+            return scored * np.maximum(middle - wide, 0.0), scored * np.maximum(middle + wide, 0.0)
         low, high = value * np.exp(-z * spread), value * np.exp(z * spread)
         return (np.minimum(low, 100.0), np.minimum(high, 100.0)) if what == "cover" else (low, high)
 
@@ -174,23 +171,26 @@ class ToppingFit(Result):
         formula only. Raises FormulaError for arrays.
         """
         self._only_one()
-        flat = dome.segments(self.disc, self.pitch, self.scored, *self._stretched(stage))
+        flat = dome.segments(self.disc, self.pitch, self.pattern, *self._stretched(stage))
         laid = self.dome(stage).lay(np.vstack(flat))
         return np.split(laid, np.cumsum([len(outline) for outline in flat[:-1]]))
 
-    def section(self, stage: str = "shaped") -> np.ndarray:
+    def section(self, stage="shaped"):
         """Return (n, 2, 2): each segment's two ends, across and height [cm], in the cut across the scores."""
         self._only_one()
         stretch, creep = self._stretched(stage)
-        ends = dome.widths(self.disc, self.pitch, self.scored)
+        ends = dome.widths(self.disc, self.pitch, self.pattern)
         middle = ends.mean(1, keepdims=True)
-        growth = 1 + creep if self.scored else math.sqrt(1 + creep)
+        growth = 1 + creep if self.pattern in ("parallel", "arcs") else math.sqrt(1 + creep)
         return np.stack(self.dome(stage).at(middle * stretch + (ends - middle) * growth), axis=-1)
 
     def _stretched(self, stage):
         """Stretch, and as much of the creep as there is room for."""
-        stretch, creep = float(self.stretch(stage)), float(self.creep) / 100
-        return stretch, min(creep, max(stretch - 1, 0.0)) if self.scored else creep
+        stretch = float(self.stretch(stage))
+        room = stretch if self.pattern in ("parallel", "arcs") else stretch**2
+        return stretch, float(min(self.creep / 100, max(room - 1, 0.0))) if self.pattern != "unscored" else (
+            float(self.creep / 100)
+        )
 
     @property
     def _many(self):
@@ -218,7 +218,8 @@ class ToppingFit(Result):
     @property
     def notes(self):
         """What to mind: when the dough shows, a disc larger than the dome, figures beside what others print."""
-        said = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"] * self.scored
+        said = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"]
+        said *= self.pattern != "unscored"
         wide = np.ravel(self.disc > self.shaped.whole_disc)
         if wide.any():
             whole = figure(np.ravel(np.broadcast_to(self.shaped.whole_disc, wide.shape))[wide][0])
@@ -266,7 +267,7 @@ def topping_fit(
     topping: Any = None,
     disc: Any = None,
     bare_rim: Any = None,
-    pattern: str = "arcs",
+    pattern: str = "parallel",
     pitch: Any = None,
     calibration: Calibration | None = None,
     **figures: Any,
@@ -277,7 +278,7 @@ def topping_fit(
     piece, topping: of dough and of topping on it [g or any mass], else the formula's
     disc: its diameter [cm or any length], else the one that leaves
     bare_rim: of the dome, along it, above the tray [cm or any length]
-    pattern: arcs or unscored
+    pattern: parallel, arcs, crossed or unscored
     pitch: from score to score [cm or any length]
     calibration: the kitchen's own figures
     figures: one of them by its name there, such as density_proofed=0.42 [g per mL] or crust_creep=8 [% of area]

@@ -49,7 +49,7 @@ def test_every_control_has_a_name_and_every_picture_words(page, panels):
         assert all(len(svg.get_attribute("aria-label")) > 40 for svg in panel.locator("svg[role=img]").all())
         for name in ("undo", "reset"):
             assert panel.get_by_role("button", name=name).count() == 1
-    for name in ("shaped", "proofed", "baked", "arcs", "unscored", "my cutter", "rolled to"):
+    for name in ("shaped", "proofed", "baked", "arcs", "parallel", "crossed", "unscored", "my cutter", "rolled to"):
         assert panels.nth(TOPPING).get_by_label(name, exact=True).count() == 1
 
 
@@ -57,10 +57,10 @@ def test_sliders_choices_and_boxes_move_each_picture(page, panels):
     topping = panels.nth(TOPPING)
     lab.press(page, topping.get_by_role("slider", name="piece of dough, g"), times=10)
     topping.get_by_label("baked", exact=True).check()
-    topping.get_by_label("unscored", exact=True).check()
+    topping.get_by_label("crossed", exact=True).check()
     lab.wait_idle(page)
     # 98.0 mm at 60 g; lengths go with the cube root of the mass.
-    assert re.search(rf"baked: {98.0 * (70 / 60) ** (1 / 3):.0f} mm wide, .* in one piece", says(topping))
+    assert re.search(rf"baked: {98.0 * (70 / 60) ** (1 / 3):.0f} mm wide, .* scores crossed", says(topping))
     topping.get_by_role("button", name="undo").click()
     lab.wait_idle(page)
     assert "scores arcs" in says(topping)

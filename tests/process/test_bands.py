@@ -170,7 +170,7 @@ FIGURES |= {"topping_density": 1.22, "crust_creep": 20.0, "bake_loss_dough": 10.
 MEASURES = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
 
 
-def measured(figures, fit, stage):
+def measured(figures, fit, stage, pattern):
     """The geometry anew: a cap of volume V and height k times its diameter, the disc's area, strips and plates."""
 
     def dome(at):
@@ -182,7 +182,8 @@ def measured(figures, fit, stage):
 
     found, creep, sheet = dome(stage), figures["crust_creep"] / 100, math.pi / 4 * fit.disc**2
     found["stretch"] = np.sqrt(found["area"] / dome("shaped")["area"])
-    found["gap"] = np.maximum(fit.pitch * (found["stretch"] - 1 - creep), 0)
+    across = creep if pattern in ("parallel", "arcs") else np.sqrt(1 + creep) - 1
+    found["gap"] = np.maximum(fit.pitch * (found["stretch"] - 1 - across), 0)
     found["cover"] = np.minimum(100 * sheet * (1 + creep) / found["area"], 100)
     found["thickness"] = 28 / figures["topping_density"] / sheet
     return found
@@ -203,10 +204,10 @@ def uncertain(*causes, bakes=5):
 def test_topping_by_each_figure(cause):
     kitchen, figures = uncertain(cause)
     bend = 0.05 if cause.startswith("height") else 0.02  # area hardly moves with height
-    for pattern, disc in itertools.product(("arcs", "unscored"), (None, 12.5)):
+    for pattern, disc in itertools.product(("parallel", "arcs", "crossed", "unscored"), (None, 12.5)):
         fit = topping_fit(WORKED, pattern=pattern, disc=disc, calibration=kitchen)
         for stage in STAGES:
-            found = measured(figures, fit, stage)
+            found = measured(figures, fit, stage, pattern)
             for what in MEASURES if pattern != "unscored" else ("gap",):
                 expected = np.broadcast_to(found[what] if pattern != "unscored" else 0.0, N)
                 assert_ends(np.broadcast_to(fit.band(what, stage), 2), expected, bias=bend)
@@ -225,10 +226,11 @@ def test_a_figure_given_now_keeps_its_spread_in_proportion():
 @pytest.mark.parametrize("stage", STAGES)
 def test_topping_by_all_figures_together(stage):
     kitchen, figures = uncertain(*FIGURES, bakes=10_000)
-    fit = topping_fit(WORKED, calibration=kitchen)
-    found = measured(figures, fit, stage)
-    for what in MEASURES:
-        assert_ends(fit.band(what, stage), np.broadcast_to(found[what], N), bias=0.03)
+    for pattern in ("parallel", "crossed"):
+        fit = topping_fit(WORKED, pattern=pattern, calibration=kitchen)
+        found = measured(figures, fit, stage, pattern)
+        for what in MEASURES:
+            assert_ends(fit.band(what, stage), np.broadcast_to(found[what], N), bias=0.03)
 
 
 # ---- calibration ---------------------------------------------------------------------------------------------

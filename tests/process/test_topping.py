@@ -149,8 +149,11 @@ def test_cover_at_constant_shape_worked_by_hand(ratio, cover):
 @pytest.mark.parametrize(
     ("pitch", "proofed", "baked"), [(10, 2.3, 3.4), (12, 2.7, 4.0), (15, 3.4, 5.1), (20, 4.5, 6.7), (25, 5.6, 8.4)]
 )
-def test_gaps_worked_by_hand(pitch, proofed, baked):
-    fit = topping_fit(BUN, piece=70, topping=28, pitch=f"{pitch} mm", density_baked=1 / 3.6, bake_loss_dough=10)
+@pytest.mark.parametrize("pattern", ["parallel", "arcs"])
+def test_gaps_worked_by_hand(pattern, pitch, proofed, baked):
+    fit = topping_fit(
+        BUN, piece=70, topping=28, pitch=f"{pitch} mm", pattern=pattern, density_baked=1 / 3.6, bake_loss_dough=10
+    )
     assert 10 * fit.gap("proofed") == pytest.approx(proofed, abs=0.051)
     assert 10 * fit.gap("baked") == pytest.approx(baked, abs=0.051)
     assert fit.gap("shaped") == 0
@@ -221,14 +224,25 @@ def test_topping_to_dough_ratio_goes_with_the_cube_root(piece, larger):
 
 
 @drawn()
-@given(st.floats(1.05, 6), st.floats(0, 12))
-def test_gap_read_backwards_is_the_rise_of_a_piece_that_keeps_its_shape(ratio, creep):
-    fit = topping_fit(BUN, density_proofed=0.85 / ratio, height_over_diameter_proofed=0.36, crust_creep=creep)
+@given(st.floats(1.05, 6), st.sampled_from(["parallel", "arcs", "crossed"]), st.floats(0, 12))
+def test_gap_read_backwards_is_the_rise_of_a_piece_that_keeps_its_shape(ratio, pattern, creep):
+    fit = topping_fit(
+        BUN, density_proofed=0.85 / ratio, height_over_diameter_proofed=0.36, crust_creep=creep, pattern=pattern
+    )
     if ratio >= fit.shows_at:
         assert fit.risen(fit.gap("proofed")) == pytest.approx(ratio)
     else:
         assert fit.gap("proofed") == 0
     assert fit.risen(0) == pytest.approx(fit.shows_at)
+
+
+def test_plates_and_area_agree():
+    """Plates that part both ways leave bare what the areas say: (1 + creep) / stretch^2."""
+    fit = topping_fit(BUN, pattern="crossed", crust_creep=6)
+    plate, cell = fit.pitch * (1 + fit.segment_creep), fit.pitch * fit.stretch("baked")
+    assert plate + fit.gap("baked") == pytest.approx(cell)
+    pressed = 100 * math.pi / 4 * fit.disc**2 / fit.shaped.area
+    assert (plate / cell) ** 2 == pytest.approx(fit.cover("baked") / pressed)
 
 
 def test_filling_makes_the_dome_larger_and_loss_the_baked_one_smaller():
@@ -255,11 +269,12 @@ def drawn():
     return figures | {"bake_loss": draw.normal(10.5, 10.5 * (13 - 8) / 10 / (2 * 1.2815516), 120_000)}
 
 
+@pytest.mark.parametrize("pattern", ["parallel", "crossed"])
 @pytest.mark.parametrize("stage", ["proofed", "baked"])
 @pytest.mark.parametrize("what", RESULTS)
-def test_bands_in_closed_form_against_simulation(what, stage, drawn):
+def test_bands_in_closed_form_against_simulation(what, stage, pattern, drawn):
     """Both ends of the 80 % band within 8 % of its width (first order: area bends with k); geometry anew."""
-    fit = topping_fit(BUN)
+    fit = topping_fit(BUN, pattern=pattern)
 
     def measures(at):
         grams = 60 * (1 - drawn["bake_loss"] / 100) if at == "baked" else 60
@@ -270,7 +285,8 @@ def test_bands_in_closed_form_against_simulation(what, stage, drawn):
 
     found, creep, sheet = measures(stage), drawn["crust_creep"] / 100, math.pi / 4 * fit.disc**2
     found["stretch"] = np.sqrt(found["area"] / measures("shaped")["area"])
-    found["gap"] = np.maximum(1.5 * (found["stretch"] - 1 - creep), 0)
+    across = creep if pattern == "parallel" else np.sqrt(1 + creep) - 1
+    found["gap"] = np.maximum(1.5 * (found["stretch"] - 1 - across), 0)
     found["cover"] = 100 * sheet * (1 + creep) / found["area"]
     found["thickness"] = 22 / drawn["topping_density"] / sheet
     low, high = np.quantile(found[what], [0.1, 0.9])
@@ -326,14 +342,14 @@ def area(outline):
     return abs(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
 
 
-@pytest.mark.parametrize("pattern", ["arcs", "unscored"])
+@pytest.mark.parametrize("pattern", ["parallel", "arcs", "crossed", "unscored"])
 def test_segments_are_the_whole_disc_when_shaped_and_keep_their_area(pattern):
     from kit.process import dome
 
     fit = topping_fit(BUN, piece=70, topping=28, pattern=pattern)
-    flat = dome.segments(fit.disc, fit.pitch, fit.scored)
+    flat = dome.segments(fit.disc, fit.pitch, pattern)
     assert sum(map(area, flat)) == pytest.approx(math.pi / 4 * fit.disc**2, rel=0.004)
-    grown = dome.segments(fit.disc, fit.pitch, fit.scored, 1.4, 0.05)
+    grown = dome.segments(fit.disc, fit.pitch, pattern, 1.4, 0.05)
     assert sum(map(area, grown)) == pytest.approx(1.05 * math.pi / 4 * fit.disc**2, rel=0.004)
     for stage in ("shaped", "proofed", "baked"):
         on_dome = fit.segments(stage)
@@ -345,9 +361,10 @@ def test_segments_are_the_whole_disc_when_shaped_and_keep_their_area(pattern):
         assert points[:, 2].max() <= cap.height + 1e-9
 
 
-def test_section_shows_the_gaps():
+@pytest.mark.parametrize("pattern", ["parallel", "crossed", "arcs"])
+def test_section_shows_the_gaps(pattern):
     """Straight distances from the top are the sheet's, so gaps can be measured on the dome."""
-    fit = topping_fit(BUN, piece=70, topping=28)
+    fit = topping_fit(BUN, piece=70, topping=28, pattern=pattern)
     for stage in ("proofed", "baked"):
         cap = fit.dome(stage)
         ends = fit.section(stage)
