@@ -503,7 +503,7 @@ class _Reading:
     def __init__(self, rows, answers, kitchen):
         self.answers, self.ingredients = answers, kitchen
         self.lines, self.said, self.parts = [], {}, {}
-        self.part, self.kind, self.method, self.now, self.in_table = "dough", "dough", False, None, False
+        self.part, self.kind, self.method, self.now, self.in_table = "dough", "dough", "", None, False
         self.names = {name: (self.ingredients.rows[place].key,) for name, place in self.ingredients.index.items()}
         self.names |= {word: tuple(row.means.split(";")) for word, row in _words("ingredient", "ask", "salt").items()}
         for at, row in enumerate(rows):
@@ -610,6 +610,8 @@ class _Reading:
         exact = bool(amounts and name and not name.unknown)
         weights = [one for one in amounts if one.kind in ("mass", "volume", "percentage", "ask")]
         leads = bool(weights) and not weights[0].start
+        # below a step that no heading announced, another ingredient may stand
+        may_be_weighed = self.method == "told" and (amounts or "all of" in first) and len(first.split()) < 13
         begins = not any(line.what != "note" for line in self.lines)
         starts = (
             re.match(r"\d|(?:makes|yields?|for|für)\b", text, re.I)
@@ -617,10 +619,10 @@ class _Reading:
             or first in _words("part", "verb")
         )
         if first in _words("section"):
-            self.method = False
+            self.method = ""
             self.lines.append(line)
         elif first in _words("method"):
-            self.method = True
+            self.method = "headed"
             self.lines.append(replace(line, what="method"))
         elif _TOTAL.search(text) and not name:
             self.lines.append(replace(line, what="total"))
@@ -629,11 +631,11 @@ class _Reading:
         elif said != {} and not exact and (not name or said is None or "count" in said) and not leads:
             self.lines.append(self.guarded(replace(line, what="makes"), self._makes, said))
         elif _in_text("verb").match(first) and not (exact and amounts[0].start):
-            self.method = self.method or any(line.what == "ingredient" for line in self.lines)
+            self.method = self.method or ("told" if any(line.what == "ingredient" for line in self.lines) else "")
             self.lines.append(replace(line, what="method"))
         elif not _amounts(_BRACKETS.sub(" ", text)) and self._head(line, text, name):
             return
-        elif self.method and not exact and not (leads and len(first.split()) < 8):
+        elif self.method and not exact and not (leads and len(first.split()) < 8) and not may_be_weighed:
             self.lines.append(replace(line, what="method"))
         else:
             line = replace(line, what="ingredient", part=self.part, kind=self.kind)
@@ -665,7 +667,7 @@ class _Reading:
         )
         if not short or not (kind or marked) or not (plainly or not self.method):
             return False
-        self.method, self.part, self.kind = False, named, kind
+        self.method, self.part, self.kind = "", named, kind
         self.lines.append(self.guarded(replace(line, what="part", part=named, kind=kind), self._begin))
         return True
 

@@ -289,6 +289,13 @@ def test_a_step_that_names_what_no_line_has_is_asked_about():
     assert not recipe.answer(recipe.open[0], "a step only").open
 
 
+def test_below_a_step_that_no_heading_announced_an_ingredient_may_stand():
+    lines = read_recipe("500 g bread flour\nKnead it.\n8 moonbeams (5 g)\nall of the sponge\nRest it 10 min.").lines
+    assert [bool(line.question) for line in lines] == [False, False, True, True, False]
+    below = read_recipe("500 g bread flour\nMethod\nDough 2 hours in the cool").lines[2]
+    assert (below.what, below.question) == ("method", None)
+
+
 def test_words_say_what_was_assumed():
     words = read_recipe("500 g strong flour\n1 stick butter\nsalt to taste\nsugar for dusting").words
     for said in ("strong flour as bread flour", "1 stick: 113.0 g each", "'salt to taste' left out: no amount"):
