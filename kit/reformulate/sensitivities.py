@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -15,42 +16,43 @@ from .moving import changed, model, variable
 
 
 @dataclass(frozen=True, eq=False)
-class Sensitivities:
+class Sensitivities(page.Result):
     """Slopes and whole steps (ingredients, quantities): what one point more of each does to each quantity."""
 
     formula: Formula = field(repr=False)
-    ingredients: tuple  # rows, in words
-    quantities: tuple  # columns
-    per: tuple = field(repr=False)  # what one point of each row is
+    ingredients: tuple[str, ...]  # rows, in words
+    quantities: tuple[str, ...]  # columns
+    per: tuple[str, ...] = field(repr=False)  # what one point of each row is
     now: np.ndarray = field(repr=False)  # (Q,) the quantities as they stand
     slopes: np.ndarray = field(repr=False)  # (I, Q) per point
     steps: np.ndarray = field(repr=False)  # (I, Q) for one point more
-    units: tuple = field(default=(), repr=False)  # of the columns
+    units: tuple[str, ...] = field(default=(), repr=False)  # of the columns
 
-    def to_frame(self, step=False):
+    @property
+    def rows(self) -> list[str]:
+        """What one more of each is, in words."""
+        return [f"{name}, 1 {per}" for name, per in zip(self.ingredients, self.per, strict=True)]
+
+    def to_frame(self, step: bool = False) -> Any:
         """Return a DataFrame of slopes, or of what one whole point does; rows what moves, columns quantities."""
-        import pandas as pd
-
         values = self.steps if step else self.slopes
-        index = pd.Index([f"{n}, 1 {p}" for n, p in zip(self.ingredients, self.per, strict=True)], name="one more")
-        return pd.DataFrame(values, index=index, columns=list(self.quantities))
+        rows = [(row, *own) for row, own in zip(self.rows, values.tolist(), strict=True)]
+        return page.frame(["one more", *self.quantities], rows, index=True)
 
-    def largest(self, quantity):
+    def largest(self, quantity: str) -> list[tuple[str, float]]:
         """Return [(what, its slope)] for one quantity, the strongest first."""
         column = self.slopes[:, self.quantities.index(quantity)]
         order = np.argsort(-np.abs(column), kind="stable")
         return [(self.ingredients[n], float(column[n])) for n in order if column[n]]
 
-    def sources(self):
+    def sources(self) -> list[str]:
         """Return what the slopes rest on."""
         return ["quotient rule on sums of the composition; the step is measured on the changed formula"]
 
-    def _repr_html_(self):
-        rows = [
-            [f"{name}, 1 {per}", *(signed(value, 3) for value in values)]
-            for name, per, values in zip(self.ingredients, self.per, self.slopes, strict=True)
-        ]
-        return page.table(["one more", *map(in_words, self.quantities)], rows)
+    def tables(self):
+        """Return the table of slopes."""
+        rows = [[row, *(signed(v, 3) for v in own)] for row, own in zip(self.rows, self.slopes, strict=True)]
+        return [(["one more", *map(in_words, self.quantities)], rows)]
 
 
 # Hydration first: it is what a baker asks of every ingredient.
@@ -95,8 +97,8 @@ def sensitivities(
     flours = [key for key in formula.dough_keys if formula.ingredients[key]["kind"] == "flour"]
     others = [variable(formula, key) for key in formula.dough_keys if key not in flours]
     moving = [variable(formula, key) for key in flours]
-    some = [*others, *moving, *(variable(formula, name) for name in more)]
-    now, found = measures(formula, names), model(formula, tuple(some))
+    some = (*others, *moving, *(variable(formula, name) for name in more))
+    now, found = measures(formula, names), model(formula, some)
     each = [n for n, v in enumerate(some) if v is not (moving[0] if moving else None)]
     first = len(others)
     quantities = [found.at().slope(name) for name in names]
