@@ -20,7 +20,7 @@ def block(*parts):
 
 def small(text, size=13, **style):
     """Return a quiet paragraph, as HTML."""
-    style = {"margin": "0", "font-size": f"{size}px", "color": look.QUIET} | style
+    style = {"margin": "0", "font-size": f"{size}px", "line-height": "1.35", "color": look.QUIET} | style
     return f'<p style="{";".join(f"{name}:{value}" for name, value in style.items())}">{page.escape(text)}</p>'
 
 
