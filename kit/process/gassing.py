@@ -27,8 +27,8 @@ def cardinal_rate(temperature, lowest, best, highest):
     0.9633333
     """
     if not lowest < best < highest or best <= (lowest + highest) / 2:
-        be = f"above the middle of lowest and highest, {figure((lowest + highest) / 2)} degC"
-        raise AmountError(must("best temperature", be, f"{figure(best)} degC", "the equation bends the wrong way"))
+        be = f"above the middle of lowest and highest, {figure((lowest + highest) / 2)} °C"
+        raise AmountError(must("best temperature", be, f"{figure(best)} °C", "the equation bends the wrong way"))
     t = np.asarray(temperature, float)
     top = (t - highest) * (t - lowest) ** 2
     beneath = (best - lowest) * ((best - lowest) * (t - best) - (best - highest) * (best + lowest - 2 * t))
