@@ -13,49 +13,15 @@ from ..units import number
 from ..words import did_you_mean, listing, plain
 from .parts import MIXED, ON_FLOUR
 
+# What a column may be called.
 HEADERS = {
-    "part": ("part", "section", "component", "bowl", "phase", "stage", "used in", "teil", "partie"),
-    "ingredient": (
-        "ingredient",
-        "ingredients",
-        "item",
-        "material",
-        "raw material",
-        "product",
-        "name",
-        "zutat",
-        "zutaten",
-        "rohstoff",
-        "ingrédient",
-        "ingrédients",
-        "ingrediente",
-        "ingredientes",
-        "ingredienti",
-        "ingrediënt",
-        "ingrediënten",
-    ),
-    "amount": (
-        "amount",
-        "quantity",
-        "qty",
-        "weight",
-        "mass",
-        "grams",
-        "g",
-        "kg",
-        "lb",
-        "oz",
-        "menge",
-        "gewicht",
-        "quantité",
-        "poids",
-        "cantidad",
-        "peso",
-        "quantità",
-        "hoeveelheid",
-    ),
-    "unit": ("unit", "units", "uom", "measure", "unit of measure", "einheit", "unité", "unidad", "unità", "eenheid"),
-    "percent": ("%", "baker's %", "bakers %", "baker's percentage", "bakers percentage", "percent", "percentage"),
+    "part": "part; section; component; bowl; phase; stage; used in; teil; partie",
+    "ingredient": "ingredient; ingredients; item; material; raw material; product; name; zutat; zutaten; rohstoff; "
+    "ingrédient; ingrédients; ingrediente; ingredientes; ingredienti; ingrediënt; ingrediënten",
+    "amount": "amount; quantity; qty; weight; mass; grams; g; kg; lb; oz; menge; gewicht; quantité; poids; "
+    "cantidad; peso; quantità; hoeveelheid",
+    "unit": "unit; units; uom; measure; unit of measure; einheit; unité; unidad; unità; eenheid",
+    "percent": "%; baker's %; bakers %; baker's percentage; bakers percentage; percent; percentage",
 }
 LARGEST = 8_000_000  # bytes of a sheet as text, or of a workbook once unpacked
 ROWS, WIDE = 5_000, 100  # of a sheet: far more than a formula has
@@ -187,7 +153,7 @@ def header(rows):
             )
             words, unit = plain(heading[1]), heading[2] or heading[3]
             for column, names in HEADERS.items():
-                if words in names and column not in columns:
+                if words in names.split("; ") and column not in columns:
                     columns[column] = n
                     if column == "amount":
                         columns["of amount"] = unit or {"grams": "g"}.get(words, words if len(words) <= 2 else "")
