@@ -123,7 +123,7 @@ class SideView(Chart):
         elif len(ends) == 1:
             words = "one strip: the scores lie wider apart than the disc"
         marks.place(self.say_gap, 0, min(top + 0.04 * self.high, 0.88 * self.high), words)
-        return f"The piece from the side, {figure(10 * dome.height, 0)} mm high."
+        return f"The piece cut across its scores, {figure(10 * dome.height, 0)} mm high: {words}."
 
 
 def _thick(dome, start, end, thickness, points=13):
