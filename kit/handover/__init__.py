@@ -2,6 +2,6 @@
 
 from .cost import Cost, CostChange, cost
 from .label import Item, Label, LabelChanges, label
-from .nutrition import Nutrient, declare, energy
+from .nutrition import Nutrient, declare, energy, quid
 from .prices import Price, Prices, read_prices
 from .sheet import ProductionSheet, SheetChanges, production_sheet

@@ -8,14 +8,14 @@ from typing import Any
 from .. import page
 from ..allergens import Brings, of_ingredient
 from ..cautions import cautions_for, unspelled
-from ..errors import AmountError, must
+from ..errors import AmountError, UnknownName, must
 from ..formula import Formula
 from ..formula.parts import only_one
 from ..process import predict_yield
 from ..tables import Ingredients, in_tables, source, table
 from ..units import read
-from ..words import capital, figure, listing, one_of, plain
-from .nutrition import Nutrient, content, declare, in_piece
+from ..words import capital, did_you_mean, figure, listing, one_of, plain
+from .nutrition import Nutrient, content, declare, in_piece, quid
 from .printed import Changes, label_body, label_page, title_of
 from .weighing import left_out, taken
 
@@ -34,10 +34,10 @@ _SULPHITES = (
     "Sulphites: above 10 mg/kg in what is sold they are declared, in the EU as an allergen (Annex II), in the "
     "US by 21 CFR 101.100(a)(4), from memory."
 )
+_PERCENTAGE = "percentage of what its name or a picture puts forward, or it is known by"
 _BLANK = {
     "EU": (
         "name of the food",
-        "percentage of what its name or a picture puts forward, or it is known by",
         "date: best before or use by, and the lot",
         "how to store it, once opened too",
         "name and address of the business",
@@ -56,6 +56,7 @@ _BLANK = {
 class Bought:
     """An ingredient as a label of one market knows it, by label_names.csv and the supplier's specification."""
 
+    key: str
     name: str  # in the bakehouse
     kind: str
     called: str  # on the label
@@ -77,7 +78,7 @@ class Bought:
         look = "" if own else usual.get("check_on_the_makers_label", "") or "all that is in it" * compound
         made_of = made_of if own else usual.get(f"{column}_sub_ingredients", "")
         brings, house = of_ingredient(known, key), known.house_figures(key)
-        return Bought(row.name, row.kind, called, made_of, bool(own), look, compound, brings, house)
+        return Bought(key, row.name, row.kind, called, made_of, bool(own), look, compound, brings, house)
 
 
 @functools.cache
@@ -152,6 +153,7 @@ class Label(page.Result):
     raw_piece: float
     baked_piece: float
     nutrients: tuple[Nutrient, ...] = field(repr=False)  # in the EU, per 100 g
+    percentages: dict[str, str] = field(repr=False)  # in the EU, {item: declared} of those put forward
     contains: tuple  # ((entry of the law's list, its members here), ...)
     notes: tuple[str, ...] = field(default=(), repr=False)
     still_to_write: tuple[str, ...] = field(default=(), repr=False)
@@ -162,12 +164,14 @@ class Label(page.Result):
 
     @property
     def ingredients(self):
-        """The list of ingredients as text; in the EU allergens in capitals."""
+        """The list of ingredients as text; in the EU allergens in capitals, percentages where they are put forward."""
         return self.listed(str.upper, str)
 
     def listed(self, strong, plainly):
         """Return the list of ingredients, what must stand out put through `strong`, all else through `plainly`."""
-        return ", ".join(item.listed(self.market, strong, plainly) for item in self.items if not item.gone)
+        shown = (item for item in self.items if not item.gone)
+        texts = ((item.listed(self.market, strong, plainly), self.percentages.get(item.name, "")) for item in shown)
+        return ", ".join(f"{text} {plainly(percentage)}".strip() for text, percentage in texts)
 
     @property
     def allergens(self):
@@ -185,7 +189,7 @@ class Label(page.Result):
         return [(n.name, n.unit, n.per_100_g[0], n.declared) for n in self.nutrients]
 
     def against(self, other: "Label") -> "LabelChanges":
-        """Return what this label says otherwise than another: order, allergens, declared figures.
+        """Return what this label says otherwise than another: order, allergens, declared figures, percentages.
 
         The other is of an older formula, or of the other market.
         """
@@ -201,7 +205,8 @@ class Label(page.Result):
     def _lines(self):
         """Everything that the label says, {line: text}; figures per 100 g."""
         lines = {"order of ingredients": ", ".join(item.name for item in self.items if not item.gone)}
-        return lines | {"allergens": self.allergens} | {n.line: n.declared for n in self.nutrients}
+        lines |= {"allergens": self.allergens} | {n.line: n.declared for n in self.nutrients}
+        return lines | {f"percentage of {name}": text for name, text in self.percentages.items()}
 
     def sources(self):
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
@@ -241,16 +246,23 @@ class LabelChanges(Changes):
         return "\n".join(f"{what}: {before} → {after}" for what, before, after in self.rows) or self.nothing
 
 
-def label(formula: Formula, market: str = "EU", calibration: Any = None, baked: float | str | None = None) -> Label:
+def label(
+    formula: Formula,
+    market: str = "EU",
+    calibration: Any = None,
+    baked: float | str | None = None,
+    emphasised: str | tuple[str, ...] = (),
+) -> Label:
     """Return the draft Label of a formula: list of ingredients, allergens, nutrition, and what is still to write.
 
     market: EU or US, where it is sold.
     calibration: with the kitchen's own baking losses.
     baked: a cooled piece as weighed [g or any mass], else it is foreseen from the losses.
+    emphasised: what the name, words or a picture put forward, by any name of an ingredient or its kind.
 
     Nutrition is per 100 g [g, kJ, kcal], in the EU alone. By Regulation (EU) 1169/2011 and 21 CFR 101; no legal advice.
-    Raises UnknownName for another market, AmountError for a piece heavier than raw or lighter than its water can make
-    it, UnitError, FormulaError.
+    Raises UnknownName for another market or ingredient, AmountError for a piece heavier than raw or lighter than its
+    water can make it, UnitError, FormulaError.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 60, "butter": 20}, makes={"piece": 60})
     >>> label(bun, baked="50 g").ingredients
@@ -269,13 +281,17 @@ def label(formula: Formula, market: str = "EU", calibration: Any = None, baked: 
     items, hazards = _items_of(formula, market, raw - piece), cautions_for(formula)
     open_in = left_out(formula, "so it is in no figure and stands last in the list")
     notes = [f"{text}." for text in (*taken(formula), *made.capped, *open_in)]
+    blanks, percentages, forward = [*_BLANK[market]], {}, _emphasised(formula, items, emphasised)
     if market == "EU":
+        percentages = quid({item.name: item.grams for item in forward if item.grams}, piece, raw)
+        unweighed = [f"percentage of {item.name}: weigh what sticks" for item in forward if not item.grams]
+        blanks[1:1] = unweighed if forward else [_PERCENTAGE]
         notes += _nutrition_notes(nutrients, amounts)
         notes += [_foreseen(made, calibration)] * (baked is None)
     else:
         nutrients = ()
     contains, unlisted = _contains(market, items)
-    blanks = [*_BLANK[market], f"net mass (a piece: {figure(piece)} g on average)"]
+    blanks.append(f"net mass (a piece: {figure(piece)} g on average)")
     if missing := [n.called for n in nutrients if not n.settled]:
         blanks.append(f"{listing(missing)}, by the makers' sheets or a laboratory")
     return Label(
@@ -285,6 +301,7 @@ def label(formula: Formula, market: str = "EU", calibration: Any = None, baked: 
         raw,
         piece,
         nutrients,
+        percentages,
         contains,
         (*notes, *unlisted, *_market_notes(formula, market, items, piece)),
         (*blanks, *(f"allergens of {text}" for text in hazards.to_check), *_to_look_up(items)),
@@ -307,6 +324,25 @@ def _items_of(formula, market, lost):
         # EU: added water counts as the finished piece less all else that went in, Annex VII Part A (1)
         found.append(Item(name, g, g - (min(lost, water) if market == "EU" else 0.0), tuple(bought.values())))
     return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
+
+
+def _emphasised(formula, items, wanted):
+    """The Items that are put forward, by their name on the label, a kind, or any name of an ingredient."""
+    found = []
+    for word in (wanted,) if isinstance(wanted, str) else wanted:
+        key = formula.ingredients.find(word) if plain(word) in formula.ingredients.index else ""
+        ways = (
+            [item for item in items if plain(item.name) == plain(word)],
+            [item for item in items if any(each.kind == plain(word) for each in item.bought)],
+            [item for item in items if any(each.key == key for each in item.bought)],
+        )
+        these = next(filter(None, ways), [])
+        if not these:
+            names_here = [item.name for item in items]
+            be = f"ingredients of the label: {listing(names_here, 'or')}"
+            raise UnknownName(must("emphasised", be, repr(str(word)), did_you_mean(word, names_here)))
+        found += [item for item in these if item not in found]
+    return found
 
 
 def _contains(market, items):

@@ -1,4 +1,4 @@
-"""What a label declares: figures rounded half up by each law, energy by its factors."""
+"""What a label declares: figures rounded half up by each law, energy by its factors, percentages of ingredients."""
 
 import functools
 from dataclasses import dataclass
@@ -86,6 +86,30 @@ def energy(grams):
     factors = _factors()
     grams = {one_of("component", name, factors): value for name, value in grams.items()}
     return {unit: float(sum(value * factors[name][unit] for name, value in grams.items())) for unit in ("kJ", "kcal")}
+
+
+def quid(used: dict[str, float], finished: float, mixed: float) -> dict[str, str]:
+    """Return {name: what is declared of it} of ingredients that a name, words or a picture put forward.
+
+    used: their mass at the time of use [g].
+    finished: mass of the finished food that they went into [g].
+    mixed: mass of all that went into it [g]; the base where the food took up water.
+
+    Above 100 %, alone or together, the grams in 100 g instead. Regulation (EU) 1169/2011, Article 22 and Annex VIII
+    (3). Raises AmountError.
+
+    >>> quid({"sultanas": 200}, finished=800, mixed=1000)
+    {'sultanas': '25 %'}
+    """
+    for name, mass in (("finished food", finished), ("mixed", mixed)):
+        above(name, mass, "a mass", "g", "weigh it")
+    for name, mass in used.items():
+        if not 0 <= mass <= mixed * (1 + 1e-9):
+            raise AmountError(must(name, f"0 to {figure(mixed)} g, all that was mixed", f"{mass:g} g", "weigh it"))
+    whole = min(finished, mixed)
+    texts = {name: figure(100 * mass / whole).removesuffix(".0") for name, mass in used.items()}
+    over = sum(used.values()) > whole * (1 + 1e-9)
+    return {name: f"made with {text} g per 100 g" if over else f"{text} %" for name, text in texts.items()}
 
 
 @dataclass(frozen=True)

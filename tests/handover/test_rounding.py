@@ -1,6 +1,7 @@
-"""Declared figures and energy: cases as printed, and laws."""
+"""Declared figures, energy and percentages of ingredients: cases as printed, and laws."""
 
 import csv
+import re
 from decimal import Decimal
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import AmountError, UnknownName
-from kit.handover import declare, energy
+from kit.handover import declare, energy, quid
 from kit.tables import table
 from tests.laws import drawn
 
@@ -73,6 +74,27 @@ def test_energy_by_each_unit_s_own_factors(row):
     assert told == {"kcal": pytest.approx(float(row["kcal"])), "kJ": pytest.approx(float(row["kj"]))}
 
 
+QUID = [*cases("label_quid", "published"), *cases("label_quid")]
+
+
+@pytest.mark.parametrize("case", sorted({row["case"] for row in QUID}))
+def test_percentages_of_ingredients(case):
+    rows = [row for row in QUID if row["case"] == case]
+    used = {row["ingredient"]: float(row["used_g"]) for row in rows}
+    told = quid(used, float(rows[0]["finished_g"]), float(rows[0]["mixed_g"]))
+    for row in rows:
+        number = float(re.search(r"[\d.]+", told[row["ingredient"]])[0])
+        assert number == pytest.approx(float(row["printed_percent"]), abs=float(row["tolerance"]))
+
+
+def test_above_100_percent_it_is_grams_for_100_g():
+    """Annex VIII (3)(b): alone, or all that are indicated together."""
+    assert set(quid(dict.fromkeys("abcd", 25.0), 90, 100).values()) == {"made with 27.8 g per 100 g"}
+    assert quid({"meat": 120}, 100, 150) == {"meat": "made with 120 g per 100 g"}
+    assert quid({"butter": 25, "egg": 25}, 90, 100)["egg"] == "27.8 %"
+    assert quid({"egg": 25}, 110, 100)["egg"] == "25 %"  # what took up water: the mixing bowl; from memory
+
+
 NUTRIENTS = [name for row in table("label_rounding").rows for name in row["nutrients"].split(";")]
 NUTRIENTS = [name for name in dict.fromkeys(NUTRIENTS) if name != "added_water"]
 
@@ -112,6 +134,10 @@ def test_energy_adds_up(grams):
         (lambda: declare("fat", float("inf")), AmountError, "at most"),
         (lambda: declare("sault", 1), UnknownName, "did you mean salt"),
         (lambda: energy({"fatt": 1}), UnknownName, "did you mean fat"),
+        (lambda: quid({"egg": 1}, 0, 10), AmountError, "'finished food' must be a mass above 0 g"),
+        (lambda: quid({"egg": -1}, 10, 10), AmountError, "'egg' must be 0 to 10.0 g"),
+        (lambda: quid({"egg": 11}, 10, 10), AmountError, "'egg' must be 0 to 10.0 g"),
+        (lambda: quid({"egg": float("nan")}, 10, 10), AmountError, "'egg' must be 0 to 10.0 g"),
     ],
 )
 def test_mean_inputs(call, error, words):
