@@ -64,11 +64,12 @@ def _unit(name):
     return "from the same flour" if name == "pieces" else QUANTITIES[name].unit
 
 
-def what_moved(before: Formula, after: Formula) -> Moved:
+def what_moved(before: Formula, after: Formula, flour: float | None = None, pieces: int | None = None) -> Moved:
     """Return Moved: of each change between two formulas, how much came from each ingredient; it adds up.
 
-    before, after: one formula each. Quotients are split by the exact identities of products and quotients, so
-    that an ingredient which only makes the dough larger is told too. Raises FormulaError for many formulas.
+    before, after: one formula each; flour [g] from which the words count pieces, else that of the first formula's
+    batch; or pieces, for which they tell the flour. Quotients are split by the exact identities of products and
+    quotients, so that an ingredient which only makes the dough larger is told too. Raises FormulaError for many.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 15})
     >>> [(name, round(points, 3)) for name, points in what_moved(bun, bun.vary(butter=25)).because("total_hydration")]
@@ -77,9 +78,9 @@ def what_moved(before: Formula, after: Formula) -> Moved:
     for formula in (before, after):
         only_one(formula, "on each side")
     changes = _Changes(before, after)
-    flour = flour_of_batch(before)
-    pieces = flour / 100 * QUANTITIES["total_percentage"].expression * kept("dough") / piece("dough")
-    asked = {name: quantity.expression for name, quantity in QUANTITIES.items()} | {"pieces": pieces}
+    flour = flour_of_batch(before) if flour is None else flour
+    count = flour / 100 * QUANTITIES["total_percentage"].expression * kept("dough") / piece("dough")
+    asked = {name: quantity.expression for name, quantity in QUANTITIES.items()} | {"pieces": count}
     quantities = {}
     for name, expression in asked.items():
         change = expression.read(changes)
@@ -87,7 +88,13 @@ def what_moved(before: Formula, after: Formula) -> Moved:
         if change.before or change.after or all(f.has(part) for f in (before, after) for part in parts):
             quantities[name] = change
     moves = _moves(before, after)
-    words = _sentence(before, after, quantities, changes.causes, moves, flour)
+    if pieces is None:
+        first, second = (int(np.floor(n + 1e-5)) for n in (quantities["pieces"].before, quantities["pieces"].after))
+        batch = _pieces(first, second, f"from {figure(flour, 0)} g of flour")
+    else:
+        was, now = (figure(f.scale(pieces=pieces).flour, 0) for f in (before, after))
+        batch = _flour(was, now, plural(pieces, "piece"))
+    words = _sentence(before, after, quantities, changes.causes, moves, batch)
     return Moved(quantities, changes.causes, moves, flour, words)
 
 
@@ -136,7 +143,15 @@ def _moves(before, after):
     return {kind: pair for kind, pair in pairs.items() if abs(pair[1] - pair[0]) > 0.0005}
 
 
-def _sentence(before, after, q, causes, moves, flour):
+def _pieces(was, now, amount):
+    return f"still {plural(was, 'piece')} {amount}" if was == now else f"{now} pieces, not {was}, {amount}"
+
+
+def _flour(was, now, pieces):
+    return f"still {now} g of flour for {pieces}" if was == now else f"{now} g of flour for {pieces}, not {was}"
+
+
+def _sentence(before, after, q, causes, moves, batch):
     if not moves and abs(q["topping_to_dough_ratio"].change) < _SETTLED and before.fingerprint == after.fingerprint:
         return "Nothing has moved: this is the baseline."
     said = []
@@ -145,8 +160,12 @@ def _sentence(before, after, q, causes, moves, flour):
         said.append(f"fat {signed(fat.change)} to {figure(fat.after)} % of flour")
     wet = q["total_hydration"]
     if abs(wet.change) >= 0.05:
-        brought = [f"{name} {signed(d)}" for name, d in _because(wet, causes, 0.05)]
-        why = f" (water of {listing(brought)})" if brought else ""
+        plain = {f.ingredients[key].name for f in (before, after) for key in f.dough_keys if key.startswith("water")}
+        because = [(name, signed(d)) for name, d in _because(wet, causes, 0.05)]
+        brought = [f"{name} {moved}" for name, moved in because if name not in plain]
+        brought[:1] = [f"water of {first}" for first in brought[:1]]
+        brought += [f"{name} itself {moved}" for name, moved in because if name in plain]
+        why = f" ({listing(brought)})" if brought else ""
         said.append(f"total hydration {signed(wet.change)} to {figure(wet.after)} % of flour{why}")
     else:
         said.append(f"total hydration stays {figure(wet.after)} % of flour")
@@ -155,13 +174,7 @@ def _sentence(before, after, q, causes, moves, flour):
         said.append(f"hydration {signed(poured.change)} to {figure(poured.after)}")
     else:
         said.append(f"hydration still {figure(poured.after)}")
-    first, second = (int(np.floor(v + 1e-5)) for v in (q["pieces"].before, q["pieces"].after))
-    amount = f"{figure(flour, 0)} g of flour"
-    said.append(
-        f"{second} pieces, not {first}, from {amount}"
-        if first != second
-        else f"still {plural(first, 'piece')} from {amount}"
-    )
+    said.append(batch)
     crumb = q["sugars_per_piece_dough"]
     if abs(crumb.change) >= 0.05:
         said.append(f"sugars in a piece's crumb {signed(crumb.change)} g to {figure(crumb.after)} g")

@@ -159,10 +159,10 @@ class FormulaPanel(Panel):
         try:
             count = number(written.removesuffix("s").removesuffix("piece").strip())
         except KitError:
-            self._counted = False
+            self._pieces = None
             return read_above(written, "mass", "batch", "write 48 pieces, or 1.5 kg flour")
-        self._counted = True
-        return variant.scale(pieces=whole("batch", count, of="pieces")).flour
+        self._pieces = whole("batch", count, of="pieces")
+        return variant.scale(pieces=self._pieces).flour
 
     def _check_typed(self, name, value):
         check_usual(name, value, self.flour)
@@ -213,7 +213,7 @@ class FormulaPanel(Panel):
         self.variant, water = variant, variant.of_kind("water")
         if abs(water - self.dials["water"].value) > 1e-9:
             self._silently(lambda: self.dials["water"].show(water))
-        self.moved = what_moved(self.baseline, variant)
+        self.moved = what_moved(self.baseline, variant, None if self._pieces else self.flour, self._pieces)
         self.band = hydration_band(variant, self.flour)
         return variant
 
@@ -271,7 +271,7 @@ class FormulaPanel(Panel):
         was, wet = total_hydration(self.baseline), total_hydration(self.variant)
         first, made = (predict_yield(formula, flour=self.flour) for formula in (self.baseline, self.variant))
         batch = f"{plural(made.pieces, 'piece')}, {figure(made.baked_mass / 1000, 2)} kg"
-        more = "" if self._counted else moved(made.pieces - first.pieces, 0)
+        more = "" if self._pieces else moved(made.pieces - first.pieces, 0)
         of_flour = f"of flour, known to ±{figure(self.band.half)}"
         return [
             ("dough class", dough_class(self.variant).name, "", "by fat and sugar on flour"),

@@ -53,6 +53,13 @@ def test_which_ingredient_brings_it(quantity, parts):
     assert brought == pytest.approx(parts, abs=0.011)
 
 
+def test_water_is_told_as_itself():
+    """10 points of water on 100 of flour are 10 points of total hydration: arithmetic."""
+    less = kit.what_moved(BUN, BUN.vary(water=0)).words
+    assert "(water itself −10.0)" in less
+    assert "(water of egg +7.6 and water itself −10.0)" in kit.what_moved(BUN, BUN.vary(water=0, egg=30)).words
+
+
 def test_fat_and_enrichment():
     assert pytest.approx(15.12, abs=0.011) == FAT
     assert float(kit.enrichment_ratio(BUN)) == pytest.approx(38.6, abs=0.1)

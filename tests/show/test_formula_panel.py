@@ -92,8 +92,21 @@ def test_a_slider_moves_what_it_names(panel, bun, kind):
     assert kit.total_hydration(panel.variant) == pytest.approx(kit.total_hydration(bun.vary({kind: aim})))
     for other in {"butter", "egg", "sugar", "milk", "water", "salt"} - {kind}:
         assert panel.variant.of_kind(other) == pytest.approx(bun.of_kind(other))
-    sentence = what_moved(bun, bun.vary({kind: aim})).words
+    sentence = what_moved(bun, bun.vary({kind: aim}), pieces=48).words
     assert sentence in re.sub(r"&#x27;", "'", panel._live.value)
+
+
+def test_the_sentence_counts_what_the_batch_leaves_open(panel, bun):
+    """With a count of pieces the flour, with flour the pieces, as the figure of the batch has it."""
+    richer = bun.vary(butter=bun.of_kind("butter") + 10)
+    slide(panel, "butter", richer.of_kind("butter"))
+    now, was = (f"{formula.scale(pieces=48).flour:,.0f}" for formula in (richer, bun))
+    assert f"{now} g of flour for 48 pieces, not {was};" in panel._live.parts["sentence"]
+    assert f"from {now} g of flour" in panel._live.parts["figures"]
+    panel.batch.value = "1.5 kg flour"
+    made, before = (kit.predict_yield(formula, flour=1500).pieces for formula in (richer, bun))
+    assert f"{made} pieces, not {before}, from 1,500 g of flour;" in panel._live.parts["sentence"]
+    assert f"{made} pieces" in panel._live.parts["figures"]
 
 
 def test_the_topping_moves_alone(panel, bun):
