@@ -10,6 +10,7 @@ from ..formula import Formula
 from ..formula.recipe import LEAVE, read_file, read_recipe
 from ..words import figure, listing, plain, plural
 from . import look
+from .name_box import NameBox
 from .strips import small, status
 
 COLUMNS = "minmax(0,35fr) minmax(0,27fr) minmax(46px,10fr) minmax(42px,10fr) minmax(54px,18fr)"
@@ -37,6 +38,7 @@ class RecipeDoor(widgets.VBox):
         self.text = widgets.Textarea(
             placeholder=HINT,
             description="recipe",
+            continuous_update=False,
             layout={"width": "auto", "height": "150px", "flex": "1 1 420px"},
             style={"description_width": "52px"},
         )
@@ -46,12 +48,7 @@ class RecipeDoor(widgets.VBox):
         self.upload.observe(lambda change: self._uploaded(change["new"]), "value")
         self.read_button = widgets.Button(description="read it", tooltip="Read the recipe's lines")
         self.read_button.on_click(lambda _: self.read())
-        self.name = widgets.Text(
-            description="its name",
-            layout={"width": "auto", "flex": "0 1 340px"},
-            style={"description_width": "64px"},
-        )
-        self.name.on_msg(lambda _, content, __: content.get("event") == "submit" and self.take())
+        self.name = NameBox("its name", self.take, width="64px")
         self.take_button = widgets.Button(description="take it", tooltip="Put it on the shelf and go on with it")
         self.take_button.on_click(lambda _: self.take())
         self.lines = widgets.VBox(layout={"width": "100%"})

@@ -9,6 +9,7 @@ from ..errors import KitError
 from ..formula.shelf import formulas_folder, marked, put_at_hand, shelf
 from ..words import figure
 from . import look
+from .name_box import NameBox
 from .strips import small, status
 
 
@@ -32,13 +33,7 @@ class ShelfRow(widgets.VBox):
         self.choice.observe(self._choose, "value")
         self.bring = widgets.ToggleButton(description="bring a recipe", layout={"width": "116px"})
         self.bring.observe(lambda change: self._bring(change["new"]), "value")
-        self.name = widgets.Text(
-            description="keep as",
-            placeholder="a name, then Enter",
-            layout={"width": "auto", "flex": "0 1 220px", "min_width": "180px"},
-            style={"description_width": "52px"},
-        )
-        self.name.on_msg(lambda _, content, __: content.get("event") == "submit" and self.keep())
+        self.name = NameBox("keep as", self.keep, "a name, then Enter")
         self.keep_button = widgets.Button(description="keep", layout={"width": "52px"})
         self.keep_button.on_click(lambda _: self.keep())
         self.said, self.unread, self.door = widgets.HTML(), widgets.HTML(), widgets.VBox(layout={"width": "100%"})

@@ -120,7 +120,9 @@ def test_water_follows_or_says_why_it_cannot(page, panel):
 
 def test_a_variant_is_kept_by_its_name_and_enter_and_chosen_by_keyboard(page, panel, server):
     enter(page, panel, "sugar:", "18")
-    enter(page, panel, "keep as", "Sweeter bun of a test")
+    panel.get_by_label("keep as").focus()
+    page.keyboard.type("Sweeter bun of a test\n")  # no pause: each letter counts
+    lab.wait_idle(page)
     (path,) = (server.folder / "formulas").glob("sweeter_bun_of_a_test.toml")
     assert "sugar = 18" in path.read_text(encoding="utf-8")
     assert panel.get_by_text("Sweeter bun of a test is kept, in the list above, beneath").count() == 1

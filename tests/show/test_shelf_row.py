@@ -113,8 +113,9 @@ def test_asked_of_one_name_another_is_kept_at_once(row):
 def test_enter_keeps_and_leaving_the_box_does_not(row, tmp_path):
     row.name.value = "Rich bun"
     assert len(list(tmp_path.glob("*.toml"))) == 1
-    row.name._msg_callbacks(row.name, {"event": "submit"}, [])
-    assert (tmp_path / "rich_bun.toml").exists()
+    row.name.children[1]._msg_callbacks(row.name.children[1], {"text": "Richer bun"}, [])  # more than had travelled
+    assert (tmp_path / "richer_bun.toml").exists()
+    assert len(list(tmp_path.glob("*.toml"))) == 2
 
 
 def test_a_recipe_brought_in_is_kept_shown_and_at_hand(row, taken, tmp_path):
