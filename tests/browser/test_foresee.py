@@ -84,19 +84,19 @@ def test_sliders_choices_and_boxes_move_each_picture(page, panels):
     assert "factor rule of the trade: 29 °C" in water.inner_text()
     water.get_by_text("Why?").click()
     lab.wait_idle(page)
-    assert "From factor rule, 29.3 °C" in says(water)
+    assert water.get_by_role("img", name=re.compile("^From factor rule, 29.3 °C")).is_visible()
 
     day = panels.nth(DAY)
     sale = day.get_by_role("textbox", name="on sale at")
     sale.fill("03:30")
     sale.press("Enter")
     lab.wait_idle(page)
-    assert "sponge 22:50 the day before" in says(day)
+    assert "sponge 22:00 the day before" in says(day)
     sale.fill("quarter past")
     sale.press("Enter")
     lab.wait_idle(page)
     assert "write it like 07:00" in day.get_by_role("alert").inner_text()
-    assert "sponge 22:50 the day before" in says(day)
+    assert "sponge 22:00 the day before" in says(day)
     day.get_by_role("button", name="reset").click()
     lab.wait_idle(page)
     assert day.get_by_role("alert").count() == 0
@@ -106,7 +106,7 @@ def test_sliders_choices_and_boxes_move_each_picture(page, panels):
 def test_they_fit_and_their_words_are_large_enough(page, panels, size):
     wide, sizes = lab.panels_laid_out(page, size)
     assert wide == []
-    assert len(sizes) > 60
+    assert len(sizes) > 30  # the words that move; those of the axes stand in the still picture beneath them
     assert min(sizes) >= 11
     if size == lab.LAPTOP:
         assert lab.too_wide(page) == []
