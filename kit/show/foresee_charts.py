@@ -193,7 +193,7 @@ def minutes_in_words(minutes):
 class Timeline(Chart):
     """A Day on the clock: a row for each stage of each mix and oven load, pale where it may have to start earlier."""
 
-    size, place = (846, 440), (0.2, 0.105, 0.785, 0.835)
+    size, place = (620, 440), (0.295, 0.105, 0.685, 0.835)  # as wide as a tablet held upright has room for
     ROWS = 26  # what the chart has room for; more loads share a row
 
     def _begin(self, shown):
@@ -237,7 +237,7 @@ class Timeline(Chart):
             marks.boxes(patch, given)
         starts = [clock(min(slot.start for slot in slots))[:5] for _, slots in rows]
         names = [f"{begin}  {name}" for begin, (name, _) in zip(starts, rows, strict=True)]
-        marks.fill(self.names, [(-0.25, (n + 0.5) * step, name) for n, name in enumerate(names)])
+        marks.fill(self.names, [(-0.425, (n + 0.5) * step, name) for n, name in enumerate(names)])
         hours = next(h for h in (1, 2, 3, 4, 6, 12, 24) if (last - first) / 60 / h <= 9)
         at = np.arange(np.ceil(first / (60 * hours)) * 60 * hours, last + 1, 60 * hours)
         x = (at - first) / (last - first)
