@@ -95,6 +95,7 @@ class FormulaPanel(Panel):
         """Return a dial in one row with its grams; names stand one beneath the other."""
         self.dials[kind].slider.style.description_width = "66px"
         self.dials[kind].view.layout.flex = "1 1 auto"
+        self.dials[kind].view.layout.min_width = "180px"  # so that its grams are seen on a page enlarged twice
         return widgets.HBox([self.dials[kind].view, grams], layout={"width": "100%"})
 
     def _fold(self, words, inside):

@@ -508,5 +508,5 @@ def radio(description, options, value):
         value=value,
         orientation="horizontal",
         style={"description_width": "initial"},
-        layout={"width": "auto", "margin": "0 20px 0 0"},
+        layout={"width": "auto", "height": "auto", "margin": "0 20px 0 0"},
     )

@@ -119,6 +119,7 @@ class ShelfRow(widgets.VBox):
         self.bring.value = False
         self._list()
         self._take(kept)
+        self.choice.focus()  # what had the keyboard is folded away
         self.say(f"{kept.name} is kept, in the list above, and at hand in every notebook.")
 
     def _free(self, name):
