@@ -17,6 +17,9 @@ _COUNT = re.compile(
     r"(?P<end>[×)]?)",
     re.I,
 )
+# "yields a dozen"
+_DOZENS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
+_IN_WORDS = re.compile(rf"(?<!half )\b({'|'.join(_DOZENS)})(?= (?:dozen|doz)\b)", re.I)
 _PIECES = re.compile(r"(bun|roll|piece|pc|pce|ball|knot|loave|brioche|ct|stk|stück|brötchen)s?", re.I)
 _NO_PIECES = {"egg", "seed", "grain", "strand", "spice", "nut", "fruit", "stage", "hole"}  # "3 strand rolls"
 _MASS = re.compile(r"((?:\d+\s+)?\d+/\d+|\d[\d.,]*|[¼½¾])\s*(g|kg|oz|lb)\b(?:\s+(?:of\s+)?([a-z]+))?", re.I)
@@ -40,6 +43,7 @@ def pieces_in(text):
     >>> pieces_in("40 pcs at 65 g / 20 g"), pieces_in("yield: 2 dozen rolls at 60 g"), pieces_in("rye, 18 % butter")
     ({'count': 40, 'dough': 65.0, 'topping': 20.0}, {'count': 24, 'dough': 60.0}, {})
     """
+    text = _IN_WORDS.sub(lambda word: str(_DOZENS[word[0].casefold()]), text)
     counts = [count for match in _COUNT.finditer(text) if (count := _count(match, text))]
     found = {"count": counts[0]} if counts else {}
     if _EACH.search(text):

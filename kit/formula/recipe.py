@@ -584,7 +584,7 @@ class _Reading:
         several = text.split(" / ")
         if len(several) > 2 and sum(map(self._is_weighed, several)) > 1:
             return [part.strip() for part in several]
-        for mark in (r"\s+/\s+|\s*;\s*|,\s+", r"\s+(?:\+|plus|and|&|und)\s+"):
+        for mark in (r"\s+/\s+|\s*;\s*|,\s+(?:(?:plus|and|&|und)\s+)?", r"\s+(?:\+|plus|and|&|und)\s+"):
             several = re.split(mark, text)
             told = ({"%" in part for part in several}, {bool(_in_text("cue").search(part)) for part in several})
             if len(several) > 1 and all(len(same) == 1 for same in told) and all(map(self._is_weighed, several)):

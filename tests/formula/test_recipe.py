@@ -95,6 +95,22 @@ def test_what_a_recipe_makes(name, pieces):
     assert recipe_of(name).pieces == pieces
 
 
+@pytest.mark.parametrize(
+    ("title", "count"),
+    [("yields a dozen", 12), ("Buns, yields 12", 12), ("Buns (makes two dozen)", 24), ("makes half a dozen", 6)],
+)
+def test_a_count_in_words_is_read(title, count):
+    """A dozen is 12: common practice, no source."""
+    assert read_recipe(f"{title}\n500 g bread flour\n300 g milk").pieces == {"count": count}
+
+
+@pytest.mark.parametrize("joined", [", plus 1 yolk", ", and 1 yolk", " plus 1 yolk", ", plus 1 egg yolk"])
+def test_what_follows_plus_is_an_ingredient_of_its_own(joined):
+    recipe = read_recipe(f"Buns\n500 g bread flour\n1 large egg{joined}")
+    assert recipe.open == ()
+    assert [line.key for line in recipe.lines if line.key][1:] == ["egg_whole_fresh", "egg_yolk_fresh"]
+
+
 def test_the_title_the_method_and_the_oven_are_kept():
     assert recipe_of("04_topping_apart.txt").title == "Crackle buns"
     recipe = recipe_of("19_method_and_bake.txt")
