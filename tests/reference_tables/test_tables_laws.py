@@ -113,7 +113,7 @@ PINNED = {
     ),
     "scale_steps": (8, {"below_g": 30, "step_g": 1.7}),
     "sheet_steps": (17, {"below": 4, "step": 14.555}),
-    "sources": (118, {}),
+    "sources": (115, {}),
     "substitutions": (84, {}),
     "water_softening": (
         2,
@@ -179,7 +179,6 @@ PINNED = {
         },
     ),
     "water_activity_solutes": (13, {"value": 962.00367}),
-    "yeast_sugar_thresholds": (7, {"low_percent_of_flour": 53, "high_percent_of_flour": 67}),
 }
 
 
