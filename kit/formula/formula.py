@@ -426,10 +426,10 @@ class Formula:
                 ]
                 for s in self.steps
             ]
-            html += page.table(["method", "when", "speed", "min", "degC"], steps)
+            html += page.table(["method", "when", "speed", "min", "°C"], steps)
         if self.bake.oven:
             html += page.table(
-                ["bake", "oven, degC", "min", "core, degC"],
+                ["bake", "oven, °C", "min", "core, °C"],
                 [["", *(_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core"))]],
             )
         notes = [*(f"Doubtful: {said}" for said in doubts(self)), self.about, assumed(self)]

@@ -47,7 +47,7 @@ def factor_rule(dough_temperature: Any, flour: Any, room: Any, friction: Any, pr
 def recommended_dough_temperatures() -> Any:
     """Return a DataFrame of recommended temperatures of finished doughs, as printed and in degC; they disagree.
 
-    >>> float(recommended_dough_temperatures().loc["enriched", "low, degC"].round(1))
+    >>> float(recommended_dough_temperatures().loc["enriched", "low, °C"].round(1))
     27.8
     """
     rows = []
@@ -55,7 +55,7 @@ def recommended_dough_temperatures() -> Any:
         ends = [read(f"{row[end]} {row.unit}", "temperature") for end in ("low", "high")]
         printed = f"{row['low']} to {row['high']} {row.unit}"
         rows.append((row.dough, *ends, printed, source(row.source), row.provenance, row.note))
-    columns = ["dough", "low, degC", "high, degC", "as printed", "source", "provenance", "note"]
+    columns = ["dough", "low, °C", "high, °C", "as printed", "source", "provenance", "note"]
     return page.frame(columns, rows, index=True)
 
 

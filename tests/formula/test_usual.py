@@ -63,3 +63,9 @@ def test_what_is_typed_is_refused(name, value):
 @pytest.mark.parametrize(("name", "value"), [("butter", 0), ("butter", 88), ("salt", 1.6), ("cardamom pods", 900)])
 def test_what_may_be_meant_passes(name, value):
     check_usual(name, value)
+
+
+def test_a_table_of_a_formula_reads_as_bakers_write_it():
+    shown = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")._repr_html_()
+    assert "core, °C" in shown
+    assert "degC" not in shown

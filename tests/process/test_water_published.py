@@ -150,8 +150,8 @@ def test_components_at_other_temperatures():
 def test_recommended_temperatures_disagree_and_are_all_shown():
     """CIA 2015 asks enriched dough at 82 to 84 degF, a page on brioche 75 to 78."""
     frame = recommended_dough_temperatures()
-    assert frame.loc["enriched", "low, degC"] * 1.8 + 32 == pytest.approx(82)
-    assert frame.loc["enriched", "low, degC"] > frame.loc["brioche while it ferments", "high, degC"]
+    assert frame.loc["enriched", "low, °C"] * 1.8 + 32 == pytest.approx(82)
+    assert frame.loc["enriched", "low, °C"] > frame.loc["brioche while it ferments", "high, °C"]
     assert len(frame) == len(table("dough_temperatures").rows)
 
 
