@@ -24,6 +24,8 @@ class SideBySidePanel(Panel):
     page to print goes, else where the notebook is. Raises UnknownName.
     """
 
+    behind = "What came out, in figures"
+
     def __init__(self, book, trials=None, folder="."):
         self.book, self.folder, self.result = book, Path(folder), None
         self._wanted, self._labels = "height", {}
@@ -52,7 +54,7 @@ class SideBySidePanel(Panel):
         buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
         right = [self.tapped, first, response, together, buttons, self.written]
         right = widgets.VBox(right, layout={"flex": "1 1 300px"})
-        self.children = [widgets.Box([left, right], layout=TOPS), self._problem, self._live]
+        self.children = [widgets.Box([left, right], layout=TOPS), self._problem, self._live, self._behind]
         self._recompute(None)
         self.start = self._state()
 
@@ -165,8 +167,11 @@ class SideBySidePanel(Panel):
                 for name, words in zip(side.names[1:], row.words, strict=True)
             ] + said
         tables = [f'<div style="overflow-x:auto">{page.table(*each)}</div>' for each in side.planned_tables()]
-        came_out = f'<div style="overflow-x:auto">{page.table(*side.came_out())}</div>'
-        self._tell(*tables, self._marks(), *map(status, said), self._photos(), came_out)
+        self._tell(*tables, self._marks(), *map(status, said), self._photos())
+        self._show_behind()
+
+    def _behind_html(self):
+        return f'<div style="overflow-x:auto">{page.table(*self.result.came_out())}</div>' if self.result else ""
 
     def _photos(self):
         shown = [
