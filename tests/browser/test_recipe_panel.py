@@ -8,12 +8,16 @@ PAPER = "Poppy knots (makes 24)\n1 kg flour\n3 eggs\n2 cups milk\n150 g butter\n
 
 
 @pytest.fixture
-def panel(page):
-    with lab.panel_of(page, "start_here.ipynb") as shown:
-        yield shown
+def panel(page, server):
+    try:
+        with lab.panel_of(page, "start_here.ipynb") as shown:
+            yield shown
+    finally:  # the next test's notebooks begin with the bun again
+        for name in ("poppy_knots.toml", ".at_hand"):
+            (server.folder / "formulas" / name).unlink(missing_ok=True)
 
 
-def test_a_recipe_comes_in_by_keyboard(page, panel):
+def test_a_recipe_comes_in_by_keyboard(page, panel, server):
     panel.get_by_role("button", name="bring a recipe").focus()
     page.keyboard.press("Enter")
     lab.wait_idle(page)
@@ -39,3 +43,6 @@ def test_a_recipe_comes_in_by_keyboard(page, panel):
     assert "Poppy knots is kept" in panel.inner_text()
     chosen = panel.get_by_label("formula", exact=True).evaluate("list => list.selectedOptions[0].text")
     assert chosen.replace("\u00a0", " ").startswith("Poppy knots, ")
+    at_hand = server.folder / "formulas" / ".at_hand"
+    assert at_hand.read_text(encoding="utf-8") == "poppy_knots.toml\n"
+    assert at_hand.with_name("poppy_knots.toml").is_file()

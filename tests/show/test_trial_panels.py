@@ -519,7 +519,9 @@ def test_nobody_else_saves_what_one_is_typing(entry, book):
     assert book.trial("T-040").notes == "theirs"
 
 
-def test_two_may_type_into_one_entry_and_neither_loses_a_letter(entry, book):
+def test_two_may_type_into_one_entry_and_neither_loses_a_letter(entry, book, monkeypatch):
+    monkeypatch.setattr(entry_panel, "PAUSE", 60)  # neither rests in between, however slow the machine
+
     async def act():
         await typed(entry, "notes", "long thoughts of M1")
         await typed(EntryPanel(book, "T-040", by="M2"), "notes", "M2")
