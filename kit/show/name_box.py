@@ -29,7 +29,7 @@ class NameBox(widgets.HBox):
             description=description,
             placeholder=placeholder,
             continuous_update=False,
-            layout={"width": "auto", "flex": "1 1 auto"},
+            layout={"width": "auto", "flex": "1 1 auto", "min_width": "0"},  # else as wide as a box of 20 letters
             style={"description_width": width},
         )
         self._entered, self._enter = entered, _Enter()
