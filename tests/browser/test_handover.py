@@ -6,9 +6,10 @@ import lab
 import pytest
 
 import kit
+from kit import places
 
 pytestmark = pytest.mark.browser
-FOLDER = kit.places.notebooks() / "formulas"
+FOLDER = places.notebooks() / "formulas"
 MM = 96 / 25.4  # CSS pixels
 MARGIN = 7  # mm, of the sheet
 
@@ -85,7 +86,7 @@ def test_controls_move_cost_sheet_and_label_and_write_a_paper(page, panel, serve
 
 
 def test_every_control_has_a_name_of_its_own(panel):
-    for role, count in {"slider": 5, "textbox": 5, "radio": 6, "button": 5}.items():
+    for role, count in {"combobox": 1, "slider": 5, "textbox": 5, "radio": 6, "button": 6}.items():
         names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
         assert len(set(names)) == count == panel.get_by_role(role).count(), names
 
@@ -97,6 +98,9 @@ def test_the_panel_is_one_screen_and_its_words_are_large_enough(page, panel, siz
     page.set_viewport_size(size)
     if size["width"] < 1000:
         page.keyboard.press("Control+b")  # folds the list of files away
+    box = panel.get_by_role("textbox", name="butter:", exact=True)
+    box.fill("25")  # what has moved is told too: the panel at its fullest
+    box.press("Enter")
     lab.wait_idle(page)
     wide, sizes, high, room = page.evaluate(
         """selector => {
