@@ -124,7 +124,7 @@ class HandoverPanel(Panel):
         told = "As the baseline: nothing has moved."
         if self.variant is not self.baseline:
             told = "" if self.result.cost is None else self.result.cost.against(self.before.cost).words
-        words = wrapped(("1 1 300px", self._sheet_words()), ("1 1 300px", self._label_words()), gap="0 24px")
+        words = wrapped(("1 1 200px", self._sheet_words()), ("1 1 400px", self._label_words()), gap="0 24px")
         pictures = [(f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", picture(o)) for o in self.overlays]
         beside = wrapped(*pictures, ("1 1 400px", words))
         self._tell(self._money(), status(told.partition(" Through ")[0]), beside)
