@@ -126,10 +126,11 @@ def run_all(page: Page, seconds: float = 120) -> None:
     while time.monotonic() < end:
         _menu(page, "Run", "runmenu:run-all")
         # JupyterLab loses the command now and then while it still settles (3 of 60 starts): nothing runs. Click again.
-        if _poll(lambda: _prompts(page, "[ ]:") < total, 5):
+        if _poll(lambda: _prompts(page, "[ ]:") < total or _says(page, "| Busy"), 5):
             break
-    _poll(lambda: _prompts(page, "[*]:") == 0, end - time.monotonic())
-    left = _prompts(page, "[*]:") + _prompts(page, "[ ]:")
+    # cells whose code is folded tell by their outputs alone that they have run
+    _poll(lambda: _says(page, "| Idle") and not _waiting(page), end - time.monotonic())
+    left = _waiting(page)
     # After an error the cells below it never run; `errors_in_outputs` tells which error.
     if left and not errors_in_outputs(page):
         raise AssertionError(f"{left} of {total} cells have not run after {seconds:.0f} s")
@@ -139,7 +140,7 @@ def run_all(page: Page, seconds: float = 120) -> None:
 def wait_idle(page: Page, seconds: float = 60) -> None:
     """Wait until the kernel is idle and the notebook has stopped changing for 300 ms; the kernel's bar may lag."""
     _quiet(page, seconds)
-    while page.locator("#jp-main-statusbar").get_by_text("| Idle").count() == 0:
+    while not _says(page, "| Idle"):
         _quiet(page, seconds)
 
 
@@ -214,13 +215,28 @@ def _menu(page: Page, menu: str, command: str) -> None:
 
 
 def _prompts(page: Page, prompt: str) -> int:
-    """How many code cells show this prompt; an empty cell, which keeps `[ ]:` whatever is run, does not count."""
+    """How many code cells show this prompt; an empty cell, which keeps `[ ]:` whatever is run, does not count.
+
+    A cell whose code is folded shows none: without an output it counts as one that has not run.
+    """
     return page.evaluate(
-        """([cells, prompt]) => [...document.querySelectorAll(cells)].filter(cell =>
-            cell.querySelector('.cm-content')?.textContent.trim() &&
-            cell.querySelector('.jp-InputPrompt').textContent.trim() === prompt).length""",
-        [_CODE_CELL, prompt],
+        """([cells, outputs, prompt]) => [...document.querySelectorAll(cells)].filter(cell =>
+            cell.querySelector('.jp-InputPlaceholder')
+                ? prompt === '[ ]:' && !cell.querySelector(outputs)
+                : cell.querySelector('.cm-content')?.textContent.trim() &&
+                  cell.querySelector('.jp-InputPrompt').textContent.trim() === prompt).length""",
+        [_CODE_CELL, _OUTPUTS, prompt],
     )
+
+
+def _waiting(page: Page) -> int:
+    """How many code cells have not run to their end."""
+    return _prompts(page, "[*]:") + _prompts(page, "[ ]:")
+
+
+def _says(page: Page, state: str) -> bool:
+    """Whether the status bar shows this state of the kernel."""
+    return page.locator("#jp-main-statusbar").get_by_text(state).count() > 0
 
 
 # The status bar shows the kernel's state at any width; the notebook's own toolbar folds it away on a narrow screen.
