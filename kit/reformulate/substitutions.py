@@ -19,7 +19,8 @@ from ..formula.parts import DOUGH, only_one
 from ..formula.varying import with_line
 from ..tables import source, table
 from ..units import read
-from ..words import capital, did_you_mean, figure, listing, one_of, plain, signed
+from ..words import capital, did_you_mean, figure, listing, one_of, plain, signed, without_zeros
+from .asked import trim
 from .bowls import mixed_by
 from .solver import Impossible
 from .substituted import Substituted, Swap
@@ -381,18 +382,18 @@ class _Exchange:
         for key, amount in self.gone.items():
             per = {account: float(self._per_gram([key], account)[0]) for account in self.accounts}
             sums = [
-                f"{_named(account)} {figure(amount, 2)} × {figure(100 * share, 2)} % = {figure(amount * share, 2)}"
+                f"{_named(account)} {trim(amount)} × {trim(100 * share)} % = {trim(amount * share)}"
                 for account, share in per.items()
             ]
             what = f": {listing(sums)}" if sums else ""
-            yield f"Out goes {self._name(key)} {figure(amount, 2)} % of {base}{what}."
-        name = f"{self._name(self.new).capitalize()} {figure(self.brought, 2)} %"
+            yield f"Out goes {self._name(key)} {trim(amount)} % of {base}{what}."
+        name = f"{self._name(self.new).capitalize()} {trim(self.brought)} %"
         equal = {"weight": ", weight for weight", "yeast": f", {self.said_of_ratio}"}
         yield f"{name}{equal.get(self.basis, f' brings as much {_named(self.basis)}')}."
         for key, move in self.moves.items():
             now = self._now(key)
-            moved = f"{self._name(key).capitalize()} {signed(move, 2)} keeps {_named(self.balancing[key])} the same"
-            yield f"{moved}: {figure(now, 2)} → {figure(now + move, 2)} %."
+            moved = f"{self._name(key).capitalize()} {without_zeros(signed(move, 2))}"
+            yield f"{moved} keeps {_named(self.balancing[key])} the same: {trim(now)} → {trim(now + move)} %."
         keys = (*self.gone, self.new, *self.moves)
         for account in self.accounts:
             missing = unknown_in(self.formula, Lines(keys, np.ones(len(keys))), _SUMMED.get(account, account))

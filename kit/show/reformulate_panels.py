@@ -143,7 +143,9 @@ class SolvePanel(Panel):
                 before, after = (f.of_kind(name) for f in (self.baseline, self.variant))
                 unit, base = "%", "of flour"
             base += ", asked" if name in self.asked else ", follows"
-            entries.append((name, f"{without_zeros(figure(after, 2))} {unit}", moved(after - before, 2), base))
+            entries.append(
+                (name, f"{without_zeros(figure(after, 2))} {unit}", without_zeros(moved(after - before, 2)), base)
+            )
         was, now = (dough_class(f).name for f in (self.baseline, self.variant))
         return [*entries, ("dough class", now, "" if was == now else f"was {was}", "by fat and sugar on flour")]
 
@@ -239,7 +241,7 @@ class SubstitutePanel(Panel):
             (
                 row.name,
                 f"{without_zeros(figure(row.after, 2))} %",
-                signed(row.after - row.before, 2),
+                without_zeros(signed(row.after - row.before, 2)),
                 "of its part's base" if ":" in row.name else "of flour",
             )
             for row in ingredient_rows(self.baseline, self.variant, others=True)
@@ -254,8 +256,11 @@ def _wrong_way(swap, title):
     """Return the usual wrong way of a swap, the size of its errors set large, as HTML."""
     errors = []
     for what, wrong, right in swap.errors:
-        off, base = f"{signed(wrong - right, 2)} points", f"where {figure(right, 2)} is right"
-        errors.append((f"{what}, off by", off, f"{figure(wrong, 2)} %", base))
+        off, base = (
+            f"{without_zeros(signed(wrong - right, 2))} points",
+            f"where {without_zeros(figure(right, 2))} is right",
+        )
+        errors.append((f"{what}, off by", off, f"{without_zeros(figure(wrong, 2))} %", base))
     said = swap.wrong_way.split(" Gram for gram with")[0]
     if not (errors or said):
         return ""

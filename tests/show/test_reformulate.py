@@ -216,6 +216,15 @@ def test_the_cheapest_way_is_offered_with_the_shops_prices(bun):
     assert "prefer" not in SolvePanel(bun).choices
 
 
+def test_figures_are_no_finer_than_typed_and_a_refusal_names_what_else_could_follow(panel, swaps):
+    """A figure typed as 14 is read as 14; more yeast doubles sooner (common practice, no source)."""
+    panel.dials["butter"].box.value = "14"
+    assert re.findall(r"\d\.\d?0 [%×→]", panel._live.value + swaps._live.value) == []
+    tick(panel, "hold time_to_double")
+    panel.dials["sugar"].box.value = "30"
+    assert "or let fresh yeast go to" in panel._problem.value
+
+
 def test_it_says_that_it_works(panel):
     seen = []
     panel._problem.observe(lambda change: seen.append(change["new"]), "value")
@@ -273,11 +282,12 @@ def tile(panel, name):
 def test_oil_for_butter_and_the_size_of_the_usual_error(swaps):
     choose(swaps, "butter in the dough", "oil")
     oil = 18 * BUTTER_FAT
-    assert tile(swaps, "rapeseed oil") == (f"{oil:.1f} %", f"+{oil:.2f}", "of flour")
+    assert tile(swaps, "rapeseed oil") == (f"{oil:.1f} %", f"+{without_zeros(figure(oil, 2))}", "of flour")
     assert tile(swaps, "water")[1] == f"+{18 * BUTTER_WATER:.2f}"
-    assert tile(swaps, "rapeseed oil, off by") == (f"+{18 - oil:.2f} points", "18.00 %", f"where {oil:.2f} is right")
-    assert tile(swaps, "total hydration, off by")[0] == f"−{18 * BUTTER_WATER:.2f} points"
-    assert tile(swaps, "fat, off by")[0] == f"+{18 * (1 - BUTTER_FAT):.2f} points"
+    off, right = (without_zeros(figure(value, 2)) for value in (18 - oil, oil))
+    assert tile(swaps, "rapeseed oil, off by") == (f"+{off} points", "18 %", f"where {right} is right")
+    assert tile(swaps, "total hydration, off by")[0] == f"−{without_zeros(figure(18 * BUTTER_WATER, 2))} points"
+    assert tile(swaps, "fat, off by")[0] == f"+{without_zeros(figure(18 * (1 - BUTTER_FAT), 2))} points"
     assert "common practice" in swaps._live.value
     assert marks(swaps._handles[0])["unsalted butter"] == (18, 0)
 
