@@ -64,5 +64,5 @@ def test_goods_of_another_kind_have_figures_of_their_own():
 
 @pytest.mark.parametrize("degrees", [59, 101])
 def test_a_trial_holds_to_the_same_limits(degrees):
-    with pytest.raises(KitError, match="'core temperature' must be 60.0 to 100.0 degC"):
+    with pytest.raises(KitError, match="'core temperature' must be 60.0 to 100.0 °C"):
         Trial.of("bake", "2026-11-29", core_temperature=degrees)
