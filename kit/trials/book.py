@@ -114,9 +114,9 @@ class TrialBook:
 
         >>> import tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
-        ...     with open(folder + "/bakes.csv", "w") as file:
-        ...         _ = file.write('name,date,"height, mm"\\nmore butter,2025-03-04,42; 43')
-        ...     print(TrialBook.read(folder + "/bakes.csv").trial("T-001").mean("height"))
+        ...     bakes = Path(folder, "bakes.csv")
+        ...     _ = bakes.write_text('name,date,"height, mm"\\nmore butter,2025-03-04,42; 43')
+        ...     print(TrialBook.read(bakes).trial("T-001").mean("height"))
         42.5
         """
         book = TrialBook(store.in_memory(), store.path_of(path).name)

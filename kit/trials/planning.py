@@ -542,11 +542,11 @@ def _measured(value, code):
 # the page for the wall
 
 WALL = """
-body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif } @page { margin: 11mm }
+body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif } @page { margin: 9mm }
 h1 { font-size: 16pt; margin: 0 } p, ul { margin: 1mm 0 } ul { padding-left: 5mm } .says { font-size: 9pt }
-table { width: 100%; margin: 2.5mm 0 0 !important; font-size: 11pt !important; break-inside: avoid }
-caption { border-bottom: 0.5mm solid #000 } td, th { color: #000; padding: 0.6mm 1.5mm !important }
-td:nth-child(3) { font-size: 14pt; font-weight: 700 } td:last-child { border: 0.4mm solid #000 !important; width: 24mm }
+table { width: 100%; margin: 1.8mm 0 0 !important; font-size: 10.5pt !important; break-inside: avoid }
+caption { border-bottom: 0.5mm solid #000 } td, th { color: #000; padding: 0.3mm 1.5mm !important }
+td:nth-child(3) { font-size: 13pt; font-weight: 700 } td:last-child { border: 0.4mm solid #000 !important; width: 24mm }
 """
 
 

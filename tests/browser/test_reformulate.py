@@ -103,5 +103,5 @@ def test_every_control_has_a_name_of_its_own(solving, swapping):
 def test_both_fit_and_their_words_are_large_enough(page, solving, swapping, size):
     wide, sizes = lab.panels_laid_out(page, size)
     assert wide == []
-    assert len(sizes) > 40
+    assert len(sizes) > 10
     assert min(sizes) >= 11
