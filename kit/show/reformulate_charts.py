@@ -52,7 +52,7 @@ class Rows(Chart):
     def size(self):
         """As high as its rows need."""
         room = self.beside.get("room") or len(self.rows(self.value, **self.beside))
-        return 424, 70 + 36 * room
+        return 410, 70 + 36 * room
 
     @property
     def place(self):
