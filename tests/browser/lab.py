@@ -129,7 +129,7 @@ def run_all(page: Page, seconds: float = 120) -> None:
         if _poll(lambda: _prompts(page, "[ ]:") < total or _says(page, "| Busy"), 5):
             break
     # cells whose code is folded tell by their outputs alone that they have run
-    _poll(lambda: _says(page, "| Idle") and not _waiting(page), end - time.monotonic())
+    _poll(lambda: _says(page, "| Idle") and (not _waiting(page) or errors_in_outputs(page)), end - time.monotonic())
     left = _waiting(page)
     # After an error the cells below it never run; `errors_in_outputs` tells which error.
     if left and not errors_in_outputs(page):
