@@ -79,6 +79,6 @@ def test_hundred_thousand_formulas(short, capsys):
     ratio = found.minutes.ravel() / bare[0]
     assert ratio == pytest.approx(np.full(ratio.shape, ratio[0]), rel=1e-6)
     point = reference_point("bulk")
-    assert point["minutes"] == 91
+    assert point.minutes == 91
     assert parameters()["yeast exponent"].value == 0.7
     assert water.balance.shape == many.shape
