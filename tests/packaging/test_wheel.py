@@ -57,11 +57,13 @@ def empty(tmp_path):
 
 
 def files(folder):
-    """Every file of a folder with its content, but for what Jupyter leaves behind."""
+    """Every file of a folder with its content, but for what running its pages leaves behind."""
     return {
         path.relative_to(folder).as_posix(): path.read_bytes()
         for path in folder.rglob("*")
-        if path.is_file() and not {".ipynb_checkpoints", ".virtual_documents"} & set(path.parts)
+        if path.is_file()
+        and not {".ipynb_checkpoints", ".virtual_documents", ".at_hand"} & set(path.parts)
+        and not path.name.startswith("our_trials.db")
     }
 
 
