@@ -185,7 +185,9 @@ def at_url(url):
 
 def in_memory():
     """Return the engine of an empty book that lasts as long as it is looked at."""
-    engine = _transactions(sa.create_engine("sqlite://", poolclass=sa.pool.StaticPool))
+    # One connection, which is the book; a notebook moves its panels in other threads than its cells: they take turns.
+    one = {"poolclass": sa.pool.QueuePool, "pool_size": 1, "max_overflow": 0}
+    engine = _transactions(sa.create_engine("sqlite://", connect_args={"check_same_thread": False}, **one))
     with engine.execution_options(how="writes").begin() as connection:
         metadata.create_all(connection)
     return engine

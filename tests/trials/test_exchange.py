@@ -5,6 +5,7 @@ import hashlib
 import io
 import json
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import pytest
@@ -460,3 +461,11 @@ def test_what_is_unpacked_can_be_read(filled, tmp_path):
     """APPNOTE 4.4.15: the host's attributes, on Unix the mode in the upper half."""
     with zipfile.ZipFile(filled.export(tmp_path / "out.zip")) as archive:
         assert {info.external_attr >> 16 & 0o777 for info in archive.infolist()} == {0o644}
+
+
+def test_a_book_that_was_read_is_seen_from_any_thread_and_from_several_at_once():
+    """A notebook runs its cells in one thread and moves its panels in others."""
+    book = TrialBook.read(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
+    with ThreadPoolExecutor(8) as threads:
+        assert set(threads.map(lambda _: len(book.trials()), range(40))) == {40}
+    assert len(book.trials()) == 40
