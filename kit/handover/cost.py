@@ -227,7 +227,7 @@ class CostChange(page.Result):
         shown = [(name, change) for name, change in changes if abs(change) > 1e-9][:4]
         rest = self.per_piece - math.fsum(change for _, change in shown)
         shown += [("the rest", rest)] if abs(rest) > 1e-9 else []
-        said = f"A piece costs {more(self.per_piece, unit)} ({ends})."
+        said = f"A piece costs {more(self.per_piece, unit, like=self.after.per_piece)} ({ends})."
         if shown:
             said += f" Through {listing(f'{name} {more(change)}' for name, change in shown)}."
         if least:
