@@ -9,6 +9,7 @@ import signal
 import socket
 import statistics
 import subprocess
+import sys
 import time
 import urllib.error
 import urllib.request
@@ -29,6 +30,7 @@ CHROMIUM_FLAGS = [
 LAPTOP = {"width": 1280, "height": 800}
 TABLET_UPRIGHT = {"width": 820, "height": 1180}
 
+HOUSE = Path(__file__).resolve().parents[2]
 NOTEBOOK = ".jp-NotebookPanel:not(.lm-mod-hidden)"
 _CODE_CELL = f"{NOTEBOOK} .jp-CodeCell"
 _OUTPUTS = ".jp-Cell-outputArea > .jp-OutputArea-child"
@@ -71,6 +73,7 @@ def serve(
 ) -> Iterator[Server]:
     """`python -m kit --folder folder`, as a user starts it, until it answers; ended on leaving."""
     surroundings.mkdir(parents=True, exist_ok=True)
+    own = {"PYTHONPATH": str(HOUSE)} if Path(python) == Path(sys.executable) else {}  # the kit under test, not another
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -79,7 +82,7 @@ def serve(
         process = subprocess.Popen(
             [python, "-m", "kit", "--folder", folder, "--no-browser", f"--ServerApp.port={port}",
              "--ServerApp.port_retries=0", f"--IdentityProvider.token={server.token}"],
-            cwd=surroundings, env={**own_surroundings(surroundings), **(environment or {})},
+            cwd=surroundings, env={**own_surroundings(surroundings), **own, **(environment or {})},
             stdout=log, stderr=subprocess.STDOUT, start_new_session=True,
         )  # fmt: skip
         try:
