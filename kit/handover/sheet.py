@@ -345,7 +345,7 @@ def facts(formula, made, fit, tins, poured, working):
         disc, thick = length(fit.disc, working), length(fit.thickness, working, "thickness")
         on = f"rounds pressed to {length(2 * fit.shaped.radius, working)}"
         top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick, {on}")
-    if fit is not None and fit.pattern != "unscored":
+    if fit is not None and fit.scored:
         depth = tables.table("piece_defaults").row(what="score_depth").value
         deep = f", {length(depth, working, 'thickness')} deep" if depth < fit.thickness else ""
         top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart{deep}")
@@ -426,7 +426,7 @@ def _checks(formula, made, scatter, fit, aim, working):
     rows += [Check("end of bulk, time", until and f"until {until.removeprefix('until ')}") for until in bulk]
     raw = f"{counted(many, 'raw piece')} of dough{together}"
     rows.append(weighed(raw, many * scatter.piece, root * float(scatter.dough / scatter.kept)))
-    if fit is not None and fit.pattern != "unscored":
+    if fit is not None and fit.scored:
         rows.append(Check("gap at the end of proof", f"about {length(fit.gap('proofed'), working)}"))
     rows.append(weighed(f"{many} baked{together}, {when}", many * scatter.baked, spread))
     aim = f"usual: {low} to {high}" if core is None else temperature(core, working)

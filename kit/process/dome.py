@@ -1,11 +1,10 @@
 """The dome of a round piece as a spherical cap, and how a scored disc's segments part upon it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
-
-PATTERNS = ("parallel", "arcs", "crossed", "unscored")
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,35 +86,63 @@ class Dome:
         return np.column_stack([flat * scale[:, None], height])
 
 
-def widths(disc: float, pitch: float, pattern: str) -> np.ndarray:
+def widths(disc: float, pitch: float) -> np.ndarray:
     """Return (n, 2): from where to where each segment runs on the flat disc, across the scores [cm from the middle]."""
     reach = disc / 2
-    if pattern == "unscored":
-        return np.array([[-reach, reach]])
     half = np.floor(reach / pitch + 0.5)  # the middle segment lies astride the middle
     edges = np.clip((np.arange(-half - 1, half + 1) + 0.5) * pitch, -reach, reach)
     edges = np.unique(edges)
     return np.column_stack([edges[:-1], edges[1:]])
 
 
-def segments(disc: float, pitch: float, pattern: str, stretch: float = 1.0, creep: float = 0.0) -> list[np.ndarray]:
-    """Return [(n, 2)]: outlines [cm] of a disc's segments on a sheet that has been stretched beneath them.
+class Pattern(NamedTuple):
+    """How a disc is scored, and so how it parts on the dome."""
 
-    disc, pitch [cm]; stretch [cm per cm] of the dough beneath; creep [g per g of area]. Each segment moves with
-    the dough under its middle and grows by its creep: strips across their length alone, plates both ways.
-    """
-    across = widths(disc, pitch, pattern)
+    cut: Callable[[float, float, float, float], list[np.ndarray]]  # disc, pitch [cm], stretch, creep: its segments
+    scored: bool = True
+    strips: bool = True  # a strip gives all that it creeps to its width, a plate half
+
+    def widens(self, creep: Any) -> Any:
+        """Return how much wider a segment gets across the scores [cm per cm]; creep [g per g of area]."""
+        return creep if self.strips else np.sqrt(1 + creep) - 1
+
+
+def _whole(disc, pitch, stretch, creep):
+    return [_circle(disc) * np.sqrt(1 + creep)]
+
+
+def _parallel(disc, pitch, stretch, creep):
+    return _plates(disc, widths(disc, pitch), np.array([[-disc, disc]]), stretch, np.array([1 + creep, 1.0]))
+
+
+def _crossed(disc, pitch, stretch, creep):
+    across = widths(disc, pitch)
+    return _plates(disc, across, across, stretch, np.full(2, np.sqrt(1 + creep)))
+
+
+def _arcs(disc, pitch, stretch, creep):
+    return [_arc(disc, low, high, stretch, creep) for low, high in widths(disc, pitch)]
+
+
+# A segment moves with the dough under its middle and grows by its creep: strips across their length, plates both ways.
+PATTERNS = {
+    "parallel": Pattern(_parallel),
+    "arcs": Pattern(_arcs),
+    "crossed": Pattern(_crossed, strips=False),
+    "unscored": Pattern(_whole, scored=False, strips=False),
+}
+
+
+def _circle(disc):
     turn = np.linspace(0, 2 * np.pi, 121)[:-1]
-    circle = disc / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
-    if pattern == "unscored":
-        return [circle * np.sqrt(1 + creep)]
-    if pattern == "arcs":
-        return [_arc(disc, low, high, stretch, creep) for low, high in across]
-    along = across if pattern == "crossed" else np.array([[-disc, disc]])
-    growth = np.array([1 + creep, 1.0]) if pattern == "parallel" else np.full(2, np.sqrt(1 + creep))
+    return disc / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+
+
+def _plates(disc, across, along, stretch, growth):
+    """Return the outlines [cm] of a disc cut straight, across and along, each moved with the dough and grown."""
     result = []
     for low, high in across:
-        strip = _cut(_cut(circle, 0, 1, low), 0, -1, high)
+        strip = _cut(_cut(_circle(disc), 0, 1, low), 0, -1, high)
         for near, far in along:
             if max(low**2, high**2) + max(near**2, far**2) < disc**2 / 4:  # a whole plate
                 outline = np.array([(low, near), (high, near), (high, far), (low, far)])
@@ -124,7 +151,7 @@ def segments(disc: float, pitch: float, pattern: str, stretch: float = 1.0, cree
             if len(outline) < 3:
                 continue
             outline = _finer(outline, disc / 30)
-            middle = np.array([(low + high) / 2, (near + far) / 2 if pattern == "crossed" else 0.0])
+            middle = np.array([low + high, near + far]) / 2
             result.append(middle * stretch + (outline - middle) * growth)
     return result
 

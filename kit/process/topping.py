@@ -1,6 +1,5 @@
 """How the topping fits: dome when shaped, proofed and baked; the disc, its thickness, cover and gaps."""
 
-import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -58,9 +57,18 @@ class ToppingFit(Result):
         return self.topping / self.piece
 
     @property
+    def _scores(self):
+        return dome.PATTERNS[self.pattern]
+
+    @property
+    def scored(self):
+        """Whether the disc is scored at all."""
+        return self._scores.scored
+
+    @property
     def segment_creep(self):
         """How much a segment grows across its scores [cm per cm]: a strip gives all to it, a plate half."""
-        return self.creep / 100 if self.pattern in ("parallel", "arcs") else np.sqrt(1 + self.creep / 100) - 1
+        return self._scores.widens(self.creep / 100)
 
     def dome(self, stage: str) -> Dome:
         """Return the Dome of a stage. Raises UnknownName."""
@@ -84,7 +92,7 @@ class ToppingFit(Result):
 
     def gap(self, stage: str) -> Any:
         """Return the gap between two segments [cm]: pitch x (stretch - 1 - creep), never below 0; 0 unscored."""
-        if self.pattern == "unscored":
+        if not self.scored:
             return 0.0 * self.stretch(stage)
         return np.maximum(self.pitch * (self.stretch(stage) - 1 - self.segment_creep), 0.0)
 
@@ -99,8 +107,8 @@ class ToppingFit(Result):
         gap [cm or any length]. Ratio = (1 + creep + gap / pitch)^3, a piece that keeps its shape; exact geometry,
         as good as the creep is known. Raises FormulaError unscored, or for a gap below 0.
         """
-        if self.pattern == "unscored":
-            raise FormulaError(must("pattern", "a scored one, to read its gaps", "'unscored'", "score the disc"))
+        if not self.scored:
+            raise FormulaError(must("pattern", "a scored one, to read its gaps", repr(self.pattern), "score the disc"))
         return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.pitch) ** 3
 
     def topping_for(self, piece: Any = None, thickness: Any = None) -> Any:
@@ -142,10 +150,10 @@ class ToppingFit(Result):
         if what == "cover":
             spread = np.hypot(spread, creep / (1 + self.creep / 100))
         if what == "gap":
-            narrow = 1.0 if self.pattern in ("parallel", "arcs") else 0.5 / (1 + self.segment_creep)
+            narrow = 1.0 if self._scores.strips else 0.5 / (1 + self.segment_creep)
             wide = z * self.pitch * np.hypot(self.stretch(stage) * spread, narrow * creep)
             middle = self.pitch * (self.stretch(stage) - 1 - self.segment_creep)
-            scored = float(self.pattern != "unscored")
+            scored = float(self.scored)
             return scored * np.maximum(middle - wide, 0.0), scored * np.maximum(middle + wide, 0.0)
         low, high = value * np.exp(-z * spread), value * np.exp(z * spread)
         return (np.minimum(low, 100.0), np.minimum(high, 100.0)) if what == "cover" else (low, high)
@@ -171,7 +179,7 @@ class ToppingFit(Result):
         formula only. Raises FormulaError for arrays.
         """
         self._only_one()
-        flat = dome.segments(self.disc, self.pitch, self.pattern, *self._stretched(stage))
+        flat = self._scores.cut(self.disc, self.pitch, *self._stretched(stage))
         laid = self.dome(stage).lay(np.vstack(flat))
         return np.split(laid, np.cumsum([len(outline) for outline in flat[:-1]]))
 
@@ -179,18 +187,16 @@ class ToppingFit(Result):
         """Return (n, 2, 2): each segment's two ends, across and height [cm], in the cut across the scores."""
         self._only_one()
         stretch, creep = self._stretched(stage)
-        ends = dome.widths(self.disc, self.pitch, self.pattern)
+        ends = dome.widths(self.disc, self.pitch) if self.scored else self.disc / 2 * np.array([[-1.0, 1.0]])
         middle = ends.mean(1, keepdims=True)
-        growth = 1 + creep if self.pattern in ("parallel", "arcs") else math.sqrt(1 + creep)
-        return np.stack(self.dome(stage).at(middle * stretch + (ends - middle) * growth), axis=-1)
+        wider = (ends - middle) * (1 + self._scores.widens(creep))
+        return np.stack(self.dome(stage).at(middle * stretch + wider), axis=-1)
 
     def _stretched(self, stage):
         """Stretch, and as much of the creep as there is room for."""
         stretch = float(self.stretch(stage))
-        room = stretch if self.pattern in ("parallel", "arcs") else stretch**2
-        return stretch, float(min(self.creep / 100, max(room - 1, 0.0))) if self.pattern != "unscored" else (
-            float(self.creep / 100)
-        )
+        room = max((stretch if self._scores.strips else stretch**2) - 1, 0.0) if self.scored else np.inf
+        return stretch, float(min(self.creep / 100, room))
 
     @property
     def _many(self):
@@ -219,7 +225,7 @@ class ToppingFit(Result):
     def notes(self):
         """What to mind: when the dough shows, a disc larger than the dome, figures beside what others print."""
         said = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"]
-        said *= self.pattern != "unscored"
+        said *= self.scored
         wide = np.ravel(self.disc > self.shaped.whole_disc)
         if wide.any():
             whole = figure(np.ravel(np.broadcast_to(self.shaped.whole_disc, wide.shape))[wide][0])
@@ -278,7 +284,7 @@ def topping_fit(
     piece, topping: of dough and of topping on it [g or any mass], else the formula's
     disc: its diameter [cm or any length], else the one that leaves
     bare_rim: of the dome, along it, above the tray [cm or any length]
-    pattern: parallel, arcs, crossed or unscored
+    pattern: one of dome.PATTERNS: parallel, arcs, crossed or unscored
     pitch: from score to score [cm or any length]
     calibration: the kitchen's own figures
     figures: one of them by its name there, such as density_proofed=0.42 [g per mL] or crust_creep=8 [% of area]

@@ -118,7 +118,7 @@ class SideView(Chart):
         marks.place(self.say_tall, 0.03 * self.reach, 0.4 * top, f"{figure(top, 0)} mm high")
         gap = 10 * float(fit.gap(stage))
         words = f"gaps {figure(gap)} mm between {plural(len(ends), 'strip')}" if gap else "the scores are still closed"
-        if fit.pattern == "unscored":
+        if not fit.scored:
             words = "one whole disc, not scored"
         elif len(ends) == 1:
             words = "one strip: the scores lie wider apart than the disc"

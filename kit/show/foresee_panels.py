@@ -74,7 +74,7 @@ class ToppingPanel(_Foresee):
         }
         choices = {
             "stage": radio("stage", STAGES, "proofed"),
-            "pattern": radio("scores", PATTERNS, fit.pattern),
+            "pattern": radio("scores", list(PATTERNS), fit.pattern),
             "size": radio("disc", (self.FITS, self.CUTTER), self.FITS),
             "by": radio("topping", (self.WEIGHED, self.ROLLED), self.WEIGHED),
         }
@@ -83,7 +83,7 @@ class ToppingPanel(_Foresee):
 
     def _idle(self):
         fits, weighed = self.choices["size"].value == self.FITS, self.choices["by"].value == self.WEIGHED
-        unscored = ["pitch"] * (self.choices["pattern"].value == "unscored")
+        unscored = ["pitch"] * (not PATTERNS[self.choices["pattern"].value].scored)
         return ["disc" if fits else "bare_rim", "thickness" if weighed else "topping", *unscored]
 
     def _work_out(self, moving):
@@ -139,7 +139,7 @@ class ToppingPanel(_Foresee):
     def _words(self):
         fit, stage = self.result, self.stage
         risen, shows = float(fit.volume_ratio(stage)), figure(fit.shows_at, 2)
-        if fit.pattern == "unscored":
+        if not fit.scored:
             said = f"Not scored: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes"
         elif stage == STAGES[0]:
             said = f"The dough will show from {shows} times the shaped volume"

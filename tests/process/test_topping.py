@@ -347,9 +347,9 @@ def test_segments_are_the_whole_disc_when_shaped_and_keep_their_area(pattern):
     from kit.process import dome
 
     fit = topping_fit(BUN, piece=70, topping=28, pattern=pattern)
-    flat = dome.segments(fit.disc, fit.pitch, pattern)
+    flat = dome.PATTERNS[pattern].cut(fit.disc, fit.pitch, 1.0, 0.0)
     assert sum(map(area, flat)) == pytest.approx(math.pi / 4 * fit.disc**2, rel=0.004)
-    grown = dome.segments(fit.disc, fit.pitch, pattern, 1.4, 0.05)
+    grown = dome.PATTERNS[pattern].cut(fit.disc, fit.pitch, 1.4, 0.05)
     assert sum(map(area, grown)) == pytest.approx(1.05 * math.pi / 4 * fit.disc**2, rel=0.004)
     for stage in ("shaped", "proofed", "baked"):
         on_dome = fit.segments(stage)
