@@ -8,6 +8,7 @@ from .exchange import write_csv
 from .fields import TrialError, trial_fields
 from .lineage import lineage
 from .planning import Plan, plan_trials
+from .printed import bench_page
 from .ranking import ranking
 from .recipes import Recipe
 from .records import Trial
