@@ -198,7 +198,7 @@ def exports(folder):
                     text = broken(rng, text) if name == "trials.json" else text
                     archive.writestr(name, text.encode("utf-8", "surrogatepass"))
             data = out.getvalue()
-        for kept in unpack(_file(folder, bytes(data))):
+        for kept in unpack(_file(folder, bytes(data)))[0]:
             assert all(Trial.from_document(version.trial.document()) for version in kept.versions)
 
     return act

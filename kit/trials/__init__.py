@@ -6,6 +6,7 @@ from .calibrating import calibrate, fits
 from .comparing import side_by_side
 from .exchange import write_csv
 from .fields import TrialError, trial_fields
+from .kitchen import Kitchen
 from .lineage import lineage
 from .planning import Plan, plan_trials
 from .printed import bench_page

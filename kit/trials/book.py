@@ -23,17 +23,18 @@ from ..formula import Formula
 from ..words import did_you_mean, listing, one_of, plural
 from . import exchange, store
 from .fields import TrialError, date_of, text_of
+from .kitchen import REMEMBERED, Kitchen
 from .lineage import Lineage, lineage
 from .photos import Photo, as_stored, digest
-from .records import TEXTS, VERDICTS, Trial, Version, changes, merge
-from .store import in_plain_words, photos, trials, versions
+from .records import TEXTS, VERDICTS, Trial, Version, changes, decision_of, merge
+from .store import in_plain_words, photos, remembered, trials, versions
 
 SHEETS = (".csv", ".tsv", ".txt")
 MARKS = 10_000  # values in one statement; SQLite takes 32,766
 INDEXED = 100_000  # characters of a trial that the search knows
-_STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).where(
-    versions.c.trial == trials.c.id, versions.c.number == trials.c.current
-)
+_STANDS = (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
+_STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).where(_STANDS)
+DECIDED = ("reason", "decided_by", "decided_on")
 SUMMARY = (trials.c.id, trials.c.name, trials.c.date, trials.c.verdict, trials.c.formula, trials.c.parent, trials.c.key)
 
 
@@ -56,6 +57,7 @@ class Found(NamedTuple):
     name: str
     date: datetime.date
     verdict: str
+    decision: str  # in one line; "" while it is open
     formula: str  # fingerprint
     parent: str  # key
     key: str
@@ -89,7 +91,7 @@ class TrialBook:
 
         where: a SQLite file, made when there is none, or a URL such as postgresql://kitchen@server/trials
 
-        An older book is upgraded after a copy is put aside; a newer one is refused and left untouched.
+        A book of a newer kit is refused and left untouched.
         Raises FileError.
 
         >>> import tempfile
@@ -156,6 +158,51 @@ class TrialBook:
         """Return an Entry that saves each field of a trial as it is entered, by whom; see `Entry.set`."""
         _need_trial(trial)
         return Entry(self, trial if trial.version else self.save(trial, by), by)
+
+    def decide(self, trial: "Trial | str", verdict: str, words: str, by: str) -> Trial:
+        """Close a trial with a decision and return it as it stands then; decided again, the later one stands.
+
+        trial: a Trial of the book, its code or key
+        verdict: keep, change or drop
+        words: why, in one line
+        by: who decides, such as M1
+
+        Raises TrialError, UnknownName, FileError.
+        """
+        by = text_of(by, "by", needed=True)
+        words = text_of(" ".join(words.split()) if isinstance(words, str) else words, "decision", needed=True)
+        said = {"verdict": verdict, "reason": words, "decided_by": by, "decided_on": datetime.date.today()}
+        with self._writing() as connection:
+            place = self._place(connection, trial)
+            number = connection.execute(sa.select(trials.c.current).where(trials.c.id == place)).scalar_one()
+            closed = self._version(connection, place, number)
+            for entry, value in said.items():
+                closed = closed.with_entry(entry, value)
+            return self._append(connection, closed, by, _now())
+
+    @property
+    def kitchen(self) -> Kitchen:
+        """What the book remembers of the kitchen that keeps it."""
+        with self._reading() as connection:
+            return Kitchen(**_remembered(connection))
+
+    def remember(self, **some) -> Kitchen:
+        """Remember of the kitchen what is named and return the Kitchen; the rest stays.
+
+        some: fields (entries such as "dough temperature", "crumb dent day 1", "own shine, mm"), tags, entered_by,
+            answers ({question: choice})
+
+        Raises TrialError, UnknownName, FileError.
+        """
+        with self._writing() as connection:
+            return self._keep(connection, some)
+
+    def _keep(self, connection, some):
+        kitchen = Kitchen(**_remembered(connection)).changed(**some)
+        for name in some:
+            connection.execute(remembered.delete().where(remembered.c.name == name))
+            connection.execute(remembered.insert().values(name=name, value=json.dumps(getattr(kitchen, name))))
+        return kitchen
 
     def _append(self, connection, trial, by, at):
         """Return the trial as it stands now, or the ConflictError with which it was set aside."""
@@ -252,7 +299,8 @@ class TrialBook:
         """
         with self.standing() as there:
             kept = [exchange.Kept(t.code, there.history(t), there.photos(t)) for t in there.trials()]
-        return exchange.pack(kept, path)
+            kitchen = there.kitchen
+        return exchange.pack(kept, path, kitchen)
 
     def import_from(self, path: str | os.PathLike, formulas: str | os.PathLike = ".") -> Imported:
         """Take in another book's export or a spreadsheet, whole or not at all; return what came in as Imported.
@@ -266,7 +314,7 @@ class TrialBook:
         """
         if store.path_of(path).suffix.casefold() in SHEETS:
             return self._import_rows(exchange.read_csv(path, formulas))
-        found = exchange.unpack(path)
+        found, kitchen = exchange.unpack(path)
         came: dict[str, list] = {"continued": [], "differing": [], "already": []}
         new = {}
         with self._writing() as connection:
@@ -284,6 +332,7 @@ class TrialBook:
                     if photo.digest not in held:
                         self._insert_photo(connection, place, photo)
                         held.add(photo.digest)
+            self._keep(connection, {n: v for n, v in kitchen.items() if n not in _remembered(connection)})
         return Imported({code: code_of(place) for code, place in new.items()}, *map(tuple, came.values()))
 
     def _import_rows(self, rows):
@@ -404,7 +453,13 @@ class TrialBook:
         Raises TrialError, UnknownName, AmountError.
         """
         most = whole("most", most, 1, 2**31 - 1, of="trials", do="leave it out for 200")
-        query = sa.select(*SUMMARY).order_by(trials.c.date.desc(), trials.c.id.desc()).limit(most)
+        said = [store.written(self._engine.dialect.name, name).label(name) for name in DECIDED]
+        query = (
+            sa.select(*SUMMARY, *said)
+            .join(versions, _STANDS)
+            .order_by(trials.c.date.desc(), trials.c.id.desc())
+            .limit(most)
+        )
         if since is not None:
             query = query.where(trials.c.date >= date_of(since))
         if until is not None:
@@ -429,7 +484,13 @@ class TrialBook:
         query = query.where(*self._with_words(rest, begin=True))
         with self._reading() as connection:
             rows = connection.execute(query).all()
-        return [Found(code_of(r.id), r.name, r.date, r.verdict, r.formula, r.parent, r.key) for r in rows]
+        return [
+            Found(
+                *(code_of(r.id), r.name, r.date, r.verdict),
+                *(decision_of(r.verdict, *(getattr(r, name) or "" for name in DECIDED)), r.formula, r.parent, r.key),
+            )
+            for r in rows
+        ]
 
     def _with_words(self, texts, begin=False):
         """Return [the condition under which a trial has all words of the texts], [] for no word."""
@@ -448,11 +509,11 @@ class TrialBook:
             return connection.execute(sa.select(sa.func.count()).select_from(trials)).scalar_one()
 
     def _repr_html_(self):
-        rows = [[f.code, str(f.date), f.name, f.verdict] for f in self.find(most=20)]
+        rows = [[f.code, str(f.date), f.name, f.decision] for f in self.find(most=20)]
         caption = f"{self.name}: {plural(len(self), 'trial')}" + (", the newest 20" if len(rows) == 20 else "")
         if not rows:
             return f"<p>{page.escape(self.name)}: no trial yet. Enter one: kit.show.EntryPanel(book)</p>"
-        return page.table(["", "date", "name", "verdict"], rows, caption)
+        return page.table(["", "date", "name", "decided"], rows, caption)
 
     # beneath
 
@@ -551,6 +612,18 @@ def _read(place, number, document):
         do = "take the book from a copy; nothing was changed"
         name = f"{code_of(place)} version {number}"
         raise FileError(must(name, "whole in the book", "a damaged record", do)) from None
+
+
+def _remembered(connection):
+    """Return {name: value} of what the book remembers."""
+    rows = connection.execute(sa.select(remembered).where(remembered.c.name.in_(REMEMBERED))).all()
+    values = {row.name: json.loads(row.value) for row in rows}
+    return {
+        name: tuple(tuple(each) if isinstance(each, list) else each for each in value)
+        if isinstance(value, list)
+        else value
+        for name, value in values.items()
+    }
 
 
 def _spoken(entry):

@@ -5,7 +5,7 @@ import hashlib
 import json
 import re
 import zipfile
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from ..errors import FileError, KitError, must
@@ -15,7 +15,8 @@ from ..page import frame
 from ..units import amount
 from ..units import number as read_number
 from ..words import plain
-from .fields import KIND, Note, TrialError, date_of, in_unit, text_of
+from .fields import KIND, OWN, Note, TrialError, date_of, in_unit, text_of
+from .kitchen import Kitchen
 from .photos import LARGEST, Photo, as_stored, digest, is_bare
 from .recipes import Recipe
 from .records import FORMAT, KEY, Trial, Version
@@ -27,8 +28,8 @@ PICTURES = 20_000
 PHOTO = r"photos/[0-9a-f]{64}\.jpg"  # named by its digest
 MEMBERS = ("trials.csv", "trials.json", "trials.schema.json")  # the last by older kits
 FORMULAS = ("planned formula", "weighed formula")
-BEFORE = ("code", "version", "name", "date", "baker", "mix", "question", "parent", "invented", *FORMULAS)
-AFTER = ("deviations", "notes", "verdict", "reason", "next change")
+BEFORE = ("code", "version", "name", "date", "baker", "mix", "question", "tags", "parent", "invented", *FORMULAS)
+AFTER = ("deviations", "notes", "verdict", "reason", "decided by", "decided on", "next change")
 PLAIN = (*BEFORE, *AFTER, "by")  # columns without a unit
 
 
@@ -63,6 +64,7 @@ def _flat(trial):
     made = {name: getattr(trial, name.replace(" ", "_")) for name in (*BEFORE, *AFTER)}
     made |= {name: f"{made[name].name} {made[name].fingerprint}" if made[name] else "" for name in FORMULAS}
     made["invented"] = "yes" if trial.invented else ""
+    made["decided on"] = trial.decided_on or ""
     recipe = trial.weighed_formula
     for part, lines in (recipe.grams if recipe else {}).items():
         made |= {f"weighed {part} {recipe.named(key)['name']}, g": grams for key, grams in lines.items()}
@@ -147,6 +149,8 @@ def _column_of(written, path):
     entry = plain(entry) if plain(entry) in PLAIN else entry
     if not comma:
         return entry, ""
+    if entry.startswith(OWN):
+        return written, ""
     try:
         kind = amount(f"1 {unit}").kind
     except KitError:
@@ -185,7 +189,7 @@ def _varied(cell, folder):
     return formula.vary(parts.pop(None, None), **parts) if changes else formula
 
 
-def pack(kept, path):
+def pack(kept, path, kitchen):
     """Write what a book keeps into one new ZIP file and return its path. Raises FileError when the name is taken."""
     path, entries, pictures = path_of(path), [], {}
     for each in kept:
@@ -196,7 +200,9 @@ def pack(kept, path):
         shots = [{"file": _file_of(p), "view": p.view, "by": p.by, "at": p.at} for p in each.photos]
         entries.append({"code": each.code, "current": each.standing.number, "versions": versions, "photos": shots})
         pictures |= {_file_of(photo): photo.picture for photo in each.photos}
-    document = json.dumps({"format": FORMAT, "trials": entries}, ensure_ascii=False, indent=1)
+    document = json.dumps(
+        {"format": FORMAT, "kitchen": asdict(kitchen), "trials": entries}, ensure_ascii=False, indent=1
+    )
     table = "\ufeff" + write_csv([each.standing.trial for each in kept])
     members = {"trials.csv": table.encode(), "trials.json": document.encode(), **pictures}
     try:
@@ -216,7 +222,7 @@ def _file_of(photo):
 
 
 def unpack(path):
-    """Return [Kept] of an exported ZIP file, all checked; nothing is written anywhere.
+    """Return ([Kept], {what is remembered of its kitchen}) of an exported ZIP file, all checked; nothing is written.
 
     Raises FileError for anything but an export, and KitError for a trial that can't stand.
     """
@@ -234,7 +240,7 @@ def unpack(path):
 
 
 def _checked(archive, path):
-    """Return [Kept] of an export, every trial and picture checked."""
+    """Return ([Kept], {what is remembered}) of an export, every trial and picture checked."""
 
     def need(good, got):
         if not good:
@@ -277,7 +283,8 @@ def _checked(archive, path):
             view = text_of(photo["view"], "view", needed=True)
             shots.append(Photo(view, width, height, *_who_and_when(photo), data))
         kept.append(Kept(str(body.get("code", ""))[:20], tuple(made), tuple(shots)))
-    return kept
+    kitchen = asdict(Kitchen().changed(**document.get("kitchen", {})))
+    return kept, {name: value for name, value in kitchen.items() if value}
 
 
 def _unpacked(archive, name, most, path):
@@ -299,7 +306,7 @@ def _who_and_when(body):
 
 
 def _column(words, unit):
-    return words if unit == "text" else f"{words}, {unit}"
+    return words if unit == "text" or words.startswith(OWN) else f"{words}, {unit}"
 
 
 def _cell(value):

@@ -11,10 +11,10 @@ from typing import NamedTuple
 import numpy as np
 
 from .. import tables, units
-from ..errors import AmountError, KitError, UnitError, UnknownName, must
+from ..errors import MOST, AmountError, KitError, UnitError, UnknownName, must
 from ..words import did_you_mean, figure, plain, plural
 
-LONGEST = {"name": 200, "baker": 200, "mix": 200}  # characters
+LONGEST = {"name": 200, "baker": 200, "mix": 200, "tag": 60, "name of a field": 60, "decision": 400}  # characters
 LONGEST_TEXT = 4_000_000
 # kind of amount, house units in one unit of the field, and how it is written
 KIND = {
@@ -32,12 +32,16 @@ NEEDED = {
     "name": "a trial needs a name and a date",
     "by": "say who writes, such as M1",
     "view": "say what it shows: top, side or cut face",
+    "decision": "say it in one line: softer on day 2, keep it",
+    "name of a field": "write it like 'own shine, mm'",
+    "tag": "write a word",
     "taster": "give the taster's code, such as P1",
 }
 # where a trial keeps the fields of a group of the table, and what was planned or predicted of them
 SECTION = {"lot": "lots", "controlled": "controlled", "measured": "measured", "series": "days", "sensory": "scores"}
 PLANNED = {"planned": "planned", "predicted": "prediction"}
 SECTIONS = [(section, "") for section in ("lots", "controlled", "measured")] + [(s, how) for how, s in PLANNED.items()]
+OWN = "own "  # begins the name of a field of the kitchen's own, which its unit ends: "own shine, mm"
 UNSEEN = ("Cc", "Cf", "Me", "Mn", "Zl", "Zp", "Zs")  # Unicode categories that show nothing by themselves
 
 
@@ -63,8 +67,15 @@ class Field:
     no_repeat_from: str = ""  # for what is set: how far apart two bakes no longer repeat each other
 
     @property
+    def is_own(self):
+        """Whether the kitchen made it."""
+        return self.name.startswith(OWN)
+
+    @property
     def words(self):
         """The field's name as it is spoken."""
+        if self.is_own:
+            return self.name.removeprefix(OWN).removesuffix(f", {self.unit}")
         return self.name.replace("_", " ")
 
     @property
@@ -193,6 +204,8 @@ class Note(NamedTuple):
         if isinstance(entry, Note):
             return entry
         words = plain(entry)
+        if words.startswith(OWN):
+            return Note(_own(str(entry)).name)
         how, _, rest = words.partition(" ")
         if how in PLANNED:
             return Note(find(rest).name, how)
@@ -209,7 +222,7 @@ class Note(NamedTuple):
     @property
     def field(self):
         """The Field that it is about."""
-        return trial_fields()[self.name]
+        return trial_fields().get(self.name) or _own(self.name)
 
     @property
     def is_measured(self):
@@ -283,8 +296,24 @@ def trial_fields():
     return found
 
 
+@functools.lru_cache(maxsize=512)
+def _own(entry):
+    """Return the Field of a kitchen's own that words such as "own shine, mm" name; without a unit it holds text."""
+    name, _, unit = entry.strip()[len(OWN) :].partition(",")
+    name, unit = plain(text_of(name, "name of a field", needed=True)), text_of(unit, "unit") or "text"
+    unit = unit.replace("degC", "°C")
+    if name.replace(" ", "_") in trial_fields():
+        raise TrialError(must("field of your own", "of a new name", repr(name), f"note it as {name}"))
+    ends = re.fullmatch(r"(\d+) to (\d+)", unit)
+    low, high = map(float, ends.groups()) if ends else (-MOST, MOST)
+    full = f"{OWN}{name}" if unit == "text" else f"{OWN}{name}, {unit}"
+    return Field(full, "measured", unit, "", 0.01, low, high, 6, "", "assumed_here")
+
+
 def find(name):
     """Return the Field of that name. Raises UnknownName, with near names."""
+    if plain(name).startswith(OWN):
+        return _own(str(name))
     found = trial_fields().get(plain(name).replace(" ", "_"))
     if found is None:
         known = [each.words for each in trial_fields().values()]

@@ -49,8 +49,11 @@ class Lineage(Result):
 
     def tables(self):
         """Return the variants, set in by their generation."""
-        rows = [["  " * int(2 * node.x) + node.label] for node in sorted(self.nodes, key=lambda n: (n.y, n.x))]
-        return [(["variants"], rows)] if rows else ()
+        rows = [
+            ["  " * int(2 * node.x) + node.label, getattr(node.item, "decision", "")]
+            for node in sorted(self.nodes, key=lambda n: (n.y, n.x))
+        ]
+        return [(["variants", "decided"], rows)] if rows else ()
 
 
 def lineage(trials):

@@ -20,10 +20,14 @@ from .recipes import Recipe
 
 FORMAT = 1
 KEY = r"[0-9a-f]{32}"  # of a trial, in every book
-TEXTS = ("name", "baker", "mix", "question", "deviations", "notes", "verdict", "reason", "next_change")
+TEXTS = (
+    *("name", "baker", "mix", "question", "tags", "deviations", "notes"),
+    *("verdict", "reason", "decided_by", "next_change"),
+)
 VERDICTS = ("keep", "change", "drop")
 FLOUR = Note("flour_weighed")
-OTHERS = ("date", "parent", "invented", "planned_formula", "weighed_formula")
+DATES = ("date", "decided_on")
+OTHERS = (*DATES, "parent", "invented", "planned_formula", "weighed_formula")
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +42,7 @@ class Trial:
     baker: str = ""
     mix: str = ""  # trials of one day and one mix are readings of one bake
     question: str = ""
+    tags: str = ""  # parted by commas
     parent: str = ""  # key of the trial that this one varies
     invented: bool = False
     planned_formula: Recipe | None = field(default=None, repr=False)
@@ -47,6 +52,8 @@ class Trial:
     notes: str = field(default="", repr=False)
     verdict: str = ""
     reason: str = field(default="", repr=False)
+    decided_by: str = field(default="", repr=False)  # who closed it, by `TrialBook.decide`
+    decided_on: datetime.date | None = field(default=None, repr=False)
     next_change: str = field(default="", repr=False)
 
     @staticmethod
@@ -86,8 +93,8 @@ class Trial:
     def _read(self, name, value):
         """Return what stands in the trial under the name of an entry that is no note."""
         words = name.replace("_", " ")
-        if name == "date":
-            return date_of(value)
+        if name in DATES:
+            return None if name != "date" and is_gap(value) else date_of(value)
         if name == "invented":
             return bool(value)
         if name == "verdict" and value:
@@ -99,6 +106,8 @@ class Trial:
                 do = "give the one it varies, such as book.trial('T-004')"
                 raise TrialError(must("parent", "a Trial or its key", got, do))
             return key
+        if name == "tags":
+            return ", ".join(dict.fromkeys(filter(None, map(str.strip, (text_of(value, words) or "").split(",")))))
         if name in TEXTS:
             return text_of(value, words, needed=name == "name") or ""
         recipe = Recipe.of(value) if isinstance(value, (Formula, Batch)) else value
@@ -142,6 +151,11 @@ class Trial:
                 do = "was the tray's weight left on the scale?"
                 raise TrialError(must(name, "no more than the raw piece", got, do))
         return self
+
+    @property
+    def decision(self):
+        """What was decided, by whom and when, in one line; "" while it is open."""
+        return decision_of(self.verdict, self.reason, self.decided_by, self.decided_on)
 
     # what can be read off it
 
@@ -293,6 +307,8 @@ class Trial:
         for name in (*TEXTS[1:], "parent"):
             if getattr(self, name):
                 made[name] = getattr(self, name)
+        if self.decided_on:
+            made["decided_on"] = self.decided_on.isoformat()
         if self.invented:
             made["invented"] = True
         for name in ("planned_formula", "weighed_formula"):
@@ -340,7 +356,9 @@ class Trial:
         """Return the Trial in a document that was checked when it was saved, without checking it again."""
         same = document.copy()
         del same["format"]
-        same["date"] = datetime.date.fromisoformat(same["date"])
+        for name in DATES:
+            if name in same:
+                same[name] = datetime.date.fromisoformat(same[name])
         for name in ("planned_formula", "weighed_formula"):
             if name in same:
                 same[name] = Recipe(**same[name])
@@ -377,7 +395,7 @@ class Trial:
         ]
         caption = f"{self.code} {self.name}, {self.date}".strip() + " (invented)" * self.invented
         html = page.table(["", "planned", "as it was", "unit", "readings"], rows, caption)
-        notes = [self.question, self.deviations, self.notes, f"{self.verdict}: {self.reason}" if self.verdict else ""]
+        notes = [self.question, self.deviations, self.notes, self.decision]
         return html + page.paragraphs((*notes, *self.doubts))
 
 
@@ -402,6 +420,16 @@ def only_trials(trials):
     if odd := next((type(each).__name__ for each in found if not isinstance(each, Trial)), None):
         raise TrialError(must("trials", "Trials", odd, "take them from the book"))
     return found
+
+
+def decision_of(verdict, reason, by, on):
+    """Return a decision in one line, "" for none.
+
+    >>> decision_of("keep", "softer on day 2", "M1", "2025-03-06"), decision_of("drop", "", "", None)
+    ('keep: softer on day 2 (M1, 2025-03-06)', 'drop')
+    """
+    text = f"{verdict}: {reason}" if verdict and reason else verdict
+    return f"{text} ({by}, {on})" if text and by else text
 
 
 def mean_of(value):

@@ -1,4 +1,4 @@
-"""Where a trial book lies: a SQLite file or a PostgreSQL database; made, checked, upgraded, or refused untouched."""
+"""Where a trial book lies: a SQLite file or a PostgreSQL database; made, checked, or refused untouched."""
 
 import contextlib
 import errno
@@ -9,14 +9,13 @@ from pathlib import Path
 
 import sqlalchemy as sa
 from sqlalchemy.dialects.postgresql import TSQUERY
+from sqlalchemy.schema import CreateTable
 
 from ..errors import FileError, KitError, must
 from ..files import WAIT, whole
 from ..words import listing
 
 SCHEMA = 1
-# {schema: {"sqlite": statements, "postgresql": statements}} that bring a book from there to the next schema
-UPGRADES: dict[int, dict[str, list[str]]] = {}
 APPLICATION = 0x54524C42  # marks a SQLite file as a trial book
 COMMENT = "trial book, schema {}"
 
@@ -60,6 +59,25 @@ photos = sa.Table(
     sa.Column("picture", sa.LargeBinary, nullable=False),
     sa.UniqueConstraint("trial", "digest"),
 )
+remembered = sa.Table(
+    "remembered",
+    metadata,
+    sa.Column("name", sa.String(40), primary_key=True),
+    sa.Column("value", sa.Text, nullable=False),  # JSON
+)
+removals = sa.Table(  # what was done last to a trial or a photo holds, but what is erased stays so
+    "removals",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
+    sa.Column("digest", sa.String(64), nullable=False),  # of the photo; "" for the trial itself
+    sa.Column("what", sa.String(16), nullable=False),  # withdrawn, put back, erased
+    sa.Column("view", sa.Text, nullable=False),
+    sa.Column("by", sa.Text, nullable=False),
+    sa.Column("at", sa.String(32), nullable=False),
+    sa.Column("why", sa.Text, nullable=False),
+)
+LATER = (remembered, removals)  # a book made before them gets them when it is opened
 
 
 # Where the dialects differ: what begins a transaction, what stands beside the tables, how words are searched for.
@@ -104,6 +122,13 @@ def with_words(dialect, words, begin):
     return sa.literal_column(_LEXEMES).op("@@")(sa.cast(match, TSQUERY))
 
 
+def written(dialect, entry):
+    """Return the column of what stands as text under an entry in a version's document."""
+    if dialect == "sqlite":
+        return sa.func.json_extract(versions.c.document, f'$."{entry}"')
+    return sa.cast(versions.c.document, sa.JSON)[entry].as_string()
+
+
 # What is meant for a URL, also one that lacks a slash: never taken for a file, whose name an error would show.
 _URL = re.compile(r".*://|\w{2,}(\+\w+)?:/|postgres\w*(\+\w+)?//|[^:/\\]+:[^/\\@]+@")
 
@@ -131,22 +156,21 @@ def path_of(where):
 
 
 def in_file(path):
-    """Return the engine of the book in a SQLite file, made when there is none.
-
-    An older book is upgraded after a copy is put aside; a newer one is refused and left untouched. Raises FileError.
-    """
+    """Return the engine of the book in a SQLite file, made when there is none. Raises FileError."""
     with in_plain_words(path.name):
         if not path.exists():
             _make_file(path)
-        schema = _schema_of_file(path)
+        _look_at(path)
         engine = _file_engine(path)
         try:
-            if schema < SCHEMA:
-                _upgrade_file(engine, path)
             with engine.connect() as connection:
                 schema = connection.exec_driver_sql(_SCHEMA_OF_FILE).scalar()
                 _must_be_known(path.name, schema)  # what the file's first bytes say lags behind while others write
                 connection.execute(sa.select(trials.c.id).limit(1)).all()
+                complete = sa.inspect(connection).has_table(LATER[-1].name)
+            if not complete:
+                with engine.execution_options(how="writes").begin() as connection:
+                    _complete(connection)
         except Exception:
             engine.dispose()
             raise
@@ -223,7 +247,12 @@ def _only_to_read(path):
     """Return a connection for somebody who may not write: it leaves no log behind that would shut the others out."""
     log = path.with_name(path.name + "-wal")
     way = "mode=ro" if log.exists() else "immutable=1"  # without a log nobody has it open
-    return sqlite3.connect(f"{path.absolute().as_uri()}?{way}", uri=True, timeout=WAIT)
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{way}", uri=True, timeout=WAIT)
+    if connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION:
+        for table in LATER:  # a book without them can't be given them: an empty one of this connection's own
+            if not connection.execute(f"PRAGMA main.table_info({table.name})").fetchall():
+                connection.execute(str(CreateTable(table)).replace("CREATE TABLE", "CREATE TEMP TABLE"))
+    return connection
 
 
 def _make_file(path):
@@ -240,8 +269,8 @@ def _make_file(path):
 _SCHEMA_OF_FILE = "PRAGMA user_version"
 
 
-def _schema_of_file(path):
-    """Return the schema of a book's file, which is only looked at: what is no book stays as it is."""
+def _look_at(path):
+    """Raise FileError for a file that is no book of this schema, which is only looked at and stays as it is."""
     open(path, "rb").close()  # a folder, or what may not be read, says so
     try:
         with contextlib.closing(_only_to_read(path)) as seen:
@@ -256,42 +285,21 @@ def _schema_of_file(path):
         do = "choose another file; this one was not touched"
         raise FileError(must(path.name, "a trial book", "something else", do))
     _must_be_known(path.name, schema)
-    return schema
 
 
 def _must_be_known(name, schema):
-    oldest = min(UPGRADES, default=SCHEMA)
-    if not oldest <= schema <= SCHEMA:
+    if schema != SCHEMA:
         do = "update the kit" if schema > SCHEMA else "take it from a copy"
-        be = f"of schema {oldest}" + (f" to {SCHEMA}" if oldest < SCHEMA else "")
-        raise FileError(must(name, be, f"schema {schema}", f"{do}; the book was not touched"))
+        raise FileError(must(name, f"of schema {SCHEMA}", f"schema {schema}", f"{do}; the book was not touched"))
 
 
-def _upgrade_file(engine, path):
-    """Bring an older file to this schema in one transaction, after a copy is put aside beside it."""
-    with engine.execution_options(how="writes").begin() as connection:
-        schema = connection.exec_driver_sql(_SCHEMA_OF_FILE).scalar()
-        if schema < SCHEMA:  # else somebody just did it
-            kept = path.with_name(f"{path.stem}.schema{schema}{path.suffix}")
-            with (
-                contextlib.suppress(FileExistsError),
-                whole(kept) as file,
-                contextlib.closing(sqlite3.connect(path)) as source,
-                contextlib.closing(sqlite3.connect(file.name)) as target,
-            ):
-                source.backup(target)
-            _upgrade(connection, schema)
-            connection.exec_driver_sql(f"{_SCHEMA_OF_FILE} = {SCHEMA}")
-
-
-def _upgrade(connection, schema):
-    for step in range(schema, SCHEMA):
-        for statement in UPGRADES[step][connection.dialect.name]:
-            connection.execute(sa.text(statement.replace(":", r"\:")))
+def _complete(connection):
+    for table in LATER:
+        table.create(connection, checkfirst=True)
 
 
 def _prepare_database(connection, name):
-    """Make the tables, or upgrade them after copies of them are put aside, or refuse a newer or foreign database."""
+    """Make the tables that lack, or refuse a newer or foreign database."""
     there = set(sa.inspect(connection).get_table_names())
     comment = connection.execute(sa.text("SELECT obj_description(to_regclass('trials'), 'pg_class')")).scalar() or ""
     found = re.fullmatch(COMMENT.format(r"(\d+)"), comment)
@@ -301,13 +309,8 @@ def _prepare_database(connection, name):
     if not found:
         got = f"other tables called {listing(sorted(there & set(metadata.tables)))}"
         raise FileError(must(name, "a trial book", got, "choose another database; this one was not touched"))
-    schema = int(found[1])
-    _must_be_known(name, schema)
-    if schema < SCHEMA:
-        for table in metadata.tables:
-            connection.execute(sa.text(f"CREATE TABLE {table}_schema{schema} AS TABLE {table}"))
-        _upgrade(connection, schema)
-        connection.execute(sa.text(f"COMMENT ON TABLE trials IS '{COMMENT.format(SCHEMA)}'"))
+    _must_be_known(name, int(found[1]))
+    _complete(connection)
 
 
 _PASSWORD = "put the right one in PostgreSQL's password file (~/.pgpass) or PGPASSWORD, or in the URL"

@@ -6,7 +6,9 @@ import threading
 import pytest
 
 from kit.errors import FileError, KitError, UnknownName
-from kit.trials import ConflictError, Trial, TrialBook, TrialError
+from kit.trials import ConflictError, Kitchen, Trial, TrialBook, TrialError
+from kit.trials.fields import Note
+from kit.trials.store import LATER
 
 
 def test_what_is_saved_comes_back(book, bake):
@@ -201,22 +203,28 @@ def test_opened_again_it_holds_the_same(store, bake):
         assert book.trial("T-001").document() == bake.document()
 
 
-def test_an_older_book_is_upgraded_and_a_newer_one_refused(store, bake, monkeypatch):
+def test_a_newer_book_is_refused_untouched(store, bake, monkeypatch):
     from kit.trials import store as module
 
-    with TrialBook.open(store) as book:
-        book.save(bake, by="M1")
-    step = "ALTER TABLE photos ADD COLUMN caption TEXT NOT NULL DEFAULT ''"
     monkeypatch.setattr(module, "SCHEMA", 2)
-    monkeypatch.setattr(module, "UPGRADES", {1: {"sqlite": (step,), "postgresql": (step,)}})
-    for _ in range(2):  # the second time there is nothing left to do
-        with TrialBook.open(store) as book:
-            assert book.trial("T-001").document() == bake.document()
-            with book._reading() as connection:
-                connection.exec_driver_sql("SELECT caption FROM photos")
+    monkeypatch.setattr(module.trials, "comment", module.COMMENT.format(2))
+    TrialBook.open(store).close()
     monkeypatch.undo()
     with pytest.raises(FileError, match="of schema 1 .got schema 2.; update the kit"):
         TrialBook.open(store)
+
+
+def test_a_book_made_before_it_could_remember_opens(store, bake):
+    with TrialBook.open(store) as book:
+        book.save(bake, by="M1")
+        with book._writing() as connection:
+            for table in LATER:
+                table.drop(connection)
+    for _ in range(2):
+        with TrialBook.open(store) as book:
+            assert book.trial("T-001").document() == bake.document()
+            book.remember(entered_by="M1")
+            assert book.kitchen.entered_by == "M1"
 
 
 def test_codes_and_dates_are_found(book):
@@ -266,3 +274,58 @@ def test_a_prediction_is_not_let_in_by_taking_the_measurements_out(book, measure
     with pytest.raises(TrialError, match="before the bake is measured"):
         book.save(kept.with_entry("predicted height", (40, 39, 41)), by="M1")
     assert book.trial("T-001").value("predicted height") is None
+
+
+def test_a_decision_closes_a_trial_in_one_line(book, bake):
+    """Who and when stand with it, in the list and in the tree; a later one is a later version."""
+    book.save(bake, by="M1")
+    assert [found.decision for found in book.find()] == [""]
+    closed = book.decide("T-001", "keep", "softer on\nday 2", by="K2")
+    today = datetime.date.today().isoformat()
+    line = f"keep: softer on day 2 (K2, {today})"
+    assert closed.decision == book.trial("T-001").decision == line
+    assert [found.decision for found in book.find()] == [line]
+    assert line in book._repr_html_()
+    assert line in book.lineage().tables()[0][1][0]
+    assert Trial.from_document(closed.document()).document() == closed.document()
+    book.decide("T-001", "drop", "too sweet", by="M1")
+    assert [found.decision for found in book.find("sweet", verdict="drop")] == [f"drop: too sweet (M1, {today})"]
+    for verdict, words, by in (("kep", "x", "M1"), ("keep", " ", "M1"), ("keep", "x", "")):
+        with pytest.raises(KitError):
+            book.decide("T-001", verdict, words, by)
+    assert book.trial("T-001").verdict == "drop"
+
+
+def test_the_book_remembers_its_kitchen(store, bake):
+    with TrialBook.open(store) as book:
+        assert book.kitchen == Kitchen()
+        book.remember(fields=["dough_temperature", "Own Shine, L*", "crumb dent day 1"], tags=["butter", "Monday"])
+        book.remember(entered_by="M1", answers={"day or month first": "day"})
+    with TrialBook.open(store) as book:
+        there = book.kitchen
+        assert there.fields == ("dough temperature", "own shine, L*", "crumb dent day 1")
+        assert there.tags == ("butter", "Monday")
+        assert there.entered_by == "M1"
+        assert there.answers == (("day or month first", "day"),)
+        with pytest.raises(UnknownName, match="did you mean height"):
+            book.remember(fields=["heigt"])
+        assert book.kitchen == there
+
+
+def test_a_field_of_the_kitchens_own_holds_readings_or_words(book, bake):
+    bake = bake.with_entry("own shine, 0 to 10", "7; 8").with_entry("own filling", "date paste")
+    bake = bake.with_entry("own shred length, cm", "4.5").with_entry("tags", "butter, Monday , butter")
+    saved = book.save(bake, by="M1")
+    assert saved.readings("own shine, 0 to 10") == (7.0, 8.0)
+    assert saved.value("own filling") == "date paste"
+    assert saved.readings("own shred length, cm") == (4.5,)
+    assert saved.tags == "butter, Monday"
+    assert Note.of("own shred length, cm").field.words == "shred length"
+    assert Trial.from_document(saved.document()).document() == saved.document()
+    assert [found.code for found in book.find("monday paste")] == ["T-001"]
+    with pytest.raises(TrialError, match="a score from 0 to 10"):
+        bake.with_entry("own shine, 0 to 10", "12")
+    with pytest.raises(TrialError, match="note it as height"):
+        bake.with_entry("own height, mm", "12")
+    with pytest.raises(TrialError, match="'own shine, mm'"):
+        bake.with_entry("own , mm", "12")
