@@ -143,6 +143,22 @@ class Recipe:
         return tuple(line for line in self.lines if line.question)
 
     @property
+    def questions(self):
+        """How many questions are open: one answer holds wherever that is asked."""
+        return len({plain(line.question.about) for line in self.open})
+
+    @property
+    def has_flour(self):
+        """Whether a line of it is plainly flour, or a table's: a list of prices, or a note, is no recipe."""
+        flours = {row.name for row in self.ingredients.rows if row.kind == "flour"}
+        return any(
+            self.rows[line.row].unit
+            or (line.key and self.ingredients[line.key].kind == "flour")
+            or (line.question and line.question.about != line.written and flours & {*line.question.choices})
+            for line in self.lines
+        )
+
+    @property
     def notes(self):
         """The lines of its method, and whatever else is neither weighed nor counted."""
         return tuple(line.written.strip() for line in self.lines if line.what in ("method", "note") and line.written)

@@ -10,10 +10,12 @@ from typing import Any, ClassVar
 
 from .. import places
 from ..errors import FileError, KitError, must
-from ..files import read_text, write_whole
+from ..files import read_bytes, read_text, write_whole
 from ..page import Result
-from ..words import figure
-from .formula import Formula
+from ..words import figure, plural
+from . import spreadsheets
+from .formula import RECIPES, Formula
+from .recipe import Recipe, read_file
 
 DEMO = "crackle_bun.toml"
 MARK = ".at_hand"  # the file that names the formula chosen last; git leaves it out
@@ -22,18 +24,33 @@ INSTEAD = "KIT_AT_HAND"  # names the file at hand in the mark's stead: pages and
 
 @dataclass(frozen=True, eq=False)
 class Shelved:
-    """A formula on the shelf: how many parents it stands under, and when its file was written."""
+    """A formula on the shelf: how many parents it stands under, and when its file was written.
+
+    A recipe that asks something first is no formula yet.
+    """
 
     path: Path
-    formula: Formula
+    formula: Formula | None
     depth: int
     written: float  # s since 1970
+    recipe: Recipe | None = None
+
+    @property
+    def name(self) -> str:
+        """The formula's name, or the recipe's title."""
+        return self.formula.name if self.formula else self.recipe.title
+
+    @property
+    def still(self) -> str:
+        """Its name with its piece, or with how much is asked first: what no calendar changes."""
+        asked = "" if self.formula else plural(self.recipe.questions, "question")
+        return f"{self.name}, {asked or f'{figure(self.formula.pieces.dough, 0)} g'}"
 
     @property
     def words(self) -> str:
         """Its name, set in beneath its parent's, with piece and date."""
         date = time.strftime("%d %b %Y", time.localtime(self.written)).lstrip("0")
-        return f"{'– ' * self.depth}{self.formula.name}, {figure(self.formula.pieces.dough, 0)} g, {date}"
+        return f"{'– ' * self.depth}{self.still}, {date}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,15 +70,17 @@ class Shelf(Result):
 
     def frame_rows(self) -> list[tuple[Any, ...]]:
         """The rows of the frame, one a formula."""
-        return [(row.words, row.formula.pieces.dough, row.path.name) for row in self.rows]
+        return [(row.words, row.formula and row.formula.pieces.dough, row.path.name) for row in self.rows]
 
     def tables(self) -> tuple[Any, ...]:
         """The shelf as a table."""
-        return ((list(self.columns), [[words, figure(piece), name] for words, piece, name in self.frame_rows()]),)
+        rows = [[words, "" if piece is None else figure(piece), name] for words, piece, name in self.frame_rows()]
+        return ((list(self.columns), rows),)
 
     def named_like(self, name: str) -> Shelved | None:
         """The formula of that name, whatever its case; None when there is none."""
-        return next((row for row in self.rows if row.formula.name.casefold() == name.strip().casefold()), None)
+        formulas = (row for row in self.rows if row.formula)
+        return next((row for row in formulas if row.name.casefold() == name.strip().casefold()), None)
 
 
 def formulas_folder() -> Path:
@@ -74,18 +93,20 @@ def formulas_folder() -> Path:
 def shelf(folder: str | Path | None = None) -> Shelf:
     """The formulas of a folder, newest first, kept variants under their parents.
 
-    folder: else `formulas` beside the notebooks. Returns a Shelf: `.rows`, each with its `.formula`; `.notes` tell
-    each file that cannot be read, with why.
+    folder: else `formulas` beside the notebooks. Of TOML files, and of spreadsheets and text in which a recipe stands.
+    Returns a Shelf: `.rows`, each with its `.formula`, or a `.recipe` that asks something first; `.notes` tell each
+    file that cannot be read, with why.
 
     >>> bun = shelf(places.notebooks() / "formulas").named_like("cardamom crackle bun").formula
     >>> bun.of_kind("butter"), bun.pieces.dough
     (18.0, 60.0)
     """
     folder, found, notes = Path(folder or formulas_folder()), {}, []
-    for path in sorted(folder.glob("*.toml")):
+    for path in _files(folder):
         try:
             about = path.stat()
-            found[path.name] = Shelved(path, _read(path, about.st_mtime_ns, about.st_size), 0, about.st_mtime)
+            if read := _read(path, about.st_mtime_ns, about.st_size):
+                found[path.name] = Shelved(path, read[0], 0, about.st_mtime, read[1])
         except (KitError, OSError) as error:
             notes.append(f"{path.name} is left out: {error}")
     beneath: dict[str, list[str]] = {}
@@ -103,16 +124,27 @@ def shelf(folder: str | Path | None = None) -> Shelf:
     return Shelf(folder, tuple(stood("", 0)), tuple(notes))
 
 
+def _files(folder: Path) -> list[Path]:
+    """The files of a folder in which a formula may stand; not those that a program keeps beside an open one."""
+    return sorted(p for p in folder.glob("[!.~]*") if p.suffix.casefold() in (".toml", *RECIPES))
+
+
 @functools.lru_cache(maxsize=512)
-def _read(path: Path, _changed: int, _size: int) -> Formula:
-    return Formula.read(path)
+def _read(path: Path, _changed: int, _size: int) -> tuple[Formula | None, Recipe | None] | None:
+    """Return (the formula of a file, the recipe that asks something first); None where no recipe stands in it."""
+    if path.suffix.casefold() == ".toml":
+        return Formula.read(path), None
+    recipe = read_file(path.name, read_bytes(path, spreadsheets.LARGEST))
+    if not recipe.has_flour:  # a list of prices, a note
+        return None
+    return (None, recipe) if recipe.open else (replace(recipe.formula(), path=path), None)
 
 
 def _parent(name: str, found: dict[str, Shelved]) -> str:
     """The file that a formula was kept from; none where it is not there, or itself comes from this formula."""
     parents: list[str] = []
     above = name
-    while (above := found[above].formula.parent.rpartition(" ")[0]) in found and above not in parents:
+    while (own := found[above].formula) and (above := own.parent.rpartition(" ")[0]) in found and above not in parents:
         parents.append(above)
     return parents[0] if parents and name not in parents else ""
 
@@ -156,7 +188,7 @@ def at_hand(folder: str | Path | None = None) -> Formula:
     name = marked(folder)
     if name and name != DEMO:
         try:
-            if name not in [path.name for path in folder.glob("*.toml")]:
+            if name not in [path.name for path in _files(folder)]:
                 raise FileError(must("formula at hand", f"a formula in {folder.name}", repr(name), "choose another"))
             return Formula.read(folder / name)
         except KitError as error:

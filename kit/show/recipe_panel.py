@@ -8,7 +8,7 @@ from .. import page
 from ..errors import KitError
 from ..formula import Formula
 from ..formula.recipe import LEAVE, read_file, read_recipe
-from ..words import figure, listing, plain, plural
+from ..words import figure, listing, plural
 from . import look
 from .name_box import NameBox
 from .strips import small, status
@@ -65,12 +65,12 @@ class RecipeDoor(widgets.VBox):
         lines = self.text.value.split("\n")
         before = [row.written for row in self.recipe.rows] if self.recipe else []
         same = 2 * len({*lines} & {*before}) > len(lines)  # else it is another recipe, and other answers hold
-        self._bring(lambda: read_recipe(self.text.value, self.recipe.answers if same else None))
+        self.bring(lambda: read_recipe(self.text.value, self.recipe.answers if same else None))
 
     def _uploaded(self, files):
         if files:
             name, raw = str(files[0]["name"]), bytes(files[0]["content"])
-            self._bring(lambda: self._in_file(name, raw))
+            self.bring(lambda: self._in_file(name, raw))
             self.upload.value = ()
 
     def _in_file(self, name, raw):
@@ -80,7 +80,8 @@ class RecipeDoor(widgets.VBox):
             return Formula.parse(raw.decode("utf-8-sig", "replace"), path.name)
         return read_file(name, raw)
 
-    def _bring(self, reads):
+    def bring(self, reads):
+        """Show the Recipe, or the Formula, that reads() gives, or why it gives none."""
         try:
             brought = reads()
         except KitError as error:
@@ -228,6 +229,5 @@ def _standing(recipe):
     masses = [f"{figure(grams)} g of {part}" for part, grams in recipe.pieces.items() if part != "count"]
     makes = f" It makes {plural(count, 'piece')}" + (f" of {listing(masses)}." if masses else ".") if count else ""
     if recipe.open:
-        questions = len({plain(line.question.about) for line in recipe.open})
-        return f"{plural(questions, 'question')} open, at the marked lines; nothing counts before.{makes}"
+        return f"{plural(recipe.questions, 'question')} open, at the marked lines; nothing counts before.{makes}"
     return f"Every line is read: look them over, then take it.{makes}"

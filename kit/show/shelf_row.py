@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import anywidget
 import ipywidgets as widgets
 
 from .. import page
@@ -11,6 +12,20 @@ from ..words import figure
 from . import look
 from .name_box import NameBox
 from .strips import small, status
+
+
+class _Seen(anywidget.AnyWidget):
+    """Tells when its notebook is looked at again: brought to the front, or its window."""
+
+    _esm = """
+    export default { render({ model, el }) {
+      const tell = () => model.send({});
+      const watch = new IntersectionObserver(seen => seen.some(one => one.isIntersecting) && tell());
+      setTimeout(() => el.parentElement && watch.observe(el.parentElement));
+      window.addEventListener("focus", tell);
+      return () => { watch.disconnect(); window.removeEventListener("focus", tell); };
+    } };
+    """
 
 
 class ShelfRow(widgets.VBox):
@@ -40,7 +55,9 @@ class ShelfRow(widgets.VBox):
         self._asked, self._seen, self._writing = "", None, False
         keeping = [self.name, self.keep_button] if variant else []
         row = widgets.Box([self.choice, self.bring, *keeping], layout={"flex_flow": "row wrap", "width": "100%"})
-        self.children = [row, self.said, self.unread, self.door]
+        seen = _Seen()
+        seen.on_msg(lambda *_: self.look())
+        self.children = [row, self.said, self.unread, self.door, seen]
         self._list()
         self._mark = marked(self.folder)
 
@@ -48,11 +65,13 @@ class ShelfRow(widgets.VBox):
         """Bring the list up to date with the folder."""
         self.shelf = shelf(self.folder)
         options = [(row.words, row.path) for row in self.shelf.rows]
-        same = [row.path for row in self.shelf.rows if row.formula.fingerprint == self.formula.fingerprint]
+        now = self.formula.fingerprint
+        same = [row.path for row in self.shelf.rows if row.formula and row.formula.fingerprint == now]
         here = Path(self.formula.path) if self.formula.path else ""
+        self.choice.still = f"{self.formula.name}, {figure(self.formula.pieces.dough, 0)} g"
         if here not in same:  # or it has been changed since
             here = ""
-            options.insert(0, (f"{self.formula.name}, {figure(self.formula.pieces.dough, 0)} g, not in a file", ""))
+            options.insert(0, (f"{self.choice.still}, not in a file", ""))
         self._writing = True
         self.choice.options = options
         self.choice.value = here
@@ -65,7 +84,7 @@ class ShelfRow(widgets.VBox):
         return self.folder.stat().st_mtime_ns if self.folder.is_dir() else None
 
     def look(self):
-        """Take in what was kept, or put at hand, in another notebook meanwhile; called at each move of the panel."""
+        """Take in what was kept, or put at hand, in another notebook meanwhile: at each move, and when seen again."""
         if self._stands() == self._seen:
             return
         self._list()
@@ -73,7 +92,7 @@ class ShelfRow(widgets.VBox):
             self._mark = now
             row = next((row for row in self.shelf.rows if row.path.name == now), None)
             if row:
-                self.say(f"{row.formula.name} is at hand now, chosen in another notebook; this panel goes on as it is.")
+                self.say(f"{row.name} is at hand now, chosen in another notebook; this panel goes on as it is.")
 
     def say(self, words):
         """Say what came of it."""
@@ -86,8 +105,16 @@ class ShelfRow(widgets.VBox):
         )
 
     def _choose(self, change):
-        if not self._writing and change["new"]:
-            self._take(next(row.formula for row in self.shelf.rows if row.path == change["new"]))
+        if self._writing or not change["new"]:
+            return
+        row = next(row for row in self.shelf.rows if row.path == change["new"])
+        if row.formula:
+            self._take(row.formula)
+            return
+        self._list()
+        self.bring.value = True
+        self.door.children[0].bring(lambda: row.recipe)
+        self.say(f"{row.name} asks something first: answer at the marked lines, then take it.")
 
     def _take(self, formula):
         self.say("")

@@ -84,7 +84,7 @@ def _control(widget):
         options = [(label, label == widget.label) for label in widget._options_labels]
         words = " ".join(f"{'●' if chosen else '○'} {page.escape(label)}" for label, chosen in options)
         return f'{name} <span style="{WORDS}">{words}</span>'
-    label = getattr(widget, "label", None)
+    label = getattr(widget, "still", None) or getattr(widget, "label", None)
     value = label if isinstance(label, str) else getattr(widget, "value", "")
     shown = page.escape(value if isinstance(value, str) else "") or "&nbsp;"
     # A box whose name is not shown says it to a reader only.

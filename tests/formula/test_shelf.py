@@ -72,6 +72,30 @@ def test_what_cannot_be_read_is_told_and_the_rest_listed(folder):
     assert note.startswith("torn.toml is left out: 'torn.toml' must be a whole TOML file")
 
 
+def test_recipes_in_spreadsheets_and_text_lie_there_too_and_lists_of_prices_do_not(folder):
+    bun = kit.Formula.read(folder / DEMO)
+    bun.save(folder / "bun.csv")
+    bun.save(folder / "bun.xlsx")
+    (folder / "paper.txt").write_text("Poppy knots\n1 kg flour\n3 eggs\n500 g milk\n2 eggs\n", "utf-8")
+    (folder / "empty.txt").write_text("Call the mill about the flour\n", "utf-8")
+    (folder / "~$bun.xlsx").write_bytes(b"a spreadsheet program's own")
+    shutil.copy(SOURCE.with_name("crackle_bun_prices.csv"), folder)
+    found = shelf(folder)
+    assert found.notes == ()
+    read = {row.path.name: row for row in found.rows}
+    assert sorted(read) == ["bun.csv", "bun.xlsx", DEMO, "paper.txt"]
+    for name in ("bun.csv", "bun.xlsx"):
+        assert read[name].formula.of_kind("butter") == pytest.approx(18)
+        assert read[name].formula.path == folder / name
+    asks = read["paper.txt"]
+    assert (asks.formula, asks.name, asks.recipe.questions) == (None, "Poppy knots", 2)  # which flour, which size
+    assert asks.words.startswith("Poppy knots, 2 questions, ")
+    assert found.to_frame().shape == (4, 3)
+    assert "2 questions" in found._repr_html_()
+    kit.formula.put_at_hand(read["bun.csv"].formula)
+    assert kit.at_hand(folder).path == folder / "bun.csv"
+
+
 def test_a_file_changed_meanwhile_is_read_anew(folder):
     assert shelf(folder).rows[0].formula.of_kind("butter") == 18
     kit.Formula.read(folder / DEMO).vary(butter=21).save()

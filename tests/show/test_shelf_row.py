@@ -3,12 +3,14 @@
 import html
 import re
 import shutil
+import time
 
 import pytest
 
 from kit import Formula, at_hand, places, show
 from kit.formula import put_at_hand
 from kit.show.shelf_row import ShelfRow
+from kit.show.still import still
 
 SOURCE = places.notebooks() / "formulas" / "crackle_bun.toml"
 
@@ -125,6 +127,27 @@ def test_a_recipe_brought_in_is_kept_shown_and_at_hand(row, taken, tmp_path):
     assert at_hand(tmp_path).name == "Grandmother's bun"
     assert said(row) == "Grandmother's bun is kept, in the list above, and at hand in every notebook."
     assert "Grandmother's bun" in names(row)
+
+
+def test_a_recipe_in_the_folder_that_asks_something_opens_with_its_questions(row, bun, taken, tmp_path):
+    (tmp_path / "paper.txt").write_text("Poppy knots\n1 kg flour\n500 g milk\n20 g salt\n", "utf-8")
+    row.look()
+    row.choice.value = tmp_path / "paper.txt"
+    assert said(row) == "Poppy knots asks something first: answer at the marked lines, then take it."
+    assert (taken, row.choice.value, row.bring.value) == ([], bun.path, True)
+    door = row.door.children[0]
+    (asked,) = door.recipe.open
+    door.answer(asked.question, "bread flour")
+    door.take()
+    assert [formula.name for formula in taken] == ["Poppy knots"]
+    assert at_hand(tmp_path).name == "Poppy knots"
+    assert row.choice.label.startswith("Poppy knots, ")
+    assert "question" not in row.choice.label
+
+
+def test_a_saved_page_shows_no_date_of_a_file(row):
+    assert str(time.localtime().tm_year) in row.choice.label
+    assert "Cardamom crackle bun, 60 g</span>" in still(row)
 
 
 def test_a_chosen_file_that_is_gone_is_said(row, bun, tmp_path):
