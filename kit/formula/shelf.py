@@ -24,16 +24,13 @@ INSTEAD = "KIT_AT_HAND"  # names the file at hand in the mark's stead: pages and
 
 @dataclass(frozen=True, eq=False)
 class Shelved:
-    """A formula on the shelf: how many parents it stands under, and when its file was written.
-
-    A recipe that asks something first is no formula yet.
-    """
+    """A formula on the shelf: how many parents it stands under, and when its file was written."""
 
     path: Path
-    formula: Formula | None
+    formula: Any  # a Formula; None where a recipe asks something first
     depth: int
     written: float  # s since 1970
-    recipe: Recipe | None = None
+    recipe: Any = None  # the Recipe that asks
 
     @property
     def name(self) -> str:
