@@ -28,7 +28,7 @@ def sheet(path, n):
 
 
 def answers(path, n):
-    Progress("Ines" * 2000, answered=n).save(path)
+    Progress("Ines" * 2000, seed=n).save(path)
 
 
 def printed(path, n):

@@ -2,5 +2,5 @@
 
 from .asking import Exercise, exercise, exercises
 from .marking import Mark, mark
-from .progress import Progress, next_exercise, read_progress
+from .progress import Progress, learners, next_exercise, open_learner, read_progress
 from .sheets import ClassSheet, class_sheet

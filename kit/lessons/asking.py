@@ -23,6 +23,7 @@ class Exercise(Case, Kind):
 
     seed: int
     level: int
+    stage: str = "alone"  # what the learner does of it: worked, last step, two steps, alone
     tolerance: float = field(repr=False)  # as much off is right [unit]
     decimals: int = field(repr=False)
     misconceptions: tuple = field(repr=False)  # (key, the answer it gives, words, hint)

@@ -1,86 +1,195 @@
-"""What a learner has tried: a file of their own, and which exercise comes next.
+"""What a learner has had: a file of their own, and which exercise comes next.
 
-Boxes: a kind answered right at the first try moves up a box and waits longer, one answered wrong falls to box 0
-and comes back after two others. The wait is counted in exercises, not in days, so the file alone decides.
+The file is the row of cards that the learner had; how each kind stands is read off it. A kind begins worked, then the
+learner does the last step, the last two, and all alone. What was right alone comes back by days, what is still in work
+after so many other cards.
 """
 
+import contextlib
+import functools
 import json
 import os
 import secrets
 import zlib
-from dataclasses import dataclass, field, replace
+from collections import Counter
+from dataclasses import astuple, dataclass, field, replace
+from datetime import date, timedelta
 from pathlib import Path
 
 from .. import page
-from ..errors import FileError, must
+from ..errors import AmountError, FileError, must
 from ..files import whole
-from ..words import listing, plural
+from ..words import listing, plain, plural
 from .asking import LEVELS, exercise, exercises
 from .kinds import KINDS
 
-FORMAT = 1
-WAITS = (2, 6, 18, 54, 162)  # exercises until a kind in that box comes back; long enough that new kinds find room
-REMEMBERED = 500  # answers that a file knows again, so that none is added twice
-FIELDS = ("box", "due", "right", "wrong")
+FORMAT = 2
+STAGES = ("worked", "last step", "two steps", "alone")  # what the learner does: so many steps left out from the end
+CAME = ("read", "right", "hinted", "slip", "wrong")  # what comes of a card
+SESSION = 12  # cards
+RETURNS = 6  # kinds of earlier days that are due in a session, so that days away do not flood it
+NEW = 3  # the card by which a new kind comes, while there is one
+AT_MOST, WITHIN = 8, 60  # so often a kind comes in so many cards: a hard one leaves room for the others
+DAYS = (1, 3, 7, 16, 35)  # days until a kind right alone comes back, by the days on which it was
+SAFE = 2  # days
+FOLDER = "progress"  # beside the notebook
+DAMAGED = (ValueError, KeyError, TypeError, AttributeError, RecursionError)  # what reading a damaged file ends in
 
 
 @dataclass(frozen=True)
-class Tried:
-    """How one kind stands: its box, when it is due (count of exercises), right and wrong first tries."""
+class Card:
+    """One card that a learner had: which exercise, when, how much was shown, and what came of it."""
 
-    box: int = 0
-    due: int = 0
-    right: int = 0
+    key: str  # its own, so that no window adds it twice
+    day: str  # as ISO 8601 writes it
+    kind: str
+    seed: int
+    level: int
+    stage: str
+    came: str
+    mistake: str = ""  # key of misconceptions.csv
+
+    @property
+    def which(self):
+        """The exercise: kind, seed and level."""
+        return self.kind, self.seed, self.level
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How one kind stands, and when it comes back."""
+
+    met: int  # the card with which it came first
+    stage: int = 0  # of its next card, position in STAGES
+    level: int = 1
+    right: int = 0  # first tries without a hint
     wrong: int = 0
+    missed: int = 0  # wrong ones running
+    days: tuple[date, ...] = ()  # running, on which it was right alone
+    after: int = 0  # cards had by when it comes back, while in work
+    back: date | None = None  # day on which it comes back, once right alone
 
     @property
-    def tries(self):
-        """How often a first try counted."""
-        return self.right + self.wrong
+    def state(self):
+        """Whether it is safe: right alone at first on two days running."""
+        return "safe" if len(self.days) >= SAFE else "shaky"
 
-    @property
-    def level(self):
-        """The level at which the kind comes next: up one for every two boxes."""
-        return min(max(LEVELS), 1 + self.box // 2)
+    def due(self, cards, today):
+        """Return whether it comes back now."""
+        return self.after <= cards if self.back is None else self.back <= today
+
+    def then(self, card, count):
+        """Return how it stands after a card, the count-th of the learner."""
+        day, alone, stage = date.fromisoformat(card.day), card.stage == STAGES[-1], self.stage
+        if card.came == "wrong":
+            missed = self.missed + 1
+            return replace(
+                self,
+                stage=max(stage - 1, 0),
+                level=max(self.level - 1, 1),
+                wrong=self.wrong + 1,
+                missed=missed,
+                days=(),
+                after=count + min(2**missed, AT_MOST),
+                back=None,
+            )
+        if card.came == "right" and alone:
+            days = self.days if day in self.days else (*self.days, day)
+            back = day + timedelta(DAYS[min(len(days), len(DAYS)) - 1])
+            level = min(self.level + (days != self.days), max(LEVELS))
+            return replace(self, stage=3, level=level, right=self.right + 1, missed=0, days=days, back=back)
+        if card.came == "right" or card.stage == STAGES[0]:
+            right = self.right + (card.came == "right")
+            return replace(self, stage=max(stage, 1 + STAGES.index(card.stage)), right=right, missed=0, after=count + 2)
+        # a hint, a slip or "show me" costs nothing, and the same again comes soon
+        stage = max(stage - 1, 1) if card.came == "read" else stage
+        return replace(self, stage=stage, days=(), after=count + 3, back=None)
 
 
 @dataclass(frozen=True)
 class Progress(page.Result):
-    """A learner's progress: how many exercises were answered, and how each kind stands.
+    """A learner's progress: the cards that were had, and how each kind stands.
 
-    Several windows may hold one file: each keeps what was answered in it, and every save adds that to what stands.
+    Several windows may hold one file: every save adds to what stands there the cards that it lacks.
     """
 
-    columns = ("lesson", "skill", "kinds", "tried", "right at first", "wrong at first", "past level 1")
+    columns = ("lesson", "skill", "new", "shaky", "safe", "right at first", "wrong at first")
     named = False
     learner: str = ""
     seed: int = 1
-    answered: int = 0
-    kinds: dict = field(default_factory=dict, repr=False)  # kind: Tried
-    last: tuple = ()  # (kind, seed, level) of the exercise answered last
+    cards: tuple[Card, ...] = field(default=(), repr=False)
     told: str = ""  # what happened to the file, in words
     path: object = field(default=None, repr=False)
-    # (its own mark, (kind, seed, level), right) of what was answered since the file was read or saved
-    new: tuple = field(default=(), repr=False, compare=False)
-    taken: tuple = field(default=(), repr=False, compare=False)  # marks of answers that the file holds
 
-    def after(self, exercise, mark):
-        """Return the progress once an exercise got its mark: only the first try that counts moves it."""
-        which = (exercise.kind, exercise.seed, exercise.level)
-        if not mark.counts or which == self.last:
+    @functools.cached_property
+    def kinds(self):
+        """How each kind that the learner met stands, {kind: Standing}."""
+        kinds = {}
+        for count, card in enumerate(self.cards, 1):
+            kinds[card.kind] = kinds.get(card.kind, Standing(count)).then(card, count)
+        return kinds
+
+    @property
+    def answered(self):
+        """How many cards were answered, not read only."""
+        return sum(card.came != "read" for card in self.cards)
+
+    @property
+    def today(self):
+        """The cards of the last day."""
+        return [card for card in self.cards if card.day == self.cards[-1].day]
+
+    def after(self, exercise, mark, hinted=False, today=None):
+        """Return the progress once an exercise got its mark: the first try that counts moves it.
+
+        hinted: whether a hint was read first; today: a date, else the day of this machine.
+        """
+        if not (mark.counts or mark.verdict == "slip"):
             return self
-        return self._with((secrets.token_hex(4), which, mark.right))
+        came = "slip" if mark.verdict == "slip" else "wrong" if not mark.right else "hinted" if hinted else "right"
+        return self._with(exercise, came, mark.misconception, today)
 
-    def _with(self, answer):
-        _, which, right = answer
-        answered, was = self.answered + 1, self.kinds.get(which[0], Tried())
-        box = min(was.box + 1, len(WAITS) - 1) if right else 0
-        now = Tried(box, answered + WAITS[box], was.right + right, was.wrong + (not right))
-        kinds, new = {**self.kinds, which[0]: now}, (*self.new, answer)
-        return replace(self, answered=answered, kinds=kinds, last=which, new=new)
+    def shown(self, exercise, today=None):
+        """Return the progress once a worked example was read, or the steps shown to who did not know."""
+        return self._with(exercise, "read", "", today)
+
+    def _with(self, exercise, came, mistake, today):
+        day, key = (today or date.today()).isoformat(), secrets.token_hex(4)
+        card = Card(key, day, exercise.kind, exercise.seed, exercise.level, exercise.stage, came, mistake)
+        if self.cards and card.which == self.cards[-1].which:
+            return self
+        return replace(self, cards=(*self.cards, card))
+
+    def states(self, lesson=None):
+        """Return whether each kind is new, shaky or safe, {kind: state}. Raises UnknownName."""
+        return {key: self.kinds[key].state if key in self.kinds else "new" for key in exercises(lesson)}
+
+    @property
+    def session_over(self):
+        """Whether a session ends with the card had last: so many were had that day, or no more is due in its lesson."""
+        if not self.cards:
+            return False
+        day, lesson = date.fromisoformat(self.cards[-1].day), getattr(KINDS.get(self.cards[-1].kind), "lesson", None)
+        return len(self.today) % SESSION == 0 or all(
+            key in self.kinds and self.kinds[key].back and self.kinds[key].back > day for key in exercises(lesson)
+        )
+
+    @property
+    def session_words(self):
+        """What was done on the last day, and when how many come back."""
+        if not self.cards:
+            return "Nothing done yet."
+        said, day = f"{len(self.today)} done", date.fromisoformat(self.cards[-1].day)
+        tomorrow = day + timedelta(1)
+        back = Counter(max(one.back or tomorrow, tomorrow) for key, one in self.kinds.items() if key in KINDS)
+        if not back:
+            return f"{said}."
+        first = min(back)
+        on = f"{first:%A}" if first - day < timedelta(7) else f"{first.day} {first:%B}"
+        return f"{said}, {min(back[first], RETURNS)} to come back on {on}."
 
     def save(self, path=None):
-        """Add what was answered to the learner's file, written whole or not at all; return the progress as saved.
+        """Add the cards that the learner's file lacks, written whole or not at all; return the progress as saved.
 
         What another window put there meanwhile stays. Raises FileError, also for the file of another learner.
         """
@@ -89,44 +198,37 @@ class Progress(page.Result):
             raise FileError(must("path", "the name of a file", "none", "say where your progress is kept"))
         with whole(path, lambda _: True) as file:
             both = self._added_to(read_progress(path, self.learner))
-            content = {
-                "format": FORMAT,
-                "learner": both.learner,
-                "seed": both.seed,
-                "answered": both.answered,
-                "last": list(both.last),
-                "kinds": {key: {name: getattr(one, name) for name in FIELDS} for key, one in both.kinds.items()},
-                "taken": list(both.taken),
-            }
-            file.write(json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8"))
+            content = {"format": FORMAT, "learner": both.learner, "seed": both.seed}
+            content["cards"] = [astuple(card) for card in both.cards]
+            file.write(json.dumps(content, ensure_ascii=False).encode("utf-8"))
         return both
 
     def _added_to(self, there):
-        """Return what stands in the file with this window's answers after it, and never less than this holds."""
+        """Return what stands in the file with the cards after it that only this window has."""
         if there.learner and self.learner and there.learner != self.learner:
             do = "choose another name"
             raise FileError(must(there.path.name, f"the progress of {self.learner}", f"that of {there.learner}", do))
-        both = there
-        for answer in self.new:
-            if answer[0] not in there.taken:
-                both = both._with(answer)
-        more = {key: one for key, one in self.kinds.items() if one.tries > both.kinds.get(key, Tried()).tries}
-        return replace(
-            both,
-            seed=there.seed if there.answered else self.seed,
-            answered=max(both.answered, self.answered),
-            kinds={**both.kinds, **more},
-            last=both.last or self.last,
-            new=(),
-            taken=(*there.taken, *(mark for mark, *_ in both.new))[-REMEMBERED:],
-        )
+        known = {card.key for card in there.cards}
+        cards = (*there.cards, *(card for card in self.cards if card.key not in known))
+        return replace(there, seed=there.seed if there.cards else self.seed, cards=cards)
+
+    def forget(self):
+        """Delete the learner's file, also what was put aside of it. Raises FileError."""
+        path = Path(self.path or "")
+        try:
+            for each in (path, *path.parent.glob(f"{path.name}.damaged*")):
+                each.unlink(missing_ok=True)
+        except OSError as error:
+            raise FileError(
+                must(str(path), "a file that can be deleted", error.strerror, "delete it by hand")
+            ) from None
 
     def frame_rows(self):
-        """Return by skill: lesson, skill, kinds, tried, right and wrong first tries, kinds at level 2 or 3."""
+        """Return by skill: lesson, skill, kinds new, shaky and safe, right and wrong first tries."""
         rows = {}
-        for key, kind in exercises().items():
-            one, row = self.kinds.get(key, Tried()), rows.setdefault((kind.lesson, kind.skill), [0] * 5)
-            counts = (1, one.tries > 0, one.right, one.wrong, one.level > 1)
+        for key, state in self.states().items():
+            one, row = self.kinds.get(key, Standing(0)), rows.setdefault((KINDS[key].lesson, KINDS[key].skill), [0] * 5)
+            counts = (*(state == name for name in ("new", "shaky", "safe")), one.right, one.wrong)
             row[:] = [before + count for before, count in zip(row, counts, strict=True)]
         return [(*which, *row) for which, row in rows.items()]
 
@@ -137,7 +239,7 @@ class Progress(page.Result):
     @property
     def words(self):
         """How far the learner is and what comes back."""
-        back = [KINDS[key].title for key, one in self.kinds.items() if one.box == 0 and key in KINDS]
+        back = [KINDS[key].title for key, one in self.kinds.items() if one.missed and key in KINDS]
         said = f"{plural(self.answered, 'exercise')} answered."
         return said + (f" Coming back soon: {listing(back)}." if back else "")
 
@@ -145,6 +247,38 @@ class Progress(page.Result):
     def notes(self):
         """Whose it is, and what happened to the file."""
         return [self.learner, self.told]
+
+
+def open_learner(name, folder=None, another=False):
+    """Return the Progress in the file of a learner of that first name, a new file when there is none.
+
+    folder: where the files lie, else `progress` beside the notebook; another: a new file although one of that name
+    is there. Raises AmountError for a name of more than one word, FileError.
+    """
+    name, folder = str(name).strip(), Path(folder or FOLDER)
+    stem = "".join(letter for letter in plain(name) if letter.isalnum())
+    if not stem or len(name.split()) > 1 or len(name) > 30:
+        raise AmountError(must("name", "a first name, one word", repr(name), "leave the rest out"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FileError(must(str(folder), "a folder that can be written", error.strerror, "choose another")) from None
+    path, number = folder / f"{stem}.json", 1
+    while another and path.exists():
+        number += 1
+        path = folder / f"{stem}-{number}.json"
+    if path.exists():
+        return read_progress(path, name)
+    return Progress(name, secrets.randbelow(10**9), path=path).save()
+
+
+def learners(folder=None):
+    """Return the Progress in each learner's file of a folder, by name; what is not one is passed over, untouched."""
+    found = []
+    for path in sorted(Path(folder or FOLDER).glob("*.json")):
+        with contextlib.suppress(FileError, OSError, *DAMAGED):
+            found.append(_read(path))
+    return found
 
 
 def read_progress(path, learner=""):
@@ -156,46 +290,50 @@ def read_progress(path, learner=""):
     path = Path(path)
     fresh = Progress(learner, zlib.crc32(learner.encode("utf-8")), path=path)
     try:
-        raw = path.read_bytes()
+        return _read(path, learner)
     except FileNotFoundError:
         return fresh
     except OSError as error:
+        if isinstance(error, FileError):
+            raise
         raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
-    try:
-        content = json.loads(raw.decode("utf-8-sig"))
-        if content["format"] > FORMAT:
-            do = "update the kit; the file was not touched"
-            raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", content["format"], do))
-        return _checked(content, learner, path)
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+    except DAMAGED:
         return replace(fresh, told=_put_aside(path))
 
 
-def _checked(content, learner, path):
-    """The Progress in a file's content; raises when anything in it is not what this kit writes."""
-    if content["format"] != FORMAT or not isinstance(content["learner"], str):
-        raise ValueError
-    kinds = {key: Tried(**{name: _count(one[name]) for name in FIELDS}) for key, one in content["kinds"].items()}
-    if any(one.box >= len(WAITS) for one in kinds.values()):
-        raise ValueError
-    last = tuple(content["last"])
-    if last:
-        kind, seed, level = last
-        if not isinstance(kind, str):
-            raise TypeError
-        last = (kind, _count(seed), _count(level))
-    taken = tuple(content.get("taken", ()))
-    if not all(isinstance(mark, str) for mark in taken):
+def _read(path, learner=""):
+    content = json.loads(path.read_bytes().decode("utf-8-sig"))
+    if content["format"] > FORMAT:
+        do = "update the kit; the file was not touched"
+        raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", content["format"], do))
+    rows = {1: _first_format, FORMAT: lambda content: content["cards"]}[_count(content["format"])](content)
+    if not isinstance(content["learner"], str):
         raise TypeError
-    return Progress(
-        content["learner"] or learner,
-        _count(content["seed"]),
-        _count(content["answered"]),
-        kinds,
-        last,
-        path=path,
-        taken=taken,
-    )
+    return Progress(content["learner"] or learner, _count(content["seed"]), tuple(map(_card, rows)), path=path)
+
+
+def _card(row):
+    """The Card of a row in a file; raises when anything in it is not what this kit writes."""
+    card = Card(*row)
+    date.fromisoformat(card.day)
+    _count(card.seed)
+    words = (card.key, card.kind, card.mistake)
+    if card.stage not in STAGES or card.came not in CAME or _count(card.level) not in LEVELS:
+        raise ValueError
+    if not all(isinstance(each, str) for each in words):
+        raise TypeError
+    return card
+
+
+def _first_format(content):
+    """Return the rows of cards that a file of the first format stands for: it kept tries and a box of each kind."""
+    rows = []
+    for kind, one in content["kinds"].items():
+        box, right, wrong = (_count(one[name]) for name in ("box", "right", "wrong"))
+        running = min(box, right)
+        for n, came in enumerate(["right"] * (right - running) + ["wrong"] * wrong + ["right"] * running):
+            rows.append((f"{kind} {n}", "2000-01-01", kind, n, 1, STAGES[-1], came))
+    return rows
 
 
 def _count(value):
@@ -219,21 +357,31 @@ def _put_aside(path):
     return f"{path.name} was damaged and could not be read. It is kept as {aside.name}; you start anew."
 
 
-def next_exercise(progress, lesson=None):
-    """Return the Exercise that comes next: what is due, the oldest first, then a new kind, easy before hard.
+def next_exercise(progress, lesson=None, today=None):
+    """Return the Exercise that comes next, with its `stage`: what is due, a new kind every third card, or the oldest.
 
-    Decided by the progress alone, so the same file gives the same exercise. lesson keeps to one lesson.
-    Raises UnknownName.
+    Decided by the progress and the day alone, so the same file gives the same exercise. lesson keeps to one lesson;
+    today: a date, else the day of this machine. Raises UnknownName.
 
-    >>> next_exercise(Progress()).kind
-    'percentage_from_weight'
+    >>> first = next_exercise(Progress())
+    >>> first.kind, first.stage
+    ('percentage_from_weight', 'worked')
     """
-    keys = exercises(lesson)
-    seen = {key: progress.kinds[key] for key in keys if key in progress.kinds}
-    oldest = sorted(seen, key=lambda key: seen[key].due)
-    # not the same kind twice running while there is anything else
-    others = [key for key in oldest if key not in progress.last[:1]]
-    due = [key for key in others if seen[key].due <= progress.answered]
-    new = [key for key in keys if key not in seen]
-    key = (due + new + others + oldest)[0]
-    return exercise(key, progress.seed + progress.answered, seen.get(key, Tried()).level)
+    today, count = today or date.today(), len(progress.cards)
+    keys, kinds = exercises(lesson), progress.kinds
+    new, met = [key for key in keys if key not in kinds], [key for key in keys if key in kinds]
+    recent = [card.kind for card in progress.cards[1 - WITHIN :]]
+    had = Counter(recent)
+    met.sort(key=lambda key: (had[key] >= AT_MOST, key in recent[-1:], kinds[key].back or date.min, kinds[key].after))
+    free = [key for key in met if had[key] < AT_MOST and key not in recent[-1:]]
+    due = [key for key in free if kinds[key].due(count, today)]
+    read = [key for key in due if kinds[key].stage == 1 and not kinds[key].wrong]  # what was read is done next
+    days = [{card.kind for card in progress.cards if (card.day == today.isoformat()) is now} for now in (True, False)]
+    back = [key for key in due if kinds[key].back]
+    work = [key for key in due if not kinds[key].back]
+    turn = new if count + 1 - max((one.met for one in kinds.values()), default=-NEW) >= NEW else []
+    key = (read + turn[:1] + back[: max(RETURNS - len(days[0] & days[1]), 0)] + work + new + free + met)[0]
+    stands = kinds.get(key, Standing(0))
+    task = exercise(key, progress.seed + count, stands.level)
+    left_out = stands.stage if stands.stage < len(task.steps) else len(STAGES) - 1
+    return replace(task, stage=STAGES[left_out])

@@ -252,7 +252,7 @@ def test_the_view_follows_the_card_by_skill():
     answer_right(card)
     shown = words(view._shown.value)
     assert "2 exercises answered. Coming back soon: percentage from a weight." in shown
-    assert "skill kinds tried right at first wrong at first past level 1 percentages 2 2 1 1 0" in shown
+    assert "skill new shaky safe right at first wrong at first percentages 0 2 0 1 1" in shown
     assert "topping" not in shown
     assert "topping 4 0 0 0 0" in words(ProgressView(card.progress)._shown.value)
 

@@ -1,0 +1,124 @@
+"""Simulated learners: what they meet, when they are done, and when a fixed misconception is named.
+
+Run alone, `python -m tests.lessons.simulated` tells it as a table. Shares right and forgetting are assumed here.
+"""
+
+import random
+import sys
+from collections import Counter
+from datetime import date, timedelta
+
+from kit.lessons import Progress, exercises, mark, next_exercise
+from kit.lessons.kinds import LESSONS
+from tests.lessons.checking import written
+
+START = date(2030, 1, 7)  # a Monday
+HALF_FORGOTTEN = 6  # days after which half of what was right is right again, forgetting alone
+
+
+class Learner:
+    """One who is right so often, of 1; forgetting over days; or with one misconception for ever, (kind, key)."""
+
+    def __init__(self, right, seed=1, lesson=None, forgets=False, believes=("", "")):
+        self.right, self.lesson, self.forgets, self.believes = right, lesson, forgets, believes
+        self.dice, self.progress, self.day = random.Random(f"{right}/{seed}/{lesson}"), Progress("Ines", seed), START
+        self.had, self.named = [], None  # (kind, stage, came); cards from meeting the kind till its mistake is named
+
+    def card(self):
+        """Have one card."""
+        task = next_exercise(self.progress, self.lesson, self.day)
+        if task.stage == "worked":
+            self.progress = self.progress.shown(task, self.day)
+        else:
+            self.progress = self.progress.after(task, mark(task, self.answer(task)), today=self.day)
+        last = self.progress.cards[-1]
+        self.had.append((task.kind, task.stage, last.came))
+        if self.named is None and (last.kind, last.mistake) == self.believes:
+            self.named = len(self.had) - [kind for kind, *_ in self.had].index(last.kind)
+        return task
+
+    def answer(self, task):
+        mistakes = dict(each[:2] for each in task.misconceptions)
+        if task.kind == self.believes[0]:
+            return written(task, mistakes.get(self.believes[1], task.answer))
+        share = self.right
+        if self.forgets and (days := [card.day for card in self.progress.cards if card.kind == task.kind]):
+            share *= 0.5 ** ((self.day - date.fromisoformat(days[-1])).days / HALF_FORGOTTEN)
+        return written(task, task.answer if self.dice.random() < share else self.dice.choice(list(mistakes.values())))
+
+    def cards(self, count):
+        """Have so many cards in one sitting, going on when a session ends."""
+        for _ in range(count):
+            self.card()
+        return self
+
+    def session(self):
+        """Have the cards of one session; the next is on the day after."""
+        self.card()
+        while not self.progress.session_over:
+            self.card()
+        self.day += timedelta(1)
+        return self
+
+    @property
+    def met_by(self):
+        """The card with which the last kind of the lesson came first, None while one is missing."""
+        met = {kind: one.met for kind, one in self.progress.kinds.items()}
+        return max(met.values()) if set(met) >= set(exercises(self.lesson)) else None
+
+    @property
+    def done_by(self):
+        """The card with which the last kind was right alone, None while one is missing."""
+        first = {}
+        for count, (kind, stage, came) in enumerate(self.had, 1):
+            if stage == "alone" and came == "right":
+                first.setdefault(kind, count)
+        return max(first.values()) if set(first) >= set(exercises(self.lesson)) else None
+
+    @property
+    def most(self):
+        """How often the kind came that came most."""
+        return max(Counter(kind for kind, *_ in self.had).values())
+
+    @property
+    def safe(self):
+        """How many kinds are told safe."""
+        return sum(state == "safe" for state in self.progress.states(self.lesson).values())
+
+
+def told(say=print):
+    """Tell each simulated learner in each lesson: 60 cards at a sitting, then sessions on 20 days."""
+    say(f"{'':34}60 cards at a sitting      sessions on 20 days")
+    say(f"{'lesson':24}{'right':>6}{'met by':>8}{'done by':>9}{'most':>6}{'safe':>12}{'forgetting, safe':>18}")
+    for lesson in LESSONS:
+        for right in (0, 0.3, 0.5, 0.7, 1):
+            one, two, three = (Learner(right, 1, lesson, forgets) for forgets in (False, False, True))
+            one.cards(60)
+            for _ in range(20):
+                two.session(), three.session()
+            of = len(exercises(lesson))
+            say(
+                f"{lesson:24}{right:>6.0%}{one.met_by or 'never':>8}{one.done_by or '-':>9}{one.most:>6}"
+                f"{f'{two.safe} of {of}':>12}{f'{three.safe} of {of}':>18}"
+            )
+    say("\nA fixed misconception: cards from meeting its kind until it is named")
+    for kind, key, named in misconceptions():
+        say(f"  {kind:28}{key:28}{named or 'never drawn in 60 cards'}")
+
+
+def misconceptions():
+    """Return (kind, misconception, cards from meeting the kind until it is named) of all that the exercises know."""
+    from kit.tables import table
+
+    rows = []
+    for row in table("misconceptions").rows:
+        if row.kind in exercises():
+            learner = Learner(1, 1, exercises()[row.kind].lesson, believes=(row.kind, row.key))
+            while learner.named is None and len(learner.had) < 60:
+                learner.card()
+            rows.append((row.kind, row.key, learner.named))
+    return rows
+
+
+if __name__ == "__main__":
+    sys.exit(told())
