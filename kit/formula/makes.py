@@ -1,30 +1,39 @@
 """What a title or a line says that amounts make: pieces and masses; what it leaves open follows from the batch."""
 
+import contextlib
+import functools
 import re
 from dataclasses import replace
 
 from ..errors import AmountError, KitError, must
+from ..tables import table
 from ..units import amount, number
 from ..words import figure, listing, plain, plural
 from .losses import BEFORE, expected_losses, kept_before_scaling
 
 # "makes 16", "for 2 dozen rolls", "Buns, 16 pcs", "Buns (16)", "40 x 65 g"
+_MARKS = r"makes?|yields?|gives?|pieces|batch of|ergibt|rinde|Stück|for|für|pour"
 _COUNT = re.compile(
-    r"(?P<mark>\b(?:makes?|yields?|gives?|pieces|batch of|ergibt|Stück|for|für|pour)\b|^|(?<!\d)[,;:(–-])"
+    rf"(?P<mark>\b(?:{_MARKS})\b|^|(?<!\d)[,;:(>→–-])"
     r"\s*[:=]?\s*(?:about|approx\.?|ca\.?|~)?\s*"
     r"(?P<many>\d+\s+\d/\d|\d{1,3}(?:[,.' ]\d{3})+|\d+[½¼¾]?|½|half)(?![\d.,/%])\s*"
     r"(?:(?P<to>-|–|to\b|bis\b)\s*\d+\s*)?(?:an?\s+)?(?P<dozen>dozen\b|doz\b)?\s*(?P<words>(?:[^\W\d]+\s*){0,3})"
     r"(?P<end>[×)]?)",
     re.I,
 )
-# "yields a dozen"
-_DOZENS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
-_IN_WORDS = re.compile(rf"(?<!half )\b({'|'.join(_DOZENS)})(?= (?:dozen|doz)\b)", re.I)
 _PIECES = re.compile(r"(bun|roll|piece|pc|pce|ball|knot|loave|brioche|ct|stk|stück|brötchen)s?", re.I)
 _NO_PIECES = {"egg", "seed", "grain", "strand", "spice", "nut", "fruit", "stage", "hole"}  # "3 strand rolls"
-_MASS = re.compile(r"((?:\d+\s+)?\d+/\d+|\d[\d.,]*|[¼½¾])\s*(g|kg|oz|lb)\b(?:\s+(?:of\s+)?([a-z]+))?", re.I)
-_EACH = re.compile(r"(?:\bat\b|@|\bje\b|\bà\b|\bof\b|[x×]|\bpieces?\s+(?:mass|weight)\b|\beach\b|\bscaled\b)", re.I)
+_MASS = re.compile(
+    r"(?:\b([^\W\d]+)\s+)?((?:\d+\s+)?\d+/\d+|\d[\d.,]*|[¼½¾])\s*(g|kg|oz|lb)\b(?:\s+(?:of\s+)?([a-z]+))?", re.I
+)
+_AT = re.compile(
+    r"\bat\b|@|\bje\b|\bà\b|\bof\b|(?<![^\W\d])[x×](?![^\W\d])|\bpieces?\s+(?:mass|weight)\b|\bscaled?\b", re.I
+)
+_EACH = re.compile(r"\beach\b|\bapiece\b", re.I)
+_OR = re.compile(r"\b(?:or|oder|ou)\b[^,;.]*?\d+(?![.,]?\d|\s*(?:g|kg|oz|lb|min|h|cm|mm|%)(?!\w))", re.I)
+_PARTED = re.compile(r"\s*(?:[,;:|→]|-+>|\s[-–—])\s*")
 _OF = {
+    "dough": "dough",
     "topping": "topping",
     "crust": "topping",
     "paste": "topping",
@@ -37,21 +46,63 @@ _OF = {
 def pieces_in(text):
     """Return what a title or a line says of pieces: {count, and dough, topping, filling or wash [g]}, {} for nothing.
 
-    text [as bakers write it: "makes 16", "40 pcs at 65 g / 20 g", "2 dozen rolls at 2 oz"]; the second mass is the
-    topping's unless it says otherwise. Raises AmountError for a range, which is two counts.
+    text [as bakers write it: "makes 16", "40 pcs at 65 g / 20 g", "2 trays of 12", "2 dozen rolls at 2 oz"]; the second
+    mass is the topping's unless it says otherwise. Raises AmountError for a range or an "or", which are two counts.
 
     >>> pieces_in("40 pcs at 65 g / 20 g"), pieces_in("yield: 2 dozen rolls at 60 g"), pieces_in("rye, 18 % butter")
     ({'count': 40, 'dough': 65.0, 'topping': 20.0}, {'count': 24, 'dough': 60.0}, {})
+    >>> pieces_in("makes twelve"), pieces_in("a baker's dozen of buns"), pieces_in("for two trays of 12")
+    ({'count': 12}, {'count': 13}, {'count': 24})
     """
-    text = _IN_WORDS.sub(lambda word: str(_DOZENS[word[0].casefold()]), text)
+    text = _in_figures(text)
     counts = [count for match in _COUNT.finditer(text) if (count := _count(match, text))]
+    if counts and _OR.search(text):
+        raise _two(text)
     found = {"count": counts[0]} if counts else {}
-    if _EACH.search(text):
-        for place, (value, unit, of) in enumerate(_MASS.findall(text)):
-            word = _OF.get(plain(of), ("dough", "topping")[place] if place < 2 else None)
-            if word:
-                found.setdefault(word, amount(f"{value} {unit}").value)
+    at = _AT.search(text)
+    for before, value, unit, after in _MASS.findall(text[at.end() if at else 0 :] if at or _EACH.search(text) else ""):
+        named = _OF.get(plain(after)) or _OF.get(plain(before))
+        if word := named or next((part for part in ("dough", "topping") if part not in found), None):
+            found.setdefault(word, amount(f"{value} {unit}").value)
     return found
+
+
+def without_pieces(title):
+    """Return a title without what it says of pieces after a comma, a dash or an arrow.
+
+    >>> without_pieces("Plaited buns, plain - 12 pcs"), without_pieces("Rye buns, 18 % butter")
+    ('Plaited buns, plain', 'Rye buns, 18 % butter')
+    """
+    for mark in reversed(list(_PARTED.finditer(title))):
+        with contextlib.suppress(KitError):
+            if mark.start() and pieces_in(title[mark.end() :]):
+                return without_pieces(title[: mark.start()])
+    return title
+
+
+@functools.cache
+def _patterns():
+    """Return the patterns of counts in words, by recipe_words.csv, and {word: count}."""
+    rows = [row for row in table("recipe_words").rows if row["is"] == "number" and row.means.isdecimal()]
+    many = {plain(word): int(row.means) for row in rows for word in row.words.split(";")}
+    trays = [word for row in table("recipe_words").rows if row["is"] == "tray" for word in row.words.split(";")]
+    alone = "|".join(word for word, count in many.items() if 1 < count < 12)
+    dozens = "|".join(word for word, count in many.items() if count >= 12)
+    said = rf"\b(?:an? )?({dozens})\b|(?<!half )\b({'|'.join(many)})(?= (?:dozen|doz|{'|'.join(trays)})\b)"
+    said += rf"|(?<=makes )({alone})\b|(?<=yields )({alone})\b|(?<=gives )({alone})\b|(?<=for )({alone})\b"
+    of = rf"(\d+) ?(?:{'|'.join(trays)}) (?:of|à|je|x|×|with|@) ?(\d+)(?![.,]?\d| ?(?:g|kg|oz|lb|cm|mm)\b)"
+    return re.compile(said, re.I), re.compile(of, re.I), many
+
+
+def _in_figures(text):
+    """Return a text whose counts in words are in figures: "two trays of 12" is 24 pieces."""
+    said, of, many = _patterns()
+    text = said.sub(lambda word: str(many[plain(next(filter(None, word.groups())))]), text)
+    return of.sub(lambda found: f"{int(found[1]) * int(found[2])} pieces of", text)  # what follows is each one's
+
+
+def _two(text):
+    return AmountError(must("pieces", "one count", repr(text.strip()), "write how many this batch made"))
 
 
 def _count(match, text):
@@ -67,7 +118,7 @@ def _count(match, text):
     if not (said or times or alone or marked or (dozen and mark[-1:].isalpha())):
         return None
     if match["to"]:
-        raise AmountError(must("pieces", "one count", repr(text.strip()), "write how many this batch made"))
+        raise _two(text)
     written = re.sub(r"[,.' ](?=\d{3})", "", match["many"])  # a count has no decimals
     many = number(written.replace("half", "½")) * (12 if dozen else 1)
     return int(many) if many >= 1 and many == int(many) else None

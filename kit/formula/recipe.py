@@ -19,10 +19,10 @@ from ..files import from_cell
 from ..tables import Ingredients, table
 from ..tables import ingredients as kit_ingredients
 from ..units import amount, number, read
-from ..words import figure, listing, one_of, plain, plural
+from ..words import figure, listing, one_of, plain, plural, without_zeros
 from . import spreadsheets
 from .amounts import weigh
-from .makes import pieces_in
+from .makes import pieces_in, without_pieces
 from .parts import MIXED, Bake, make_up
 from .usual import check_bake
 
@@ -31,6 +31,8 @@ KEEP = "keep it, what is in it unknown"
 MOST, TEXT = 2_000, 300  # lines of a recipe, characters of a line
 # how far two amounts of a line may lie apart and still say one thing: masses, up to 60 g ounces of 25 or 30 g, others
 NEAR_MASS, NEAR_OUNCE, SMALL, NEAR = 0.04, 0.15, 60, 0.3
+NEAR_COOKED = 0.15  # what boils off
+FAR = 0.1  # how far pieces of a mass may lie from what is mixed before it is asked which holds
 
 _FRACTION = "½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚"
 _N = (
@@ -41,7 +43,8 @@ _TO = r"\s*(?:-|–|—|\bto\b|\bor\b|\bbis\b|\boder\b)\s*"
 _BULLET = re.compile(
     r"^\s*(?:[-–—*•·◦▪☐□✓>]+\s+|\[[ x]?\]\s*|[•·◦▪☐□✓]+|\(?(?:\d{1,2}\)\s+|(?:\d{1,2}|[A-E])\.\s+(?=\D)))"
 )
-_DEGREES = r"\d+(?:\s*(?:-|–|to)\s*\d+)?\s*(?:°\s*[CF]?\b|deg ?[CF]\b)"
+_DEGREES = r"\d+\s*°?(?:\s*(?:-|–|to)\s*\d+)?\s*(?:°\s*[CF]?(?!\w)|deg ?[CF]\b|(?<=\d\d)(?-i:[CF])\b)"
+_TIME = re.compile(rf"{_N}\s*(?:h|hrs?|hours?|min|mins|minutes?|std|stunden?|minuten)\b", re.I)
 _ASIDE = re.compile(  # how warm, or how small: numbers that are no amount
     rf"[,(]?\s*(?:\b(?:warmed|heated|cooled|at|of|to|about|ca\.?|bei|von)\s+)*{_DEGREES}(?:\s*/\s*{_DEGREES})?\)?"
     rf"|(?:\b(?:cut )?in(?:to)? )?{_N}[ -]?(?:inch|cm|mm)[ -](?:pieces|cubes|slices|dice|chunks)",
@@ -55,10 +58,13 @@ _MORE = re.compile(
     re.I,
 )
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]?")
-_ITSELF = re.compile(r"^(?:all )?(?:of )?(?:the |your )?(?:above |finished |ripe |entire |whole )*|\babove\b")
-_OR = re.compile(r"\s+(?:or|oder|ou)\s+|(?<=[^\W\d])\s*/\s*(?=[^\W\d])")
+_ITSELF = re.compile(
+    r"^(?:all )?(?:of )?(?:the |your )?(?:above |finished |ripe |entire |whole )*|[ ,]*(?:\bfrom )?\babove\b|[ ,]+all$"
+)
+_OR = re.compile(r"\s+(?:or|oder|ou)\s+|(?<=[^\W\d])\s*/\s*(?=[^\W\d])", re.I)
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")  # as they begin
-_OVEN = re.compile(r"\b(?:bake|oven|baking|backen)\b", re.I)
+_MAKES = re.compile(r"(?:makes|yields?|gives?|for|für|ergibt|batch)\b", re.I)
+_OVEN = re.compile(r"\b(?:bake|oven|baking|backen)\b(.*)", re.I | re.S)
 
 
 @dataclass(frozen=True)
@@ -135,7 +141,8 @@ class Recipe:
     def title(self):
         """Its first line without what stands in brackets, when that names no ingredient; else what it was called."""
         written = next((line.written for line in self.lines if line.what == "title"), self.name)
-        return _BRACKETS.sub("", written).strip(" \t,;|#*") or self.name
+        named = " ".join(_BRACKETS.sub("", written).split()).strip(" ,;|#*")
+        return without_pieces(named).strip(" ,;|#*") or self.name
 
     @property
     def open(self):
@@ -166,9 +173,9 @@ class Recipe:
     @property
     def bake(self):
         """The Bake that its method tells plainly: one temperature, one time."""
-        steps = (line.written for line in self.lines if line.what in ("method", "makes"))
-        told = (text for text in steps if _OVEN.search(text))
-        return next((bake for text in told if (bake := _bake(text)).oven), Bake())
+        steps = [line.written for line in self.lines if line.what in ("method", "makes")]
+        sentences = (text for step in steps for text in re.split(r"[.;](?:\s|$)", step) if _OVEN.search(text))
+        return next((bake for text in sentences if (bake := _bake(text)).oven), Bake())
 
     @property
     def words(self):
@@ -393,6 +400,12 @@ def _in_text(*what):
 
 
 @functools.cache
+def _part_first():
+    """Return the pattern of a line that begins with a part's name: "Wash 1 yolk", "Crust - flour 100 g"."""
+    return re.compile(rf"({_any_of(_words('part'))})(?:\s+[-–—]\s+|\s+(?=\d))(.+)", re.I)
+
+
+@functools.cache
 def _amount_in_text():
     kinds = ("mass", "volume", "percentage", "ask", "count")
     units = {w for row in table("units").rows if row.kind in kinds for w in (row.unit, *row.also_written.split(";"))}
@@ -418,9 +431,10 @@ def _chosen(question, given):
 
 
 def _bake(text):
-    """Return the Bake in a line of the method; empty when it tells a range, or two that differ."""
+    """Return the Bake in a sentence of the method; empty when it tells a range, or two that differ."""
     degrees = [read(f"{n} deg{unit}", "temperature") for n, unit in re.findall(r"(\d+)\s*(?:°|deg)?\s*([CF])\b", text)]
-    minutes = re.findall(r"(?<![-–\d])(?<!to )\b(\d+)\s*(?:min|minutes)\b", text, re.I)
+    after = _OVEN.search(text)[1]  # what stands before is of another step
+    minutes = re.findall(r"(?<![-–\d])(?<!to )\b(\d+)\s*(?:mins?|minutes)\b", after, re.I)
     ranged = re.search(r"\d\s*(?:°\s*[CF]?)?\s*(?:-|–|to)\s*\d+\s*°", text)
     plainly = degrees and max(degrees) - min(degrees) < 6 and not ranged
     made = Bake(degrees[0] if plainly else None, float(minutes[0]) if len(minutes) == 1 else None)
@@ -517,15 +531,17 @@ class _Reading:
     """Rows read one after the other; what goes on from line to line is the part, and whether the method has begun."""
 
     def __init__(self, rows, answers, kitchen):
-        self.answers, self.ingredients = answers, kitchen
+        self.rows, self.answers, self.ingredients = rows, answers, kitchen
         self.lines, self.said, self.parts = [], {}, {}
+        self.told = 0  # the line that says what it makes
         self.part, self.kind, self.method, self.now, self.in_table = "dough", "dough", "", None, False
         self.names = {name: (self.ingredients.rows[place].key,) for name, place in self.ingredients.index.items()}
-        self.names |= {word: tuple(row.means.split(";")) for word, row in _words("ingredient", "ask", "salt").items()}
+        self.names |= {word: tuple(row.means.split(";")) for word, row in _words("ingredient", "ask", "spoon").items()}
         for at, row in enumerate(rows):
             self._row(at, row)
         self._percentages()
         self._named_in_the_method()
+        self._made_of_all()
 
     def ask(self, about, words, choices):
         """Return what was answered. Raises _Asked when nothing was, _LeftOut when it is to be left out."""
@@ -578,14 +594,14 @@ class _Reading:
             if not row.name and (row.amount or row.part):  # a remark
                 self.lines.append(Line(row.written, at))
                 return
-            known = None if plain(row.name) in _words("ingredient", "ask", "salt") else self.names.get(plain(row.name))
+            known = None if plain(row.name) in _words("ingredient", "ask", "spoon") else self.names.get(plain(row.name))
             if known and row.amount and not _without(row.amount, _amounts(row.amount)).strip():
                 line = Line(row.written, at, "ingredient", self.part, self.kind)
                 self.lines.append(self.guarded(line, self._cells, row, known[0]))
             else:
                 self._line(Line(row.written, at), text)
             return
-        head, _, rest = text.partition(":")
+        head, rest = (_part_first().fullmatch(text) or re.fullmatch("(.*?)(?::(.*))?", text)).groups("")
         whole = row.written
         names = part_kind(head) or not (self._named(head) or plain(head) in _words("section", "method"))
         weighed = rest.strip() and names and self._is_weighed(rest)
@@ -644,12 +660,20 @@ class _Reading:
             self.lines.append(replace(line, what="total"))
         elif begins and not starts and (said or not (weights or (name and (amounts or not name.unknown)))):
             self.lines.append(self.guarded(replace(line, what="title"), self._makes, said))
-        elif said != {} and not exact and (not name or said is None or "count" in said) and not leads:
+        elif (
+            said != {}
+            and not exact
+            and (not name or said is None or "count" in said)
+            and not (leads or (name and weights and not _MAKES.match(text)))  # "eggs 300 g (6)" tells no pieces
+        ):
             self.lines.append(self.guarded(replace(line, what="makes"), self._makes, said))
         elif _in_text("verb").match(first) and not (exact and amounts[0].start):
             self.method = self.method or ("told" if any(line.what == "ingredient" for line in self.lines) else "")
             self.lines.append(replace(line, what="method"))
-        elif not _amounts(_BRACKETS.sub(" ", text)) and self._head(line, text, name):
+        elif not weights and self._is_timed(text, name):
+            self.method = self.method or "told"
+            self.lines.append(replace(line, what="method"))
+        elif not _amounts(_BRACKETS.sub(" ", text)) and self._head(line, text, name, not name and self._leads(line)):
             return
         elif self.method and not exact and not (leads and len(first.split()) < 8) and not may_be_weighed:
             self.lines.append(replace(line, what="method"))
@@ -657,7 +681,21 @@ class _Reading:
             line = replace(line, what="ingredient", part=self.part, kind=self.kind)
             self.lines.append(self.guarded(line, self._ingredient, weighed))
 
+    def _is_timed(self, text, name):
+        """Whether the only numbers of a line are times and temperatures: a step, however it begins."""
+        times = list(_TIME.finditer(text))
+        if not times or re.match(r"\d", _TIME.sub(" ", _ASIDE.sub(" ", text)).strip()):
+            return False
+        before = re.search(r"\d", _ASIDE.sub(" ", text[: times[0].start()]))
+        return not (name and before) and bool(not name or len(times) > 1 or text.endswith(".") or self.method)
+
+    def _leads(self, line):
+        """Whether a line stands below a blank one and above one that is weighed, as a heading does."""
+        above, below = (self.rows[n].text if 0 <= n < len(self.rows) else "" for n in (line.row - 1, line.row + 1))
+        return not above.strip() and bool(re.search(r"\w{3}", line.written)) and self._is_weighed(below)
+
     def _makes(self, line, said):
+        self.told = len(self.lines) if said else self.told
         if said is None:
             counts = re.findall(r"\d+", line.written)
             said = {"count": int(self.ask(line.written, "pieces: how many?", dict.fromkeys(counts)))}
@@ -675,11 +713,12 @@ class _Reading:
         named = re.sub(r"^(?:for|für)\s+(?:the\s+|den\s+|die\s+|das\s+)?", "", bare.rstrip(": "), flags=re.I).strip()
         kind, marked = part_kind(named), sure or bare.endswith(":") or (named != bare.rstrip(": ") and not name)
         plainly = marked or plain(named) in _words("part")
+        itself = _ITSELF.sub("", plain(named)).strip()
         short = (
             named
+            and (itself == plain(named) or itself not in _words("part"))  # "sponge, from above"
             and len(named.split()) <= (3 if name and not marked else 5)
-            and not re.search(r"\ball\b", named, re.I)
-            and not re.search(r"\d", named)
+            and not re.search(r"\d|\ball\b", named)
         )
         if not short or not (kind or marked) or not (plainly or not self.method):
             return False
@@ -715,6 +754,8 @@ class _Reading:
         amounts = _amounts(text)
         name, notes = _without(text, amounts), []
         for text in brackets:
+            if re.fullmatch(_N, _ABOUT.sub("", text)) and any(one.kind == "mass" for one in amounts):
+                continue  # how many that is
             text = re.sub(rf"^({_N}) (?:{_any_of(_words('container'))})$", r"\1 packet", _ABOUT.sub("", text))
             beside = [one for one in _amounts(text) if one.unit]
             amounts += beside
@@ -761,11 +802,15 @@ class _Reading:
                 self.ask(f"{line.written}: {passed}", f"{passed!r}: is it beside the formula?", ("beside it",))
             return text[: more.start()], line, (f"{passed!r} passed over",)
         kind = _words("cue")[plain(at[0])].means
+        dusted = self._named(_without(text[: at.start()], _amounts(text[: at.start()]))) if kind == "dusting" else None
+        if dusted and self.ingredients[dusted.keys[0]].kind not in ("flour", "starch"):
+            kind = "topping"  # sugar to roll in is none that is dusted
         text = f"{text[: at.start()].rstrip(' ,;(')} {text[at.end() :].lstrip(' )')}"
         if not _amounts(text):
             return text, replace(line, what="left out"), (f"{line.written.strip()!r} left out: no amount",)
         if kind == "topping" != line.kind:
-            kind = self.ask(f"{line.written}: part", "which part is it?", ("topping", "dough", "wash", LEAVE))
+            kinds = ("topping", "dough", "wash", "dusting", LEAVE)
+            kind = self.ask(f"{line.written}: part", "which part is it?", kinds)
         if kind and kind != line.kind:
             line = replace(line, part=self.parts.setdefault(kind, kind), kind=kind)
         return text, line, ()
@@ -777,8 +822,9 @@ class _Reading:
         if row is None or row.means not in ("preferment", "cooked flour"):
             return None
         whole = sum(old.grams for old in self.lines if old.key and old.kind == row.means)
-        given = [number(one.text.removesuffix(one.unit)) for one in amounts if one.measure == "g"]
-        if not whole or (amounts and not any(abs(grams - whole) <= NEAR_MASS * whole for grams in given)):
+        given = [number(one.text.removesuffix(one.unit)) for one in amounts if one.measure == "g" or not one.unit]
+        near = NEAR_COOKED if row.means == "cooked flour" else NEAR_MASS
+        if not whole or (amounts and not any(abs(grams - whole) <= near * whole for grams in given)):
             self.left(f"write the flour and water of the {bare} as lines below a heading of its own")
         return replace(line, what="note", taken=(f"all of the {bare} goes into the dough",))
 
@@ -909,7 +955,8 @@ class _Reading:
             sums = [self._grams(each, key, found, asking) for each in one.more]
             return sum(grams for grams, _ in sums), sums[0][1]
         text, name = self._one_of_range(one, asking), self.ingredients[key].name
-        row, salt = _words("unit").get(plain(one.unit)), _words("salt").get(found.phrase)
+        row = _words("unit").get(plain(one.unit))
+        spoon = _words("spoon").get(found.phrase) or _words("spoon").get(plain(name))
         if row:
             meanings = row.means.split(";")
             words = f"{one.unit}: {listing(meanings, 'or')}?" + (f" ({row.note})" if row.note else "")
@@ -921,11 +968,12 @@ class _Reading:
             text = text if how == "by weight" else f"{text.removesuffix(one.unit)} US fl oz"
         elif not one.unit or one.kind == "count":
             return self._counted(one, text, key, found, asking)
-        if one.kind in ("volume", "ask") and (salt or found.measured):
-            volume, asked = amount(text).value, f"{found.phrase} by the spoon"
-            if salt and asking:
-                each = [f"{grams} g" for grams in salt.g_per_tsp.split(";")]
-                grams = self.ask(asked, "what does a level teaspoon of it weigh?", each)
+        if one.kind in ("volume", "ask") and (spoon or found.measured):
+            volume = amount(text).value
+            if spoon and asking:
+                each = [f"{grams} g" for grams in spoon.g_per_tsp.split(";")]
+                words = f"what does a level teaspoon of it weigh? ({spoon.note})"
+                grams = self.ask(f"{spoon.words.split(';')[0]} by the spoon", words, each)
                 return read(grams, "mass") * volume / amount("1 tsp").value, f"{text}: {grams} a teaspoon"
             rows = [row for row in table("measures").rows if row.ingredient == key and row.ml_per_measure]
             if own := [row for row in rows if {*found.measured} <= {*f"{row.measure} {row.note}".split()}]:
@@ -961,6 +1009,13 @@ class _Reading:
                 about = "numbers without a unit" if number(value) > 12 else f"{self.now.written}: unit"
                 self.ask(about, f"{text} without a unit: grams?", ("grams",))
             words = "grams"
+        if asking and words.removesuffix("s") in ("can", "tin"):
+            each_ = [f"{rows[m].grams_per_measure:g} g" for m in rows if m == "can"]
+            self.ask(
+                f"{self.ingredients[key].name} by the can",
+                "what does a can of it hold? Else write its grams",
+                (*each_, LEAVE),
+            )
         words = {"grams": "g", "each": "piece"}.get(words, words)
         weighed = weigh(f"{value} {words}", key, self.ingredients)
         return weighed.grams, weighed.how
@@ -1013,3 +1068,26 @@ class _Reading:
             return line
 
         self.lines = [self.guarded(line, only_a_step) if line.what == "method" else line for line in self.lines]
+
+    def _made_of_all(self):
+        """Ask which holds where so many pieces of a mass take far more, or far less, than is mixed."""
+        count, piece = self.said.get("count"), self.said.get("dough")
+        read_ = [line for line in self.lines if line.key and line.kind in MIXED]
+        mixed = sum(line.grams for line in read_)
+        if not (count and piece and mixed) or any(line.question or line.unit == "%" for line in self.lines):
+            return
+        if abs(count * piece / mixed - 1) <= FAR:
+            return
+
+        def which(line):
+            grams, pieces, many = without_zeros(figure(piece)), plural(count, "piece"), int(mixed / piece)
+            words = f"{pieces} of {grams} g take {figure(count * piece, 0)} g, and {figure(mixed, 0)} g is mixed"
+            choices = f"{pieces}, of all that is mixed", f"{grams} g a piece, which makes {many}", "both as written"
+            holds = choices.index(self.ask("pieces and what is mixed", f"{words}: which holds?", choices))
+            if holds == 0:
+                del self.said["dough"]
+            elif holds == 1:
+                self.said["count"] = many
+            return line
+
+        self.lines[self.told] = self.guarded(self.lines[self.told], which)

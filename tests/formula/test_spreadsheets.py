@@ -217,6 +217,7 @@ def test_three_decimals_survive_though_they_look_like_thousands(tmp_path, name):
 # ---- what a batch makes --------------------------------------------------------------------------------------
 
 BATCH = ["bread flour;548", "milk;270", "butter;82", "sugar;70"]  # 970 g of dough
+BOTH = {"pieces and what is mixed": "both as written"}
 
 
 @pytest.mark.parametrize(
@@ -231,7 +232,7 @@ BATCH = ["bread flour;548", "milk;270", "butter;82", "sugar;70"]  # 970 g of dou
     ],
 )  # fmt: skip
 def test_pieces_are_read_from_a_title_or_a_line(tmp_path, above, below, count, dough):
-    bun = Formula.read(text(tmp_path, "\n".join([*above, "ingredient;g", *BATCH, *below])))
+    bun = Formula.read(text(tmp_path, "\n".join([*above, "ingredient;g", *BATCH, *below])), answers=BOTH)
     assert bun.pieces.count == count
     kept = 1 if dough in (50, 65, 58, 75, 60) or dough < 57 else kept_before_scaling(expected_losses(bun))
     assert bun.pieces.dough == pytest.approx(dough * kept, abs=0.051)
@@ -250,7 +251,10 @@ def test_what_was_assumed_of_pieces_is_said_in_one_line(tmp_path):
     assert "of dough" in assumed(bun)
     assert assumed(bun) in bun._repr_html_().replace("&#x27;", "'")
     assert "\n" not in assumed(bun)
-    far = Formula.read(text(tmp_path, "40 pcs at 65 g\ningredient;g\n" + "\n".join(BATCH)))
+    path = text(tmp_path, "40 pcs at 65 g\ningredient;g\n" + "\n".join(BATCH))
+    with pytest.raises(FormulaError, match="40 pieces of 65 g take 2,600 g, and 970 g is mixed: which holds"):
+        Formula.read(path)
+    far = Formula.read(path, answers=BOTH)
     plain = Formula.read(text(tmp_path, "ingredient;g\n" + "\n".join(BATCH)))
     assert assumed(plain) == "60.0 g of dough a piece, assumed: none was given."
     assert assumed(plain.vary(piece=24)) == ""
