@@ -221,7 +221,7 @@ class EntryPanel(Controls):
         """Return {entry: (what was typed and not saved, from which Entry)}: of whoever enters, and unsigned."""
         key = self.entry.trial.key
         typed = [one for by in {"", self.by.value.strip()} for one in self._typed_before.of(key, by)]
-        versions = {v.number: v.trial for v in self.book.history(key)} if typed else {}
+        versions = {v.number: v.trial for v in self.book.history(key, every=True)} if typed else {}
         return {
             one.entry: (one, self.book.entry(versions[one.version], one.by)) for one in typed if one.version in versions
         }

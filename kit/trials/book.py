@@ -22,19 +22,25 @@ from ..errors import FileError, KitError, UnknownName, must, whole
 from ..formula import Formula
 from ..words import did_you_mean, listing, one_of, plural
 from . import exchange, store
+from .corrections import ERASED, PUT_BACK, WITHDRAWN, Corrections, Removal, corrections, finished
 from .fields import TrialError, date_of, text_of
 from .kitchen import REMEMBERED, Kitchen
 from .lineage import Lineage, lineage
-from .photos import Photo, as_stored, digest
+from .photos import Offer, Photo, as_stored, digest, looked_at
 from .records import TEXTS, VERDICTS, Trial, Version, changes, decision_of, merge
-from .store import in_plain_words, photos, remembered, trials, versions
+from .store import in_plain_words, photos, remembered, removals, trials, versions
 
 SHEETS = (".csv", ".tsv", ".txt")
 MARKS = 10_000  # values in one statement; SQLite takes 32,766
+LOOKED_AT_FOR = 2  # days after the bake on which its crumb is still cut and photographed
 INDEXED = 100_000  # characters of a trial that the search knows
 _STANDS = (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
 _STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).where(_STANDS)
 DECIDED = ("reason", "decided_by", "decided_on")
+NOT_REACHED = (
+    "Not reached: the file it came from, exports and copies made before, other books that hold it, pages printed or "
+    "saved with it."
+)
 SUMMARY = (trials.c.id, trials.c.name, trials.c.date, trials.c.verdict, trials.c.formula, trials.c.parent, trials.c.key)
 
 
@@ -71,12 +77,15 @@ class Imported:
     continued: tuple
     differing: tuple  # both books went on with it: the file's versions are kept, set aside
     already_there: tuple
+    erased: tuple = ()  # in the other book: withdrawn in this one, where its keeper may erase it too
 
     def __str__(self):
-        return (
+        said = (
             f"{plural(len(self.new), 'new trial')}, {len(self.continued)} with more versions, "
             f"{len(self.differing)} that differ (set aside), {len(self.already_there)} already there"
         )
+        there = f"; photos of {listing(self.erased)} were erased there and are withdrawn here, to be erased here too"
+        return said + (there if self.erased else "")
 
 
 class TrialBook:
@@ -275,20 +284,103 @@ class TrialBook:
         view: top, side, cut face ...
         by: who adds it, such as M1
 
-        Raises FileError, TrialError, UnknownName.
+        Raises FileError, TrialError (also for what was erased), UnknownName.
         """
         by, view = text_of(by, "by", needed=True), text_of(view, "view", needed=True)
         data, width, height = as_stored(picture)
         with self._writing() as connection:
             place = self._place(connection, trial)
+            if digest(data) in self._erased(connection):
+                raise TrialError(must("photo", "one that was not erased", "one that was", "take another"))
             same = sa.select(photos).where(photos.c.trial == place, photos.c.digest == digest(data))
             if connection.execute(same).first() is None:
                 self._insert_photo(connection, place, Photo(view, width, height, by, _now(), data))
         return next(photo for photo in self.photos(trial) if photo.picture == data)
 
+    def offers(self, pictures: "Iterable[str | os.PathLike | tuple]") -> list[Offer]:
+        """Return an Offer of each picture, by when it was taken: to the bakes of that day and of the days before it.
+
+        pictures: paths, or (name, bytes, datetime of the file) as a chooser brings them
+
+        Of several bakes of a day comes first the one in which something was entered at the nearest time; what can't be
+        taken says why. Nothing is kept yet: see `add_photo`.
+        """
+        looked = [looked_at(path) for path in pictures]
+        times = [each.taken for each in looked if not each.problem]
+        days = {time.date() - datetime.timedelta(back) for time in times for back in range(LOOKED_AT_FOR + 1)}
+        with self._reading() as connection:
+            rows = connection.execute(
+                self._shown(connection, sa.select(trials.c.id, trials.c.date, versions.c.written_at), False)
+                .join(versions, versions.c.trial == trials.c.id)
+                .where(trials.c.date.in_(days))
+            ).all()
+        return [replace(each, trials=() if each.problem else _nearest(each.taken, rows)) for each in looked]
+
     def _insert_photo(self, connection, place, photo):
         own = {name: getattr(photo, name) for name in ("view", "digest", "width", "height", "picture")}
         connection.execute(photos.insert().values(trial=place, added_by=photo.by, added_at=photo.at, **own))
+
+    def withdraw(self, trial: Trial | str, why: str, by: str, photo: Photo | None = None) -> None:
+        """Hide a trial, or one of its photos, from lists and comparisons; it stays in the book and can be put back.
+
+        trial: a Trial of the book, its code or key
+        why, by: the reason and who says so, in words
+        photo: the Photo; None for the trial itself
+
+        Raises TrialError, UnknownName, FileError.
+        """
+        self._remove(trial, photo, WITHDRAWN, text_of(why, "why", needed=True), by)
+
+    def put_back(self, trial: Trial | str, by: str, photo: Photo | None = None) -> None:
+        """Show again what was withdrawn; arguments and errors as of `withdraw`."""
+        self._remove(trial, photo, PUT_BACK, "", by)
+
+    def erase(self, trial: Trial | str, photo: Photo, why: str, by: str) -> str:
+        """Erase a photo for good and return in words what is not reached; that one was erased stays in the book.
+
+        Its pixels leave every trial of this book, the pages it lay on, and what is exported or merged from now on.
+        Arguments and errors as of `withdraw`; FileError while somebody else reads the book: then erase it again.
+        """
+        self._remove(trial, photo, ERASED, text_of(why, "why", needed=True), by)
+        with in_plain_words(self.name):
+            store.scrub(self._engine)
+        return f"The photo is erased from {self.name}. {NOT_REACHED}"
+
+    def _remove(self, trial, photo, what, why, by):
+        by = text_of(by, "by", needed=True)
+        with self._writing() as connection:
+            place = self._place(connection, trial)
+            marked = photo.digest if photo else ""
+            if photo and marked not in {p.digest for p in self._photos(connection, place, withdrawn=True)}:
+                if what != ERASED or marked not in self._erased(connection):
+                    raise UnknownName(must("photo", f"one of {code_of(place)}", "another", "take it from the book"))
+                return  # its pages may still have to be written anew
+            holders = sa.select(photos.c.trial).where(photos.c.digest == marked)
+            for each in connection.execute(holders).scalars().all() if what == ERASED else [place]:
+                view = photo.view if photo else ""
+                self._note_removal(connection, each, Removal(marked, what, view, by, _now(), why))
+            if what == ERASED:
+                store.delete_photos(connection, marked)
+
+    def _note_removal(self, connection, place, removal):
+        connection.execute(removals.insert().values(trial=place, **vars(removal)))
+
+    def _erased(self, connection):
+        """Return the digests of the photos that were erased."""
+        return set(connection.execute(sa.select(removals.c.digest).where(removals.c.what == ERASED)).scalars())
+
+    def _hidden(self, connection, where):
+        """Return {(place, digest)} of what is withdrawn, by what was done to it last."""
+        rows = connection.execute(sa.select(removals).where(where).order_by(removals.c.at, removals.c.id)).all()
+        last = {(row.trial, row.digest): row.what for row in rows}
+        return {which for which, what in last.items() if what != PUT_BACK}
+
+    def _hidden_trials(self, connection):
+        return [place for place, _ in self._hidden(connection, removals.c.digest == "")]
+
+    def _removals(self, connection, place):
+        rows = connection.execute(sa.select(removals).where(removals.c.trial == place).order_by(removals.c.id)).all()
+        return [Removal(r.digest, r.what, r.view, r.by, r.at, r.why) for r in rows]
 
     # other people's books and spreadsheets
 
@@ -298,7 +390,15 @@ class TrialBook:
         path: the name of the file. Raises FileError when it is taken.
         """
         with self.standing() as there:
-            kept = [exchange.Kept(t.code, there.history(t), there.photos(t)) for t in there.trials()]
+            kept = [
+                exchange.Kept(
+                    trial.code,
+                    there.history(trial, every=True),
+                    there.photos(trial, withdrawn=True),
+                    there.removals(trial),
+                )
+                for trial in there.trials(withdrawn=None)
+            ]
             kitchen = there.kitchen
         return exchange.pack(kept, path, kitchen)
 
@@ -316,8 +416,9 @@ class TrialBook:
             return self._import_rows(exchange.read_csv(path, formulas))
         found, kitchen = exchange.unpack(path)
         came: dict[str, list] = {"continued": [], "differing": [], "already": []}
-        new = {}
+        new, erased = {}, {}
         with self._writing() as connection:
+            gone = self._erased(connection)
             for each in found:
                 key = sa.select(trials.c.id, trials.c.current).where(trials.c.key == each.standing.trial.key)
                 if row := connection.execute(key).first():
@@ -327,13 +428,22 @@ class TrialBook:
                     place = new[each.code] = self._new(connection, each.standing.trial, each.standing.number)
                     for version in each.versions:
                         self._add_version(connection, place, version)
-                held = {photo.digest for photo in self._photos(connection, place)}
+                held = {photo.digest for photo in self._photos(connection, place, withdrawn=True)}
                 for photo in each.photos:
-                    if photo.digest not in held:
+                    if photo.digest not in held | gone:
                         self._insert_photo(connection, place, photo)
                         held.add(photo.digest)
+                known = self._removals(connection, place)
+                for removal in each.removals:
+                    if removal.what == ERASED and removal.digest in held:
+                        removal = replace(removal, what=WITHDRAWN, why=f"erased in another book: {removal.why}")
+                        erased[code_of(place)] = True
+                    if removal not in known:
+                        self._note_removal(connection, place, removal)
             self._keep(connection, {n: v for n, v in kitchen.items() if n not in _remembered(connection)})
-        return Imported({code: code_of(place) for code, place in new.items()}, *map(tuple, came.values()))
+        new = {code: code_of(place) for code, place in new.items()}
+        continued, differing, already = map(tuple, came.values())
+        return Imported(new, continued, differing, already, tuple(erased))
 
     def _import_rows(self, rows):
         new, continued, already = {}, {}, {}
@@ -379,16 +489,18 @@ class TrialBook:
         """Return one trial as it stands, by its code (T-014), its key, or as `find` found it. Raises UnknownName."""
         return self.trials([code])[0]
 
-    def trials(self, codes: "Iterable[str | Found] | None" = None) -> list[Trial]:
+    def trials(self, codes: "Iterable[str | Found] | None" = None, withdrawn: bool | None = False) -> list[Trial]:
         """Return trials as they stand.
 
         codes: codes, keys, or what `find` found, in whose order they come; None for all, by date
+        withdrawn: of all, those that are withdrawn, or None for both; one that is asked for by its code comes
 
         Raises UnknownName.
         """
         with self._reading() as connection:
             if codes is None:
-                rows = connection.execute(_STANDING.order_by(trials.c.date, trials.c.id))
+                query = self._shown(connection, _STANDING, withdrawn)
+                rows = connection.execute(query.order_by(trials.c.date, trials.c.id))
                 return [_read(place, number, document) for place, _, number, document in rows]
             found, wanted = {}, [_place_of(code) or str(code) for code in codes]
             for start in range(0, len(wanted), MARKS):
@@ -409,29 +521,60 @@ class TrialBook:
         do = near.upper().replace("DID YOU MEAN", "did you mean") if near.startswith("did") else "look it up with find"
         raise UnknownName(must("trial", f"one of the book {self.name}", repr(str(code))[:60], do))
 
-    def history(self, trial: Trial | str) -> list[Version]:
-        """Return every Version of a trial, by the trial, its code or key, the first first. Raises UnknownName."""
+    def _shown(self, connection, query, withdrawn):
+        """Return a query of trials, of those that are withdrawn or not alone; None for both."""
+        if withdrawn is None:
+            return query
+        hidden = trials.c.id.in_(self._hidden_trials(connection))
+        return query.where(hidden if withdrawn else ~hidden)
+
+    def history(self, trial: Trial | str, every: bool = False) -> list[Version]:
+        """Return the Versions of a trial that somebody finished, the first first. Raises UnknownName.
+
+        trial: a Trial of the book, its code or key
+        every: each one that was saved while somebody was typing too
+        """
         with self._reading() as connection:
-            return self._history(connection, self._place(connection, trial))
+            found = self._history(connection, self._place(connection, trial))
+        return found if every else _told(finished(found))
+
+    def corrections(self, trial: Trial | str) -> Corrections:
+        """Return the Corrections of a trial: what was changed after it was noted, withdrawn or erased.
+
+        trial: a Trial of the book, its code or key. Raises UnknownName.
+        """
+        with self.standing() as there:
+            return corrections(there.history(trial), there.removals(trial))
+
+    def removals(self, trial: Trial | str) -> list[Removal]:
+        """Return what was withdrawn, put back or erased of a trial, by the trial, its code or key."""
+        with self._reading() as connection:
+            return self._removals(connection, self._place(connection, trial))
 
     def _history(self, connection, place):
-        made, before = [], None
         rows = connection.execute(sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number))
-        for row in rows.all():
-            trial = _read(place, row.number, row.document)
-            changed = tuple(map(_spoken, changes(before, trial)))
-            made.append(Version(row.number, row.written_by, row.written_at, row.aside, trial, changed))
-            before = before if row.aside else trial
-        return made
+        return _told(
+            Version(row.number, row.written_by, row.written_at, row.aside, _read(place, row.number, row.document))
+            for row in rows.all()
+        )
 
-    def photos(self, trial: Trial | str) -> list[Photo]:
-        """Return the Photos of a trial, by the trial, its code or key, the first first. Raises UnknownName."""
+    def photos(self, trial: Trial | str, withdrawn: bool = False) -> list[Photo]:
+        """Return the Photos of a trial, the first first. Raises UnknownName.
+
+        trial: a Trial of the book, its code or key
+        withdrawn: also those that were withdrawn
+        """
         with self._reading() as connection:
-            return self._photos(connection, self._place(connection, trial))
+            return self._photos(connection, self._place(connection, trial), withdrawn)
 
-    def _photos(self, connection, place):
+    def _photos(self, connection, place, withdrawn):
         rows = connection.execute(sa.select(photos).where(photos.c.trial == place).order_by(photos.c.id)).all()
-        return [Photo(r.view, r.width, r.height, r.added_by, r.added_at, r.picture) for r in rows]
+        hidden = set() if withdrawn else self._hidden(connection, removals.c.trial == place)
+        return [
+            Photo(r.view, r.width, r.height, r.added_by, r.added_at, r.picture)
+            for r in rows
+            if (place, r.digest) not in hidden
+        ]
 
     def find(
         self,
@@ -440,6 +583,7 @@ class TrialBook:
         until: str | datetime.date | None = None,
         verdict: str | None = None,
         formula: Formula | str | None = None,
+        withdrawn: bool = False,
         most: int = 200,
     ) -> "list[Found]":
         """Return what is Found in the book, the newest bakes first.
@@ -448,6 +592,7 @@ class TrialBook:
         since, until: dates, both included
         verdict: keep, change or drop
         formula: a Formula or its fingerprint
+        withdrawn: those that are withdrawn, instead of the others
         most: how many at most [count]
 
         Raises TrialError, UnknownName, AmountError.
@@ -483,7 +628,7 @@ class TrialBook:
                 rest.append(word)
         query = query.where(*self._with_words(rest, begin=True))
         with self._reading() as connection:
-            rows = connection.execute(query).all()
+            rows = connection.execute(self._shown(connection, query, withdrawn)).all()
         return [
             Found(
                 *(code_of(r.id), r.name, r.date, r.verdict),
@@ -506,7 +651,8 @@ class TrialBook:
 
     def __len__(self):
         with self._reading() as connection:
-            return connection.execute(sa.select(sa.func.count()).select_from(trials)).scalar_one()
+            counted = sa.select(sa.func.count()).select_from(trials)
+            return connection.execute(self._shown(connection, counted, False)).scalar_one()
 
     def _repr_html_(self):
         rows = [[f.code, str(f.date), f.name, f.decision] for f in self.find(most=20)]
@@ -624,6 +770,29 @@ def _remembered(connection):
         else value
         for name, value in values.items()
     }
+
+
+def _nearest(taken, rows):
+    """Return the codes of the trials whose day a picture may show, the likeliest first.
+
+    rows: (place, date, when something was entered) of each version. The bakes of the day itself come first.
+    """
+    far = {}
+    for place, date, at in rows:
+        back = (taken.date() - date).days
+        if 0 <= back <= LOOKED_AT_FOR:
+            entered = datetime.datetime.fromisoformat(at).astimezone().replace(tzinfo=None)
+            far[place] = min(far.get(place, (back, datetime.timedelta.max)), (back, abs(entered - taken)))
+    return tuple(map(code_of, sorted(far, key=far.get)))
+
+
+def _told(versions):
+    """Return [Version], each with what it changed of the one that stood before it."""
+    made, before = [], None
+    for version in versions:
+        made.append(replace(version, changed=tuple(map(_spoken, changes(before, version.trial)))))
+        before = before if version.aside else version.trial
+    return made
 
 
 def _spoken(entry):

@@ -15,7 +15,8 @@ from ..page import frame
 from ..units import amount
 from ..units import number as read_number
 from ..words import plain
-from .fields import KIND, OWN, Note, TrialError, date_of, in_unit, text_of
+from .corrections import Removal
+from .fields import KIND, OWN, Note, TrialError, date_of, in_unit, text_of, written
 from .kitchen import Kitchen
 from .photos import LARGEST, Photo, as_stored, digest, is_bare
 from .recipes import Recipe
@@ -35,11 +36,12 @@ PLAIN = (*BEFORE, *AFTER, "by")  # columns without a unit
 
 @dataclass(frozen=True)
 class Kept:
-    """A trial as a book keeps it: code, all versions, photos."""
+    """A trial as a book keeps it: code, all versions, photos, what was withdrawn or erased."""
 
     code: str
     versions: tuple
     photos: tuple
+    removals: tuple
 
     @property
     def standing(self):
@@ -62,7 +64,7 @@ def write_csv(some):
 def _flat(trial):
     """Return {column: value} of a trial; the columns are entries with their units."""
     made = {name: getattr(trial, name.replace(" ", "_")) for name in (*BEFORE, *AFTER)}
-    made |= {name: f"{made[name].name} {made[name].fingerprint}" if made[name] else "" for name in FORMULAS}
+    made |= {name: str(made[name] or "") for name in FORMULAS}
     made["invented"] = "yes" if trial.invented else ""
     made["decided on"] = trial.decided_on or ""
     recipe = trial.weighed_formula
@@ -199,6 +201,8 @@ def pack(kept, path, kitchen):
         ]
         shots = [{"file": _file_of(p), "view": p.view, "by": p.by, "at": p.at} for p in each.photos]
         entries.append({"code": each.code, "current": each.standing.number, "versions": versions, "photos": shots})
+        if each.removals:
+            entries[-1]["removals"] = [asdict(removal) for removal in each.removals]
         pictures |= {_file_of(photo): photo.picture for photo in each.photos}
     document = json.dumps(
         {"format": FORMAT, "kitchen": asdict(kitchen), "trials": entries}, ensure_ascii=False, indent=1
@@ -282,7 +286,8 @@ def _checked(archive, path):
             data, width, height = picture_of(photo["file"])
             view = text_of(photo["view"], "view", needed=True)
             shots.append(Photo(view, width, height, *_who_and_when(photo), data))
-        kept.append(Kept(str(body.get("code", ""))[:20], tuple(made), tuple(shots)))
+        removals = tuple(Removal(**removal).checked() for removal in body.get("removals", ()))
+        kept.append(Kept(str(body.get("code", ""))[:20], tuple(made), tuple(shots), removals))
     kitchen = asdict(Kitchen().changed(**document.get("kitchen", {})))
     return kept, {name: value for name, value in kitchen.items() if value}
 
@@ -310,8 +315,4 @@ def _column(words, unit):
 
 
 def _cell(value):
-    if isinstance(value, tuple):
-        return "; ".join(f"{each:.10g}" for each in value)
-    if isinstance(value, float):
-        return f"{value:.10g}"
-    return as_cell(str(value))
+    return written(value) if isinstance(value, (tuple, float)) else as_cell(str(value))

@@ -35,6 +35,7 @@ NEEDED = {
     "decision": "say it in one line: softer on day 2, keep it",
     "name of a field": "write it like 'own shine, mm'",
     "tag": "write a word",
+    "why": "say it in a few words",
     "taster": "give the taster's code, such as P1",
 }
 # where a trial keeps the fields of a group of the table, and what was planned or predicted of them
@@ -358,6 +359,17 @@ def date_of(value):
         be = "a day of the calendar, from 1900 to 2100"
         raise TrialError(must("date", be, repr(value)[:40], "write it like 2025-03-14"))
     return made
+
+
+def written(value):
+    """Return what stands in an entry as one writes it; "" for nothing.
+
+    >>> written((42.0, 43.5)), written("ribs"), written(None)
+    ('42; 43.5', 'ribs', '')
+    """
+    if isinstance(value, tuple):
+        return "; ".join(f"{each:.10g}" for each in value)
+    return "" if value is None else f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def in_unit(text, unit):

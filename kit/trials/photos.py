@@ -1,5 +1,7 @@
 """Photos: checked, turned upright, re-encoded with nothing but the pixels, so that no place or person travels along."""
 
+import contextlib
+import datetime
 import hashlib
 import io
 import os
@@ -39,6 +41,42 @@ class Photo:
         return digest(self.picture)
 
 
+@dataclass(frozen=True)
+class Offer:
+    """A picture that may be a photo of a bake: when it was taken, the trials it may be of, or why it can't be taken."""
+
+    name: str
+    taken: datetime.datetime | None  # by the clock of the camera, or of the file
+    trials: tuple = ()  # codes, the likeliest first
+    problem: str = ""
+
+
+def looked_at(picture):
+    """Return the Offer of a picture, of no trial yet: a path, of which no more is read than its head, or what a chooser
+    brought: (name, bytes, datetime of the file).
+
+    The time is the one that the camera wrote (Exif 2.32, CIPA DC-008, DateTimeOriginal), else that of the file.
+    """
+    from PIL import ExifTags
+
+    brought = isinstance(picture, tuple)
+    name, taken = (picture[0], picture[2]) if brought else (Path(picture).name, None)
+    try:
+        with io.BytesIO(picture[1]) if brought else Path(picture).open("rb") as source:
+            taken = taken or datetime.datetime.fromtimestamp(Path(picture).stat().st_mtime)
+            _must_fit(name, source.seek(0, io.SEEK_END))
+            with _opened(name, source) as image:
+                written = image.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal, "")
+        with contextlib.suppress(ValueError):
+            taken = datetime.datetime.strptime(str(written)[:19], "%Y:%m:%d %H:%M:%S")
+    except FileError as error:
+        return Offer(name, taken, problem=str(error))
+    except OSError as error:
+        said = must(name, "a file that can be read", error.strerror, "check its name")
+        return Offer(name, taken, problem=said)
+    return Offer(name, taken)
+
+
 def digest(data):
     """Return the SHA-256 of bytes."""
     return hashlib.sha256(data).hexdigest()
@@ -49,7 +87,7 @@ def as_stored(picture):
 
     picture: bytes, or the path of a JPEG of up to 200, or a PNG or WebP of up to 60 million pixels.
     """
-    from PIL import Image, ImageOps, UnidentifiedImageError
+    from PIL import Image, ImageOps
 
     in_memory = isinstance(picture, (bytes, bytearray, memoryview))
     if not in_memory and (not isinstance(picture, (str, os.PathLike)) or "\0" in str(picture)):
@@ -57,29 +95,48 @@ def as_stored(picture):
         raise FileError(must("picture", "a picture", repr(picture)[:40], do))
     name = "picture" if in_memory else Path(picture).name
     data = picture if in_memory else read_bytes(picture, INCOMING)
-    if len(data) > INCOMING:
-        got = f"{figure(len(data) / 1e6)} MB"
-        raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", got, "take it smaller"))
+    _must_fit(name, len(data))
+    with _opened(name, io.BytesIO(data)) as image:
+        if image.mode in ("1", "P"):
+            image = image.convert("RGBA")
+        image.thumbnail((SIDE, SIDE))  # of a JPEG, decodes no more than that takes
+        upright = ImageOps.exif_transpose(image)
+        if "A" in upright.getbands() or "transparency" in upright.info:
+            upright = Image.alpha_composite(Image.new("RGBA", upright.size, "white"), upright.convert("RGBA"))
+        upright = upright.convert("RGB")
+    bare = Image.new("RGB", upright.size)
+    bare.paste(upright)  # a new picture carries no metadata along
+    out = io.BytesIO()
+    bare.save(out, "JPEG", quality=85)
+    return out.getvalue(), bare.width, bare.height
+
+
+def _must_fit(name, size):
+    if size > INCOMING:
+        raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", f"{figure(size / 1e6)} MB", "take it smaller"))
+
+
+@contextlib.contextmanager
+def _opened(name, source):
+    """Give a picture of a kind and size that can be taken; what it or its reading says comes as a FileError."""
+    from PIL import Image, UnidentifiedImageError
+
     usual, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None  # the limit is ours, below
     try:
-        with Image.open(io.BytesIO(data), formats=KINDS) as image:
+        with Image.open(source, formats=KINDS) as image:
             part = image.format == "JPEG" and not image.info.get("progressive")
             most = PIXELS if part else WHOLE
             if image.width * image.height > most:
                 got = f"{image.width} x {image.height} pixels"
                 do = "take it smaller" if part else "take it smaller, or save it as a plain JPEG"
                 raise FileError(must(name, f"at most {most / 1e6:g} million pixels", got, do))
-            if image.mode in ("1", "P"):
-                image = image.convert("RGBA")
-            image.thumbnail((SIDE, SIDE))  # of a JPEG, decodes no more than that takes
-            upright = ImageOps.exif_transpose(image)
-            if "A" in upright.getbands() or "transparency" in upright.info:
-                upright = Image.alpha_composite(Image.new("RGBA", upright.size, "white"), upright.convert("RGBA"))
-            upright = upright.convert("RGB")
+            yield image
     except FileError:
         raise
     except UnidentifiedImageError:
-        got = KNOWN_BY.get(bytes(data[:4]), "something else" if data else "an empty file")
+        source.seek(0)
+        head = source.read(4)
+        got = KNOWN_BY.get(head, "something else" if head else "an empty file")
         do = "save it as one of these"
         raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, do)) from None
     except (OSError, ValueError, SyntaxError) as error:
@@ -87,11 +144,6 @@ def as_stored(picture):
         raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, "take the photo again")) from None
     finally:
         Image.MAX_IMAGE_PIXELS = usual
-    bare = Image.new("RGB", upright.size)
-    bare.paste(upright)  # a new picture carries no metadata along
-    out = io.BytesIO()
-    bare.save(out, "JPEG", quality=85)
-    return out.getvalue(), bare.width, bare.height
 
 
 def is_bare(data, width, height):

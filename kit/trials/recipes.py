@@ -28,6 +28,9 @@ class Recipe:
     pieces: dict = field(repr=False)  # dough, topping, wash, filling [g]
     grams: dict = field(default_factory=dict, repr=False)  # part: {ingredient key: g}, of a batch that was weighed
 
+    def __str__(self):
+        return f"{self.name} {self.fingerprint}"
+
     @staticmethod
     def of(what):
         """Return the Recipe of a Formula or of a weighed Batch; its text must read back to the same formula."""

@@ -129,6 +129,25 @@ def written(dialect, entry):
     return sa.cast(versions.c.document, sa.JSON)[entry].as_string()
 
 
+def delete_photos(connection, digest):
+    """Delete the photos of a digest from every trial; SQLite overwrites what they lay on."""
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA secure_delete = ON")
+    connection.execute(photos.delete().where(photos.c.digest == digest))
+
+
+def scrub(engine):
+    """Write the tables anew, so that nothing deleted is left in them. Raises FileError while somebody else reads."""
+    with engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
+        if connection.dialect.name != "sqlite":
+            connection.exec_driver_sql(f"VACUUM FULL {photos.name}")
+            return
+        connection.exec_driver_sql("VACUUM")
+        if connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").first()[0]:
+            do = "close the book there, then erase again"
+            raise FileError(must("the book's log", "free to be emptied", "somebody else who reads it", do))
+
+
 # What is meant for a URL, also one that lacks a slash: never taken for a file, whose name an error would show.
 _URL = re.compile(r".*://|\w{2,}(\+\w+)?:/|postgres\w*(\+\w+)?//|[^:/\\]+:[^/\\@]+@")
 

@@ -121,4 +121,4 @@ def test_a_save_beside_the_disks_own_sync(filled, short, tmp_path, capsys):
             print(
                 f"{what:32} {milliseconds:8.2f} ms, {milliseconds - found['bare write and sync']:+.2f} beyond the sync"
             )
-    assert len(book.history("T-001")) == rounds + 2
+    assert len(book.history("T-001", every=True)) == rounds + 2

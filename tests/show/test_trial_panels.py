@@ -335,7 +335,7 @@ def test_two_people_at_one_entry_see_both_values_and_choose(entry, book):
     theirs.choice.children[0].click()
     assert (book.trial("T-040").measured["height"], theirs.control.value) == ((45.0,), "45")
     assert theirs.choice.children == ()
-    held = [version.trial.measured["height"] for version in book.history("T-040")[1:]]
+    held = [version.trial.measured["height"] for version in book.history("T-040", every=True)[1:]]
     assert held == [(44.0,), (45.0,), (45.0,), (46.0,)]
 
 
@@ -489,7 +489,7 @@ def test_letters_typed_before_a_stop_do_not_cover_what_another_saved_since(entry
     for _ in range(3):  # opening adds nothing to the history, however often
         again = EntryPanel(book, "T-040", by="M1")
         box = unfold(again)["notes"]
-        assert (book.trial("T-040").notes, len(book.history("T-040"))) == ("theirs", 2)
+        assert (book.trial("T-040").notes, len(book.history("T-040", every=True))) == ("theirs", 2)
     assert "notes: typed before the stop and not saved" in again.heading.value
     assert "M2 entered theirs meanwhile, you mine. Which holds?" in box.note.value
     box.choice.children[1].click()  # mine
@@ -506,16 +506,16 @@ def test_nobody_else_saves_what_one_is_typing(entry, book):
         unfold(other)
         return other
 
-    before = len(book.history("T-040"))
+    before = len(book.history("T-040", every=True))
     other = asyncio.run(act())
-    assert len(book.history("T-040")) == before
+    assert len(book.history("T-040", every=True)) == before
     assert "typed before" not in other.heading.value
     enter(other, "notes", "theirs")
     box = enter(entry, "notes", "mine")
     assert "Which holds?" in box.note.value
-    history = [(v.by, v.aside) for v in book.history("T-040")]
+    history = [(v.by, v.aside) for v in book.history("T-040", every=True)]
     unfold(EntryPanel(book, "T-040", by="M2"))
-    assert [(v.by, v.aside) for v in book.history("T-040")] == history
+    assert [(v.by, v.aside) for v in book.history("T-040", every=True)] == history
     assert book.trial("T-040").notes == "theirs"
 
 

@@ -42,8 +42,8 @@ def test_two_people_at_one_trial(book, bake):
     with pytest.raises(ConflictError, match="saved by M1 .* also changed notes.*; .* version 3, set aside") as shown:
         book.save(mine, by="M2")
     assert book.trial("T-001").notes == "theirs"
-    assert [v.aside for v in book.history("T-001")] == [False, False, True]
-    assert book.history("T-001")[2].trial.notes == "mine"
+    assert [v.aside for v in book.history("T-001", every=True)] == [False, False, True]
+    assert book.history("T-001")[1].trial.notes == "mine"
     assert shown.value.yours.notes == "mine"
     assert shown.value.both == ("notes",)
     merged = book.save(shown.value.merged(), by="M2")
@@ -72,7 +72,7 @@ def test_each_field_is_saved_as_it_is_entered(book, bun):
         entry.set("diameter", 8.4)
     entry.set("diameter", "8.4 cm")
     assert book.trial("T-001").measured == {"height": (42.0, 43.0), "diameter": (84.0,)}
-    assert [v.changed for v in book.history("T-001")][1:] == [("height",), ("diameter",)]
+    assert [v.changed for v in book.history("T-001", every=True)][1:] == [("height",), ("diameter",)]
 
 
 def test_two_people_entering_different_fields_do_not_disturb_each_other(book, bake):
@@ -329,3 +329,57 @@ def test_a_field_of_the_kitchens_own_holds_readings_or_words(book, bake):
         bake.with_entry("own height, mm", "12")
     with pytest.raises(TrialError, match="'own shine, mm'"):
         bake.with_entry("own , mm", "12")
+
+
+def test_a_version_is_what_somebody_finished(book, bake, monkeypatch):
+    """Each save is kept; told is the last before a pause of minutes or before another's."""
+    at = datetime.datetime(2025, 3, 4, 9, tzinfo=datetime.UTC)
+    monkeypatch.setattr("kit.trials.book._now", lambda: at.isoformat(timespec="milliseconds"))
+    entry = book.entry(bake, by="M1")
+    for minutes, reading in ((0, "4"), (1, "40"), (2, "45"), (30, "44")):
+        at = datetime.datetime(2025, 3, 4, 9, minutes, tzinfo=datetime.UTC)
+        entry.set("bulk time", reading)
+    book.entry(entry.trial, by="M2").set("bulk time", 60)
+    told = [(v.by, v.trial.value("bulk_time"), v.changed) for v in book.history("T-001")]
+    assert told[0][:2] == ("M1", 45)
+    assert told[1:] == [("M1", 44, ("bulk time",)), ("M2", 60, ("bulk time",))]
+    assert len(book.history("T-001", every=True)) == 6
+    seen = [(c.by, c.what, c.was, c.now) for c in book.corrections("T-001").changes]
+    assert seen == [("M1", "bulk time", "45", "44"), ("M2", "bulk time", "44", "60")]
+
+
+def test_corrections_say_from_what_to_what(book, bake):
+    first = book.save(bake, by="M1")
+    assert book.corrections("T-001").words == "Nothing was corrected."
+    second = book.save(first.with_entry("height", [43.0]).with_entry("diameter", 86), by="M2")
+    book.save(second.with_entry("notes", None).with_entry("crumb dent day 1", [8]), by="M3")
+    with pytest.raises(ConflictError):
+        book.save(first.with_entry("notes", "mine"), by="M4")
+    seen = [(c.by, c.what, c.was, c.now) for c in book.corrections("T-001").changes]
+    assert seen == [  # what is noted for the first time is no correction
+        ("M2", "height", "42; 43.5", "43"),
+        ("M3", "notes", "ribs sharp", "nothing"),
+        ("M4", "notes", "", "mine, set aside"),  # nothing stood any more
+    ]
+    assert book.corrections("T-001").words == "3 corrections: height and notes."
+
+
+def test_a_trial_is_withdrawn_and_put_back(store, bake):
+    with TrialBook.open(store) as book:
+        book.save(bake, by="M1")
+        book.save(Trial.of("other", "2025-03-05"), by="M1")
+        with pytest.raises(TrialError, match="'why' must be given"):
+            book.withdraw("T-001", " ", by="M1")
+        book.withdraw("T-001", "the wrong flour", by="M2")
+    with TrialBook.open(store) as book:
+        assert ([t.code for t in book], len(book), [f.code for f in book.find()]) == (["T-002"], 1, ["T-002"])
+        assert book.find("ribs") == []
+        assert [f.code for f in book.find(withdrawn=True)] == ["T-001"]
+        assert book.trial("T-001").notes == "ribs sharp"  # who asks for it by its code sees it
+        assert [(c.by, c.what, c.now) for c in book.corrections("T-001").changes] == [
+            ("M2", "the trial", "withdrawn: the wrong flour")
+        ]
+        book.put_back("T-001", by="M1")
+        assert len(book) == 2
+        assert book.find(withdrawn=True) == []
+        assert book.removals("T-001")[-1].what == "put back"

@@ -41,9 +41,10 @@ def filled(book, bake):
 
 def all_of(book):
     return {
-        t.key: [(v.number, v.by, v.at, v.aside, v.trial.document()) for v in book.history(t)]
-        + [(p.view, p.digest, p.by, p.at) for p in book.photos(t)]
-        for t in book.trials()
+        t.key: [(v.number, v.by, v.at, v.aside, v.trial.document()) for v in book.history(t, every=True)]
+        + [(p.view, p.digest, p.by, p.at) for p in book.photos(t, withdrawn=True)]
+        + book.removals(t)
+        for t in book.trials(withdrawn=None)
     }
 
 
@@ -354,14 +355,14 @@ def test_an_export_is_one_snapshot(store, bake, other, tmp_path, monkeypatch):
             for trial in colleague.trials():
                 colleague.save(trial.with_entry("notes", f"{trial.notes} and on"), by="M2")
 
-        def history_later(self, trial):
+        def history_later(self, trial, **how):
             saved_meanwhile()
-            return history(self, trial)
+            return history(self, trial, **how)
 
-        def photos_later(self, trial):
+        def photos_later(self, trial, **how):
             if self is not colleague:
                 colleague.add_photo(first, jpeg(), by="M2")
-            return photos(self, trial)
+            return photos(self, trial, **how)
 
         monkeypatch.setattr(TrialBook, "history", history_later)
         monkeypatch.setattr(TrialBook, "photos", photos_later)

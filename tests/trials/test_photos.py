@@ -1,14 +1,18 @@
 """Photos: only whole pictures of a decent size come in, and nothing but the pixels goes out."""
 
+import contextlib
+import datetime
 import io
+import os
 import struct
 import zlib
 
 import pytest
 from PIL import Image
 
-from kit.errors import FileError
-from kit.trials.photos import as_stored, small
+from kit.errors import FileError, UnknownName
+from kit.trials import Trial, TrialBook, TrialError
+from kit.trials.photos import Offer, Photo, as_stored, small
 
 
 def jpeg(size=(640, 480), kind="JPEG", **options):
@@ -150,3 +154,152 @@ def test_what_is_no_picture_is_refused(book, bake, tmp_path, picture):
 def test_a_file_may_be_called_picture(tmp_path):
     (tmp_path / "picture").write_bytes(jpeg((60, 40)))
     assert as_stored(tmp_path / "picture")[1:] == (60, 40)
+
+
+def left_of(picture, folder):
+    """Return how many pieces of 64 bytes of a picture stand in the files of a folder."""
+    there = b"".join(path.read_bytes() for path in sorted(folder.iterdir()) if path.is_file())
+    pixels = picture[picture.index(b"\xff\xda") :]  # what goes before is alike in all
+    return sum(pixels[at : at + 64] in there for at in range(0, len(pixels) - 64, 64))
+
+
+def test_a_withdrawn_photo_is_hidden_and_kept(book, bake):
+    book.save(bake, by="M1")
+    one, other = (book.add_photo("T-001", jpeg(), view=view, by="M1") for view in ("top", "side"))
+    book.withdraw("T-001", "out of focus", by="M2", photo=one)
+    assert book.photos("T-001") == [other]
+    assert book.photos("T-001", withdrawn=True) == [one, other]
+    (line,) = book.corrections("T-001").changes
+    assert (line.by, line.what, line.now) == ("M2", "photo, top", "withdrawn: out of focus")
+    book.put_back("T-001", by="M1", photo=one)
+    assert book.photos("T-001") == [one, other]
+    with pytest.raises(UnknownName, match="photo"):
+        book.withdraw("T-001", "x", by="M1", photo=Photo("top", 1, 1, "M1", one.at, b"x"))
+
+
+def test_an_erased_photo_leaves_a_line(book, bake):
+    book.save(bake, by="M1")
+    photo = book.add_photo("T-001", jpeg((64, 48)), by="M1")
+    book.erase("T-001", photo, "a guest's face", by="K1")
+    assert book.photos("T-001", withdrawn=True) == []
+    assert [(r.what, r.by, r.why, r.view) for r in book.removals("T-001")] == [
+        ("erased", "K1", "a guest's face", "top")
+    ]
+
+
+@pytest.mark.parametrize("kept_open", [False, True])
+def test_an_erased_photo_leaves_no_pixel(tmp_path, bake, kept_open):
+    """Searched for in the bytes of every file of the book: its pages, its free pages, its log, its export."""
+    folder = tmp_path / "kitchen"
+    folder.mkdir()
+    given, stays = jpeg(), jpeg()
+    with TrialBook.open(folder / "book.db") as book:
+        book.save(bake, by="M1")
+        book.save(Trial.of("other", "2025-03-05"), by="M1")
+        for code in ("T-001", "T-002"):
+            photo = book.add_photo(code, given, by="M1")
+        keeps = book.add_photo("T-001", stays, by="M1", view="side")
+        if not kept_open:
+            book.close()
+        assert left_of(photo.picture, folder) > 100
+        with TrialBook.open(folder / "book.db") if not kept_open else contextlib.nullcontext(book) as again:
+            said = again.erase("T-001", photo, "a guest's face", by="K1")
+            assert "Not reached: the file it came from, exports and copies" in said
+            assert left_of(photo.picture, folder) == 0
+            assert left_of(keeps.picture, folder) > 100
+            again.export(folder / "out.zip")
+            assert left_of(photo.picture, folder) == 0
+            assert again.photos("T-001", withdrawn=True) == [keeps]
+            for code in ("T-001", "T-002"):  # a line stays, in each trial that had it
+                (line,) = again.corrections(code).changes
+                assert (line.by, line.what, line.now) == ("K1", "photo, top", "erased: a guest's face")
+            with pytest.raises(TrialError, match="not erased"):
+                again.add_photo("T-001", given, by="M1")
+            again.erase("T-001", photo, "again", by="K1")  # does no harm
+            assert len(again.removals("T-001")) == 1
+
+
+def test_a_merge_does_not_bring_an_erased_photo_back(tmp_path, bake):
+    with TrialBook.open(tmp_path / "a.db") as ours, TrialBook.open(tmp_path / "b.db") as theirs:
+        ours.save(bake, by="M1")
+        photo = ours.add_photo("T-001", jpeg(), by="M1")
+        theirs.import_from(ours.export(tmp_path / "before.zip"))
+        ours.erase("T-001", photo, "a guest's face", by="K1")
+        ours.import_from(tmp_path / "before.zip")
+        ours.import_from(theirs.export(tmp_path / "theirs.zip"))
+        assert ours.photos("T-001", withdrawn=True) == []
+        came = theirs.import_from(ours.export(tmp_path / "after.zip"))
+        assert "photos of T-001 were erased there and are withdrawn here" in str(came)
+        assert theirs.photos("T-001") == []
+        assert theirs.photos("T-001", withdrawn=True) == [photo]  # nobody else's file erases what is here
+        again = theirs.import_from(tmp_path / "after.zip")
+        assert len(theirs.removals("T-001")) == 1
+        assert again.erased == ("T-001",)
+        theirs.erase("T-001", photo, "a guest's face", by="M9")
+        assert theirs.import_from(tmp_path / "after.zip").erased == ()
+
+
+def test_an_erasure_waits_for_who_reads_and_can_be_asked_again(tmp_path, bake, monkeypatch):
+    monkeypatch.setattr("kit.trials.store.WAIT", 0.1)
+    path = tmp_path / "book.db"
+    with TrialBook.open(path) as book, TrialBook.open(path) as colleague:
+        book.save(bake, by="M1")
+        photo = book.add_photo("T-001", jpeg(), by="M1")
+        with colleague.standing() as there:
+            there.trial("T-001")
+            with pytest.raises(FileError, match="somebody else who reads it.; close the book there, then erase again"):
+                book.erase("T-001", photo, "a guest's face", by="K1")
+        assert book.photos("T-001", withdrawn=True) == []
+        book.erase("T-001", photo, "a guest's face", by="K1")
+        assert left_of(photo.picture, tmp_path) == 0
+
+
+def taken(path, at, size=(64, 48)):
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0x9003] = at
+    path.write_bytes(jpeg(size, exif=exif))
+    return path
+
+
+def test_photos_are_offered_to_the_bake_of_their_time(book, tmp_path, monkeypatch):
+    """By the camera's own time; of two bakes of a day to the one that was entered nearest; a crumb a day later too."""
+    for code, (day, entered) in enumerate((("2025-03-03", 9), ("2025-03-04", 9), ("2025-03-04", 13)), 1):
+        at = datetime.datetime.fromisoformat(f"{day}T{entered:02}:00:00").astimezone(datetime.UTC)
+        monkeypatch.setattr("kit.trials.book._now", lambda at=at: at.isoformat(timespec="milliseconds"))
+        book.save(Trial.of(f"bake {code}", day), by="M1")
+    at = ("2025:03:04 09:20:00", "2025:03:04 12:50:00", "2025:03:06 08:00:00", "2025:03:09 08:00:00")
+    pictures = [taken(tmp_path / f"{n}.jpg", when) for n, when in enumerate(at)]
+    offers = book.offers(pictures)
+    assert [offer.trials for offer in offers] == [
+        ("T-002", "T-003", "T-001"),
+        ("T-003", "T-002", "T-001"),
+        ("T-003", "T-002"),
+        (),
+    ]
+    assert offers[0].taken == datetime.datetime(2025, 3, 4, 9, 20)
+    book.withdraw("T-002", "another's", by="M1")
+    assert book.offers(pictures[:1])[0].trials == ("T-003", "T-001")
+
+
+def test_a_photo_without_a_cameras_time_goes_by_its_files(book, tmp_path):
+    book.save(Trial.of("bake", "2025-03-04"), by="M1")
+    path = tmp_path / "a.png"
+    path.write_bytes(jpeg(kind="PNG"))
+    noon = datetime.datetime(2025, 3, 4, 12).timestamp()
+    os.utime(path, (noon, noon))
+    assert book.offers([path]) == [Offer("a.png", datetime.datetime(2025, 3, 4, 12), ("T-001",))]
+    taken(path, "not a time")
+    os.utime(path, (noon, noon))
+    assert book.offers([path])[0].trials == ("T-001",)
+    assert book.offers([("b.png", path.read_bytes(), datetime.datetime(2025, 3, 4, 9))])[0].trials == ("T-001",)
+
+
+def test_what_can_t_be_a_photo_says_so_before_it_is_read(book, tmp_path):
+    big, page, none = tmp_path / "big.jpg", tmp_path / "page.pdf", tmp_path / "none.jpg"
+    with big.open("wb") as file:
+        file.truncate(50_000_000_000)
+    page.write_bytes(b"%PDF-1.7")
+    says = [offer.problem for offer in book.offers([big, page, none])]
+    assert "at most 100 MB (got 50,000.0 MB)" in says[0]
+    assert "a PDF" in says[1]
+    assert "can be read" in says[2]

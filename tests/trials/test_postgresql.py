@@ -26,7 +26,13 @@ from tests.trials.test_exchange import (  # noqa: F401
     test_one_bad_trial_keeps_all_out,
     test_two_kitchens_go_on_with_one_trial,
 )
-from tests.trials.test_photos import test_a_photo_stays_with_its_trial, test_the_same_photo_is_kept_once  # noqa: F401
+from tests.trials.test_photos import (  # noqa: F401
+    test_a_photo_stays_with_its_trial,
+    test_a_withdrawn_photo_is_hidden_and_kept,
+    test_an_erased_photo_leaves_a_line,
+    test_photos_are_offered_to_the_bake_of_their_time,
+    test_the_same_photo_is_kept_once,
+)
 from tests.trials.test_reliability import (  # noqa: F401
     test_an_entry_goes_on_after_a_restart,
     test_killed_at_random_every_acknowledged_save_is_there,

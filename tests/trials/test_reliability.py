@@ -57,7 +57,10 @@ def test_killed_at_random_every_acknowledged_save_is_there(store, full):
         there = {trial.key: trial for trial in book.trials()}
         assert set(acknowledged) <= set(there)
         assert len(there) <= len(acknowledged) + kills  # at most one a kill, saved and not yet said
-        assert all(len(book.history(trial)) == 1 and trial.measured["height"] == (42.0,) for trial in there.values())
+        assert all(
+            len(book.history(trial, every=True)) == 1 and trial.measured["height"] == (42.0,)
+            for trial in there.values()
+        )
     sound(store)
 
 
@@ -112,7 +115,7 @@ def test_a_full_disk_loses_nothing_and_is_named(tmp_path, bake):
         with pytest.raises(FileError, match="full disk.*free some space"):
             book.save(kept.with_entry("notes", "x" * 500_000), by="M1")
         assert book.trial("T-001").notes == "ribs sharp"
-        assert len(book.history("T-001")) == 1
+        assert len(book.history("T-001", every=True)) == 1
         assert book.save(kept.with_entry("notes", "short"), by="M1").version == 2
     sound(str(store))
 
