@@ -12,7 +12,7 @@ _WORDS = {
     "kit.reformulate": "solve substitute sensitivities",
     "kit.trials": "TrialBook plan_trials side_by_side calibrate serving_plan",
     "kit.handover": "production_sheet label read_prices cost",
-    "kit.lessons": "class_sheet",
+    "kit.lessons": "class_sheet class_page",
     "kit.cautions": "cautions_for",
     "kit.show": "show",
 }

@@ -130,6 +130,11 @@ class Progress(page.Result):
         return kinds
 
     @property
+    def who(self):
+        """The learner's name, with the number of the file where several have one name."""
+        return f"{self.learner} {Path(self.path or '').stem.partition('-')[2]}".strip()
+
+    @property
     def answered(self):
         """How many cards were answered, not read only."""
         return sum(card.came != "read" for card in self.cards)

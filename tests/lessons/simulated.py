@@ -6,9 +6,10 @@ Run alone, `python -m tests.lessons.simulated` tells it as a table. Shares right
 import random
 import sys
 from collections import Counter
+from dataclasses import replace
 from datetime import date, timedelta
 
-from kit.lessons import Progress, exercises, mark, next_exercise
+from kit.lessons import Progress, exercises, mark, next_exercise, open_learner
 from kit.lessons.kinds import LESSONS
 from tests.lessons.checking import written
 
@@ -84,6 +85,24 @@ class Learner:
     def safe(self):
         """How many kinds are told safe."""
         return sum(state == "safe" for state in self.progress.states(self.lesson).values())
+
+
+TWELVE = {
+    "Ada": (1, ""), "Bo": (0.7, ""), "Cleo": (0.5, ""), "Dara": (0.3, ""), "Emil": (0, ""), "Femi": (0.7, ""),
+    "Gil": (1, "flour_for_pieces added_loss"), "Hana": (1, "flour_for_pieces added_loss"),
+    "Ines": (1, "percentage_from_weight divided_by_total"), "Ines 2": (1, "flour_for_pieces added_loss"),
+    "Jun": (1, "percentage_from_weight divided_by_total"), "Kofi": (0.5, ""),
+}  # fmt: skip
+
+
+def a_class(folder, days=5):
+    """Let twelve learners, invented, have sessions of the first lesson on so many days, each in a file of their own."""
+    for n, (name, (right, believes)) in enumerate(TWELVE.items()):
+        learner = Learner(right, n, LESSONS[0], True, tuple(believes.split()) or ("", ""))
+        learner.progress = replace(open_learner(name.split()[0], folder, another=" " in name), seed=1000 * n)
+        for _ in range(days):
+            learner.session()
+        learner.progress.save()
 
 
 def told(say=print):

@@ -55,6 +55,7 @@ def known(row, column):
 PINNED = {
     "allergen_lists": (24, {}),
     "allergen_words": (271, {}),
+    "bench_tasks": (3, {"low_percent": -33, "high_percent": 19.5}),
     "cautions": (25, {}),
     "bake_temperatures": (10, {"low_degC": 1363.8, "high_degC": 1381.8}),
     "energy_factors": (5, {"energy_kcal_per_g": 26.0, "energy_kj_per_g": 108.0}),

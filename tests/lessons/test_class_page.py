@@ -1,0 +1,104 @@
+"""The class page: who, which skill, which mistake, what for the board; read from files that it leaves alone."""
+
+import json
+from datetime import date, timedelta
+
+import pytest
+
+import kit
+from kit.errors import AmountError
+from kit.lessons import exercise, mark, open_learner
+from tests.lessons.checking import written
+from tests.lessons.simulated import START, TWELVE, a_class
+from tests.pages import parsed
+
+DAY = START + timedelta(5)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("class")
+    a_class(folder)
+    return folder
+
+
+def wrong(progress, kind, key, day=DAY, seed=1):
+    task = exercise(kind, seed)
+    value = next(value for known, value, *_ in task.misconceptions if known == key)
+    return progress.after(task, mark(task, written(task, value)), today=day)
+
+
+def test_a_class_of_twelve_has_a_row_each_with_the_mistake_that_each_makes(folder):
+    page = kit.class_page(folder, DAY)
+    frame = page.to_frame()
+    assert list(frame.index) == sorted(TWELVE)
+    assert frame.loc["Gil", "mistake made"] == "added loss"
+    assert frame.loc["Jun", "mistake made"] == "divided by total"
+    assert frame.loc["Emil", "safe"] == 0
+    assert frame.loc["Ada", "safe"] > 4
+    assert not frame.loc["Ada", "mistake made"]
+    assert page.words.startswith("12 learners. At the board: ")
+
+
+def test_the_board_is_for_what_most_get_wrong_and_shows_it(folder):
+    page = kit.class_page(folder, DAY)
+    first = page.board[0]
+    assert {"Gil", "Hana", "Ines 2"} <= set(first.who)
+    assert (first.kind, first.mistake) == ("flour_for_pieces", "added loss")
+    assert len({each.kind for each in page.board}) == 3
+    value = next(value for key, value, *_ in first.task.misconceptions if key == "added_loss")
+    assert first.shows.startswith(first.task.in_words(value))
+    text = " ".join(parsed(page.html).text)
+    assert all(step in text for step in first.task.steps)
+
+
+def test_the_files_stay_as_they_are(folder, tmp_path):
+    for path in folder.iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    (tmp_path / "list.json").write_text("{")
+    (tmp_path / "new.json").write_text('{"format": 99}')
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    page = kit.class_page(tmp_path, DAY)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+    assert page.passed_over == ("list.json", "new.json")
+    assert "list.json and new.json" in page.notes[0]
+
+
+def test_a_mistake_that_was_mended_is_no_longer_told(tmp_path):
+    ines = wrong(open_learner("Ines", tmp_path), "raw_from_baked", "added_loss")
+    ines.save()
+    assert kit.class_page(tmp_path, DAY).board[0].mistake == "added loss"
+    task = exercise("raw_from_baked", 5)
+    ines.after(task, mark(task, written(task, task.answer)), today=DAY).save()
+    assert kit.class_page(tmp_path, DAY).board == ()
+
+
+def test_what_is_wrong_without_a_known_mistake_is_told_by_its_kind(tmp_path):
+    task = exercise("raw_from_baked", 5)
+    ines = open_learner("Ines", tmp_path)
+    ines.after(task, mark(task, written(task, task.answer * 1.37)), today=DAY).save()
+    (board,) = kit.class_page(tmp_path, DAY).board
+    assert (board.mistake, board.shows) == ("", "")
+    assert board.words == "Raw from baked (Ines)"
+
+
+def test_saved_as_one_page_and_a_name_is_text(tmp_path):
+    path = tmp_path / "progress"
+    open_learner("Ines", path)
+    file = path / "ines.json"
+    file.write_text(json.dumps(json.loads(file.read_text()) | {"learner": "<script>"}))
+    page = kit.class_page(path, "2030-01-12")
+    assert page.save(tmp_path).read_text(encoding="utf-8") == page.html
+    assert [each.name for each in tmp_path.iterdir()] in (
+        ["progress", "class_page_2030-01-12.html"], ["class_page_2030-01-12.html", "progress"],
+    )  # fmt: skip
+    assert parsed(page.html).scripts == 0
+    assert "&lt;script&gt;" in page.html
+    assert "Saturday 12 January 2030" in page.html  # the calendar: 12 January 2030 is a Saturday
+
+
+def test_no_class_yet_and_no_day():
+    assert kit.class_page("nowhere").words.startswith("No learner's file here yet")
+    assert kit.class_page("nowhere").day == date.today()
+    with pytest.raises(AmountError, match="a day of the calendar"):
+        kit.class_page("nowhere", "30 February")
