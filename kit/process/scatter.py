@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.special import ndtri
 
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, must
@@ -105,6 +104,8 @@ def to_scale(made, least, wish=95.0, dough=None, topping=None):
     if not 50 < wish < 100:
         raise AmountError(must("wish", "above 50 and below 100 % of the pieces", f"{wish:g} %", "95 is usual"))
     scatter = scatter_of(made, dough, topping, coverage=2 * wish - 100)  # few bakes say less, the surer one asks
+    from scipy.special import ndtri  # half of what loading this package takes
+
     z, m = float(ndtri(wish / 100)), float(scatter.piece)
     kept, per_gram, s = float(scatter.kept), float(scatter.loss_spread), float(scatter.dough) / m
     rest = float(scatter.baked) - kept * m - least

@@ -1,226 +1,268 @@
-"""A bake entered with floury fingers: boxes that are saved as soon as the typing rests."""
+"""A bake entered with floury fingers: begun as the last one, only what differs typed, saved as the typing rests."""
 
 import asyncio
 import contextlib
 import datetime
+import json
+from pathlib import Path
 
+import anywidget
 import ipywidgets as widgets
+import traitlets
 
 from .. import page
-from ..errors import KitError, must
-from ..formula import to_weigh
-from ..trials import ConflictError, Trial, TrialError, Unsaved, UnsavedEntries, trial_fields
-from ..trials.comparing import told_apart
-from ..trials.fields import Note
-from ..trials.records import TEXTS, VERDICTS
-from ..words import figure, listing
-from . import look
-from .panel import Controls, button, dropdown, radio, text
-from .strips import small
-from .trial_panels import TOPS, in_a_list, photos
+from ..errors import FileError, KitError, UnknownName, must
+from ..files import read_bytes
+from ..formula import at_hand, to_weigh
+from ..formula.shelf import shelf
+from ..trials import ConflictError, Trial, TrialBook, TrialError, Unsaved, UnsavedEntries, trial_fields
+from ..trials.again import aims, as_planned, bake_again, due
+from ..trials.fields import OWN, Note
+from ..trials.photos import INCOMING, small, taken_over, waiting_in
+from ..trials.printed import BENCH
+from ..trials.records import VERDICTS, mean_of
+from ..words import figure, listing, plural
+from .entry_boxes import KEYS, Box, aside, press, quiet, row, tick, written
+from .live import Live
+from .still import OPENS, still
 
 PAUSE = 1.2  # s without a key after which what was typed is saved
-OFFERED = 60  # trials in the list of the entry panel
-VIEWS = ("top", "side", "cut face")
-WIDE, SIDE = "1 1 100%", "1 1 300px"
-NEW, NONE, SAME, NOT_YET = "a new trial", "no other", "as the one it varies", "none yet"
-STOPPED = (
-    "A broken chain beside the boxes means that the notebook has stopped: run its cell again. What was typed before is "
-    "kept; what is typed after goes nowhere."
-)
-BEGIN = (
-    "Choose a trial to go on with, or give a new one a name and a date. Each box is saved as soon as you stop typing."
-)
-# when a controlled figure is read off: the part of the entry panel that asks for it
-PARTS = {
-    "before mixing": "Before mixing",
-    "mixing": "Mixing",
-    "end of mixing": "Mixing",
-    "bulk": "Bulk, dividing, make-up",
-    "end of bulk": "Bulk, dividing, make-up",
-    "dividing": "Bulk, dividing, make-up",
-    "make-up": "Bulk, dividing, make-up",
-    "final proof": "Proof and baking",
-    "end of final proof": "Proof and baking",
-    "baking": "Proof and baking",
-    "end of baking": "Proof and baking",
+OFFERED = 30  # bakes to bake again
+LISTED = 6  # bakes to go on with
+INVENTED = "invented year of Tarnholt Bakehouse"
+YEAR = "trials/crackle_bun_trials.csv"
+VIEWS = ("as taken", "top", "side", "cut face")
+TEXTS = {
+    "always": (("deviations", "anything dropped, added, gone wrong"), ("notes", "")),
+    "verdict": (("reason", "in one line"), ("next change", "one thing, by how much")),
+    "name, date": (("name", ""), ("date", ""), ("baker", ""), ("mix", "of that day"), ("tags", "parted by commas")),
+    "question": (("question", "what is it to answer?"),),
 }
-# what is written of a trial as text: its name, what it says while it is empty, how many rows
-FIRST, LAST, WEIGHED = "The trial", "Notes, verdict, next change", "As weighed"
-WRITTEN = {
-    FIRST: (("name",), ("date",), ("baker",), ("mix", "of that day"), ("question", "what is it to answer?", 2)),
-    LAST: (
-        ("notes", "", 4),
-        ("deviations", "anything dropped, added, gone wrong", 2),
-        ("verdict",),
-        ("reason", "in one sentence", 2),
-        ("next_change", "one thing, by how much, and what it should do", 2),
-    ),
-}
-DAYS = ("Day 0", "Day 1", "Day 2")
-TITLES = (FIRST, WEIGHED, *dict.fromkeys(PARTS.values()), "Measured", *DAYS, "Scores", "Photos", LAST)
-# Fingers with flour on them: nothing to touch is lower than 44 px, what is written is 18 px.
-_LARGE = """<style>
-.kit-entry .widget-text, .kit-entry .widget-textarea, .kit-entry .widget-dropdown
-  {height:auto; flex-direction:column; align-items:stretch}
-.kit-entry .widget-label
-  {height:auto; width:auto; text-align:left; font-size:15px; line-height:1.3; white-space:normal; flex:none}
-.kit-entry input[type=text], .kit-entry select
-  {height:46px; font-size:18px; flex:none; padding:4px 10px; min-width:0; max-width:100%}
-.kit-entry textarea {font-family:inherit; font-size:18px; line-height:1.4; padding:6px 10px}
-.kit-entry button {min-height:46px; font-size:18px; padding:4px 16px}
-.kit-entry .widget-radio {height:auto; flex-direction:column; align-items:stretch}
-.kit-entry .widget-radio-box {height:auto; width:auto; margin:0; display:flex; flex-flow:row wrap; gap:0 30px}
-.kit-entry .widget-radio-box label
-  {display:flex; flex-direction:row-reverse; align-items:center; height:46px; margin:0; gap:8px; font-size:18px}
-.kit-entry .widget-radio-box input {width:24px; height:24px; margin:0; position:static; float:none; flex:none}
-.kit-entry .jupyter-widget-Collapse-header {min-height:46px; font-size:18px; display:flex; align-items:center}
-</style>"""
+FOLDS = ("verdict", "photos", "more", "weighed", "plan", "scores", "name, date", "our fields")
+_FILES = Path(__file__).parent
+_CHOOSER = (
+    '<label class="file">add photos'
+    f'<input type="file" accept="image/*" multiple {KEYS} aria-label="add photos"></label>'
+)
 
 
-class _Box(widgets.VBox):
-    """One entry of a trial: a control, and a line that says what became of it.
+class _Keys(anywidget.AnyWidget):
+    """Hears each key and tap in the panel, and says what came of it."""
 
-    entry: what gives its name as `Trial.with_entry` takes it; read: what stands there in a trial; planned: what was
-    to stand there.
+    _esm = _FILES / "entry.js"
+    _css = _FILES / "entry.css"
+    book = traitlets.Unicode().tag(sync=True)  # under which a browser keeps what no kernel heard
+    most = traitlets.Int(INCOMING).tag(sync=True)  # bytes of a photo
+    said = traitlets.Unicode().tag(sync=True)
+    wrong = traitlets.Unicode().tag(sync=True)
+
+
+class EntryPanel(widgets.VBox):
+    """Bakes entered: the book, what is due, today's bakes, and the one in hand.
+
+    book: a TrialBook, or the path of its file, made when there is none; trial: the bake to go on with, by its code,
+    else today's last; by: who enters, else who did last; formulas: those that may be baked, else those of the shelf;
+    folder: where letters that are not saved yet are kept from key to key, else beside the book. What can't be is said
+    under its box and not saved; what two people entered differently is shown, and one of them is chosen.
+    Raises FileError, UnknownName.
     """
 
-    def __init__(self, control, entry, unit="", read=None, planned=lambda trial: None, flex=SIDE):
-        self.control, self.entry, self.unit, self.planned = control, entry, unit, planned
-        self.read = read or (lambda trial: _standing(trial, entry()))
-        self.known, self.unsaved = "", False
-        self.waits = None  # the timer that saves what was typed
-        self.into = self.by = ""  # the entry it was typed into, and by whom
-        self.note, self.choice = widgets.HTML(), widgets.HBox(layout={"flex_flow": "row wrap"})
-        super().__init__([control, self.note, self.choice], layout={"flex": flex, "margin": "0 8px 8px 0"})
-
-    def say(self, words, wrong=False):
-        """Write a line under the box."""
-        self.note.value = _said(words, wrong)
-
-    def say_planned(self, trial):
-        """Say what was planned, where it is not what stands there."""
-        planned = _written(self.planned(trial))
-        self.say(f"planned {planned} {self.unit}" if planned and planned != self.known else "")
-
-    def said_of(self, trial, typed):
-        """Return in words what stands in a trial: as it was read, the mean of several, and the plan."""
-        value, planned, words = self.read(trial), _written(self.planned(trial)), []
-        if self.known and self.known != typed:
-            words.append(f"read as {self.known} {self.unit}")
-        if isinstance(value, tuple) and len(value) > 1:
-            words.append(f"mean of {len(value)}: {figure(sum(value) / len(value))} {self.unit}")
-        if planned and planned != self.known:
-            words.append(f"planned {planned} {self.unit}")
-        return "; ".join([f"saved, version {trial.version}", *map(str.rstrip, words)])
-
-    def stop(self):
-        """Let no timer save it any more."""
-        if self.waits is not None:
-            self.waits.cancel()
-            self.waits = None
-
-
-class EntryPanel(Controls):
-    """A bake entered with floury fingers: large boxes, each saved as soon as the typing rests.
-
-    book: a TrialBook; trial: the one to go on with, by its code, else one is chosen or begun; by: who enters;
-    formulas: those that a trial may be baked from; folder: where letters that are not saved yet are kept from key to
-    key, else beside the book. What can't be is said under its box and not saved; what two people entered differently
-    is shown, and one of them is chosen. Raises UnknownName.
-    """
-
-    def __init__(self, book, trial=None, by="", formulas=(), folder=None):
-        self.book, self.entry, self.boxes = book, None, []
-        self._formulas = told_apart(formulas)
-        self._typed_before = UnsavedEntries(folder or book.folder or ".", book.name)
-        self.by = text("entered by, your code", by)
-        self.search = text("find", hint="words, a name, a baker")
-        self.chosen, self.parent = dropdown("trial", ()), dropdown("varies", ())
-        self.name, self.date = text("name of the new trial"), text("date", datetime.date.today().isoformat())
-        self.formula = dropdown("formula as planned", [SAME, NOT_YET, *self._formulas])
-        self.begin_button = button("begin", "Save the new trial with its name and date", self.begin, 110)
-        top, fields = [self.by, self.search, self.chosen], [self.name, self.date, self.parent, self.formula]
-        for control in (*top, *fields):
-            control.layout.flex, control.layout.margin = "1 1 220px", "0 8px 8px 0"
-        self.new = widgets.Box([*fields, self.begin_button], layout=TOPS | {"align_items": "flex-end"})
-        self.heading, self.problem, self.tasters = widgets.HTML(), widgets.HTML(), widgets.HTML(layout={"flex": WIDE})
-        self.plan = radio("times, temperatures, masses", ("as it was", "as planned"), "as it was")
-        inside = [widgets.Box(layout=TOPS) for _ in TITLES]
-        self.parts = widgets.Accordion(inside, titles=TITLES, selected_index=None)
-        self._offer()
-        self.search.observe(lambda _: self._offer(), "value")
-        self.chosen.observe(lambda change: self._quiet or self.go_on(change["new"]), "value")
-        self.by.observe(lambda _: self._signed(), "value")
-        self.parts.observe(lambda change: self._unfold(change["new"]), "selected_index")
-        self.plan.observe(lambda _: self._turn(), "value")
-        rows = [widgets.Box(top, layout=TOPS), self.new, self.problem, self.heading, self.plan, self.parts]
-        inside = [widgets.HTML(_LARGE), *rows, widgets.HTML(_said(STOPPED))]
-        super().__init__(inside, layout={"width": "100%", "max_width": "940px"})
+    def __init__(self, book="our_trials.db", trial=None, by="", formulas=(), folder=None):
+        self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
+        self.book, self.entry, self.boxes, self._given = self.own, None, {}, list(formulas)
+        self.by, self.taster, self.found, self.view = by or self.own.kitchen.entered_by, "", "", VIEWS[0]
+        self.source, self.fold, self._pieces = "", "", []
+        folder = Path(folder or self.own.folder or ".")
+        self._typed_before = UnsavedEntries(folder, self.own.name)
+        self._keys = _Keys(book=f"kit {folder.absolute()} {self.own.name}")
+        self._keys.on_msg(lambda _, content, buffers: self.hear(content, buffers))
+        self._live = Live()
+        super().__init__([self._keys, self._live], layout={"width": "100%", "max_width": "940px", "overflow": "hidden"})
         self.add_class("kit-entry")
-        self.go_on(trial)
+        left = [one.key for one in self._typed_before.of("*", self.by.strip())]
+        today = [found.code for found in self.own.find(since=datetime.date.today(), most=1)]
+        self.go_on(trial or next(iter([*self._known(left), *today]), None))
 
-    # which trial
+    def _repr_mimebundle_(self, **kwargs):
+        shown = super()._repr_mimebundle_(**kwargs)
+        return shown | {"text/plain": OPENS, "text/html": still(self)}
 
-    def _offer(self):
-        found = [(in_a_list(each), each.code) for each in self.book.find(self.search.value, most=OFFERED)]
-        own, codes = self.entry.trial if self.entry else None, [code for _, code in found]
-        if own is not None and own.code not in codes:
-            found.insert(0, (in_a_list(own), own.code))
+    # what is heard
 
-        def act():
-            self.chosen.options = [(NEW, ""), *found]
-            self.chosen.value = own.code if own else ""
-            kept = self.parent.value
-            self.parent.options = [(NONE, ""), *found]
-            self.parent.value = kept if kept in codes else ""
-
-        self._silently(act)
-
-    def go_on(self, trial):
-        """Go on with a trial of the book, by its code; with none, begin a new one."""
-        self._flush()
-        code = getattr(trial, "code", trial) or ""
-        self.entry = self.book.entry(self.book.trial(code), self.by.value) if code else None
-        self._offer()
-        there = self.entry is not None
-        self.new.layout.display = "none" if there else "flex"
-        for widget in (self.plan, self.parts):
-            widget.layout.display = None if there else "none"
-        self.parts.selected_index, self.boxes = None, []
-        for box in self.parts.children:
-            box.children = ()
-        self._head(self._saved_from_before() if there else None)
-
-    def begin(self):
-        """Save the new trial with its name and date, and go on with it; say why not, if not."""
+    def hear(self, content, buffers=()):
+        """Take up what the page tells: a key in a box, a tap, a photo, what a browser kept while no kernel heard it."""
+        self._keys.wrong = ""
         try:
-            trial = Trial.of(self.name.value, self.date.value)
-            if self.parent.value:
-                parent, same = self.book.trial(self.parent.value), self.formula.value == SAME
-                trial = trial.with_entry("parent", parent)
-                if same:
-                    trial = trial.with_entry("formula", parent.planned_formula)
-                for name, value in parent.planned.items():  # what it is to differ in is then planned otherwise
-                    if same or name not in ("piece_mass", "topping_mass", "flour_weighed"):
-                        trial = trial.with_entry(f"planned {name}", value)
-            if self.formula.value in self._formulas:
-                trial = trial.with_entry("formula", self._formulas[self.formula.value])
-            self._must_sign()
-            saved = self.book.save(trial, self.by.value)
+            if "entry" in content:
+                self._key(content["entry"], content["text"], content.get("rests", True))
+            elif "press" in content:
+                self._press(*f"{content['press']} ".split(" ", 1))
+            elif "photo" in content:
+                self._piece(content, bytes(buffers[0]))
+            elif "left" in content:
+                self._left_in_browser(content["left"])
         except KitError as error:
-            self._say(error)
+            self._keys.wrong = str(error)
+        if "entry" in content:
+            self._keys.send({"had": {content["entry"]: content.get("number", 0)}})
+
+    def _key(self, entry, text, rests):
+        """Take up what stands in a box now; rests: whether it has been left."""
+        if entry in self.boxes:
+            self._typed(self.boxes[entry], text, rests)
+        elif entry == "by":
+            self.by = text
+            if rests:
+                self._signed()
+        elif entry == "find":
+            self.found = text
+            self._live.show({"list": self._list()})
+        elif entry == "the year":
+            self._flush()
+            self.book = TrialBook.read(YEAR, "formulas") if text == "true" else self.own
+            self.go_on(None, entry)
+        elif entry in ("of", "view"):
+            setattr(self, {"of": "source"}.get(entry, entry), text)
+        elif entry == "taster" and rests and text.strip() != self.taster:
+            self._flush()
+            self.taster = text.strip()
+            self._lay(entry)
+        elif entry == "formula as planned":
+            self._note("planned formula", self._formulas()[text])
+        elif entry == "field of our own" and rests and text.strip():
+            self._choose(OWN + text.strip(), True, entry)
+        elif entry.startswith("note "):
+            self._choose(entry.removeprefix("note "), text == "true", entry)
+
+    def _press(self, what, of):
+        """Do what a button says."""
+        of = of.strip()
+        if what == "begin":
+            self.begin(self.source or self._sources()[0][0])
+        elif what == "again":
+            self.begin(self.entry.trial.code)
+        elif what == "open":
+            self.go_on(of.partition(" ")[0], of.partition(" ")[2])
+        elif what == "planned":
+            self._as_planned()
+        elif what == "weighed":
+            self._note("weighed formula", self.entry.trial.batch)
+        elif what == "fold":
+            self._flush()
+            self.fold = "" if self.fold == of else of
+            self._lay("of" if of == "another bake" and self.fold else f"fold {of}")
+        elif what in ("mine", "theirs"):
+            self._settle_on(self.boxes[of], what == "mine")
+        elif what == "folder":
+            for path in self._waiting():
+                taken_over(path)
+                self._keep_photo(path.name, read_bytes(path, INCOMING), path.stat().st_mtime)
+            self._lay("first")
+
+    def _must_sign(self):
+        if not self.by.strip():
+            raise TrialError(must("entered by", "given", "nothing", "write your code at the top"))
+        return self.by.strip()
+
+    def _signed(self):
+        """Remember who enters, and save what waited for that."""
+        if not self.by.strip():
             return
-        self.name.value = ""
+        self.own.remember(entered_by=self.by)
+        if self.entry is None or self.only_looked_at:
+            return
+        self.entry = self.book.entry(self.entry.trial, self.by)
+        for box in self.boxes.values():
+            if box.unsaved and not box.choices:
+                self._save(box)
+        if said := self._saved_from_before():
+            self._lay("by")
+            self._keys.said = said
+
+    # which bake
+
+    @property
+    def only_looked_at(self):
+        """Whether the book in hand is the invented year."""
+        return self.book is not self.own
+
+    def _known(self, keys):
+        """Return those of some keys that are bakes of the kitchen's book."""
+        with contextlib.suppress(UnknownName):
+            return [trial.code for trial in self.own.trials(keys)] if keys else []
+        return []
+
+    def go_on(self, trial, focus=""):
+        """Go on with a bake of the book, by its code; with none, none is in hand. Raises UnknownName."""
+        self._flush()
+        code = getattr(trial, "code", trial)
+        self.entry = self.book.entry(self.book.trial(code), self.by) if code else None
+        self.boxes, self.fold, self.taster, self.source = {}, "", "", ""
+        said = self._saved_from_before() if code and not self.only_looked_at else ""
+        self._lay(focus or ("first" if code else ""))
+        self._keys.said = said
+
+    def begin(self, source):
+        """Begin a bake of today: a bake of the book again, by its code, or the first of a formula, by its name."""
+        by, today = self._must_sign(), datetime.date.today()
+        if formula := self._formulas().get(source):
+            trial = Trial.of(formula.name, today, formula=formula)
+        else:
+            trial = bake_again(self.own.trial(source), today)
+        self._flush()
+        saved, self.book = self.own.save(trial, by), self.own
+        self.own.remember(entered_by=by)
         self.go_on(saved.code)
-        self._head("begun and saved")
+        self._keys.said = f"{saved.code} is begun and saved. “As planned” notes times and oven; type what differs."
+
+    def _sources(self):
+        """Return [(what is told, its words)] of what a bake may be begun from, the newest bake first."""
+        bakes = [(found.code, f"{found.code}  {found.name}, {found.date}") for found in self.own.find(most=OFFERED)]
+        return [*bakes, *((name, f"new: {name}") for name in self._formulas())]
+
+    def _formulas(self):
+        """Return {name: formula} of those that may be baked, the one at hand first."""
+        if not self._given:
+            self._given = [at_hand(), *(each.formula for each in shelf().rows if each.formula)]
+        named = {}
+        for formula in {each.fingerprint: each for each in self._given}.values():
+            named[f"{formula.name}, {formula.fingerprint}" if formula.name in named else formula.name] = formula
+        return named
+
+    def _as_planned(self):
+        self._flush()
+        before = self.book.trial(self.entry.trial.key)
+        self.entry.trial = self.book.save(as_planned(before), self._must_sign())
+        many = len(self.entry.trial.controlled) - len(before.controlled)
+        self._lay("first")
+        self._keys.said = f"{plural(many, 'figure')} noted as planned; type over what differs."
+
+    def _note(self, entry, value):
+        """Save something of the whole batch, and show its lines anew."""
+        self._must_sign()
+        self._flush()
+        self.entry.set(entry, value)
+        self._lay(f"fold {self.fold}")
+        self._keys.said = f"{entry} saved"
 
     # what was typed before a stop
+
+    def _left_in_browser(self, left):
+        """Keep what a browser kept while no kernel heard it, and go on with its bake."""
+        codes = []
+        for _, text in left:
+            with contextlib.suppress(ValueError, TypeError):
+                one = Unsaved(**json.loads(text))
+                codes += self._known([one.key])
+                self._typed_before.keep(one)
+        self._keys.send({"drop": [name for name, _ in left]})
+        if codes:
+            self.go_on(codes[0])
 
     def _left(self):
         """Return {entry: (what was typed and not saved, from which Entry)}: of whoever enters, and unsigned."""
         key = self.entry.trial.key
-        typed = [one for by in {"", self.by.value.strip()} for one in self._typed_before.of(key, by)]
+        typed = [one for by in {"", self.by.strip()} for one in self._typed_before.of(key, by)]
         versions = {v.number: v.trial for v in self.book.history(key, every=True)} if typed else {}
         return {
             one.entry: (one, self.book.entry(versions[one.version], one.by)) for one in typed if one.version in versions
@@ -241,258 +283,301 @@ class EntryPanel(Controls):
                 self._typed_before.drop(one.key, one.entry, one.by)
                 done.append(one.entry)
         if done or left:
-            self.entry = self.book.entry(self.book.trial(self.entry.trial.key), self.by.value)
+            self.entry = self.book.entry(self.book.trial(self.entry.trial.key), self.by)
         saved = f"{listing(done)}: typed before the stop, saved now as version {self.entry.trial.version}"
         return "; ".join(
             [saved] * bool(done) + [f"{listing(left)}: typed before the stop and not saved, look there"] * bool(left)
         )
 
-    def _put_back(self, box, left):
+    def _put_back(self, box, one, entry):
         """Put into a box what was typed into it before a stop and could not be saved."""
-        with contextlib.suppress(KitError):
-            if box.entry() not in left:
-                return
-            one, entry = left[box.entry()]
-            self._silently(lambda: setattr(box.control, "value", one.text))
-            box.unsaved, box.into, box.by = True, one.entry, one.by
-            if not one.by:
-                box.say("typed before the stop and never signed: type on to save it, or take it out", wrong=True)
-            elif entry.behind(one.entry, one.text):
-                self._ask(box, one.text, self.entry.trial)
-            else:
-                self._save(box)
+        box.text, box.unsaved, box.by = one.text, True, one.by
+        self._keys.send({"write": {box.entry: box.text}})
+        if not one.by:
+            self._say(box, "typed before the stop and never signed: type on to save it, or take it out", wrong=True)
+        elif entry.behind(one.entry, one.text):
+            self._ask(box, self.entry.trial)
+        else:
+            self._save(box)
 
-    def _must_sign(self):
-        if not self.by.value.strip():
-            raise TrialError(must("entered by", "given", "nothing", "write your code at the top"))
+    # the page
 
-    def _signed(self):
-        if self._quiet or self.entry is None:
-            return
-        self.entry = self.book.entry(self.entry.trial, self.by.value)
-        for box in self.boxes:
-            if box.unsaved:
-                self._save(box)
-        if said := self._saved_from_before():
-            self._refresh()
-            self._head(said)
+    def _lay(self, focus=""):
+        """Lay the page out as it stands now, with the keyboard in a box or on a button; first: the first empty box."""
+        before, self.boxes = self.boxes, {}
+        inside = [*self._in_hand(before)] if self.entry else []
+        trial = self.entry.trial if self.entry else None
+        about = f'data-trial="{trial.key if trial else ""}" data-by="{page.escape(self.by.strip())}"'
+        self._live.lay(f'<div {about} data-part="sheet">{self._top()}{"".join(inside)}{self._foot()}</div>')
+        notes = {box.place: box.note() for box in self.boxes.values()}
+        self._live.show({"list": self._list(), **self._head(), **notes})
+        for entry, (one, other) in (self._left() if trial and not self.only_looked_at else {}).items():
+            if entry in self.boxes and not self.boxes[entry].unsaved:
+                self._put_back(self.boxes[entry], one, other)
+        top, empty = focus == "first", (box.entry for box in self.boxes.values() if not box.text)
+        if focus := next(empty, "") if top else focus:
+            self._keys.send({"focus": focus, "top": top})
+
+    def _top(self):
+        """Return what is due, what a bake may be begun from where none is in hand, and the bakes to go on with."""
+        find = aside("find", "find a bake", self.found, "words, a day", flex="1 1 130px")
+        rows = [find] if self.only_looked_at else []
+        if not self.only_looked_at and not (self.entry and self.fold != "another bake"):
+            words = "bake again" if len(self.own) else "first bake"
+            begin = press("begin", words, data_first="", **{"class": "lead"})
+            source = aside("of", "of", self.source, options=self._sources(), flex="2 1 260px")
+            rows = [
+                f'<div class="box" style="flex:0 1 auto"><label>&nbsp;</label>{begin}</div>',
+                source,
+                self._who(),
+                find,
+            ]
+        return f'{self._due()}{row(*rows, name="taps")}<div data-part="list"></div>'
+
+    def _who(self):
+        return aside("by", "entered by", self.by, "your code", flex="0 1 110px")
+
+    def _foot(self):
+        """Return which book is open, and the other."""
+        where = f"{INVENTED}, to look at" if self.only_looked_at else f"{self.own.name}, a file beside this page"
+        book = f"<span>The book: {page.escape(where)}; {plural(len(self.book), 'bake')}.</span>"
+        year = tick("the year", f"look into the {INVENTED}", self.only_looked_at)
+        return row(*[self._who()] * bool(self.entry and self.fold != "another bake"), book, year, name="taps quiet")
+
+    def _due(self):
+        today = datetime.date.today()
+        some = [found.code for found in self.own.find(since=today - datetime.timedelta(days=7), most=OFFERED)]
+        asked = due(self.own.trials(some), self.noted, today) if some else []
+        taps = [press(f"open {each.trial.code} {each.entries[0]}", each.words) for each in asked]
+        if many := len(self._waiting()):
+            taps.append(press("folder", f"take over {plural(many, 'new photo')} of the folder photos"))
+        return f'<div class="due" role="group" aria-label="due">{row("<b>Due</b>", *taps, name="taps")}</div>' * bool(
+            taps
+        )
+
+    def _list(self):
+        """Return today's bakes to go on with, or what is found."""
+        today, words = datetime.date.today(), self.found.strip()
+        found = self.book.find(words, most=LISTED) if words else self.book.find(since=today, most=LISTED)
+        found = found or ([] if words else self.book.find(most=LISTED if self.only_looked_at else 1))
+        code = self.entry.trial.code if self.entry else ""
+        taps = [
+            press(
+                f"open {f.code}",
+                f"{f.code} {f.name[:40]}" + f", {f.date}" * (f.date != today),
+                aria_pressed=str(f.code == code).lower(),
+            )
+            for f in found
+        ]
+        title = "Found" if words else "Today" if found and found[0].date == today else "Last"
+        more = [press("fold another bake", "another bake", aria_expanded=str(self.fold == "another bake").lower())]
+        more *= bool(self.entry and not self.only_looked_at)
+        return row(f"<b>{title}</b>", *taps, *more, name="taps") if taps else quiet("Nothing found." if words else "")
+
+    def _head(self):
+        """Return the parts of the page that say how the bake in hand stands."""
+        if not self.entry:
+            return {}
+        trial = self.entry.trial
+        recipe = trial.recipe
+        marked = " (invented)" if trial.invented else ""
+        about = f"{trial.date}{marked}, {recipe.name if recipe else 'no formula noted'}"
+        doubts = "".join(map(quiet, trial.doubts))
+        head = f'<h3 style="margin:0">{page.escape(f"{trial.code} {trial.name}")}</h3>{quiet(about)}{doubts}'
+        return {"head": head, "sheet@data-version": str(trial.version)}
+
+    def _in_hand(self, before):
+        """Give the pieces of the bake in hand: its boxes, and what opens below them."""
+        taps = [press("planned", "as planned"), press("again", "bake this again"), _CHOOSER]
+        head = '<div data-part="head" style="flex:1 1 240px"></div>'
+        yield row(head, *taps * (not self.only_looked_at), name="taps")
+        grid = [self._of(note) for note in self._asked()]
+        yield self._drawn(grid, before)
+        yield self._drawn(self._texts("always", 2), before)
+        folds = [press(f"fold {name}", name, aria_expanded=str(name == self.fold).lower()) for name in FOLDS]
+        yield row(*folds, name="taps after")
+        if self.fold in FOLDS:
+            yield self._drawn(getattr(self, f"_{self.fold.replace(', ', '_').replace(' ', '_')}")(), before)
+
+    def _drawn(self, made, before):
+        """Return boxes and pieces of HTML as a row; a box that waits stays as it is."""
+        pieces = []
+        for each in made:
+            if isinstance(each, Box):
+                old = before.get(each.entry)
+                each = old if old and old.unsaved else each
+                if each is not old:
+                    each.known = each.text = each.read(self.entry.trial)
+                each.place = f"note{len(self.boxes)}"
+                self.boxes[each.entry] = each
+                each = each.html(self.only_looked_at)
+            pieces.append(each)
+        return row(*pieces)
 
     # what it asks for
 
-    def _unfold(self, index):
-        """Make the boxes of a part when it is first opened: a hundred at once would keep a tablet waiting."""
-        if index is None:
-            return
-        place = self.parts.children[index]
-        if TITLES[index] == WEIGHED:  # its lines and plan may have changed meanwhile
-            self._flush()
-            self.boxes = [box for box in self.boxes if box not in place.children]
-        elif place.children:
-            return
-        left, made = self._left(), self._asked(TITLES[index])
-        for box in made:
-            if isinstance(box, _Box):
-                self.boxes.append(box)
-                self._write(box)
-                box.control.observe(lambda _, box=box: self._typed(box), "value")
-                self._put_back(box, left)
-        place.children = made
+    @property
+    def noted(self):
+        """The entries that this kitchen notes of each bake."""
+        return self.own.kitchen.fields or BENCH
 
-    def _asked(self, title):
-        """Return what a part asks for."""
-        own = {WEIGHED: self._weighed, "Scores": self._scores, "Photos": self._photos}
-        if title in own:
-            return own[title]()
-        if title in WRITTEN:
-            return [self._named(*each) for each in WRITTEN[title]]
-        fields = trial_fields().values()
-        if title in DAYS:
-            return [self._measure(f, f" day {title[4:]}", f", day {title[4:]}") for f in fields if f.group == "series"]
-        if title == "Measured":
-            return [self._measure(f) for f in fields if f.group == "measured"]
-        some = [f for f in fields if f.group in ("lot", "controlled") and PARTS[f.when] == title]
-        return [self._measure(f) if f.group == "lot" else self._controlled(f) for f in some]
+    def _asked(self):
+        """Return the notes that stand above: of later days those whose day has come, or that are noted."""
+        trial, today = self.entry.trial, datetime.date.today()
+        notes = [Note.of(entry) for entry in self.noted]
+        shown = [n for n in notes if n.day is None or n in trial.noted or n.day <= (today - trial.date).days]
+        asked = [Note.of(entry) for each in due([trial], self.noted, today) for entry in each.entries]
+        return list(dict.fromkeys((*shown, *asked)))
 
-    def _named(self, name, hint="", rows=0):
-        words = name.replace("_", " ")
-        control = _control(words, hint, rows)
-        if name == "verdict":
-            control = radio(words, [("not yet", ""), *((each, each) for each in VERDICTS)], "")
-        return _Box(control, lambda: words, flex=WIDE if rows or name == "verdict" else SIDE)
-
-    def _measure(self, field, of="", said="", **more):
-        """Return the box of a field; of: what its name as an entry ends in, said: what its label does."""
-        several = [f"{field.readings} readings: a; b; …"] * (field.readings > 1)
-        instrument = f"({field.instrument})" if several and field.instrument else field.instrument
-        control = _control(_label(field) + said, " ".join([*several, instrument]).strip())
-        entry = more.pop("entry", lambda: field.words + of)
-        unit = "" if field.unit == "text" or " to " in field.unit else field.unit.replace("deg", "°")
-        return _Box(control, entry, unit, **more)
-
-    def _controlled(self, field):
-        """Return the box of a figure that is planned and noted."""
-
-        def entry():
-            return f"planned {field.words}" if self._planning else field.words
-
-        def planned(trial):
-            return None if self._planning else trial.value(f"planned {field.words}")
-
-        box = self._measure(field, entry=entry, planned=planned)
-        box.label = _label(field)
-        self._name_plan(box)
-        return box
+    def _of(self, note):
+        """Return the box of a note; while it is empty it says what is planned, or what it was the last time."""
+        target, trial = note.field, self.entry.trial
+        unit = "" if target.unit == "text" else target.unit
+        label = str(note).removeprefix(OWN).removesuffix(f" by {note.taster}").removesuffix(f", {unit}")
+        aim = None if note.day is not None or note.taster else aims(trial).get(note.name)
+        hint = f"{target.readings} readings" if target.readings > 1 else target.instrument
+        if aim is not None:
+            hint = f"{written(aim)} planned"
+        elif note.taster:
+            hint = f"{target.low:g} {target.ends[0]} – {target.high:g} {target.ends[1]}"
+        elif note.day is None and (last := self._last.get(note)) is not None:
+            hint = f"last {last if isinstance(last, str) else figure(mean_of(last), target.digits)}"
+        return Box(str(note), label + f", {unit}" * bool(unit), "" if " to " in unit else unit, hint, note, planned=aim)
 
     @property
-    def _planning(self):
-        return self.plan.value == "as planned"
+    def _last(self):
+        """What was noted of the bake that this one was begun from."""
+        with contextlib.suppress(UnknownName):
+            return self.book.trial(self.entry.trial.parent).noted if self.entry.trial.parent else {}
+        return {}
 
-    def _name_plan(self, box):
-        box.control.description = f"planned {box.label}" if self._planning else box.label
+    def _texts(self, which, rows=1):
+        return [Box(name, name, hint=hint, rows=rows) for name, hint in TEXTS[which]]
 
-    def _turn(self):
-        """Show what was planned of the controlled figures, or what they were."""
-        self._flush()
-        for box in self.boxes:
-            if hasattr(box, "label"):
-                self._name_plan(box)
-                self._write(box)
+    def _verdict(self):
+        options = (("", "not yet"), *((each, each) for each in VERDICTS))
+        return [Box("verdict", "verdict", options=options), *self._texts("verdict", 2)]
+
+    def _name_date(self):
+        return [*self._texts("name, date"), *self._texts("question", 2)]
+
+    def _more(self):
+        return [self._of(note) for note in _every() if note not in self._asked()]
+
+    def _plan(self):
+        return [self._of(Note(each.name, "planned")) for each in _fields("controlled")]
+
+    def _scores(self):
+        who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)
+        said = f"Scored so far: {listing(who)}." if who else "Write the taster's code, then the scores."
+        head = [aside("taster", "taster's code", self.taster, "P1"), quiet(said)]
+        return [*head, *(self._of(Note(each.name, taster=self.taster)) for each in _fields("sensory") if self.taster)]
 
     def _weighed(self):
         """Return the boxes of what was weighed, line by line, with what was to be weighed."""
-        trial, names = self.entry.trial, list(self._formulas)
+        trial, names = self.entry.trial, self._formulas()
         recipe = trial.planned_formula
-        own = next((name for name in names if recipe and self._formulas[name].fingerprint == recipe.fingerprint), None)
-        own = own or (f"{recipe.name}, as this trial has it" if recipe else NOT_YET)
-        formula = dropdown("formula as planned", [own, *(name for name in names if name != own)])
-        formula.layout.flex = WIDE
-        formula.observe(lambda change: self._replan(change["new"]), "value")
+        own = next((n for n, formula in names.items() if recipe and formula.fingerprint == recipe.fingerprint), "")
+        own = own or (f"{recipe.name}, as this bake has it" if recipe else "none yet")
+        options = [(own, own), *((name, name) for name in names if name != own)]
+        head = [aside("formula as planned", "formula as planned", own, options=options, flex="1 1 100%")]
         try:
             batch = trial.batch
             planned = recipe.formula.scale(flour=batch.flour).grams if recipe else {}
         except KitError as error:
-            return [formula, _line(_said(str(error)))]
-        does = "Note that every line was weighed as planned"
-        all_so = button("all as planned", does, lambda: self._note("weighed formula", batch), 170)
-        hint = "Write what was weighed otherwise; with the first, the lines left alone are noted as planned."
-        made, part_before = [formula, all_so, _line(_said(hint))], None
+            return [*head, quiet(str(error))]
+        made, part_before = [*head, press("weighed", "all weighed as planned")], ""
         for part, key in dict.fromkeys((*planned, *batch.grams)):
-            if part != part_before:
-                made.append(_line(small(part, 18, color=look.INK, margin="6px 0 0")))
-                part_before = part
-            row = (recipe if recipe and key in recipe.lines.get(part, {}) else trial.weighed_formula).named(key)
-            made.append(self._line_of_batch(part, key, row, planned.get((part, key))))
+            kept = recipe if recipe and key in recipe.lines.get(part, {}) else trial.weighed_formula
+            item, grams = kept.named(key), planned.get((part, key))
+            shown = None if grams is None else to_weigh(float(grams), item["kind"])
+            made += [quiet(part)] * (part != part_before)
+            part_before, line = part, (part, key, None if grams is None else float(grams))
+            hint, aim = (f"{shown} planned", shown.grams) if shown else ("", None)
+            made.append(
+                Box(f"weighed {part} {item['name']}", f"{part}: {item['name']}, g", "g", hint, planned=aim, line=line)
+            )
         return made
 
-    def _line_of_batch(self, part, key, row, grams):
-        name, shown = row["name"], None if grams is None else to_weigh(float(grams), row["kind"])
+    def _our_fields(self):
+        """Return what this kitchen notes of each bake, to be ticked."""
+        every = dict.fromkeys([*map(str, _every()), *self.noted])
+        ticks = [tick(f"note {entry}", entry.removeprefix(OWN), entry in self.noted) for entry in every]
+        own = aside("field of our own", "a field of our own", "", "its name, its unit")
+        return [own, quiet("What is ticked stands above, and on the page for the bench."), *ticks]
 
-        def read(trial):
-            weighed = trial.weighed_formula
-            value = weighed.grams[part].get(key, 0.0) if weighed and part in weighed.grams else None
-            as_planned = value is not None and grams is not None and abs(value - grams) <= 0.01
-            return shown.grams if as_planned else value
-
-        control = _control(f"{part}: {name}, g", "" if grams is None else f"planned {shown}")
-        box = _Box(control, lambda: f"weighed {part} {name}", "g", read, flex="1 1 200px")
-        box.planned = lambda _: box.known and shown and shown.grams
-        return box
-
-    def _replan(self, name):
-        if not self._quiet and name in self._formulas:
-            self._note("planned formula", self._formulas[name])
-
-    def _note(self, entry, value):
-        """Save something of the whole batch, and show its lines anew."""
-        try:
-            self._must_sign()
-            self._flush()
-            trial = self.entry.set(entry, value)
-        except KitError as error:
-            self._say(error)
-            return
-        self._unfold(self.parts.selected_index)
-        self._refresh()
-        self._head(f"saved, version {trial.version}")
-
-    def _scores(self):
-        taster = text("taster's code", hint="P1")
-        taster.layout.flex, taster.layout.margin = WIDE, "0 8px 8px 0"
-        made = [self._score(field, taster) for field in trial_fields().values() if field.group == "sensory"]
-        taster.observe(lambda _: self._another(made), "value")
-        self._say_tasters()
-        return [taster, self.tasters, *made]
-
-    def _score(self, field, taster):
-        def entry():
-            if not taster.value.strip():
-                raise TrialError(must("taster's code", "given", "nothing", "write it above the scores"))
-            return f"{field.words} by {taster.value.strip()}"
-
-        low, high = (page.escape(end) for end in field.ends)
-        control = _control(_label(field), f"{field.low:g} {low} – {field.high:g} {high}")
-        return _Box(control, entry, read=lambda trial: trial.value(Note(field.name, taster=taster.value.strip())))
-
-    def _say_tasters(self):
-        who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)
-        self.tasters.value = _said(f"scored so far: {listing(who)}" if who else "")
-
-    def _another(self, scores):
-        """Show the scores of another taster; those typed before there was a code are the first taster's."""
+    def _choose(self, entry, wanted, focus):
+        """Note an entry of each bake from now on, or no more."""
+        order = [*map(str, _every()), *self.noted, entry]
+        fields = {*self.noted, entry} if wanted else {*self.noted} - {entry}
+        kept = self.own.remember(fields=sorted(fields, key=order.index))
         self._flush()
-        for box in scores:
-            if box.unsaved and not box.into:
-                self._save(box)
-            else:
-                self._write(box)
+        self._lay(focus)
+        self._keys.said = f"{len(kept.fields)} fields are noted of each bake."
+
+    # photos
 
     def _photos(self):
-        self.view, self.uploaded = radio("view", VIEWS, VIEWS[0]), widgets.HTML()
-        layout = {"width": "auto", "height": "46px"}
-        self.upload = widgets.FileUpload(accept="image/*", description="take or choose a photo", layout=layout)
-        self.upload.observe(lambda change: self._uploaded(change["new"]), "value")
-        self._show_photos("")
-        return [widgets.VBox([self.view, self.upload, self.uploaded], layout={"width": "100%"})]
+        view = aside("view", "the next ones show", self.view, options=[(each, each) for each in VIEWS])
+        return [view, *map(_figure, self.book.photos(self.entry.trial))]
 
-    def _uploaded(self, files):
-        if self._quiet or not files:
+    def _piece(self, about, data):
+        """Take up a piece of a photo; the last one makes it whole."""
+        name = str(about["photo"])
+        self._pieces.append(data)
+        if not about["ends"]:
             return
+        picture, self._pieces = b"".join(self._pieces), []
         try:
-            self._must_sign()
-            self.book.add_photo(self.entry.trial, bytes(files[0]["content"]), self.view.value, self.by.value)
-            self._show_photos("photo saved")
+            if about["size"] > INCOMING:  # of which the page sends nothing
+                got = f"{figure(about['size'] / 1e6)} MB"
+                raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", got, "take it smaller"))
+            self._keep_photo(name, picture, about["taken"] / 1000)
         except KitError as error:
-            self._show_photos(f"not saved: {error}", wrong=True)
-        self._silently(lambda: setattr(self.upload, "value", ()))
+            self._keys.wrong = f"{name} is not saved: {error}"
+        self._keys.send({"photo": name})
+        if not about["left"] and self.entry:
+            self.fold = "photos"
+            self._lay("fold photos")
 
-    def _show_photos(self, said, wrong=False):
-        shown = [(photo, photo.view, "") for photo in self.book.photos(self.entry.trial)]
-        self.uploaded.value = _said(said, wrong) + photos(shown, 15)
+    def _keep_photo(self, name, picture, written_at):
+        """Keep a photo with the bake of its time and say with which; written_at: its file [s since 1970]."""
+        (offer,) = self.own.offers([(name, picture, datetime.datetime.fromtimestamp(written_at))])
+        if offer.problem:
+            raise FileError(offer.problem)
+        mine = [self.entry.trial.code] if self.entry and not self.only_looked_at else []
+        codes = [code for code in mine if code in offer.trials] + [*offer.trials, *mine]
+        if not codes:
+            do = "begin its bake first"
+            raise TrialError(must(name, "of a day on which something was baked", f"{offer.taken:%Y-%m-%d}", do))
+        trial = self.own.trial(codes[0])
+        view = next((each for each in VIEWS[1:] if each.split()[0] in name.casefold()), self.view)
+        self.own.add_photo(
+            trial, picture, f"{offer.taken:%d %b %H:%M}" if view == VIEWS[0] else view, self._must_sign()
+        )
+        self._keys.said = f"{name}, taken {offer.taken:%d %b %H:%M}, is kept with {trial.code} {trial.name}."
+
+    def _waiting(self):
+        return [] if self.only_looked_at or not self.own.folder else waiting_in(self.own.folder / "photos")
 
     # saving
 
-    def _typed(self, box):
-        """Keep every letter at once; save when the typing rests, since a box that is left says nothing of it."""
-        if self._quiet:
-            return
+    def _typed(self, box, text, rests):
+        """Keep every letter at once; save when the typing rests, or the box is left."""
         box.stop()
-        if box.control.value.strip() == box.known:  # put back to what stands; the box itself is left to who types
+        same, box.text = text == box.text, text
+        if text.strip() == box.known:  # put back to what stands; the box itself is left to who types
             if box.unsaved:
                 self._settle(box)
-                box.say_planned(self.entry.trial)
+                self._say(box)
             return
-        before = box.into, box.by
-        box.unsaved, box.into = True, ""
-        try:
-            box.into = box.entry()
-        except KitError as error:
-            box.say(f"not saved: {error}", wrong=True)
+        if same and box.choices:  # it was left with its question open
             return
-        trial, box.by = self.entry.trial, self.by.value.strip()
-        if before[0] == box.into and before[1] != box.by:  # somebody else types on
-            self._typed_before.drop(trial.key, *before)
-        self._typed_before.keep(Unsaved(trial.key, box.into, box.control.value, box.by, trial.version))
-        if isinstance(box.control, widgets.RadioButtons):
+        key, before, box.by, box.unsaved = self.entry.trial.key, box.by, self.by.strip(), True
+        if before != box.by:  # somebody else types on
+            self._typed_before.drop(key, box.entry, before)
+        self._typed_before.keep(Unsaved(key, box.entry, text, box.by, self.entry.trial.version))
+        if rests:
             self._save(box)
             return
         try:
@@ -502,126 +587,83 @@ class EntryPanel(Controls):
 
     def _flush(self):
         """Save at once what waits for the typing to rest."""
-        for box in self.boxes:
+        for box in self.boxes.values():
             if box.waits is not None:
                 self._save(box)
 
     def _settle(self, box):
         """Nothing of a box waits any more: to be saved, nor to be chosen."""
-        if box.into:
-            self._typed_before.drop(self.entry.trial.key, box.into, box.by)
-        box.into, box.unsaved, box.choice.children = "", False, ()
+        self._typed_before.drop(self.entry.trial.key, box.entry, box.by)
+        box.unsaved, box.choices = False, ()
 
     def _save(self, box):
         box.stop()
-        typed, before = box.control.value, box.known
-        box.unsaved, box.choice.children = True, ()
+        box.unsaved, box.choices = True, ()
         try:
             self._must_sign()
-            box.into = box.into or box.entry()
-            trial = self.entry.set(box.into, typed)
+            trial = self.entry.set(box.entry, box.text)
         except ConflictError as conflict:
-            self._ask(box, typed, conflict.theirs)
+            self._ask(box, conflict.theirs)
             return
         except KitError as error:
-            box.say(f"not saved: {error}", wrong=True)
+            self._say(box, f"not saved: {error}", wrong=True)
+            self._keys.wrong = f"{box.label} is not saved."
             return
-        named = box.into in ("name", "date")
         self._settle(box)
-        box.known = _written(box.read(trial))  # what is typed stays as it is: another key may follow
-        box.say(box.said_of(trial, typed.strip()) if box.known or before else "")
+        box.known = box.read(trial)  # what is typed stays as it is: another key may follow
+        self._say(box, box.said_of(trial))
+        self._keys.said = f"{box.label} saved"
         self._refresh()
-        self._head(f"saved, version {trial.version}")
-        if named:
-            self._offer()
+        self._live.show(self._head())
 
-    def _ask(self, box, mine, theirs):
-        """Show both values of an entry that two people changed and let one be chosen; theirs: the trial that stands."""
+    def _ask(self, box, theirs):
+        """Show both values of an entry that two people changed; theirs: the trial that stands."""
         who = next(v.by for v in self.book.history(theirs) if v.number == theirs.version)
-        other, own = _written(box.read(theirs)) or "nothing", mine.strip() or "nothing"
-        box.say(f"{who} entered {other} meanwhile, you {own}. Which holds?", wrong=True)
+        other, own = box.read(theirs) or "nothing", box.text.strip() or "nothing"
+        box.choices = (("theirs", f"{who}: {other[:40]}"), ("mine", f"mine: {own[:40]}"))
+        self._say(box, f"{who} entered {other} meanwhile, you {own}. Which holds?", wrong=True)
 
-        def chosen(take):
-            self.entry.trial = self.book.trial(theirs.key)
-            if take:
-                self._silently(lambda: setattr(box.control, "value", mine))
-                self._save(box)
-                return
+    def _settle_on(self, box, mine):
+        """Take one of two values of an entry."""
+        self.entry.trial = self.book.trial(self.entry.trial.key)
+        if mine:
+            self._save(box)
+        else:
             self._settle(box)
             self._write(box)
-            box.say(f"kept {other}; yours stays in the history, set aside")
+            self._say(box, f"kept {box.known or 'nothing'}; yours stays in the history, set aside")
             self._refresh()
-            self._head(f"version {self.entry.trial.version} stands")
-
-        box.choice.children = (
-            button(f"{who}: {other[:40]}", "Keep what stands in the book", lambda: chosen(False), None),
-            button(f"mine: {own[:40]}", "Put yours in its place", lambda: chosen(True), None),
-        )
+        self._keys.send({"focus": box.entry})
 
     def _write(self, box):
         """Write into a box what stands in the book."""
-        box.known, box.unsaved = _written(box.read(self.entry.trial)), False
-        self._silently(lambda: setattr(box.control, "value", box.known))
-        box.say_planned(self.entry.trial)
+        box.known = box.text = box.read(self.entry.trial)
+        self._keys.send({"write": {box.entry: box.text}})
+        self._say(box)
 
     def _refresh(self):
         """Show what others entered meanwhile, and leave alone what waits for an answer."""
-        for box in self.boxes:
-            if not box.unsaved and _written(box.read(self.entry.trial)) != box.known:
+        for box in self.boxes.values():
+            if not box.unsaved and box.read(self.entry.trial) != box.known:
                 self._write(box)
-        self._say_tasters()
 
-    def _head(self, said):
-        self.problem.value = ""
-        if said is None:
-            self.heading.value = small(BEGIN, 16, color=look.INK)
-            return
-        trial = self.entry.trial
-        recipe = trial.weighed_formula or trial.planned_formula
-        marked = " (invented)" if trial.invented else ""
-        about = f"{trial.date}{marked}, {f'formula: {recipe.name}' if recipe else 'no formula noted'}"
-        lines = [
-            small(f"{trial.code} {trial.name}", 20, color=look.INK),
-            small(about, 15, color=look.INK),
-            _said(said or f"version {trial.version}", size=18, colour=look.ACCENT),
-            *(small(words, 15) for words in trial.doubts),
-        ]
-        self.heading.value = f'<div style="line-height:1.35">{"".join(lines)}</div>'
-
-    def _say(self, error):
-        self.problem.value = _said(error, wrong=True, size=16)
+    def _say(self, box, words="", wrong=False):
+        """Say a line beneath a box."""
+        box.said, box.wrong = words, wrong
+        self._live.show({box.place: box.note()})
 
 
-def _said(words, wrong=False, size=15, colour=look.QUIET):
-    """Return a line as HTML that is read aloud; nothing of no words."""
-    role, colour = ("alert", look.WRONG) if wrong else ("status", colour)
-    style = f"margin:2px 0;font-size:{size}px;line-height:1.35;color:{colour}"
-    return words and f'<p role="{role}" style="{style}">{page.escape(words)}</p>'
+def _fields(*groups):
+    return [each for each in trial_fields().values() if each.group in groups]
 
 
-def _line(html):
-    return widgets.HTML(html, layout={"flex": WIDE})
+def _every():
+    """Return the notes of all fields that one bake may have, in the order they are read off."""
+    series = [Note(each.name, day=day) for day in (0, 1, 2) for each in _fields("series")]
+    return [*(Note(each.name) for each in _fields("lot", "controlled", "measured")), *series]
 
 
-def _label(field):
-    return field.words if field.unit == "text" else f"{field.words}, {field.unit.replace('deg', '°')}"
-
-
-def _control(label, hint="", rows=0):
-    """Return a box to type into that tells each key; rows: of a larger one."""
-    if not rows:
-        return text(label, hint=hint, each_key=True)
-    return widgets.Textarea(description=label, placeholder=hint, rows=rows, layout={"width": "auto"})
-
-
-def _standing(trial, entry):
-    """Return what stands in a trial under an entry's name."""
-    name = entry.replace(" ", "_")
-    return getattr(trial, name) if name in (*TEXTS, "date") else trial.value(entry)
-
-
-def _written(value):
-    """Return what stands in an entry as one writes it."""
-    if isinstance(value, tuple):
-        return "; ".join(f"{each:.10g}" for each in value)
-    return "" if value is None else f"{value:.10g}" if isinstance(value, float) else str(value)
+def _figure(photo):
+    source, words = page.address(small(photo.picture, 400), "image/jpeg"), page.escape(photo.view)
+    picture = f'<img alt="{words}" src="{source}" style="width:100%">'
+    return f'<figure style="flex:0 0 200px;margin:0">{picture}<figcaption>{words}</figcaption></figure>'

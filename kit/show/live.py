@@ -7,7 +7,7 @@ import anywidget
 import traitlets
 
 from .. import page
-from .look import ACCENT, INK
+from .colours import ACCENT, INK
 
 _PART = re.compile(r'(data-part="([^"]+)"[^>]*)>')
 

@@ -5,10 +5,12 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-INK, QUIET, HAIR = "#222222", "#595959", "#c9c9c9"
-ACCENT, ACCENT_LIGHT = "#0b5c8a", "#cfe3ef"
-BASELINE = "#7a7a7a"
-WRONG = "#a33b00"  # of what cannot be
+from .colours import ACCENT as ACCENT
+from .colours import ACCENT_LIGHT as ACCENT_LIGHT
+from .colours import BASELINE as BASELINE
+from .colours import HAIR, INK, QUIET
+from .colours import WRONG as WRONG
+
 CRUST, CRUST_EDGE = "#c9a66b", "#6b5a35"  # a drawn topping; the dough beneath it is flour's colour
 PICTOGRAMS = ("Noto Emoji", "Segoe UI Emoji", "Symbola")  # fonts of outlines; matplotlib reads none of colours
 SMALL = 8.3  # pt, 11 px on a page

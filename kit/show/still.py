@@ -7,7 +7,7 @@ import ipywidgets as widgets
 from PIL import Image
 
 from .. import page
-from . import look
+from . import colours as look
 from .live import Live
 
 OPENS = "Press ▶▶ above to open this panel."
@@ -40,7 +40,7 @@ def _drawn(widget):
     if widget.layout.display == "none":
         return ""
     if isinstance(widget, widgets.HTML | Live):
-        return widget.value
+        return _FIELDS.sub(_field, widget.value)
     if isinstance(widget, widgets.Accordion):
         return "".join(_folded(widget, number) for number in range(len(widget.children)))
     if isinstance(widget, widgets.Box):
@@ -52,6 +52,26 @@ def _drawn(widget):
             )
         return inside
     return _control(widget) if hasattr(widget, "description") else ""
+
+
+# what is typed into, chosen from or pressed in HTML: none of it passes where no kernel runs
+_FIELDS = re.compile(r"<input([^>]*)>|<(textarea|select|button)([^>]*)>(.*?)</\2>", re.DOTALL)
+
+
+def _field(found):
+    given, tag, more, inside = found.groups()
+    if tag == "button":
+        return f'<span style="{BOX};min-width:0;border-radius:3px">{inside}</span>'
+    if tag is None and 'type="checkbox"' in given:
+        return "☑" if " checked" in given else "☐"
+    if tag is None and 'type="file"' in given:
+        return ""
+    text = re.search(r' value="([^"]*)"', given)[1] if tag is None else inside
+    if tag == "select":
+        text = (re.search(r"<option[^>]* selected>([^<]*)", inside) or re.search(r"<option[^>]*>([^<]*)", inside))[1]
+    hint = re.search(r'placeholder="([^"]*)"', given or more)
+    hint = f'<span style="color:{look.QUIET}">{hint[1]}</span>' if hint else "&nbsp;"
+    return f'<span style="{BOX}">{text or hint}</span>'
 
 
 def _folded(accordion, number):

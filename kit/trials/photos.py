@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from ..errors import FileError, must
-from ..files import read_bytes
+from ..files import read_bytes, read_text, write_whole
 from ..words import figure
 
 INCOMING = 100_000_000  # bytes, of a photo of 200 megapixels
@@ -19,6 +19,8 @@ PIXELS = 200_000_000  # of a JPEG in one pass, which is decoded at a fraction of
 WHOLE = 60_000_000  # of what is decoded whole; beyond it a small file unpacks to gigabytes
 SIDE = 2400  # pixels of the longer side as kept
 KINDS = ("JPEG", "PNG", "WEBP")
+ENDINGS = (".jpg", ".jpeg", ".png", ".webp")
+TAKEN = ".in_the_book"  # names the pictures of a folder that a book has
 # first bytes of other kinds, as their standards have them
 KNOWN_BY = {b"GIF8": "a GIF", b"%PDF": "a PDF", b"II*\0": "a TIFF", b"MM\0*": "a TIFF"}
 _SCAN = re.compile(rb"(?:[^\xff]+|\xff[\x00\xd0-\xd7])*+\xff\xd9")  # a JPEG's coded pixels and its end
@@ -144,6 +146,20 @@ def _opened(name, source):
         raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, "take the photo again")) from None
     finally:
         Image.MAX_IMAGE_PIXELS = usual
+
+
+def waiting_in(folder: Path) -> list[Path]:
+    """Return the pictures of a folder that no book has taken over yet."""
+    known = read_text(folder / TAKEN).splitlines() if (folder / TAKEN).exists() else ()
+    some = (path for path in sorted(folder.glob("[!.]*")) if path.suffix.casefold() in ENDINGS)
+    return [path for path in some if path.name not in known]
+
+
+def taken_over(path: Path) -> None:
+    """Note beside a picture of a folder that a book has taken it over. Raises FileError."""
+    place = path.with_name(TAKEN)
+    known = read_text(place) if place.exists() else ""
+    write_whole(place, f"{known}{path.name}\n", lambda _: True)
 
 
 def is_bare(data, width, height):

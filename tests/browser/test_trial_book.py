@@ -1,9 +1,7 @@
-"""The trial book in JupyterLab: bakes chosen and printed, a bake entered, nothing lost when the kernel is killed."""
+"""The trial book in JupyterLab: bakes chosen, laid side by side and printed."""
 
-import os
 import re
 import secrets
-import signal
 
 import lab
 import pytest
@@ -11,39 +9,25 @@ from conftest import write_notebook
 from PIL import Image
 
 import kit
-from kit.show import entry_panel
 from kit.trials import by_plan
 
 pytestmark = pytest.mark.browser
 
-YEAR = (
-    """\
+YEAR = """\
 import kit
 book = kit.TrialBook.open("{name}.db")
 book.import_from("../trials/crackle_bun_trials.csv", "../formulas")
 drawn = book.add_photo("T-001", "photo.jpg", view="top, drawn and invented", by="M2")
 kit.show.SideBySidePanel(book, ["T-001", "T-003", "T-022"])
-""",
-    'kit.show.EntryPanel(book, "T-040", by="M2", formulas=[kit.Formula.read("../formulas/crackle_bun.toml")])',
-)
-OWN = """\
-import os
-import kit
-from kit.trials import Trial
-book = kit.TrialBook.open("{name}.db")
-if not len(book):
-    book.save(Trial.of("first", "2025-03-04"), by="M1")
-print(os.getpid())
-kit.show.EntryPanel(book, by="M1")
 """
 
 
 @pytest.fixture
 def opened(page, server):
-    """The practice year as a book of its own, laid side by side and entered into."""
+    """The practice year as a book of its own, laid side by side."""
     name, folder = f"year_{secrets.token_hex(4)}", server.folder / "generated"
     Image.effect_noise((400, 300), 90).convert("RGB").save(folder / "photo.jpg")
-    write_notebook(folder / f"{name}.ipynb", YEAR[0].format(name=name), YEAR[1])
+    write_notebook(folder / f"{name}.ipynb", YEAR.format(name=name))
     lab.open_notebook(page, f"generated/{name}.ipynb")
     lab.run_all(page)
     yield page
@@ -56,27 +40,6 @@ def beside(opened):
     panel = opened.locator(f"{lab.NOTEBOOK} .kit-panel").first
     panel.scroll_into_view_if_needed()
     return panel
-
-
-@pytest.fixture
-def entry(opened):
-    panel = opened.locator(f"{lab.NOTEBOOK} .kit-entry").first
-    panel.scroll_into_view_if_needed()
-    return panel
-
-
-def unfold(page, panel, title):
-    panel.get_by_text(title, exact=True).click()
-    lab.wait_idle(page)
-
-
-def enter(page, panel, label, text):
-    box = panel.get_by_label(label, exact=True)
-    box.fill(text)
-    box.press("Tab")
-    page.wait_for_timeout(1000 * entry_panel.PAUSE + 200)  # what was typed is saved when the typing rests
-    lab.wait_idle(page)
-    return box
 
 
 def choose(page, panel, *codes):
@@ -153,13 +116,12 @@ def test_photos_have_words(beside):
 
 
 @pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_six_side_by_side_and_the_entry_fit(opened, beside, entry, size):
+def test_six_side_by_side_fit(opened, beside, size):
     opened.set_viewport_size(size)
     if size == lab.TABLET_UPRIGHT:
         opened.keyboard.press("Control+b")  # folds the list of files away
     choose(opened, beside, "T-001", "T-002", "T-003", "T-004", "T-005", "T-006")
-    unfold(opened, entry, "Measured")
-    for panel in (".kit-panel", ".kit-entry"):
+    for panel in (".kit-panel",):
         wide = opened.evaluate(
             """name => {
                 const panel = document.querySelector(name), right = panel.getBoundingClientRect().right + 1;
@@ -169,125 +131,3 @@ def test_six_side_by_side_and_the_entry_fit(opened, beside, entry, size):
             panel,
         )
         assert wide == []
-
-
-def test_what_is_touched_is_large_and_has_a_name(opened, entry):
-    for title in ("As weighed", "Measured", "Photos", "Notes, verdict, next change"):
-        unfold(opened, entry, title)
-        small = opened.evaluate(
-            """() => [...document.querySelectorAll('.kit-entry input:not([type=radio]):not([type=file]),'
-                + '.kit-entry textarea, .kit-entry select, .kit-entry button, .kit-entry .widget-radio-box label,'
-                + '.kit-entry .jupyter-widget-Collapse-header')]
-                .map(e => [e.getBoundingClientRect().height, parseFloat(getComputedStyle(e).fontSize), e.outerHTML])
-                .filter(([height, size]) => height && (height < 44 || size < 18))"""
-        )
-        assert small == []
-        for role in ("textbox", "radio", "combobox"):
-            controls = re.findall(rf"- {role}\b(.*)", entry.aria_snapshot())
-            names = [found[0] for rest in controls if (found := re.findall(r'"([^"]+)"', rest))]
-            assert len(controls) == len(set(names)) > 0, controls
-
-
-def test_an_entry_is_read_with_its_unit_or_asked_about(opened, entry):
-    unfold(opened, entry, "Measured")
-    box = enter(opened, entry, "height, mm", "4.2")
-    assert "If cm was meant, write 4.2 cm" in entry.get_by_role("alert").inner_text()
-    enter(opened, entry, "height, mm", "4.2 cm; 43")
-    assert "read as 42; 43 mm" in entry.inner_text()
-    assert box.input_value() == "4.2 cm; 43"
-    assert entry.get_by_role("alert").count() == 0
-    assert "saved, version 2" in entry.get_by_role("status").first.inner_text()
-
-
-def test_letters_typed_while_it_is_being_saved_stay(opened, entry):
-    """Typing goes on, slower than the rest after which it is saved: no letter is lost, none comes twice."""
-    unfold(opened, entry, "Notes, verdict, next change")
-    box = entry.get_by_label("notes", exact=True)
-    box.fill("")
-    text = "ribs sharp. "
-    for letter in text:
-        box.press_sequentially(letter)
-        opened.wait_for_timeout(1000 * entry_panel.PAUSE + 120 if letter in " ." else 40)
-    opened.wait_for_timeout(1000 * entry_panel.PAUSE + 200)
-    box.press_sequentially("n")
-    box.press("Backspace")  # back at what is saved, and on
-    box.press_sequentially("and even", delay=60)
-    assert box.input_value() == text + "and even"
-    assert "saved, version" in entry.get_by_role("status").first.inner_text()
-
-
-def test_what_was_weighed_is_entered_line_by_line(opened, entry):
-    unfold(opened, entry, "As weighed")
-    assert entry.get_by_label("dough: egg, g", exact=True).get_attribute("placeholder") == "planned 480"
-    enter(opened, entry, "dough: egg, g", "540")
-    assert "dough: egg weighed 18.00 % for 16.00 %" in entry.inner_text()
-    assert entry.get_by_label("dough: salt, g", exact=True).input_value() == "48"
-
-
-def test_nothing_is_lost_when_kernel_and_browser_are_killed(server, browser):
-    """The kernel gets SIGKILL while a box is being typed into; a second browser opens the book."""
-    write_notebook(server.folder / "generated" / "killed.ipynb", OWN.format(name="killed"))
-
-    def begin():
-        context = browser.new_context(base_url=server.url, viewport=lab.TABLET_UPRIGHT)
-        context.request.get(f"/lab?token={server.token}")
-        page = context.new_page()
-        lab.watch_console(page)
-        lab.open_notebook(page, "generated/killed.ipynb")
-        lab.run_all(page)
-        panel = page.locator(f"{lab.NOTEBOOK} .kit-entry").first
-        listed = panel.get_by_label("trial", exact=True)
-        listed.select_option([o for o in listed.locator("option").all_text_contents() if o.startswith("T-001")])
-        lab.wait_idle(page)
-        return context, page, panel
-
-    context, page, panel = begin()
-    unfold(page, panel, "Measured")
-    enter(page, panel, "height, mm", "42; 43.5")
-    unfold(page, panel, "Notes, verdict, next change")
-    enter(page, panel, "notes", "ribs sharp, crumb open")
-    panel.get_by_role("radio", name="keep").check()
-    panel.get_by_label("reason", exact=True).press_sequentially("softer on the second d")
-    lab.wait_idle(page)
-    os.kill(int(lab.outputs(page, 0).first.inner_text()), signal.SIGKILL)
-    context.close()
-    for session in browser_sessions(browser, server):
-        session()
-    context, page, panel = begin()
-    assert "reason: typed before the stop, saved now as version" in panel.inner_text()
-    unfold(page, panel, "Measured")
-    assert panel.get_by_label("height, mm", exact=True).input_value() == "42; 43.5"
-    unfold(page, panel, "Notes, verdict, next change")
-    assert panel.get_by_label("notes", exact=True).input_value() == "ribs sharp, crumb open"
-    assert panel.get_by_role("radio", name="keep").is_checked()
-    assert panel.get_by_label("reason", exact=True).input_value() == "softer on the second d"
-    context.close()
-
-
-def browser_sessions(browser, server):
-    """Return what ends each running kernel, as when JupyterLab itself is started again."""
-    request = browser.new_context(base_url=server.url).request
-    signed = {"Authorization": f"token {server.token}"}
-    sessions = request.get("/api/sessions", headers=signed).json()
-    return [lambda s=s: request.delete(f"/api/sessions/{s['id']}", headers=signed) for s in sessions]
-
-
-def test_a_photo_too_large_is_refused_in_words_and_the_next_is_kept(page, server, tmp_path):
-    write_notebook(server.folder / "generated" / "photos.ipynb", OWN.format(name="photos"))
-    lab.open_notebook(page, "generated/photos.ipynb")
-    lab.run_all(page)
-    panel = page.locator(f"{lab.NOTEBOOK} .kit-entry").first
-    listed = panel.get_by_label("trial", exact=True)
-    listed.select_option([o for o in listed.locator("option").all_text_contents() if o.startswith("T-001")])
-    lab.wait_idle(page)
-    unfold(page, panel, "Photos")
-    Image.new("L", (10_000, 7_000)).save(tmp_path / "large.png")
-    Image.effect_noise((2900, 3700), 90).convert("RGB").save(tmp_path / "fine.jpg", quality=97)
-    for name, words in (("large.png", "must be at most 60 million pixels"), ("fine.jpg", "photo saved")):
-        with page.expect_file_chooser() as chooser:
-            panel.get_by_role("button", name=re.compile("photo")).click()
-        chooser.value.set_files(str(tmp_path / name))
-        panel.get_by_text(re.compile(words)).wait_for(timeout=30_000)
-    assert (tmp_path / "fine.jpg").stat().st_size > 12_000_000  # as a phone's, through the wire
-    assert panel.get_by_role("img", name="top").count() == 1
-    assert lab.console_errors(page) == []

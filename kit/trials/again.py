@@ -1,0 +1,133 @@
+"""A bake begun as another was: what it aims at, what is taken over, and what later days still ask of it."""
+
+import datetime
+from dataclasses import dataclass
+
+from ..formula.parts import DOUGH
+from ..process.day import stages_in
+from ..words import plain
+from .fields import Note, find, trial_fields
+from .records import Trial, mean_of
+
+DAYS = (1, 2)  # after the bake, on which it is read again
+LATEST = 5  # days after a bake on which what was read is still entered
+SLOW = ("first", "slow", "low", "1")
+# where a step's minutes and temperature [degC] are noted
+STAGES = {
+    "sponge": ("preferment_time", "preferment_temperature"),
+    "bulk": ("bulk_time", "bulk_temperature"),
+    "proof": ("proof_time", "proof_temperature"),
+}
+AGES = ("yeast_age",)  # of a lot, and another on another day
+
+
+def aims(trial: Trial) -> dict[str, float | str]:
+    """Return what a bake aims at, by field: its formula's pieces, steps and oven, and what was planned of it itself.
+
+    trial: a bake with its plan. Returns {field: value [the field's unit]}.
+
+    >>> aims(Trial.of("hotter", "2025-03-04", planned_oven_set=190))
+    {'oven_set': 190.0}
+    """
+    own = _aims_of(trial.plan) if trial.plan else {}
+    return own | {name: mean_of(value) for name, value in trial.planned.items()}
+
+
+def _aims_of(recipe):
+    formula, pieces = recipe.formula, recipe.pieces
+    found = {f"{name}_mass": pieces[kind] for name, kind in _PIECES.items() if pieces[kind]}
+    for step in formula.steps:
+        part = next((p for p in formula.parts if plain(p.name) == plain(step.part)), None)
+        if part and part.kind == "preferment":
+            stage = "sponge"
+        elif step.speed and (part is None or part.kind in DOUGH):
+            slow = plain(step.speed).split()[0] in SLOW
+            found |= _longer(found, "mix_time_slow" if slow else "mix_time_fast", step.minutes)
+            found |= {"dough_temperature": step.temperature} if step.temperature is not None else {}
+            continue
+        else:
+            stage = next((name for name in stages_in(step.do) if name in STAGES), None)
+        if stage:
+            time, warmth = STAGES[stage]
+            found |= _longer(found, time, step.minutes)
+            found |= {warmth: step.temperature, "proof_humidity": step.humidity if stage == "proof" else None}
+    bake = formula.bake
+    found |= {"oven_set": bake.oven, "bake_time": bake.minutes, "core_temperature": bake.core}
+    return {name: value for name, value in found.items() if value is not None}
+
+
+_PIECES = {"piece": "dough", "topping": "topping", "wash": "wash"}
+
+
+def _longer(found, name, minutes):
+    return {} if minutes is None else {name: found.get(name, 0.0) + minutes}
+
+
+def bake_again(trial: Trial, date: datetime.date | str) -> Trial:
+    """Return a new bake of another day, planned as this one was: formula, plan, lots and what was set in words.
+
+    trial: the one to bake again, which becomes the parent. date: of the new bake. Raises TrialError.
+
+    >>> bake_again(Trial.of("bun", "2025-03-04", flour_lot="A", height=42), "2025-03-05").noted
+    {Note(name='flour_lot', how='', day=None, taster=''): 'A'}
+    """
+    made = Trial.of(trial.name, date, tags=trial.tags, planned_formula=trial.plan and trial.plan.formula)
+    made = made.with_entry("parent", trial)
+    for note, value in trial.noted.items():
+        field = note.field
+        set_in_words = field.group == "controlled" and field.unit == "text" and not note.how
+        if note.how == "planned" or set_in_words or (field.group == "lot" and field.name not in AGES):
+            made = made.with_value(note, value)
+    return made
+
+
+def as_planned(trial: Trial) -> Trial:
+    """Return a bake with all that its plan sets noted as planned, where nothing else is noted.
+
+    trial: a bake with its plan. What is read off at the end of a stage is left to the thermometer.
+
+    >>> as_planned(Trial.of("hotter", "2025-03-04", planned_oven_set=190)).controlled
+    {'oven_set': 190.0}
+    """
+    for name, value in aims(trial).items():
+        if trial.value(name) is None and not find(name).when.startswith("end of"):
+            trial = trial.with_entry(name, value)
+    return trial
+
+
+@dataclass(frozen=True)
+class Due:
+    """What a day after its bake still asks of a trial: entries such as "crumb dent day 1"."""
+
+    trial: Trial
+    day: int
+    entries: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """What is asked, of which bake."""
+        asked = ", ".join(Note.of(entry).field.words for entry in self.entries)
+        return f"{self.trial.code} {self.trial.name}, day {self.day}: {asked}"
+
+
+def due(trials, fields, today: datetime.date) -> list[Due]:
+    """Return what is Due of trials on a day, the earliest bake first.
+
+    trials: some, of any days. fields: entries that the kitchen notes; of a trial also what was read of it on a day
+    before.
+
+    >>> bake = Trial.of("bun", "2025-03-04", **{"crumb dent day 0": 9})
+    >>> [each.words for each in due([bake], ["crispness day 1"], datetime.date(2025, 3, 5))]
+    [' bun, day 1: crumb dent, crispness']
+    """
+    found, wanted = [], {Note.of(entry) for entry in fields}
+    for trial in sorted(trials, key=lambda trial: trial.date):
+        for day in DAYS:
+            if not day <= (today - trial.date).days <= LATEST:
+                continue
+            read = {note.name for note in trial.noted if note.day is not None and note.day < day}
+            notes = [Note(field.name, day=day) for field in trial_fields().values() if field.group == "series"]
+            asked = [n for n in notes if n not in trial.noted and (n in wanted or n.name in read)]
+            if asked:
+                found.append(Due(trial, day, tuple(map(str, asked))))
+    return found
