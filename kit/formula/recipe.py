@@ -890,7 +890,8 @@ class _Reading:
             both = f"{found.phrase!r} and {second[0]!r}"
             found, about, words = found._replace(keys=()), written, f"{both} in one: write each as a line of its own"
         elif found.unknown:
-            about, words = written, f"{listing(map(repr, found.unknown))} is not known here"
+            known = "are" if len(found.unknown) > 1 else "is"
+            about, words = written, f"{listing(map(repr, found.unknown))} {known} not known here"
         elif len(found.keys) > 1 or (found.phrase in _words("ask") and not chosen):
             about = found.phrase if self.kind in MIXED else f"{found.phrase} of the {self.part}"
             words, kept = found.phrase, kept if len(found.keys) == 1 else ()
