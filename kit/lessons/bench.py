@@ -33,10 +33,15 @@ class BenchTask(page.Result):
         return f"{self.title}. Predict: {self.predict} Do: {self.do} Measure: {self.measure}."
 
     @property
-    def notes(self):
-        """The cautions, local codes first, and what the task rests on."""
+    def cautions(self):
+        """The cautions, local codes first."""
         rows = (row for row in table("cautions").rows if row.key in self.row.cautions.split())
-        return [FIRST, *(row.short or f"{row.hazard} {row.control}" for row in rows), f"Task: {ground(self.row)}."]
+        return [FIRST, *(row.short or f"{row.hazard} {row.control}" for row in rows)]
+
+    @property
+    def notes(self):
+        """The cautions, and what the task rests on."""
+        return [*self.cautions, f"Task: {ground(self.row)}."]
 
     def weighed(self, predicted, measured):
         """Return in words how prediction, scale and kit lie to each other; both [g or any mass]. Raises AmountError."""

@@ -1,26 +1,33 @@
 """A class's worth of exercises on paper: a sheet of its own for each learner, the answers apart."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 
 from .. import page
-from ..cautions import FIRST
 from ..errors import AmountError, must, whole
 from ..files import write_whole
-from ..words import capital, kept, plural
+from ..formula import Formula
+from ..units import read_date
+from ..words import capital, kept, listing, one_of, plural
 from .asking import Exercise, exercise, exercises
-from .kinds import KINDS
+from .bench import bench_task
+from .kinds import KINDS, n
 
+DEGREES = ("°C", "°F")
+BLANK = '<span class="blank"></span>'
 CSS = """
-.task { break-inside: avoid; margin: 0 0 5mm }
-.task p { margin: 1mm 0 }
-.line { border-bottom: 1px solid #777; height: 9mm }
-.name { border-bottom: 1px solid #777; display: inline-block; min-width: 60mm }
-.learner { break-after: page }
-.learner:last-child { break-after: auto }
-.caution p { margin: 1mm 0 }
-.caution { break-inside: avoid; font-size: 9pt; border-left: 3px solid #8a6d1f; padding-left: 3mm }
+h1 { margin: 0 } .head { display: flex; gap: 8mm; border-bottom: 1px solid #777; padding-bottom: 2mm }
+.task { break-inside: avoid; margin: 0 0 3mm } .task p { margin: 1mm 0 }
+.room { height: 17mm; border: 1px dotted #999 } .answer { text-align: right }
+.blank { border-bottom: 1px solid #777; display: inline-block; min-width: 26mm } .name { min-width: 55mm }
+.learner { break-after: page } .learner:last-child { break-after: auto }
+.bench { break-inside: avoid; border-top: 2px solid #777 } .bench p { margin: 1.5mm 0 }
+.caution { font-size: 9pt; border-left: 3px solid #8a6d1f; padding-left: 3mm }
+.key h2 { margin: 3mm 0 1mm } .key ol { margin: 0 } .key li { break-inside: avoid }
+.wrong { font-size: 9.5pt }
 """
 
 
@@ -62,6 +69,10 @@ def class_sheet(
     level: int = 1,
     names: Sequence[str] = (),
     paper: str = "A4",
+    number: int = 1,
+    degrees: str = "",
+    day: str | date | None = None,
+    formula: Formula | None = None,
 ) -> ClassSheet:
     """Return the ClassSheet of so many learners: the same kinds of exercise for all, other numbers for each.
 
@@ -69,9 +80,13 @@ def class_sheet(
         them.
     seed: decides every number; the same seed gives the same sheets.
     learners: how many sheets [count].
-    level: 1, 2 or 3; 1 has the roundest numbers.
+    level: 1, 2 or 3; 1 is the plain case.
     names: of learners; the rest get a line to write on.
     paper: A4 or Letter.
+    number: of exercises of each kind [count].
+    degrees: °C or °F, else both come.
+    day: printed on each sheet, else a line to write it on.
+    formula: of the task at the bench, else the demo bun.
 
     Returns the questions and the answers as two pages. Raises UnknownName for a kind that is not there, AmountError.
 
@@ -86,46 +101,81 @@ def class_sheet(
             raise AmountError(must(name, "a list", repr(some), "put it in brackets, also one alone"))
     kinds, names, seed = list(kinds), list(names), whole("seed", seed, 0, do="any number, the same for the same sheets")
     learners = whole("learners", learners, most=1000, do="count the class")
+    number = whole("number", number, most=20, do="print a second sheet")
+    degrees = degrees and one_of("degrees", degrees, DEGREES)
     if not kinds:
         raise AmountError(must("kinds", "one kind of exercise or more", "none", "choose from exercises()"))
     if len(names) > learners:
         raise AmountError(must("names", f"at most {learners}, one a learner", len(names), "raise learners"))
-    tasks: dict[tuple[str, ...], tuple[Exercise, ...]] = {}  # by what is asked: no two learners with the same numbers
-    for draw in range(20 * learners + 200):
-        sheet = tuple(exercise(kind, 1_000_000 * seed + draw, level) for kind in kinds)
-        tasks.setdefault(tuple(task.question for task in sheet), sheet)
-        if len(tasks) == learners:
-            break
-    else:
-        raise AmountError(must("learners", f"at most {len(tasks)} for these kinds", learners, "add a kind"))
+    drawn = [_apart(kind, 1_000_000 * seed, level, learners * number, degrees) for kind in kinds]
+    tasks = tuple(tuple(of[place * number + n] for of in drawn for n in range(number)) for place in range(learners))
+    alike = len({tuple(task.question for task in sheet) for sheet in tasks})
+    if alike < learners:
+        raise AmountError(must("learners", f"at most {alike} for these kinds", learners, "add a kind"))
+    lessons = list(dict.fromkeys(KINDS[kind].lesson for kind in kinds))
+    bench = bench_task(lessons[-1], formula)
+    dated, lesson = read_date(day, "day"), capital(listing(lessons))
+    on = f"{dated.day} {dated:%B %Y}" if dated else BLANK
     questions = answers = ""
-    for place, sheet in enumerate(tasks.values(), 1):
-        who, title = page.escape("".join(names[place - 1 : place])), f"Sheet {seed}-{place}"
-        line = who or '<span class="name"></span>'
-        questions += f'<section class="learner"><h1>{title}</h1><p>Name: {line}</p>{_asked(sheet)}</section>'
-        answers += f'<section class="task"><h2>{title} {who}</h2><ol>{_solved(sheet)}</ol></section>'
+    for place, sheet in enumerate(tasks, 1):
+        who, title = page.escape("".join(names[place - 1 : place])), f"{lesson}, sheet {seed}-{place}"
+        line = who or '<span class="blank name"></span>'
+        head = f'<h1>{title}</h1><p class="head"><span>Name: {line}</span><span>Date: {on}</span></p>'
+        questions += f'<section class="learner">{head}{_asked(sheet)}{_bench(bench)}</section>'
+        answers += f'<section class="key"><h2>Sheet {seed}-{place} {who}</h2><ol>{_solved(sheet)}</ol></section>'
+    expected = page.paragraphs([f"At the bench, {bench.title}: {n(bench.expected, 1)} g. {bench.why}"])
     return ClassSheet(
         page.sheet(f"Class sheet {seed}", questions, CSS, paper),
-        page.sheet(f"Answers to class sheet {seed}", answers, CSS, paper),
-        tuple(tasks.values()),
+        page.sheet(f"Answers to class sheet {seed}", f"<h1>Answers: {lesson}</h1>{expected}{answers}", CSS, paper),
+        tasks,
         seed,
     )
 
 
+def _apart(kind, seed, level, count, degrees):
+    """Return so many exercises of a kind: other answers first, then other questions, then the first ones again."""
+    answers: Counter[str] = Counter()
+    asked: dict[str, tuple[int, Exercise]] = {}
+    for draw in range(6 * count + 100):
+        task = exercise(kind, seed + draw, level)
+        if task.question in asked or degrees and task.unit in DEGREES and task.unit != degrees:
+            continue
+        answer = task.in_words(task.answer)
+        asked[task.question] = answers[answer], task
+        answers[answer] += 1
+        if len(answers) == count:
+            break
+    best = [task for _, task in sorted(asked.values(), key=lambda each: each[0])]
+    return [best[n % len(best)] for n in range(count)]
+
+
 def _asked(sheet):
-    """Return the questions of a sheet with a line to write on, then its cautions, each once."""
-    asked = "".join(
-        f'<div class="task"><p><b>{place}. {page.escape(capital(task.title))}</b></p>'
-        f'<p>{page.escape(kept(task.question))}</p><div class="line"></div></div>'
+    """Return the questions of a sheet, each with room to work and a place for the answer."""
+    return "".join(
+        f'<div class="task"><p><b>{place}. {page.escape(capital(task.title))}.</b> '
+        f'{page.escape(kept(task.question))}</p><div class="room"></div>'
+        f'<p class="answer">Answer: {BLANK} {page.escape(task.unit)}{task.ask_base * f" of {BLANK}"}</p></div>'
         for place, task in enumerate(sheet, 1)
     )
-    told = page.paragraphs(dict.fromkeys(task.caution.removeprefix(FIRST) for task in sheet))
-    return asked + (told and f'<div class="caution"><p><b>{page.escape(FIRST)}</b></p>{told}</div>')
+
+
+def _bench(task):
+    """Return the task at the bench with places for what is predicted and measured, and its cautions."""
+    return (
+        f'<section class="bench"><h2>At the bench: {page.escape(task.title)}</h2>'
+        f"<p>{page.escape(kept(task.predict))} I predict {BLANK} g.</p><p>{page.escape(kept(task.do))}</p>"
+        f"<p>Measured, {page.escape(task.measure)}: {BLANK} g. Apart by {BLANK} g, {BLANK} %. Why?</p>"
+        f'<div class="room"></div>{page.paragraphs([" ".join(task.cautions)], "caution")}</section>'
+    )
 
 
 def _solved(sheet):
-    return "".join(
-        f"<li><b>{page.escape(task.in_words(task.answer))}</b> ({page.escape(task.title)}): "
-        f"{page.escape(kept(' '.join(task.steps)))}</li>"
-        for task in sheet
-    )
+    """Return the answers of a sheet: each with its steps and what a wrong answer tells."""
+    solved = ""
+    for task in sheet:
+        wrong = "; ".join(f"{task.in_words(value)}: {key.replace('_', ' ')}" for key, value, *_ in task.misconceptions)
+        solved += (
+            f"<li><b>{page.escape(task.in_words(task.answer))}</b> ({page.escape(task.title)}): "
+            f'{page.escape(kept(" ".join(task.steps)))} <span class="wrong">{page.escape(kept(wrong))}.</span></li>'
+        )
+    return solved

@@ -1,16 +1,19 @@
 """A class's sheets: one for each learner, no two alike, the answers on pages of their own."""
 
+from collections import Counter
 from html import unescape
 
 import pytest
 
+import kit
 from kit.cautions import FIRST
 from kit.errors import AmountError, UnknownName
-from kit.lessons import class_sheet, exercise, exercises
+from kit.lessons import bench_task, class_sheet, exercise, exercises
 from tests.pages import parsed
 
 KINDS = ["flour_from_dough", "all_water", "topping_base", "raw_from_baked"]
 SHEET = class_sheet(KINDS, seed=3)
+BUN = kit.Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
 
 
 def test_thirty_learners_have_thirty_sheets_from_one_seed():
@@ -38,7 +41,7 @@ def test_one_seed_gives_the_same_pages_and_another_seed_others():
     assert (again.questions, again.answers) == (SHEET.questions, SHEET.answers)
     other = class_sheet(KINDS, seed=4)
     alike = {task.question for s in SHEET.tasks for task in s} & {task.question for s in other.tasks for task in s}
-    assert len(alike) < 20  # of 120: a kind with few numbers may meet one again
+    assert len(alike) < 40  # of 120: a kind with few numbers meets some again
 
 
 def test_every_kind_can_be_printed_for_a_class_of_thirty():
@@ -59,11 +62,57 @@ def test_answers_are_apart():
             assert all(step in solved for step in task.steps)
 
 
-def test_cautions_are_on_each_sheet():
+def test_each_sheet_ends_at_the_bench_with_its_cautions():
     text = " ".join(parsed(SHEET.questions).text)
-    assert text.count(FIRST) == 30
-    for hazard in ("Raw egg may carry Salmonella.", "Flour is a raw food", "Trays, doors and steam burn."):
-        assert text.count(hazard) == 30
+    bench = bench_task("topping and yield")
+    for words in (FIRST, bench.predict, bench.do, "Raw egg: keep it cold", "Hot tins, doors and steam"):
+        assert unescape(text).replace("\u00a0", " ").count(words) == 30
+    assert f"{bench.expected:.1f} g" in " ".join(parsed(SHEET.answers).text).replace("\u00a0", " ")
+    richer = class_sheet(["flour_from_dough"], 1, 1, formula=BUN.vary(butter=28))
+    assert "212.4 %" in " ".join(parsed(richer.questions).text)
+
+
+def test_the_sheet_says_lesson_and_day_and_leaves_room():
+    sheet = class_sheet("percentages", 7, 1, day="2030-01-12")
+    text = " ".join(parsed(sheet.questions).text)
+    assert "Percentages, sheet 7-1" in text
+    assert "Date: 12 January 2030" in text
+    assert sheet.questions.count('class="room"') == len(exercises("percentages")) + 1  # and at the bench
+    with pytest.raises(AmountError, match="'day' must be a day of the calendar"):
+        class_sheet("percentages", 7, 1, day="Friday")
+
+
+def test_the_key_says_what_a_wrong_answer_tells():
+    text = " ".join(parsed(SHEET.answers).text)
+    for sheet in SHEET.tasks:
+        for task in sheet:
+            for key, value, *_ in task.misconceptions:
+                assert f"{task.in_words(value)}: {key.replace('_', ' ')}" in text
+
+
+def test_thirty_learners_have_truly_different_numbers():
+    """Where a kind has so many answers, no two learners share one; where it has not, few do."""
+    for kind in exercises():
+        answers = Counter(task.in_words(task.answer) for (task,) in class_sheet([kind], seed=1).tasks)
+        if not exercise(kind, 1).choices:
+            assert len(answers) >= 6, kind
+            assert max(answers.values()) <= 5, kind
+
+
+def test_so_many_of_each_kind():
+    sheet = class_sheet(KINDS, seed=3, learners=5, number=3)
+    for tasks in sheet.tasks:
+        assert [task.kind for task in tasks] == [kind for kind in KINDS for _ in range(3)]
+        assert len({task.question for task in tasks}) == 12
+
+
+@pytest.mark.parametrize("degrees", ["°C", "°F"])
+def test_the_teacher_chooses_degrees(degrees):
+    sheet = class_sheet(["water_temperature"], seed=3, degrees=degrees)
+    assert {task.unit for (task,) in sheet.tasks} == {degrees}
+    assert {task.unit for (task,) in class_sheet(["water_temperature"], seed=3).tasks} == {"°C", "°F"}
+    with pytest.raises(UnknownName, match="'degrees' must be one of °C or °F"):
+        class_sheet(["water_temperature"], seed=3, degrees="K")
 
 
 @pytest.mark.parametrize(("paper", "size"), [("A4", "A4"), ("Letter", "letter"), ("letter", "letter")])
@@ -82,7 +131,7 @@ def test_names_are_text():
         assert tree.scripts == 0
         assert "<script>alert(1)</script>" in " ".join(tree.text)
         assert "Ines & Jon" in " ".join(tree.text)
-    assert sheet.questions.count('class="name"') == 1  # the third writes the name
+    assert sheet.questions.count('class="blank name"') == 1  # the third writes the name
 
 
 def test_saved_as_two_files(tmp_path):
