@@ -120,6 +120,7 @@ class Progress(page.Result):
     cards: tuple[Card, ...] = field(default=(), repr=False)
     told: str = ""  # what happened to the file, in words
     path: object = field(default=None, repr=False)
+    kept: bool = field(default=False, repr=False, compare=False)  # whether it stands in its file
 
     @functools.cached_property
     def kinds(self):
@@ -132,7 +133,8 @@ class Progress(page.Result):
     @property
     def who(self):
         """The learner's name, with the number of the file where several have one name."""
-        return f"{self.learner} {Path(self.path or '').stem.partition('-')[2]}".strip()
+        number = Path(self.path or "").stem.rpartition("-")[2]
+        return f"{self.learner} {number}" if number.isdigit() else self.learner
 
     @property
     def answered(self):
@@ -201,12 +203,14 @@ class Progress(page.Result):
         path = Path(path or self.path or "")
         if not path.name:
             raise FileError(must("path", "the name of a file", "none", "say where your progress is kept"))
+        if self.kept and path == self.path and not path.exists():  # what a learner deleted stays deleted
+            raise FileError(must(path.name, "a learner's file", "none, it was deleted", "write your name again"))
         with whole(path, lambda _: True) as file:
             both = self._added_to(read_progress(path, self.learner))
             content = {"format": FORMAT, "learner": both.learner, "seed": both.seed}
             content["cards"] = [astuple(card) for card in both.cards]
             file.write(json.dumps(content, ensure_ascii=False).encode("utf-8"))
-        return both
+        return replace(both, kept=True)
 
     def _added_to(self, there):
         """Return what stands in the file with the cards after it that only this window has."""
@@ -314,7 +318,8 @@ def _read(path, learner=""):
     rows = {1: _first_format, FORMAT: lambda content: content["cards"]}[_count(content["format"])](content)
     if not isinstance(content["learner"], str):
         raise TypeError
-    return Progress(content["learner"] or learner, _count(content["seed"]), tuple(map(_card, rows)), path=path)
+    cards = tuple(map(_card, rows))
+    return Progress(content["learner"] or learner, _count(content["seed"]), cards, path=path, kept=True)
 
 
 def _card(row):

@@ -309,6 +309,23 @@ def test_a_learner_can_delete_what_is_kept(tmp_path):
     ines.forget()  # twice harms nothing
 
 
+def test_what_was_deleted_is_not_brought_back_by_another_window(tmp_path):
+    here, other = open_learner("Ines", tmp_path), open_learner("Ines", tmp_path)
+    _, other = answered(other)
+    here.forget()
+    with pytest.raises(FileError, match="it was deleted.; write your name again"):
+        other.save()
+    assert not list(tmp_path.iterdir())
+    assert open_learner("Ines", tmp_path).cards == ()
+
+
+def test_two_of_one_name_are_told_apart(tmp_path):
+    for another in (False, True, True):
+        open_learner("Zoë-Anne", tmp_path, another)
+    assert [each.who for each in learners(tmp_path)] == ["Zoë-Anne 2", "Zoë-Anne 3", "Zoë-Anne"]
+    assert Progress("Ines").who == "Ines"
+
+
 OLD = {
     "format": 1, "learner": "Ines", "seed": 7, "answered": 5, "last": ["folded_in", 11, 1], "taken": ["a"],
     "kinds": {
