@@ -135,7 +135,7 @@ REFUSED = [
     ("temperature for a mass", lambda: weighed(milk="20 degC"), UnitError, "'whole milk' must be a mass"),
     ("percentage for a mass", lambda: weighed(milk="20 %"), UnitError, "'whole milk' must be a mass"),
     ("volume without a density", lambda: weighed(gelatin="1 cup"), UnitError, "measure it in envelope"),
-    ("volume without any row", lambda: weighed(candied_fruit="1 cup"), UnitError, "measures.csv has no row for it"),
+    ("volume without any row", lambda: weighed(candied_fruit="1 cup"), UnitError, "no measure of it is known"),
     ("a count without a row", lambda: weighed(cardamom="3 handfuls"), UnitError, "measure it in tbsp or tsp"),
     ("an egg of no known size", lambda: weighed(egg="1 gigantic egg"), UnitError, "large, extra large"),
     ("length for a piece", lambda: kit.predict_yield(BUN, piece="20 cm"),
@@ -317,7 +317,7 @@ def test_a_unit_that_others_take_for_another_is_named():
         ((_, how),) = weighed(milk=written).part("dough").how
         assert said in how
     ((_, how),) = weighed(sugar="2 EL").part("dough").how
-    assert "sugar_granulated, EL (german_spoon_page); a level German tablespoon" in how
+    assert "the table of measures, EL (german spoon page); a level German tablespoon" in how
     assert weighed(sugar="2 EL").of_kind("sugar") == 2
     assert weighed(salt="1 TL").of_kind("salt") == pytest.approx(0.1 * 13 / 3)
     assert weighed(sugar="1 tbsp sugar").of_kind("sugar") == pytest.approx(0.1 * 200 / 16)

@@ -20,7 +20,7 @@ class Softness(Result):
     high: float
     causes: dict[str, float]  # {kind: its share of the points}
     beyond: tuple[str, ...] = ()  # kinds beyond what anybody has printed
-    columns: ClassVar[tuple[str, ...]] = ("kind", "water taken off [points of flour]")
+    columns: ClassVar[tuple[str, ...]] = ("kind", "water taken off [% of flour]")
 
     @property
     def words(self):
@@ -29,8 +29,8 @@ class Softness(Result):
             return ""
         makes, softer = "makes" if len(self.causes) == 1 else "make", "softer" if self.points > 0 else "firmer"
         points, low, high = (figure(abs(value)) for value in (self.points, self.low, self.high))
-        said = f"{listing(self.causes)} {makes} it {softer}: practice "
-        said += f"{'takes' if self.points > 0 else 'gives'} {points} points of water{' off' * (self.points > 0)}"
+        said = f"{listing(self.causes)} {makes} it {softer}: practice takes water "
+        said += f"{'down' if self.points > 0 else 'up'} by {points} % of flour"
         guessed = f"; of so much {listing(self.beyond)} nothing is printed" if self.beyond else ""
         return f"{said} ({low} to {high}{guessed})"
 
@@ -56,7 +56,7 @@ def softness(before: "Formula", after: "Formula") -> Softness:
     >>> bun = Formula.from_weights("bun", lines)
     >>> found = softness(bun, bun.vary(sugar=20, butter=15))
     >>> found.words
-    'sugar and butter make it softer: practice takes 7.0 points of water off (3.0 to 7.2)'
+    'sugar and butter make it softer: practice takes water down by 7.0 % of flour (3.0 to 7.2)'
     """
     rows = table("water_softening").rows
     moved = {}

@@ -75,7 +75,7 @@ def weigh(written, key, ingredients):
             )
             return Weighed(given.value * grams, how, True)
     known = dict.fromkeys(row.measure.replace("each-", "") for row in rows)
-    do = f"weigh it, or measure it in {listing(known, 'or')}" if known else "weigh it: measures.csv has no row for it"
+    do = f"weigh it, or measure it in {listing(known, 'or')}" if known else "weigh it: no measure of it is known"
     near = near_unit(given.unit, ("mass", "volume", "count")) if given.kind == "count" else ""
     do = f"{near} Else {do}" if near else do
     raise UnitError(must(name, "a mass, or a measure that the tables can weigh", repr(str(written)), do))
@@ -150,4 +150,4 @@ def _words(text):
 
 
 def _row(row):
-    return f"measures.csv, {row.ingredient}, {row.measure} ({row.source})"
+    return f"the table of measures, {row.measure.replace('-', ' ')} ({row.source.replace('_', ' ')})"

@@ -979,7 +979,8 @@ class _Reading:
             rows = [row for row in table("measures").rows if row.ingredient == key and row.ml_per_measure]
             if own := [row for row in rows if {*found.measured} <= {*f"{row.measure} {row.note}".split()}]:
                 per_ml = own[0].grams_per_measure / own[0].ml_per_measure
-                return volume * per_ml, f"{text}: {figure(per_ml, 3)} g/mL, from measures.csv, {key}, {own[0].measure}"
+                how = f"{text}: {figure(per_ml, 3)} g/mL, from the table of measures, {own[0].measure}"
+                return volume * per_ml, how
             if asking and found.measured:
                 grams = f"{figure(weigh(text, key, self.ingredients).grams, 0)} g, as it comes"
                 self.ask(

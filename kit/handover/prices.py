@@ -13,7 +13,7 @@ from ..formula import Formula, weigh
 from ..tables import Ingredients, read_csv, table
 from ..tables import ingredients as kit_ingredients
 from ..units import amount, number, read_date
-from ..words import figure, listing, one_of, plural
+from ..words import capital, figure, listing, one_of, plural
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
@@ -55,6 +55,7 @@ class Prices(page.Result):
     currency: str = ""
     name: str = ""
     about: str = field(default="", repr=False)  # the comments of the file
+    blank: tuple[str, ...] = ()  # ingredients whose price is left blank
 
     @property
     def invented(self):
@@ -63,8 +64,8 @@ class Prices(page.Result):
 
     @property
     def notes(self):
-        """What is doubtful about the prices, in words: absurd or old ones, and shells taken off twice."""
-        return tuple(doubts_of(self.rows))
+        """What is doubtful about the prices, in words: blank, absurd or old ones, and shells taken off twice."""
+        return (*[f"No price yet for {listing(self.blank)}."] * bool(self.blank), *doubts_of(self.rows))
 
     @property
     def per_kg(self):
@@ -114,8 +115,8 @@ def read_prices(path: str | Path, ingredients: Ingredients | None = None, today:
     ingredients: a house's own, else the kit's.
     today: the day from which prices older than 180 days are told, else the computer's own.
 
-    Returns a price per kg of what can be used of each ingredient. Raises FileError, AmountError, UnitError,
-    UnknownName, each with file and row.
+    Returns a price per kg of what can be used of each ingredient; one whose price is left blank is named in `.blank`
+    and has none. Raises FileError, AmountError, UnitError, UnknownName, with the file and every row that is wrong.
 
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
@@ -129,10 +130,14 @@ def read_prices(path: str | Path, ingredients: Ingredients | None = None, today:
     own = read_csv(path)
     columns = _columns(path, own) if own.columns else {}
     found: dict[str, Price] = {}
-    first = 0, ""  # row and currency
+    first, blank, wrong = (0, ""), [], []  # row and currency
     for n, row in zip(own.places, own.rows, strict=True):
         try:
-            price, money = _price(n, {columns[name]: cell for name, cell in row.items()}, ingredients, today)
+            cells = {columns[name]: cell for name, cell in row.items()}
+            if not cells["price"]:
+                blank.append(ingredients[ingredients.find(cells["ingredient"])].name)
+                continue
+            price, money = _price(n, cells, ingredients, today)
             if price.key in found:
                 do = f"row {found[price.key].row} has it already; keep the one that is paid"
                 raise FileError(must("ingredient", "named once", price.name, do))
@@ -141,11 +146,14 @@ def read_prices(path: str | Path, ingredients: Ingredients | None = None, today:
                 do = f"row {first[0]} has {first[1]}; change all into one"
                 raise FileError(must("currency", "the same in every row", money, do))
         except KitError as error:
-            raise type(error)(f"{path.name} row {n}: {error}") from None
-        found[price.key] = price
+            wrong.append(type(error)(f"row {n}: {error}"))
+        else:
+            found[price.key] = price
+    if wrong:
+        raise type(wrong[0])(". ".join([f"{path.name} {wrong[0]}", *(capital(str(error)) for error in wrong[1:])]))
     if not found:
         raise FileError(must(path.name, "a list with at least one price", "none", "add a row"))
-    return Prices(tuple(found.values()), first[1], path.name, own.about)
+    return Prices(tuple(found.values()), first[1], path.name, own.about, tuple(blank))
 
 
 def as_prices(formula: Formula, prices: Any) -> Prices:
@@ -211,7 +219,7 @@ def _price(n, cells, ingredients, today):
     if not 1 <= usable <= 100:
         do = "write 88 when 88 of 100 parts can be used"
         raise AmountError(must("usable_percent", "1 to 100 % of the pack", f"{usable:g}", do))
-    do, paid = "write what was paid for the pack; leave the row out while it is not known", {}
+    do, paid = "write what was paid for the pack; leave it blank while it is not known", {}
     for column in ("price", *(name for name in ("low_price", "high_price") if cells.get(name))):
         paid[column] = above(column, number(cells[column], column), unit=money, do=do)
     if len(paid) == 2:

@@ -153,7 +153,7 @@ class ProductionSheet(page.Result):
     def tables(self):
         """Return what to weigh, to make and to check as tables."""
         heads = ("weigh", "part", "%", *(("lb and oz", "g") if self.working == "US" else ("g", "lb and oz")), "step")
-        rows = [[n.item, n.part, trimmed(n.percentage), *n.shown(self.working), n.task or ""] for n in self.lines]
+        rows = [[n.named, n.part, trimmed(n.percentage), *n.shown(self.working), n.task or ""] for n in self.lines]
         sums = [
             [t.name, "", trimmed(t.percentage), f"{t.rounded} (true {t.true})", t.other, ""]
             for t in self.totals.values()
@@ -166,9 +166,10 @@ class ProductionSheet(page.Result):
         ]
 
     def against(self, other: "ProductionSheet") -> SheetChanges:
-        """Return the SheetChanges from another sheet to this one: allergens, batch, lines, checks, tasks.
+        """Return the SheetChanges from another sheet to this one: allergens, batch, tasks, checks, lines.
 
-        Amounts and steps are compared as this sheet prints them, in its working column. Raises FormulaError.
+        Lines stand with those first that move the most [g]. Amounts and steps are compared as this sheet prints them,
+        in its working column. Raises FormulaError.
         """
         if not (isinstance(other, ProductionSheet) and other.working == self.working):
             got = f"one in {other.working}" if isinstance(other, ProductionSheet) else type(other).__name__
@@ -176,16 +177,22 @@ class ProductionSheet(page.Result):
             raise FormulaError(must("other", f"a production sheet in {self.working}", got, do))
         now, before = self._told(), other._told()
         rows = [(*what, before.get(what, ""), now.get(what, "")) for what in dict.fromkeys((*now, *before))]
+        was, exact = ({f"{n.part}, {n.item}": n.exact for n in sheet.lines} for sheet in (other, self))
         new, old = self._steps(), other._steps()  # {text: its step}: a step put between two leaves the others alone
         gone, come = ([text for text in these if text not in those] for these, those in ((old, new), (new, old)))
-        for was, text in itertools.zip_longest(gone, come, fillvalue=""):
-            rows.append(("make", new.get(text) or old[was], was, text))
-        return SheetChanges(tuple(row for row in rows if row[2] != row[3]))
+        for gone_, text in itertools.zip_longest(gone, come, fillvalue=""):
+            rows.append(("make", new.get(text) or old[gone_], gone_, text))
+
+        def matters(row):
+            moved = exact.get(row[1], 0.0) - was.get(row[1], 0.0) if row[0] == "weigh" else 0.0
+            return ("head", "make", "check", "weigh").index(row[0]), -abs(moved)
+
+        return SheetChanges(tuple(sorted((row for row in rows if row[2] != row[3]), key=matters)))
 
     def _told(self):
         """What head, lines and checks say: {(where, what): text}."""
-        head = {"name": self.title, "batch": counted(self.pieces, "piece"), "allergens": listing(self.allergens)}
-        head |= {"to check": listing(self.to_check)}
+        head = {"allergens": listing(self.allergens), "to check": listing(self.to_check)}
+        head |= {"batch": counted(self.pieces, "piece"), "name": self.title}
         weigh = {f"{n.part}, {n.item}": n.american if self.working == "US" else f"{n.metric} g" for n in self.lines}
         check = {check.what: "; ".join(filter(None, (check.aim, check.act))) for check in self.checks}
         told = {"head": head, "weigh": weigh, "check": check}

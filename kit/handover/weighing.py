@@ -195,7 +195,12 @@ class Line:
     ounces: float  # to weigh [oz]
     ounces_step: float
     task: int | None = None  # number of the task in which it goes in
-    count: str = ""  # how many eggs that takes
+    count: str = ""  # how many eggs to break for it
+
+    @property
+    def named(self):
+        """What it is called, and how many eggs are broken for it."""
+        return f"{self.item} ({self.count})" if self.count else self.item
 
     @property
     def grams(self):
@@ -247,7 +252,7 @@ def _eggs(key, grams):
     """How many large eggs are to be broken for a mass [g] of their insides; nothing for what is no shell egg."""
     for row in table("measures").rows:
         if (row["ingredient"], row["measure"]) == (key, "each-large"):
-            return f"{grouped(math.ceil(grams / number(row['grams_per_measure']) - 1e-9))} large"
+            return f"break {counted(math.ceil(grams / number(row['grams_per_measure']) - 1e-9), 'large egg')}"
     return ""
 
 

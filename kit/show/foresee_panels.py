@@ -13,7 +13,7 @@ from ..tables import table
 from ..words import capital, figure, listing, plain, plural
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars, minutes_in_words
-from .panel import ROW, Dial, Panel, caution, folded, radio, tick
+from .panel import ROW, Dial, Panel, folded, radio, tick
 from .strips import large, moved, status, tiles
 
 FOUR_IN_FIVE = "four bakes in five"  # what an 80 % band holds
@@ -27,14 +27,11 @@ class _Foresee(Panel):
 
     behind = "What it rests on"
     dial_width = 380  # two in a row: the names are long
-    cautious = False  # whether its step raises cautions
 
     def __init__(self, formula, dials, choices=None, more=()):
         only_one(formula, "for the panel")
         self.formula = formula
         super().__init__(dials, choices)
-        if self.cautious:
-            self._cautions.value = caution(formula)
         title, *names = more or [""]
         views = [dial.view for name, dial in self.dials.items() if name not in names]
         rest = widgets.Box([self.dials[name].view for name in names], layout=ROW)
@@ -52,7 +49,6 @@ class ToppingPanel(_Foresee):
     formula with a topping; calibration with the kitchen's own figures. Raises FormulaError, as `topping_fit`.
     """
 
-    cautious = True
     FITS, CUTTER, WEIGHED, ROLLED = "as wide as fits", "my cutter", "weighed", "rolled to"
 
     def __init__(self, formula, calibration=None):
@@ -359,7 +355,6 @@ class DayPanel(_Foresee):
     formula with pieces; tray a row of trays.csv or "58 x 38 cm". Raises FormulaError, AmountError, as `day`.
     """
 
-    cautious = True
     charts = (Timeline,)
 
     def __init__(self, formula, tray="600 x 400 mm"):

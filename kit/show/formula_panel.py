@@ -20,7 +20,7 @@ from .charts import ClassMap, MadeOf, WaterSources
 from .drawings import Bun, fit_as_thick
 from .live import Live, handle, part, parts_of, picture
 from .overlay import Overlay
-from .panel import ROW, Dial, Panel, caution, kind_dial, radio
+from .panel import ROW, Dial, Panel, kind_dial, radio
 from .strips import block, moved, side_by_side, small, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
@@ -71,7 +71,6 @@ class FormulaPanel(Panel):
         self._follows = widgets.HTML(layout={"flex": "1 1 100px"})
         self.printed = widgets.ToggleButton(description="printed lines on the map", layout={"width": "auto"})
         self.printed.observe(lambda _: self._recompute(None), "value")
-        self._cautions.value = caution(formula)
         self.undo_button.layout.width = self.reset_button.layout.width = "58px"
         self._begin(
             [self.batch, self.hold, self._follows, self.undo_button, self.reset_button],

@@ -190,12 +190,9 @@ class HandoverPanel(Panel):
 
 
 def sheet_words(before, now):
-    """Return in words what is new on a ProductionSheet; of the lines to weigh those that move the most."""
+    """Return in words what is new on a ProductionSheet, first what matters."""
     rows = now.against(before).rows
-    was, new = ({f"{line.part}, {line.item}": line.exact for line in sheet.lines} for sheet in (before, now))
-    apart = {name: abs(new.get(name, 0.0) - was.get(name, 0.0)) for name in (*was, *new)}
-    weigh = sorted((row for row in rows if row[0] == "weigh"), key=lambda row: -apart[row[1]])
-    shown = [*[row for row in rows if row[0] != "weigh"][:2], *weigh[:SAID]]
+    shown = [*[row for row in rows if row[0] != "weigh"][:2], *[row for row in rows if row[0] == "weigh"][:SAID]]
     rest = f"; and {plural(len(rows) - len(shown), 'other line')}" if len(rows) > len(shown) else ""
     return capital(f"{SheetChanges(tuple(shown))}{rest}.")
 

@@ -11,10 +11,10 @@ import anywidget
 import ipywidgets as widgets
 
 from .. import page
-from ..cautions import cautions_for, together
+from ..cautions import cautions_for
 from ..errors import AmountError, KitError, must
 from ..files import write_whole
-from ..units import number, read
+from ..units import amount, number, read
 from ..words import listing
 from . import look
 from .live import Live, part, parts_of, picture
@@ -26,6 +26,11 @@ from .strips import block, side_by_side, small, status, tiles
 
 class SliderNames(anywidget.AnyWidget):
     """Gives each slider beside it a name: ipywidgets leaves its handle none, though the label stands beside it."""
+
+    _css = """
+    .kit-panel .widget-radio-box { flex-wrap: wrap; height: auto; margin: 0 }
+    .kit-panel .widget-radio-box label { white-space: nowrap; width: auto }
+    """  # else its words run into what stands beside them on a page enlarged twice
 
     _esm = """
     export default { render({ el }) {
@@ -132,8 +137,9 @@ class WholeDial(Dial):
     """A dial of what is counted, in a unit such as pieces; its box takes whole numbers alone."""
 
     def typed(self):
-        """Return the whole number in the box. Raises KitError with the reason when it is none."""
-        value = read(self.box.value, "number", self.label)
+        """Return the whole number in the box, dozens counted out. Raises KitError with the reason when it is none."""
+        given = amount(self.box.value, self.label)
+        value = given.value if given.kind == "count" else read(self.box.value, "number", self.label)
         if not (value >= self.low and value == int(value)):
             be = f"a whole number of {self.unit}, {self.low:g} or more"
             raise AmountError(must(self.label, be, f"{value:g}", f"type how many {self.unit}"))
@@ -180,7 +186,7 @@ class Panel(Controls):
 
     def __init__(self, dials, choices=None):
         self.dials, self.choices, self._handles = dials, choices or {}, ()
-        self._history, self._last = [], None
+        self._history, self._last, self._held = [], None, None
         self._live = Live()
         self._problem, self.written, self._cautions = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self._table = widgets.HTML()
@@ -204,6 +210,7 @@ class Panel(Controls):
         self._handles = self._draw()
         self._hide()
         self._show()
+        self._warn()
         if self.row is None and self.formula is not None:
             self.row = ShelfRow(self.formula, self._go_on_with, self._to_keep if self.keeps else None, self.shelf)
         self.children = [
@@ -346,6 +353,14 @@ class Panel(Controls):
         self._move()
         self._hide()
         self._show()
+        self._warn()
+
+    def _warn(self):
+        """Bring the line of cautions up to date: of what the formula holds now."""
+        now = getattr(self, "variant", self.formula)
+        held = now and {(part.kind, key) for part in now.parts for key, value in part.items if value}
+        if held and held != self._held:
+            self._held, self._cautions.value = held, caution(now)
 
     def _hide(self):
         idle = self._idle()
@@ -446,12 +461,12 @@ def _close(old):
         widget.close()
 
 
-def caution(*formulas, also=""):
-    """Return the line of cautions under a panel: the allergens, what is first, where the list is; also: one more."""
-    hazards = together(map(cautions_for, formulas))
+def caution(formula):
+    """Return the line of cautions under a panel: the allergens, what is first, where the list is."""
+    hazards = cautions_for(formula)
     contains = f"Contains {listing(hazards.allergens)}." if hazards.allergens else "No allergen known in it."
     contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""
-    return small(f"{contains} {also} Local codes and licensed practice come first; the cautions stand at the end.", 12)
+    return small(f"{contains} Local codes and licensed practice come first; the cautions stand at the end.", 12)
 
 
 def kind_dial(formula, kind, reach, step=0.25):

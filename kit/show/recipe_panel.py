@@ -13,7 +13,8 @@ from . import look
 from .name_box import NameBox
 from .strips import small, status
 
-COLUMNS = "minmax(0,35fr) minmax(0,27fr) minmax(46px,10fr) minmax(42px,10fr) minmax(54px,18fr)"
+FLEX = ("35 1 130px", "27 1 100px", "10 1 46px", "10 1 42px", "18 1 54px")  # they wrap on a page enlarged twice
+BREAKS = "overflow-wrap:anywhere"
 INDENT = "0 0 6px 35%"
 READ_AS = {"part": "heading", "method": "step", "makes": "pieces", "note": ""}
 HEADS = ("as written", "read as", "g", "% of flour", "bowl")
@@ -207,18 +208,17 @@ class _Row:
 def _cells(cells, head=False):
     """Return a line's cells as HTML, at the width of those above; of three, the middle one is a question."""
     doubtful = len(cells) == 3
-    places = ("1", "2/5", "5") if doubtful else "12345"
-    breaks = "overflow-wrap:anywhere"
+    flex = (FLEX[0], "47 1 208px", FLEX[4]) if doubtful else FLEX
     inside = "".join(
-        f'<span style="grid-column:{place};{"text-align:right" if place in ("3", "4") else breaks}">'
+        f'<span style="flex:{each};min-width:0;{"text-align:right" if each in FLEX[2:4] else BREAKS}">'
         f"{page.escape(cell)}</span>"
-        for place, cell in zip(places, cells, strict=True)
+        for each, cell in zip(flex, cells, strict=True)
     )
     look_of = f"font-weight:600;color:{look.QUIET}" if head else f"color:{look.INK}"
     edge = f"border-left:4px solid {look.WRONG}" if doubtful else "border-left:4px solid transparent"
     rule = "" if doubtful else "border-bottom:1px solid #ddd"
     return (
-        f'<div style="display:grid;grid-template-columns:{COLUMNS};gap:0 10px;padding:2px 6px;font-size:13px;'
+        f'<div style="display:flex;flex-wrap:wrap;gap:0 10px;padding:2px 6px;font-size:13px;'
         f'line-height:1.4;{rule};{edge};{look_of}">{inside}</div>'
     )
 

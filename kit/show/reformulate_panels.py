@@ -12,7 +12,7 @@ from ..reformulate import Solved, allergens, measured, solve, substitute, substi
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
 from ..words import figure, signed, without_zeros
 from .live import picture
-from .panel import ROW, Dial, Panel, button, caution, dropdown, folded, kind_dial, radio, tick
+from .panel import ROW, Dial, Panel, button, dropdown, folded, kind_dial, radio, tick
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows
 from .strips import head, moved, side_by_side, status, tiles
 
@@ -233,7 +233,6 @@ class SubstitutePanel(Panel):
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         title = head("At the bench, and on the label")
         self._tell(tiles(self._numbers()), beside, wrong, title, bench, status(" ".join(found.comes_to)))
-        self._cautions.value = caution(self.variant)  # of what it now holds
 
     def _numbers(self):
         """Return a tile for each line that a swap changes: what there is of it now, and by how much it moved."""

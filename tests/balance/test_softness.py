@@ -28,10 +28,10 @@ def test_points_of_water(changes, points, low, high):
 
 def test_it_says_so_in_words_with_its_range():
     assert softness(BUN, BUN.vary(sugar=18)).words == (
-        "sugar makes it softer: practice takes 4.8 points of water off (2.4 to 5.0)"
+        "sugar makes it softer: practice takes water down by 4.8 % of flour (2.4 to 5.0)"
     )
     assert softness(BUN.vary(butter=25), BUN).words == (
-        "butter makes it firmer: practice gives 3.0 points of water (0.0 to 3.0)"
+        "butter makes it firmer: practice takes water up by 3.0 % of flour (0.0 to 3.0)"
     )
     assert softness(BUN, BUN.vary(egg=30)).words == softness(BUN, BUN).words == ""
 

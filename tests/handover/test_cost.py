@@ -283,7 +283,7 @@ def test_prices_as_bakers_write_them(tmp_path):
     assert price_of(found, "milk").per_kg == pytest.approx(1.1 / (244 / 236.588))
     assert price_of(found, "egg").per_kg == pytest.approx(3 / 0.44)
     assert price_of(found, "table salt").per_kg == pytest.approx(1 / 0.90718474)
-    assert "44.0 g each, from measures.csv" in found.sources()["egg"]
+    assert "44.0 g each, from the table of measures" in found.sources()["egg"]
     assert list(found.to_frame().columns[:3]) == ["€ per kg", "low", "high"]
 
 
@@ -374,7 +374,6 @@ WRONG = [
     ("butter,-5,EUR,1 kg,,,\n", AmountError, "above 0 EUR"),
     ("butter,nan,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),
     ("butter,5 EUR,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),
-    ("butter,,EUR,1 kg,,,\n", AmountError, "'price' must be a number"),
     ("butter,5,USD,1 kg,,,\n", FileError, "row 2 has EUR; change all into one"),
     ("butter,5,,1 kg,,,\n", AmountError, "'currency' must be a short word or sign"),
     ("butter,5,=1+1,1 kg,,,\n", AmountError, "'currency' must be a short word or sign"),
@@ -408,6 +407,31 @@ def test_a_wrong_row_is_told_by_file_and_row(tmp_path, line, error, says):
         kit.read_prices(path)
     assert isinstance(caught.value, KitError)
     assert str(caught.value).startswith(("list.csv row 3: '", "'list.csv' must be a whole table (got a broken row 3)"))
+
+
+def test_all_wrong_rows_are_told_at_once(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(HEAD + GOOD + "butr,5,EUR,1 kg,,,\negg,0,EUR,1 kg,,,\nsalt,1,EUR,1,,,\n", encoding="utf-8")
+    with pytest.raises(UnknownName) as caught:
+        kit.read_prices(path)
+    said = str(caught.value)
+    assert said.startswith("list.csv row 3: 'ingredient' must be one the tables know")
+    assert ". Row 4: 'price' must be above 0 EUR (got 0 EUR)" in said
+    assert ". Row 5: 'pack' must be an amount with its unit" in said
+
+
+def test_a_price_left_blank_is_none_and_the_cost_says_what_is_missing(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(HEAD + GOOD + "butter,,EUR,1 kg,,,\nmilk,,,,,,\n", encoding="utf-8")
+    prices = kit.read_prices(path)
+    assert (len(prices.rows), prices.blank) == (1, ("unsalted butter", "whole milk"))
+    assert prices.notes == ("No price yet for unsalted butter and whole milk.",)
+    made = kit.cost(Formula.from_weights("bun", {"flour": 100, "milk": 50, "butter": 10}), prices, pieces=10)
+    assert "No price for whole milk (" in made.words
+    assert made.words.count("at least") == 3
+    path.write_text(HEAD + "butr,,EUR,1 kg,,,\n", encoding="utf-8")
+    with pytest.raises(UnknownName):
+        kit.read_prices(path)
 
 
 @pytest.mark.parametrize(
@@ -503,7 +527,7 @@ def test_the_page_says_it_all(paper, size):
     for line in made.lines:
         assert line.name in text
     assert "Price list: crackle_bun_prices.csv (invented), prices of 2024-11-04 to 2025-02-10." in text
-    assert "50.0 g each, from measures.csv" in text
+    assert "50.0 g each, from the table of measures" in text
     assert set(made.sources()) >= {"unsalted butter", "dough dividing"}
     assert "79.00 EUR for 10 kg, 99 % of it usable, 2025-02-10" in made.sources()["unsalted butter"]
 

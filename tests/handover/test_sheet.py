@@ -35,6 +35,7 @@ BUN = Formula.from_weights(
 ).with_preferment("sponge", 25, {"milk": 88, "fresh yeast": 4})
 LEAN = Formula.from_weights("lean", {"flour": 1000, "water": 600, "salt": 18}, makes={"pieces": 20, "piece": 60})
 SHEET = production_sheet(PLAIN)
+LISTED = kit.read_prices(FOLDER / "crackle_bun_prices.csv", today="2025-03-03")
 OUNCE = 28.349523125  # g, exact: international avoirdupois ounce
 PINT = pint.UnitRegistry()  # of its own, not the kit's
 LAWS = drawn(60)
@@ -105,11 +106,16 @@ def test_how_many_eggs_are_to_be_broken():
     """Common practice, no source: 344 g are 7 large of 50 g; 30 g of yolk are 2 of 17 g by SR28; frozen are none."""
     lines = {"flour": 1000, "egg": 200, "frozen egg": 50, "egg yolk": 30}
     found = {line.item: line.count for line in production_sheet(BUN).lines if line.count}
-    assert found == {"egg": "7 large"}
-    assert "egg <small>(7 large)" in production_sheet(BUN).page()
+    assert found == {"egg": "break 7 large eggs"}
+    assert "egg <small>(break 7 large eggs)" in production_sheet(BUN).page().replace("\u00a0", " ")
     bun = Formula.from_weights("bun", lines, losses={"mixing": 0, "dividing": 0}, makes={"piece": 64})
     counts = {n.item: n.count for n in production_sheet(bun, pieces=20).lines}  # of 1280 g
-    assert counts == {"bread flour": "", "egg": "4 large", "frozen egg": "", "egg yolk": "2 large"}
+    assert counts == {
+        "bread flour": "",
+        "egg": "break 4 large eggs",
+        "frozen egg": "",
+        "egg yolk": "break 2 large eggs",
+    }
 
 
 # units: NIST Handbook 44 and the SI by pint
@@ -498,6 +504,27 @@ def test_a_crew_sees_what_is_new():
     assert not older.against(older)
     assert "nothing new" in older.page(since=older)
     assert list(changes.to_frame().columns) == ["where", "what", "before", "now"]
+
+
+def test_what_matters_is_told_first():
+    """Allergens, then steps and checks, then the lines that move the most: 12 % of sugar and 3 % of yolk to flour."""
+    steps = (*PLAIN.steps[:-1], replace(PLAIN.steps[-1], minutes=77.0))
+    newer = replace(PLAIN.vary(topping={"sugar": 106, "egg yolk": 11, "sesame": 1}), steps=steps)
+    rows = production_sheet(newer, pieces=8).against(production_sheet(PLAIN)).rows
+    assert [row[:2] for row in rows[:2]] == [("head", "allergens"), ("head", "batch")]
+    where = [row[0] for row in rows]
+    assert [word for n, word in enumerate(where) if word not in where[:n]] == ["head", "make", "check", "weigh"]
+    lines = {f"{n.part}, {n.item}": n.exact for n in production_sheet(newer, pieces=8).lines}
+    before = {f"{n.part}, {n.item}": n.exact for n in production_sheet(PLAIN).lines}
+    apart = [abs(lines[what] - before.get(what, 0.0)) for place, what, *_ in rows if place == "weigh"]
+    assert apart == sorted(apart, reverse=True)
+
+
+@pytest.mark.parametrize("paper", [kit.production_sheet(BUN, pieces=96), kit.label(BUN, "EU"), kit.label(BUN, "US"),
+                                   kit.cost(BUN, {"flour": 1.0, "milk": 1.0}), kit.cost(BUN, LISTED)])  # fmt: skip
+def test_no_keyword_of_a_table_stands_on_a_paper(paper):
+    read = re.sub(r"<style>.*?</style>|<[^>]*>", " ", paper.page(), flags=re.S)
+    assert re.findall(r"[a-z0-9]+_[a-z0-9_]+|\.csv|\.toml", read.replace(LISTED.name, "")) == []
 
 
 def test_lines_and_steps_that_come_and_go():

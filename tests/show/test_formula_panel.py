@@ -589,6 +589,16 @@ def test_cautions_stand_below(panel):
     assert "Local codes and licensed practice come first" in line
 
 
+def test_cautions_follow_what_is_moved_in(tmp_path):
+    bare = Formula.from_weights("bun", {"bread flour": 1000, "water": 600, "salt": 18})
+    panel = FormulaPanel(bare, folder=tmp_path)
+    assert "Contains wheat." in panel.children[-1].value
+    panel.dials["egg"].slider.value = 10
+    assert "Contains wheat and egg." in panel.children[-1].value
+    panel.undo()
+    assert "Contains wheat." in panel.children[-1].value
+
+
 def test_every_control_has_a_name(panel):
     controls = [w for w, _ in texts(panel) if isinstance(w, (widgets.FloatSlider, widgets.Text, widgets.Button,
                                                              widgets.Dropdown, widgets.ToggleButton))]  # fmt: skip

@@ -107,6 +107,12 @@ def test_rows_of_what_no_list_has_a_price_for(bun):
     assert before.by_ingredient["egg"] == 0
 
 
+def test_the_batch_may_be_typed_in_dozens(panel):
+    for text, pieces in (("8 dozen", 96), ("60 pieces", 60), ("48", 48)):
+        type_in(panel, "batch", text)
+        assert panel.result.sheet.pieces == pieces
+
+
 # sheet and label in words
 
 

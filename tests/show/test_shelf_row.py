@@ -166,6 +166,7 @@ def test_each_panel_of_a_formula_has_the_row_and_goes_on_with_what_is_chosen(bun
         panel = make(bun)
         row, old = panel.children[0], [panel._live, *(dial.slider for dial in panel.dials.values())]
         assert isinstance(row, ShelfRow)
+        assert "Contains wheat, milk and egg. Local codes" in panel.children[-1].value
         row.choice.value = tmp_path / "crackle_bun_cocoa.toml"
         assert panel.formula.name == "Cardamom crackle bun, cocoa crust"
         assert panel.children[0] is row
