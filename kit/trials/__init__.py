@@ -5,12 +5,13 @@ from .book import ConflictError, Entry, TrialBook
 from .calibrating import calibrate, fits
 from .comparing import side_by_side
 from .exchange import write_csv
-from .fields import TrialError, trial_fields
+from .fields import trial_fields
 from .kitchen import Kitchen
 from .lineage import lineage
 from .planning import Plan, plan_trials
 from .printed import bench_page
 from .ranking import ranking
+from .reading import AskedError, Asking, TrialError
 from .recipes import Recipe
 from .records import Trial
 from .serving import Answers, ServingPlan, serving_plan

@@ -23,10 +23,11 @@ from ..formula import Formula
 from ..words import did_you_mean, listing, one_of, plural
 from . import exchange, store
 from .corrections import ERASED, PUT_BACK, WITHDRAWN, Corrections, Removal, corrections, finished
-from .fields import TrialError, date_of, text_of
+from .fields import text_of
 from .kitchen import REMEMBERED, Kitchen
 from .lineage import Lineage, lineage
 from .photos import Offer, Photo, as_stored, digest, looked_at
+from .reading import Asking, TrialError, date_of
 from .records import TEXTS, VERDICTS, Trial, Version, changes, decision_of, merge
 from .store import in_plain_words, photos, remembered, removals, trials, versions
 
@@ -205,6 +206,18 @@ class TrialBook:
         """
         with self._writing() as connection:
             return self._keep(connection, some)
+
+    def answered(self, asking: Asking, answer: str) -> str:
+        """Remember an answer to what was asked and return what is to be entered instead.
+
+        asking: of an AskedError
+        answer: one of its choices; it holds wherever this book is asked that again
+
+        Raises KeyError, FileError.
+        """
+        text = asking.text(answer)
+        self.remember(answers=dict(self.kitchen.answers) | {asking.about: answer})
+        return text
 
     def _keep(self, connection, some):
         kitchen = Kitchen(**_remembered(connection)).changed(**some)
@@ -713,13 +726,15 @@ class Entry:
     def set(self, entry, value):
         """Save one entry at once and return the trial; entries as in `Trial.with_entry`.
 
-        What somebody else saved meanwhile in other entries is taken over. Raises ConflictError when the same entry
-        was changed by both, and what `Trial.with_entry` and `TrialBook.save` raise; the trial then stays as it was.
+        What somebody else saved meanwhile in other entries is taken over. Raises AskedError where a reading may mean
+        two things, ConflictError when the same entry was changed by both, and what `Trial.with_entry` and
+        `TrialBook.save` raise; the trial then stays as it was.
         """
-        changed = self.trial.with_entry(entry, value)
+        answers = self._book.kitchen.answers
+        changed = self.trial.with_entry(entry, value, answers)
         standing = self._book.trial(self.trial.key)
         if standing.version != self.trial.version and not self._both(changed, standing):
-            changed = standing.with_entry(entry, value)
+            changed = standing.with_entry(entry, value, answers)
         while True:
             try:
                 self.trial = self._book.save(changed, self._by)
@@ -732,7 +747,8 @@ class Entry:
     def behind(self, entry, value):
         """Return whether somebody else changed meanwhile what setting this entry would change, if it can be set."""
         try:
-            return self._both(self.trial.with_entry(entry, value), self._book.trial(self.trial.key))
+            changed = self.trial.with_entry(entry, value, self._book.kitchen.answers)
+            return self._both(changed, self._book.trial(self.trial.key))
         except KitError:
             return False
 

@@ -21,7 +21,7 @@ from ..units import read
 from ..words import figure, listing, plural
 from . import statistics
 from .bakes import bakes_of
-from .fields import TrialError
+from .reading import TrialError
 from .records import Trial
 
 FEWEST = 3  # bakes: two say nothing of their scatter

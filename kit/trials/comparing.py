@@ -28,7 +28,8 @@ from .bakes import (
     scatter_of,
     stands_apart,
 )
-from .fields import Note, TrialError, trial_fields
+from .fields import Note, trial_fields
+from .reading import TrialError
 from .recipes import Recipe
 from .records import Trial, mean_of
 from .telling import in_words, repeats_limit, sentences

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from ..errors import must
 from ..page import Result
 from ..words import listing, plural
-from .fields import TrialError, date_of, text_of, written
+from .fields import text_of, written
+from .reading import TrialError, date_of
 
 PAUSE = datetime.timedelta(minutes=10)  # of one writer, after which what was entered is finished
 WITHDRAWN, PUT_BACK, ERASED = "withdrawn", "put back", "erased"

@@ -16,9 +16,10 @@ from ..units import amount
 from ..units import number as read_number
 from ..words import plain
 from .corrections import Removal
-from .fields import KIND, OWN, Note, TrialError, date_of, in_unit, text_of, written
+from .fields import OWN, Note, in_unit, text_of, written
 from .kitchen import Kitchen
 from .photos import LARGEST, Photo, as_stored, digest, is_bare
+from .reading import KIND, TrialError, date_of
 from .recipes import Recipe
 from .records import FORMAT, KEY, Trial, Version
 from .store import path_of

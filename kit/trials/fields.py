@@ -1,32 +1,19 @@
 """What one field of a trial's record is, and how what a baker writes into it is read."""
 
-import contextlib
 import functools
-import math
 import re
 import unicodedata
 from dataclasses import dataclass
 from typing import NamedTuple
 
-import numpy as np
-
-from .. import tables, units
-from ..errors import MOST, AmountError, KitError, UnitError, UnknownName, must
-from ..words import did_you_mean, figure, plain, plural
+from .. import tables
+from ..errors import MOST, UnknownName, must
+from ..words import did_you_mean, plain, plural
+from . import reading
+from .reading import TrialError, is_gap, row_of
 
 LONGEST = {"name": 200, "baker": 200, "mix": 200, "tag": 60, "name of a field": 60, "decision": 400}  # characters
 LONGEST_TEXT = 4_000_000
-# kind of amount, house units in one unit of the field, and how it is written
-KIND = {
-    "g": ("mass", 1.0, "62.5 g"),
-    "%": ("percentage", 1.0, "61 %"),
-    "mL": ("volume", 1.0, "215 mL"),
-    "°C": ("temperature", 1.0, "26.5 °C or 80 °F"),
-    "min": ("time", 1.0, "16.5 min or 1 h 30 min"),
-    "mm": ("length", 0.1, "42.5 mm or 4.25 cm"),
-}
-# what a number outside its range was perhaps written in
-SLIPS = {"mm": ("cm", "in"), "g": ("kg", "oz"), "°C": ("°F",), "min": ("h",), "mL": ("l",)}
 # what to do when a text that is needed is not there
 NEEDED = {
     "name": "a trial needs a name and a date",
@@ -44,10 +31,6 @@ PLANNED = {"planned": "planned", "predicted": "prediction"}
 SECTIONS = [(section, "") for section in ("lots", "controlled", "measured")] + [(s, how) for how, s in PLANNED.items()]
 OWN = "own "  # begins the name of a field of the kitchen's own, which its unit ends: "own shine, mm"
 UNSEEN = ("Cc", "Cf", "Me", "Mn", "Zl", "Zp", "Zs")  # Unicode categories that show nothing by themselves
-
-
-class TrialError(KitError, ValueError):
-    """An entry that cannot stand in a trial."""
 
 
 @dataclass(frozen=True)
@@ -96,94 +79,33 @@ class Field:
         number, percent, _ = self.no_repeat_from.partition(" %")
         return float(number) / 100 * larger if percent else float(number)
 
-    def read(self, value):
+    @property
+    def is_score(self):
+        """Whether it is a score between two ends."""
+        return " to " in self.unit
+
+    def read(self, value, answers=()):
         """Return what stands in the record: text, a number, or a tuple of readings; None for a gap.
 
-        value [the field's unit, or text with a unit]; several readings as a sequence, or parted by semicolons.
-        Raises TrialError, AmountError, UnitError.
+        value [the field's unit, or text with a unit]; several readings as a sequence, or as they are typed
+        answers: {about: answer} of what was asked before
 
-        >>> find("height").read("4.2 cm; 43,5")
-        (42.0, 43.5)
+        Raises AskedError where it may mean two things, TrialError, AmountError, UnitError.
+
+        >>> find("height").read("4.2 cm; 43,5"), find("piece mass").read("60 61 59")
+        ((42.0, 43.5), (60.0, 61.0, 59.0))
         """
         if self.unit == "text":
             return text_of(value, self.words)
-        given = [part.strip() for part in value.split(";")] if isinstance(value, str) else row_of(self.words, value)
-        alone = isinstance(value, str) or not np.ndim(value)  # a row of numbers comes from a record, and stands
-        readings = tuple(self._one(each, alone) for each in given if not is_gap(each))
-        if not readings:
+        found = reading.readings(self, value, answers)
+        if not found:
             return None
         if self.readings > 1 or self.group == "series":
-            return readings
-        if len(readings) > 1:
-            got = plural(len(readings), "reading")
+            return found
+        if len(found) > 1:
+            got = plural(len(found), "reading")
             raise TrialError(must(self.words, "one figure for the bake", got, "give the one that holds for it"))
-        return readings[0]
-
-    def _one(self, value, alone=True):
-        parts = value.split() if isinstance(value, str) and self.readings > 1 else ()
-        numbers = [self._number(part) for part in parts if re.fullmatch(r"\d+([.,]\d+)?", part)]
-        if len(numbers) == len(parts) > 1 and all(self.low <= each <= self.high for each in numbers):
-            whole = f" or {''.join(parts)}" if "".join(parts).isdigit() else ""
-            be, do = "one reading, or several parted by semicolons", f"{'; '.join(parts)}{whole}?"
-            raise TrialError(must(self.words, be, repr(value), do))
-        number, bare = self._read(value)
-        share = bare and self.unit == "%" and 0 < number < 1 and self.low <= 100 * number <= self.high
-        if self.low <= number <= self.high and not (share and alone):
-            return number
-        if self._is_score:
-            raise self._no_score(f"{number:g}")
-        do = f"measure it again ({self.instrument})" if self.instrument else "measure it again"
-        if share:
-            do = f"did you mean {100 * number:g} %?"
-            do += f" If not, write {number:g} %" if number >= self.low else ""
-        for unit in SLIPS.get(self.unit, ()) if bare else ():
-            kind, factor, _ = KIND[self.unit]
-            with contextlib.suppress(KitError):  # no slip of the unit, if it can't be in that unit either
-                if self.low <= units.read(f"{number:.9f} {unit}", kind) / factor <= self.high:
-                    do = f"{self.unit} or {unit}? If {unit} was meant, write {number:g} {unit}"
-                    break
-        be = f"{figure(self.low, self.digits)} to {figure(self.high, self.digits)} {self.unit}"
-        got = f"{number:g} {self.unit}"
-        raise TrialError(must(self.words, be, got if bare or value == got else f"{value}: {got}", do))
-
-    def _number(self, value):
-        return self._read(value)[0]
-
-    def _read(self, value):
-        """Return a number in the field's unit, and whether it was written bare."""
-        value = value.item() if isinstance(value, np.generic) else value
-        if is_number(value) and not abs(value) < math.inf:
-            raise TrialError(must(self.words, "a finite number", value, "leave it empty when nothing was measured"))
-        kind, factor, like = KIND.get(self.unit, ("number", 1.0, f"12.5, in {self.unit}"))
-        written = own = value
-        if isinstance(value, str):
-            if self._is_score and (share := re.fullmatch(r"\s*([\d.,]+)\s*(?:/|of|out of)\s*(\d+)\s*", value)):
-                raise self._no_score(repr(value), f"write {share[1]}" if float(share[2]) == self.high else "")
-            if kind == "time":
-                if clock := re.fullmatch(r"\s*(\d+):(\d+)\s*", value):
-                    do = f"write {clock[1]} h {clock[2]} min, or {clock[1]} min {clock[2]} s"
-                    raise TrialError(must(self.words, "clear about hours and minutes", repr(value), do))
-                value = re.sub(r"(?<=\d)\s*m(?![A-Za-z])|(?<=h)(\s*\d+)\s*$", r"\1 min", value)  # 16m, 1h20
-            value = value.replace("º", "°").rstrip("° ") if kind == "temperature" else value.rstrip()
-            own = value.removesuffix(self.unit)
-            own = value if re.search("[A-Za-z]", own) or not own else own  # "2 kg" and "1 h 30 min" have another
-        if self._is_score and isinstance(own, str) and not re.search(r"\d|[¼-¾⅐-⅞]", own):
-            raise self._no_score(repr(written))
-        given = units.amount(own, self.words, like)
-        if given.kind == "number":
-            return given.value, own == value
-        if given.kind != kind:
-            be = f"a {kind} in {self.unit}" if self.unit in KIND else f"a number, in {self.unit}"
-            raise UnitError(must(self.words, be, repr(written), f"write it like {like}"))
-        return round(given.value / factor, self.digits + 1), False  # finer than the instrument says nothing
-
-    @property
-    def _is_score(self):
-        return " to " in self.unit
-
-    def _no_score(self, got, do=""):
-        be = f"a score from {self.low:g} to {self.high:g}"
-        return TrialError(must(self.words, be, got, do or "score it anew on that scale"))
+        return found[0]
 
 
 class Note(NamedTuple):
@@ -235,10 +157,10 @@ class Note(NamedTuple):
         """Where a trial's document keeps it."""
         return PLANNED.get(self.how) or SECTION[self.field.group]
 
-    def read(self, value):
+    def read(self, value, answers=()):
         """Return what stands in the record, as `Field.read`; of a prediction (value, low, high); None for a gap.
 
-        Raises TrialError, AmountError, UnitError.
+        Raises AskedError, TrialError, AmountError, UnitError.
         """
         field, group = self.field, self.field.group
         if self.how == "predicted":
@@ -249,7 +171,7 @@ class Note(NamedTuple):
             if group != "sensory":
                 raise TrialError(must(field.words, "what tasters score", group, "enter it without a taster"))
             text_of(self.taster, "taster", needed=True)
-            return None if is_gap(value) else field._one(value)
+            return None if is_gap(value) else reading.one(field, value)
         if group == "sensory":
             do = f"write '{field.words} by P1', with the taster's code"
             raise TrialError(must(field.words, "entered for a taster", "none", do))
@@ -258,13 +180,13 @@ class Note(NamedTuple):
             if group != "series":
                 be, do = "entered without a day", f"write '{field.words}'"
             raise TrialError(must(field.words, be, "none" if self.day is None else f"day {self.day}", do))
-        return field.read(value)
+        return field.read(value, answers)
 
     def _band(self, value):
         if value is None:
             return None
         given = value.split(";") if isinstance(value, str) else row_of(str(self), value)
-        three = [self.field._number(each.strip() if isinstance(each, str) else each) for each in given]
+        three = [reading.number(self.field, each.strip() if isinstance(each, str) else each) for each in given]
         three = three * 3 if len(three) == 1 else three
         if len(three) != 3 or not three[1] <= three[0] <= three[2]:
             do = "give the value alone, or value, low, high"
@@ -350,17 +272,6 @@ def text_of(value, name, needed=False):
     return text or None
 
 
-def date_of(value):
-    """Return a date from 1900 to 2100. value: a date, or text such as 2025-03-14. Raises TrialError."""
-    made = None
-    with contextlib.suppress(AmountError):
-        made = units.read_date(value)
-    if made is None or not 1900 <= made.year <= 2100:
-        be = "a day of the calendar, from 1900 to 2100"
-        raise TrialError(must("date", be, repr(value)[:40], "write it like 2025-03-14"))
-    return made
-
-
 def written(value):
     """Return what stands in an entry as one writes it; "" for nothing.
 
@@ -380,28 +291,3 @@ def in_unit(text, unit):
     """
     parts = [part.strip() for part in text.split(";")]
     return "; ".join(part if is_gap(part) or re.search("[A-Za-z%°]", part) else f"{part} {unit}" for part in parts)
-
-
-def row_of(name, value):
-    """Return readings as a list, [value] for one alone. Raises TrialError for rows of several lengths.
-
-    >>> row_of("height", (41, 42)), row_of("height", 41)
-    ([41, 42], [41])
-    """
-    try:
-        return np.asarray(value, object).ravel().tolist() if np.ndim(value) else [value]
-    except ValueError:
-        be = "readings in one row"
-        raise TrialError(must(name, be, repr(value), "give one list of them")) from None
-
-
-def is_number(value):
-    """Return whether a value is a number, and not yes or no."""
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
-
-
-def is_gap(value):
-    """Return whether a value stands for nothing entered: None, NaN, an empty cell or a dash."""
-    if value is None or (isinstance(value, str) and value.strip() in ("", "-", "–")):
-        return True
-    return isinstance(value, (float, np.floating)) and math.isnan(value)

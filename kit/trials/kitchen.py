@@ -3,7 +3,8 @@
 from dataclasses import dataclass, fields, replace
 
 from ..errors import must
-from .fields import Note, TrialError, text_of
+from .fields import Note, text_of
+from .reading import TrialError
 
 MOST = 60  # of the fields and tags of a kitchen
 

@@ -23,7 +23,7 @@ from ..words import capital, figure, kept, listing, plain, plural
 from .bakes import Scatter, bakes_of, repeat_scatter
 from .comparing import described
 from .effects import Effects, effects
-from .fields import TrialError, date_of
+from .reading import TrialError, date_of
 from .records import Trial
 from .statistics import FEWEST, smallest_effect
 

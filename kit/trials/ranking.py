@@ -13,7 +13,7 @@ import numpy as np
 
 from ..errors import AmountError, must, percent
 from ..words import listing, plural
-from .fields import is_number
+from .reading import is_number
 from .tasting import ONE_BAKE, Judged, not_the_market, p_words, sample_names
 
 EXACT = 2.5e8  # additions up to which all rankings are counted out

@@ -10,7 +10,7 @@ from ..formula import Batch, Formula
 from ..formula.files import write
 from ..formula.parts import DOUGH
 from ..words import figure, plain
-from .fields import TrialError, is_number
+from .reading import TrialError, is_number
 
 _HOUSE = "house_ingredients"
 _ELSEWHERE = re.compile(rf"""^{_HOUSE}\s*=\s*["']""", re.MULTILINE)  # a house's file, named and not taken along

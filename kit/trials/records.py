@@ -15,7 +15,8 @@ from ..formula import Bake, Batch, Formula
 from ..formula.parts import DOUGH
 from ..formula.usual import bake_doubts, goods_of
 from ..words import figure, listing, one_of, plain
-from .fields import SECTIONS, Note, TrialError, date_of, find, is_gap, is_number, text_of
+from .fields import SECTIONS, Note, find, text_of
+from .reading import TrialError, date_of, is_gap, is_number
 from .recipes import Recipe
 
 FORMAT = 1
@@ -69,32 +70,33 @@ class Trial:
             made = made.with_entry(entry, value)
         return made
 
-    def with_entry(self, entry, value):
+    def with_entry(self, entry, value, answers=()):
         """Return this trial with one entry made or, with None or "", taken out.
 
         entry: a field's name; "planned oven set"; "crumb dent day 1"; "liking by P3"; "predicted height"
         (value, or (value, low, high)); planned_formula or weighed_formula (a Formula, or the Batch of it);
         "weighed dough egg" (a line of the batch, the others as planned or as weighed before); parent (a Trial or key).
-        Raises TrialError, UnknownName, AmountError, UnitError.
+        answers: {about: answer} of what was asked before
+        Raises AskedError where a reading may mean two things, TrialError, UnknownName, AmountError, UnitError.
         """
         words = plain(entry)
         name = "planned_formula" if words == "formula" else words.replace(" ", "_")
         if name in ("key", "code", "version"):
             raise TrialError(must(words, "left to the book", repr(value), "enter something else"))
         if name in (*TEXTS, *OTHERS):
-            changed = replace(self, **{name: self._read(name, value)})
+            changed = replace(self, **{name: self._read(name, value, answers)})
             weighed = changed.weighed_formula if name == "weighed_formula" else None
             return changed.with_value(FLOUR, weighed.flour) if weighed and weighed.grams else changed
         if words.startswith("weighed "):
             return self._weighed(words.removeprefix("weighed "), value)
         note = Note.of(entry)
-        return self.with_value(note, note.read(value))._possible()
+        return self.with_value(note, note.read(value, answers))._possible()
 
-    def _read(self, name, value):
+    def _read(self, name, value, answers):
         """Return what stands in the trial under the name of an entry that is no note."""
         words = name.replace("_", " ")
         if name in DATES:
-            return None if name != "date" and is_gap(value) else date_of(value)
+            return None if name != "date" and is_gap(value) else date_of(value, answers)
         if name == "invented":
             return bool(value)
         if name == "verdict" and value:

@@ -19,8 +19,9 @@ from ..formula import Formula
 from ..page import Result
 from ..tables import read_csv, table
 from ..words import capital, did_you_mean, listing, one_of, plain, plural
-from .fields import TrialError, text_of
+from .fields import text_of
 from .ranking import ranking
+from .reading import TrialError
 from .tasting import rules, sample_names, tasters_needed, tasting
 
 LEFT_TO_RIGHT = "Taste from left to right."

@@ -6,7 +6,7 @@ import threading
 import pytest
 
 from kit.errors import FileError, KitError, UnknownName
-from kit.trials import ConflictError, Kitchen, Trial, TrialBook, TrialError
+from kit.trials import AskedError, ConflictError, Kitchen, Trial, TrialBook, TrialError
 from kit.trials.fields import Note
 from kit.trials.store import LATER
 
@@ -383,3 +383,21 @@ def test_a_trial_is_withdrawn_and_put_back(store, bake):
         assert len(book) == 2
         assert book.find(withdrawn=True) == []
         assert book.removals("T-001")[-1].what == "put back"
+
+
+def test_what_is_asked_once_is_remembered_in_the_book(store, bake):
+    with TrialBook.open(store) as book:
+        entry = book.entry(bake, by="M1")
+        with pytest.raises(AskedError) as asked:
+            entry.set("height", "42,43")
+        assert book.trial("T-001").measured["height"] == (42.0, 43.5)
+        entry.set("height", book.answered(asked.value.asking, "several"))
+        assert book.trial("T-001").measured["height"] == (42, 43)
+    with TrialBook.open(store) as book:
+        entry = book.entry(book.trial("T-001"), by="M2")
+        assert entry.set("diameter", "85,86").measured["diameter"] == (85, 86)
+        assert entry.set("height", "42,5").measured["height"] == (42.5,)
+        with pytest.raises(AskedError) as asked:
+            entry.set("date", "3/4/2025")
+        book.answered(asked.value.asking, "the day first")
+        assert entry.set("date", "3/4/2025").date == datetime.date(2025, 4, 3)

@@ -228,7 +228,7 @@ def test_a_book_that_is_read_in_memory_can_only_be_read(tmp_path, book, bake):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ('name,date,"height, mm"\nbun,2025-03-04,4.2\n', "line 2: 'height' must be .* mm or cm"),
+        ('name,date,"height, mm"\nbun,2025-03-04,4.2\n', "line 2: 'height' must be 10.0 to 150.0 mm .*; 4.2 cm or"),
         ("name,date,heigth\nbun,2025-03-04,42\n", "did you mean height"),
         ("name,date\nbun\n", "broken line 2"),
         ("name,date,parent\nbun,2025-03-04,T-9\n", "row above"),

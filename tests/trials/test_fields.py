@@ -1,13 +1,17 @@
 """What is written into a field: read as it was meant, or refused with advice that fits the field."""
 
+import datetime
+
 import pytest
 
 from kit.errors import KitError
-from kit.trials import Trial, TrialError
-from kit.trials.fields import date_of, find, in_unit, text_of
+from kit.trials import AskedError, Trial, TrialError
+from kit.trials.fields import find, in_unit, text_of
+from kit.trials.reading import date_of
 
 
-# Common practice, no source; 1 in = 25.4 mm and 1 h = 60 min by definition.
+# Common practice, no source; 1 in = 25.4 mm and 1 h = 60 min by definition; 1 lb = 453.592 37 g, 1 oz = 28.349 523 g
+# (NIST Handbook 44).
 @pytest.mark.parametrize(
     ("field", "written", "stands"),
     [
@@ -18,40 +22,85 @@ from kit.trials.fields import date_of, find, in_unit, text_of
         ("bake time", "16m", 16.0), ("bake time", "16 min 30 s", 16.5), ("bake time", "16m30s", 16.5),
         ("bulk time", "1h20", 80.0), ("bulk time", "1 h 20 min", 80.0), ("bulk time", "1 hour 20 minutes", 80.0),
         ("dough temperature", "26°", 26.0), ("dough temperature", "26 ºC", 26.0), ("bulk rise", "1.9 x", (1.9,)),
+        # several at once, however they are parted
+        ("piece mass", "60 61 59 60", (60, 61, 59, 60)), ("height", "42,43,44", (42, 43, 44)),
+        ("disc thickness", "4,2 4,3", (4.2, 4.3)), ("height", "42, 43", (42, 43)), ("height", "42.5,43", (42.5, 43)),
+        ("height", "42,5 43", (42.5, 43)),
+        ("height", "42 mm 43 mm", (42, 43)), ("height", "42, 43, 44 mm", (42, 43, 44)),
+        ("height", "4.2 4.3 cm", (42, 43)),
+        ("piece mass", "60g, 61, 59", (60, 61, 59)), ("height", "42/43/44", (42, 43, 44)),
+        ("piece mass", "60 g / 61 g", (60, 61)),
+        ("height", "42, 43 and 44", (42, 43, 44)), ("height", "42&43", (42, 43)),
+        ("height", "42 - 43 - 44", (42, 43, 44)), ("height", "42, -, 44", (42, 44)), ("height", "42 43 -", (42, 43)),
+        ("height", "42\t43\n44", (42, 43, 44)), ("topping mass", "22,1, 21,9, 22,4", (22.1, 21.9, 22.4)),
+        ("topping mass", "22,1,21,9", (22.1, 21.9)), ("height", "1 3/4 1 1/2 in", (44.45, 38.1)),
+        ("piece mass", "2 oz 2.1 oz", (56.7, 59.53)),
+        ("bulk rise", "1.9x 2.0x", (1.9, 2.0)), ("cover", "61 62 %", (61, 62)),
+        ("colour red", "-5; 6", (-5, 6)), ("fallen topping", "0 1 0", (0, 1, 0)), ("crispness", "7/8/7", (7, 8, 7)),
+        # one, where two can't be
+        ("height", "42,5", (42.5,)), ("disc thickness", "4,2", (4.2,)), ("piece mass", "2 lb 3 oz", (992.23,)),
+        ("flour weighed", "2.500", 2500.0), ("flour weighed", "2,500 g", 2500.0), ("piece mass", "62,500", (62.5,)),
+        ("crispness", "7/10", (7.0,)), ("liking", "7 out of 9", (7.0,)), ("yeast age", "3 d", 3.0),
+        ("bake time", "16:30", 16.5), ("bake time", "1:20", 80.0), ("bulk time", "8:15-9:40", 85.0),
+        ("bulk time", "from 23:30 to 7:00", 450.0), ("bake time", "16'30\"", 16.5), ("proof time", "90'", 90.0),
+        ("dough temperature", "ca. 26 °C", 26.0),
+        ("dough temperature", "~26 degrees", 26.0), ("bulk rise", "x1.9", (1.9,)),
+        ("height", "42.5.", (42.5,)), ("water added", "-50", -50.0),
     ],
 )  # fmt: skip
 def test_it_is_read_as_it_was_meant(field, written, stands):
     assert find(field).read(written) == stands
 
 
-# t/degC = (t/degF - 32) / 1.8 and 1 oz = 28.349 523 g (NIST SP 811); 1 lb = 453.592 37 g (NIST Handbook 44).
+# Common practice, no source.
 @pytest.mark.parametrize(
-    ("field", "written", "stands"),
+    ("field", "written", "choices", "about"),
     [
-        ("core temperature", "182 F", 83.33), ("oven set", "350 degF", 176.7), ("flour weighed", "5 lb", 2268.0),
-        ("piece mass", "2 oz", (56.7,)), ("height", "42.123456 mm", (42.123456,)), ("height", 42.123456, (42.123456,)),
+        ("height", "42,43", ("42.43 mm", "42; 43"), "a comma between two numbers"),
+        ("disc thickness", "4,3", ("4.3 mm", "4; 3"), "a comma between two numbers"),
+        ("height", "42-43", ("42 mm", "42.5 mm", "43 mm", "42; 43"), "a dash between two numbers"),
+        ("bake time", "16 to 17 min", ("16 min", "16.5 min", "17 min"), "a dash between two numbers"),
+        ("piece mass", "22 5", ("22; 5", "22.5 g"), "a space between two numbers"),
+        ("height", "42 5", ("42.5 mm",), "a space between two numbers"),
+        ("topping mass", "10 200", ("10; 200", "10.2 g"), "a space between two numbers"),
+        ("water added", "1.250", ("1.25 g", "1250 g"), "three digits after a mark"),
+        ("bulk time", "1:20", ("1 h 20 min", "1 min 20 s"), "a time with a colon"),
+        ("height", "4,2 4,3", ("4,2 cm; 4,3 cm", "4,2 in; 4,3 in"), "height without its unit"),
+        ("dough temperature", "78°", ("78 °F",), "dough temperature without its unit"),
+        ("oven set", "350", ("350 °F",), "oven set without its unit"),
+        ("cover", "0.61", ("61 %", "0.61 %"), "a share of one"), ("cover", 0.61, ("61 %", "0.61 %"), "a share of one"),
+        ("butter fat", "0,82", ("82 %",), "a share of one"),
+        ("height", "44; 42,43; 41", ("44; 42.43 mm; 41", "44; 42; 43; 41"), "a comma between two numbers"),
     ],
 )  # fmt: skip
-def test_what_converts_stands_to_a_tenth_of_what_the_instrument_shows(field, written, stands):
-    assert find(field).read(written) == stands
+def test_it_is_asked_where_it_may_be_two(field, written, choices, about):
+    """Each choice is read as it stands, and once it is remembered the same is asked no more."""
+    with pytest.raises(AskedError) as asked:
+        find(field).read(written)
+    asking = asked.value.asking
+    assert tuple(text for _, text in asking.choices) == choices
+    assert asking.about == about
+    for answer, text in asking.choices:
+        assert find(field).read(text) == find(field).read(written, {about: answer})
+
+
+def test_an_answer_reads_nothing_that_can_t_be():
+    """42,5 holds no two heights, whatever was answered for 42,43."""
+    several = {"a comma between two numbers": "several"}
+    assert find("height").read("42,43", several) == (42, 43)
+    assert find("height").read("42,5", several) == (42.5,)
+    assert find("crumb dent").read("8,5", several) == (8.5,)
 
 
 @pytest.mark.parametrize(
     ("field", "written", "says"),
     [
-        ("crispness", "7/10", "'crispness' must be a score from 0 to 10 (got '7/10'); write 7"),
-        ("liking", "7 out of 9", "write 7"), ("liking", "7/10", "score it anew on that scale"),
-        ("liking", "good", "a score from 1 to 9 (got 'good'); score it anew"),
-        ("piece mass", "22 5", "22; 5 or 225?"), ("piece mass", "4 4", "4; 4 or 44?"), ("height", "22 5", "22; 5 or"),
-        ("height", "42, 43", "42; 43?"), ("height", "42.5,43", "part several by semicolons"),
-        ("height", "42.5 43,1", "42.5; 43,1?"), ("height", "1234 567", "1234; 567 or 1234567?"),
-        ("topping mass", "10 200", "10; 200 or 10200?"), ("height", "42'5", "42; 5 or 425?"),
-        ("cover", "0.61", "did you mean 61 %? If not, write 0.61 %"), ("cover", 0.61, "did you mean 61 %?"),
-        ("butter fat", "0.82", "(got 0.82 %); did you mean 82 %?"),
+        ("liking", "7/10", "score it anew on that scale"), ("liking", "good", "a score from 1 to 9 (got 'good')"),
         ("height", "45?", "must be a length in mm (got '45?'); write it like 42.5 mm or 4.25 cm"),
         ("height", "45 kg", "write it like 42.5 mm"), ("height", "nan", "write it like 42.5 mm"),
-        ("bake time", "1:20", "write 1 h 20 min, or 1 min 20 s"), ("bulk rise", "2 cm", "a number, in x"),
-        ("dough temperature", "78°", "If °F was meant, write 78 °F"),
+        ("bulk rise", "2 cm", "a number, in x"), ("height", "1234 567", "(got 1234 mm)"),
+        ("height", "42 43 4o", "readings that can be told (got '4o'); 42; 43 can be read: write the rest like 42.5 mm"),
+        ("height", "42 43 44 cm", "(got 420 mm); measure it again"), ("room temperature", "22; 23", "one figure"),
         ("crumb dent", "99", "measure it again (200 g plunger for 10 s)"),
         ("height", float("inf"), "finite number (got inf); leave it empty when nothing was measured"),
     ],
@@ -60,6 +109,7 @@ def test_it_is_refused_with_advice_that_fits_the_field(field, written, says):
     with pytest.raises(KitError) as refused:
         find(field).read(written)
     assert says in str(refused.value)
+    assert not isinstance(refused.value, AskedError)
 
 
 @pytest.mark.parametrize(("field", "written"), [("core temperature", "356 °F"), ("height", "4.2 mm"),
@@ -95,10 +145,41 @@ def test_a_text_too_long_is_not_sent_to_where_it_is():
         text_of("x" * 201, "baker")
 
 
-@pytest.mark.parametrize("date", ["9999-01-01", "1899-12-31", "2101-01-01", "0001-01-01"])
+# Common practice, no source; 2026-03-03 was a Tuesday and 2025-03-03 a Monday.
+@pytest.mark.parametrize(
+    ("written", "day"),
+    [
+        ("2026-03-03", "2026-03-03"), ("3.3.2026", "2026-03-03"),
+        ("2026/03/03", "2026-03-03"), ("3 March", "2026-03-03"),
+        ("3.4.26", "2026-04-03"), ("3.4.", "2025-04-03"),
+        ("March 3, 2026", "2026-03-03"), ("3rd of March", "2026-03-03"),
+        ("3 Mar 25", "2025-03-03"), ("Tue 3 March", "2026-03-03"),
+        ("13/4/2026", "2026-04-13"), ("4/13/2026", "2026-04-13"),
+        ("20260303", "2026-03-03"), ("3/3/26", "2026-03-03"), ("yesterday", "2026-01-08"), ("Today", "2026-01-09"),
+        ("30 December", "2025-12-30"), ("1 April", "2025-04-01"), ("3-MAR-2026", "2026-03-03"),
+    ],
+)  # fmt: skip
+def test_a_date_is_read_as_it_is_written(written, day):
+    """Without a year in the one that is nearest: ten months back, two months ahead."""
+    assert str(date_of(written, today=datetime.date(2026, 1, 9))) == day
+
+
+def test_day_and_month_that_may_be_exchanged_are_asked_about():
+    for written in ("3/4/2026", "3-4-26", "3/4"):
+        with pytest.raises(AskedError, match="3 April 2026 or 4 March 2026") as asked:
+            date_of(written, today=datetime.date(2026, 4, 9))
+        choices = dict(asked.value.asking.choices)
+        assert choices == {"the day first": "2026-04-03", "the month first": "2026-03-04"}
+        answers = {asked.value.asking.about: "the month first"}
+        assert str(date_of(written, answers, datetime.date(2026, 4, 9))) == "2026-03-04"
+
+
+@pytest.mark.parametrize("date", ["9999-01-01", "1899-12-31", "2101-01-01", "0001-01-01", "31 Feb", "12:30", "March",
+                                  "2026", "Monday 3 March 2026", "1 March 1", "30/2/2026", "soon",
+                                  "0.3.2026"])  # fmt: skip
 def test_a_date_is_one_of_a_bake(date):
     with pytest.raises(TrialError, match="from 1900 to 2100"):
-        date_of(date)
+        date_of(date, today=datetime.date(2026, 1, 9))
     assert date_of("1900-01-01").year == 1900
 
 

@@ -21,7 +21,7 @@ NUMERIC = [f for f in FIELDS.values() if f.unit != "text" and f.group in ("lot",
 
 def test_only_name_and_date_are_compulsory():
     assert Trial.of("bun", datetime.date(2025, 3, 4)).document().keys() == {"format", "key", "name", "date"}
-    for name, date in (("", "2025-03-04"), (None, "2025-03-04"), ("bun", ""), ("bun", None), ("bun", "4.3.25"),
+    for name, date in (("", "2025-03-04"), (None, "2025-03-04"), ("bun", ""), ("bun", None), ("bun", "4/3/25"),
                        ("bun", "2025-02-30")):  # fmt: skip
         with pytest.raises(TrialError, match="must be"):
             Trial.of(name, date)

@@ -1,0 +1,414 @@
+"""What a baker types into an entry, read where one reading alone is sensible for it, else asked back."""
+
+import calendar
+import contextlib
+import datetime
+import math
+import re
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .. import units
+from ..errors import KitError, UnitError, must
+from ..words import figure, listing
+
+# kind of amount, house units in one unit of the field, and how it is written
+KIND = {
+    "g": ("mass", 1.0, "62.5 g"),
+    "%": ("percentage", 1.0, "61 %"),
+    "mL": ("volume", 1.0, "215 mL"),
+    "°C": ("temperature", 1.0, "26.5 °C or 80 °F"),
+    "min": ("time", 1.0, "16.5 min or 1 h 30 min"),
+    "mm": ("length", 0.1, "42.5 mm or 4.25 cm"),
+    "days": ("time", 1440.0, "3 days"),
+}
+# what a number outside its range was perhaps written in
+SLIPS = {"mm": ("cm", "in"), "g": ("kg", "oz"), "°C": ("°F",), "min": ("h",), "mL": ("l",)}
+ALIKE = (1.5, 3.0)  # times the smallest of two, and of more readings, beyond which a mark may part no readings
+SOON, AGO = 60, 305  # days from today in which a date without its year lies
+ONE, SEVERAL, THOUSANDS = "one number", "several", "thousands"
+SLIP, LOWER, MIDDLE, UPPER = "a point for the space", "the lower", "the middle", "the upper"
+CONFIRMED = (SLIP, LOWER, MIDDLE, UPPER)  # never taken without asking
+HOURS, MINUTES, DAY, MONTH = "hours and minutes", "minutes and seconds", "the day first", "the month first"
+_ABOUT = re.compile(r"^(?:[~≈]|(?:ca|circa|about|approx|approximately|around|roughly)\b\.?)\s*", re.I)
+_LIST = re.compile(r"\s*,\s+|\s+,\s*|\s*[,&+]?\s*\band\s+|\s*&\s*", re.I)
+_NEXT = re.compile(r"\s+(?=[~≈]?[-+]?[\d.¼-¾⅐-⅞])")  # a space before which a number may end
+_GROUPED = re.compile(r"(\d{1,3})([.,])(\d{3})(?![\d.,])(.*)", re.DOTALL)
+_CLOCK = r"(\d{1,2}):(\d\d)"
+_MONTHS = [name.casefold() for name in calendar.month_name]
+_DAYS = [name.casefold() for name in calendar.day_name]
+
+
+class TrialError(KitError, ValueError):
+    """An entry that cannot stand in a trial."""
+
+
+class AskedError(TrialError):
+    """What was typed has several meanings; `asking` is the question."""
+
+    def __init__(self, message, asking=None):
+        super().__init__(message)
+        self.asking = asking
+
+
+@dataclass(frozen=True)
+class Asking:
+    """A question about what was typed: about what (one answer holds for a book), in words, and the choices."""
+
+    about: str
+    words: str
+    choices: tuple  # (answer, what is to be entered instead)
+
+    def text(self, answer):
+        """Return what is to be entered for an answer."""
+        return dict(self.choices)[answer]
+
+
+def readings(field, value, answers=()):
+    """Return the readings in what is typed into a Field [its unit], a tuple, empty for none.
+
+    value: text of one reading or several, parted by semicolons, spaces, commas, slashes or "and"; a number or many
+    answers: {about: answer} of what was asked before
+
+    Raises AskedError where it has several meanings in the field's range; TrialError, AmountError, UnitError for none.
+    """
+    if not isinstance(value, str):
+        alone = not np.ndim(value)  # a row of numbers comes from a record, and stands
+        return tuple(one(field, each, alone, answers) for each in row_of(field.words, value) if not is_gap(each))
+    parts = [_tidy(part) for part in re.split(r"[;\n\t|]+", value)]
+    made = []
+    for n, part in enumerate(parts):
+        try:
+            made += () if is_gap(part) else _readings(field, part, dict(answers))
+        except AskedError as asked:
+            whole = tuple(
+                (answer, "; ".join([*parts[:n], text, *parts[n + 1 :]])) for answer, text in asked.asking.choices
+            )
+            raise AskedError(str(asked), replace(asked.asking, choices=whole)) from None
+    return tuple(made)
+
+
+def _readings(field, text, answers):
+    """Return the readings in text without semicolons, by the one way to read it that is sensible for the field."""
+    if field.unit == "°C":
+        text = re.sub(r"°\s+(?=[CF])", "°", re.sub(r"\s*(?:°|\bdeg(?:rees?)?\b)(?!\s*[CF]\b)", "", text))
+    about, ways = _ways(field, text)
+    sensible, first = {answer: made for answer, made in ways.items() if _fits(field, made)}, {}
+    for answer, made in sensible.items():  # the same readings in two ways are no question
+        first.setdefault(made, answer)
+    choices = {answer: _typed(field, made) for made, answer in first.items()}
+    if clock := re.fullmatch(_CLOCK, text):
+        said = {HOURS: f"{clock[1]} h {clock[2]} min", MINUTES: f"{clock[1]} min {clock[2]} s"}
+        choices = {answer: said[answer] for answer in choices}
+    if len(choices) > 1 or any(answer in CONFIRMED for answer in choices):
+        return _answered(field, text, about, sensible, choices, answers)
+    for made in first:
+        may_be_share = field.unit == "%" and len(made) == 1 and 0 < made[0] < 1
+        return (one(field, text, answers=answers),) if may_be_share else made
+    tokens = _tokens(text)
+    others = {} if re.search("[A-Za-z%]", text) else _in_other_units(field, tokens)
+    if others and not any(field.low <= value <= field.high for made in ways.values() for value in made):
+        choices = {unit: "; ".join(f"{token} {unit}" for token in tokens) for unit in others}
+        got = f"{text} {field.unit}"
+        return _answered(field, got, f"{field.words} without its unit", others, choices, answers, _range(field))
+    unread = [token for token in tokens if not _amounts(field, token)]
+    if read := [token for token in tokens if token not in unread] if unread and not ways else ():
+        do = f"{'; '.join(read)} can be read: write the rest like {_like(field)}"
+        raise TrialError(must(field.words, "readings that can be told", listing(map(repr, unread)), do))
+    for value in ways.get(SEVERAL, ()):
+        one(field, value)
+    return (one(field, text, answers=answers),)
+
+
+def _fits(field, made):
+    return all(field.low <= value <= field.high for value in made)
+
+
+def _answered(field, text, about, ways, choices, answers, be="clear"):
+    """Return what the way that was chosen before gives. Raises AskedError where none was."""
+    if answers.get(about) in choices:
+        return ways[answers[about]]
+    do = f"{listing(choices.values(), 'or')}?"
+    asking = Asking(about, f"{field.words} {text}: {do}", tuple(choices.items()))
+    raise AskedError(must(field.words, be, repr(text), do), asking)
+
+
+def _ways(field, text):
+    """Return what may be asked about a text, and {answer: readings} of the ways it can be read, in any range."""
+    several = field.readings > 1 or field.group == "series"
+    ways = {answer: (value,) for answer, value in _amounts(field, text).items()}
+    about = "three digits after a mark" if THOUSANDS in ways else "a time with a colon"
+    span = re.fullmatch(r"(.*\d)\s*(?:-|to|bis|à)\s*(\d.*)", text, re.I)
+    if span and not ways and (ends := _each(field, [span[1], span[2]])):
+        low, high = ends
+        ways = {LOWER: (low,), MIDDLE: ((low + high) / 2,), UPPER: (high,)} | ({SEVERAL: ends} if several else {})
+        return "a dash between two numbers", ways
+    if not several or (field.is_score and re.fullmatch(r"[\d.,]+ ?(/|of|out of) ?\d+", text)):
+        return about, ways
+    solid = not re.search(r"\s", text)
+    for mark, tokens in (
+        ("comma", _LIST.split(text)),
+        ("comma", text.split(",") if solid else ()),
+        ("slash", text.split("/")),
+        ("dash", re.split(r"\s*-\s*", text)),
+        ("space", _tokens(text)),
+    ):
+        made = _each(field, tokens) if len(tokens) > 1 else ()
+        if made and (not (mark == "comma" and solid) or max(made) <= ALIKE[len(made) > 2] * min(made)):
+            ways[SEVERAL] = made
+            slip = _amounts(field, re.sub(r"\s+", ".", text)).get(ONE)
+            if mark == "space" and slip is not None and max(made) > ALIKE[0] * min(made):
+                ways[SLIP] = (slip,)  # the point was not hit
+            return f"a {mark} between two numbers", ways
+    pairs = re.findall(r"\d+,\d(?:,|$)", text)
+    if solid and len(pairs) > 1 and "".join(pairs) == text and (made := _each(field, [p.rstrip(",") for p in pairs])):
+        ways[SEVERAL] = made  # 22,1,21,9
+    return about, ways
+
+
+def _tokens(text):
+    """Return the numbers in text with their units; what is left between them stays with the one before."""
+    tokens = []
+    for token in _NEXT.split(text):
+        if tokens and re.match(r"\d/\d", token) and tokens[-1].isdigit():
+            tokens[-1] += f" {token}"  # 7 1/2
+        else:
+            tokens.append(token)
+    return tokens
+
+
+def _each(field, tokens):
+    """Return the readings of several numbers, a unit written once holding for all; () where one is none."""
+    own = {unit for token in tokens for unit in re.findall(r"[A-Za-z%°\"]+\s*$", token)}
+    if len(own) > 1:  # 2 lb 3 oz
+        return ()
+    unit, made = "".join(own).strip(), []
+    for token in tokens:
+        found = _amounts(field, token if re.search(r"[A-Za-z%°\"]", token) else f"{token} {unit}".strip())
+        fitting = [value for value in found.values() if field.low <= value <= field.high]
+        if not found or len(fitting) > 1:
+            return ()
+        made.append(fitting[0] if fitting else next(iter(found.values())))
+    return tuple(made)
+
+
+def _amounts(field, text):
+    """Return {answer: value} of the one amount that a text may be, in any range; {} for none."""
+    text, found = _ABOUT.sub("", text).strip(), {}
+    if field.unit == "min":
+        if clock := re.fullmatch(_CLOCK, text):
+            hours, minutes = map(int, clock.groups())
+            return {HOURS: 60.0 * hours + minutes, MINUTES: round(hours + minutes / 60, field.digits + 1)}
+        if span := re.fullmatch(rf"(?:from )?{_CLOCK}\s*(?:-|to|until)\s*{_CLOCK}", text, re.I):
+            first, last = (60 * int(h) + int(m) for h, m in (span.groups()[:2], span.groups()[2:]))
+            return {ONE: float((last - first) % 1440)}
+    if grouped := _GROUPED.fullmatch(text):
+        head, _, tail, rest = grouped.groups()
+        ways = {ONE: f"{head}.{tail}0{rest}"} | ({THOUSANDS: f"{head}{tail}{rest}"} if head != "0" else {})
+    else:
+        ways = {ONE: text}
+    for answer, written in ways.items():
+        with contextlib.suppress(KitError):
+            found[answer] = number(field, written)
+    return found
+
+
+def _in_other_units(field, tokens):
+    """Return {unit: readings} of bare numbers in units that they were perhaps written in, those in range."""
+    found = {}
+    for unit in SLIPS.get(field.unit, ()):
+        made = _each(field, [f"{token} {unit}" for token in tokens])
+        if made and all(field.low <= value <= field.high for value in made):
+            found[unit] = made
+    return found
+
+
+def _typed(field, made):
+    """Return readings as they are typed beyond doubt."""
+    texts = [re.sub(r"(\.\d{3})$", r"\g<1>0", f"{value:.6g}") for value in made]
+    return "; ".join(texts) + (f" {field.unit}" if len(made) == 1 and field.unit in KIND else "")
+
+
+def _tidy(text):
+    text = re.sub(r"\s*/\s*", "/", " ".join(text.translate(_AS_TYPED).split()))
+    text = re.sub(r"[,\s]\s*-\s*(?=,|$)", "", text)  # a gap between readings
+    return text.rstrip(" .,:") if not text.endswith("..") else text
+
+
+_AS_TYPED = str.maketrans("−–—º’′″×\u00a0", "---°''\"x ")
+
+
+def _like(field):
+    return KIND[field.unit][2] if field.unit in KIND else f"12.5, in {field.unit}"
+
+
+def one(field, value, alone=True, answers=()):
+    """Return one reading within the range of a Field [its unit].
+
+    alone: whether a share of 1 may be a slip for its percentage; answers: {about: answer} of what was asked before
+    Raises AskedError for such a share, TrialError, AmountError, UnitError.
+    """
+    value = _ABOUT.sub("", _tidy(value)) if isinstance(value, str) else value
+    got, bare = _read(field, value)
+    share = bare and field.unit == "%" and 0 < got < 1 and field.low <= 100 * got <= field.high
+    if field.low <= got <= field.high and not (share and alone):
+        return got
+    if field.is_score:
+        raise _no_score(field, f"{got:g}")
+    do = f"measure it again ({field.instrument})" if field.instrument else "measure it again"
+    for unit in _in_other_units(field, [f"{got:.9f}"]) if bare else ():
+        do = f"{field.unit} or {unit}? If {unit} was meant, write {got:g} {unit}"
+        break
+    if share:
+        ways = {"in a hundred": 100 * got} | ({"as it is": got} if got >= field.low else {})
+        choices = {answer: f"{each:g} %" for answer, each in ways.items()}
+        return _answered(field, f"{got:g}", "a share of one", ways, choices, dict(answers))
+    written = f"{got:g} {field.unit}"
+    written = written if bare or value == written else f"{value}: {written}"
+    raise TrialError(must(field.words, _range(field), written, do))
+
+
+def _range(field):
+    return f"{figure(field.low, field.digits)} to {figure(field.high, field.digits)} {field.unit}"
+
+
+def number(field, value):
+    """Return one number in the unit of a Field, in any range. Raises TrialError, AmountError, UnitError."""
+    return _read(field, value)[0]
+
+
+def _read(field, value):
+    """Return a number in the field's unit, and whether it was written bare."""
+    value = value.item() if isinstance(value, np.generic) else value
+    if is_number(value) and not abs(value) < math.inf:
+        raise TrialError(must(field.words, "a finite number", value, "leave it empty when nothing was measured"))
+    kind, factor, _ = KIND.get(field.unit, ("number", 1.0, ""))
+    written = own = value
+    if isinstance(value, str):
+        if field.is_score and (share := re.fullmatch(r"\s*([\d.,]+)\s*(?:/|of|out of)\s*(\d+)\s*", value)):
+            if float(share[2]) != field.high:
+                raise _no_score(field, repr(value))
+            value = share[1]
+        if kind == "time":
+            value = re.sub(r"(\d)\s*(?:''|\")", r"\1 s", value)
+            value = re.sub(r"(\d)\s*'", r"\1 min ", value).strip()
+            value = re.sub(r"(?<=\d)\s*m(?![A-Za-z])|(?<=h)(\s*\d+)\s*$", r"\1 min", value)  # 16m, 1h20
+        if kind == "temperature":
+            value = re.sub(r"°+$|\bdeg(?:rees?)?$", "", value).rstrip()
+        if field.unit == "x":
+            value = re.sub(r"^x\s*(?=\d)", "", value)
+        own = value.rstrip().removesuffix(field.unit)
+        own = value if re.search("[A-Za-z]", own) or not own else own  # "2 kg" and "1 h 30 min" have another
+    if field.is_score and isinstance(own, str) and not re.search(r"\d|[¼-¾⅐-⅞]", own):
+        raise _no_score(field, repr(written))
+    given = units.amount(own, field.words, _like(field))
+    if given.kind == "number":
+        return given.value, own == value
+    if given.kind != kind:
+        be = f"a {kind} in {field.unit}" if field.unit in KIND else f"a number, in {field.unit}"
+        raise UnitError(must(field.words, be, repr(written), f"write it like {_like(field)}"))
+    return round(given.value / factor, field.digits + 1), False  # finer than the instrument says nothing
+
+
+def _no_score(field, got):
+    be = f"a score from {field.low:g} to {field.high:g}"
+    return TrialError(must(field.words, be, got, "score it anew on that scale"))
+
+
+def date_of(value, answers=(), today=None):
+    """Return a date from 1900 to 2100.
+
+    value: a date, or text such as 2025-03-14, 14.3.2025, 14 March; without a year the one that lies nearest to today
+    answers: {about: answer} of what was asked before; today: the day it is typed
+
+    Raises AskedError where day and month may be exchanged; TrialError.
+
+    >>> str(date_of("14.3.2025")), str(date_of("3 March", today=datetime.date(2026, 1, 9)))
+    ('2025-03-14', '2026-03-03')
+    """
+    today = today or datetime.date.today()
+    try:
+        made = _date(value, today, answers) if isinstance(value, str) else units.read_date(value)
+    except AskedError:
+        raise
+    except ValueError:
+        made = None
+    if made is None or not 1900 <= made.year <= 2100:
+        be = "a day of the calendar, from 1900 to 2100"
+        raise TrialError(must("date", be, repr(value)[:40], "write it like 2025-03-14"))
+    return made
+
+
+def _date(text, today, answers):
+    """Return the date in a text, None for none. Raises ValueError for a day that no calendar has."""
+    words = [word.casefold() for word in re.findall(r"\d+|[^\W\d_]+", text) if not re.search(r"[^\w\s.,/-]", text)]
+    if len(words) == 1 and words[0] in (near := {"yesterday": -1, "today": 0, "tomorrow": 1}):
+        return today + datetime.timedelta(near[words[0]])
+    named = [n for n, name in enumerate(_DAYS) if words and len(words[0]) > 1 and name.startswith(words[0])]
+    weekday = named[0] if named else None
+    words = [word for word in words[weekday is not None :] if word not in ("st", "nd", "rd", "th", "of", "the")]
+    months = [n for word in words for n, name in enumerate(_MONTHS) if len(word) > 2 and name.startswith(word)]
+    numbers = [int(word) for word in words if word.isdigit()]
+    if len(months) + len(numbers) != len(words) or len(months) > 1 or not numbers:
+        return None
+    if months:
+        day, *year = sorted(numbers, key=lambda n: n > 31)
+        made = _in_year(day, months[0], year, today) if len(numbers) < 3 else None
+    elif len(words) == 1 and len(words[0]) == 8:
+        made = datetime.date(*(int(part) for part in (words[0][:4], words[0][4:6], words[0][6:])))
+    elif len(words[0]) == 4 and len(numbers) == 3:
+        made = datetime.date(*numbers)
+    elif len(numbers) in (2, 3):
+        made = _day_and_month(text, numbers, today, answers)
+    else:
+        made = None
+    return None if made and weekday is not None and made.weekday() != weekday else made
+
+
+def _day_and_month(text, numbers, today, answers):
+    first, second, *year = numbers
+    dotted = "." in text
+    ways = {DAY: (first, second)} | ({} if dotted else {MONTH: (second, first)})
+    ways = {how: _in_year(*each, year, today) for how, each in ways.items() if each[1] <= 12}
+    if len(set(ways.values())) > 1:
+        about = "which is the day"
+        if (answer := dict(answers).get(about)) in ways:
+            return ways[answer]
+        asked = tuple((how, each.isoformat()) for how, each in ways.items())
+        do = f"{listing((f'{each.day} {each:%B %Y}' for each in ways.values()), 'or')}?"
+        raise AskedError(must("date", "clear about its day", repr(text), do), Asking(about, f"{text}: {do}", asked))
+    return next(iter(ways.values()), None)
+
+
+def _in_year(day, month, year, today):
+    """Return a day in the year given, of two digits in this century; without one in the year that is nearest."""
+    if year:
+        return datetime.date(year[0] + 2000 * (9 < year[0] < 100), month, day)
+    near = (datetime.date(today.year + n, month, day) for n in (-1, 0, 1))
+    return next(each for each in near if -AGO <= (each - today).days < SOON)
+
+
+def row_of(name, value):
+    """Return readings as a list, [value] for one alone. Raises TrialError for rows of several lengths.
+
+    >>> row_of("height", (41, 42)), row_of("height", 41)
+    ([41, 42], [41])
+    """
+    try:
+        return np.asarray(value, object).ravel().tolist() if np.ndim(value) else [value]
+    except ValueError:
+        be = "readings in one row"
+        raise TrialError(must(name, be, repr(value), "give one list of them")) from None
+
+
+def is_number(value):
+    """Return whether a value is a number, and not yes or no."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def is_gap(value):
+    """Return whether a value stands for nothing entered: None, NaN, an empty cell or a dash."""
+    if value is None or (isinstance(value, str) and value.strip() in ("", "-", "–")):
+        return True
+    return isinstance(value, (float, np.floating)) and math.isnan(value)
