@@ -9,7 +9,7 @@ import kit
 from kit.errors import AmountError
 from kit.lessons import exercise, mark, open_learner
 from tests.lessons.checking import written
-from tests.lessons.simulated import START, TWELVE, a_class
+from tests.lessons.simulated import BASE, LOSS, START, TWELVE, a_class
 from tests.pages import parsed
 
 DAY = START + timedelta(5)
@@ -22,6 +22,10 @@ def folder(tmp_path_factory):
     return folder
 
 
+def plain(mistake):
+    return mistake[1].replace("_", " ")
+
+
 def wrong(progress, kind, key, day=DAY, seed=1):
     task = exercise(kind, seed)
     value = next(value for known, value, *_ in task.misconceptions if known == key)
@@ -32,8 +36,8 @@ def test_a_class_of_twelve_has_a_row_each_with_the_mistake_that_each_makes(folde
     page = kit.class_page(folder, DAY)
     frame = page.to_frame()
     assert list(frame.index) == sorted(TWELVE)
-    assert frame.loc["Gil", "mistake made"] == "added loss"
-    assert frame.loc["Jun", "mistake made"] == "divided by total"
+    assert frame.loc["Gil", "mistake made"] == plain(LOSS)
+    assert frame.loc["Jun", "mistake made"] == plain(BASE)
     assert frame.loc["Emil", "safe"] == 0
     assert frame.loc["Ada", "safe"] > 4
     assert not frame.loc["Ada", "mistake made"]
@@ -44,9 +48,9 @@ def test_the_board_is_for_what_most_get_wrong_and_shows_it(folder):
     page = kit.class_page(folder, DAY)
     first = page.board[0]
     assert {"Gil", "Hana", "Ines 2"} <= set(first.who)
-    assert (first.kind, first.mistake) == ("flour_for_pieces", "added loss")
+    assert (first.kind, first.mistake) == (LOSS[0], plain(LOSS))
     assert len({each.kind for each in page.board}) == 3
-    value = next(value for key, value, *_ in first.task.misconceptions if key == "added_loss")
+    value = next(value for key, value, *_ in first.task.misconceptions if key == LOSS[1])
     assert first.shows.startswith(first.task.in_words(value))
     text = " ".join(parsed(page.html).text)
     assert all(step in text for step in first.task.steps)
@@ -65,10 +69,10 @@ def test_the_files_stay_as_they_are(folder, tmp_path):
 
 
 def test_a_mistake_that_was_mended_is_no_longer_told(tmp_path):
-    ines = wrong(open_learner("Ines", tmp_path), "raw_from_baked", "added_loss")
+    ines = wrong(open_learner("Ines", tmp_path), *LOSS)
     ines.save()
-    assert kit.class_page(tmp_path, DAY).board[0].mistake == "added loss"
-    task = exercise("raw_from_baked", 5)
+    assert kit.class_page(tmp_path, DAY).board[0].mistake == plain(LOSS)
+    task = exercise(LOSS[0], 5)
     ines.after(task, mark(task, written(task, task.answer)), today=DAY).save()
     assert kit.class_page(tmp_path, DAY).board == ()
 
