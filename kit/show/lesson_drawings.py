@@ -6,68 +6,91 @@ from matplotlib.patches import Polygon, Rectangle
 from ..words import figure
 from . import marks
 from .chart import Chart
-from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, ON_DARK, QUIET, filled, frame
+from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, ON_DARK, QUIET, WRONG, filled, frame
 from .overlay import moving
+
+HOLLOW = ("no water", "lost")  # what is not there, or no longer
+COLOUR_OF = {"butter": "fat", "bun": "flour"}
 
 
 class Bars(Chart):
-    """Rows of bars that lie end to end, each part labelled where it has room, with words at the end of each row.
+    """Rows of bars that lie end to end, with words at the end of each row and a mark that somebody set on one.
 
     The value is {row: ({part: its length}, words)}, the rows and parts always the same; title and highest: of the axis;
-    line: where a dashed one stands. A part of the sponge is hatched, and "no water" is hollow.
+    mark: (row, where). A part of the sponge is hatched; of what is not there the outline alone is drawn. What is too
+    narrow for its name is named beneath its row.
     """
 
-    size, place = (640, 250), (0.14, 0.02, 0.85, 0.87)
+    @property
+    def size(self):
+        """As high as its rows need [px]."""
+        return 640, 44 + 58 * len(self.value)
 
-    def _begin(self, shown, title, highest, line=None):
+    @property
+    def place(self):
+        """Beneath the title, beside the names of the rows."""
+        return 0.19, 0.0, 0.8, 1 - 26 / self.size[1]
+
+    def _begin(self, shown, title, highest, mark):
         ax = self.ax
         frame(ax, title, bare="x")
-        ax.set(xlim=(0, highest), ylim=(len(shown) - 0.5, -0.6))
+        ax.set(xlim=(0, highest), ylim=(len(shown) - 0.45, -0.5))
         ax.set_yticks(range(len(shown)), list(shown))
         ax.tick_params(axis="y", length=0, labelsize=9, colors=INK)
-        if line is not None:
-            ax.axvline(line, color=ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
+        if any("100 %" in words for _, words in shown.values()):
+            ax.axvline(100, color=BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=5)
         self.pixel = highest / (ax.get_position().width * ax.figure.bbox.width)
-        self.bars, self.words, self.ends = {}, {}, {}
+        self.bars, self.words, self.ends, self.beneath = {}, {}, {}, {}
         for row, (parts, _) in shown.items():
             for part in parts:
-                word = part.split()[-1]
-                name = "fat" if word == "butter" else word if word in COLOURS else "rest"
+                word = COLOUR_OF.get(part.split()[-1], part.split()[-1])
+                name = word if word in COLOURS else "rest"
                 style, halo, ink = filled(name), COLOURS[name], "white" if name in ON_DARK else INK
                 if part.startswith("sponge"):
                     style |= {"hatch": "//"}
-                if part == "no water":
+                if part in HOLLOW:
                     style, halo, ink = {"facecolor": "white", "edgecolor": BASELINE}, "white", QUIET
                 self.bars[row, part] = moving(ax.add_patch(Rectangle((0, 0), 0, 0, zorder=3, **style)))
                 self.words[row, part] = marks.text(ax, "", 8.6, ink, halo, ha="center", va="center", linespacing=1.05)
             self.ends[row] = marks.text(ax, "", 9.5, ACCENT, va="center", fontweight="bold", zorder=7)
+            self.beneath[row] = marks.text(ax, "", va="top", colour=INK)
+        self.mark = marks.line(ax, WRONG, linewidth=2.4, zorder=8)
+        self.say_mark = marks.text(ax, "your mark", 9, WRONG, va="bottom", ha="center", fontweight="bold", zorder=9)
 
-    def _move(self, shown, **_):
-        """What is too narrow for its name is told by its figure, or not at all."""
+    def _move(self, shown, mark, **_):
         for y, (row, (parts, said)) in enumerate(shown.items()):
-            left = 0.0
+            left, narrow = 0.0, []
             for part, length in parts.items():
-                marks.bounds(self.bars[row, part], left, y - 0.37, length, 0.74)
-                texts = (f"{part.removeprefix('sponge ')}\n{figure(length)}", figure(length), "")
-                fits = (t for t in texts if 6.3 * max(map(len, t.split("\n"))) * self.pixel <= length)
-                marks.place(self.words[row, part], left + length / 2, y, next(fits, ""))
+                marks.bounds(self.bars[row, part], left, y - 0.3, length, 0.6)
+                name, text = part.removeprefix("sponge "), figure(length)
+                room = length / (6.3 * self.pixel) * (part not in HOLLOW)  # letters
+                wide = room >= max(len(name), len(text))
+                marks.place(self.words[row, part], left + length / 2, y, f"{name}\n{text}" if wide else "")
+                if not wide and length and part not in HOLLOW:
+                    narrow.append(f"{name} {text}")
                 left += length
             marks.place(self.ends[row], left + 7 * self.pixel, y, said)
+            marks.place(self.beneath[row], 0, y + 0.33, ", ".join(narrow) if len(parts) > 2 else "")
+        row, at = mark
+        y = list(shown).index(row)
+        marks.trace(self.mark, [at, at] if at else [], [y - 0.34, y + 0.34] if at else [])
+        marks.place(self.say_mark, at, y - 0.33, "your mark" if at else "")
 
 
 class DiscOnDome(Chart):
     """A bun from the side under its disc of topping, and the disc lying flat beneath, to one scale [mm].
 
-    The value is (Dome [cm], disc [mm]).
+    The value is (Dome [cm], disc or None while it is asked for [mm], how far it lies on the tray all round [mm]);
+    title: of the axis; mark: ("", how wide somebody says the disc is).
     """
 
     size, place = (640, 330), (0.02, 0.125, 0.96, 0.8)
-    reach, high = 78.0, 48.0  # half the width and the height of the axis [mm]
+    reach, high = 90.0, 48.0  # half the width and the height of the axis [mm]
 
-    def _begin(self, shown):
+    def _begin(self, shown, title, **_):
         ax, reach, high = self.ax, self.reach, self.high
-        frame(ax, "A bun from the side under its disc, to scale", "mm", bare="y")
-        ax.set(xlim=(-reach, reach), ylim=(-0.42 * high, high), aspect="equal")
+        frame(ax, title, "mm", bare="y")
+        ax.set(xlim=(-reach, reach), ylim=(-0.62 * high, high), aspect="equal")
         self.low = -0.2 * high
         dough = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.2, "zorder": 2}
         self.dough = moving(ax.add_patch(Polygon(np.zeros((3, 2)), closed=True, **dough)))
@@ -77,19 +100,27 @@ class DiscOnDome(Chart):
             for _ in range(2)
         )
         self.slant = marks.line(ax, ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
+        self.mark = marks.line(ax, WRONG, linewidth=2.4, zorder=8)
         middle = {"ha": "center", "va": "top"}
         self.say_slant = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], fontweight="bold", **middle)
         self.say_flat = marks.text(ax, "", 9.5, INK, **middle)
+        self.say_mark = marks.text(ax, "", 9, WRONG, fontweight="bold", **middle)
 
-    def _move(self, shown):
-        """Lay the disc on the dome: an area of dome as large as the disc's is covered."""
-        dome, disc = shown
+    def _move(self, shown, mark, **_):
+        """Lay the disc on the dome: as large an area is covered, the rest lies on the tray."""
+        dome, disc, on_tray = shown
+        seen = disc is not None
         self.dough.set_xy(10 * np.column_stack(dome.profile()))
-        x, y = (10 * values for values in dome.at(np.linspace(-1, 1, 61) * min(disc, 10 * dome.whole_disc) / 20))
+        rim, top, wide = 10 * dome.radius, 10 * dome.height, mark[1]
+        x, y = (10 * values for values in dome.at(np.linspace(-1, 1, 61) * min(disc or 0, 10 * dome.whole_disc) / 20))
+        if on_tray:
+            x, y = np.hstack([-rim - on_tray, x, rim + on_tray]), np.hstack([0, y, 0])
         for on_dome, flat in zip(self.crust, self.flat, strict=True):
-            marks.trace(on_dome, x, y)
-            marks.trace(flat, [-disc / 2, disc / 2], [self.low, self.low])
-        rim, top = 10 * dome.radius, 10 * dome.height
-        marks.trace(self.slant, [0, rim], [top, 0])
-        marks.place(self.say_slant, -0.2 * rim, 0.3 * top, f"top to rim, straight: {figure(5 * dome.whole_disc)} mm")
-        marks.place(self.say_flat, 0, 1.2 * self.low, f"the disc, flat: {figure(disc, 0)} mm wide")
+            marks.trace(on_dome, *((x, y) if seen else ([], [])))
+            marks.trace(flat, *(([-disc / 2, disc / 2], [self.low] * 2) if seen else ([], [])))
+        marks.trace(self.slant, *(([0, rim], [top, 0]) if seen else ([], [])))
+        marks.trace(self.mark, *(([-wide / 2, wide / 2], [1.9 * self.low] * 2) if wide else ([], [])))
+        slant = f"top to rim, straight: {figure(5 * dome.whole_disc)} mm"
+        marks.place(self.say_slant, -0.2 * rim, 0.3 * top, slant if seen else "")
+        marks.place(self.say_flat, 0, 1.2 * self.low, f"the disc, flat: {figure(disc, 0)} mm wide" if seen else "")
+        marks.place(self.say_mark, 0, 2.1 * self.low, f"your mark: {figure(wide, 0)} mm wide" if wide else "")

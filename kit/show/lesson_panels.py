@@ -1,6 +1,6 @@
 """What a learner sees: an exercise to answer, and progress by skill."""
 
-import json
+from dataclasses import replace
 from pathlib import Path
 
 import anywidget
@@ -9,99 +9,91 @@ import traitlets
 
 from .. import page
 from ..errors import KitError
-from ..lessons import Progress, mark, next_exercise, read_progress
-from ..lessons.kinds import LESSONS
+from ..lessons import Progress, learners, mark, next_exercise, open_learner
+from ..lessons.kinds import KINDS, LESSONS
 from ..lessons.marking import NO_BASE
-from ..words import kept, one_of
+from ..lessons.progress import STAGES
+from ..words import capital, kept, one_of, plain, plural
 from . import look
-from .panel import ROW, Controls, button, radio, status
+from .lesson_pictures import OF_KIND, LessonPicture
+from .panel import ROW, Controls, _close, button, radio, status, text
+from .strips import small
 
-AGAIN = "That answer is marked already: change it, ask for the hint, or go on with next."
 WIDE = {"width": "100%", "max_width": "760px", "overflow": "hidden"}
-FIRST_ANSWER = "Answer this one first. A wrong answer takes nothing away: the kind comes back sooner, that is all."
+AGAIN = "That answer is marked already: change it, ask for the hint, or go on with next."
+FIRST_ANSWER = "Answer this one first, or press I don't know: that costs nothing."
+NOTHING_LOST = "Nothing is lost: it comes back with its steps shown. Here is the next one."
+HINTED = " You read the hint first, so it comes back once more."
+SHOWN = "Type the answer, or go on with next: it comes back, and this costs nothing."
+WHOSE = "Your first name keeps what you do and gives you numbers of your own."
+TO_DO = {  # by stage
+    "worked": "Read how it is done, then press got it.",
+    "last step": "The last step is yours: type the answer, press Enter.",
+    "two steps": "The last two steps are yours: type the answer, press Enter.",
+    "alone": "All yours: type the answer, press Enter.",
+}
+REST = 6  # cards between two ends of a session
+SIGNS = {"new": "○ new", "shaky": "◐ shaky", "safe": "● safe"}
 
 
-# Enter in an answer presses mark, and mark takes what stands in the card at that moment, in one message: a value and
-# a click sent apart may overtake each other. A notebook takes letters, digits and arrows for commands of its own while
-# a button or a choice has the keyboard; inside a card they are the learner's (on the window, since JupyterLab listens
-# below it).
 class CardKeys(anywidget.AnyWidget):
-    """Enter marks, and the letters typed in a card stay in it."""
+    """Enter marks, the letters typed in a card stay in it, and a reader is told which question a box belongs to."""
 
-    _esm = """
-export default { render() { if (!window.kitCardKeys) {
-  let count = 0;
-  window.kitCardKeys = true;
-  const send = card => {
-    const to = card.querySelector('.kit-sent input'), chosen = card.querySelector('input[type=radio]:checked');
-    const box = card.querySelector('.kit-answer input'), text = box.value;
-    box.dispatchEvent(new Event('change', {bubbles: true}));  // Enter alone would leave it unknown to its own widget
-    to.value = JSON.stringify({text, chosen: chosen ? Number(chosen.value) : null, count: count += 1});
-    to.dispatchEvent(new Event('change', {bubbles: true}));
-  };
-  window.addEventListener('keydown', event => {
-    const card = event.target.closest?.('.kit-card');
-    if (!card || event.ctrlKey || event.altKey || event.metaKey || ['Tab', 'Escape'].includes(event.key)) return;
-    event.stopPropagation();
-    if (event.key === 'Enter' && event.target.matches('input') && !event.isComposing) {
-      event.preventDefault();
-      if (!event.repeat) send(card);
-    }
-  }, true);
-  window.addEventListener('click', event => {
-    if (!event.target.closest?.('.kit-card .kit-mark')) return;
-    event.stopPropagation();
-    send(event.target.closest('.kit-card'));
-  }, true);
-} } };
-"""
+    _esm = Path(__file__).with_name("card.js")
+    _css = f".kit-card :focus-visible {{ outline: 3px solid {look.INK} !important; outline-offset: -3px !important }}"
+
+
+class _InUse(traitlets.HasTraits):
+    progress = traitlets.Any(Progress())
+
+
+IN_USE = _InUse()  # of the card answered last
 
 
 class ExerciseCard(Controls):
-    """One exercise at a time: answer, mark, hint, next; what was wrong comes back sooner.
+    """One exercise at a time: worked first, then with steps left out; what was not right comes back sooner.
 
-    lesson 1, 2, 3, its name, or None for all; progress the name of a file of the learner's own, in which it is kept
-    at each answer, or None to keep nothing; seed decides the numbers where there is no file. `progress` may be
-    watched with observe. Raises UnknownName, FileError.
+    lesson 1, 2, 3, its name, or None for all; folder: where the files of the learners lie, `progress` beside the
+    notebook unless said; seed decides the numbers of a learner who gives no name. `progress` may be watched with
+    observe. Raises UnknownName.
     """
 
     progress = traitlets.Any()
 
-    def __init__(
-        self,
-        lesson: int | str | None = None,
-        progress: str | Path | None = None,
-        learner: str = "",
-        seed: int = 1,
-    ) -> None:
-        self.lesson = _lesson(lesson)
-        start = Progress(learner, seed) if progress is None else read_progress(progress, learner)
+    def __init__(self, lesson: int | str | None = None, folder: str | Path | None = None, seed: int = 1) -> None:
+        self.lesson, self.folder = _lesson(lesson), folder
         self._head, self._feedback, self._told = widgets.HTML(), widgets.HTML(), widgets.HTML()
-        self.answer = widgets.Text(
-            continuous_update=False,
-            placeholder="number and unit",
-            layout={"width": "300px"},
-            style={"description_width": "initial"},
-        )
-        self.answer.add_class("kit-answer")
-        self._sent = widgets.Text(continuous_update=False, layout={"display": "none"})
-        self._sent.add_class("kit-sent")
-        self._sent.observe(lambda change: self._take(change["new"]), "value")
+        self.answer = text("answer", "", "number and unit", "300px")
+        self.name = text("first name", "", "", "210px")
+        self.who = widgets.Box(layout=ROW)
         # what per cent of, or which word: made anew for each exercise
-        self.choice = widgets.VBox(layout={"margin": "0 0 0 12px"})
+        self.choice, self.meant = widgets.VBox(layout={"margin": "0 0 0 12px"}), widgets.Box(layout=ROW)
         self.buttons = {
             "mark": button("mark", "Mark this answer; Enter does the same", self.mark, 84),
+            "got it": button("got it", "Go on to the next card", self.got_it, 84),
             "hint": button("hint", "Show a hint", self.hint, 84),
+            "show me": button("show me", "Show the steps; this costs nothing", self.show_me, 84),
+            "I don't know": button("I don't know", "Go on; this costs nothing", self.give_up, 110),
             "next": button("next", "Go on", self.next, 84),
+            "go on": button("go on", "Begin another session", self._ask, 84),
         }
-        self.buttons["mark"].add_class("kit-mark")
-        self.buttons["mark"].button_style = "primary"
-        written = widgets.Box([self.answer, self.choice, self._sent], layout=ROW)
-        pressed = widgets.Box(list(self.buttons.values()), layout=ROW)
-        inside = [self._told, self._head, written, pressed, self._feedback, CardKeys()]
-        super().__init__(inside, layout=WIDE, progress=start)
-        self.add_class("kit-card")
-        self._tell(start.told)
+        self._answering = widgets.Box([self.answer, self.choice], layout=ROW)
+        self._pressed, self.picture = widgets.Box(list(self.buttons.values()), layout=ROW), widgets.VBox()
+        keys = CardKeys()
+        keys.on_msg(lambda _, sent, __: self._take(sent))
+        inside = [self.who, self._told, self._head, self._answering, self.meant, self._pressed, self._feedback]
+        super().__init__([*inside, self.picture, keys], layout=WIDE, progress=Progress("", seed))
+        self.seed, self.rested = seed, 0
+        for part, named in (
+            (self, "card"), (self._head, "question"), (self.answer, "answer"), (self.choice, "choice"),
+            (self._feedback, "said"), (self.who, "who"), (self._pressed, "pressed"), (self.buttons["mark"], "sends"),
+        ):  # fmt: skip
+            part.add_class(f"kit-{named}")
+        for each in ("mark", "got it", "go on"):
+            self.buttons[each].button_style = "primary"
+        self.observe(lambda change: setattr(IN_USE, "progress", change["new"]), "progress")
+        IN_USE.progress = self.progress
+        self._nobody()
         self._ask()
 
     @property
@@ -109,33 +101,111 @@ class ExerciseCard(Controls):
         """The buttons to choose from, a base or a word; None when the exercise has none."""
         return self.choice.children[0] if self.choice.children else None
 
+    @property
+    def overlays(self):
+        """The figures of the picture that it holds."""
+        return [overlay for each in self.picture.children for overlay in each.overlays]
+
+    # whose card it is
+
+    def _nobody(self):
+        keep = button("keep", "Keep what you do in a file of your own", lambda: self.named(self.name.value), 72)
+        keep.add_class("kit-sends")
+        self.who.children = [self.name, keep, widgets.HTML(small(WHOSE, 12))]
+
+    def _offered(self, words, *acts):
+        """Say something in the place of the name, beside buttons: (what one says, what it does)."""
+        pressed = [button(name, "", act, None) for name, act in acts]
+        self.who.children = [widgets.HTML(small(words, 14)), *pressed]
+        pressed[0].focus()
+
+    def named(self, name: str) -> None:
+        """Keep the progress in the file of a learner of that first name; where there is one, ask whether it is them."""
+        same = [one for one in learners(self.folder) if plain(one.learner) == plain(name)]
+        if not same:
+            self._open(lambda: open_learner(name, self.folder))
+            return
+        them = [
+            (f"that's me: {plural(len(one.cards), 'card')}", lambda one=one: self._open(lambda: one)) for one in same
+        ]
+        other = (f"another {name}", lambda: self._open(lambda: open_learner(name, self.folder, another=True)))
+        words = f"{same[0].learner} is here already. Is it you?"
+        self._offered(words, *them, other, ("back", self._nobody))
+
+    def _open(self, opened):
+        try:
+            opened = opened()
+            self.progress = replace(opened, cards=(*opened.cards, *self.progress.cards)).save()
+        except KitError as error:
+            self._tell(f"{error}.")
+            self._nobody()
+            return
+        self._tell(opened.told)
+        self._signed()
+        self._ask()
+        self._focus()
+
+    def _signed(self):
+        self._offered(f"{self.progress.who}'s card.", ("not me", self._leave), ("delete", self._sure))
+
+    def _sure(self):
+        words = f"Delete all that {self.progress.learner} has done?"
+        self._offered(words, ("keep it", self._signed), ("delete it all", self._forget))
+
+    def _forget(self):
+        try:
+            self.progress.forget()
+        except KitError as error:
+            self._tell(f"{error}.")
+            self._signed()
+            return
+        self._leave()
+
+    def _leave(self):
+        self.name.value, self.progress = "", Progress("", self.seed)
+        self._nobody()
+        self._ask()
+
+    # an exercise
+
     def _ask(self):
-        """Show the exercise that the progress asks for."""
+        """Show the exercise that the progress asks for, with as many of its steps as its stage shows."""
         task = self.exercise = next_exercise(self.progress, self.lesson)
-        self.tries, self.result = [], None
-        self._head.value = task._repr_html_()
+        self.tries, self.result, self.hinted = [], None, False
+        hidden = STAGES.index(task.stage) if task.stage != STAGES[-1] else len(task.steps)
+        self._head.value = _question(task, task.steps[: len(task.steps) - hidden])
+        worked = task.stage == "worked"
+        self._clear("got it" if worked else "mark hint show me I don't know next")
+        self._answering.layout.display = "none" if worked else "flex"
         self.answer.layout.display = "none" if task.choices else None
         self.answer.description = f"answer, {task.unit}" if task.unit else "answer"
         self.answer.value = ""
         self.answer.send_state("value")  # what was typed may not have come yet: cleared all the same
         options, name = (task.choices, "answer") if task.choices else (sorted(task.bases), "per cent of")
         self.choice.children = [radio(name, options, None)] if task.choices or task.ask_base else []
-        self._feedback.value = ""
+        self.picture.children = [LessonPicture(OF_KIND[task.kind], task)] if task.kind in OF_KIND else []
 
-    def _written(self, text):
-        """Return what the learner answered, with the base or word chosen."""
-        chosen = self.choosing.value if self.choosing else None
-        if self.exercise.choices:
-            return chosen or ""
-        text = text.strip()
-        return f"{text} of {chosen}" if chosen and text and " of " not in text else text
+    def _clear(self, offered):
+        """Take away the last exercise, and offer these buttons."""
+        _close(self.picture.children)
+        self._feedback.value, self.meant.children, self.picture.children = "", [], []
+        self._answering.layout.display = "none"
+        for name, each in self.buttons.items():
+            each.layout.display = None if name in offered else "none"
+
+    def _focus(self):
+        """Give the keyboard to what is to be done next."""
+        box = self.choosing if self.exercise.choices else self.answer
+        (self.buttons["got it"] if self.exercise.stage == "worked" else box).focus()
 
     def _take(self, sent):
-        """Mark what the page sent: the text, and which of the buttons is chosen.
+        """Do what the page sent: a name, or an answer and which of the choices stands beside it.
 
         The text is not written into the box: the learner may be typing the next one there.
         """
-        sent = json.loads(sent)
+        if sent["to"] == "name":
+            self.named(sent["text"])
+            return
         if self.choosing:
             self.choosing.index = sent["chosen"]
         self.mark(sent["text"])
@@ -145,15 +215,28 @@ class ExerciseCard(Controls):
         if self.result and self.result.right:
             self.next()
             return
-        text = self._written(self.answer.value if text is None else text)
+        text = (self.answer.value if text is None else text).strip()
+        chosen = self.choosing.value if self.choosing else None
+        if self.exercise.choices:
+            text = chosen or ""
+        elif chosen and text and " of " not in text:
+            text = f"{text} of {chosen}"
+        self._feedback.value, self.meant.children = "", []
         if text and text in self.tries:
             self._feedback.value = _said(AGAIN, "status")
             return
-        self.result = mark(self.exercise, text, attempt=len(self.tries) + 1)
-        if self.result.counts:
+        self.result = result = mark(self.exercise, text, attempt=len(self.tries) + 1)
+        if result.counts:
             self.tries.append(text)
-            self._keep(self.progress.after(self.exercise, self.result))
-        self._feedback.value = _feedback(self.result, text)
+            self._keep(self.progress.after(self.exercise, result, self.hinted))
+        if result.right or result.steps:
+            self._reveal()
+        self._feedback.value = _feedback(result, text, self.hinted)
+        self.meant.children = [
+            button(said, "", lambda to=to: self.mark(to), None) for said, to in getattr(result, "choices", ())
+        ]
+        if self.meant.children:
+            self.meant.children[0].focus()
 
     def _keep(self, progress):
         try:
@@ -166,25 +249,74 @@ class ExerciseCard(Controls):
     def _tell(self, words):
         self._told.value = words and _said(words, "alert")
 
+    def _reveal(self):
+        for each in self.picture.children:
+            each.reveal()
+
     def hint(self):
-        """Show the hint: the misconception's when one was recognised, else the exercise's."""
-        known = self.result and self.result.misconception
-        hints = {key: hint for key, _, _, hint in self.exercise.misconceptions}
-        self._feedback.value = _said(f"Hint: {hints[known] if known else self.exercise.hint}", "status")
+        """Show a hint."""
+        self.hinted = self.hinted or not self.tries
+        self._feedback.value = _said(f"Hint: {self.exercise.hint}", "status")
+        self._focus()
+
+    def show_me(self):
+        """Show the steps with their numbers; it costs nothing, and the kind comes back."""
+        self._keep(self.progress.shown(self.exercise))
+        self._reveal()
+        self.tries = self.tries or [""]
+        self._feedback.value = _listed(self.exercise.steps) + _words(SHOWN)
+        self._focus()
+
+    def give_up(self):
+        """Go on to the next; it costs nothing, and the kind comes back with its steps."""
+        self._keep(self.progress.shown(self.exercise))
+        self._go_on()
+        self._feedback.value = self._feedback.value or _said(NOTHING_LOST, "status")
+
+    def got_it(self):
+        """Go on from a worked example."""
+        self._keep(self.progress.shown(self.exercise))
+        self._go_on()
 
     def next(self):
         """Go on to the next exercise; one that was not answered stays."""
         if not self.tries:
             self._feedback.value = _said(FIRST_ANSWER, "status")
             return
-        self._ask()
-        self.answer.focus()
+        self._go_on()
+
+    def _go_on(self):
+        cards = len(self.progress.cards)
+        if self.progress.session_over and cards >= self.rested + REST:
+            self.rested = cards
+            self._clear("go on")
+            self._head.value = _words(capital(self.progress.session_words), 18)
+            self.buttons["go on"].focus()
+        else:
+            self._ask()
+            self._focus()
 
 
 def _lesson(given):
     """Return the name of a lesson given by number or name, None for all. Raises UnknownName."""
     name = dict(enumerate(LESSONS, 1)).get(given, given)
     return None if given is None else one_of("lesson", name, LESSONS)
+
+
+def _words(text, size=15, weight="normal"):
+    style = f"margin:4px 0;font-size:{size}px;line-height:1.45;font-weight:{weight};color:{look.INK}"
+    return f'<p style="{style}">{page.escape(kept(text))}</p>'
+
+
+def _listed(steps):
+    style = f"margin:4px 0;font-size:16px;line-height:1.45;color:{look.INK}"
+    return f'<ol style="{style}">{page.items(map(kept, steps))}</ol>'
+
+
+def _question(task, steps):
+    """Return what to do, the question, and the steps that are shown of it, as HTML."""
+    to_do = small(f"{capital(task.title)}. {TO_DO[task.stage]}", 14)
+    return to_do + _words(task.question, 18) + (_listed(steps) if steps else "")
 
 
 def _said(text, role, colour=look.ACCENT):
@@ -194,41 +326,40 @@ def _said(text, role, colour=look.ACCENT):
     )
 
 
-def _feedback(result, text):
-    """Return a mark in words: what the learner wrote, the misconception, a hint first, then the steps."""
+def _feedback(result, text, hinted):
+    """Return a mark in words: what the learner wrote, the mistake with its numbers, a hint first, then the steps."""
     if result.right:
-        return _said(f"{result.words} Enter or next goes on.", "status", "#2e6b34")
+        return _said(f"{result.words}{HINTED * hinted} Enter or next goes on.", "status", "#2e6b34")
     if not result.counts:
         choose = " Or choose it beside the answer." if result.verdict == NO_BASE else ""
         return _said(f"{result.words}{choose}", "alert", look.WRONG)
     hint = f" Hint: {result.hint} Try once more." if result.hint else ""
     shown = _said(f"You answered {text}. {result.words}{hint}", "alert", look.WRONG)
-    if not result.steps:
-        return shown
-    return (
-        f'{shown}<div style="color:{look.INK};font-size:15px;line-height:1.45"><b>Worked with your numbers:</b>'
-        f'<ol style="margin:2px 0">{page.items(map(kept, result.steps))}</ol>'
-        "Type it again, or go on with next: this kind comes back soon.</div>"
-    )
+    if result.steps:
+        shown += _words("Worked with your numbers:", 15, "bold") + _listed(result.steps)
+        shown += _words("Type it again, or go on with next: this kind comes back soon.")
+    return shown
 
 
 class ProgressView(Controls):
-    """Progress by skill: kinds met, first tries right and wrong, and what comes back soon.
+    """Progress by kind of exercise: new, shaky or safe, and when it comes back.
 
-    of: an ExerciseCard, which it follows, or a Progress; lesson 1, 2, 3, its name, or None for all.
+    of: a Progress, or None to follow the card answered last; lesson 1, 2, 3, its name, or None for all.
     """
 
-    def __init__(self, of: ExerciseCard | Progress, lesson: int | str | None = None) -> None:
+    def __init__(self, of: Progress | None = None, lesson: int | str | None = None) -> None:
         self.lesson = _lesson(lesson)
         self._shown = widgets.HTML()
         super().__init__([self._shown], layout=WIDE)
-        if not isinstance(of, Progress):
-            of.observe(lambda change: self._show(change["new"]), "progress")
-            of = of.progress
-        self._show(of)
+        if of is None:
+            IN_USE.observe(lambda change: self._show(change["new"]), "progress")
+        self._show(IN_USE.progress if of is None else of)
 
     def _show(self, progress):
         self.progress = progress
-        said = progress.words if progress.answered else "Nothing answered yet: begin with the exercise."
-        rows = [row for lesson, *row in progress.frame_rows() if self.lesson in (None, lesson)]
-        self._shown.value = status(said) + page.table(progress.columns[1:], rows)
+        said = progress.words if progress.cards else "Nothing done yet: begin with the card."
+        rows = []
+        for kind, state in progress.states(self.lesson).items():
+            back = progress.kinds[kind].back if kind in progress.kinds else None
+            rows.append((capital(KINDS[kind].title), SIGNS[state], f"{back:%A, %d %B}" if back else ""))
+        self._shown.value = status(said) + page.table(("kind of exercise", "how it stands", "comes back"), rows)

@@ -1,197 +1,336 @@
-"""The pictures that move in the lessons: one figure, and the one to three dials that move it."""
+"""The pictures of the lessons: each asks first where something will stand, then shows it and follows its dials."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+import ipywidgets as widgets
+
 from ..balance import hydration, measure, total_hydration
-from ..errors import AmountError, must
+from ..errors import AmountError, KitError, must
 from ..formula import Formula
+from ..lessons import Exercise
 from ..lessons.kinds import holds
 from ..process.dome import Dome
-from ..words import figure, kept, listing, one_of
+from ..words import capital, figure, kept, listing, one_of, signed
 from .chart import Chart
 from .lesson_drawings import Bars, DiscOnDome
-from .panel import Dial, Panel
+from .panel import Dial, Panel, button, status
 
 BUN = {"flour": 100, "milk": 32, "water": 14, "egg": 16, "butter": 18, "sugar": 16, "salt": 1.6, "fresh yeast": 4}
 OF_FLOUR = "of total flour"
 
-# What each picture shows of its dials, the numbers under it [(name, value, base)] and its sentence, all by the kit.
+
+@dataclass(frozen=True)
+class Seen:
+    """What a picture asks, where its mark belongs, what it then shows, and what it shows until then."""
+
+    asks: str
+    at: Any  # the row, or the part of a drawing, that the mark is set on
+    answer: float  # where it stands
+    shown: Any  # the chart's value
+    before: Any  # the same while it is asked
+    words: str
 
 
-def _flour_is_100(milk, butter, sugar):
-    lines = BUN | {"milk": milk, "butter": butter, "sugar": sugar}
-    total = measure(Formula.from_weights("bun", lines).vary(water=0), "total_percentage")
-    parts = {"flour": 100.0, "milk": milk, "egg": lines["egg"], "butter": butter, "sugar": sugar}
-    parts["salt, yeast"] = total - sum(parts.values())
+def _unseen(shown, *rows):
+    """Return rows of bars of which these are not seen yet."""
+    return shown | {row: (dict.fromkeys(shown[row][0], 0), "?") for row in rows}
+
+
+def _made(lines):
+    return Formula.from_weights("bun", lines)
+
+
+def _what_is_100(lines=None, ingredient="sugar", **topping):
+    lines = lines or topping
+    base = {name: grams for name, grams in lines.items() if "flour" in name or name == "cocoa"}
+    named = "flour and cocoa" if "cocoa" in base else "all the flour"
+    whole, amount = sum(base.values()), lines[ingredient]
+    per_cent = f"{figure(100 * amount / whole)} %"
+    shown = {
+        named: ({name: 100 * grams / whole for name, grams in base.items()}, "100 %"),
+        ingredient: ({ingredient: 100 * amount / whole}, per_cent),
+    }
+    words = f"{capital(ingredient)}: {figure(amount, 0)} / {figure(whole, 0)} = {per_cent} of {named}."
+    asks = f"{capital(named)} is 100. Where will the {ingredient} end?"
+    return Seen(asks, ingredient, 100 * amount / whole, shown, _unseen(shown, ingredient), words)
+
+
+def _flour_is_100(lines, **_):
+    flour = sum(value for name, value in lines.items() if "flour" in name)
+    total = measure(_made(lines), "total_percentage")
+    parts = {name.split()[-1]: 100 * value / flour for name, value in lines.items() if "flour" not in name}
+    parts = {"flour": 100.0} | {name: value for name, value in parts.items() if value > 5}
+    parts |= {"the rest": total - sum(parts.values())}
     of_dough = {name: 100 * value / total for name, value in parts.items()}
-    numbers = [
-        ("flour", "100 %", "of total flour, always"),
-        ("total percentage", f"{figure(total)} %", OF_FLOUR),
-        ("butter", f"{figure(butter)} %", OF_FLOUR),
-        ("the same butter", f"{figure(of_dough['butter'])} %", "of dough"),
-        ("flour for 1,000 g of dough", f"{figure(100_000 / total, 0)} g", "1,000 x 100 / total"),
-    ]
-    sentence = (
-        f"On 100 flour there are milk {figure(milk)}, butter {figure(butter)} and sugar {figure(sugar)}; all lines "
-        f"together are {figure(total)} %. Of the dough the flour is only {figure(of_dough['flour'])} %. Move one dial: "
-        "above only that line changes, below all do."
-    )
     shown = {"% of flour": (parts, f"{figure(total)} %"), "% of dough": (of_dough, "100 %: the dough")}
-    return shown, numbers, sentence
+    words = (
+        f"All lines together are {figure(total)} % of flour. Of the dough the flour is only "
+        f"{figure(of_dough['flour'])} %. Move one line: on flour that line alone changes, on dough all do."
+    )
+    asks = "Count the whole dough as 100. Where will the flour end?"
+    return Seen(asks, "% of dough", of_dough["flour"], shown, _unseen(shown, "% of dough"), words)
 
 
-def _water_hides(**moved):
-    lines = BUN | moved
-    poured, total = (f"{figure(of(Formula.from_weights('bun', lines)))} %" for of in (hydration, total_hydration))
-    wet = {n: lines[n] * holds(n, "water") / 100 for n in ("milk", "water", "egg", "butter", "fresh yeast")}
-    hidden = sum(wet[name] for name in ("egg", "butter", "fresh yeast"))
-    numbers = [
-        ("hydration", poured, "of total flour, as poured: milk and water"),
-        ("total hydration", total, "of total flour, all water but the flour's own"),
-        ("hidden", f"{figure(hidden)} %", "of total flour: in egg, butter and yeast"),
-    ]
-    told = {name: f"{figure(water)} of {figure(lines[name])}" for name, water in wet.items()}
-    said = listing(f"{name} {text}" for name, text in told.items())
-    sentence = f"Water, % of total flour: {said}. Poured liquid as weighed makes {poured}, all water {total}."
-    shown = {n: ({"water": water, "no water": lines[n] - water}, told[n]) for n, water in wet.items()}
-    return shown, numbers, sentence
+def _water_hides(lines):
+    poured, total = hydration(_made(lines)), total_hydration(_made(lines))
+    wet = {n: v for n, v in lines.items() if "flour" not in n and holds(n, "water") > 15}
+    water = {name: value * holds(name, "water") / 100 for name, value in wet.items()}
+    hidden = [name for name in wet if name not in ("milk", "water")]
+    of_poured = total - sum(water[name] for name in hidden)
+    rows = {name: {"water": water[name], "no water": value - water[name]} for name, value in wet.items()}
+    shown = {name: (parts, f"{figure(water[name])} of {figure(wet[name])}") for name, parts in rows.items()}
+    before = {name: ({"water": 0, "no water": value}, figure(value)) for name, value in wet.items()}
+    in_all = {"all water": (water, f"{figure(total)} %")}
+    words = (
+        f"Poured liquid as weighed is {figure(poured)} % of total flour; {figure(poured - of_poured)} of it are the "
+        f"milk's fat and solids, so {figure(of_poured)} are water. {capital(listing(hidden))} hide "
+        f"{figure(total - of_poured)} more: all water is {figure(total)} %."
+    )
+    asks = "How much of each is water? Where will all the water end?"
+    return Seen(asks, "all water", total, shown | in_all, before | _unseen(in_all, "all water"), words)
 
 
-def _milk_for_egg(egg, moved):
+def _exchange(before, after):
+    water = {
+        row: {name: value * holds(name, "water") / 100 for name, value in lines.items()}
+        for row, lines in (("before", before), ("after", after))
+    }
+    had, has = (sum(parts.values()) for parts in water.values())
+    more = {name: water["after"][name] - water["before"][name] for name in before}
+    changed = [name for name in before if after[name] != before[name]]
+    shown = {row: (parts, f"{figure(sum(parts.values()))} %") for row, parts in water.items()}
+    told = listing(f"{name} {signed(after[name] - before[name])} is water {signed(more[name], 2)}" for name in changed)
+    words = f"{capital(told)}, so all water rises by {figure(has - had, 2)} points of flour, unless some is taken out."
+    asks = "Where will the water of these stand after the exchange?"
+    return Seen(asks, "after", has, shown, _unseen(shown, "after"), words)
+
+
+def _richer(now, by, water, ingredient="butter"):
+    return _exchange({"water": water, ingredient: now}, {"water": water, ingredient: now + by})
+
+
+def _milk_for_egg(egg, moved, milk=30.0):
     if moved > egg:
         most = f"at most the egg there is, {figure(egg)} points"
         raise AmountError(must("egg replaced by milk", most, f"{figure(moved)} points", "less"))
-    sides = {"before": {"milk": 30.0, "egg": egg}, "after": {"milk": 30.0 + moved, "egg": egg - moved}}
-    had, has = (total_hydration(Formula.from_weights("bun", {"flour": 100} | side)) for side in sides.values())
-    more = f"{figure(has - had, 2)} points"
-    numbers = [
-        ("water rises by", more, OF_FLOUR),
-        ("egg", f"{figure(egg - moved)} %", f"of total flour, before {figure(egg)}"),
-        ("milk", f"{figure(30 + moved)} %", "of total flour, before 30.0"),
-    ]
-    of_milk, of_egg = (figure(holds(name, "water")) for name in ("milk", "egg"))
-    sentence = (
-        f"100 g of milk hold {of_milk} g of water, 100 g of egg {of_egg} g. Of {figure(egg)} % egg, "
-        f"{figure(moved)} points replaced by as much milk bring {more} more water; the egg's fat and solids go."
-    )
-    water = {row: {n: value * holds(n, "water") / 100 for n, value in side.items()} for row, side in sides.items()}
-    shown = {row: (parts, f"{figure(sum(parts.values()))} %") for row, parts in water.items()}
-    return shown, numbers, sentence
+    return _exchange({"milk": milk, "egg": egg}, {"milk": milk + moved, "egg": egg - moved})
 
 
-def _sponge_folded_in(share, own, milk):
-    total = Formula.from_weights("bun", {"bread flour": 100.0, "milk": milk, "fresh yeast": 4.0})
-    made = total.with_preferment("sponge", share, {"milk": own})
-    (flour_first, milk_first), (flour, left) = (
-        [float(made.part(name).percentage(made.ingredients.find(line))) for line in ("bread flour", "milk")]
-        for name in ("sponge", "dough")
-    )
-    whole = f"{figure(hydration(made))} %"
-    numbers = [
-        ("prefermented flour", f"{figure(share)} %", OF_FLOUR),
-        ("milk for the final dough", f"{figure(left)} %", f"of total flour: {figure(milk)} - {figure(milk_first)}"),
-        ("the final dough's own", f"{figure(100 * left / flour)} %", "milk on the flour that goes in there"),
-        ("hydration of the whole", whole, "of total flour, whatever the bowls"),
-    ]
-    sentence = (
-        f"The sponge takes {figure(share)} of the 100 flour and {figure(milk_first)} of the milk; {figure(flour)} "
-        f"flour and {figure(left)} milk are left. Folded in, the whole has {whole} of total flour, as before."
-    )
-    sponge = {"sponge flour": flour_first, "sponge milk": milk_first}
-    final = {"flour": flour, "milk": left}
-    both = {"sponge flour": flour_first, "flour": flour, "sponge milk": milk_first, "milk": left}
+def _folded_in(share, of_sponge, liquid, name="milk", asked="final dough", **_):
+    total = Formula.from_weights("bun", {"bread flour": 100.0, name: liquid})
+    made = total.with_preferment("sponge", share, {name: of_sponge})
+    first, left = (float(made.part(part).percentage(made.ingredients.find(name))) for part in ("sponge", "dough"))
+    flour, whole = 100 - share, hydration(made)
+
+    def on(much, base):
+        return f"{figure(much)} on {figure(base)}: {figure(100 * much / base)} %"
+
+    sponge, final = {"sponge flour": share, f"sponge {name}": first}, {"flour": flour, name: left}
+    both = {"sponge flour": share, "flour": flour, f"sponge {name}": first, name: left}
     shown = {
-        "sponge": (sponge, f"{figure(own, 0)} % milk on its flour"),
-        "final dough": (final, f"{figure(100 * left / flour, 0)} % milk on its flour"),
-        "total formula": (both, f"{figure(milk, 0)} % of total flour"),
+        "sponge": (sponge, on(first, share)),
+        "final dough": (final, on(left, flour)),
+        "total formula": (both, on(whole, 100)),
     }
-    return shown, numbers, sentence
+    before = _unseen(shown, asked) | {
+        "total formula": (both | {"flour": 100, name: liquid} | dict.fromkeys(sponge, 0), "")
+    }
+    words = (
+        f"The sponge takes {figure(share)} of the 100 flour and {figure(first)} of the {figure(liquid)} {name}; "
+        f"{figure(flour)} flour and {figure(left)} {name} are left. Both bowls together: {figure(whole)} % again."
+    )
+    asks = f"Where will the {asked} end, flour and {name} together?"
+    if asked == "total formula":
+        before = _unseen(shown, asked)
+    return Seen(asks, asked, sum(shown[asked][0].values()), shown, before, words)
+
+
+def _what_is_left(baked, loss):
+    kept_share = 1 - loss / 100
+    raw, added = baked / kept_share, baked * (1 + loss / 100)
+    wrong = "baked + loss"
+    shown = {
+        "baked": ({"bun": baked}, f"{figure(baked, 0)} g"),
+        "raw": ({"bun": baked, "lost": raw - baked}, f"{figure(raw)} g: {figure(raw - baked)} lost"),
+        wrong: ({"bun": baked, "added": added - baked}, f"{figure(added)} g: too little"),
+    }
+    words = (
+        f"The loss is per cent of the raw weight, of which {figure(100 * kept_share, 0)} % are left: "
+        f"{figure(baked, 0)} / {figure(kept_share, 2)} = {figure(raw)} g. {figure(loss, 0)} % added to the baked "
+        f"weight are {figure(added)} g, and those bake to {figure(added * kept_share)} g."
+    )
+    asks = f"{figure(loss, 0)} % of the raw weight are lost. Where will the raw weight stand?"
+    return Seen(asks, "raw", raw, shown, _unseen(shown, "raw", wrong), words)
 
 
 def _disc_reaches_sides(width, height, disc):
     dome = Dome(width / 20, height / 10)
     whole = 10 * dome.whole_disc
     covers = f"{figure(min(100, 100 * (disc / whole) ** 2), 0)} %"  # the disc's area on the dome's
+    on_tray = max(0.0, (width**2 + disc**2 - whole**2) ** 0.5 / 2 - width / 2) if disc > whole else 0.0  # area for area
     wide, high = f"{figure(width, 0)} mm wide", f"{figure(height, 0)} mm high"
-    numbers = [
-        ("disc that covers it all", f"{figure(whole, 0)} mm", "wide"),
-        ("the bun beneath", f"{figure(width, 0)} mm", f"wide, {high}"),
-        ("this disc covers", covers, "of the dome"),
-    ]
-    missing = f"it is {figure(whole - disc, 0)} mm too small to reach the tray"
-    sentence = (
-        f"A disc {figure(disc, 0)} mm wide on a bun {wide} and {high} covers {covers} of the dome; "
-        f"{missing if whole - disc > 0.5 else 'it reaches the tray'}. Geometry of a round piece before it proofs, "
-        "not a verdict on your crust."
+    reach = f"it is {figure(whole - disc, 0)} mm too small to reach the tray"
+    if whole - disc < 0.5:
+        reach = f"it reaches the tray, and {figure(on_tray, 0)} mm of it lie there all round"
+    words = (
+        f"A disc {figure(disc, 0)} mm wide on a bun {wide} and {high} covers {covers} of the dome; {reach}. Geometry "
+        "of a round piece before it proofs, not a verdict on your crust."
     )
-    return (dome, disc), numbers, sentence
+    asks = f"A bun is {wide} and {high}. How wide is the disc that covers it all?"
+    return Seen(asks, "", whole, (dome, disc, on_tray), (dome, None, 0.0), words)
 
 
 @dataclass(frozen=True)
 class Shown:
-    """What a picture is made of: what it works out, the chart of that, and dials {name: arguments of Dial}."""
+    """What a picture is made of: what it works out, its title, the numbers it begins with, and which of them move."""
 
-    work: Callable[..., Any]
-    chart: type[Chart]
-    beside: dict[str, Any]  # what the chart takes beside its value
-    dials: dict[str, tuple[Any, ...]]
+    work: Callable[..., Seen]
+    title: str
+    begins: dict[str, Any]
+    moves: dict[str, str]  # {name: what it is called and its unit}
+    unit: str = "%"  # of the mark
+    chart: type[Chart] = Bars
+
+
+def _each(*names):
+    return {name: f"{name}, %" for name in names}
 
 
 PICTURES = {
+    "what is 100": Shown(
+        _what_is_100,
+        "One ingredient beside its 100, %",
+        {"flour": 80, "cocoa": 20, "sugar": 85},
+        {},
+    ),
     "flour is 100": Shown(
         _flour_is_100,
-        Bars,
-        {"title": "One dough, counted in % of flour and in % of dough", "highest": 275, "line": 100},
-        {name: (name, BUN[name], 0, most, 0.5) for name, most in (("milk", 45), ("butter", 30), ("sugar", 25))},
+        "One dough, counted in % of flour and in % of dough",
+        {"lines": BUN},
+        _each("milk", "butter", "sugar"),
+    ),
+    "sponge folded in": Shown(
+        _folded_in,
+        "Two bowls, one dough: flour and liquid, % of total flour",
+        {"share": 30, "of_sponge": 80, "liquid": 50},
+        {"share": "flour in the sponge, %", "of_sponge": "liquid on its flour, %", "liquid": "liquid in all, %"},
     ),
     "water hides": Shown(
         _water_hides,
-        Bars,
-        {"title": "Weighed, and the water in it, % of total flour", "highest": 62},
-        {name: (name, BUN[name], 0, most, 0.5) for name, most in (("milk", 50), ("egg", 40), ("butter", 50))},
+        "Weighed (outline) and the water in it, % of total flour",
+        {"lines": BUN},
+        _each("milk", "egg", "butter"),
     ),
     "milk for egg": Shown(
         _milk_for_egg,
-        Bars,
-        {"title": "Water that egg and milk bring, % of total flour", "highest": 66},
-        {"egg": ("egg", 20, 0, 30, 0.5), "moved": ("egg replaced by milk", 10, 0, 30, 0.5, "points")},
+        "Water that egg and milk bring, % of total flour",
+        {"egg": 20, "moved": 10, "milk": 30},
+        {"egg": "egg, %", "moved": "egg replaced by milk, points"},
     ),
-    "sponge folded in": Shown(
-        _sponge_folded_in,
-        Bars,
-        {"title": "Two bowls, one dough: flour and milk, % of total flour", "highest": 215},
-        {
-            "share": ("flour in the sponge", 30, 5, 60, 1),
-            "own": ("milk on the sponge's flour", 80, 50, 110, 1),
-            "milk": ("milk in all", 50, 40, 65, 1),
-        },
+    "richer dough": Shown(
+        _richer,
+        "Water, poured and hidden, % of total flour",
+        {"now": 18, "by": 10, "water": 14, "ingredient": "butter"},
+        {"by": "how much more, points", "water": "water, %"},
+    ),
+    "what is left": Shown(
+        _what_is_left,
+        "Baked, raw, and a loss that was added, g",
+        {"baked": 75, "loss": 12},
+        {"baked": "baked, g", "loss": "loss, %"},
+        "g",
     ),
     "disc reaches sides": Shown(
         _disc_reaches_sides,
+        "A bun from the side under its disc, to scale",
+        {"width": 80, "height": 30, "disc": 80},
+        {"width": "bun, flattened, wide, mm", "height": "bun high, mm", "disc": "disc wide, mm"},
+        "mm",
         DiscOnDome,
-        {},
-        {
-            "width": ("bun, flattened, wide", 80, 50, 120, 1, "mm", "length", 10),
-            "height": ("bun high", 30, 10, 40, 1, "mm", "length", 10),
-            "disc": ("disc wide", 80, 40, 150, 1, "mm", "length", 10),
-        },
     ),
+}
+KINDS = {"%": ("percentage", 1), "points": ("percentage", 1), "g": ("mass", 1), "mm": ("length", 10)}
+
+# Which picture shows the numbers of which kind of exercise.
+OF_KIND = {
+    "percentage_from_weight": "what is 100",
+    "topping_base": "what is 100",
+    "flour_from_dough": "flour is 100",
+    "share_of_dough": "flour is 100",
+    "final_dough": "sponge folded in",
+    "folded_in": "sponge folded in",
+    "hydration_as_weighed": "water hides",
+    "all_water": "water hides",
+    "hold_the_water": "richer dough",
+    "milk_for_egg": "milk for egg",
+    "raw_from_baked": "what is left",
 }
 
 
-class LessonPicture(Panel):
-    """A picture of the lessons that moves with its dials, by name; what it shows is worked out by the kit.
+def _both_bowls(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
+    flour = (final_flour + sponge_flour) / 100
+    of = {"share": sponge_flour / flour, "of_sponge": 100 * sponge_liquid / sponge_flour}
+    return of | {"liquid": (final_liquid + sponge_liquid) / flour, "name": liquid, "asked": "total formula"}
 
-    name: "flour is 100", "water hides", "milk for egg", "sponge folded in" or "disc reaches sides". Raises
+
+class LessonPicture(Panel):
+    """A picture of the lessons, by name: it asks first where something will stand, then shows it and moves.
+
+    name: "what is 100", "flour is 100", "sponge folded in", "water hides", "milk for egg", "richer dough", "what is
+    left" or "disc reaches sides"; exercise: an Exercise whose numbers it shows, once `reveal` is called. Raises
     UnknownName.
     """
 
-    def __init__(self, name: str) -> None:
-        self.shown = PICTURES[one_of("name", name, PICTURES, "choose a picture")]
-        super().__init__({name: Dial(*given) for name, given in self.shown.dials.items()})
-        self._begin([dial.view for dial in self.dials.values()], [self.undo_button, self.reset_button])
+    def __init__(self, name: str, exercise: Exercise | None = None) -> None:
+        self.picture_of = PICTURES[one_of("name", name, PICTURES, "choose a picture")]
+        self.exercise, self.asking, self.given = exercise, True, self.picture_of.begins
+        if exercise is not None:
+            self.given = _both_bowls(**exercise.figures) if exercise.kind == "folded_in" else exercise.figures
+        starts = self.given | self.given.get("lines", {})
+        moves = [each for each in self.picture_of.moves if each in starts]
+        dials = {each: _dial(self.picture_of.moves[each], starts[each]) for each in moves}
+        self.highest = 150.0
+        if self.picture_of.chart is Bars:
+            self.highest = 1.5 * max(
+                self._longest(moved) for moved in ({}, *({name: dial.high} for name, dial in dials.items()))
+            )
+        self.mark = _dial(f"your mark, {self.picture_of.unit}", 0, self.highest)
+        super().__init__(dials | {"mark": self.mark})
+        self.show_button = button("show", "See where it stands", self.reveal)
+        self.asks = widgets.HTML()
+        buttons = [self.show_button, self.undo_button, self.reset_button]
+        self._begin(self.asks, [*(dial.view for dial in self.dials.values()), *buttons])
+
+    def _worked(self, moved):
+        lines = {"lines": self.given["lines"] | moved} if "lines" in self.given else moved
+        return self.picture_of.work(**(self.given | lines))
+
+    def _longest(self, moved):
+        """Return how long the longest row is; 0 where that cannot be."""
+        try:
+            return max(sum(parts.values()) for parts, _ in self._worked(moved).shown.values())
+        except KitError:
+            return 0
+
+    def reveal(self):
+        """Show where it stands, beside the mark that was set."""
+        self.asking = False
+        self._history.clear()
+        self.start = self._state()
+        self._recompute(None)
+
+    def _idle(self):
+        return [name for name in self.dials if (name == "mark") != self.asking]
+
+    def _hide(self):
+        super()._hide()
+        self.asks.value = status(kept(self.result.asks)) if self.asking else ""
+        here = self.exercise is None or self.exercise.stage == "worked"  # else the card shows it, once it is answered
+        self.show_button.layout.display = None if self.asking and here else "none"
+        for each in (self.undo_button, self.reset_button):
+            each.layout.display = "none" if self.asking or len(self.dials) == 1 else None
 
     def _check_typed(self, name, value):
         dial = self.dials[name]
@@ -200,18 +339,33 @@ class LessonPicture(Panel):
             raise AmountError(must(dial.label, f"at most {most} in this picture", got, "type less"))
 
     def _work_out(self, moving):
-        return self.shown.work(**self._state())
+        return self._worked({name: dial.value for name, dial in self.dials.items() if name != "mark"})
 
     def _charts(self):
-        return [(self.shown.chart, self.result[0], self.shown.beside)]
+        seen = self.result
+        beside = {"title": self.picture_of.title, "highest": self.highest, "mark": (seen.at, self.mark.value)}
+        return [(self.picture_of.chart, seen.before if self.asking else seen.shown, beside)]
 
     def _numbers(self):
-        return [(name, value, "", base) for name, value, base in self.result[1]]
+        return []
 
     def _words(self):
-        return [kept(self.result[2])]
+        if self.asking:
+            return []
+        seen, mark = self.result, f"{figure(self.mark.value)} {self.picture_of.unit}"
+        set_at = f"Your mark is at {mark}; it is {figure(seen.answer)}. " if self.mark.value else ""
+        return [kept(set_at + seen.words)]
 
     @property
     def alt(self):
         """The figure in words."""
-        return self.result[2:]
+        return tuple(self._words()) or (f"{self.result.asks} Your mark is at {figure(self.mark.value)}.",)
+
+
+def _dial(called, value, high=None):
+    """Return the Dial of a number, from half of it to half as much again, or from 0 to `high`."""
+    label, unit = called.rsplit(", ", 1)
+    kind, per = KINDS[unit]
+    return Dial(
+        label, value, 0 if high else value / 2, high or value * 1.5, 1 if unit in "g mm" else 0.5, unit, kind, per
+    )

@@ -1,31 +1,40 @@
-"""The three lessons worked by keyboard alone in JupyterLab: one answer wrong, one right, and on."""
+"""The three lessons worked by keyboard alone in JupyterLab, as one who can do little and as one who gets all right."""
 
+import os
 import re
+import shutil
 
 import lab
 import pytest
 
-from kit.lessons import Progress, exercise, next_exercise
+from kit.lessons import exercises, learners, next_exercise
 from kit.lessons.kinds import LESSONS
 from tests.lessons.checking import written
 
 pytestmark = pytest.mark.browser
 
 NAMES = ("lesson_1_percentages", "lesson_2_hidden_water_and_fat", "lesson_3_topping_and_yield")
+FULL = bool(os.environ.get("KIT_TEST_FULL"))
+ZOOMED = {"width": 640, "height": 400}  # what 200 % leaves of a laptop
 each_lesson = pytest.mark.parametrize("lesson", [1, 2, 3])
 
 
 @pytest.fixture
-def card(page, lesson):
+def card(page, server, lesson):
+    shutil.rmtree(server.folder / "progress", ignore_errors=True)
     lab.open_notebook(page, f"{NAMES[lesson - 1]}.ipynb")
     lab.run_all(page)
     card = page.locator(f"{lab.NOTEBOOK} .kit-card").first
-    card.get_by_role("button", name="next").wait_for()  # the parts of a widget are drawn one by one
+    card.get_by_role("button", name="got it").wait_for()  # the parts of a widget are drawn one by one
     card.scroll_into_view_if_needed()
     lab.wait_idle(page)
     yield card
     assert lab.errors_in_outputs(page) == []
     assert lab.console_errors(page) == []
+
+
+def told(locator):
+    return locator.inner_text().replace("\u00a0", " ")
 
 
 def typed(page, text):
@@ -40,71 +49,120 @@ def focused(page):
     return page.evaluate("document.activeElement.innerText || document.activeElement.type")
 
 
-@each_lesson
-def test_a_lesson_is_worked_by_keyboard_alone(page, card, lesson):
-    cells = page.locator(f"{lab.NOTEBOOK} .jp-Cell").count()
-    task = next_exercise(Progress(seed=1), LESSONS[lesson - 1])
-    assert task.question in card.inner_text().replace("\u00a0", " ")
-    _, value, meant, hint = task.misconceptions[0]
-    card.get_by_role("textbox").focus()
-    typed(page, written(task, value))
-    alert = card.get_by_role("alert").inner_text().replace("\u00a0", " ")
-    assert meant in alert
-    assert hint in alert
-    assert task.steps[0] not in card.inner_text().replace("\u00a0", " ")
-    typed(page, written(task, task.misconceptions[1][1]))
-    shown = card.inner_text().replace("\u00a0", " ")
-    assert all(step in shown for step in task.steps)
-    typed(page, written(task, task.answer))
-    assert (
-        card.get_by_role("status")
-        .inner_text()
-        .replace("\u00a0", " ")
-        .startswith(f"Right: {task.in_words(task.answer)}")
-    )
-    page.keyboard.press("Enter")  # goes on, and the box is empty and has the keyboard
-    lab.wait_idle(page)
-    assert task.question not in card.inner_text().replace("\u00a0", " ")
-    assert card.get_by_role("textbox").input_value() == ""
-    assert card.get_by_role("textbox").evaluate("box => box === document.activeElement")
-    progress = page.locator(f"{lab.NOTEBOOK}").get_by_text("1 exercise answered.")
-    assert progress.count() == 1
-    page.keyboard.press("Tab")
-    assert focused(page) == "mark"
-    page.keyboard.press("Tab")
-    assert focused(page) == "hint"
+def press(page, name, key="Tab"):
+    """Go to a button by keyboard, and press it."""
+    for _ in range(12):
+        if focused(page) == name:
+            break
+        page.keyboard.press(key)
+    assert focused(page) == name
     page.keyboard.press("Enter")
     lab.wait_idle(page)
-    assert card.get_by_role("status").inner_text().startswith("Hint: ")
-    page.keyboard.press("Tab")
-    page.keyboard.press("Space")  # next, before any answer
-    lab.wait_idle(page)
-    assert "Answer this one first" in card.get_by_role("status").inner_text()
-    page.keyboard.type("d1dxa")  # no command of the notebook
-    page.keyboard.press("ArrowDown")
-    lab.wait_idle(page)
-    assert focused(page) == "next"
-    assert page.locator(f"{lab.NOTEBOOK} .jp-Cell").count() == cells
-    for _ in range(3):
-        page.keyboard.press("Shift+Tab")
-    typed(page, "1")
-    assert "You answered 1" in card.get_by_role("alert").inner_text()
-    for _ in range(3):
-        page.keyboard.press("Tab")
-    page.keyboard.press("Enter")  # next, after a wrong answer: the box has the keyboard again
-    lab.wait_idle(page)
-    assert card.get_by_role("alert").count() == 0
-    assert card.get_by_role("textbox").evaluate("box => box === document.activeElement")
-    assert card.get_by_role("textbox").input_value() == ""
+
+
+def named(page, card, name):
+    """Give a first name, as one does at first."""
+    card.get_by_role("textbox", name="first name").focus()
+    typed(page, name)
+    assert f"{name}'s card." in told(card)
+
+
+class Learner:
+    """One who works through a lesson by keyboard alone: what is expected is read off the file that the card keeps."""
+
+    def __init__(self, page, card, server, lesson, name):
+        self.page, self.card, self.folder, self.name = page, card, server.folder / "progress", name
+        self.lesson, self.met = LESSONS[lesson - 1], set()
+        named(page, card, name)
+
+    @property
+    def progress(self):
+        (mine,) = [one for one in learners(self.folder) if one.learner == self.name]
+        return mine
+
+    def answer(self, task, value):
+        if task.choices:
+            for _ in range(int(value) + 1):
+                self.page.keyboard.press("ArrowDown")
+            self.page.keyboard.press("Enter")
+            lab.wait_idle(self.page)
+        else:
+            typed(self.page, written(task, value))
+
+    def one_card(self, how):
+        """Do a card: "right", "wrong" at first, or "give up"."""
+        task = next_exercise(self.progress, self.lesson)
+        shown = told(self.card)
+        assert task.question in shown
+        self.met.add(task.kind)
+        if task.stage == "worked":
+            assert focused(self.page) == "got it"
+            assert all(step in shown for step in task.steps)
+            self.page.keyboard.press("Enter")
+            lab.wait_idle(self.page)
+        elif how == "give up":
+            press(self.page, "I don't know")
+        else:
+            if how == "wrong":
+                self.answer(task, task.misconceptions[0][1])
+                assert "You answered" in told(self.card.get_by_role("alert"))
+            self.answer(task, task.answer)
+            assert told(self.card.get_by_role("status").first).startswith("Right: ")
+            self.page.keyboard.press("Enter")
+            lab.wait_idle(self.page)
+        if focused(self.page) == "go on":
+            assert "to come back on" in told(self.card)
+            self.page.keyboard.press("Enter")
+            lab.wait_idle(self.page)
+        return task
+
+
+@each_lesson
+def test_one_who_can_do_little_works_through_a_lesson_by_keyboard_alone(page, card, server, lesson):
+    learner = Learner(page, card, server, lesson, "Weak")
+    for count in range(60 if FULL else 8):
+        learner.one_card(("right", "wrong", "give up", "wrong")[count % 4])
+    assert len(learner.progress.cards) == (60 if FULL else 8)
+    assert not FULL or learner.met == set(exercises(learner.lesson))
+
+
+@each_lesson
+def test_one_who_gets_all_right_works_through_a_lesson_by_keyboard_alone(page, card, server, lesson):
+    learner = Learner(page, card, server, lesson, "Good")
+    for _ in range(40 if FULL else 5):
+        learner.one_card("right")
+    assert not FULL or learner.met == set(exercises(learner.lesson))
+    assert f"{learner.progress.answered} exercise" in told(page.locator(lab.NOTEBOOK))
+
+
+def alone(page, card, server, lesson, kind):
+    """Work on, all right, until a kind is to be done alone; return its exercise."""
+    learner = Learner(page, card, server, lesson, "Alone")
+    while True:
+        task = next_exercise(learner.progress, learner.lesson)
+        if task.kind == kind and task.stage != "worked":
+            return task
+        learner.one_card("right")
+
+
+@each_lesson
+def test_the_page_shows_a_question_and_how_to_begin_before_it_runs_and_no_code(page, lesson):
+    lab.open_notebook(page, f"{NAMES[lesson - 1]}.ipynb")
+    first = told(page.locator(f"{lab.NOTEBOOK} .jp-RenderedHTML").first)
+    assert first.startswith("Press ▶▶")
+    assert "then press got it" in first
+    assert re.search(r"(What|How many|By how) [^?]*\?", first)
+    folded = page.locator(f"{lab.NOTEBOOK} .jp-InputPlaceholder").all_inner_texts()
+    assert len(folded) >= 5
+    assert [words for words in folded if re.search(r"kit|import|[(=]", words)] == []
 
 
 @pytest.mark.parametrize("lesson", [3])
-def test_a_base_is_chosen_by_keyboard(page, card, lesson):
-    """The third lesson begins with what a topping's 100 is."""
-    task = exercise("topping_base", seed=1)
-    card.get_by_role("textbox").focus()
+def test_a_base_is_chosen_by_keyboard_and_its_group_has_a_name(page, card, server, lesson):
+    task = alone(page, card, server, lesson, "topping_base")
     typed(page, f"{task.answer:.1f} %")
-    assert "choose it beside" in card.get_by_role("alert").inner_text()
+    assert "choose it beside" in told(card.get_by_role("alert"))
+    assert card.get_by_role("radiogroup", name="per cent of").count() == 1
     page.keyboard.press("Tab")
     page.keyboard.press("Space")
     assert card.get_by_role("radio", name="flour", exact=True).is_checked()
@@ -112,51 +170,119 @@ def test_a_base_is_chosen_by_keyboard(page, card, lesson):
     assert card.get_by_role("radio", name="flour and cocoa").is_checked()
     page.keyboard.press("Enter")
     lab.wait_idle(page)
-    assert card.get_by_role("status").inner_text().startswith("Right")
+    assert told(card.get_by_role("status").first).startswith("Right")
 
 
 @pytest.mark.parametrize("lesson", [1])
-def test_mark_takes_what_stands_in_the_box_however_fast(page, card, lesson):
-    card.get_by_role("textbox").focus()
+def test_the_box_has_its_question_is_seen_to_have_the_keyboard_and_its_letters_are_no_commands(
+    page, card, server, lesson
+):
+    cells = page.locator(f"{lab.NOTEBOOK} .jp-Cell").count()
+    task = alone(page, card, server, lesson, "percentage_from_weight")
+    box = card.get_by_role("textbox", name="answer")
+    described = page.locator(f"#{box.get_attribute('aria-describedby')}")
+    assert task.question in told(described)
+    assert described.get_attribute("aria-live") == "polite"
+    assert box.evaluate("box => box === document.activeElement && parseFloat(getComputedStyle(box).outlineWidth)") >= 2
+    for name in ("mark", "hint"):
+        page.keyboard.press("Tab")
+        assert focused(page) == name
+        assert page.evaluate("parseFloat(getComputedStyle(document.activeElement).outlineWidth)") >= 2
+    page.keyboard.type("d1dxa")
+    page.keyboard.press("ArrowDown")
+    lab.wait_idle(page)
+    assert page.locator(f"{lab.NOTEBOOK} .jp-Cell").count() == cells
+    assert focused(page) == "hint"
+    page.keyboard.press("Enter")
+    lab.wait_idle(page)
+    assert told(card.get_by_role("status").first).startswith("Hint: ")
+    assert box.evaluate("box => box === document.activeElement")
+    press(page, "next")
+    assert "Answer this one first" in told(card.get_by_role("status").first)
+
+
+@pytest.mark.parametrize("lesson", [1])
+def test_mark_takes_what_stands_in_the_box_however_fast(page, card, server, lesson):
+    alone(page, card, server, lesson, "percentage_from_weight")
     for n in range(1, 9):
         page.keyboard.press("Control+a")
-        page.keyboard.type(f"{n}.5 %")
+        page.keyboard.type(f"9{n}.5 %")
         if n % 2:
-            card.get_by_role("button", name="mark").click()
-            card.get_by_role("textbox").focus()
+            card.get_by_role("button", name="mark", exact=True).click()
+            card.get_by_role("textbox", name="answer").focus()
         else:
             page.keyboard.press("Enter")
     lab.wait_idle(page)
-    assert "You answered 8.5" in card.get_by_role("alert").inner_text()
+    assert "You answered 98.5" in told(card.get_by_role("alert"))
+
+
+@pytest.mark.parametrize("lesson", [1])
+def test_the_same_name_is_asked_about_and_its_learner_can_delete_it(page, card, server, lesson):
+    named(page, card, "Twice")
+    press(page, "got it")
+    press(page, "not me", "Shift+Tab")
+    card.get_by_role("textbox", name="first name").focus()
+    typed(page, "Twice")
+    assert focused(page) == "that's me: 1 card"
+    page.keyboard.press("Enter")
+    lab.wait_idle(page)
+    press(page, "delete", "Shift+Tab")
+    assert focused(page) == "keep it"
+    press(page, "delete it all")
+    assert not (server.folder / "progress" / "twice.json").exists()
 
 
 @each_lesson
-def test_each_dial_of_the_pictures_moves_and_has_a_name(page, card, lesson):
+def test_at_twice_the_size_the_box_stays_in_sight(page, card, server, lesson):
+    page.set_viewport_size(ZOOMED)
+    page.keyboard.press("Control+b")  # folds the list of files away
+    learner = Learner(page, card, server, lesson, "Large")
+    seen = []
+    for _ in range(7):
+        task = next_exercise(learner.progress, learner.lesson)
+        box = card.locator(
+            "button:has-text('got it')" if task.stage == "worked" else ".kit-choice" if task.choices else ".kit-answer"
+        )
+        seen.append(in_sight(page, box))
+        if task.stage != "worked":
+            learner.answer(task, task.misconceptions[0][1])
+            seen.append(in_sight(page, box))
+        learner.one_card("right")
+    assert all(seen)
+
+
+def in_sight(page, locator):
+    """Whether a thing lies within what is seen of the notebook."""
+    page.wait_for_timeout(100)
+    box, whole = locator.bounding_box(), page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()
+    return whole["y"] - 1 <= box["y"] and box["y"] + box["height"] <= whole["y"] + whole["height"] + 1
+
+
+@each_lesson
+def test_each_picture_asks_first_and_each_of_its_dials_moves_and_has_a_name(page, card, lesson):
     for panel in page.locator(f"{lab.NOTEBOOK} .kit-panel").all():
-        handles = panel.get_by_role("slider")
+        picture = panel.locator("svg[role=img]")
+        lab.press(page, panel.get_by_role("slider", name="your mark"), times=20)
+        asked = picture.get_attribute("aria-label")
+        assert "Your mark is at" in asked
+        panel.get_by_role("button", name="show", exact=True).click()
+        lab.wait_idle(page)
+        handles = [handle for handle in panel.get_by_role("slider").all() if handle.is_visible()]
         names = re.findall(r'\bslider "([^"]+)"', panel.aria_snapshot())
-        assert len(set(names)) == handles.count() >= 1
-        for handle in handles.all():
-            before = panel.get_by_role("status").inner_text()
+        assert len(set(names)) == len(handles)
+        for handle in handles:
+            before = told(panel.get_by_role("status"))
+            assert before != asked
             lab.press(page, handle, times=2)
-            assert panel.get_by_role("status").inner_text() != before  # the words tell of each dial
-            assert panel.locator("svg[role=img]").get_attribute("aria-label")
+            assert told(panel.get_by_role("status")) != before  # the words tell of each dial
         assert panel.get_by_role("alert").count() == 0
 
 
 @each_lesson
 @pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
 def test_it_fits_and_its_words_are_large_enough(page, card, lesson, size):
-    page.set_viewport_size(size)
-    if size == lab.TABLET_UPRIGHT:
-        page.keyboard.press("Control+b")  # folds the list of files away
-    lab.wait_idle(page)
+    wide, sizes = lab.panels_laid_out(page, size)
+    assert wide == []
     assert lab.too_wide(page) == []
-    sizes = page.evaluate(
-        """() => [...document.querySelectorAll('.kit-panel svg text')].map(text => {
-            const svg = text.ownerSVGElement;
-            return parseFloat(getComputedStyle(text).fontSize) * svg.getBoundingClientRect().width
-                / svg.viewBox.baseVal.width; })"""
-    )
     assert len(sizes) >= 2
     assert min(sizes) >= 11

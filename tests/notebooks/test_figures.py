@@ -30,35 +30,7 @@ def heights(name):
     return pd.read_csv(TRIALS / f"{name}.csv", index_col="code")["height_mm"]
 
 
-def prose(name):
-    return " ".join((places.notebooks() / f"{name}.ipynb").read_text(encoding="utf-8").split())
-
-
 # ---- said in words: by hand ----------------------------------------------------------------------------------
-
-
-def test_lesson_1_flour_from_dough():
-    """Flour = dough x 100 / total percentage: 5,000 x 100 / 202.4 = 2,470.4 g."""
-    assert kit.measure(BUN, "total_percentage") == pytest.approx(202.4)
-    assert BUN.scale(dough="5 kg").flour == pytest.approx(2470.4, abs=0.05)
-    assert "5,000 × 100 / 202.4 = **2,470 g**" in prose("lesson_1_percentages")
-
-
-def test_lesson_2_water_of_butter():
-    """Ten points of butter of 17.94 % water (USDA SR28) bring 10 x 0.1794 = 1.8 points of water, none of it poured."""
-    richer = BUN.vary(butter=28)
-    told = [f"{of(each):.1f}" for each in (BUN, richer) for of in (kit.hydration, kit.total_hydration)]
-    assert told == ["46.0", "60.4", "46.0", "62.2"]
-    assert "from 60.4 to 62.2 %" in prose("lesson_2_hidden_water_and_fat")
-
-
-def test_lesson_3_back_from_baked_to_raw():
-    """60 g of dough, 22 of topping and 1 of wash are 83 g; 74.5 / 83 = 0.8975 (of 74.49), and back again 83."""
-    made = kit.predict_yield(BUN, flour="5 kg", piece="60 g", topping="22 g")
-    assert (made.pieces, made.raw_piece) == (165, pytest.approx(83))
-    assert f"{made.baked_piece:.1f}" == "74.5"
-    assert f"{made.baked_piece / made.raw_piece:.4f}" == "0.8975"
-    assert "74.5 / 83 = 0.8975" in prose("lesson_3_topping_and_yield")
 
 
 def test_the_tasters_can_tell_and_what_they_like_better_is_not_shown():

@@ -1,18 +1,17 @@
-"""The card that answers back, the progress it shows, and the moving pictures, measured and read."""
+"""The card that answers back, the progress it shows, and the pictures that ask first, measured and read."""
 
 import html
-import json
 import os
 import re
+from datetime import date
 
 import pytest
 
 import kit
 from kit.errors import UnknownName
-from kit.lessons import Progress, exercises, read_progress
-from kit.lessons.kinds import LESSONS
+from kit.lessons import Progress, exercise, exercises, learners, read_progress
 from kit.show import ExerciseCard, LessonPicture, ProgressView
-from kit.show.lesson_pictures import PICTURES
+from kit.show.lesson_pictures import OF_KIND, PICTURES
 from tests.lessons.checking import written
 
 
@@ -25,6 +24,19 @@ def said(card):
     return words(card._feedback.value)
 
 
+def shown(widget):
+    return widget.layout.display != "none"
+
+
+def offered(card):
+    return {name for name, each in card.buttons.items() if shown(each)}
+
+
+def who(card):
+    """{what a button says: the button} of the row with the name."""
+    return {each.description: each for each in card.who.children if hasattr(each, "on_click")}
+
+
 def answer(card, text):
     card.answer.value = text
     card.mark()
@@ -32,7 +44,11 @@ def answer(card, text):
 
 
 def answer_right(card):
+    """Do the card as it stands, right, and return what is said."""
     task = card.exercise
+    if task.stage == "worked":
+        card.got_it()
+        return ""
     if task.choices:
         card.choosing.value = written(task, task.answer)
         card.mark()
@@ -40,12 +56,20 @@ def answer_right(card):
     return answer(card, written(task, task.answer))
 
 
-def card_at(kind, lesson=None, **given):
-    """Return a card that asks for this kind: each one before it is answered right."""
-    card = ExerciseCard(lesson, **given)
-    while card.exercise.kind != kind:
-        answer_right(card)
+def on(card):
+    """Go on to the next exercise, past the end of a session."""
+    if card.tries:
         card.next()
+    if "go on" in offered(card):
+        card.buttons["go on"].click()
+
+
+def card_at(kind, lesson=None, stage="alone", **given):
+    """Return a card that asks for this kind at a stage: each one before it is answered right."""
+    card = ExerciseCard(lesson, **given)
+    while (card.exercise.kind, card.exercise.stage) != (kind, stage):
+        answer_right(card)
+        on(card)
     return card
 
 
@@ -53,49 +77,54 @@ def card_at(kind, lesson=None, **given):
 
 
 @pytest.mark.parametrize("lesson", [1, 2, 3])
-def test_each_kind_of_a_lesson_is_asked_and_its_right_answer_taken(lesson):
-    card, seen = ExerciseCard(lesson), {}
-    while len(seen) < len(exercises(LESSONS[lesson - 1])):
+def test_each_kind_of_a_lesson_begins_worked_leaves_more_and_more_out_and_is_done_alone(lesson):
+    card, stages = ExerciseCard(lesson), {}
+    for _ in range(60):
         task = card.exercise
-        shown = words(card._head.value)
-        assert task.question in shown
-        assert f"level {task.level} of 3, round numbers" in shown or task.level > 1
-        assert ('role="note"' in card._head.value) == bool(task.caution)
-        assert task.caution in shown
+        head = words(card._head.value)
+        assert task.question.replace("\u00a0", " ") in head.replace("\u00a0", " ")
+        assert 'role="note"' not in card._head.value  # the cautions stand at the end of the page
+        left_out = {"worked": 0, "last step": 1, "two steps": 2, "alone": len(task.steps)}[task.stage]
+        seen = [step for step in task.steps if words(step).replace("\u00a0", " ") in head.replace("\u00a0", " ")]
+        assert seen == list(task.steps[: len(task.steps) - left_out])
+        assert offered(card) == ({"got it"} if task.stage == "worked" else {*card.buttons} - {"got it", "go on"})
+        assert shown(card._answering) == (task.stage != "worked")
         assert card.answer.description == (f"answer, {task.unit}" if task.unit else "answer")
         told = answer_right(card)
-        assert told.startswith(f"Right: {task.in_words(task.answer)}."), (task.kind, told)
-        assert 'role="status"' in card._feedback.value
-        seen[task.kind] = True
-        card.next()
-        assert card.exercise.question != task.question
-    assert list(seen) == list(exercises(LESSONS[lesson - 1]))
+        assert task.stage == "worked" or told.startswith(f"Right: {task.in_words(task.answer)}."), (task.kind, told)
+        stages.setdefault(task.kind, []).append(task.stage)
+        on(card)
+        if stages.keys() == set(exercises(card.lesson)) and all("alone" in each for each in stages.values()):
+            break
+    assert stages.keys() == set(exercises(card.lesson))
+    assert {each[0] for each in stages.values()} == {"worked"}
+    assert all("alone" in each for each in stages.values())
 
 
 def test_a_misconception_gets_its_hint_first_and_then_the_steps_with_the_learners_numbers():
-    card = ExerciseCard(1)
+    card = card_at("flour_from_dough", 1)
     task = card.exercise
-    key, value, meant, hint = task.misconceptions[0]
-    first = answer(card, written(task, value))
+    first = answer(card, written(task, task.misconceptions[0][1]))
     assert 'role="alert"' in card._feedback.value
-    assert meant in first
-    assert hint in first
-    assert not any(step in first for step in task.steps)
+    assert words(task.misconceptions[0][2]) in first
+    assert "Hint: " in first
+    assert not any(words(step) in first for step in task.steps)
     second = answer(card, written(task, task.misconceptions[1][1]))
-    assert task.misconceptions[1][2] in second
-    assert all(words(step) in second for step in task.steps)
-    assert task.in_words(task.answer) in second
+    assert words(task.misconceptions[1][2]) in second
+    assert all(words(step) in second.replace("\u00a0", " ") for step in task.steps)
+    assert task.in_words(task.answer) in second.replace("\u00a0", " ")
     assert answer_right(card).startswith("Right")
     assert card.progress.kinds[task.kind].wrong == 1  # the first try alone counts
-    assert card.progress.kinds[task.kind].right == 0
+    assert [each.came for each in card.progress.cards].count("wrong") == 1
 
 
 def test_what_cannot_be_read_and_what_was_marked_already_are_no_tries():
-    card = ExerciseCard(1)
+    card = card_at("percentage_from_weight", 1)
+    cards = len(card.progress.cards)
     assert "nothing" in answer(card, "")
     assert "'answer' must be" in answer(card, "three buckets")
     assert 'role="alert"' in card._feedback.value
-    assert card.progress.answered == 0
+    assert len(card.progress.cards) == cards
     answer(card, "1 %")
     assert "marked already" in answer(card, "1 %")
     assert not any(step in said(card) for step in card.exercise.steps)
@@ -120,57 +149,86 @@ def test_a_base_is_asked_for_taken_from_the_buttons_or_from_the_text():
 def test_the_right_base_is_not_given_away_by_its_place():
     places = set()
     for kind in ("share_of_dough", "topping_base"):
-        card = card_at(kind)
+        card = card_at(kind, None if kind == "share_of_dough" else 3)
         places.add(card.choosing.options.index(card.exercise.base))
     assert len(places) > 1
 
 
 def test_words_are_chosen_not_typed():
     card = card_at("class_of_dough", 2)
-    assert card.answer.layout.display == "none"
+    assert not shown(card.answer)
     assert card.choosing.options == card.exercise.choices
     card.mark()
     assert 'role="alert"' in card._feedback.value
     assert answer_right(card).startswith("Right")
-    card.next()
-    assert card.answer.layout.display is None
+    on(card)
+    assert card.exercise.choices or shown(card.answer)
 
 
 def test_what_the_page_sends_is_marked_whole_and_enter_again_goes_on():
     card = card_at("share_of_dough", 1)
     task = card.exercise
-    base = card.choosing.options.index("dough")
-
-    def enter(count, text, chosen):
-        card._sent.value = json.dumps({"text": text, "chosen": chosen, "count": count})
-
-    enter(1, f"{task.answer:.2f}", base)
+    enter = {"to": "mark", "text": f"{task.answer:.2f}", "chosen": card.choosing.options.index("dough")}
+    card._take(enter)
     assert said(card).startswith("Right")
     assert card.answer.value == ""  # never written into the box: the next answer may be typed there already
-    enter(2, f"{task.answer:.2f}", base)
-    assert card.exercise.kind != task.kind
+    card._take(enter)
+    assert "go on" in offered(card) or card.exercise.kind != task.kind
     assert card.answer.value == ""
     assert said(card) == ""
 
 
-def test_next_waits_for_an_answer_and_hint_costs_nothing():
-    card = ExerciseCard(2)
+def test_next_waits_for_an_answer_and_a_hint_is_told_when_the_answer_is_right():
+    card = card_at("hydration_as_weighed", 2)
     task = card.exercise
     card.buttons["next"].click()
     assert card.exercise is task
     assert "Answer this one first" in said(card)
     card.buttons["hint"].click()
     assert said(card) == f"Hint: {task.hint}"
-    assert card.progress.answered == 0
-    answer(card, written(task, task.misconceptions[0][1]))
-    card.buttons["hint"].click()
-    assert said(card) == f"Hint: {task.misconceptions[0][3]}"
-    card.buttons["next"].click()
-    assert card.exercise.kind != task.kind
+    assert "You read the hint first" in answer_right(card)
+    assert card.progress.cards[-1].came == "hinted"
+    other = card_at("hydration_as_weighed", 2)
+    assert "hint" not in answer_right(other)
+    assert other.progress.cards[-1].came == "right"
+
+
+@pytest.mark.parametrize("act", ["show me", "I don't know"])
+def test_who_does_not_know_loses_nothing_and_it_comes_back(act):
+    card = card_at("flour_from_dough", 1)
+    task, wrong = card.exercise, card.progress.kinds["flour_from_dough"].wrong
+    card.buttons[act].click()
+    if act == "show me":
+        assert all(words(step) in said(card) for step in task.steps)
+        assert card.exercise is task
+        assert answer_right(card).startswith("Right")
+        card.next()
+    else:
+        assert "Nothing is lost" in said(card)
+    assert card.exercise is not task
+    assert card.progress.cards[-1].came == "read"
+    assert card.progress.kinds["flour_from_dough"].wrong == wrong
+    for _ in range(4):
+        answer_right(card)
+        on(card)
+    assert card.exercise.kind == "flour_from_dough" or "flour_from_dough" in [e.kind for e in card.progress.cards[-4:]]
+
+
+def test_a_session_ends_and_goes_on_when_asked():
+    card = ExerciseCard(1)
+    while "go on" not in offered(card):
+        answer_right(card)
+        if card.tries:
+            card.next()
+    assert offered(card) == {"go on"}
+    assert re.search(r"^\d+ done, \d+ to come back on \w+day\.$", words(card._head.value))
+    assert not shown(card._answering)
+    card.buttons["go on"].click()
+    assert card.exercise.question in html.unescape(card._head.value).replace("\u00a0", " ")
 
 
 def test_what_was_typed_is_shown_as_text():
-    card = ExerciseCard(1)
+    card = card_at("percentage_from_weight", 1)
     answer(card, "<script>12</script>")
     assert "<script>" not in card._feedback.value
 
@@ -181,83 +239,131 @@ def test_the_same_seed_asks_the_same_and_another_something_else():
 
 
 @pytest.mark.parametrize("lesson", [4, 0, "percentage"])
-def test_an_unknown_lesson_is_told_before_any_file_is_touched(lesson, tmp_path):
-    path = tmp_path / "mine.json"
-    path.write_text("{damaged")
+def test_an_unknown_lesson_is_told(lesson):
     with pytest.raises(UnknownName, match="one of percentages, hidden water and fat or topping and yield"):
-        ExerciseCard(lesson, progress=path)
+        ExerciseCard(lesson)
     with pytest.raises(UnknownName):
         ProgressView(Progress(), lesson)
-    assert os.listdir(tmp_path) == ["mine.json"]
 
 
-# ---- progress
+# ---- whose it is
 
 
-def test_progress_is_in_the_learners_file_after_each_answer_and_goes_on_from_there(tmp_path):
-    path = tmp_path / "ines.json"
-    card = ExerciseCard(1, progress=path, learner="Ines")
-    assert not path.exists()
-    for count in (1, 2, 3):
-        answer_right(card)
-        assert read_progress(path).answered == count
-        card.next()
-    again = ExerciseCard(1, progress=path)
+def test_a_first_name_keeps_what_is_done_from_the_start_and_goes_on_from_there(tmp_path):
+    card = ExerciseCard(1, tmp_path)
+    answer_right(card)
+    card._take({"to": "name", "text": "Ines", "chosen": None})
+    (kept,) = learners(tmp_path)
+    assert (kept.learner, len(kept.cards)) == ("Ines", 1)  # what was done before the name was given is kept too
+    answer_right(card)
+    assert len(read_progress(kept.path).cards) == 2
+    again = ExerciseCard(1, tmp_path)
+    again.named("ines ")
+    assert "Ines is here already" in words(again.who.children[0].value)
+    who(again)["that's me: 2 cards"].click()
     assert again.exercise.question == card.exercise.question
-    assert again.progress.learner == "Ines"
+    assert len(learners(tmp_path)) == 1
+
+
+def test_another_of_the_same_name_gets_a_file_and_numbers_of_their_own(tmp_path):
+    first, second = ExerciseCard(1, tmp_path), ExerciseCard(1, tmp_path)
+    first.named("Ines")
+    second.named("Ines")
+    who(second)["another Ines"].click()
+    assert len(learners(tmp_path)) == 2
+    assert first.exercise.question != second.exercise.question
+    third = ExerciseCard(1, tmp_path)
+    third.named("Ines")
+    assert len(third.who.children) == 5  # the question, either of them, another, back
+    who(third)["back"].click()
+    assert third.name in third.who.children
+    assert len(learners(tmp_path)) == 2
+
+
+def test_a_learner_leaves_and_deletes_what_was_kept_and_is_asked_once(tmp_path):
+    card = ExerciseCard(1, tmp_path)
+    card.named("Ines")
+    answer_right(card)
+    who(card)["delete"].click()
+    assert "Delete all that Ines has done?" in words(card.who.children[0].value)
+    who(card)["keep it"].click()
+    assert len(learners(tmp_path)) == 1
+    who(card)["delete"].click()
+    who(card)["delete it all"].click()
+    assert os.listdir(tmp_path) == []
+    assert card.progress == Progress("", 1)
+    assert card.name in card.who.children
+    card.named("Ines")
+    who(card)["not me"].click()
+    assert len(learners(tmp_path)) == 1
+    assert card.progress.learner == ""
+
+
+@pytest.mark.parametrize("name", ["", "Ines Ferro", "../ines" * 9])
+def test_a_name_that_is_no_first_name_is_told_and_nothing_is_written(name, tmp_path):
+    card = ExerciseCard(1, tmp_path)
+    card.named(name)
+    assert "a first name, one word" in words(card._told.value)
+    assert card.name in card.who.children
+    assert os.listdir(tmp_path) == []
 
 
 def test_without_a_name_nothing_is_written(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     card = ExerciseCard(1)
     answer_right(card)
-    card.next()
     assert os.listdir(tmp_path) == []
-
-
-def test_a_damaged_file_is_put_aside_and_told(tmp_path):
-    path = tmp_path / "ines.json"
-    path.write_text("{damaged")
-    card = ExerciseCard(1, progress=path)
-    assert 'role="alert"' in card._told.value
-    assert "kept as ines.json.damaged" in words(card._told.value)
-    assert (tmp_path / "ines.json.damaged").read_text() == "{damaged"
-    answer_right(card)
-    assert card._told.value == ""
-    assert read_progress(path).answered == 1
 
 
 def test_a_file_that_cannot_be_written_is_told_and_the_lesson_goes_on(tmp_path):
     folder = tmp_path / "mine"
-    folder.mkdir()
-    card = ExerciseCard(1, progress=folder / "ines.json")
-    folder.rmdir()
-    assert answer_right(card).startswith("Right")
+    card = ExerciseCard(1, folder)
+    card.named("Ines")
+    away = folder.rename(tmp_path / "away")
+    answer_right(card)
     assert "was not saved" in words(card._told.value)
-    assert card.progress.answered == 1
-    folder.mkdir()
-    card.next()
+    assert len(card.progress.cards) == 1
+    away.rename(folder)
     answer_right(card)
     assert card._told.value == ""
-    assert read_progress(folder / "ines.json").answered == 2
+    assert len(read_progress(folder / "ines.json").cards) == 2
 
 
-def test_the_view_follows_the_card_by_skill():
-    card = ExerciseCard(1)
-    view = ProgressView(card, 1)
-    assert "Nothing answered yet" in words(view._shown.value)
-    task = card.exercise
-    answer(card, written(task, task.misconceptions[0][1]))
-    card.next()
-    answer_right(card)
-    shown = words(view._shown.value)
-    assert "2 exercises answered. Coming back soon: percentage from a weight." in shown
-    assert "skill new shaky safe right at first wrong at first percentages 0 2 0 1 1" in shown
-    assert "topping" not in shown
-    assert "topping 4 0 0 0 0" in words(ProgressView(card.progress)._shown.value)
+# ---- progress
 
 
-# ---- pictures that move
+def test_the_view_follows_the_card_answered_last():
+    first, second = ExerciseCard(1), ExerciseCard(2)
+    view = ProgressView(lesson=1)
+    assert "Nothing done yet" in words(view._shown.value)
+    for _ in range(3):
+        answer_right(first)
+        on(first)
+    assert view.progress is first.progress
+    assert "Percentage from a weight ◐ shaky" in words(view._shown.value)
+    assert "Points or per cent ○ new" in words(view._shown.value)
+    assert "Milk for egg" not in words(view._shown.value)
+    answer_right(second)
+    assert view.progress is second.progress
+    fixed = ProgressView(first.progress)
+    answer_right(second)
+    assert fixed.progress is first.progress
+    assert "Milk for egg ○ new" in words(fixed._shown.value)
+
+
+def test_a_kind_is_safe_once_it_was_right_alone_on_two_days():
+    task = exercise("all_water", seed=1)
+    progress = Progress()
+    for day, n in ((1, 1), (2, 2)):
+        assert "All the water ● safe" not in words(ProgressView(progress, 2)._shown.value)
+        right = kit.lessons.mark(task, written(task, task.answer))
+        task = exercise("all_water", seed=n + 1)
+        right = kit.lessons.mark(task, written(task, task.answer))
+        progress = progress.after(task, right, today=date(2026, 3, day))
+    assert re.search(r"All the water ● safe \w+day, \d\d March", words(ProgressView(progress, 2)._shown.value))
+
+
+# ---- pictures that ask first
 
 
 def slide(panel, name, value):
@@ -273,56 +379,100 @@ def wide(panel, row):
     return {part: bar.get_width() for (at, part), bar in panel._handles[0].bars.items() if at == row}
 
 
+def revealed(name, *exercise):
+    panel = LessonPicture(name, *exercise)
+    panel.reveal()
+    return panel
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_a_picture_asks_first_takes_a_mark_and_then_shows_where_it_stands(name):
+    panel = LessonPicture(name)
+    assert panel.result.asks in words(panel.asks.value).replace("\u00a0", " ")
+    assert [each for each, dial in panel.dials.items() if shown(dial.view)] == ["mark"]
+    assert f"{panel.result.answer:.1f}" not in words(panel._live.value)
+    slide(panel, "mark", panel.highest / 2)
+    assert f"Your mark is at {panel.mark.value:.1f}" in panel.alt[0].replace("\u00a0", " ")
+    before = panel._live.value
+    panel.show_button.click()
+    assert panel.asks.value == ""
+    assert panel._live.value != before
+    assert f"Your mark is at {panel.mark.value:.1f}" in panel.alt[0].replace("\u00a0", " ")
+    assert f"it is {panel.result.answer:.1f}" in panel.alt[0]
+    assert not shown(panel.mark.view)
+    assert not shown(panel.show_button)
+
+
+def test_a_mark_stands_where_it_was_set():
+    panel = LessonPicture("water hides")
+    slide(panel, "mark", 50.0)
+    handle = panel._handles[0]
+    row = list(panel.result.shown).index("all water")
+    assert list(handle.mark.get_xdata()) == [50.0, 50.0]
+    assert handle.mark.get_ydata()[0] < row < handle.mark.get_ydata()[1]
+    panel.reveal()
+    assert list(handle.mark.get_xdata()) == [50.0, 50.0]
+    disc = LessonPicture("disc reaches sides")
+    slide(disc, "mark", 90.0)
+    assert list(disc._handles[0].mark.get_xdata()) == [-45.0, 45.0]
+
+
 def test_on_flour_only_the_moved_line_changes_and_on_dough_all_do():
-    """Flour 100, milk 32, egg 16, butter 18, sugar 16, salt 1.6, yeast 4: total 187.6 (definition: Gisslen)."""
-    panel = LessonPicture("flour is 100")
+    """Flour 100, milk 32, water 14, egg 16, butter 18, sugar 16, salt 1.6, yeast 4: total 201.6 (Gisslen)."""
+    panel = revealed("flour is 100")
     bars = panel._handles[0].bars
     assert ends(bars["% of flour", "flour"]) == (0, 100)
-    assert ends(bars["% of dough", "flour"]) == (0, 100 / 1.876)
-    last = bars["% of dough", "salt, yeast"]
+    assert ends(bars["% of dough", "flour"]) == (0, 100 / 2.016)
+    last = bars["% of dough", "the rest"]
     assert last.get_x() + last.get_width() == pytest.approx(100)
-    assert "187.6 %" in words(panel._live.value)
-    assert "9.6 %" in words(panel._live.value)
+    assert "201.6 %" in words(panel._live.value)
     before = {key: bar.get_width() for key, bar in bars.items()}
-    slide(panel, "butter", 28.0)
+    slide(panel, "butter", 27.0)
     moved = {key for key, bar in bars.items() if abs(bar.get_width() - before[key]) > 1e-9}
     assert moved == {("% of flour", "butter")} | {key for key in bars if key[0] == "% of dough"}
-    assert ends(bars["% of flour", "flour"]) == (0, 100)
-    assert ends(bars["% of dough", "flour"]) == (0, 100 / 1.976)
-    assert "506 g" in words(panel._live.value)  # 1,000 x 100 / 197.6
+    assert ends(bars["% of dough", "flour"]) == (0, 100 / 2.106)
+
+
+def test_what_no_part_has_room_for_is_named_beneath():
+    """At 201.6 % the dough's butter is 8.9 % of it, too narrow for its name."""
+    handle = revealed("flour is 100")._handles[0]
+    assert handle.words["% of dough", "butter"].get_text() == ""
+    assert "butter 8.9" in handle.beneath["% of dough"].get_text()
+    assert handle.words["% of flour", "milk"].get_text() == "milk\n32.0"
+    assert "milk" not in handle.beneath["% of flour"].get_text()
 
 
 def test_bars_are_filled_with_water_as_the_composition_tables_say():
     """Water in 100 g, USDA SR28: milk 88.13, egg 76.15, unsalted butter 17.94 (tap water 99.9, yeast 69)."""
     panel = LessonPicture("water hides")
+    assert [wide(panel, name)["water"] for name in ("milk", "egg", "butter")] == [0, 0, 0]
+    assert sum(wide(panel, "all water").values()) == 0
+    panel.reveal()
     for name, weighed, water in (("milk", 32, 28.20), ("egg", 16, 12.18), ("butter", 18, 3.23)):
         assert wide(panel, name)["water"] == pytest.approx(water, abs=0.005)
         assert sum(wide(panel, name).values()) == pytest.approx(weighed)
-    shown = words(panel._live.value)
-    assert "hydration 46.0 %" in shown
-    assert "total hydration 60.4 %" in shown  # 28.20 + 13.99 + 12.18 + 3.23 + 2.76
-    slide(panel, "egg", 30.0)
-    assert wide(panel, "egg")["water"] == pytest.approx(22.845, abs=0.005)
-    shown = words(panel._live.value)
-    assert "hydration 46.0 %" in shown
-    assert "total hydration 71.0 %" in shown
+    assert sum(wide(panel, "all water").values()) == pytest.approx(60.36, abs=0.02)
+    # 28.20 + 13.99 = 42.2 of the 46 poured, 3.8 the milk's solids and fat; 12.18 + 3.23 + 2.76 = 18.2 hide
+    told = panel.alt[0].replace("\u00a0", " ")
+    for figure in ("is 46.0 % of total flour", "3.8 of it", "42.2 are water", "hide 18.2 more", "all water is 60.4 %"):
+        assert figure in told
+    slide(panel, "egg", 24.0)
+    assert wide(panel, "egg")["water"] == pytest.approx(18.276, abs=0.005)
 
 
 def test_milk_for_egg_draws_the_water_before_and_after():
     """10 points x (88.13 - 76.15) / 100 = 1.198 points (USDA SR28)."""
-    panel = LessonPicture("milk for egg")
+    panel = revealed("milk for egg")
     assert wide(panel, "before")["egg"] == pytest.approx(15.23)
     assert wide(panel, "after")["egg"] == pytest.approx(7.615)
     assert wide(panel, "after")["milk"] - wide(panel, "before")["milk"] == pytest.approx(8.813)
-    assert "1.20 points" in words(panel._live.value)
+    assert "1.20 points" in panel.alt[0].replace("\u00a0", " ")
     assert panel._handles[0].ends["after"].get_text() == "42.9 %"
-    slide(panel, "moved", 25.0)
-    assert "at most the egg there is, 20.0 points" in words(panel._problem.value)
-    assert wide(panel, "after")["egg"] == pytest.approx(7.615)
-    slide(panel, "moved", 20.0)
+    slide(panel, "egg", 10.0)
+    slide(panel, "moved", 12.0)
+    assert "at most the egg there is, 10.0 points" in words(panel._problem.value)
+    panel.undo()
     assert panel._problem.value == ""
-    assert wide(panel, "after")["egg"] == 0
-    assert "2.40 points" in words(panel._live.value)
 
 
 def test_the_sponge_comes_out_of_the_total_and_the_whole_stays():
@@ -332,73 +482,115 @@ def test_the_sponge_comes_out_of_the_total_and_the_whole_stays():
     def widths():
         return [tuple(wide(panel, row).values()) for row in ("sponge", "final dough", "total formula")]
 
+    assert widths() == [pytest.approx((30, 24)), pytest.approx((0, 0)), pytest.approx((0, 100, 0, 50))]
+    panel.reveal()
     assert widths() == [pytest.approx((30, 24)), pytest.approx((70, 26)), pytest.approx((30, 70, 24, 26))]
     assert [text.get_text() for text in panel._handles[0].ends.values()] == [
-        "80 % milk on its flour", "37 % milk on its flour", "50 % of total flour",
+        "24.0 on 30.0: 80.0 %", "26.0 on 70.0: 37.1 %", "50.0 on 100.0: 50.0 %",
     ]  # fmt: skip
     slide(panel, "share", 20.0)
-    slide(panel, "own", 100.0)
+    slide(panel, "of_sponge", 100.0)
     assert widths() == [pytest.approx((20, 20)), pytest.approx((80, 30)), pytest.approx((20, 80, 20, 30))]
     hatched = [part for (_, part), bar in panel._handles[0].bars.items() if bar.get_hatch() == "//"]
     assert hatched == ["sponge flour", "sponge milk"] * 2
-    assert "37.5 %" in words(panel._live.value)
-    slide(panel, "share", 60.0)
-    assert "60.00 %" in words(panel._problem.value)
-    assert widths()[0] == pytest.approx((20, 20))
-    panel.undo()
-    assert panel._problem.value == ""
 
 
-def test_the_disc_ends_where_its_area_is_used_up():
+def test_back_from_baked_to_raw_is_more_than_adding_the_loss():
+    """75 / 0.88 = 85.23; 75 x 1.12 = 84.0, which bakes to 73.9 (worked by hand)."""
+    panel = revealed("what is left")
+    assert sum(wide(panel, "raw").values()) == pytest.approx(85.227, abs=0.001)
+    assert sum(wide(panel, "baked + loss").values()) == pytest.approx(84.0)
+    assert "bake to 73.9" in panel.alt[0].replace("\u00a0", " ")
+
+
+def test_the_disc_ends_where_its_area_is_used_up_and_what_is_over_lies_on_the_tray():
     """80 mm wide and 30 mm high: slant 50 (3-4-5 triangle), so 100 mm covers all and 80 mm covers 64 %."""
-    panel = LessonPicture("disc reaches sides")
+    panel = revealed("disc reaches sides")
     crust = panel._handles[0].crust[0]
-    shown = words(panel._live.value)
-    assert "100 mm" in shown
-    assert "64 %" in shown
+    told = panel.alt[0].replace("\u00a0", " ")
+    assert "it is 100.0" in LessonPicture("disc reaches sides").alt[0] or "covers 64 %" in told
     x, y = crust.get_data()
     assert (x[-1] ** 2 + (30 - y[-1]) ** 2) ** 0.5 == pytest.approx(40)
     assert 0 < y[-1] < 30
     slide(panel, "disc", 100.0)
     x, y = crust.get_data()
     assert (x[0], y[0], x[-1], y[-1]) == pytest.approx((-40, 0, 40, 0), abs=1e-6)
-    assert "it reaches the tray" in words(panel._live.value)
-    slide(panel, "disc", 140.0)  # what hangs over lies nowhere
-    assert crust.get_xdata()[-1] == pytest.approx(40)
-    assert list(panel._handles[0].flat[0].get_xdata()) == [-70, 70]
-    assert "100 % of the dome" in words(panel._live.value)
+    assert "it reaches the tray" in panel.alt[0]
+    slide(panel, "disc", 120.0)
+    # area for area: 60^2 - 50^2 = r^2 - 40^2, so r = 51.96
+    assert crust.get_xdata()[-1] == pytest.approx(51.96, abs=0.01)
+    assert "12 mm of it lie there all round" in panel.alt[0].replace("\u00a0", " ")
+    assert list(panel._handles[0].flat[0].get_xdata()) == [-60, 60]
+
+
+@pytest.mark.parametrize("kind", OF_KIND)
+@pytest.mark.parametrize("level", [1, 2, 3])
+def test_a_picture_shows_the_exercise_of_the_card_and_no_more_than_is_asked(kind, level):
+    same = {  # where what the picture asks is what the exercise asks
+        "percentage_from_weight": lambda task, seen: (task.answer, seen),
+        "topping_base": lambda task, seen: (task.answer, seen),
+        "all_water": lambda task, seen: (task.answer, seen),
+        "raw_from_baked": lambda task, seen: (task.answer, seen),
+        "folded_in": lambda task, seen: (task.answer, seen - 100),
+    }
+    for seed in (1, 2):
+        task = exercise(kind, seed, level)
+        panel = LessonPicture(OF_KIND[kind], task)
+        assert not shown(panel.show_button)  # the card shows it, once it is answered
+        drawn = words(panel._live.value)
+        panel.reveal()
+        assert words(panel._live.value) != drawn
+        if kind in same:
+            wanted, got = same[kind](task, panel.result.answer)
+            assert got == pytest.approx(wanted, abs=0.01)
+            assert f"{wanted:.1f} %" not in drawn
+
+
+def test_the_card_shows_its_picture_once_it_is_answered():
+    card = card_at("all_water", 2)
+    (picture,) = card.picture.children
+    assert picture.exercise is card.exercise
+    answer(card, "1 %")
+    assert picture.asking
+    answer_right(card)
+    assert not picture.asking
+    worked = card_at("all_water", 2, stage="worked")
+    assert shown(worked.picture.children[0].show_button)
 
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_a_picture_moves_with_each_dial_says_what_it_shows_and_goes_back(name):
-    panel = LessonPicture(name)
+    panel = revealed(name)
     start = panel._live.value
-    for which, dial in panel.dials.items():
+    for which in set(panel.dials) - {"mark"}:
+        dial = panel.dials[which]
         slide(panel, which, dial.value + dial.step)
         assert panel._problem.value == ""
         assert panel._live.value != start
         assert panel.alt[0] in html.unescape(panel.picture()._repr_html_())
         panel.undo()
         assert panel._live.value == start
-    assert 1 <= len(panel.dials) <= 3
+    assert len(panel.dials) <= 4
 
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_a_number_beyond_the_picture_is_told_and_the_picture_stays(name):
     panel = LessonPicture(name)
-    dial = next(iter(panel.dials.values()))
     start = panel._live.value
-    dial.box.value = "400"
+    panel.mark.box.value = "400"
     assert "in this picture (got 400" in words(panel._problem.value)
     assert panel._live.value == start
 
 
 def test_no_picture_runs_out_of_its_axis():
     """At the ends of every dial, what is drawn and its words lie inside."""
-    for make in PICTURES:
-        panel = LessonPicture(make)
+    made = [LessonPicture(name) for name in PICTURES]
+    made += [LessonPicture(name, exercise(kind, seed, 3)) for kind, name in OF_KIND.items() for seed in (1, 2)]
+    for panel in made:
+        panel.reveal()
         for high in (False, True):
-            for name, dial in panel.dials.items():
+            for name in set(panel.dials) - {"mark"}:
+                dial = panel.dials[name]
                 slide(panel, name, dial.high if high else dial.low)
                 if panel._problem.value:
                     continue
@@ -408,8 +600,9 @@ def test_no_picture_runs_out_of_its_axis():
                 for artist in overlay._moving():
                     box = artist.get_window_extent()
                     if box.width and box.height:
-                        assert box.x1 <= page.x1 + 1, (make, name, high, artist)
-                        assert box.y1 <= page.y1 + 1, (make, name, high, artist)
+                        assert box.x0 >= page.x0 - 1, (panel.picture_of.title, name, high, artist)
+                        assert box.x1 <= page.x1 + 1, (panel.picture_of.title, name, high, artist)
+                        assert box.y1 <= page.y1 + 1, (panel.picture_of.title, name, high, artist)
 
 
 def test_the_words_a_baker_types_reach_them():
