@@ -148,7 +148,11 @@ def water_activity(formula: Formula) -> Any:
     >>> round(water_activity(bun), 3)
     0.952
     """
-    solutes = solutes_of(formula)
-    must_have_water(solutes)
-    result = np.exp(ln_activity(molalities(solutes)))
+    result = activity_in(solutes_of(formula))
     return result if np.ndim(result) else float(result)
+
+
+def activity_in(solutes: np.ndarray) -> Any:
+    """Return the same of what the yeast meets (..., 6) [g on 100 g flour]."""
+    must_have_water(solutes)
+    return np.exp(ln_activity(molalities(solutes)))

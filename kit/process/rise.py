@@ -6,7 +6,9 @@ time and how far bakeries differ from it are fitted on printed times of enriched
 are not in it; a kitchen's own bakes correct it.
 """
 
+import functools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -250,9 +252,15 @@ def time_to_double(formula: Formula) -> Any:
     >>> round(float(time_to_double(bun)), 6) == round(rise(bun, until=2).minutes, 6)
     True
     """
-    setting, lines, _ = _setting(formula, until=2.0)
-    solutes, amount, _ = _doughs(formula, lines)
-    return np.exp(setting.path().ln_minutes(Work(setting, solutes, amount).ln))[()]
+    return doubling(formula)(solutes_of(formula))
+
+
+@functools.lru_cache(maxsize=16)
+def doubling(formula: Formula) -> Callable[[np.ndarray], Any]:
+    """Return the function that gives the same of what the yeast meets (..., 6) [g on 100 g flour]."""
+    setting = _setting(formula, until=2.0)[0]
+    path = setting.path()
+    return lambda solutes: np.exp(path.ln_minutes(Work(setting, solutes, _amount(solutes)).ln))[()]
 
 
 def _setting(
@@ -299,12 +307,7 @@ def _warmth(value, name):
 def _doughs(formula, lines, yeast=None):
     """Return what the yeast meets, how much of it there is [% of flour], and how far dried yeast's factors disagree."""
     solutes = solutes_of(formula, lines)
-    must_have_water(solutes)
-    own = solutes[..., YEAST]
-    amount = np.asarray(own if yeast is None else read(yeast, "percentage", "yeast") + 0 * own)
-    if np.any(~(amount > 0)):
-        do = "give the dough yeast, or yeast=4 for 4 % fresh"
-        raise FormulaError(must("yeast", "above 0 % in the dough", "0 %", do))
+    own, amount = solutes[..., YEAST], _amount(solutes, yeast)
     dried = 0.0 * amount
     for n, key in enumerate(lines.keys):
         row = formula.ingredients[key]
@@ -313,6 +316,17 @@ def _doughs(formula, lines, yeast=None):
             share = lines.grams[..., n] * weights(formula.ingredients)[formula.ingredients.row(key), YEAST] / own
             dried = dried + share * math.log(max(factors) / min(factors)) / math.sqrt(12)
     return solutes, amount, dried
+
+
+def _amount(solutes, yeast=None):
+    """Return how much yeast a dough has, or this much, as fresh [% of flour]; solutes: what it meets."""
+    must_have_water(solutes)
+    own = solutes[..., YEAST]
+    amount = np.asarray(own if yeast is None else read(yeast, "percentage", "yeast") + 0 * own)
+    if np.any(~(amount > 0)):
+        do = "give the dough yeast, or yeast=4 for 4 % fresh"
+        raise FormulaError(must("yeast", "above 0 % in the dough", "0 %", do))
+    return amount
 
 
 def _lines(formula, stage, part):

@@ -29,6 +29,10 @@ def problem_of(
         if not isinstance(given, dict):
             do = "write {name: what it must be}"
             raise AmountError(must(what, "names with what each must be", repr(given), do))
+    for what, names in (("hold", hold), ("free", free)):
+        if isinstance(names, dict):
+            do = "what it must be goes into demands={name: value}, how far it may go into limits={name: (low, high)}"
+            raise AmountError(must(what, "names alone", repr(names), do))
     asked = [(name, value, "wanted") for name, value in demands.items()]
     asked += [(name, ..., "held") for name in hold] + [(name, value, "limit") for name, value in limits.items()]
     if not asked:

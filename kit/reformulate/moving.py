@@ -4,7 +4,9 @@ A balance is a quotient of two sums that are linear in the percentages. So "quan
 top - target x beneath = 0. `Slope` carries a number with its slopes and remembers whether they hold everywhere.
 """
 
+import functools
 import operator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,11 +19,17 @@ from ..errors import AmountError, FormulaError, UnknownName, must
 from ..formula import Formula, expected_losses
 from ..formula.losses import kept_before_scaling
 from ..formula.parts import DOUGH, HIGHEST
-from ..process import time_to_double, water_activity
+from ..process.activity import SOLUTES, activity_in, solutes_of
+from ..process.activity import weights as solute_weights
+from ..process.rise import doubling
 from ..words import did_you_mean, listing, plain
 
 # What a dough will do, by kit.process: the rise at the temperature of the formula's own steps.
-PROCESS = {"water_activity": (water_activity, "of 1"), "time_to_double": (time_to_double, "min")}
+# {name: (of a formula the function of what its yeast meets, unit)}
+PROCESS: dict[str, tuple[Callable, str]] = {
+    "water_activity": (lambda formula: activity_in, "of 1"),
+    "time_to_double": (doubling, "min"),
+}
 MASSES = {"piece" if part == "dough" else part: part for part in PIECE_PARTS}  # what a baker writes of a piece [g]
 COST = "cost_per_piece"
 _HEAVIEST = 10_000.0  # g a piece; beyond it a slip of the pen is certain
@@ -211,6 +219,18 @@ class Model:
         """Where the variables stand (n,)."""
         return np.array([each.now for each in self.variables])
 
+    @functools.cached_property
+    def solutes(self):
+        """What the yeast meets in the dough (6,), and what 1 of each variable brings of it (n, 6)."""
+        known = self.formula.ingredients
+        by = [
+            sum(share * solute_weights(known)[known.row(key)] for key, share in each.shares.items())
+            if each.place == "dough"
+            else np.zeros(len(SOLUTES))
+            for each in self.variables
+        ]
+        return solutes_of(self.formula), np.array(by).reshape(-1, len(SOLUTES))
+
     def unit(self, name):
         """Return the unit of a quantity."""
         return self.quantities[name].unit if name in self.quantities else PROCESS[name][1]
@@ -273,15 +293,11 @@ class Point:
 
     def _by_steps(self, name):
         """Slopes of what is not known from inside: one small step of each variable, all of them at once."""
-        variables, count = self.model.variables, len(self.values)
+        solutes, by = self.model.solutes
         step = 1e-4 * np.maximum(np.abs(self.values), 1.0)
-        step = np.where(self.values + step <= [v.most for v in variables], step, -step)
-        moves, flours = np.diag(step), [n for n, v in enumerate(variables) if v.flour]
-        for n in flours:  # flour moves only against another flour
-            moves[n, flours[0]] -= step[n]
-        there = self.values + np.vstack([np.zeros(count), moves])
-        found = PROCESS[name][0](changed(self.model.formula, variables, there.T))
-        found = np.broadcast_to(np.asarray(found, float), count + 1)
+        step = np.where(self.values + step <= [v.most for v in self.model.variables], step, -step)
+        there = solutes + np.vstack([self.moved @ by, self.moved @ by + step[:, None] * by])
+        found = PROCESS[name][0](self.model.formula)(there)
         if not np.all(np.isfinite(found)):
             do = "ask for a dough that rises"
             raise FormulaError(must(name.replace("_", " "), "a finite number", "none", do))
@@ -305,7 +321,10 @@ def measured(formula: Formula, names: list) -> dict[str, float]:
     {'hydration': 60.0}
     """
     values = measures(formula, [name for name in names if name in QUANTITIES])
-    return {name: values[name] if name in values else float(PROCESS[name][0](formula)) for name in names}
+    return {
+        name: values[name] if name in values else float(PROCESS[name][0](formula)(solutes_of(formula)))
+        for name in names
+    }
 
 
 def model(formula: Formula, variables: tuple, prices: dict | None = None) -> Model:

@@ -5,10 +5,11 @@ double) is followed by its slopes, step by step.
 """
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import linprog
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from ..errors import FormulaError
 from .moving import COST, Model
@@ -18,6 +19,8 @@ GIVES_WAY = 1e-3  # what a move of water counts where a hydration is asked for, 
 HELD = 1e-5  # how near a quantity must come to what was asked, in its unit
 STILL = 1e-7  # points; below it nothing has moved
 _STEPS = 40
+_GAIN = 1e-6  # of what is made small; a step that gains less is the last
+_ENOUGH = 75  # linear programmes: more would keep a baker waiting
 
 
 @dataclass(frozen=True)
@@ -63,14 +66,20 @@ class Problem:
     frozen: frozenset = frozenset()  # positions of what stays where it is
     first: frozenset = frozenset()  # of water, which gives way first
     behind: frozenset = frozenset()  # of the liquids that stay while they can
+    tried: list = field(default_factory=list, repr=False)  # how much each linear programme had, on all roads
 
-    def reach(self, demands=None, elastic=False, aim=None):
+    @property
+    def enough(self):
+        """Whether so much was tried that what only helps to choose is left out."""
+        return len(self.tried) > _ENOUGH
+
+    def reach(self, demands=None, elastic=False, aim=None, some=False):
         """Return the variables' values at which these demands hold, all of them when None; None when none do.
 
         elastic: give up as little as can be instead. aim: (quantity or positions, sign) to make as small as it
-        goes in place of what is preferred.
+        goes in place of what is preferred. some: any values will do, not the best alone.
         """
-        asked = (tuple(self.demands if demands is None else demands), elastic, aim)
+        asked = (tuple(self.demands if demands is None else demands), elastic, aim, some)
         if asked not in self._known:
             self._known[asked] = _Road(self, *asked).end()
         return self._known[asked]
@@ -96,13 +105,23 @@ class Problem:
         return float(np.delete(changes, list(self.first)).sum())
 
 
+class _Row(NamedTuple):
+    """A demand on the moves, as a linear programme has it."""
+
+    by: np.ndarray  # slopes
+    left: float  # how far to go from now
+    sense: int  # 1 at least, -1 at most, 0 a target
+    dear: float  # what it costs to give up
+    straight: bool  # whether it is the same everywhere
+
+
 class _Road:
     """One road to a set of demands."""
 
-    def __init__(self, problem, demands, elastic, aim):
+    def __init__(self, problem, demands, elastic, aim, some):
         self.problem, self.model = problem, problem.model
-        self.demands, self.elastic = demands, elastic
-        self.aim = aim or ((COST, 1) if problem.cheapest else None)
+        self.demands, self.elastic, self.some = demands, elastic, some
+        self.aim = aim or ((COST, 1) if problem.cheapest and not some else None)
         variables, self.now = self.model.variables, self.model.now
         frozen = np.isin(range(len(variables)), list(problem.frozen))
         self.least = np.where(frozen, self.now, [v.least for v in variables])
@@ -114,15 +133,18 @@ class _Road:
 
     def end(self):
         """Return the values that it leads to, or None."""
-        here, radius, best = self.model.at(), np.inf, None
+        here, radius, best, near = self.model.at(), np.inf, None, self.elastic
+        finest = 1e-7 if not self.aim or self.problem.cheapest else 1e-4
         for _ in range(_STEPS):
             rows, straight = self._rows(here)
-            found = self._programme(rows, here, radius, self.elastic)
-            finest = 1e-9 if not self.aim or self.problem.cheapest else 1e-4
+            found = self._programme(rows, here, radius, near)
             if found is None and not straight:
-                found = self._programme(rows, here, radius, True)  # on the way: as near as this step can come
-                finest = 1e-3  # what no small step can mend cannot be
-            if found is None:
+                same = [row for row in rows if row.straight]
+                if best is None and self._programme(same, here, radius, False) is None:
+                    break  # what is the same everywhere cannot hold
+                near, finest = True, 1e-3  # on the way: as near as a step can come; what no small one mends cannot be
+                found = self._programme(rows, here, radius, near)
+            if found is None or (near and not self.elastic and not self._nearer(rows, here.values, found)):
                 break
             step = float(np.max(np.abs(found - here.values), initial=0.0))
             there = self.model.at(found)
@@ -136,26 +158,35 @@ class _Road:
                 radius = min(radius, step) / 4
             if (straight and np.isinf(radius)) or step < 1e-8 or radius < finest:
                 break
+            if self.some and best and best[0] <= HELD:
+                break
         return None if best is None or (not self.elastic and best[0] > HELD) else best[2].values
+
+    def _nearer(self, rows, here, there):
+        """Whether these rows foresee that what all demands are off, as it is weighed, shrinks from here to there."""
+        by, left, sense, dear = (np.array(each) for each in list(zip(*rows, strict=True))[:4])
+        off = [by @ (values - self.now) - left for values in (here, there)]
+        weighed = [dear @ np.where(sense, np.maximum(-sense * each, 0.0), np.abs(each)) for each in off]
+        return weighed[1] < weighed[0] * (1 - 1e-3)
 
     @staticmethod
     def _better(new, old):
         if max(new[0], old[0]) > HELD:
             return new[0] < old[0] - 1e-9
-        return new[1] < old[1] - 1e-9 or new[0] < old[0] / 2
+        return new[1] < old[1] - _GAIN * max(abs(old[1]), 1.0) or new[0] < old[0] / 2
 
     def _rows(self, here):
-        """Return [(slopes, how far to go from now, sense, what it costs to give up)], and whether all is straight."""
-        made, straight = [], not self.aim or here.slope(self.aim[0]).straight
+        """Return the _Rows of the demands here, and whether all is straight."""
+        made = []
         for demand in self.demands:
             ratio = here.ratio(demand.what)
-            straight = straight and ratio.above.straight and ratio.beneath.straight
+            straight = ratio.above.straight and ratio.beneath.straight
             scale = ratio.beneath.value or 1.0
             for end, sense in demand.sides:
                 row = ratio.above + -end * ratio.beneath
                 left = (row.by @ (here.values - self.now) - row.value) / scale
-                made.append((row.by / scale, left, sense, demand.dear))
-        return made, straight
+                made.append(_Row(row.by / scale, left, sense, demand.dear, straight))
+        return made, all(row.straight for row in made) and (not self.aim or here.slope(self.aim[0]).straight)
 
     def _programme(self, rows, here, radius, elastic):
         """Return the values that are best by these rows, within a radius of here; None when there are none."""
@@ -164,23 +195,22 @@ class _Road:
             return self.now
         low = np.maximum(self.least, here.values - radius) - self.now
         high = np.minimum(self.most, here.values + radius) - self.now
-        rows = rows + [(by, 0.0, 0, 0.0) for by in self.problem.always]
-        by = np.array([row[0] for row in rows]).reshape(-1, n)
+        rows = rows + [_Row(by, 0.0, 0, 0.0, True) for by in self.problem.always]
+        by = np.array([row.by for row in rows]).reshape(-1, n)
         left, sense = (np.array([row[k] for row in rows]) for k in (1, 2))
         # a move is up or down, neither below 0; a row that may be given up has two slacks
         slack = np.kron(np.eye(len(by), m), [1.0, -1.0]) if elastic else np.zeros((len(by), 0))
         whole = np.hstack([by, -by, slack])
         price = self.aim[1] * here.slope(self.aim[0]).by if self.aim else 0.0
-        dear = np.repeat([row[3] for row in rows[:m]], 2) if elastic else []
-        free = np.column_stack([np.zeros(len(dear)), np.full(len(dear), np.inf)])
-        result = linprog(
+        dear = np.repeat([row.dear for row in rows[:m]], 2) if elastic else np.zeros(0)
+        self.problem.tried.append(whole.shape)
+        result = milp(  # of no whole numbers: the shortest way to HiGHS
             np.concatenate([self.weight + price, self.weight - price, dear]),
-            A_ub=np.vstack([whole[sense < 0], -whole[sense > 0]]),
-            b_ub=np.concatenate([left[sense < 0], -left[sense > 0]]),
-            A_eq=whole[sense == 0],
-            b_eq=left[sense == 0],
-            bounds=np.vstack([np.column_stack([low, high]).clip(0), np.column_stack([-high, -low]).clip(0), free]),
-            method="highs",
+            constraints=LinearConstraint(whole, np.where(sense < 0, -np.inf, left), np.where(sense > 0, np.inf, left)),
+            bounds=Bounds(
+                np.concatenate([low.clip(0), (-high).clip(0), 0 * dear]),
+                np.concatenate([high.clip(0), (-low).clip(0), np.inf + dear]),
+            ),
         )
         if result.status != 0:
             return None

@@ -15,7 +15,7 @@ from ..errors import KitError, must
 from ..formula import Formula
 from ..formula.parts import only_one
 from ..tables import source
-from ..words import listing, one_of
+from ..words import capital, listing, one_of
 from .asked import moves_unasked, problem_of, short, trim
 from .moving import COST, PROCESS, changed, model, variable
 from .search import HELD, STILL, Demand
@@ -95,7 +95,7 @@ class Solved(page.Result):
         said = [f"{listing(moved)}." if moved else "Nothing needs to move."]
         held = [came.name for came in self.demands if not came.traded]
         said += [f"{listing(held)} as asked."] if held else []
-        return " ".join([*said, *(f"Given up: {came.gave_up}." for came in self.demands if came.traded)])
+        return " ".join([*map(capital, said), *(f"Given up: {came.gave_up}." for came in self.demands if came.traded)])
 
     @property
     def words(self):
@@ -140,7 +140,7 @@ def solve(
     formula: one Formula
     demands: {quantity, ingredient, "piece" or "topping": target or (low, high), None for an open end}, each in its
         own unit [% of flour; g; min]; "water_activity" and "time_to_double" are those of kit.process
-    hold: names of what stays as it is
+    hold: names of what stays as it is, not what it must be
     free: ingredients or kinds that may move; when None, all of the dough but flour and what seasons or leavens it,
         up to what usual_ranges.csv still believes; where a hydration is asked for, water goes first and other liquids
         only when it is used up
@@ -158,7 +158,7 @@ def solve(
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 30, "egg": 20, "butter": 15})
     >>> print(solve(bun, {"butter": 25}, hold=["total_hydration"], free=["water"]).words)
-    butter 15 → 25 % and water 30 → 28.21 %. butter and total hydration as asked.
+    Butter 15 → 25 % and water 30 → 28.21 %. Butter and total hydration as asked.
     >>> solve(bun, {"egg": 70}, hold=["total_hydration"], free=["water"], nearest=True).refusal.conflict
     ('egg', 'total_hydration')
     """
@@ -231,12 +231,13 @@ def _impossible(problem):
     conflict = list(problem.demands)
     for demand in sorted(problem.demands, key=lambda d: order[d.asked]):
         rest = [other for other in conflict if other is not demand]
-        if problem.reach(rest) is None:
+        if problem.reach(rest, some=True) is None:
             conflict = rest
     near = problem.reach(elastic=True)
     nearest = None if near is None else _solved(problem, near)
     got = " with ".join(demand.words for demand in conflict) + _because(problem, conflict)
-    do = "; or ".join([*_ends(problem, conflict), *_others(problem)]) or "let something else move"
+    others = list(_others(problem))  # first, since what is tried is bounded
+    do = "; or ".join([*_ends(problem, conflict), *others]) or "let something else move"
     if nearest is not None and nearest.traded:
         do += f". Nearest, in .nearest: {listing(came.gave_up for came in nearest.demands if came.traded)}"
     be = "such that all can hold" if len(conflict) > 1 else "one that can hold"
@@ -264,21 +265,26 @@ def _because(problem, conflict):
 def _ends(problem, conflict):
     """Yield how far each of the demands in conflict can go while all others hold, or if need be the conflict's own."""
     for demand in conflict:
+        if problem.enough:
+            return
         if demand.asked == "usual":
             name, ends = demand.name.removeprefix("usual "), f"{trim(demand.low)} to {trim(demand.high)}"
             leave = f"let {name} leave {ends} {short(demand.unit)} by a limit of its own"
             yield leave if demand.low < demand.high else f"give {name} a limit of its own"
             continue
         rest = [other for other in problem.demands if other is not demand]
-        if problem.reach(rest) is None:
+        if problem.reach(rest, some=True) is None:
             rest = [other for other in conflict if other is not demand]
-        for sign, word in ((-1, "at most"), (1, "at least")):
+        signs, there = (-1, 1), problem.reach(rest, some=True)
+        if there is not None and demand.what not in PROCESS:  # where all others hold it is on one side of its band
+            signs = signs[:1] if problem.model.at(there).value(demand.what) < demand.low else signs[1:]
+        for sign in signs:
             found = problem.reach(rest, aim=(demand.what, sign))
             if found is None:
                 continue
             end = problem.model.at(found).value(demand.what)
             if (end < demand.low - HELD) if sign < 0 else (end > demand.high + HELD):
-                shown = demand.name.replace("_", " ")
+                shown, word = demand.name.replace("_", " "), "at most" if sign < 0 else "at least"
                 yield f"{shown} can be {word} {trim(end)} {short(demand.unit)}".rstrip()
 
 
@@ -288,7 +294,7 @@ def _others(problem):
     taken = {key for each in problem.model.variables for key in each.keys}
     used = {demand.what for demand in problem.demands}
     for key in formula.dough_keys:
-        if ("dough", key) in taken or not moves_unasked(formula, key, used):
+        if problem.enough or ("dough", key) in taken or not moves_unasked(formula, key, used):
             continue
         each = variable(formula, key)
         wider = replace(problem, model=model(formula, (*problem.model.variables, each), problem.model.prices))

@@ -26,10 +26,26 @@ def sizes_sent(panel):
 
 
 def timed(step, steps):
-    """Return the median time [ms] and what was made in so many calls, or with each of these values."""
+    """Return the median CPU time [ms] of so many calls, or of one with each of these values, and what they made.
+
+    CPU time: on a busy machine the clock on the wall tells how busy it is.
+    """
     made, times = [], []
     for value in range(steps) if isinstance(steps, int) else steps:
-        start = time.perf_counter()
+        start = time.process_time()
         made.append(step(value))
-        times.append(1000 * (time.perf_counter() - start))
-    return np.median(times), made
+        times.append(1000 * (time.process_time() - start))
+    return float(np.median(times)), made
+
+
+def print_table(title, heads, rows):
+    """Print rows beneath their heads: words to the left, figures to the right."""
+    cells = [
+        [cell if isinstance(cell, str) else f"{cell:,.3g}" if cell < 1e3 else f"{cell:,.0f}" for cell in row]
+        for row in rows
+    ]
+    wide = [max(map(len, column)) for column in zip(heads, *cells, strict=True)]
+    print(f"\n{title}")
+    for row in (heads, *cells):
+        words = (cell.rjust(w) if n else cell.ljust(w) for n, (cell, w) in enumerate(zip(row, wide, strict=True)))
+        print("  ".join(words))

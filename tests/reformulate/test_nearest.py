@@ -45,7 +45,7 @@ def test_what_does_not_move_enough_to_read_is_not_told(bun):
     sweet = bun.vary(sugar=10)
     found = solve(sweet, {"sugar": 11}, hold=["total_hydration"], free=["water"])
     assert "water" in found.moves
-    assert found.words.startswith("sugar 10 → 11 %.")
+    assert found.words.startswith("Sugar 10 → 11 %.")
 
 
 def test_a_quantity_is_measured_as_the_balance_has_it(bun):

@@ -588,6 +588,8 @@ def test_two_lines_of_a_kind_move_in_proportion_and_a_named_line_alone():
         ({"prefermented_flour": 20}, {}, Impossible, "nothing that may move can do it"),
         ({"fat": -3}, {}, Impossible, "fat can be at least"),
         ([("fat", 3)], {}, AmountError, "names with what each must be"),
+        ({}, {"hold": {"salt": 0.9}}, AmountError, r"goes into demands={name: value}"),
+        ({"fat": 15}, {"free": {"butter": (10, 20)}}, AmountError, r"into limits={name: \(low, high\)}"),
     ],
 )
 def test_bad_demands_are_said_in_words(demands, more, error, words):
