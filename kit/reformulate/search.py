@@ -20,7 +20,7 @@ HELD = 1e-5  # how near a quantity must come to what was asked, in its unit
 STILL = 1e-7  # points; below it nothing has moved
 _STEPS = 40
 _GAIN = 1e-6  # of what is made small; a step that gains less is the last
-_ENOUGH = 75  # linear programmes: more would keep a baker waiting
+_ENOUGH = 90  # linear programmes: more would keep a baker waiting
 
 
 @dataclass(frozen=True)
