@@ -138,7 +138,7 @@ def _weights_at(ingredients, keys):
 
 @dataclass(frozen=True, eq=False)
 class Lines:
-    """Ingredients with their grams (..., I), on whatever base the caller took."""
+    """Ingredients with their grams (..., I), on whatever base the caller took; (I,) where many have them alike."""
 
     keys: tuple
     grams: np.ndarray
@@ -155,16 +155,23 @@ def lines_of(formula, over="dough"):
     if not parts:
         return None
     keys = tuple(dict.fromkeys(key for part in parts for key in part.keys))
-    grams = np.zeros((*formula.shape, len(keys)))
+    alike = not any(np.ndim(value) for part in parts for value in part.percentages)  # then one row serves many
+    grams = np.zeros((*(() if alike else formula.shape), len(keys)))
     for part in parts:
         for key, value in part.items:
             grams[..., keys.index(key)] += value
     return Lines(keys, grams)
 
 
-def account(formula, lines):
-    """Return (..., K): the sums of every account over these lines."""
-    return lines.grams @ weights(formula, lines.keys)
+def account(formula, lines, names=tuple(ACCOUNTS)):
+    """Return {account: its sum (...)} over these lines, numbers of a sum side by side."""
+    whole = _columns(formula.ingredients, lines.keys, names) @ lines.grams.T
+    return dict(zip(names, whole if whole.ndim > 1 else whole.tolist(), strict=True))
+
+
+@functools.lru_cache(maxsize=256)
+def _columns(ingredients, keys, names):
+    return np.ascontiguousarray(_weights_at(ingredients, keys)[:, [AT[name] for name in names]].T)
 
 
 def unknown_in(formula, lines, name):

@@ -118,10 +118,11 @@ class DoughClass(page.Result):
         yield ["to the line", "butter at, %", "sugar at, %", "egg at, %"], ends
 
 
-def dough_class(formula: Formula) -> DoughClass:
+def dough_class(formula: Formula, measured: dict | None = None) -> DoughClass:
     """Return the DoughClass of a formula: by the house's steps, by published schemes, and how it is mixed.
 
-    formula: one, or many: of those the house's class alone is told, as int8 codes with names.
+    formula: one, or many: of those the house's class alone is told, as int8 codes with names
+    measured: what `measures` gave of many [% of flour], so that it is not reckoned twice
     Returns the class by pure fat and sugars without lactose [% of flour], by schemes of dough_classes.csv, each on its
     own basis, and when sugar and fat go in, `.mixing`, by their weight on flour (mixing_method.csv; on the line itself
     the lower rule holds: "above 12 %").
@@ -131,7 +132,7 @@ def dough_class(formula: Formula) -> DoughClass:
     ('rich', 'four_fifths')
     """
     names, _, _ = own_steps()
-    values = measures(formula, ("fat", "sugars") if formula.shape else LOOKED_AT)
+    values = measured or measures(formula, ("fat", "sugars") if formula.shape else LOOKED_AT)
     code = class_codes(values["fat"], values["sugars"])
     made = DoughClass(code if formula.shape else int(code), names, values["fat"], values["sugars"])
     if formula.shape:

@@ -12,7 +12,7 @@ from ..errors import UnknownName, must
 from ..formula import Formula, Formulas
 from ..formula.losses import expected_losses, kept_before_scaling
 from ..words import did_you_mean, figure, listing
-from .accounts import AT, lines_of, unknown_in, weights
+from .accounts import account, lines_of, unknown_in
 from .expressions import PIECE_PARTS, Expression, on_piece, piece, sum_over, together
 
 
@@ -98,7 +98,7 @@ def measure(formula: Formula, name: str) -> Value:
     return measures(formula, (name,))[name]
 
 
-def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 2048) -> dict[str, Value]:
+def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 4096) -> dict[str, Value]:
     """Return {quantity: value} for the named quantities, all when None; floats, or arrays of the formulas' shape.
 
     Unknown figures count as 0 here, so a sum with an unknown contributor is a lower bound: `at_least` tells.
@@ -125,11 +125,11 @@ def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 
 
 @functools.lru_cache(maxsize=64)
 def _sums_of(expressions):
-    """Return {lines: ([(lines, account)], their columns)} of all sums that expressions rest on."""
+    """Return {lines: (account, ...)} of all sums that expressions rest on."""
     found = {}
-    for pair in dict.fromkeys(pair for each in expressions for pair in each.sums):
-        found.setdefault(pair[0], []).append(pair)
-    return {over: (pairs, [AT[account] for _, account in pairs]) for over, pairs in found.items()}
+    for over, name in dict.fromkeys(pair for each in expressions for pair in each.sums):
+        found.setdefault(over, []).append(name)
+    return {over: tuple(names) for over, names in found.items()}
 
 
 class _Numbers:
@@ -137,10 +137,9 @@ class _Numbers:
 
     def __init__(self, formula, expressions):
         self.formula, self.sums, self.kinds = formula, {}, {part.kind for part in formula.parts}
-        for over, (pairs, columns) in _sums_of(expressions).items():
+        for over, names in _sums_of(expressions).items():
             if lines := lines_of(formula, over):
-                whole = weights(formula, lines.keys)[:, columns].T @ lines.grams.T  # numbers of a sum side by side
-                self.sums.update(zip(pairs, whole if formula.shape else whole.tolist(), strict=True))
+                self.sums |= {(over, name): value for name, value in account(formula, lines, names).items()}
 
     def sum(self, lines, name):
         return self.sums.get((lines, name), 0.0)

@@ -470,7 +470,7 @@ class Formulas(Formula):
         shape = np.broadcast_to(0, self.grid)[place].shape
         return self._like(at, shape)
 
-    def blocks(self, rows=2048):
+    def blocks(self, rows=4096):
         """Yield (slice, formulas) of the flattened grid, in blocks small enough for the processor's cache."""
         size = int(np.prod(self.grid))
 
@@ -483,13 +483,15 @@ class Formulas(Formula):
             yield place, whole._like(lambda v, at=place: v[at] if np.ndim(v) else v, (place.stop - start,))
 
     def _like(self, change, shape):
-        parts = tuple(part.each(change) for part in self.parts)
+        parts = tuple(part.each(change) if any(map(np.ndim, part.percentages)) else part for part in self.parts)
         p = self.pieces
         pieces = Pieces(p.count, change(p.dough), change(p.topping), change(p.wash), change(p.filling), p.taken)
         plain_fields = {name: getattr(self, name) for name in _FIELDS if name not in ("parts", "pieces")}
         if shape == ():
             return Formula(parts=parts, pieces=pieces, **plain_fields)
-        return Formulas(parts=parts, pieces=pieces, grid=shape, **plain_fields)
+        made = Formulas(parts=parts, pieces=pieces, grid=shape, **plain_fields)
+        made.__dict__["dough_keys"] = self.dough_keys
+        return made
 
     def _repr_html_(self):
         return f"<p>{page.escape(self)}</p>"

@@ -77,8 +77,12 @@ def reference_point(stage):
     return rows[one_of("stage", stage, rows)]
 
 
-def _solutes(point):
-    return np.array([point.sugar_percent, 0, 0, point.salt_percent, point.water_percent, point.fresh_yeast_percent])
+@functools.lru_cache(maxsize=64)
+def _usual_activity(stage, free):
+    """Return the water activity that the yeast of a usual dough meets."""
+    p = reference_point(stage)
+    solutes = [p.sugar_percent, 0, 0, p.salt_percent, p.water_percent, p.fresh_yeast_percent]
+    return activity_of(np.array(solutes), free)
 
 
 @dataclass(frozen=True)
@@ -180,7 +184,7 @@ class Work:
 
     def water(self, value):
         """Return what its sugar, salt and water add."""
-        there = ln_rate(activity_of(_solutes(self.point), value[FREE]), value[USUAL])
+        there = ln_rate(_usual_activity(self.setting.stage, value[FREE]), value[USUAL])
         return there - ln_rate(self.activity(value[FREE]), value[self.setting.least])
 
     @property

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from ..balance.accounts import AT, account, lines_of
+from ..balance.accounts import account, lines_of
 from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, expected_losses
 from ..formula.losses import kept_before_scaling
@@ -199,30 +199,28 @@ def losses_here(formula: Formula, given: dict | None = None, calibration: Any = 
 
 def _yield(formula, amount, losses):
     p = formula.pieces
-    dough = account(formula, lines_of(formula, "divided"))
     flour, mixed, scaled, count = make(formula, amount, losses)
-    topping = lines_of(formula, "topping")
-    crust = p.topping if topping else 0.0
-    capped, baked = [], {}
-    for which in ("percent", "high", "low"):
-        masses = []
-        for part, grams, sums in (("dough", p.dough, dough), ("topping", crust, topping and account(formula, topping))):
-            if sums is None:
-                continue
-            can_give = 100 * (sums[..., AT["water"]] + sums[..., AT["alcohol"]]) / sums[..., AT["mass"]]
-            loss = getattr(losses[part, "baking"], which)
-            if np.any(loss > can_give):
-                most = figure(np.min(can_give))
-                capped.append(f"{part}: baking loss held to {most} %, the water and alcohol that are in it")
-            masses.append(grams * (1 - np.minimum(loss, can_give) / 100))
-        baked[which] = sum(masses)
+    crust = p.topping if formula.has("topping") else 0.0
+    capped, baked = [], dict.fromkeys(("percent", "high", "low"), 0.0)
+    for part, over, grams in (("dough", "divided", p.dough), ("topping", "topping", crust)):
+        if lines := lines_of(formula, over):
+            sums = account(formula, lines, ("water", "alcohol", "mass"))
+            can_give = 100 * (sums["water"] + sums["alcohol"]) / sums["mass"]
+            least = np.min(can_give)
+            for which in baked:
+                loss = getattr(losses[part, "baking"], which)
+                if np.any(loss > least):
+                    most = figure(least)
+                    capped.append(f"{part}: baking loss held to {most} %, the water and alcohol that are in it")
+                    loss = np.minimum(loss, can_give)
+                baked[which] = baked[which] + grams * (1 - loss / 100)
     for kind in ("wash", "filling"):
         lines = lines_of(formula, kind)
         grams = getattr(p, kind)
         wet = 0.0
         if lines is not None:
-            sums = account(formula, lines)
-            wet = sums[..., AT["water"]] / sums[..., AT["mass"]]
+            sums = account(formula, lines, ("water", "mass"))
+            wet = sums["water"] / sums["mass"]
         elif np.any(np.asarray(grams) > 0):  # a wash is no dry matter
             egg = formula.ingredients.row("egg_whole_fresh")
             wet = formula.ingredients.column("water")[egg] / 100 if kind == "wash" else 0.0

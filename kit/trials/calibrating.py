@@ -11,7 +11,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from ..balance.accounts import AT, account, lines_of
+from ..balance.accounts import account, lines_of
 from ..balance.bands import reach
 from ..errors import KitError, must
 from ..page import Result
@@ -320,8 +320,8 @@ def _wash_dried(bake):
     if recipe is None or not recipe.pieces["wash"]:
         return 0.0
     grams = bake.mean("wash_mass")
-    sums = account(recipe.formula, lines_of(recipe.formula, "wash"))
-    return (recipe.pieces["wash"] if grams is None else grams) * float(sums[AT["water"]] / sums[AT["mass"]])
+    sums = account(recipe.formula, lines_of(recipe.formula, "wash"), ("water", "mass"))
+    return (recipe.pieces["wash"] if grams is None else grams) * sums["water"] / sums["mass"]
 
 
 def _density(bake, topping_loss, default):

@@ -9,6 +9,6 @@ def on_a_piece(formula):
     for part in ("dough", "filling", "topping", "wash"):
         lines, grams = lines_of(formula, "divided" if part == "dough" else part), getattr(formula.pieces, part)
         if lines is not None and grams:
-            sums = dict(zip(ACCOUNTS, account(formula, lines).tolist(), strict=True))
+            sums = account(formula, lines)
             found[part] = {name: value * grams / sums["mass"] for name, value in sums.items()}
     return found | {"piece": {name: sum(each[name] for each in found.values()) for name in ACCOUNTS}}

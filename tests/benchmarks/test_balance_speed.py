@@ -1,6 +1,5 @@
 """How long a balance takes, beside the bare product of percentages it rests on; and importing kit beside numpy."""
 
-import statistics
 import subprocess
 import sys
 import time
@@ -12,20 +11,11 @@ import pytest
 import kit
 from kit.balance import QUANTITIES, dough_class, measures
 from kit.balance.accounts import ACCOUNTS, AT, weights
+from tests.benchmarks.timing import best, print_table, timed
 
 pytestmark = pytest.mark.benchmark
 
 BUN = kit.Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
-
-
-def seconds(act, rounds):
-    """Return the median time [s] of a call, and what the last call gave."""
-    times = []
-    for _ in range(rounds):
-        start = time.perf_counter()
-        made = act()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times), made
 
 
 def peak(act):
@@ -39,18 +29,19 @@ def peak(act):
 
 def test_one_formula(capsys, short):
     rounds = 20 if short else 500
-    whole, values = seconds(lambda: measures(BUN), rounds)
-    varied, _ = seconds(lambda: measures(BUN.vary(butter=25)), rounds)
-    classed, _ = seconds(lambda: dough_class(BUN), rounds)
-    made, _ = seconds(lambda: kit.predict_yield(BUN), rounds)
-    moved, _ = seconds(lambda: kit.what_moved(BUN, BUN), rounds)
-    row = np.asarray(BUN.dough_percentages)
-    table = weights(BUN, BUN.dough_keys)
-    bare, product = seconds(lambda: row @ table, rounds)
+    row, table = np.asarray(BUN.dough_percentages), weights(BUN, BUN.dough_keys)
+    ways = {
+        "the bare product of one row": lambda _: row @ table,
+        "every quantity": lambda _: measures(BUN),
+        "vary, and every quantity": lambda _: measures(BUN.vary(butter=25)),
+        "class with every scheme": lambda _: dough_class(BUN),
+        "yield": lambda _: kit.predict_yield(BUN),
+        "what moved": lambda _: kit.what_moved(BUN, BUN),
+    }
+    found = {way: timed(act, rounds, time.perf_counter) for way, act in ways.items()}
+    product, values = (found[way][1][0] for way in ("the bare product of one row", "every quantity"))
     with capsys.disabled():
-        print(f"\none formula, us: full balance {1e6 * whole:.0f} ({whole / bare:.0f} x the bare product of one row,"
-              f" {1e6 * bare:.1f}); vary and balance {1e6 * varied:.0f}; class with every scheme {1e6 * classed:.0f};"
-              f" yield {1e6 * made:.0f}; what moved {1e6 * moved:.0f}")  # fmt: skip
+        print_table("one formula", ("", "us"), [(way, 1000 * taken) for way, (taken, _) in found.items()])
     assert set(values) == set(QUANTITIES)
     assert product[AT["water_not_flour"]] == pytest.approx(values["total_hydration"])
 
@@ -75,25 +66,25 @@ def test_a_million_formulas(capsys, short):
             np.matmul(rows, table, out=room[: len(rows)])
 
     def chain():
-        return measures(many), dough_class(many), kit.predict_yield(many)
+        values = measures(many)
+        return values, dough_class(many, values), kit.predict_yield(many)
 
-    rounds = 3
-    product_time, sums = seconds(bare, rounds)
-    blocks_time, _ = seconds(in_blocks, rounds)
-    chain_time, (values, classes, made) = seconds(chain, rounds)
+    rows = []
+    for name, clock in (("CPU", time.process_time), ("on the wall", time.perf_counter)):
+        product_time, sums = best(bare, 3, clock)
+        blocks_time, _ = best(in_blocks, 3, clock)
+        chain_time, (values, classes, made) = best(chain, 3, clock)
+        rows.append((name, chain_time, product_time, chain_time / product_time, chain_time / blocks_time))
     product_peak, _ = peak(bare)
     chain_peak, _ = peak(chain)
-    kept = [*values.values(), classes.code, classes.fat, classes.sugars]
-    kept += [value for value in vars(made).values() if isinstance(value, np.ndarray)]
-    size = sum(array.nbytes for array in kept) / 1e6
+    kept = {id(value): value.nbytes for value in (*values.values(), classes.code, *vars(made).values())
+            if isinstance(value, np.ndarray)}  # fmt: skip
+    size = sum(kept.values()) / 1e6
     with capsys.disabled():
-        print(
-            f"\n{count:,} formulas: {len(QUANTITIES)} quantities, class and yield {chain_time:.2f} s;"
-            f" bare product with {len(ACCOUNTS)} accounts {product_time:.3f} s: {chain_time / product_time:.1f} x;"
-            f" in blocks, nothing kept, {blocks_time:.3f} s: {chain_time / blocks_time:.1f} x."
-            f" Peak {chain_peak:.0f} MB for results of {size:.0f} MB ({chain_peak / size:.2f} x);"
-            f" the product's {product_peak:.0f} MB"
-        )
+        title = f"{count:,} formulas: {len(QUANTITIES)} quantities, class, yield; product of {len(ACCOUNTS)} accounts"
+        print_table(title, ("", "ms", "product, ms", "times", "times in blocks, nothing kept"), rows)
+        rows = [("memory, MB", chain_peak, size, chain_peak / size, product_peak)]
+        print_table("", ("", "peak", "of its results", "times", "peak of the product"), rows)
     assert count == steps**3
     assert all(value.shape == many.shape for value in values.values())
     assert classes.code.shape == made.pieces.shape == many.shape
@@ -110,16 +101,14 @@ def test_a_million_formulas(capsys, short):
 
 def test_importing_kit_beside_numpy(capsys, short):
     def start(module):
-        code = f"import time; t = time.perf_counter(); import {module}; print(time.perf_counter() - t)"
+        code = f"import time; t = time.process_time(); import {module}; print(time.process_time() - t)"
         return float(subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout)
 
-    rounds = 2 if short else 7
-    times = {"kit": [], "numpy": [], "kit.balance": []}
-    for _ in range(rounds):
-        for module, taken in times.items():
-            taken.append(start(module))
-    middle = {module: 1000 * statistics.median(taken) for module, taken in times.items()}
+    modules = ("numpy", "kit", "kit.balance", "kit.show.formula_panel", "kit.show.entry_panel")
+    found = [[1000 * start(module) for module in modules] for _ in range(2 if short else 5)]
+    middle = np.median(found, axis=0)
     with capsys.disabled():
-        print("\nimport, ms: " + ", ".join(f"{module} {taken:.1f}" for module, taken in middle.items())
-              + f"; kit / numpy {middle['kit'] / middle['numpy']:.3f}")  # fmt: skip
-    assert all(len(taken) == rounds for taken in times.values())
+        print_table(
+            "importing", ("", "CPU, ms", "times numpy"), list(zip(modules, middle, middle / middle[0], strict=True))
+        )
+    assert middle.all()
