@@ -16,9 +16,11 @@ export default { render({ model, el }) {
   const kept = () => Object.keys(localStorage).filter(name => name.startsWith(`${model.get("book")}\n`));
 
   const mark = name => {  // no answer: the kernel is gone
-    const box = named(name)?.closest(".box");
-    if (!box || !waiting.has(name)) return;
-    box.dataset.lost = "not saved: the notebook has stopped";
+    if (!waiting.has(name)) return;
+    for (const each of waiting.keys()) {
+      const box = named(each)?.closest(".box");
+      if (box) box.dataset.lost = "not saved: the notebook has stopped";
+    }
     const names = [...waiting.keys()].join(", ");
     alert.textContent = `Not saved: ${names}. The notebook has stopped: press ▶▶ above. What is typed stays in this browser.`;
   };

@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 import datetime
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import anywidget
@@ -91,7 +92,7 @@ class EntryPanel(widgets.VBox):
 
     def hear(self, content, buffers=()):
         """Take up what the page tells: a key in a box, a tap, a photo, what a browser kept while no kernel heard it."""
-        self._keys.wrong = ""
+        self._keys.wrong = self._keys.wrong if "photo" in content else ""  # of several photos, all are told
         try:
             if "entry" in content:
                 self._key(content["entry"], content["text"], content.get("rests", True))
@@ -251,10 +252,13 @@ class EntryPanel(widgets.VBox):
         """Keep what a browser kept while no kernel heard it, and go on with its bake."""
         codes = []
         for _, text in left:
-            with contextlib.suppress(ValueError, TypeError):
+            with contextlib.suppress(ValueError, TypeError, KitError):
                 one = Unsaved(**json.loads(text))
-                codes += self._known([one.key])
+                trial = self.own.trial(one.key)
+                if one.text.startswith(Box(one.entry, "").read(trial)):  # goes on from what the kernel heard last
+                    one = replace(one, version=trial.version)
                 self._typed_before.keep(one)
+                codes.append(trial.code)
         self._keys.send({"drop": [name for name, _ in left]})
         if codes:
             self.go_on(codes[0])
@@ -534,7 +538,7 @@ class EntryPanel(widgets.VBox):
                 raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", got, "take it smaller"))
             self._keep_photo(name, picture, about["taken"] / 1000)
         except KitError as error:
-            self._keys.wrong = f"{name} is not saved: {error}"
+            self._keys.wrong += f" {name} is not saved: {error}."
         self._keys.send({"photo": name})
         if not about["left"] and self.entry:
             self.fold = "photos"

@@ -3,6 +3,7 @@
 import asyncio
 import datetime
 import io
+import json
 import re
 import shutil
 import subprocess
@@ -429,10 +430,21 @@ def test_what_a_browser_kept_while_no_kernel_heard_it_comes_back(book):
     kept = {"key": trial.key, "entry": "reason", "text": "too pale", "by": "M1", "version": trial.version}
     panel, sent = EntryPanel(book, by="M1"), []
     panel._keys.send = lambda content, *_: sent.append(content)
-    panel.hear({"left": [["here", kit.trials.exchange.json.dumps(kept)], ["odd", "{"], ["else", '{"key": 1}']]})
+    panel.hear({"left": [["here", json.dumps(kept)], ["odd", "{"], ["else", '{"key": 1}']]})
     assert book.trial("T-040").reason == "too pale"
     assert panel.entry.trial.code == "T-040"
     assert {"drop": ["here", "odd", "else"]} in sent
+
+
+@pytest.mark.parametrize(("heard", "asked"), [("too", False), ("much too pale", True)])
+def test_what_a_browser_kept_goes_on_from_what_the_kernel_heard_and_covers_nothing_else(book, heard, asked):
+    trial = book.trial("T-040")
+    kept = {"key": trial.key, "entry": "notes", "text": "too pale", "by": "M1", "version": trial.version}
+    panel = EntryPanel(book, "T-040", by="M1")
+    enter(panel, "notes", heard)
+    panel.hear({"left": [["here", json.dumps(kept)]]})
+    assert book.trial("T-040").notes == (heard if asked else "too pale")
+    assert bool(panel.boxes["notes"].choices) == asked
 
 
 def test_each_key_is_answered_when_it_is_kept(entry, path):
