@@ -21,7 +21,6 @@ class Box:
     hint: str = ""
     about: Note | None = None  # what it notes
     rows: int = 1
-    options: tuple = ()
     planned: float | str | None = None
     line: tuple = ()  # (part, ingredient key, grams to be weighed) of a line of the batch
     known: str = ""
@@ -69,9 +68,7 @@ class Box:
         label = f'<label for="{name}">{page.escape(self.label)}</label>'
         given = f'id="{name}" data-entry="{page.escape(self.entry)}" aria-describedby="{self.place}"{off}'
         hint = f'placeholder="{page.escape(self.hint)}"'
-        if self.options:
-            inside = choice(given, self.options, self.text)
-        elif self.rows > 1:
+        if self.rows > 1:
             inside = f'<textarea {given} rows="{self.rows}" {hint}>{page.escape(self.text)}</textarea>'
         else:
             inside = f'<input type="text" {given} {hint} value="{page.escape(self.text)}" autocomplete="off">'

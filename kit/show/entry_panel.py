@@ -13,14 +13,15 @@ import traitlets
 
 from .. import page
 from ..errors import FileError, KitError, UnknownName, must
-from ..files import read_bytes
+from ..files import read_bytes, write_whole
 from ..formula import at_hand, to_weigh
 from ..formula.shelf import shelf
 from ..trials import ConflictError, Trial, TrialBook, TrialError, Unsaved, UnsavedEntries, trial_fields
 from ..trials.again import aims, as_planned, bake_again, due
+from ..trials.corrections import WITHDRAWN
 from ..trials.fields import OWN, Note
 from ..trials.photos import INCOMING, small, taken_over, waiting_in
-from ..trials.printed import BENCH
+from ..trials.printed import BENCH, bench_page
 from ..trials.records import VERDICTS, mean_of
 from ..words import figure, listing, plural
 from .entry_boxes import KEYS, Box, aside, press, quiet, row, tick, written
@@ -35,11 +36,25 @@ YEAR = "trials/crackle_bun_trials.csv"
 VIEWS = ("as taken", "top", "side", "cut face")
 TEXTS = {
     "always": (("deviations", "anything dropped, added, gone wrong"), ("notes", "")),
-    "verdict": (("reason", "in one line"), ("next change", "one thing, by how much")),
+    "decide": (("next change", "one thing, by how much"),),
     "name, date": (("name", ""), ("date", ""), ("baker", ""), ("mix", "of that day"), ("tags", "parted by commas")),
     "question": (("question", "what is it to answer?"),),
 }
-FOLDS = ("verdict", "photos", "more", "weighed", "plan", "scores", "name, date", "our fields")
+# what opens below the boxes, and the method that gives its inside
+FOLDS = {
+    "decision": "_decision",
+    "photos": "_photos",
+    "more": "_more",
+    "weighed": "_weighed",
+    "plan": "_plan",
+    "scores": "_scores",
+    "name, date": "_name_date",
+    "our fields": "_our_fields",
+    "print": "_print",
+    "history": "_history",
+}
+ANOTHER, PAPERS = "another bake", ("A4", "Letter")
+FORGOTTEN = ("of", "taster", "verdict", "why")  # of what stands in boxes beside the bake's, with the next bake
 _FILES = Path(__file__).parent
 _CHOOSER = (
     '<label class="file">add photos'
@@ -71,8 +86,11 @@ class EntryPanel(widgets.VBox):
     def __init__(self, book="our_trials.db", trial=None, by="", formulas=(), folder=None):
         self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
         self.book, self.entry, self.boxes, self._given = self.own, None, {}, list(formulas)
-        self.by, self.taster, self.found, self.view = by or self.own.kitchen.entered_by, "", "", VIEWS[0]
-        self.source, self.fold, self._pieces = "", "", []
+        self.told = dict.fromkeys(("of", "find", "taster", "verdict", "why"), "") | {
+            "view": VIEWS[0],
+            "paper": PAPERS[0],
+        }
+        self.by, self.fold, self._pieces = by or self.own.kitchen.entered_by, "", []
         folder = Path(folder or self.own.folder or ".")
         self._typed_before = UnsavedEntries(folder, self.own.name)
         self._keys = _Keys(book=f"kit {folder.absolute()} {self.own.name}")
@@ -97,7 +115,8 @@ class EntryPanel(widgets.VBox):
             if "entry" in content:
                 self._key(content["entry"], content["text"], content.get("rests", True))
             elif "press" in content:
-                self._press(*f"{content['press']} ".split(" ", 1))
+                what, _, of = content["press"].partition(" ")
+                self._press(what, of)
             elif "photo" in content:
                 self._piece(content, bytes(buffers[0]))
             elif "left" in content:
@@ -109,25 +128,26 @@ class EntryPanel(widgets.VBox):
 
     def _key(self, entry, text, rests):
         """Take up what stands in a box now; rests: whether it has been left."""
+        before = self.told.get(entry)
         if entry in self.boxes:
             self._typed(self.boxes[entry], text, rests)
         elif entry == "by":
             self.by = text
             if rests:
                 self._signed()
-        elif entry == "find":
-            self.found = text
-            self._live.show({"list": self._list()})
+        elif before is not None:
+            if entry == "taster" and not rests:
+                return
+            self._flush()
+            self.told[entry] = text.strip()
+            if entry == "find":
+                self._live.show({"list": self._list()})
+            elif entry == "taster" and text.strip() != before:
+                self._lay(entry)
         elif entry == "the year":
             self._flush()
             self.book = TrialBook.read(YEAR, "formulas") if text == "true" else self.own
             self.go_on(None, entry)
-        elif entry in ("of", "view"):
-            setattr(self, {"of": "source"}.get(entry, entry), text)
-        elif entry == "taster" and rests and text.strip() != self.taster:
-            self._flush()
-            self.taster = text.strip()
-            self._lay(entry)
         elif entry == "formula as planned":
             self._note("planned formula", self._formulas()[text])
         elif entry == "field of our own" and rests and text.strip():
@@ -137,28 +157,28 @@ class EntryPanel(widgets.VBox):
 
     def _press(self, what, of):
         """Do what a button says."""
-        of = of.strip()
-        if what == "begin":
-            self.begin(self.source or self._sources()[0][0])
-        elif what == "again":
-            self.begin(self.entry.trial.code)
-        elif what == "open":
-            self.go_on(of.partition(" ")[0], of.partition(" ")[2])
-        elif what == "planned":
-            self._as_planned()
-        elif what == "weighed":
-            self._note("weighed formula", self.entry.trial.batch)
-        elif what == "fold":
-            self._flush()
-            self.fold = "" if self.fold == of else of
-            self._lay("of" if of == "another bake" and self.fold else f"fold {of}")
-        elif what in ("mine", "theirs"):
-            self._settle_on(self.boxes[of], what == "mine")
-        elif what == "folder":
-            for path in self._waiting():
-                taken_over(path)
-                self._keep_photo(path.name, read_bytes(path, INCOMING), path.stat().st_mtime)
-            self._lay("first")
+        self._flush()
+        does = {
+            "begin": lambda: self.begin(self.told["of"] or self._sources()[0][0]),
+            "again": lambda: self.begin(self.entry.trial.code),
+            "open": lambda: self.go_on(of.partition(" ")[0], of.partition(" ")[2]),
+            "planned": self._as_planned,
+            "weighed": lambda: self._note("weighed formula", self.entry.trial.batch),
+            "fold": lambda: self._unfold(of),
+            "mine": lambda: self._settle_on(self.boxes[of], True),
+            "theirs": lambda: self._settle_on(self.boxes[of], False),
+            "folder": self._take_folder,
+            "decide": self._decide,
+            "bench": self._write_bench_page,
+            "withdraw": lambda: self._remove(self.own.withdraw, of, why=self.told["why"]),
+            "erase": lambda: self._remove(self.own.erase, of, why=self.told["why"]),
+            "back": lambda: self._remove(self.own.put_back, of),
+        }
+        does[what]()
+
+    def _unfold(self, title):
+        self.fold, self.told["why"] = "" if self.fold == title else title, ""
+        self._lay("of" if self.fold == ANOTHER else f"fold {title}")
 
     def _must_sign(self):
         if not self.by.strip():
@@ -176,9 +196,7 @@ class EntryPanel(widgets.VBox):
         for box in self.boxes.values():
             if box.unsaved and not box.choices:
                 self._save(box)
-        if said := self._saved_from_before():
-            self._lay("by")
-            self._keys.said = said
+        self._lay("by")
 
     # which bake
 
@@ -198,10 +216,9 @@ class EntryPanel(widgets.VBox):
         self._flush()
         code = getattr(trial, "code", trial)
         self.entry = self.book.entry(self.book.trial(code), self.by) if code else None
-        self.boxes, self.fold, self.taster, self.source = {}, "", "", ""
-        said = self._saved_from_before() if code and not self.only_looked_at else ""
+        self.boxes, self.fold, self._keys.said = {}, "", ""
+        self.told |= dict.fromkeys(FORGOTTEN, "")
         self._lay(focus or ("first" if code else ""))
-        self._keys.said = said
 
     def begin(self, source):
         """Begin a bake of today: a bake of the book again, by its code, or the first of a formula, by its name."""
@@ -272,27 +289,6 @@ class EntryPanel(widgets.VBox):
             one.entry: (one, self.book.entry(versions[one.version], one.by)) for one in typed if one.version in versions
         }
 
-    def _saved_from_before(self):
-        """Save what was typed and not saved when kernel or browser ended; return in words what became of it."""
-        done, left = [], []
-        for one, entry in self._left().values():
-            try:
-                if entry.behind(one.entry, one.text):  # asked about where it is entered
-                    left.append(one.entry)
-                    continue
-                entry.set(one.entry, one.text)
-            except KitError:
-                left.append(one.entry)
-            else:
-                self._typed_before.drop(one.key, one.entry, one.by)
-                done.append(one.entry)
-        if done or left:
-            self.entry = self.book.entry(self.book.trial(self.entry.trial.key), self.by)
-        saved = f"{listing(done)}: typed before the stop, saved now as version {self.entry.trial.version}"
-        return "; ".join(
-            [saved] * bool(done) + [f"{listing(left)}: typed before the stop and not saved, look there"] * bool(left)
-        )
-
     def _put_back(self, box, one, entry):
         """Put into a box what was typed into it before a stop and could not be saved."""
         box.text, box.unsaved, box.by = one.text, True, one.by
@@ -309,33 +305,32 @@ class EntryPanel(widgets.VBox):
     def _lay(self, focus=""):
         """Lay the page out as it stands now, with the keyboard in a box or on a button; first: the first empty box."""
         before, self.boxes = self.boxes, {}
-        inside = [*self._in_hand(before)] if self.entry else []
+        left = self._left() if self.entry and not self.only_looked_at else {}
+        inside = [*self._in_hand(before, left)] if self.entry else []
         trial = self.entry.trial if self.entry else None
         about = f'data-trial="{trial.key if trial else ""}" data-by="{page.escape(self.by.strip())}"'
         self._live.lay(f'<div {about} data-part="sheet">{self._top()}{"".join(inside)}{self._foot()}</div>')
         notes = {box.place: box.note() for box in self.boxes.values()}
         self._live.show({"list": self._list(), **self._head(), **notes})
-        for entry, (one, other) in (self._left() if trial and not self.only_looked_at else {}).items():
-            if entry in self.boxes and not self.boxes[entry].unsaved:
-                self._put_back(self.boxes[entry], one, other)
+        back = [self.boxes[entry] for entry in left if not self.boxes[entry].unsaved]
+        for box in back:
+            self._put_back(box, *left[box.entry])
+        if back:
+            said = [(box.entry, "not saved, look there" if box.unsaved else "saved now") for box in back]
+            self._keys.said = "; ".join(f"{entry}: typed before the stop, {how}" for entry, how in said)
         top, empty = focus == "first", (box.entry for box in self.boxes.values() if not box.text)
         if focus := next(empty, "") if top else focus:
             self._keys.send({"focus": focus, "top": top})
 
     def _top(self):
         """Return what is due, what a bake may be begun from where none is in hand, and the bakes to go on with."""
-        find = aside("find", "find a bake", self.found, "words, a day", flex="1 1 130px")
+        find = aside("find", "find a bake", self.told["find"], "words, a day", flex="1 1 130px")
         rows = [find] if self.only_looked_at else []
-        if not self.only_looked_at and not (self.entry and self.fold != "another bake"):
+        if not self.only_looked_at and not (self.entry and self.fold != ANOTHER):
             words = "bake again" if len(self.own) else "first bake"
             begin = press("begin", words, data_first="", **{"class": "lead"})
-            source = aside("of", "of", self.source, options=self._sources(), flex="2 1 260px")
-            rows = [
-                f'<div class="box" style="flex:0 1 auto"><label>&nbsp;</label>{begin}</div>',
-                source,
-                self._who(),
-                find,
-            ]
+            source = aside("of", "of", self.told["of"], options=self._sources(), flex="2 1 260px")
+            rows = [begin, source, self._who(), find]
         return f'{self._due()}{row(*rows, name="taps")}<div data-part="list"></div>'
 
     def _who(self):
@@ -346,7 +341,7 @@ class EntryPanel(widgets.VBox):
         where = f"{INVENTED}, to look at" if self.only_looked_at else f"{self.own.name}, a file beside this page"
         book = f"<span>The book: {page.escape(where)}; {plural(len(self.book), 'bake')}.</span>"
         year = tick("the year", f"look into the {INVENTED}", self.only_looked_at)
-        return row(*[self._who()] * bool(self.entry and self.fold != "another bake"), book, year, name="taps quiet")
+        return row(*[self._who()] * bool(self.entry and self.fold != ANOTHER), book, year, name="taps quiet")
 
     def _due(self):
         today = datetime.date.today()
@@ -355,28 +350,21 @@ class EntryPanel(widgets.VBox):
         taps = [press(f"open {each.trial.code} {each.entries[0]}", each.words) for each in asked]
         if many := len(self._waiting()):
             taps.append(press("folder", f"take over {plural(many, 'new photo')} of the folder photos"))
-        return f'<div class="due" role="group" aria-label="due">{row("<b>Due</b>", *taps, name="taps")}</div>' * bool(
-            taps
-        )
+        inside = row("<b>Due</b>", *taps, name="taps")
+        return f'<div class="due" role="group" aria-label="due">{inside}</div>' if taps else ""
 
     def _list(self):
         """Return today's bakes to go on with, or what is found."""
-        today, words = datetime.date.today(), self.found.strip()
-        found = self.book.find(words, most=LISTED) if words else self.book.find(since=today, most=LISTED)
-        found = found or ([] if words else self.book.find(most=LISTED if self.only_looked_at else 1))
+        today, asked = datetime.date.today(), self.told["find"]
+        found = self.book.find(asked, most=LISTED) if asked else self.book.find(since=today, most=LISTED)
+        found = found or ([] if asked else self.book.find(most=LISTED if self.only_looked_at else 1))
         code = self.entry.trial.code if self.entry else ""
-        taps = [
-            press(
-                f"open {f.code}",
-                f"{f.code} {f.name[:40]}" + f", {f.date}" * (f.date != today),
-                aria_pressed=str(f.code == code).lower(),
-            )
-            for f in found
-        ]
-        title = "Found" if words else "Today" if found and found[0].date == today else "Last"
-        more = [press("fold another bake", "another bake", aria_expanded=str(self.fold == "another bake").lower())]
+        words = [(f.code, f"{f.code} {f.name[:40]}" + f", {f.date}" * (f.date != today)) for f in found]
+        taps = [press(f"open {each}", said, aria_pressed=str(each == code).lower()) for each, said in words]
+        title = "Found" if asked else "Today" if found and found[0].date == today else "Last"
+        more = [press("fold another bake", "another bake", aria_expanded=str(self.fold == ANOTHER).lower())]
         more *= bool(self.entry and not self.only_looked_at)
-        return row(f"<b>{title}</b>", *taps, *more, name="taps") if taps else quiet("Nothing found." if words else "")
+        return row(f"<b>{title}</b>", *taps, *more, name="taps") if taps else quiet("Nothing found." if asked else "")
 
     def _head(self):
         """Return the parts of the page that say how the bake in hand stands."""
@@ -390,18 +378,20 @@ class EntryPanel(widgets.VBox):
         head = f'<h3 style="margin:0">{page.escape(f"{trial.code} {trial.name}")}</h3>{quiet(about)}{doubts}'
         return {"head": head, "sheet@data-version": str(trial.version)}
 
-    def _in_hand(self, before):
-        """Give the pieces of the bake in hand: its boxes, and what opens below them."""
+    def _in_hand(self, before, left):
+        """Give the pieces of the bake in hand: its boxes, those of entries left unsaved, and what opens below them."""
         taps = [press("planned", "as planned"), press("again", "bake this again"), _CHOOSER]
         head = '<div data-part="head" style="flex:1 1 240px"></div>'
         yield row(head, *taps * (not self.only_looked_at), name="taps")
         grid = [self._of(note) for note in self._asked()]
         yield self._drawn(grid, before)
         yield self._drawn(self._texts("always", 2), before)
+        inside = getattr(self, FOLDS[self.fold])() if self.fold in FOLDS else []
+        here = {*self.boxes, *(each.entry for each in inside if isinstance(each, Box))}
+        yield self._drawn([self._box_of(entry) for entry in left if entry not in here], before)
         folds = [press(f"fold {name}", name, aria_expanded=str(name == self.fold).lower()) for name in FOLDS]
         yield row(*folds, name="taps after")
-        if self.fold in FOLDS:
-            yield self._drawn(getattr(self, f"_{self.fold.replace(', ', '_').replace(' ', '_')}")(), before)
+        yield self._drawn(inside, before)
 
     def _drawn(self, made, before):
         """Return boxes and pieces of HTML as a row; a box that waits stays as it is."""
@@ -433,6 +423,14 @@ class EntryPanel(widgets.VBox):
         asked = [Note.of(entry) for each in due([trial], self.noted, today) for entry in each.entries]
         return list(dict.fromkeys((*shown, *asked)))
 
+    def _box_of(self, entry):
+        """Return the box of any entry."""
+        if entry.startswith("weighed "):
+            return next(each for each in self._weighed() if isinstance(each, Box) and each.entry == entry)
+        with contextlib.suppress(UnknownName):
+            return self._of(Note.of(entry))
+        return Box(entry, entry)
+
     def _of(self, note):
         """Return the box of a note; while it is empty it says what is planned, or what it was the last time."""
         target, trial = note.field, self.entry.trial
@@ -458,9 +456,46 @@ class EntryPanel(widgets.VBox):
     def _texts(self, which, rows=1):
         return [Box(name, name, hint=hint, rows=rows) for name, hint in TEXTS[which]]
 
-    def _verdict(self):
-        options = (("", "not yet"), *((each, each) for each in VERDICTS))
-        return [Box("verdict", "verdict", options=options), *self._texts("verdict", 2)]
+    def _decision(self):
+        options = [("", "choose"), *((each, each) for each in VERDICTS)]
+        verdict = aside("verdict", "verdict", self.told["verdict"], options=options)
+        why = aside("why", "why, in one line", self.told["why"], flex="2 1 300px")
+        said = self.entry.trial.decision
+        return [quiet(said and f"Decided: {said}."), verdict, why, press("decide", "decide"), *self._texts("decide", 2)]
+
+    def _decide(self):
+        """Close the bake with a decision."""
+        self.entry.trial = self.own.decide(self.entry.trial, self.told["verdict"], self.told["why"], self._must_sign())
+        self._lay("fold decision")
+        self._keys.said = f"Decided: {self.entry.trial.decision}."
+
+    def _history(self):
+        """Return what was corrected, withdrawn and erased, and what withdraws the bake."""
+        told = self.own.corrections(self.entry.trial)
+        made = [f'<div style="flex:1 1 100%">{page.table(*each)}</div>' for each in told.tables()]
+        gone = [each.what for each in self.own.removals(self.entry.trial) if not each.digest][-1:] == [WITHDRAWN]
+        tap = press("back", "put this bake back") if gone else press("withdraw", "withdraw this bake")
+        return [quiet(told.words), *made, self._why(), tap]
+
+    def _why(self):
+        return aside("why", "why", self.told["why"], flex="2 1 300px")
+
+    def _remove(self, act, digest, **why):
+        """Withdraw, put back or erase the bake or a photo of it."""
+        trial = self.entry.trial
+        photo = next((each for each in self.own.photos(trial, withdrawn=True) if each.digest == digest), None)
+        said = act(trial, **why, by=self._must_sign(), photo=photo)
+        self._lay(f"fold {self.fold}")
+        self._keys.said = said or "done; it stands in the history"
+
+    def _print(self):
+        paper = aside("paper", "paper", self.told["paper"], options=[(each, each) for each in PAPERS])
+        return [paper, press("bench", "write the page for the bench")]
+
+    def _write_bench_page(self):
+        path = (self.own.folder or Path()) / f"{self.entry.trial.code}_bench.html"
+        write_whole(path, bench_page(self.entry.trial, self.noted, self.told["paper"]), page.is_sheet)
+        self._keys.said = f"Written: {path.name}, beside the book."
 
     def _name_date(self):
         return [*self._texts("name, date"), *self._texts("question", 2)]
@@ -474,8 +509,15 @@ class EntryPanel(widgets.VBox):
     def _scores(self):
         who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)
         said = f"Scored so far: {listing(who)}." if who else "Write the taster's code, then the scores."
-        head = [aside("taster", "taster's code", self.taster, "P1"), quiet(said)]
-        return [*head, *(self._of(Note(each.name, taster=self.taster)) for each in _fields("sensory") if self.taster)]
+        head = [aside("taster", "taster's code", self.told["taster"], "P1"), quiet(said)]
+        return [
+            *head,
+            *(
+                self._of(Note(each.name, taster=self.told["taster"]))
+                for each in _fields("sensory")
+                if self.told["taster"]
+            ),
+        ]
 
     def _weighed(self):
         """Return the boxes of what was weighed, line by line, with what was to be weighed."""
@@ -522,8 +564,10 @@ class EntryPanel(widgets.VBox):
     # photos
 
     def _photos(self):
-        view = aside("view", "the next ones show", self.view, options=[(each, each) for each in VIEWS])
-        return [view, *map(_figure, self.book.photos(self.entry.trial))]
+        trial = self.entry.trial
+        shown, every = self.own.photos(trial), self.own.photos(trial, withdrawn=True)
+        view = aside("view", "the next ones show", self.told["view"], options=[(each, each) for each in VIEWS])
+        return [view, *[self._why()] * bool(every), *(_figure(each, each in shown) for each in every)]
 
     def _piece(self, about, data):
         """Take up a piece of a photo; the last one makes it whole."""
@@ -555,7 +599,7 @@ class EntryPanel(widgets.VBox):
             do = "begin its bake first"
             raise TrialError(must(name, "of a day on which something was baked", f"{offer.taken:%Y-%m-%d}", do))
         trial = self.own.trial(codes[0])
-        view = next((each for each in VIEWS[1:] if each.split()[0] in name.casefold()), self.view)
+        view = next((each for each in VIEWS[1:] if each.split()[0] in name.casefold()), self.told["view"])
         self.own.add_photo(
             trial, picture, f"{offer.taken:%d %b %H:%M}" if view == VIEWS[0] else view, self._must_sign()
         )
@@ -563,6 +607,12 @@ class EntryPanel(widgets.VBox):
 
     def _waiting(self):
         return [] if self.only_looked_at or not self.own.folder else waiting_in(self.own.folder / "photos")
+
+    def _take_folder(self):
+        for path in self._waiting():
+            taken_over(path)
+            self._keep_photo(path.name, read_bytes(path, INCOMING), path.stat().st_mtime)
+        self._lay("first")
 
     # saving
 
@@ -667,7 +717,10 @@ def _every():
     return [*(Note(each.name) for each in _fields("lot", "controlled", "measured")), *series]
 
 
-def _figure(photo):
-    source, words = page.address(small(photo.picture, 400), "image/jpeg"), page.escape(photo.view)
-    picture = f'<img alt="{words}" src="{source}" style="width:100%">'
-    return f'<figure style="flex:0 0 200px;margin:0">{picture}<figcaption>{words}</figcaption></figure>'
+def _figure(photo, shown):
+    """Return a photo with what withdraws or erases it; of one that is withdrawn, what puts it back."""
+    words, source = page.escape(photo.view), page.address(small(photo.picture, 400), "image/jpeg")
+    picture = f'<img alt="{words}" src="{source}" style="width:100%">' if shown else "withdrawn: "
+    does = [("withdraw", "withdraw") if shown else ("back", "put back"), ("erase", "erase for good")]
+    taps = "".join(press(f"{what} {photo.digest}", said, aria_label=f"{said}, {photo.view}") for what, said in does)
+    return f'<figure style="flex:0 0 200px;margin:0">{picture}<figcaption>{words}</figcaption>{taps}</figure>'

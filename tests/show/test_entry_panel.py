@@ -358,14 +358,14 @@ def test_without_a_name_nothing_is_saved_and_with_it_all_that_waits(book):
 
 
 def test_letters_never_signed_come_back_and_nobody_signs_them_unasked(book, path):
-    enter(EntryPanel(book, "T-040"), "reason", "too pale")  # no code, and there the power goes
+    enter(EntryPanel(book, "T-040"), "next change", "too pale")  # no code, and there the power goes
     panel = EntryPanel(book, "T-040", by="M2")
-    assert "reason: typed before the stop and not saved" in said(panel)
-    box = place_of(panel, "reason")
+    assert "next change: typed before the stop, not saved" in said(panel)
+    box = panel.boxes["next change"]  # in sight, though it is folded away else
     assert (box.text, book.trial("T-040").version) == ("too pale", 1)
     assert "never signed" in box.said
-    enter(panel, "reason", "too pale, by a shade")
-    assert book.trial("T-040").reason == "too pale, by a shade"
+    enter(panel, "next change", "too pale, by a shade")
+    assert book.trial("T-040").next_change == "too pale, by a shade"
     assert list(path.parent.glob(".typed*")) == []
 
 
@@ -462,7 +462,7 @@ def test_what_could_not_be_saved_is_in_its_box_again(entry, book):
     version = book.trial("T-040").version
     asyncio.run(typed(entry, "height", "4.2"))
     again = EntryPanel(book, "T-040", by="M1")
-    assert "height: typed before the stop and not saved" in said(again)
+    assert "height: typed before the stop, not saved" in said(again)
     box = again.boxes["height"]
     assert box.text == "4.2"
     assert "If cm was meant, write 4.2 cm" in box.said
@@ -477,7 +477,7 @@ def test_letters_typed_before_a_stop_do_not_cover_what_another_saved_since(entry
     for _ in range(3):  # opening adds nothing to the history, however often
         again = EntryPanel(book, "T-040", by="M1")
         assert (book.trial("T-040").notes, len(book.history("T-040", every=True))) == ("theirs", 2)
-    assert "notes: typed before the stop and not saved" in said(again)
+    assert "notes: typed before the stop, not saved" in said(again)
     assert "M2 entered theirs meanwhile, you mine. Which holds?" in again.boxes["notes"].said
     press(again, "mine notes")
     assert book.trial("T-040").notes == "mine"
@@ -635,7 +635,53 @@ def test_scores_are_each_tasters_own(entry, book):
     assert (found["P8"], found["P9"]) == (4, 7)
 
 
+def test_a_decision_closes_a_bake(entry, book):
+    unfold(entry, "decision")
+    for what, text in (("verdict", "keep"), ("why", "softer on day 2")):
+        entry.hear({"entry": what, "text": text})
+    press(entry, "decide")
+    assert book.trial("T-040").decision == f"keep: softer on day 2 (M1, {TODAY})"
+    assert f"Decided: keep: softer on day 2 (M1, {TODAY})." in entry._live.value
+
+
+def test_corrections_are_seen_and_a_bake_is_withdrawn_and_put_back(entry, book):
+    enter(entry, "height", "44")
+    unfold(entry, "history")
+    assert re.search(r"<td[^>]*>M1</td><td[^>]*>height</td>.*<td[^>]*>44</td>", entry._live.value)
+    press(entry, "withdraw")
+    assert "'why' must be given" in entry._keys.wrong
+    entry.hear({"entry": "why", "text": "the oven was off"})
+    press(entry, "withdraw")
+    assert "T-040" not in [found.code for found in book.find(most=100)]
+    press(entry, "back")
+    assert "T-040" in [found.code for found in book.find(most=100)]
+
+
+def test_the_page_for_the_bench_has_the_boxes_of_the_panel(entry, path):
+    entry.hear({"entry": "note oven set", "text": "true"})
+    entry.hear({"entry": "paper", "text": "Letter"})
+    press(entry, "bench")
+    assert said(entry) == "Written: T-040_bench.html, beside the book."
+    written = path.with_name("T-040_bench.html").read_text(encoding="utf-8")
+    assert "oven set" in written
+    assert "letter" in written.casefold()
+
+
 # ---- photos
+
+
+def test_a_photo_is_withdrawn_put_back_and_erased(entry, book):
+    upload(entry, photo(), written=book.trial("T-040").date)
+    (kept,) = book.photos("T-040")
+    entry.hear({"entry": "why", "text": "a face in it"})
+    press(entry, f"withdraw {kept.digest}")
+    assert book.photos("T-040") == []
+    assert "withdrawn: " in entry._live.value
+    press(entry, f"back {kept.digest}")
+    assert len(book.photos("T-040")) == 1
+    press(entry, f"erase {kept.digest}")
+    assert book.photos("T-040", withdrawn=True) == []
+    assert "Not reached: " in said(entry)
 
 
 def test_photos_come_in_pieces_and_are_kept_with_their_view(entry, book):
