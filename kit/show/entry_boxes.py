@@ -27,7 +27,8 @@ class Box:
     text: str = ""
     said: str = ""
     wrong: bool = False
-    choices: tuple = ()  # (what to press, its words) where two entered different values
+    choices: tuple = ()  # (what to press, its words) of two values, or of two meanings
+    asking: Any = None  # the question about what was typed
     unsaved: bool = False
     by: str = ""  # who typed it
     waits: Any = field(default=None, repr=False)  # the timer that saves what was typed

@@ -22,6 +22,7 @@ from ..trials.corrections import WITHDRAWN
 from ..trials.fields import OWN, Note
 from ..trials.photos import INCOMING, small, taken_over, waiting_in
 from ..trials.printed import BENCH, bench_page
+from ..trials.reading import AskedError
 from ..trials.records import VERDICTS, mean_of
 from ..words import figure, listing, plural
 from .entry_boxes import KEYS, Box, aside, press, quiet, row, tick, written
@@ -96,7 +97,10 @@ class EntryPanel(widgets.VBox):
         self._keys = _Keys(book=f"kit {folder.absolute()} {self.own.name}")
         self._keys.on_msg(lambda _, content, buffers: self.hear(content, buffers))
         self._live = Live()
-        super().__init__([self._keys, self._live], layout={"width": "100%", "max_width": "940px", "overflow": "hidden"})
+        super().__init__(
+            [self._keys, self._live],
+            layout={"width": "100%", "max_width": "940px", "overflow": "hidden", "padding": "2px 4px"},
+        )
         self.add_class("kit-entry")
         left = [one.key for one in self._typed_before.of("*", self.by.strip())]
         today = [found.code for found in self.own.find(since=datetime.date.today(), most=1)]
@@ -167,6 +171,7 @@ class EntryPanel(widgets.VBox):
             "fold": lambda: self._unfold(of),
             "mine": lambda: self._settle_on(self.boxes[of], True),
             "theirs": lambda: self._settle_on(self.boxes[of], False),
+            "means": lambda: self._means(*of.split(" ", 1)),
             "folder": self._take_folder,
             "decide": self._decide,
             "bench": self._write_bench_page,
@@ -381,7 +386,7 @@ class EntryPanel(widgets.VBox):
     def _in_hand(self, before, left):
         """Give the pieces of the bake in hand: its boxes, those of entries left unsaved, and what opens below them."""
         taps = [press("planned", "as planned"), press("again", "bake this again"), _CHOOSER]
-        head = '<div data-part="head" style="flex:1 1 240px"></div>'
+        head = '<div data-part="head" style="flex:1 1 180px"></div>'
         yield row(head, *taps * (not self.only_looked_at), name="taps")
         grid = [self._of(note) for note in self._asked()]
         yield self._drawn(grid, before)
@@ -659,6 +664,12 @@ class EntryPanel(widgets.VBox):
         except ConflictError as conflict:
             self._ask(box, conflict.theirs)
             return
+        except AskedError as asked:
+            box.asking = asked.asking
+            box.choices = tuple((f"means {n}", text) for n, (_, text) in enumerate(box.asking.choices))
+            self._say(box, box.asking.words, wrong=True)
+            self._keys.wrong = f"{box.label} is not saved: {box.asking.words}"
+            return
         except KitError as error:
             self._say(box, f"not saved: {error}", wrong=True)
             self._keys.wrong = f"{box.label} is not saved."
@@ -688,6 +699,13 @@ class EntryPanel(widgets.VBox):
             self._say(box, f"kept {box.known or 'nothing'}; yours stays in the history, set aside")
             self._refresh()
         self._keys.send({"focus": box.entry})
+
+    def _means(self, number, entry):
+        """Take one meaning of what was typed; the book asks no more about the like."""
+        box = self.boxes[entry]
+        box.text = self.own.answered(box.asking, box.asking.choices[int(number)][0])
+        self._keys.send({"write": {entry: box.text}, "focus": entry})
+        self._save(box)
 
     def _write(self, box):
         """Write into a box what stands in the book."""

@@ -271,17 +271,22 @@ def test_boxes_take_what_bakers_write(entry, book, name, text, value):
     assert place_of(EntryPanel(book, "T-040"), name).text == box.known
 
 
-def test_a_slip_of_the_unit_is_asked_about_and_not_saved(entry, book):
+def test_what_has_two_meanings_is_asked_in_place_and_not_again(entry, book):
     before = book.trial("T-040").version
     box = enter(entry, "height", "4.2")
-    assert "If cm was meant, write 4.2 cm" in box.said
+    assert box.said == "height 4.2 mm: 4.2 cm or 4.2 in?"
+    assert [words for _, words in box.choices] == ["4.2 cm", "4.2 in"]
     assert 'class="wrong"' in entry._live.parts[box.place]
-    assert "is not saved" in entry._keys.wrong
+    assert "height, mm is not saved" in entry._keys.wrong
     assert book.trial("T-040").version == before
     enter(entry, "height", box.known)
-    assert box.said == ""
-    enter(entry, "height", "4.2 cm")
+    assert (box.said, box.choices) == ("", ())
+    enter(entry, "height", "4.2")
+    press(entry, "means 0 height")
     assert book.trial("T-040").measured["height"] == (42.0,)
+    assert box.text == "4.2 cm"
+    enter(entry, "height", "4.3")  # as answered before
+    assert book.trial("T-040").measured["height"] == (43.0,)
 
 
 def test_an_entry_can_be_taken_out(entry, book):
@@ -465,7 +470,7 @@ def test_what_could_not_be_saved_is_in_its_box_again(entry, book):
     assert "height: typed before the stop, not saved" in said(again)
     box = again.boxes["height"]
     assert box.text == "4.2"
-    assert "If cm was meant, write 4.2 cm" in box.said
+    assert "4.2 cm or 4.2 in?" in box.said
     assert book.trial("T-040").version == version
     enter(again, "height", box.known)
     assert "typed before" not in said(EntryPanel(book, "T-040", by="M1"))
