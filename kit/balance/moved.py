@@ -153,7 +153,7 @@ def _flour(was, now, pieces):
 
 def _sentence(before, after, q, causes, moves, batch):
     if not moves and abs(q["topping_to_dough_ratio"].change) < _SETTLED and before.fingerprint == after.fingerprint:
-        return "Nothing has moved: this is the baseline."
+        return "Nothing has moved."
     said = []
     fat = q["fat"]
     if abs(fat.change) >= 0.05:

@@ -62,6 +62,7 @@ _ITSELF = re.compile(
     r"^(?:all )?(?:of )?(?:the |your )?(?:above |finished |ripe |entire |whole )*|[ ,]*(?:\bfrom )?\babove\b|[ ,]+all$"
 )
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|(?<=[^\W\d])\s*/\s*(?=[^\W\d])", re.I)
+_JOINED = re.compile(r"[&+,]|\b(?:and|each|und|je)\b", re.I)
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")  # as they begin
 _MAKES = re.compile(r"(?:makes|yields?|gives?|for|für|ergibt|batch)\b", re.I)
 _OVEN = re.compile(r"\b(?:bake|oven|baking|backen)\b(.*)", re.I | re.S)
@@ -887,8 +888,10 @@ class _Reading:
                 self.left("not understood: an ingredient, or a note?")
             found, about, words = _Name(plain(name), keys), written, f"{name!r} is not known"
         elif second := self._longest(list(found.unknown)):
-            both = f"{found.phrase!r} and {second[0]!r}"
-            found, about, words = found._replace(keys=()), written, f"{both} in one: write each as a line of its own"
+            both = f"{found.phrase!r} and {second[0]!r} in one"
+            if _JOINED.search(name):
+                self.left(f"{both}: write each with its amount, a + between")
+            found, about, words = found._replace(keys=()), written, f"{both}: write each as a line of its own"
         elif found.unknown:
             known = "are" if len(found.unknown) > 1 else "is"
             about, words = written, f"{listing(map(repr, found.unknown))} {known} not known here"

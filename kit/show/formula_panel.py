@@ -57,8 +57,9 @@ class FormulaPanel(Panel):
         dials = {}
         for kind, reach in (MAIN | MORE).items():
             dials[kind] = kind_dial(formula, kind, reach, 0.05 if kind == "salt" else 0.25)
-        ratio = formula.pieces.topping / formula.pieces.dough if formula.has("topping") else 0.0
-        dials["topping"] = Dial("topping to dough", ratio, 0.0, max(1.0, ratio * 1.5), 0.005, "g per g", kind="number")
+        topping = formula.pieces.topping if formula.has("topping") else 0.0
+        most = max(formula.pieces.dough, topping * 1.5)
+        dials["topping"] = Dial("topping a piece", topping, 0.0, most, 0.25, "g", kind="mass")
         count = formula.pieces.count
         batch = f"{flour or 1000:g} g of flour" if flour or not count else plural(count, "piece")
         self.batch = widgets.Text(batch, description="batch", continuous_update=False, layout={"width": "150px"})
@@ -123,8 +124,7 @@ class FormulaPanel(Panel):
 
     def _variant(self):
         changes = {k: v for k, v in self.turned((*MAIN, *MORE)).items() if v or self.start[k]}
-        ratio = self.turned(["topping"])
-        pieces = {"topping": ratio["topping"] * self.baseline.pieces.dough} if ratio else {}
+        pieces = self.turned(["topping"])
         if self.hold.value != AS_WRITTEN:
             changes["water"] = self._water_that_holds(changes)
         return self.baseline.vary(changes | pieces) if changes or pieces else self.baseline
@@ -246,14 +246,14 @@ class FormulaPanel(Panel):
     def _marks_to_drag(self):
         """Return what can be dragged in each picture."""
         plane, piece = self._handles
-        butter, sugar, ratio = (self.dials[name] for name in ("butter", "sugar", "topping"))
+        butter, sugar, topping = (self.dials[name] for name in ("butter", "sugar", "topping"))
         text = f"butter {figure(butter.value)} %, sugar {figure(sugar.value)} %"
         x, y = plane.now.get_xdata()[0], plane.now.get_ydata()[0]
         on_map = handle("map", *_pixels(plane, x, y), "butter and sugar", text, butter.value, 0, butter.slider.max)
         if not piece.edge or not self.start["topping"]:
             return on_map, ""
         at, words = _pixels(piece, piece.edge, piece.middle), ", ".join(word.get_text() for word in piece.says[:4])
-        return on_map, handle("disc", *at, "disc of topping", words, ratio.value, 0, ratio.slider.max, arrow=True)
+        return on_map, handle("disc", *at, "disc of topping", words, topping.value, 0, topping.slider.max, arrow=True)
 
     def _offer(self):
         """Return in words what softness asks for, and whether the move is finer than what is known."""

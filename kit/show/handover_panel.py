@@ -121,7 +121,7 @@ class HandoverPanel(Panel):
     # what is shown
 
     def _show(self):
-        told = "As the baseline: nothing has moved."
+        told = "Nothing has moved yet: turn a dial, or type into its box."
         if self.variant is not self.baseline:
             told = "" if self.result.cost is None else self.result.cost.against(self.before.cost).words
         words = wrapped(("1 1 200px", self._sheet_words()), ("1 1 400px", self._label_words()), gap="0 24px")
@@ -141,7 +141,7 @@ class HandoverPanel(Panel):
             return more(b - a, like=like) if abs(b - a) > 1e-9 else ""
 
         ends = now.band and " to ".join(each(end, like=like) for end in now.band)
-        band = f"80 % band {ends}" if ends else "no ranges of prices given"
+        band = f"four times in five {ends}" if ends else "no ranges of prices given"
         batch = f"{plural(now.pieces, 'piece')} cost{'s' * (now.pieces == 1)}"
         entries = [
             ("a piece costs", least + each(like, now.currency), change(was.per_piece, like), band),

@@ -193,7 +193,7 @@ class Panel(Controls):
         self._behind = folded(self.behind, self._table)
         self._behind.observe(lambda _: self._show_behind(), "selected_index")
         self.undo_button = button("undo", "Take the last move back", self.undo)
-        self.reset_button = button("reset", "Back to the baseline", self.reset)
+        self.reset_button = button("reset", "Back to the formula as it is", self.reset)
         for name, dial in dials.items():
             dial.view.layout.flex = f"1 1 {self.dial_width}px"
             dial.slider.observe(lambda change, name=name: self._moved(name, change["new"]), "value")

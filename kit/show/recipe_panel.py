@@ -8,7 +8,7 @@ from .. import page
 from ..errors import KitError
 from ..formula import Formula
 from ..formula.recipe import LEAVE, read_file, read_recipe
-from ..words import figure, listing, plural
+from ..words import figure, listing, plural, without_zeros
 from . import look
 from .name_box import NameBox
 from .strips import small, status
@@ -226,7 +226,7 @@ def _cells(cells, head=False):
 def _standing(recipe):
     """Return what is still to do, in a sentence."""
     count = recipe.pieces.get("count")
-    masses = [f"{figure(grams)} g of {part}" for part, grams in recipe.pieces.items() if part != "count"]
+    masses = [f"{without_zeros(figure(grams))} g of {part}" for part, grams in recipe.pieces.items() if part != "count"]
     makes = f" It makes {plural(count, 'piece')}" + (f" of {listing(masses)}." if masses else ".") if count else ""
     if recipe.open:
         return f"{plural(recipe.questions, 'question')} open, at the marked lines; nothing counts before.{makes}"

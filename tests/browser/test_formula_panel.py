@@ -142,8 +142,8 @@ def test_a_variant_is_kept_by_its_name_and_enter_and_chosen_by_keyboard(page, pa
 def test_what_is_folded_away_opens_by_keyboard_and_moves_too(page, panel):
     panel.get_by_role("button", name="more to move").press("Enter")
     lab.wait_idle(page)
-    for name, start, step in (("yolk", 0, 0.25), ("water", 14, 0.25), ("topping to dough", 22 / 60, 0.005)):
-        handle = panel.get_by_role("slider", name=re.compile(f"^{name}, (%|g per g)$"))
+    for name, start, step in (("yolk", 0, 0.25), ("water", 14, 0.25), ("topping a piece", 22, 0.25)):
+        handle = panel.get_by_role("slider", name=re.compile(f"^{name}, (%|g)$"))
         lab.press(page, handle, times=2)
         assert float(box(panel, f"{name}:").input_value()) == pytest.approx(start + 2 * step, abs=step / 2)
     assert panel.get_by_role("table").count() == 0
@@ -152,6 +152,24 @@ def test_what_is_folded_away_opens_by_keyboard_and_moves_too(page, panel):
     lab.wait_idle(page)
     assert panel.get_by_role("row").filter(has_text="total hydration, % of flour").count() == 1
     assert panel.locator("svg[aria-label*='Where the water comes from']").is_visible()
+
+
+def test_on_a_page_enlarged_twice_no_words_of_a_choice_touch_what_stands_beside_them(page, panel):
+    page.set_viewport_size({"width": 640, "height": 400})  # 1280 x 800 at 200 %, the list of files open
+    lab.wait_idle(page)
+    assert panel.evaluate(
+        """panel => {
+            const shown = e => e.getBoundingClientRect().width;
+            const words = [...panel.querySelectorAll('.widget-radio-box label')].filter(shown);
+            const others = [...panel.querySelectorAll('button, select, .widget-text input')].filter(shown);
+            const touch = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+            const box = e => { const range = document.createRange(); range.selectNodeContents(e);
+                return range.getBoundingClientRect(); };
+            return words.flatMap((word, n) => [...others, ...words.slice(n + 1)]
+                .filter(other => touch(box(word), other.matches('label') ? box(other) : other.getBoundingClientRect()))
+                .map(other => word.textContent + ' on ' + (other.textContent || other.tagName)));
+        }"""
+    ) == []  # fmt: skip
 
 
 def test_the_way_on_opens_in_the_same_window(page, panel):

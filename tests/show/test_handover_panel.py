@@ -52,7 +52,7 @@ def test_cost_band_batch_and_price_are_those_of_cost(panel, bun):
     low, high = cost.band
     said = words(panel._live.value)
     assert f"a piece costs {cost.per_piece:.4f} EUR +{cost.per_piece - was.per_piece:.4f}" in said
-    assert f"80 % band {low:.4f} to {high:.4f}" in said
+    assert f"four times in five {low:.4f} to {high:.4f}" in said
     assert f"96 pieces cost {cost.total:.2f} EUR +{cost.total - was.total:.2f}" in said
     # price = cost / (1 - margin): arithmetic of the trade
     price = cost.per_piece / 0.3
