@@ -37,7 +37,12 @@ function drag(el, model) {
   let held = null;  // {name, to: from the window to the picture, off: from the pointer to the mark's middle}
   const place = event => new DOMPoint(event.clientX, event.clientY).matrixTransform(held.to);
   el.addEventListener("pointerdown", event => {
-    const mark = event.target.closest("[data-handle]");
+    const mark = event.target.closest("[data-handle]"), area = event.target.closest("[data-tap]");
+    if (area && !event.button) {
+      const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(area.ownerSVGElement.getScreenCTM().inverse());
+      model.set("place", [area.dataset.tap, at.x, at.y]);
+      model.save_changes();
+    }
     if (!mark || event.button) return;
     const [x, y] = mark.dataset.at.split(" ").map(Number);
     held = { name: mark.dataset.handle, to: mark.ownerSVGElement.getScreenCTM().inverse() };

@@ -1,7 +1,6 @@
 """Moving parts of a chart: words, lines and marks in the house's look, and setting them to what changed."""
 
 import functools
-import math
 
 import numpy as np
 from matplotlib.patches import PathPatch
@@ -154,19 +153,3 @@ def outlines(patch, many):
 def boxes(patch, given):
     """Give one patch many rectangles: left, bottom, right and top of each."""
     outlines(patch, [np.array([(a, low), (b, low), (b, high), (a, high)]) for a, low, b, high in given])
-
-
-def apart(found, least, end=math.inf):
-    """Return sorted [(place, word)] moved along until no two are nearer than `least`, about their middle, in +-end."""
-    groups = []
-    for each in found:
-        groups.append([each])
-        while len(groups) > 1 and _first(groups[-1], least) - _first(groups[-2], least) < least * len(groups[-2]):
-            groups[-2:] = [groups[-2] + groups[-1]]
-    free = [(_first(group, least) + n * least, word) for group in groups for n, (_, word) in enumerate(group)]
-    last = len(free) - 1
-    return [(min(max(x, n * least - end), end - (last - n) * least), word) for n, (x, word) in enumerate(free)]
-
-
-def _first(group, least):
-    return sum(place for place, _ in group) / len(group) - least * (len(group) - 1) / 2

@@ -11,7 +11,7 @@ import anywidget
 import ipywidgets as widgets
 
 from .. import page
-from ..cautions import cautions_for
+from ..cautions import cautions_for, together
 from ..errors import AmountError, KitError, must
 from ..files import write_whole
 from ..units import amount, number, read
@@ -461,9 +461,9 @@ def _close(old):
         widget.close()
 
 
-def caution(formula):
+def caution(*formulas):
     """Return the line of cautions under a panel: the allergens, what is first, where the list is."""
-    hazards = cautions_for(formula)
+    hazards = together(map(cautions_for, formulas))
     contains = f"Contains {listing(hazards.allergens)}." if hazards.allergens else "No allergen known in it."
     contains += f" To check: {listing(hazards.to_check)}." if hazards.to_check else ""
     return small(f"{contains} Local codes and licensed practice come first; the cautions stand at the end.", 12)

@@ -18,7 +18,7 @@ from .panel import Still
 from .planning_charts import EffectRows, PlanePlot
 from .reformulate_charts import QuantityRows
 from .tasting_panel import GuessChart
-from .trial_charts import CheckedChart, DifferencesChart, LineageTree, ResponseDots
+from .trial_charts import CheckedChart, LineageTree, ResponseDots
 
 CHARTS = {
     Formula: (ClassMap, MadeOf, WaterSources),
@@ -31,7 +31,7 @@ CHARTS = {
     Plan: (PlanePlot,),
     Effects: (EffectRows,),
     Tasting: (GuessChart,),
-    SideBySide: (DifferencesChart, ResponseDots),
+    SideBySide: (ResponseDots,),
     Lineage: (LineageTree,),
     Checked: (CheckedChart,),
 }

@@ -3,18 +3,15 @@
 The first column is hollow and grey, what is compared with it filled; pale is what the kitchen's own repeats differ by.
 """
 
-import math
-
 import numpy as np
 from matplotlib.patches import Rectangle
 
-from ..words import capital, figure, listing, plural, signed
+from ..words import capital, figure, listing, plural
 from . import look
 from .chart import Drawn
-from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET, SMALL
-from .marks import apart, halo
+from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, SMALL
+from .marks import halo
 
-FARTHEST = 4.0  # repeat limits from the first: what is farther stands at the edge
 ROW = 19.0  # px of a row of the tree
 INDENT = 18.0  # px of a generation of it
 NAMED = 4  # bakes outside their band named in one chart
@@ -23,11 +20,6 @@ NAMED = 4  # bakes outside their band named in one chart
 def response_of(side, name):
     """Return a Response of a SideBySide by its name or words; its first when there is none of that name."""
     return next((r for r in side.responses if name in (r.name, r.what)), side.responses[0] if side.responses else None)
-
-
-def _known(side):
-    """Return the responses of which it is known what repeats differ by."""
-    return [r for r in side.responses if any(limit is not None for limit in r.limits)]
 
 
 def _unit(row):
@@ -40,7 +32,7 @@ class ResponseDots(Drawn):
     @property
     def size(self):
         """As high as its columns need."""
-        return 410, max(100 + 64.0 * len(self.value.names), 230.0)
+        return 410, 100 + 46.0 * len(self.value.names)
 
     @property
     def place(self):
@@ -75,74 +67,9 @@ class ResponseDots(Drawn):
         if first is not None:
             ax.axvline(first, color=BASELINE, linewidth=1, dashes=(4, 3), zorder=2)
         ax.margins(x=0.12)
-        if row in _known(side):
+        if any(limit is not None for limit in row.limits):
             look.note(ax, "pale: means no farther from the first's than repeats differ", 38, "top")
         return f"{capital(row.what)} of {listing(said)}."
-
-
-class DifferencesChart(Drawn):
-    """Every response of a SideBySide, how far from the first, in what repeats differ by: beyond the band counts."""
-
-    @property
-    def size(self):
-        """As high as its rows need."""
-        return 430, max(300.0, 96 + (20 if len(self.value.names) == 2 else 29) * len(_known(self.value)))
-
-    @property
-    def place(self):
-        """Beside it the names of the rows, and of two columns the differences."""
-        high = self.size[1]
-        return 0.325, 66 / high, 0.47 if len(self.value.names) == 2 else 0.64, 1 - 96 / high
-
-    def _draw(self, ax, side, **beside):
-        rows, one = _known(side), len(side.names) == 2
-        if not rows:
-            return _empty(ax, "No plan was repeated, or one pair only:\nhow far bakes differ is not known.")
-        look.frame(ax, f"Differences from {side.names[0]}", "difference / what repeats differ by")
-        ax.set(xlim=(-FARTHEST, FARTHEST), ylim=(len(rows) - 0.4, -0.6 if one else -0.75))
-        ax.axvspan(-1, 1, color=ACCENT_LIGHT, zorder=0)
-        ax.axvline(0, color=BASELINE, linewidth=1, dashes=(4, 3), zorder=1)
-        ax.set_yticks(range(len(rows)), [r.what for r in rows])
-        ax.tick_params(axis="y", length=0, labelcolor=INK, labelsize=SMALL)
-        ax.spines["left"].set_visible(False)
-        beyond = []
-        for n, row in enumerate(rows):
-            ax.axhline(n, color=HAIR, linewidth=0.5, zorder=0.5)
-            found = []
-            compared = zip(side.names[1:], row.differences, row.limits, row.beyond, strict=True)
-            for m, (name, difference, limit, far) in enumerate(compared, 2):
-                if limit is None:
-                    continue
-                change = signed(difference.value, row.digits)
-                found.append((difference.value / limit if limit else math.copysign(math.inf, difference.value), str(m)))
-                if one:
-                    unit = "" if " to " in row.unit or " per " in row.unit else f" {row.unit.split(' of ')[0]}"
-                    _across(ax, n, f"{change}{unit}", 1.02)
-                if far:
-                    beyond.append(f"{row.what} of {name} {change}")
-            (_marked if one else _numbered)(ax, n, sorted(found))
-        if not one:
-            look.note(ax, ", ".join(f"{n} {name}" for n, name in enumerate(side.names[1:], 2)), 38, "top")
-        some = f"beyond what repeats differ by: {listing(beyond)}" if beyond else "none beyond what repeats differ by"
-        return f"Differences from {side.names[0]} in {plural(len(rows), 'response')}, {some}."
-
-
-def _marked(ax, n, found):
-    """Mark the one difference of a row."""
-    for far, _ in found:
-        marker = "o" if abs(far) <= FARTHEST else "<" if far < 0 else ">"
-        x, style = float(np.clip(far, -FARTHEST, FARTHEST)), {"markersize": 8, "markeredgecolor": "white"}
-        ax.plot(x, n, marker, color=ACCENT, zorder=4, clip_on=False, **style)
-
-
-def _numbered(ax, n, found):
-    """Mark the differences of a row, and tie to each the number of its column, moved apart."""
-    found = [(float(np.clip(far, -FARTHEST, FARTHEST)), number) for far, number in found]
-    style = {"fontsize": SMALL, "fontweight": "bold", "ha": "center", "va": "bottom", "zorder": 5}
-    for (x, _), (beside, number) in zip(found, apart(found, 0.42, FARTHEST), strict=True):
-        ax.plot(x, n, "|", color=ACCENT, markersize=5, zorder=4, clip_on=False)
-        ax.plot((x, beside), (n, n - 0.3), color=ACCENT, linewidth=0.7, zorder=3, clip_on=False)
-        ax.text(beside, n - 0.26, number, color=ACCENT, path_effects=halo(), **style)
 
 
 class LineageTree(Drawn):
@@ -176,7 +103,17 @@ class LineageTree(Drawn):
             fill = {"markerfacecolor": ACCENT if keep else "white", "markeredgecolor": ACCENT if keep else QUIET}
             ax.plot(x, y, "X" if verdict == "drop" else "o", markersize=7, markeredgewidth=1.4, zorder=3, **fill)
             box = {"facecolor": "white", "edgecolor": "none", "pad": 1.5}
-            word = ax.text(x + 10, y, node.label, fontsize=SMALL, color=INK, va="center", zorder=4, bbox=box)
+            decided = getattr(node.item, "decision", "")
+            word = ax.text(
+                x + 10,
+                y,
+                f"{node.label}{' · ' * bool(decided)}{decided}",
+                fontsize=SMALL,
+                color=INK,
+                va="center",
+                zorder=4,
+                bbox=box,
+            )
             _cut(word, wide - x - 44)
         ax.text(0, high / ROW - 1.2, "  filled: keep; crossed: drop", fontsize=SMALL, color=QUIET, va="center")
         roots = plural(len(tree.nodes) - len(tree.edges), "root")

@@ -1,211 +1,305 @@
-"""Bakes of the trial book laid side by side."""
+"""Bakes of the trial book laid side by side: chosen, looked at, decided about and printed."""
 
+import math
 from pathlib import Path
 
 import ipywidgets as widgets
 
-from .. import page
+from .. import page, places
 from ..errors import KitError, must
-from ..trials import TrialError, by_plan, side_by_side
-from ..trials.comparing import MOST
+from ..trials import TrialBook, TrialError, by_plan, calibrate, side_by_side, store
+from ..trials.fields import in_unit
 from ..trials.photos import small as smaller
-from .panel import ROW, Panel, button, dropdown, text, tick
-from .strips import small, status, wrapped
-from .trial_charts import DifferencesChart, ResponseDots, response_of
+from ..trials.printed import columns, photos_of, unbroken
+from ..trials.records import VERDICTS
+from ..units import read_above
+from . import look
+from .live import Live, handle, part
+from .panel import ROW, Panel, button, caution, dropdown, radio, text, tick
+from .strips import block, small, status
+from .trial_charts import LineageTree, ResponseDots, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
-TOPS = ROW | {"align_items": "flex-start"}  # what is of unlike height begins at one line
+INVENTED = "the invented year of Tarnholt Bakehouse"
+SHOWN = ("T-001", "T-003")  # of that year, to begin with
+OPENED = "The other figures", "Who came from whom", "What your bakes teach"
+WIDE = 520  # px of a photo that is tapped
 
 
 class SideBySidePanel(Panel):
-    """Two to six trials of a book laid side by side: what was planned differently, what came out different.
+    """Two to eight bakes of a book side by side: what they say, their photos, what differed, and a decision.
 
-    book: a TrialBook; trials: codes to begin with, the first compared with, else the newest two; folder: where the
-    page to print goes, else where the notebook is. Raises UnknownName.
+    book: a TrialBook, or the path of its file, made when there is none; while it has fewer than two bakes an invented
+    year is shown; trials: codes to begin with, the first compared with, else the newest two; folder: where pages to
+    print go, else where the notebook is. Raises FileError, UnknownName.
     """
 
-    behind = "What came out, in figures"
-
-    def __init__(self, book, trials=None, folder="."):
-        self.book, self.folder, self.result = book, Path(folder), None
-        self._wanted, self._labels = "height", {}
-        self.search, self.found = (
-            text("search", hint="words, a name, a baker", width="97%", label="96px"),
-            widgets.HTML(),
+    def __init__(self, book="our_trials.db", trials=None, folder="."):
+        self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
+        self.folder, self.result, self._year, self._wanted = Path(folder), None, None, "height"
+        practise = trials is None and len(self.own) < 2
+        self.book = self._invented() if practise else self.own
+        codes = SHOWN if practise else trials or [found.code for found in self.book.find(most=2)][::-1]
+        self.find = text("find", hint="words, a name, a month", width="230px")
+        self.add = dropdown("add or take away", (), width="330px")
+        chosen = text("bakes", " ".join(codes), "T-001 T-003: the first is compared with", "400px")
+        year = tick("the invented year, to practise on", practise)
+        response, together = dropdown("bake by bake", (), width="330px"), tick("repeats of one plan in one column")
+        super().__init__({}, {"trials": chosen, "year": year, "together": together, "response": response})
+        self.find.observe(lambda _: self._offer(), "value")
+        self.add.observe(lambda change: self._tap(change["new"]), "value")
+        self.about, self.why = (
+            dropdown("decide about", (), width="190px"),
+            text("why", hint="in one line", width="460px"),
         )
-        codes = [trial.code for trial in book.trials(trials)] if trials else [f.code for f in book.find(most=2)][::-1]
-        self._find()
-        self._learn(codes)
-        wide = {"style": {"description_width": "96px"}, "layout": {"width": "97%"}, "rows": 9}
-        chosen = widgets.SelectMultiple(description="side by side", options=self._options(codes), value=codes, **wide)
-        first, self.tapped, response = (
-            dropdown(words, some, width="97%", label="96px")
-            for words, some in (("the first", codes), ("add, remove", ()), ("bake by bake", ()))
+        self.verdict, self.by = radio("", VERDICTS, VERDICTS[0]), text("by", hint="your code", width="130px")
+        self.paper = dropdown("print on", ("A4", "Letter"), width="130px")
+        self.page_button = button("page", "Write the page to print into the folder", self.write_page)
+        decide = button("decide", "Close the trial with this decision", self.decide)
+        self._scale, self._opened = PhotoScale(self._keep_scale), {each: widgets.HTML() for each in OPENED}
+        self._behind = widgets.Accordion(
+            [self._opened[OPENED[0]], self._scale, *(self._opened[each] for each in OPENED[1:])],
+            titles=(OPENED[0], "The scale of a photo", *OPENED[1:]),
+            selected_index=None,
         )
-        first.value = codes[0] if codes else None
-        together = tick("repeats of one plan in one column")
-        super().__init__({}, {"trials": chosen, "first": first, "response": response, "together": together})
-        self.page_button = button("page", "Write one page to print into the folder", self.write_page)
-        self.search.observe(lambda _: self._searched(), "value")
-        self.tapped.observe(lambda change: self._tap(change["new"]), "value")
-        how = f"2 to {MOST}: hold Ctrl (Cmd on a Mac) to choose several, or tap one by one under add, remove."
-        hint = widgets.HTML(small(how, 12, margin="0 0 4px 98px"))
-        left = widgets.VBox([self.search, self.found, chosen, hint], layout={"flex": "1 1 400px"})
-        buttons = widgets.HBox([self.undo_button, self.reset_button, self.page_button])
-        right = [self.tapped, first, response, together, buttons, self.written]
-        right = widgets.VBox(right, layout={"flex": "1 1 300px"})
-        self.children = [widgets.Box([left, right], layout=TOPS), self._problem, self._live, self._behind]
+        self._behind.observe(lambda _: self._show_behind(), "selected_index")
+        rows = [[chosen, self.find, self.add], [year, together, self.undo_button]]
+        last = [[self.about, self.verdict, self.by], [self.why, decide, self.paper, self.page_button], [self.written]]
+        made = [widgets.Box(row, layout=ROW) for row in (*rows, *last)]
+        self.children = [*made[:2], self._problem, response, self._live, *made[2:], self._behind, self._cautions]
+        self._read_book()
         self._recompute(None)
         self.start = self._state()
 
+    def _invented(self):
+        """Return the invented year as a book of its own, in memory: what is decided there is for practice."""
+        if self._year is None:
+            self._year = TrialBook(store.in_memory(), INVENTED)
+            place = places.notebooks()
+            self._year.import_from(place / "trials" / "crackle_bun_trials.csv", place / "formulas")
+        return self._year
+
     # choosing
 
-    def _find(self):
-        words = self.search.value.strip()
-        found = self.book.find(words)
-        self.found.value = "" if found or not words else status(f"Nothing found for {words!r}.")
-        self._labels |= {f.code: in_a_list(f) for f in found}
-        self._found = [f.code for f in found]
-        self._kitchen = self.book.trials([f.code for f in self.book.find(most=REPEATS)])
+    def _read_book(self):
+        """Take up what the book holds: its newest bakes, whose repeats judge, and who entered last."""
+        self._kitchen = self.book.trials([found.code for found in self.book.find(most=REPEATS)])
+        self.by.value = self.by.value or self.book.kitchen.entered_by
+        self._offer()
 
-    def _learn(self, codes):
-        missing = [code for code in codes if code not in self._labels]
-        for trial in self.book.trials(missing) if missing else ():
-            self._labels[trial.code] = in_a_list(trial)
+    def _codes(self):
+        return self.choices["trials"].value.replace(",", " ").upper().split()
 
-    def _options(self, codes):
-        """Return the choices: what the search found, and what is chosen whether found or not."""
-        kept = [code for code in codes if code not in self._found]
-        return [(self._labels[code], code) for code in (*kept, *self._found)]
+    def _offer(self):
+        """Offer what the search finds, to be added or taken away with a tap."""
+        codes = self._codes()
+        found = self.book.find(self.find.value.strip())
+        taps = [(f"{'✓' if each.code in codes else '+'} {in_a_list(each)}", each.code) for each in found]
+        taps.insert(0, (f"{len(taps)} found: tap one" if taps else "nothing found", ""))
 
-    def _searched(self):
-        try:
-            self._find()
-        except KitError as error:
-            self._say(error)
-            return
-        chosen = self.choices["trials"]
-        codes = chosen.value
-        self._silently(lambda: self._offer(codes, self.choices["first"].value))
-
-    def _tap(self, code):
-        """Add a trial to those chosen, or take it away: a finger can't hold Ctrl."""
-        if not code or self._quiet:
-            return
-        chosen = self.choices["trials"]
-        left = tuple(each for each in chosen.value if each != code)
-        chosen.value = left if code in chosen.value else (*left, code)
-
-    def _offer(self, codes, first):
-        """Offer what can be chosen, and choose these codes and this first of them."""
-        chosen, dropdown = self.choices["trials"], self.choices["first"]
-        options = self._options(codes)
-        if chosen.options != tuple(options):
-            chosen.value = ()  # the page still has the old list when it learns of a choice
-            chosen.options = options
-        chosen.value = codes
-        dropdown.options = sorted(codes)
-        dropdown.value = first if first in codes else min(codes, default=None)
-        taps = [
-            ("tap one", ""),
-            *(
-                (f"{'✓' if code in codes else '+'} {label}", code)
-                for label, code in sorted(options, key=lambda option: option[1] not in codes)
-            ),
-        ]
-        if self.tapped.options != tuple(taps):
-            self.tapped.options = taps
-        self.tapped.value = ""
-
-    def _restore(self, state):
         def act():
-            self._learn(state["trials"])
-            self._offer(state["trials"], state["first"])
-            self.choices["together"].value = state["together"]
+            self.add.options = taps
+            self.add.value = ""
 
         self._silently(act)
-        self._wanted, self._last = state["response"], None
-        self._recompute(None)
 
-    def _laid_out(self, state):
-        """Return the SideBySide of a choice, the first first. Raises TrialError."""
-        codes = sorted(state["trials"], key=lambda code: (code != state["first"], self._labels[code].split()[1], code))
-        if len(codes) < 2:
-            few = len(self.book) < 2
-            got = f"{len(self.book)} in the book" if few else str(len(codes))
-            do = "enter a bake" if few else "choose them in the list"
-            raise TrialError(must("side by side", f"2 to {MOST} trials", got, do))
-        columns = self.book.trials(codes)
-        return side_by_side(by_plan(columns) if state["together"] else columns, kitchen=self._kitchen)
-
-    def _offer_responses(self, side):
-        """Offer what was measured, and choose what was last asked for, if it was."""
-        dropdown, options = self.choices["response"], [(row.what, row.name) for row in side.responses]
-        if dropdown.options != tuple(options):
-            dropdown.options = options
-        found = response_of(side, self._wanted)
-        dropdown.value = found.name if found else None
-
-    # showing
-
-    def _charts(self):
-        return [(kind, self.result, {"response": self._wanted}) for kind in (DifferencesChart, ResponseDots)]
+    def _tap(self, code):
+        if code and not self._quiet:
+            codes = self._codes()
+            left = [each for each in codes if each != code] if code in codes else [*codes, code]
+            self.choices["trials"].value = " ".join(left)
 
     def _update(self, moving):
         if moving == "response":
             self._wanted = self.choices["response"].value
-        self._silently(lambda: self._offer(self.choices["trials"].value, self.choices["first"].value))
-        side = self._laid_out(self._state())
-        self._silently(lambda: self._offer_responses(side))
-        self.result = side
-        self._handles = self._draw()
+        book = self._invented() if self.choices["year"].value else self.own
+        if book is not self.book:
+            self.book = book
+            codes = SHOWN if book is self._year else [found.code for found in book.find(most=2)][::-1]
+            self._silently(lambda: setattr(self.choices["trials"], "value", " ".join(codes)))
+            self._read_book()
+        codes = self._codes()
+        if not codes:
+            do = "write codes such as T-001 T-003, or tap some"
+            raise TrialError(must("bakes", "one or more", "none", do))
+        given = self.book.trials(codes)
+        self._laid_out = given
+        self.result = side_by_side(by_plan(given) if self.choices["together"].value else given, self._kitchen)
+        self._photos = photos_of(self.result, self.book)
+        self._silently(self._follow)
+        self._handles = self._draw() if self._has_chart else ()
+        self._offer()
+        self._show()
+
+    def _follow(self):
+        """Offer what belongs to the bakes chosen: their responses, which to decide about."""
+        side, response = self.result, self.choices["response"]
+        response.options = [(row.what, row.name) for row in side.responses]
         row = response_of(side, self._wanted)
-        said = list(side.notes)
-        if row is not None:
-            said = [
-                f"{row.what}, {name} against {side.names[0]}: {words}."
-                for name, words in zip(side.names[1:], row.words, strict=True)
-            ] + said
-        tables = [f'<div style="overflow-x:auto">{page.table(*each)}</div>' for each in side.planned_tables()]
-        self._tell(*tables, self._marks(), *map(status, said), self._photos())
+        response.value = row.name if row else None
+        self._has_chart = row is not None and any(len(bakes) > 1 for bakes in row.bakes)
+        response.layout.display = None if self._has_chart else "none"
+        codes = [trial.code for trial in self._laid_out]
+        kept = self.about.value
+        self.about.options = codes
+        self.about.value = kept if kept in codes else codes[-1]
+
+    # looking
+
+    def _charts(self):
+        return [(ResponseDots, self.result, {"response": self._wanted})]
+
+    def _show(self):
+        side, sections = self.result, self.result.sections()
+        scales = dict(self.book.kitchen.scales)
+        shown = columns(side, sections[:-1] if len(side.names) > 1 else sections, self._photos[:3], scales)
+        where = f"{INVENTED}: practise here, nothing is kept" if self.book is self._year else self.book.name
+        none = "" if self._photos else "No photo yet: they are added where the bake is entered."
+        self._tell(
+            f'<div role="status" style="font-size:16px;line-height:1.4;color:{look.INK};margin:6px 0">'
+            f"{unbroken(side.words)}</div>",
+            f'<div style="overflow-x:auto">{shown}</div>',
+            self._marks() if self._has_chart else "",
+            "".join(small(words, 12, margin="2px 0") for words in (none, *side.notes, f"The book: {where}.") if words),
+        )
+        self._cautions.value = caution(*(t.plan.formula for t in self._laid_out if t.plan))
+        self._scale.offer(side, self._photos)
         self._show_behind()
 
-    def _behind_html(self):
-        return f'<div style="overflow-x:auto">{page.table(*self.result.came_out())}</div>' if self.result else ""
+    def _show_behind(self):
+        title = self._behind.titles[self._behind.selected_index or 0]
+        if self._behind.selected_index is None or title not in self._opened or not self.result:
+            return
+        if title == OPENED[0]:
+            made = columns(self.result, self.result.sections()[-1:])
+        elif title == OPENED[1]:
+            _, picture, words = LineageTree(self.book.lineage()).still()
+            made = f'<img alt="{page.escape(words)}" style="width:100%" src="{page.address(picture)}">'
+        else:
+            try:
+                made = calibrate(self._kitchen)._repr_html_()
+            except KitError as error:
+                made = small(error)
+        self._opened[title].value = block(made)
 
-    def _photos(self):
-        shown = [
-            (photo, f"{trial.code or name}, {photo.view}", f", {trial.date}")
-            for name, column in zip(self.result.names, self.result.trials, strict=True)
-            for trial in column
-            for photo in self.book.photos(trial)
-        ]
-        return photos(shown, 12) if shown else ""
+    def _keep_scale(self, photo, scale):
+        """Remember what a pixel of a photo is [mm]."""
+        try:
+            self.book.remember(scales=dict(self.book.kitchen.scales) | {photo.digest: scale})
+        except KitError as error:
+            self._say(error)
+            return
+        self._recompute(None)
+
+    # deciding and printing
+
+    def decide(self):
+        """Close the trial with the decision, and show it."""
+        try:
+            closed = self.book.decide(self.about.value, self.verdict.value, self.why.value, self.by.value)
+            self.book.remember(entered_by=self.by.value)
+        except KitError as error:
+            self._say(error)
+            return
+        self.why.value = ""
+        self._recompute(None)
+        self.written.value = status(f"{closed.code} is decided. {closed.decision}")
 
     def write_page(self):
         """Write the page to print into the folder and return its path; say its name, or why not."""
 
         def made():
-            if self.result is None:
-                self._laid_out(self._state())
-            return f"side by side {' '.join(self.result.names)}".replace(" ", "_"), self.result.page(self.book)
+            name = (
+                "_".join(("side_by_side", *self.result.names)) if len(self.result.names) > 1 else self.result.names[0]
+            )
+            return name.replace(" ", "_"), self.result.page(self.book, self.paper.value)
 
-        return self._write(made)
+        return self._write(made) if self.result else None
+
+
+class PhotoScale(widgets.VBox):
+    """Two taps on a photo, on the ends of a ruler or across the piece, and how far they are apart."""
+
+    def __init__(self, kept):
+        self._kept, self._offered, self._ends, self._turn = kept, {}, [], 0
+        self.photo, self.between = dropdown("photo", (), width="260px"), text("apart, mm", width="160px")
+        keep = button("keep", "Keep the scale of this photo", self._keep)
+        self._live, self.said = Live(self._moved, self._stepped), widgets.HTML()
+        self.photo.observe(lambda _: self._begin(), "value")
+        hint = widgets.HTML(
+            small("Tap both ends of a ruler, or the piece's edges left and right; arrows move an end.", 12)
+        )
+        super().__init__([widgets.Box([self.photo, self.between, keep], layout=ROW), hint, self.said, self._live])
+
+    def offer(self, side, rows):
+        """Offer the photos of bakes side by side, each with its bake's mean diameter [mm]."""
+        wide = next((row.means for row in side.responses if row.name == "diameter"), ())
+        found = {
+            f"{name}, {view}": (photo, wide[n] if n < len(wide) else None)
+            for view, photos in rows
+            for n, (name, photo) in enumerate(zip(side.names, photos, strict=True))
+            if photo
+        }
+        if [p.digest for p, _ in found.values()] != [p.digest for p, _ in self._offered.values()]:
+            self._offered, self.photo.options = found, list(found)
+            self.photo.value = next(iter(found), None)
+            self._begin()
+
+    def _begin(self):
+        if self.photo.value is None:
+            self._live.lay(small("No photo of these bakes yet."))
+            return
+        photo, wide = self._offered[self.photo.value]
+        high = WIDE * photo.height / photo.width
+        self._ends, self._high = [[0.25 * WIDE, high / 2], [0.75 * WIDE, high / 2]], high
+        self.between.value, self.said.value = "" if wide is None else f"{wide:.1f}", ""
+        source = page.address(smaller(photo.picture, WIDE), "image/jpeg")
+        picture = f'<image href="{source}" width="{WIDE}" height="{high:.0f}" data-tap="photo"/>'
+        box = f'viewBox="0 0 {WIDE} {high:.0f}" style="width:100%;max-width:{WIDE}px;touch-action:none"'
+        self._live.lay(
+            f'<svg {box} role="group" aria-label="{page.escape(self.photo.value)}">{picture}{part("ends", "g")}</svg>'
+        )
+        self._mark()
+
+    def _mark(self):
+        (x, y), (a, b) = self._ends
+        marks = f'<path d="M{x:.1f},{y:.1f}L{a:.1f},{b:.1f}" stroke="{look.ACCENT}" stroke-width="2" fill="none"/>'
+        for n, (across, down) in enumerate(self._ends):
+            cross = f"M{across - 9:.1f},{down:.1f}h18M{across:.1f},{down - 9:.1f}v18"
+            for wide, colour in ((4, "white"), (2, look.ACCENT)):
+                marks += f'<path d="{cross}" stroke="{colour}" stroke-width="{wide}"/>'
+            told = f"{across:.0f} across, {down:.0f} down"
+            marks += handle(f"{n}", across, down, f"end {n + 1}", told, across, 0, WIDE)
+        self._live.show({"ends": marks})
+
+    def _moved(self, name, x, y):
+        """Put an end where it was dragged to; a tap on the photo puts the one whose turn it is."""
+        if name == "photo":
+            name, self._turn = str(self._turn), 1 - self._turn
+        self._ends[int(name)] = [min(max(x, 0), WIDE), min(max(y, 0), self._high)]
+        self._mark()
+
+    def _stepped(self, name, right, up):
+        x, y = self._ends[int(name)]
+        self._moved(name, x + right, y - up)
+
+    def _keep(self):
+        if self.photo.value is None:
+            return
+        shown = math.dist(*self._ends)
+        try:
+            apart = 10 * read_above(in_unit(self.between.value, "mm"), "length", "apart", "measure it on the ruler")
+            if shown < 1:
+                raise TrialError(must("two taps", "on two places", "one place", "tap the other end"))
+        except KitError as error:
+            self.said.value = small(error, 13, color=look.WRONG)
+            return
+        photo, _ = self._offered[self.photo.value]
+        self.said.value = small("Kept. Photos of one view that all have a scale are shown to one.", 13)
+        self._kept(photo, apart / shown * WIDE / photo.width)
 
 
 def in_a_list(trial):
     """Return how a trial stands in a list to choose from."""
-    return f"{trial.code}  {trial.date}  {trial.name[:60]}"
-
-
-def photos(shown, size):
-    """Return photos beside each other, as HTML: (photo, its words in `size` px, what its image is said to be more)."""
-    return wrapped(*(("0 0 208px", _photo(*each, size)) for each in shown))
-
-
-def _photo(photo, words, more, size):
-    source = page.address(smaller(photo.picture, 400), "image/jpeg")
-    return (
-        f'<figure style="margin:4px 8px 4px 0"><img alt="{page.escape(words + more)}" style="width:100%" '
-        f'src="{source}"><figcaption style="font-size:{size}px">{page.escape(words)}</figcaption></figure>'
-    )
+    decided = trial.decision
+    return f"{trial.code}  {trial.date}  {trial.name[:60]}{' · ' * bool(decided)}{decided[:60]}"

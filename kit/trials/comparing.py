@@ -4,10 +4,9 @@ The unit is the bake. Readings of several pieces are averaged within their bake 
 """
 
 import math
-import re
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -15,8 +14,8 @@ from .. import page
 from ..errors import must
 from ..formula.parts import DOUGH
 from ..page import Result
-from ..words import figure, listing, plural, signed
-from . import statistics
+from ..words import capital, figure, listing, plural, signed, without_zeros
+from . import printed, statistics, telling
 from .bakes import (
     DERIVED,
     Bake,
@@ -26,25 +25,19 @@ from .bakes import (
     plan_key,
     repeats_of,
     scatter_of,
+    set_apart,
+    settings_of,
     stands_apart,
 )
 from .fields import Note, trial_fields
 from .reading import TrialError
-from .recipes import Recipe
 from .records import Trial, mean_of
-from .telling import in_words, repeats_limit, sentences
+from .telling import in_words, repeats_limit, why_not_known
 
-MOST = 6
+MOST = 8
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
-SHEET = 4500  # characters of tables and sentences that one page holds in its usual size
 PAIRED = 0.8  # share of each column's bakes that must lie on shared days, so that pairing hides next to none
 _SAME = 1e-6
-PAGE = (  # six columns, what came out and a picture of each on one sheet
-    "@page{margin:9mm} body{max-width:none;font-size:8.5pt;line-height:1.25} h1{font-size:12pt;margin:0} "
-    "table{font-size:10px!important;margin:2px 0!important;page-break-inside:avoid} p,ul{margin:2px 0} "
-    "td,th{padding:0 5px!important} figure{display:inline-block;margin:2px 4px 2px 0;width:15.5%} "
-    "img{max-width:100%;max-height:28mm} figcaption{font-size:7.5pt}"
-)
 
 
 @dataclass(frozen=True)
@@ -64,6 +57,13 @@ class Planned:
             return self.apart
         return tuple(_differs(self.values[0], value) for value in self.values)
 
+    def cells(self):
+        """Return each column's value as it is written."""
+        return [
+            "" if value is None else value if isinstance(value, str) else without_zeros(figure(value, self.digits))
+            for value in self.values
+        ]
+
 
 @dataclass(frozen=True)
 class Response:
@@ -78,6 +78,7 @@ class Response:
     differences: tuple = field(repr=False)  # for each column after the first: Difference or None
     limits: tuple = field(repr=False)  # for each column after the first: repeat limit or None
     words: tuple = field(repr=False)
+    unknown: tuple = field(repr=False)  # for each column after the first: why nothing judges it, or ""
 
     @property
     def means(self):
@@ -85,27 +86,54 @@ class Response:
         return tuple(sum(each) / len(each) if each else None for each in self.bakes)
 
     @property
+    def shares(self):
+        """How far each column after the first is from it, 1 being as far as scatter goes; None where it isn't known."""
+        return tuple(map(statistics.share, self.differences, self.limits))
+
+    @property
     def beyond(self):
-        """Whether each column after the first differs from it by more than repeats do; None where it isn't known."""
-        return tuple(
-            None if difference is None or limit is None else abs(difference.value) > limit
-            for difference, limit in zip(self.differences, self.limits, strict=True)
-        )
+        """Whether each column after the first differs from it by more than scatter; None where it isn't known."""
+        return tuple(None if share is None else share > 1 for share in self.shares)
+
+    @property
+    def label(self):
+        """What it is, what repeats differ by, and of how many readings each column's figure is."""
+        limits = sorted(limit for limit in self.limits if limit is not None)
+        ends = dict.fromkeys(figure(limit, self.digits) for limit in (*limits[:1], *limits[-1:]))
+        counts = sorted(count for count in self.readings if count)
+        counts = " to ".join(map(str, dict.fromkeys((counts[0], counts[-1]))))
+        return with_unit(self), ", ".join([f"±{' to '.join(ends)}"] * bool(ends) + [f"{counts} read"])
+
+    def cells(self):
+        """Return each column's mean, and of each after the first how far from it; a triangle: more than scatter."""
+        cells = []
+        for n, mean in enumerate(self.means):
+            difference = self.differences[n - 1] if n else None
+            far = f" ({signed(difference.value, self.digits)})" if difference else ""
+            mark = " " + ("\u25b2" if difference.value > 0 else "\u25bc") if n and self.beyond[n - 1] else ""
+            cells.append("" if mean is None else f"{figure(mean, self.digits)}{far}{mark}")
+        return cells
 
 
 @dataclass(frozen=True)
 class SideBySide(Result):
-    """Two to six columns of bakes laid beside each other; the first is what the others are compared with."""
+    """One to eight columns of bakes laid beside each other; the first is what the others are compared with."""
 
     names: tuple
     trials: tuple = field(repr=False)  # of each column
     planned: tuple = field(repr=False)  # Planned that differ
     same: int  # planned figures that do not
+    alike: tuple = field(repr=False)  # whether each column was planned as the first, as far as it is known
     unplanned: tuple = field(repr=False)  # Planned: controlled figures that differed though not planned
     responses: tuple = field(repr=False)
     notes: tuple = field(repr=False)
 
     named = False
+
+    @property
+    def words(self):
+        """What it says, in two or three sentences."""
+        return telling.verdict(self) if len(self.names) > 1 else self.trials[0][0].decision
 
     @property
     def columns(self):
@@ -125,90 +153,86 @@ class SideBySide(Result):
             against = (each for pair in zip(values, row.words, strict=True) for each in pair)
             yield "came out", row.what, row.unit, *row.means, *counts, *against
 
-    def planned_tables(self):
-        """Return what `page.table` takes of what was planned differently, and of what differed though not planned."""
-        some = (("planned differently", self.planned), ("differed though not planned", self.unplanned))
-        return [
-            ([head, *self.names], [[_with_unit(row), *(_shown(v, row.digits) for v in row.values)] for row in rows])
-            for head, rows in some
-            if rows
-        ]
+    # what of a column is against the first
 
-    def came_out(self):
-        """Return what `page.table` takes of what came out: means, how far from the first, bakes/readings."""
-        two, rows = len(self.names) == 2, []
-        for row in self.responses:
-            cells = []
-            for n, mean in enumerate(row.means):
-                difference = row.differences[n - 1] if n and not two else None
-                far = f" ({signed(difference.value, row.digits)}{' !' * bool(row.beyond[n - 1])})" if difference else ""
-                counted = f"{len(row.bakes[n])}/{row.readings[n]}"
-                cells.append("" if mean is None else f"{figure(mean, row.digits)}{far}; {counted}")
-            limits = sorted(limit for limit in row.limits if limit is not None)
-            ends = dict.fromkeys(figure(limit, row.digits) for limit in (*limits[:1], *limits[-1:]))
-            rows.append(
-                [_with_unit(row), *cells, row.words[0] if two else " to ".join(ends) and f"±{' to '.join(ends)}"]
-            )
-        last = f"{self.names[1]} against {self.names[0]}" if two else "repeats differ by"
-        caption = "Means; bakes/readings"
-        if not two:
-            caption = f"Means (difference from {self.names[0]}, ! more than your repeats differ); bakes/readings"
-        return ["came out", *self.names, last], rows, caption
+    def changes(self, n):
+        """Return the names of what was planned otherwise in a column than in the first, a swap being one change."""
+        return list(telling.changes_of([row for row in self.planned if row.changed[n]], n))
+
+    def subject(self, n):
+        """Return what a column is, beside the first: 22 % butter, or that it was planned alike."""
+        said = list(telling.changes_of([row for row in self.planned if row.changed[n]], n).values())
+        how = "planned as" if self.set_apart(n) else "a repeat of"
+        alike = f"{self.names[n]}, {how} {self.names[0]}" if self.alike[n] else self.names[n]
+        return f"{self.names[n]}, {len(said)} changes" if len(said) > telling.LISTED else listing(said) or alike
+
+    def judged(self, n):
+        """Return the Responses of a column of which it is known how far bakes differ by themselves."""
+        return [row for row in self.responses if row.shares[n - 1] is not None]
+
+    def told(self, n):
+        """Return the Responses of a column that differ from the first by more than scatter."""
+        return [row for row in self.responses if row.beyond[n - 1]]
+
+    def unknown(self, n):
+        """Return why nothing of a column can be judged."""
+        return next((row.unknown[n - 1] for row in self.responses if row.unknown[n - 1]), "")
+
+    def set_apart(self, n):
+        """Return what of a column was set otherwise though not planned, so that it is no repeat, in words."""
+        settings = (settings_of(Bake(self.trials[each])) for each in (0, n))
+        return [each for each in telling.spoken(set_apart(*settings)) if each not in _names_of(self.planned)]
 
     @property
-    def beyond(self):
-        """What is farther from the first than repeats differ, in words."""
-        return tuple(
-            f"{row.what}, {name} against {self.names[0]}: {words}"
-            for row in self.responses
-            for name, beyond, words in zip(self.names[1:], row.beyond, row.words, strict=True)
-            if beyond
-        )
+    def differing(self):
+        """The Responses in which a column differs from the first, of up to four perhaps, in the order bakers decide."""
+        least = 0.5 if len(self.names) <= 4 else 1.0
+        return telling.by_weight(row for row in self.responses if any((share or 0) > least for share in row.shares))
+
+    def sections(self):
+        """Return (title, [(label, cells)]) of what stands in the columns, from what was planned to the rest."""
+        firsts = [column[0] for column in self.trials]
+        written = [
+            (
+                name.replace("_", " "),
+                [
+                    listing(dict.fromkeys(filter(None, map(str, (getattr(t, name) for t in some)))))
+                    for some in self.trials
+                ],
+            )
+            for name in ("question", "deviations", "notes", "decision", "next_change")
+        ]
+        tell = [
+            (
+                (f"against {self.names[0]}",),
+                ["" if not n else capital(telling.shortly(self, n)) for n in range(len(firsts))],
+            )
+        ]
+        rest = [row for row in telling.by_weight(self.responses) if row not in self.differing]
+        return [
+            ("", tell if len(firsts) > 2 and self.responses else []),
+            ("planned otherwise", [((with_unit(row),), row.cells()) for row in self.planned]),
+            ("not as planned", [((with_unit(row),), row.cells()) for row in self.unplanned]),
+            ("written down", [((name,), cells) for name, cells in written if any(cells)]),
+            (
+                "what differs; \u25b2\u25bc by more than ±, what your repeats do",
+                [(row.label, row.cells()) for row in self.differing],
+            ),
+            ("the rest", [(row.label, row.cells()) for row in rest]),
+        ]
 
     def _repr_html_(self):
-        planned = "".join(f"<div>{page.table(*each)}</div>" for each in self.planned_tables())
-        html = f'<div style="display:flex;flex-wrap:wrap;gap:0 24px">{planned}</div>'
-        html += page.paragraphs([plural(self.same, "planned figure") + " the same." if self.same else ""])
-        if not self.responses:
-            return html + page.paragraphs(["Nothing was measured yet: enter heights, masses or scores.", *self.notes])
-        beyond = page.items(self.beyond) if len(self.names) > 2 else ""
-        return html + page.table(*self.came_out()) + (beyond and f"<ul>{beyond}</ul>") + page.paragraphs(self.notes)
+        return printed.columns(self) + page.paragraphs(self.notes)
 
-    def page(self, book=None):
-        """Return one printable HTML page, with the pictures of a book when it is given."""
-        pictures = ""
-        for name, photo, date in self._photos(book) if book is not None else ():
-            alt = page.escape(f"{name}, {photo.view}, {date}")
-            source = page.address(photo.picture, "image/jpeg")
-            pictures += f'<figure><img alt="{alt}" src="{source}"><figcaption>{alt}</figcaption></figure>'
-        marked = " (invented)" if any(trial.invented for column in self.trials for trial in column) else ""
-        title = f"{listing(self.names)} side by side{marked}"
-        body = f"<h1>{page.escape(title)}</h1>{page.table(*self._heads())}{self._repr_html_()}"
-        # a sheet holds so many characters beside a row of photos; more are set smaller
-        small = min(1.0, math.sqrt(SHEET / len(re.sub("<[^>]*>", "", body))))
-        return page.sheet(title, f'<div style="zoom:{small:.2f}">{body}{pictures}</div>', PAGE)
+    def page(self, book: Any = None, paper: str = "A4") -> str:
+        """Return one page to print, of more than four columns two; of one bake its formula as well.
 
-    def _photos(self, book):
-        """Return (column, Photo, date) of one photo a trial, of the view that most of them have."""
-        found = [
-            (name, photos, trial.date)
-            for name, column in zip(self.names, self.trials, strict=True)
-            for trial in column
-            if (photos := book.photos(trial))
-        ]
-        views = Counter(view for _, photos, _ in found for view in {photo.view for photo in photos})
-        return [(name, max(photos, key=lambda photo: views[photo.view]), date) for name, photos, date in found]
+        book: the TrialBook that has its photos
+        paper: A4 or Letter
 
-    def _heads(self):
-        """Return what `page.table` takes of what each column is: name, date, verdict, next change."""
-        most, rows = 240 // len(self.names), []  # characters that stay a few short lines in a column of six
-        for name in ("name", "date", "verdict", "next_change"):
-            every = [dict.fromkeys(str(getattr(trial, name)) for trial in column) for column in self.trials]
-            cells = [listing(filter(None, some)) for some in every]
-            cells = [cell if len(cell) <= most else f"{cell[: most - 1].rstrip()}\u2026" for cell in cells]
-            if any(cells):
-                rows.append([name.replace("_", " "), *cells])
-        return ["", *self.names], rows
+        Raises AmountError.
+        """
+        return printed.bakes_page(self, book, paper)
 
 
 def _others(repeats, first, other):
@@ -231,7 +255,7 @@ def _scatters(others, name):
 
 
 def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> SideBySide:
-    """Return the SideBySide of two to six columns of bakes.
+    """Return the SideBySide of two to eight columns of bakes; of one, that bake alone.
 
     trials: for each column a Trial, or several trials of one variant; the first column is the one compared with
     kitchen: trials, or a book, whose repeats tell how far bakes differ by themselves; else those in the columns
@@ -244,9 +268,9 @@ def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> Si
     [['height', 44.0, 42.0]]
     """
     given = [(each,) if not isinstance(each, (tuple, list)) else tuple(each) for each in trials]
-    if not 2 <= len(given) <= MOST:
+    if not 1 <= len(given) <= MOST:
         do = "choose those to compare; put repeats of one variant into one column"
-        raise TrialError(must("side by side", f"2 to {MOST} columns", len(given), do))
+        raise TrialError(must("side by side", f"1 to {MOST} columns", len(given), do))
     if not all(column and all(isinstance(t, Trial) for t in column) for column in given):
         raise TrialError(must("column", "a Trial or several", "something else", "take them from the book"))
     columns = tuple(bakes_of(column) for column in given)
@@ -255,11 +279,29 @@ def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> Si
     names = _names(given, planned)
     repeats = repeats_of(kitchen if kitchen is not None else [trial for column in given for trial in column])
     others = [repeats, *(_others(repeats, columns[0], column) for column in columns[1:])]
-    unplanned = _unplanned(columns, {row.what for row in planned}, others)
+    unplanned = _unplanned(columns, _names_of(planned), others)
     responses = tuple(_responses(columns, others))
-    said = tuple(sentences(given, columns, names, rows, unplanned, responses))
+    said = tuple(telling.mind(given, columns, names, rows, responses))
     same = sum(None not in row.values and row not in planned for row in rows)
-    return SideBySide(names, tuple(given), planned, same, unplanned, responses, said)
+    whole = [row.apart is None or None not in row.values for row in rows]
+    alike = tuple(
+        all(whole)
+        and bool(given[0][0].planned_formula and column[0].planned_formula)
+        and not any(row.changed[n] for row in rows)
+        for n, column in enumerate(given)
+    )
+    return SideBySide(names, tuple(given), planned, same, alike, unplanned, responses, said)
+
+
+OF_PIECE = {
+    f"{part} of a piece": f"{name} mass"
+    for part, name in (("dough", "piece"), ("topping", "topping"), ("wash", "wash"))
+}
+
+
+def _names_of(planned):
+    """Return the names of what was planned otherwise, of a formula's piece also the field that it is noted in."""
+    return {"formula", *(name for row in planned for name in (row.what, OF_PIECE.get(row.what)))}
 
 
 def response_key(name):
@@ -292,30 +334,6 @@ def _names(given, planned):
         else:
             names.append(listing(codes if len(codes) <= 4 else [*codes[:3], f"{len(codes) - 3} more"]))
     return tuple(name if names.count(name) == 1 else f"{name} ({n + 1})" for n, name in enumerate(names))
-
-
-def told_apart(formulas):
-    """Return {name: Formula}; those of one name are told apart by what differs, else by their file or number.
-
-    >>> from kit import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 56, "butter": 18})
-    >>> list(told_apart([bun, bun.vary(butter=25), Formula.from_weights("loaf", {"flour": 100, "milk": 60})]))
-    ['bun, unsalted butter 18 %', 'bun, unsalted butter 25 %', 'loaf']
-    """
-    found = {}
-    for name in dict.fromkeys(formula.name for formula in formulas):
-        some = [formula for formula in formulas if formula.name == name]
-        figures = [_figures(Recipe.of(formula)) for formula in some]
-        every = dict.fromkeys(what for own in figures for what in own)
-        differ = [what for what in every if len({round(own.get(what, 0.0), 6) for own in figures}) > 1]
-        for number, (formula, own) in enumerate(zip(some, figures, strict=True), 1):
-            words = [f"{what} {own.get((what, unit), 0.0):.4g} {unit.partition(' ')[0]}" for what, unit in differ[:3]]
-            words += [f"{len(differ) - 3} more differ"] * (len(differ) > 3)
-            told = ", ".join([name, *words] if len(some) > 1 else [name])
-            if told in found:
-                told += f", {formula.path.name if formula.path else number}"
-            found[told if told not in found else f"{told}, {number}"] = formula
-    return found
 
 
 def _figures(recipe):
@@ -372,7 +390,7 @@ def differed_unplanned(columns):
     """Return Planned rows of what differed between two columns of Bakes though not planned, by their own repeats."""
     trials = [[trial for bake in column for trial in bake.trials] for column in columns]
     repeats = repeats_of([trial for column in trials for trial in column])
-    planned = {row.what for row in _planned(trials) if any(row.changed)}
+    planned = _names_of(row for row in _planned(trials) if any(row.changed))
     return tuple(row for row in _unplanned(columns, planned, [repeats] * 2) if row.changed[1])
 
 
@@ -434,21 +452,23 @@ def _response_names(columns):
 def _responses(columns, others):
     for name in _response_names(columns):
         what, unit, digits = described(name)
-        bakes = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
+        means = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
         readings = tuple(sum(len(bake.readings(name)) for bake in column) for column in columns)
-        differences, limits, words = [], [], []
+        differences, limits, words, unknown = [], [], [], []
         scatters = _scatters(others, name)
-        unknown = "no plan was repeated" if scatters[0] is None else "nothing else was repeated"
+        none = "no plan was repeated" if scatters[0] is None else "nothing else was repeated"
         for n in range(1, len(columns)):
-            difference, how = _difference(columns[0], columns[n], name) if bakes[0] and bakes[n] else (None, "")
+            difference, how = _difference(columns[0], columns[n], name) if means[0] and means[n] else (None, "")
             scatter, limit = scatters[n], None
             if difference is not None:
-                counted = (difference.n,) * 2 if "paired" in how else (len(bakes[0]), len(bakes[n]))
+                counted = (difference.n,) * 2 if "paired" in how else (len(means[0]), len(means[n]))
                 limit = repeats_limit(scatter, *counted)
             differences.append(difference)
             limits.append(limit)
-            words.append(in_words(difference, how, limit, scatter or unknown, unit, digits))
-        yield Response(name, what, unit, digits, bakes, readings, tuple(differences), tuple(limits), tuple(words))
+            words.append(in_words(difference, how, limit, scatter or none, unit, digits))
+            left = difference is not None and statistics.share(difference, limit) is None
+            unknown.append(why_not_known(scatter or none) if left else "")
+        yield Response(name, what, unit, digits, means, readings, *map(tuple, (differences, limits, words, unknown)))
 
 
 def _difference(first, other, name):
@@ -486,9 +506,7 @@ def _differs(first, value):
     return not math.isclose(first, value, rel_tol=_SAME, abs_tol=_SAME)
 
 
-def _shown(value, digits):
-    return "" if value is None else value if isinstance(value, str) else figure(value, digits)
-
-
-def _with_unit(row):
-    return f"{row.what}, {row.unit}" if row.unit else row.what
+def with_unit(row):
+    """Return what a Planned or Response is, with its unit."""
+    unit = row.unit if " to " in row.unit else row.unit.partition(" of ")[0]
+    return f"{row.what}, {unit}" if unit else row.what

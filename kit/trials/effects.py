@@ -16,8 +16,8 @@ from .bakes import DERIVED
 from .comparing import described, differed_unplanned, response_key
 from .fields import Note
 from .records import Trial
-from .statistics import Difference, paired
-from .telling import in_words, repeats_limit, set_aside
+from .statistics import Difference, paired, share
+from .telling import aside, in_words, repeats_limit
 
 
 @dataclass(frozen=True)
@@ -32,11 +32,8 @@ class Effect:
     @property
     def beyond(self):
         """Whether it is more than scatter: its interval leaves 0 out, or repeats differ by less; None if unknown."""
-        if self.difference is None or (self.difference.p is None and self.limit is None):
-            return None
-        if self.difference.p is None:
-            return abs(self.difference.value) > self.limit
-        return self.difference.low > 0 or self.difference.high < 0
+        far = share(self.difference, self.limit)
+        return None if far is None else far > 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,7 +125,7 @@ def _asides(plan, baked):
             for side in (one, other)
         ]
         if all(sides) and (rows := differed_unplanned(sides)):
-            yield set_aside(what, rows)
+            yield f"{what}: {aside(rows, 1)}"
 
 
 def _least(name):

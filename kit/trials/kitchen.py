@@ -16,6 +16,7 @@ class Kitchen:
     fields: tuple = ()  # entries in their order, such as "dough temperature", "crumb dent day 1", "own shine, mm"
     tags: tuple = ()
     entered_by: str = ""  # who entered last
+    scales: tuple = ()  # (digest of a photo, mm of one of its pixels)
     answers: tuple = ()  # (question, choice) where a reading had two meanings
 
     def changed(self, **some):
@@ -32,12 +33,14 @@ class Kitchen:
                 made[name] = tuple(dict.fromkeys(str(Note.of(entry)) for entry in value))
             elif name == "tags":
                 made[name] = tuple(dict.fromkeys(text_of(tag, "tag", needed=True) for tag in value))
+            elif name == "scales":
+                made[name] = tuple((text_of(digest, "photo"), float(scale)) for digest, scale in dict(value).items())
             else:
                 made[name] = tuple(
                     (text_of(question, "question"), text_of(choice, "choice"))
                     for question, choice in dict(value).items()
                 )
-            if len(made[name]) > MOST and name != "answers":
+            if len(made[name]) > MOST and name not in ("answers", "scales"):
                 be, got = f"at most {MOST}", len(made[name])
                 raise TrialError(must(name.replace("_", " "), be, got, "leave some out"))
         return replace(self, **made)

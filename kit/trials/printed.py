@@ -1,16 +1,25 @@
-"""Bakes on paper: the page for the bench before a bake. Black on white, nothing below 9 pt."""
+"""Bakes on paper: the page for the bench before a bake, bakes in columns after it. Nothing below 9 pt.
 
+Each bake keeps its column on every line, on a screen as on paper.
+"""
+
+import math
+import re
+from collections import Counter
 from collections.abc import Sequence
 
 from .. import page
 from ..cautions import FIRST, cautions_for, together
 from ..errors import KitError
 from ..formula import to_weigh
-from ..words import capital, figure, kept, listing
+from ..words import capital, figure, kept, listing, without_zeros
+from .again import aims
 from .fields import Note
-from .records import Trial, mean_of
+from .photos import small
+from .records import Trial
 
 READINGS = 6  # boxes of a row
+VIEWS = ("top", "side", "cut face")
 BENCH = (  # what a bake is noted by where nothing else is chosen, in the order it is read off
     *("flour lot", "dough temperature", "bulk time", "proof time", "proof temperature", "proof rise", "bake time"),
     *("core temperature", "baked mass", "height", "diameter", "crumb dent day 1", "crumb dent day 2"),
@@ -26,12 +35,13 @@ thead th { border-bottom: 0.4mm solid #000 } tr { break-inside: avoid }
 _BENCH = """
 .two { display: flex; gap: 6mm } .two > div { flex: 1.45; display: flex; flex-direction: column }
 .two > div:first-child { flex: 1 }
+.weigh td { line-height: 1.1 }
 .weigh td:nth-child(2) { font-size: 10.5pt; font-weight: 700; text-align: right; white-space: nowrap }
 .weigh td:last-child, .make td:last-child { border-left: 0.15mm solid #888; width: 17mm }
-.part { font-weight: 700 } .sketch { flex: 1; border: 0.3mm solid #000; min-height: 30mm; padding: 0.5mm 1mm }
-.note td { border: 0.15mm solid #888; height: 5.2mm; padding: 0 1mm; vertical-align: middle }
+.part { font-weight: 700 } .sketch { flex: 1; border: 0.3mm solid #000; min-height: 24mm; padding: 0.5mm 1mm }
+.note td { border: 0.15mm solid #888; height: 5mm; padding: 0 1mm; vertical-align: middle }
 .note td:first-child { width: 44mm } .note td:nth-child(2) { width: 19mm } .lines { border: 0.15mm solid #888;
-  height: 14mm; margin-top: 1.5mm; padding: 0.5mm 1mm }
+  height: 11mm; margin-top: 1.5mm; padding: 0.5mm 1mm }
 """
 
 
@@ -53,10 +63,145 @@ def bench_page(trial: Trial, fields: Sequence[str] = BENCH, paper: str = "A4") -
     asked = page.paragraphs([", ".join(filter(None, about)), trial.question and f"To answer: {trial.question}"])
     sketch = '<h2>Sketch</h2><div class="sketch">from above, cut; where the crust parted</div>'
     columns = f'<div class="two"><div>{_masses(trial)}</div><div>{_steps(recipe, bake)}{sketch}</div></div>'
-    rows = "".join(_row(trial, Note.of(each)) for each in fields)
+    aimed = aims(trial)
+    rows = "".join(_row(Note.of(each), aimed) for each in fields)
     boxes = f'<table class="note">{_heads("note", "aim", "as it was", span=READINGS)}{rows}</table>'
     body = f"{head([trial])}{asked}{columns}{boxes}<div class='lines'>Deviations, notes</div>{foot([trial])}"
     return page.sheet(title_of([trial]), body, LOOK + _BENCH, paper)
+
+
+WRITTEN = 260  # characters of a cell on paper
+LINE, PAD, LETTER = 3.75, 0.8, 1.66  # mm of a line, of what stands about it, and of a letter at 9 pt
+SIZES = {"a4": (210, 297), "letter": (216, 279)}
+MARGIN, LABELS, HIGHEST = 8, 34, 66  # mm: of a page, of the names of rows, of a photo
+_COLUMNS = """
+.words { font-size: 11pt; line-height: 1.3; margin: 1mm 0 2mm } table { font-size: 9pt !important }
+td, th { font-size: 9pt !important; line-height: 1.2 !important; padding: 0.3mm 1.2mm 0.3mm 0 !important;
+  color: #000 !important } thead { display: table-header-group } img { max-height: 66mm; width: auto }
+.two { display: flex; gap: 6mm } .two > div { flex: 1 } .two > div:first-child { flex: 0 0 70mm }
+.weigh td:nth-child(2) { text-align: right } .part { font-weight: 700 } th[colspan] { break-after: avoid }
+"""
+
+
+def unbroken(words):
+    """Return words as HTML in which a code such as T-004 stays on one line."""
+    return re.sub(r"(\bT)-(\d)", "\\1\u2011\\2", page.escape(words))
+
+
+def columns(side, sections=None, photos=(), scales=None, size=400):
+    """Return bakes in columns as an HTML table.
+
+    sections: as `SideBySide.sections`; photos: (view, a Photo or None a column); scales {digest: mm of a pixel}: a row
+    of photos that all have one is shown to one scale; size: of a photo [px].
+    """
+    cell = "padding:2px 8px 2px 0;border-bottom:1px solid #ddd;vertical-align:top;text-align:left;font-weight:400"
+    first = {1: 28, 2: 22}.get(len(side.names), 13)
+    wide = [first, *[(100 - first) / len(side.names)] * len(side.names)]
+    widths = "".join(f'<col style="width:{share:.2f}%">' for share in wide)
+
+    def row(label, cells):
+        name, *more = label
+        small = "".join(f'<br><span style="color:#555">{page.escape(each)}</span>' for each in more if each)
+        head = f'<th scope="row" style="{cell}">{page.escape(name)}{small}</th>'
+        inside = "".join(f'<td style="{cell};overflow-wrap:anywhere">{each}</td>' for each in cells)
+        return f"<tr>{head}{inside}</tr>"
+
+    body = "".join(row((view,), _in_row(side, view, some, scales or {}, size)) for view, some in photos)
+    for title, rows in side.sections() if sections is None else sections:
+        if rows and title:
+            span = f'colspan="{len(wide)}" style="{cell};font-weight:600;padding-top:8px"'
+            body += f'<tr><th scope="colgroup" {span}>{page.escape(title)}</th></tr>'
+        body += "".join(row(label, map(page.escape, cells)) for label, cells in rows)
+    heads = "".join(
+        f'<th scope="col" style="{cell};border-color:#777"><b style="white-space:nowrap">{page.escape(name)}</b>'
+        f"{''.join(f'<br>{page.escape(each)}' for each in more)}</th>"
+        for name, *more in (_headed(side, n) for n in range(len(side.names)))
+    )
+    look = f"{page.STYLE};table-layout:fixed;width:100%;line-height:1.3"
+    heads = f'<thead><tr><td style="{cell}"></td>{heads}</tr></thead>'
+    return f'<table style="{look}"><colgroup>{widths}</colgroup>{heads}{body}</table>'
+
+
+def _headed(side, n):
+    """Return the lines of a column's head: its name, then which bakes they are."""
+    column, name = side.trials[n], side.names[n]
+    codes = [trial.code for trial in column]
+    codes = listing(codes[:4] + [f"{len(codes) - 4} more"] * (len(codes) > 4))
+    dates = " to ".join(dict.fromkeys((str(column[0].date), str(column[-1].date))))
+    bakers = listing(dict.fromkeys(trial.baker for trial in column if trial.baker))
+    more = (column[0].name if len(column) == 1 else codes, ", ".join(filter(None, (dates, bakers))))
+    return [name, *(each for each in more if each != name)]
+
+
+def photos_of(side, book):
+    """Return [(view, [a Photo or None for each column])], the view that most bakes have first."""
+    found = [[photo for trial in column for photo in book.photos(trial)] for column in side.trials]
+    views = Counter(view for photos in found for view in {photo.view for photo in photos})
+    return [
+        (view, [next((photo for photo in photos if photo.view == view), None) for photos in found])
+        for view in sorted(views, key=lambda view: (-views[view], VIEWS.index(view) if view in VIEWS else len(VIEWS)))
+    ]
+
+
+def _in_row(side, view, photos, scales, size):
+    """Return the cells of a row of photos: to one scale where each of them has one, else said not to be."""
+    across = [photo and photo.width * scales.get(photo.digest, 0.0) for photo in photos]
+    to_scale = all(wide for photo, wide in zip(photos, across, strict=True) if photo)
+    for name, column, photo, wide in zip(side.names, side.trials, photos, across, strict=True):
+        if photo is None:
+            yield ""
+            continue
+        share = 100 * wide / max(filter(None, across)) if to_scale else 100
+        alt = page.escape(f"{name}, {view}, {column[0].date}")
+        source = page.address(small(photo.picture, size), "image/jpeg")
+        said = "to one scale" if to_scale else "not to scale"
+        yield f'<img alt="{alt}" style="display:block;width:{share:.1f}%" src="{source}">{said}'
+
+
+def bakes_page(side, book, paper):
+    """Return bakes in columns as a whole HTML page: one sheet up to four, two for more; of one its formula too."""
+    many, (short, long) = len(side.names), SIZES.get(str(paper).casefold(), (210, 297))
+    wide, high = (short, long) if many < 3 else (long, short)
+    wide, high, sheets = wide - 2 * MARGIN, high - 2 * MARGIN, 1 + (many > 4)
+    trials = [trial for column in side.trials for trial in column]
+    said, notes = f'<p class="words">{unbroken(side.words)}</p>', foot(trials)
+    across = (wide - LABELS - (many == 1) * 76) / many
+    photos = photos_of(side, book)[: 1 + (many == 1)] if book is not None else []
+    heads = max(sum(math.ceil(len(each) * LETTER / across) for each in _headed(side, n)) for n in range(many))
+    lines = 2 + math.ceil(len(said) * 2.1 / wide) * 1.4 + len(notes) * 1.6 // wide + sheets * (heads + 1)
+    room = sheets * high - lines * LINE - len(photos) * (min(HIGHEST, across * 0.75) + LINE + PAD) - 4 * sheets**2
+    shown = columns(
+        side, _fitted(side.sections(), across, room), photos, dict(book.kitchen.scales) if photos else {}, 900
+    )
+    if many == 1:
+        shown = f'<div class="two"><div>{_masses(trials[0], "")}</div><div>{shown}</div></div>'
+    look = LOOK + _COLUMNS + (f"@page {{ size: {'A4' if short == 210 else 'letter'} landscape }}" if many > 2 else "")
+    return page.sheet(title_of(trials), f"{head(trials)}{said}{shown}{notes}", look, paper)
+
+
+def _height(sections, across):
+    """Return about how high sections of columns so many mm wide are on paper [mm]."""
+    high = 0.0
+    for title, rows in sections:
+        high += (LINE + 2 * PAD) * bool(rows and title)
+        for label, cells in rows:
+            names = sum(math.ceil(len(each) * LETTER / LABELS) for each in label if each)
+            high += max(names, *(math.ceil(len(cell) * LETTER / across) for cell in cells)) * LINE + PAD
+    return high
+
+
+def _fitted(sections, across, room):
+    """Return sections as far as there is room for their rows [mm], texts as far as a column holds them."""
+    kept, left, most = [], 0, WRITTEN
+    for title, rows in sections:
+        kept.append((title, []))
+        for label, cells in rows:
+            cells = [cell if len(cell) <= most else f"{cell[: most - 1].rstrip()}\u2026" for cell in cells]
+            kept[-1][1].append((label, cells))
+            if left or _height(kept, across) > room - LINE - PAD:
+                kept[-1][1].pop()
+                left += 1
+    return [*kept, ("", [((f"{left} more on the screen",), [""])])] if left else kept
 
 
 def title_of(trials):
@@ -83,12 +228,12 @@ def _heads(*names, span=1):
     return f'<thead><tr>{cells}<th scope="col" colspan="{span}">{names[-1]}</th></tr></thead>'
 
 
-def _masses(trial):
-    """Return what goes into each bowl as planned, a box beside each line for what the scale said."""
+def _masses(trial, box="weighed"):
+    """Return what goes into each bowl, a box of that name beside each line for what the scale said."""
     try:
         batch = trial.batch
     except KitError as error:
-        return f"<h2>Weigh</h2><p>{page.escape(error)}</p>"
+        return f"<h2>{'Weigh' if box else 'Weighed'}</h2><p>{page.escape(error)}</p>"
     rows, before = "", ""
     for (part, key), grams in batch.grams.items():
         item = batch.formula.ingredients[key]
@@ -97,7 +242,7 @@ def _masses(trial):
         before = part
     on = [f"{kind} {grams:g} g" for kind, grams in trial.plan.pieces.items() if grams]
     made = f"<p>A piece: {page.escape(kept(', '.join(on)))}</p>"
-    return f'<h2>Weigh</h2><table class="weigh">{_heads("", "g", "weighed")}{rows}</table>{made}'
+    return f'<h2>{"Weigh" if box else "Weighed"}</h2><table class="weigh">{_heads("", "g", box)}{rows}</table>{made}'
 
 
 def _steps(recipe, bake):
@@ -120,12 +265,12 @@ def _aims(minutes, degrees):
     return ", ".join(f"{each:g} {unit}" for each, unit in ((minutes, "min"), (degrees, "°C")) if each)
 
 
-def _row(trial, note):
-    """Return the row of an entry: its aim where one is planned, a box a reading."""
-    field = note.field
-    aim = mean_of(trial.value(f"planned {field.words}")) if field.group == "controlled" else None
+def _row(note, aimed):
+    """Return the row of an entry: what it aims at, a box a reading."""
+    field, aim = note.field, aimed.get(note.name)
+    aim = "" if aim is None else aim if isinstance(aim, str) else without_zeros(figure(aim, field.digits))
     unit = f", {field.spoken_unit}" if field.spoken_unit else ""
     many = field.readings > 1 or field.group == "series"
     boxes = "<td></td>" * READINGS if many else f'<td colspan="{READINGS}"></td>'
-    cells = f"<td>{page.escape(f'{note}{unit}')}</td><td>{'' if aim is None else figure(aim, field.digits)}</td>"
+    cells = f"<td>{page.escape(f'{note}{unit}')}</td><td>{page.escape(aim)}</td>"
     return f"<tr>{cells}{boxes}</tr>"

@@ -1,12 +1,17 @@
-"""What a comparison of bakes says in words: a difference beside what repeats do, and what to mind before judging."""
+"""What a comparison of bakes says: two or three sentences first, then what to mind before judging."""
 
+import functools
 import itertools
 import math
 
-from ..words import figure, listing, plural, signed
+from ..tables import table
+from ..words import capital, figure, listing, plural, signed, without_zeros
 from . import statistics
-from .bakes import Bake, bakes_of, plan_key, set_alike, set_apart, settings_of
+from .bakes import bakes_of, plan_key, set_alike, set_apart, settings_of
 from .fields import find
+
+LISTED = 3  # things named in one breath; of the others it is said how many they are
+OFFSETS = {"min": ("longer", "shorter"), "°C": ("warmer", "cooler")}  # else more and less
 
 
 def in_words(difference, how, limit, scatter, unit, digits):
@@ -14,22 +19,20 @@ def in_words(difference, how, limit, scatter, unit, digits):
     if difference is None:
         return "not measured in both"
     text = f"{signed(difference.value, digits)} {'points' if ' to ' in unit else unit}"
+    span = f"{figure(difference.low, digits)} to {figure(difference.high, digits)}"
     if difference.p is not None:
-        text += f"; 95 % interval {_span(difference, digits)}, {how}"
-        text += ", no narrower than the instrument reads" if difference.read else ""
-        if difference.low <= 0 <= difference.high:
-            far = difference.high if difference.value >= 0 else difference.low
-            text += f": it may be none, or as much as {signed(far, digits)}"
-        return text + (
-            "" if limit is None else f" (your repeats differ by up to ±{figure(limit, digits)}{scatter.words})"
-        )
-    text += f"; from {_span(difference, digits)}, {how}" if difference.kind == "range" else "; one bake each"
+        text += f"; 95 % interval {span}, {how}" + ", no narrower than the instrument reads" * difference.read
+        return text + ": it may be none" * (difference.low <= 0 <= difference.high)
+    text += f"; from {span}, {how}" if difference.kind == "range" else "; one bake each"
     if limit is None:
-        why = scatter if isinstance(scatter, str) else "your only repeats are one pair of bakes, too few to tell"
-        return f"{text}; {why}, so how far bakes differ by themselves is not known"
+        return f"{text}; {why_not_known(scatter)}, so how far bakes differ by themselves is not known"
     than = "smaller" if abs(difference.value) <= limit else "more"
-    repeated = f"{plural(scatter.plans, 'plan')} repeated{scatter.words}"
-    return f"{text}; {than} than your repeats differ (±{figure(limit, digits)}, {repeated})"
+    return f"{text}; {than} than your repeats differ (±{figure(limit, digits)}{scatter.words})"
+
+
+def why_not_known(scatter):
+    """Return why it isn't known how far bakes differ by themselves; scatter: one of a single pair, or the reason."""
+    return scatter if isinstance(scatter, str) else "your only repeats are one pair of bakes, too few to tell"
 
 
 def repeats_limit(scatter, first, other):
@@ -39,43 +42,174 @@ def repeats_limit(scatter, first, other):
     return statistics.repeat_limit(scatter.value, scatter.df, first, other)
 
 
-def set_aside(name, rows):
-    """Return in words what of one side differed though not planned."""
-    return (
-        f"{name}: {listing(row.what for row in rows)} differed though not planned, by more than between repeats; "
-        "the cause may lie there."
+# the verdict
+
+
+@functools.cache
+def _words():
+    """Return {response: (place among what bakers decide by, word for more of it, for less)}."""
+    return {row.response: (n, row.more, row.less) for n, row in enumerate(table("response_words").rows)}
+
+
+def _base(row):
+    name, _, day = row.name.partition(" day ")
+    return name, day
+
+
+def by_weight(rows):
+    """Return Responses in the order bakers decide by, of one thing the last day first."""
+    place = {name: n for name, (n, *_) in _words().items()}
+    return sorted(rows, key=lambda row: (place.get(_base(row)[0], len(place)), -int(_base(row)[1] or 0)))
+
+
+def moved(row, n):
+    """Return which way a Response of a column moved, in a word or two."""
+    name, day = _base(row)
+    _, more, less = _words().get(
+        name, (0, f"{row.what.partition(',')[0]} higher", f"{row.what.partition(',')[0]} lower")
     )
+    return (more if row.differences[n - 1].value > 0 else less) + f" on day {day}" * bool(day)
 
 
-def _span(difference, digits):
-    return f"{figure(difference.low, digits)} to {figure(difference.high, digits)}"
+def _far(row, n):
+    unit = "points" if " to " in row.unit else row.unit.partition(" of ")[0]
+    return "" if " per " in row.unit else f" by {figure(abs(row.differences[n - 1].value), row.digits)} {unit}"
 
 
-def sentences(given, columns, names, rows, unplanned, responses):
+def came_out(row, n):
+    """Return how a Response of a column differs from the first, in words: softer on day 2 by 1.7 mm."""
+    return moved(row, n) + _far(row, n)
+
+
+def told(rows, n, most=LISTED):
+    """Return in words what Responses differ in; of one thing on several days together, the opposite with a but."""
+    groups: dict[str, list] = {}
+    for row in by_weight(rows)[:most]:
+        groups.setdefault(_base(row)[0], []).append(row)
+    said = []
+    for some in groups.values():
+        words, way = "", None
+        for row in sorted(some, key=lambda row: int(_base(row)[1] or 0)):
+            up, text = row.differences[n - 1].value > 0, came_out(row, n)
+            words += f" and {text[text.index('on day') :]}" if up == way else f"{' but ' * bool(words)}{text}"
+            way = up
+        said.append(words)
+    left = len(rows) - most
+    return listing([*said, *[plural(left, "more thing")] * (left > 0)])
+
+
+def verdict(side):
+    """Return what a SideBySide says, in two or three sentences."""
+    others = range(1, len(side.names))
+    if not side.responses:
+        return "Nothing was measured yet: enter heights, masses or scores."
+    if len(others) == 1:
+        return f"{capital(side.subject(1))}: {against(side, 1)}. {reasons(side, 1)}".strip()
+    found = {n: by_weight(side.told(n)) for n in others}
+    clear = [n for n in others if found[n]]
+    open_ = [side.names[n] for n in others if not found[n] and side.judged(n)]
+    unknown = [side.names[n] for n in others if not side.judged(n)]
+    said = [f"{side.names[n]} {came_out(found[n][0], n)}" for n in clear[:LISTED]]
+    more = f"; also {listing(side.names[n] for n in clear[LISTED:])}" if len(clear) > LISTED else ""
+    lines = [f"Against {side.names[0]} you can tell: {'; '.join(said)}{more}." if said else ""]
+    lines += [
+        f"{'Nothing' if not said else 'Of the others nothing'} you could tell: {listing(open_)}." if open_ else ""
+    ]
+    lines += [f"Too few bakes to tell: {listing(unknown)}." if unknown else ""]
+    doubted = [side.names[n] for n in clear if len(side.changes(n)) > 1 or side.set_apart(n)]
+    lines += [f"More than one thing differed of {listing(doubted)}: the cause can't be told." if doubted else ""]
+    return " ".join(filter(None, lines))
+
+
+def against(side, n):
+    """Return what a column says against the first, in words, without what it may come of."""
+    rows, known = side.told(n), side.judged(n)
+    perhaps = [row for row in by_weight(known) if row not in rows and row.shares[n - 1] > 0.5]
+    perhaps = f"perhaps {listing(moved(row, n) for row in perhaps[:2])}" if perhaps else ""
+    missing = _missing(side, n)
+    if rows:
+        first = by_weight(rows)[0].differences[n - 1]
+        sure = "more than your repeats differ"
+        if first.p is not None:
+            sure = f"clear over {plural(first.n, 'day' if first.kind == 'paired' else 'bake')}"
+        rest = "nothing else you could tell" if len(rows) < len(known) else ""
+        return "; ".join(filter(None, (f"{told(rows, n)}, {sure}", perhaps, missing, rest)))
+    if known:
+        return "; ".join(filter(None, ("nothing you could tell", perhaps, missing)))
+    here = [row for row in side.responses if (d := row.differences[n - 1]) and abs(d.value) > 10**-row.digits / 2]
+    why = side.unknown(n).removesuffix(", too few to tell")
+    seen = f"; here {told(here, n, 2)}" if here else ""
+    return f"too few to tell, {why}{seen}" if why else "nothing was measured in both yet"
+
+
+def _missing(side, n):
+    """Return in words which of what bakers decide by first is not known of both columns; "" for none of it."""
+    first = by_weight(side.responses)[:LISTED]
+    lacks = {_base(row)[0] for row in first if row.differences[n - 1] is None}
+    names = []
+    for name in sorted(lacks):
+        rows = [row for row in side.responses if _base(row)[0] == name]
+        gaps = [row.what.replace(", day", " on day") for row in rows if row.differences[n - 1] is None]
+        names += gaps if len(gaps) < len(rows) else [rows[0].what.partition(",")[0]]
+    return f"{listing(names)} not measured in both" if names else ""
+
+
+def shortly(side, n):
+    """Return what a column among several says against the first."""
+    if not side.judged(n):
+        return "too few to tell"
+    return told(side.told(n), n) or "nothing you could tell"
+
+
+def reasons(side, n):
+    """Return in sentences what else may have done it: what was changed together, what was not as planned."""
+    changes, apart, rows = side.changes(n), side.set_apart(n), [row for row in side.unplanned if row.changed[n]]
+    said = aside(rows, n) if rows else f"{listing(apart)} differed though not planned." if apart else ""
+    if apart and len(changes) < 2:
+        so = f"so it can't be laid on {changes[0]} alone" if changes else "so it is no repeat"
+        said = f"{said.rstrip('.')}, {so}."
+    if len(changes) > 1:
+        which = "which of them did it" if len(changes) <= LISTED else "what did it"
+        said += f" {capital(listing(_some(changes)))} were changed together: {which} can't be told."
+    return capital(said.strip())
+
+
+def _some(names):
+    left = len(names) - LISTED
+    return names if left <= 0 else [*names[:LISTED], plural(left, "more thing")]
+
+
+def aside(rows, n):
+    """Return in a sentence what of a column differed though not planned."""
+    return f"{listing(_some([_otherwise(row, n) for row in rows]))}, though not planned."
+
+
+def _otherwise(row, n):
+    """Return in words how a Planned differs from the first column: proof time was 6 min shorter."""
+    first, value = row.values[0], row.values[n]
+    if isinstance(value, str) or isinstance(first, str):
+        return f"{row.what} was {value}, not {first}"
+    if None in (first, value):
+        return f"{row.what} was otherwise"
+    more, less = OFFSETS.get(row.unit, ("more", "less"))
+    unit = row.unit.partition(" of ")[0].removesuffix("x")
+    far = without_zeros(figure(abs(value - first), row.digits))
+    return f"{row.what} was {far} {unit}{' ' * bool(unit)}{more if value > first else less}"
+
+
+# what to mind
+
+
+def mind(given, columns, names, rows, responses):
     """Yield what to mind before judging a comparison."""
-    settings = [settings_of(Bake(column)) for column in given]
     for n in range(1, len(given)):
-        beside = f"{names[n]} against {names[0]}"
-        changes = _changes([row for row in rows if row.changed[n]], n)
         unknown = [
             f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
             for row in rows
             if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
         ]
-        if len(changes) > 1:
-            yield (
-                f"{beside}: {listing(changes)} were changed together, so the cause of a difference can't be told. "
-                "Change one at a time, or bake the combinations."
-            )
         if unknown:
-            yield f"{beside}: {listing(unknown)}, so they can't be called alike."
-        elif not changes and given[n][0].planned_formula and given[0][0].planned_formula:
-            otherwise = _spoken(set_apart(settings[0], settings[n]))
-            repeat = "a repeat, and its differences are what repeats do"
-            is_none = f"but {listing(otherwise)} differed: no repeat"
-            yield f"{names[n]} was planned as {names[0]}{f', {is_none}' if otherwise else f': {repeat}'}."
-        if aside := [row for row in unplanned if row.changed[n]]:
-            yield set_aside(names[n], aside)
+            yield f"{names[n]} against {names[0]}: {listing(unknown)}, so they can't be called alike."
     for name, column, trials in zip(names, columns, given, strict=True):
         if len(column) < len(trials):
             mixes = "" if all(trial.mix for trial in trials) else " (name the mixes, if each was mixed by itself)"
@@ -87,30 +221,26 @@ def sentences(given, columns, names, rows, unplanned, responses):
             yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
         elif len(groups := set_alike(column)) > 1:
             first, *rest = (settings_of(group[0]) for group in groups)
-            otherwise = _spoken(what for each in rest for what in set_apart(first, each))
+            otherwise = spoken(what for each in rest for what in set_apart(first, each))
             yield f"{name}: its bakes are not repeats of each other, {listing(otherwise)} differed."
     of_bake = {t.key: n for n, b in enumerate(bakes_of([t for column in given for t in column])) for t in b.trials}
     for (one, trials), (other, more) in itertools.combinations(zip(names, given, strict=True), 2):
         if of_bake[trials[0].key] == of_bake[more[0].key]:
             yield f"{other} and {one} are readings of one bake: their difference is not one of bakes."
-    judged = sum(
-        difference is not None and (difference.p is not None or limit is not None)
-        for row in responses
-        for difference, limit in zip(row.differences, row.limits, strict=True)
-    )
+    judged = sum(share is not None for row in responses for share in row.shares)
     if judged > 5:
         yield (
-            f"Of {judged} comparisons at 95 %, with intervals or with what repeats do, one in twenty goes beyond by "
-            "chance: judge by the response chosen before baking; the others describe."
+            f"Of {judged} comparisons one in twenty goes beyond by chance: judge by the response chosen before baking; "
+            "the others describe."
         )
     if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
-        yield "Below four bakes there are dots and a range, and no probability; bake pairs on four days to decide."
+        yield "Below four bakes there is no probability; bake pairs on four days to decide."
 
 
-def _changes(rows, n):
-    """Return in words each change; a swap gram for gram in one part, of what is then new or gone, is one change."""
+def changes_of(rows, n):
+    """Return {name: said} of each change; a swap gram for gram in one part, of what is then new or gone, is one."""
     moved = {row: row.values[n] - row.values[0] for row in rows if row.unit}
-    said = {row.what: row for row in rows}
+    said = {row.what: _as_planned(row, n) for row in rows}
     for less, more in itertools.permutations(moved, 2):
         inside = less.what.partition(" in the ")[2]
         swapped = moved[less] < 0 and math.isclose(moved[more], -moved[less], rel_tol=1e-6)
@@ -118,11 +248,19 @@ def _changes(rows, n):
         if swapped and less.unit == more.unit and more.what.partition(" in the ")[2] == inside:
             del said[less.what], said[more.what]
             gone = less.what.partition(" in the ")[0] if inside else less.what
-            said = {f"{more.what} for {gone}": more} | said
-    return list(said)
+            said = {f"{more.what} for {gone}": f"{more.what} for {gone}"} | said
+    return said
 
 
-def _spoken(settings):
+def _as_planned(row, n):
+    value = row.values[n]
+    if isinstance(value, str):
+        return f"{row.what} {value}"
+    unit = row.unit.partition(" of ")[0]
+    return f"{value:.4g} % {row.what}" if unit == "%" else f"{row.what} {value:.4g} {unit}"
+
+
+def spoken(settings):
     """Return the words of what was set apart; lines and additions are all what went into the bowls."""
     words = (
         "what went into the bowls" if isinstance(what, tuple) else what if what == "formula" else find(what).words

@@ -1,4 +1,4 @@
-"""The trial book in JupyterLab: bakes chosen, laid side by side and printed."""
+"""Bakes side by side in JupyterLab: chosen, looked at, decided about by keyboard alone, and printed by Chromium."""
 
 import re
 import secrets
@@ -9,7 +9,7 @@ from conftest import write_notebook
 from PIL import Image
 
 import kit
-from kit.trials import by_plan
+from kit.trials import bench_page, by_plan
 
 pytestmark = pytest.mark.browser
 
@@ -17,8 +17,8 @@ YEAR = """\
 import kit
 book = kit.TrialBook.open("{name}.db")
 book.import_from("../trials/crackle_bun_trials.csv", "../formulas")
-drawn = book.add_photo("T-001", "photo.jpg", view="top, drawn and invented", by="M2")
-kit.show.SideBySidePanel(book, ["T-001", "T-003", "T-022"])
+drawn = [book.add_photo(code, "photo.jpg", view="top, drawn and invented", by="M2") for code in ("T-001", "T-003")]
+kit.show.SideBySidePanel(book, ["T-001", "T-003"])
 """
 
 
@@ -43,91 +43,158 @@ def beside(opened):
 
 
 def choose(page, panel, *codes):
-    listed = panel.get_by_label("side by side", exact=True)
-    labels = listed.locator("option").all_text_contents()
-    listed.select_option([label for label in labels if label[:5] in codes])
+    box = panel.get_by_label("bakes", exact=True)
+    box.fill(" ".join(codes))
+    box.press("Enter")
     lab.wait_idle(page)
 
 
-def says(panel, figure):
-    return panel.locator("svg[role=img]").nth(figure).get_attribute("aria-label")
+def test_bakes_are_compared_decided_and_printed_by_keyboard_alone(opened, beside):
+    keys = opened.keyboard
+
+    def tab_to(label):
+        for _ in range(30):
+            keys.press("Tab")
+            if (
+                opened.evaluate("() => document.activeElement.closest('.widget-inline-hbox, button')?.innerText")
+                == label
+            ):
+                return
+        raise AssertionError(f"no key reaches {label}")
+
+    def typed(text):
+        keys.press("Control+a")
+        keys.type(text)
+        keys.press("Enter")
+        lab.wait_idle(opened)
+
+    beside.get_by_label("bakes", exact=True).focus()
+    typed("T-014 T-013")
+    assert beside.get_by_role("status").first.inner_text().startswith("24 % unsalted butter: softer on day 1")
+    tab_to("by")
+    typed("M2")
+    tab_to("why")
+    typed("softer for two days")
+    tab_to("decide")
+    keys.press("Enter")
+    lab.wait_idle(opened)
+    assert "T-013 is decided. keep: softer for two days (M2, " in beside.inner_text()
+    tab_to("page")
+    keys.press("Enter")
+    lab.wait_idle(opened)
+    assert "Written: side_by_side_T-014_T-013.html" in beside.inner_text()
 
 
-def test_bakes_are_found_chosen_and_laid_side_by_side(opened, beside):
-    choose(opened, beside, "T-001", "T-022")
-    assert "unsalted butter and sugar were changed together" in beside.inner_text()
-    panel_search = beside.get_by_label("search", exact=True)
-    panel_search.fill("cocoa")
-    panel_search.press("Enter")
-    beside.locator("option", has_text="T-005").first.wait_for(state="detached")
-    opened.wait_for_function(  # the list is new; what was chosen is chosen again
-        "() => document.querySelector('.kit-panel select[multiple]').selectedOptions.length === 2"
-    )
-    lab.wait_idle(opened)
-    choose(opened, beside, "T-001", "T-004")
-    assert says(beside, 1) == "Height of T-001 46.6 mm and T-004 46.6 mm."
-    beside.get_by_label("the first", exact=True).select_option("T-004")
-    lab.wait_idle(opened)
-    assert says(beside, 0).startswith("Differences from T-004")
-    beside.get_by_label("bake by bake", exact=True).select_option("liking")
-    lab.wait_idle(opened)
-    assert says(beside, 1).startswith("Liking of T-004")
-    choose(opened, beside, "T-004")
-    assert "must be 2 to 6" in beside.get_by_role("alert").inner_text()
+def test_what_cannot_be_is_said_and_undone(opened, beside):
+    choose(opened, beside, "T-999")
+    assert "must be one of the book" in beside.get_by_role("alert").inner_text()
     beside.get_by_role("button", name="undo").click()
     lab.wait_idle(opened)
     assert beside.get_by_role("alert").count() == 0
-    beside.get_by_role("button", name="page").click()
+
+
+def test_two_taps_give_a_photo_its_scale(opened, beside):
+    assert beside.get_by_text("not to scale").count() == 2
+    beside.get_by_text("The scale of a photo", exact=True).click()
     lab.wait_idle(opened)
-    assert "side_by_side_T-004_T-001.html" in beside.get_by_role("status").filter(has_text="Written").inner_text()
-
-
-@pytest.mark.parametrize(
-    "codes",
-    [
-        ("T-001", "T-003", "T-004", "T-005", "T-022", "T-029"),
-        ("T-023", "T-036", "T-027", "T-032", "T-012", "T-010"),  # differ in more, and so say more
-        ("T-001", "T-002", "T-004", "T-027", "T-003", "T-034", "T-005", "T-030", "T-023", "T-025", "T-024", "T-036"),
-    ],
-    ids=["of one size", "of many sorts", "in pairs"],
-)
-def test_the_page_of_six_prints_on_one_sheet(browser, tmp_path, codes):
-    """Chromium itself lays it out: one page in the PDF, with a photo of each though two were taken."""
-    book = kit.TrialBook.open(tmp_path / "trials.db")
-    book.import_from(kit.places.notebooks() / "trials" / "crackle_bun_trials.csv", kit.places.notebooks() / "formulas")
-    for view in ("top", "cut"):
-        Image.effect_noise((800, 600), 90).convert("RGB").save(tmp_path / f"{view}.jpg")
-    for code in codes:
-        for view in ("top", "cut"):
-            book.add_photo(code, tmp_path / f"{view}.jpg", view, "M1")
-    six = by_plan(book.trials(codes))
-    (tmp_path / "page.html").write_text(kit.side_by_side(six, book.trials()).page(book), encoding="utf-8")
-    page = browser.new_page()
-    page.goto((tmp_path / "page.html").as_uri())
-    printed = page.pdf(prefer_css_page_size=True)
-    assert page.get_by_role("img").count() == len(codes)
-    page.close()
-    assert len(six) == 6
-    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
-
-
-def test_photos_have_words(beside):
-    assert beside.get_by_role("img", name=re.compile("^T-001, top, drawn and invented")).count() == 1
+    for code in ("T-001", "T-003"):
+        beside.get_by_label("photo", exact=True).select_option(f"{code}, top, drawn and invented")
+        lab.wait_idle(opened)
+        drawn = beside.locator("svg [data-tap]")
+        for x in (100, 300):
+            drawn.click(position={"x": x, "y": 120})
+            lab.wait_idle(opened)
+        ends = [end.get_attribute("aria-valuenow") for end in beside.locator("svg [role=slider]").all()]
+        assert sorted(map(float, ends)) == pytest.approx([100, 300], abs=3)
+        beside.get_by_label("apart, mm", exact=True).fill("50")
+        beside.get_by_label("apart, mm", exact=True).press("Enter")
+        beside.get_by_role("button", name="keep", exact=True).click()
+        lab.wait_idle(opened)
+    assert beside.get_by_text("not to scale").count() == 0
+    assert beside.get_by_text("to one scale").count() == 2
 
 
 @pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_six_side_by_side_fit(opened, beside, size):
+def test_eight_fit_each_in_its_column(opened, beside, size):
     opened.set_viewport_size(size)
     if size == lab.TABLET_UPRIGHT:
         opened.keyboard.press("Control+b")  # folds the list of files away
-    choose(opened, beside, "T-001", "T-002", "T-003", "T-004", "T-005", "T-006")
-    for panel in (".kit-panel",):
-        wide = opened.evaluate(
-            """name => {
-                const panel = document.querySelector(name), right = panel.getBoundingClientRect().right + 1;
-                return [...panel.querySelectorAll('*')].filter(e => e.getBoundingClientRect().width &&
-                    e.getBoundingClientRect().right > right && !e.closest('svg')).map(e => e.className || e.tagName);
-            }""",
-            panel,
-        )
-        assert wide == []
+    choose(opened, beside, *(f"T-{n:03d}" for n in range(1, 9)))
+    wide = opened.evaluate(
+        """() => {
+            const panel = document.querySelector('.kit-panel'), right = panel.getBoundingClientRect().right + 1;
+            return [...panel.querySelectorAll('*')].filter(e => e.getBoundingClientRect().width &&
+                e.getBoundingClientRect().right > right && !e.closest('svg')).map(e => e.className || e.tagName);
+        }"""
+    )
+    assert wide == []
+    places = opened.evaluate(
+        """() => [...document.querySelectorAll('.kit-panel .kit-live tr')].filter(r => r.cells.length === 9)
+            .map(r => [...r.cells].map(c => Math.round(c.getBoundingClientRect().left)))"""
+    )
+    assert len(places) > 5
+    assert all(row == places[0] for row in places)
+    assert beside.get_by_role("img", name=re.compile("^T-001, top, drawn and invented")).count() == 1
+
+
+PRINTED = {
+    "one": ["T-003"],
+    "two": ["T-001", "T-003"],
+    "three": ["T-001", "T-003", "T-022"],
+    "four": ["T-001", "T-003", "T-004", "T-005"],
+    "four of many sorts": ["T-023", "T-036", "T-027", "T-012"],
+    "six of many sorts": ["T-023", "T-036", "T-027", "T-032", "T-012", "T-010"],
+    "eight": ["T-001", "T-002", "T-003", "T-004", "T-005", "T-008", "T-009", "T-022"],
+    "two of four bakes": [f"T-{n:03d}" for n in range(13, 21)],
+}
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory):
+    folder, notebooks = tmp_path_factory.mktemp("book"), kit.places.notebooks()
+    book = kit.TrialBook.open(folder / "trials.db")
+    book.import_from(notebooks / "trials" / "crackle_bun_trials.csv", notebooks / "formulas")
+    views = {"top": (800, 600), "cut face": (600, 800)}
+    for view, size in views.items():
+        Image.effect_noise(size, 90).convert("RGB").save(folder / f"{view}.jpg")
+    for code in {code for codes in PRINTED.values() for code in codes}:
+        for view in views:
+            book.add_photo(code, folder / f"{view}.jpg", view, "M1")
+    long = book.trial("T-003").with_entry("notes", "Crumb a little tight at the base, crust a shade pale. " * 12)
+    book.save(long.with_entry("deviations", "The second tray stood by the door and cooled down. " * 6), "M1")
+    return book
+
+
+def sheets(browser, html):
+    """Return how many sheets a page prints on, the least size of its letters [pt], and how many photos it has."""
+    page = browser.new_page()
+    page.set_content(html)
+    printed = page.pdf(prefer_css_page_size=True)
+    page.emulate_media(media="print")
+    least = page.evaluate(
+        """() => Math.min(...[...document.body.querySelectorAll('*')]
+            .filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()))
+            .map(e => parseFloat(getComputedStyle(e).fontSize)))"""
+    )
+    photos = page.get_by_role("img").count()
+    page.close()
+    return len(re.findall(rb"/Type\s*/Page\b", printed)), least * 72 / 96, photos
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("name", PRINTED)
+def test_up_to_four_print_on_one_sheet_and_up_to_eight_on_two(browser, filled, name, paper):
+    given = filled.trials(PRINTED[name])
+    found = kit.side_by_side(by_plan(given) if name == "two of four bakes" else given, filled.trials())
+    columns = len(found.names)
+    many, least, photos = sheets(browser, found.page(filled, paper))
+    assert many == (1 if columns <= 4 else 2)
+    assert least >= 9 - 1e-6
+    assert photos == (2 if columns == 1 else columns)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_bench_page_is_one_sheet(browser, filled, paper):
+    for code in ("T-001", "T-005"):
+        many, least, _ = sheets(browser, bench_page(filled.trial(code), paper=paper))
+        assert (many, least >= 9 - 1e-6) == (1, True)

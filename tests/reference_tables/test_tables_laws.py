@@ -155,6 +155,7 @@ PINNED = {
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
     "recipe_words": (105, {}),
+    "response_words": (30, {}),
     "rise_parameters": (13, {"value": 134.2, "low": 104.64, "high": 149.29}),
     "rise_reference_points": (
         3,
@@ -485,6 +486,16 @@ def test_usual_prices_are_of_kinds_and_groups():
         assert row["what"] in named
         assert 2 <= float(row["high_per_kg"]) / float(row["low_per_kg"]) <= 5000
     assert max(Counter(row["what"] for row in ALL["usual_prices"]).values()) == 1
+
+
+def test_each_way_a_response_moves_has_a_word_of_its_own():
+    """Every field that is measured, read on days or scored, and what follows from them; no word says two things."""
+    words = ALL["response_words"]
+    measured = {row["field"] for row in ALL["trial_fields"] if row["group"] in ("measured", "series", "sensory")}
+    assert {row["response"] for row in words} == measured | {"bake_loss", "height_over_diameter"}
+    for row in words:
+        assert row["more"] != row["less"]
+        assert min(len(row["more"]), len(row["less"])) > 3
 
 
 def test_words_of_recipes_mean_what_other_tables_know():

@@ -11,10 +11,9 @@ from matplotlib.text import Text
 
 from kit.errors import AmountError
 from kit.show import look, picture_of
-from kit.show.marks import apart
 from kit.show.overlay import Overlay
 from kit.show.pictures import charts_of
-from kit.show.trial_charts import CheckedChart, DifferencesChart, LineageTree, ResponseDots
+from kit.show.trial_charts import CheckedChart, LineageTree, ResponseDots
 from kit.trials import Trial, lineage, side_by_side
 from kit.trials.calibrating import Checked
 
@@ -87,60 +86,6 @@ def test_nothing_measured_says_what_to_do():
     assert not ax.lines
 
 
-def test_differences_are_in_what_repeats_differ_by_and_the_far_ones_stand_at_the_edge(side):
-    """Height: 4 / LIMIT. Diameter: repeats differ by up to LIMIT, so 100 mm lie far beyond the edge."""
-    ax = axes()
-    chart = DifferencesChart(side, ax)
-    rows = dict(zip([label.get_text() for label in ax.get_yticklabels()], ax.get_yticks(), strict=True))
-    at = {line.get_ydata()[0]: line for line in ax.lines if line.get_marker() in ("o", ">", "<")}
-    assert at[rows["height"]].get_xdata()[0] == pytest.approx(4 / LIMIT, abs=1e-4)
-    assert at[rows["height"]].get_marker() == "o"
-    assert (at[rows["diameter"]].get_xdata()[0], at[rows["diameter"]].get_marker()) == (4, ">")
-    assert "diameter of hotter +100.0" in chart.alt
-    assert "height of" not in chart.alt
-
-
-def test_without_repeats_it_says_so():
-    found = side_by_side([bake("a", 1, height=40), bake("b", 2, oven=200, height=50)])
-    assert "No plan was repeated" in DifferencesChart(found).alt
-
-
-def test_numbers_that_would_overlap_are_moved_apart_about_their_middle():
-    """By hand: 0 and 0.1 become 0.05 -+ 0.12; 1 has room."""
-    moved = apart([(0.0, "2"), (0.1, "3"), (1.0, "4")], 0.24)
-    assert [word for _, word in moved] == ["2", "3", "4"]
-    assert [x for x, _ in moved] == pytest.approx([-0.07, 0.17, 1.0])
-
-
-def test_numbers_moved_apart_stay_on_the_chart():
-    """By hand: three at the edge of 4 end there; three at -4 begin there."""
-    assert [x for x, _ in apart([(4.0, n) for n in "234"], 0.5, 4.0)] == pytest.approx([3, 3.5, 4])
-    assert [x for x, _ in apart([(-4.0, n) for n in "234"], 0.5, 4.0)] == pytest.approx([-4, -3.5, -3])
-
-
-@pytest.mark.parametrize("step", [0.0, 0.01, 1.0, 25.0])
-def test_the_numbers_of_six_columns_stand_apart_each_tied_to_its_mark(repeats, step):
-    others = [bake(f"oven {n}", 11 + n, oven=190 + n, height=41 + n * step) for n in range(5)]
-    figure, _ = drawn(side_by_side([repeats[0], *others], kitchen=repeats))[0]
-    figure.draw_without_rendering()
-    (ax,) = figure.axes
-    boxes = sorted((t.get_window_extent() for t in ax.texts if t.get_text() in set("23456")), key=lambda box: box.x0)
-    assert len(boxes) == 5
-    assert all(b.x0 - a.x1 > 0.5 * a.width for a, b in itertools.pairwise(boxes))
-    marked = [line.get_xdata()[0] for line in lines(ax, "|")]
-    tied = [line.get_xdata()[0] for line in ax.lines if len(line.get_xdata()) == 2 and line.get_ydata()[1] == -0.3]
-    assert sorted(tied) == sorted(marked)
-    assert len(tied) == 5
-
-
-@pytest.mark.parametrize("seed", range(20))
-def test_moved_apart_none_is_too_near_and_the_order_stays(seed):
-    places = np.sort(np.random.default_rng(seed).normal(size=8)).tolist()
-    moved = [x for x, _ in apart(list(zip(places, "23456789", strict=True)), 0.24)]
-    assert min(np.diff(moved)) >= 0.24 - 1e-9
-    assert np.mean(moved) == pytest.approx(np.mean(places))
-
-
 def test_the_tree_joins_each_variant_to_its_parent():
     plain = bake("plain", 1, verdict="keep")
     rich = bake("rich", 2, verdict="drop").with_entry("parent", plain)
@@ -149,11 +94,11 @@ def test_the_tree_joins_each_variant_to_its_parent():
     chart = LineageTree(tree, ax)
     edges = [line for line in ax.lines if len(line.get_xdata()) == 4]
     ends = {(line.get_ydata()[0], line.get_ydata()[-1]) for line in edges}
-    at = {text.get_text(): text.get_position()[1] for text in ax.texts}
+    at = {text.get_text().partition(" · ")[0]: text.get_position()[1] for text in ax.texts}
     assert ends == {(at["plain"], at["rich"]), (at["plain"], at["sweet"])}
     marks = [(line.get_marker(), to_hex(line.get_markerfacecolor())) for line in ax.lines if len(line.get_xdata()) == 1]
     assert sorted(marks) == sorted([("o", look.ACCENT), ("X", "#ffffff"), ("o", "#ffffff")])
-    assert {"plain", "rich", "sweet"} <= {text.get_text() for text in ax.texts}
+    assert {"plain · keep", "rich · drop", "sweet"} <= {text.get_text() for text in ax.texts}
     assert chart.alt.startswith("Tree of 3 variants in 2 generations from 1 root; 1 with")
 
 
@@ -177,6 +122,12 @@ def test_many_generations_are_an_outline_that_keeps_their_names(deep):
     assert lefts == sorted(set(lefts))
     assert words["aside"].get_position()[0] == lefts[2]
     assert all(text.get_window_extent().x1 < figure.bbox.width for text in ax.texts)
+
+
+def test_a_decision_stands_beside_its_bake():
+    kept = bake("plain", 1).with_entry("verdict", "keep").with_entry("reason", "softer on day 2")
+    ((figure, _),) = drawn(lineage([kept]))
+    assert any(text.get_text() == "plain · keep: softer on day 2" for text in figure.axes[0].texts)
 
 
 @pytest.mark.parametrize("deep", [1, 3, 6, 27])
@@ -239,7 +190,7 @@ def test_names_are_drawn_letter_by_letter(name, checked):
     own = Checked(tuple((name, *rest) for _, *rest in checked.rows))
     pictures = [figure for value in (side, lineage([odd, other]), own) for figure, _ in drawn(value)]
     shown = [text for figure in pictures for text in figure.findobj(Text) if "$" in text.get_text()]
-    assert len(shown) >= 3
+    assert len(shown) >= 2
     assert not any(text.get_parse_math() for text in shown)
     for figure in pictures:
         Overlay(figure).picture()
@@ -279,7 +230,7 @@ def test_stills_carry_words_and_other_values_are_refused(side, checked):
         picture_of(42)
 
 
-@pytest.mark.parametrize("count", [2, 6])
+@pytest.mark.parametrize("count", [2, 8])
 def test_words_are_large_enough_and_inside_their_figure(repeats, count):
     others = [bake(f"oven {n}", 11 + n, oven=190 + n, height=41 + n, diameter=100 + n) for n in range(count - 1)]
     for figure, _ in drawn(side_by_side([repeats[0], *others], kitchen=repeats)):

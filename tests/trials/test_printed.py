@@ -17,15 +17,16 @@ def rows(html):
 def test_the_bench_has_masses_aims_and_boxes_in_the_order_asked(bun):
     """By hand: 5,000 g of flour, 25 % of it in the sponge; butter 18 % is 900 g; the oven of the formula's own bake."""
     planned = Trial.of("richer", "2025-03-04", formula=bun, planned_flour_weighed=5000, planned_proof_time=70)
-    fields = ["proof time", "height", "flour lot", "crumb dent day 2"]
+    fields = ["proof time", "height", "flour lot", "oven set", "crumb dent day 2"]
     said = rows(bench_page(planned, fields))
     assert ["unsalted butter", "900", ""] in said
     assert ["bread flour", "1,250", ""] in said
     assert any(row[0].replace("\u00a0", " ").startswith("Bake 16 min, 180 °C, core 91 °C") for row in said)
     asked = [row for row in said if row[0].split(",")[0] in fields]
-    assert [row[0] for row in asked] == ["proof time, min", "height, mm", "flour lot", "crumb dent day 2, mm"]
-    assert [len(row) - 2 for row in asked] == [1, 6, 1, 6]  # six readings where a bake has several
-    assert asked[0][1] == "70"
+    names = ["proof time, min", "height, mm", "flour lot", "oven set, °C", "crumb dent day 2, mm"]
+    assert [row[0] for row in asked] == names
+    assert [len(row) - 2 for row in asked] == [1, 6, 1, 1, 6]  # six readings where a bake has several
+    assert [row[1] for row in asked] == ["70", "", "", "180", ""]
 
 
 def test_the_bench_page_has_the_code_the_cautions_and_text_as_text(bun, book):
