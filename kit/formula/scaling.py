@@ -9,11 +9,10 @@ from .. import page
 from ..errors import FormulaError, above, must
 from ..tables import table
 from ..units import read_above
-from ..words import figure, nearest, plural
+from ..words import figure, nearest
 from .amounts import weigh
 from .losses import expected_losses, kept_before_scaling
 from .parts import DOUGH, MIXED, ON_FLOUR, make_up, only_one
-from .varying import with_line
 
 if TYPE_CHECKING:
     from .formula import Formula
@@ -28,7 +27,6 @@ class Batch:
     formula: "Formula" = field(repr=False)
     flour: float  # total flour [g]
     grams: dict = field(repr=False)  # (part, key): g
-    notes: tuple = ()
 
     def mass(self, part):
         """Return the mass of a part [g], by name."""
@@ -66,7 +64,7 @@ class Batch:
             base = "flour" if part.kind in ON_FLOUR else self.formula.base_words(part)
             above(f"{base} weighed", whole, unit="g", do="enter what was weighed of it", error=FormulaError)
             made.append(part.with_lines({key: 100 * g / whole for key, g in own.items()}))
-        return Batch(self.formula.with_parts(made).checked(), float(flour), grams, self.notes)
+        return Batch(self.formula.with_parts(made).checked(), float(flour), grams)
 
     def to_frame(self):
         """Return a DataFrame: part, ingredient, percentage, grams."""
@@ -86,7 +84,7 @@ class Batch:
             ]
             rows.append(["total", figure(part.mass, 2), figure(self.mass(part.name), 1)])
             html += page.table([part.name, f"% of {self.formula.base_words(part)}", "g"], rows, strong=(len(rows) - 1,))
-        return html + page.paragraphs(self.notes)
+        return html
 
 
 def scale(
@@ -94,7 +92,6 @@ def scale(
     flour: float | str | None = None,
     dough: float | str | None = None,
     pieces: int | str | None = None,
-    whole_eggs: str | None = None,
 ) -> Batch:
     """Return the Batch for so much flour, so much dough, or so many pieces.
 
@@ -102,7 +99,6 @@ def scale(
 
     flour [g or any mass], dough [g or any mass], pieces [count, of the formula's own piece]: one of them, with none
         the formula's own count.
-    whole_eggs [a size such as "large"]: eggs become whole, water makes up the rest so that all water stays.
     Returns what to weigh of each line [g], with the formula and the flour behind it.
     Raises FormulaError for none or several of the three or for many formulas, UnitError, AmountError.
 
@@ -116,11 +112,7 @@ def scale(
     only_one(formula, "to be weighed", "choose one")
     losses = expected_losses(formula)
     made = make(formula, batch_of(formula, flour, dough, pieces), losses)
-    notes = []
-    if whole_eggs is not None:
-        formula, note = _whole_eggs(formula, made.flour, whole_eggs)
-        notes.append(note)
-    return Batch(formula, float(made.flour), weighed(formula, made, losses), tuple(notes))
+    return Batch(formula, float(made.flour), weighed(formula, made, losses))
 
 
 def batch_of(formula, flour=None, dough=None, pieces=None, usual_flour=None):
@@ -231,32 +223,3 @@ def to_weigh(grams, kind, steps=()):
     if word := next((word for word in (kind, "all") if word in steps), None):
         step = read_above(steps[word], "mass", f"step of {word}", "give the scale's step", error=FormulaError)
     return ToWeigh(round(nearest(grams, step), 6), step)
-
-
-def _whole_eggs(formula, flour, size):
-    key = "egg_whole_fresh"
-    egg = formula.of_kind("egg")
-    if not egg:
-        raise FormulaError(must("egg", "in the dough, to be counted whole", "none", "leave whole_eggs out"))
-    each = weigh(f"1 {size} egg", key, formula.ingredients).grams
-    exact = egg * flour / 100 / each
-    whole = max(round(exact), 1)
-    change = (whole - exact) * each * 100 / flour  # points of egg
-    water = formula.ingredients.column("water")
-    at = formula.ingredients.row
-    points = change * water[at(key)] / water[at("water_tap_drinking")]
-    final = formula.part("dough")
-    left = final.percentage("water_tap_drinking") - points
-    if left < 0:
-        do = f"take {plural(whole - 1, 'egg')}, or less milk" if whole > 1 else "make more dough"
-        raise FormulaError(must("water", "0 % or more once the eggs are whole", f"{figure(left, 2)} %", do))
-    final = with_line(with_line(final, key, final.percentage(key) + change), "water_tap_drinking", left)
-    if final.percentage(key) < 0:
-        do = "the preferment holds more egg than that; scale up"
-        raise FormulaError(must("egg", "0 % or more in the final dough", f"{final.percentage(key):g} %", do))
-    parts = [final if part.kind == "dough" else part for part in formula.parts]
-    note = (
-        f"{plural(whole, f'{size} egg')} of {figure(each)} g instead of {figure(exact, 2)}; "
-        f"water {figure(-points, 2)} points of flour, so that all water stays"
-    )
-    return formula.with_parts(parts), note

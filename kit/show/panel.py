@@ -21,7 +21,7 @@ from .live import Live, part, parts_of, picture
 from .overlay import Overlay
 from .shelf_row import ShelfRow
 from .still import OPENS, still
-from .strips import block, side_by_side, small, status, tiles
+from .strips import alert, block, side_by_side, small, status, tiles
 
 
 class SliderNames(anywidget.AnyWidget):
@@ -401,10 +401,7 @@ class Panel(Controls):
 
     def _say(self, error):
         last = "" if getattr(self, "result", True) is None else " The picture shows the last that could be."
-        self._problem.value = (
-            '<p role="alert" style="margin:4px 0;padding:4px 10px;background:#fdf1ea;color:#222;font-size:14px;'
-            f'line-height:1.4;border-left:4px solid {look.WRONG}">{page.escape(error)}.{last}</p>'
-        )
+        self._problem.value = alert(f"{error}.{last}")
 
     # keeping
 

@@ -11,7 +11,7 @@ from ..formula.recipe import LEAVE, read_file, read_recipe
 from ..words import figure, listing, plural, without_zeros
 from . import look
 from .name_box import NameBox
-from .strips import small, status
+from .strips import alert, small, status
 
 FLEX = ("35 1 130px", "27 1 100px", "10 1 46px", "10 1 42px", "18 1 54px")  # they wrap on a page enlarged twice
 BREAKS = "overflow-wrap:anywhere"
@@ -147,10 +147,7 @@ class RecipeDoor(widgets.VBox):
         self._accepted(made)
 
     def _refuse(self, error):
-        self.problem.value = (
-            f'<p role="alert" style="margin:4px 0;padding:4px 10px;font-size:14px;color:{look.INK};background:#fdf1ea;'
-            f'border-left:4px solid {look.WRONG}">{page.escape(error)}</p>'
-        )
+        self.problem.value = alert(error)
 
 
 class _Row:

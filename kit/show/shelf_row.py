@@ -5,13 +5,11 @@ from pathlib import Path
 import anywidget
 import ipywidgets as widgets
 
-from .. import page
 from ..errors import KitError
 from ..formula.shelf import formulas_folder, marked, put_at_hand, shelf
 from ..words import figure
-from . import look
 from .name_box import NameBox
-from .strips import small, status
+from .strips import alert, small, status
 
 
 class _Seen(anywidget.AnyWidget):
@@ -99,10 +97,7 @@ class ShelfRow(widgets.VBox):
         self.said.value = status(words) if words else ""
 
     def _refuse(self, error):
-        self.said.value = (
-            f'<p role="alert" style="margin:4px 0;padding:4px 10px;font-size:14px;color:{look.INK};background:#fdf1ea;'
-            f'border-left:4px solid {look.WRONG}">{page.escape(error)}</p>'
-        )
+        self.said.value = alert(error)
 
     def _choose(self, change):
         if self._writing or not change["new"]:

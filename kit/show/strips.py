@@ -13,6 +13,14 @@ def status(text):
     )
 
 
+def alert(text):
+    """Return what cannot be, as HTML that is read aloud at once."""
+    return (
+        f'<p role="alert" style="margin:4px 0;padding:4px 10px;background:#fdf1ea;color:{look.INK};font-size:14px;'
+        f'line-height:1.4;border-left:4px solid {look.WRONG}">{page.escape(text)}</p>'
+    )
+
+
 def block(*parts):
     """Return pieces of HTML as one, at the panels' spacing."""
     return f'<div style="line-height:1.35">{"".join(parts)}</div>'

@@ -147,14 +147,6 @@ def test_what_the_exact_sum_and_the_rounded_lines_differ_by():
     assert (heavy["off, points"].abs() <= 100 * 0.5 / 1720).all()
 
 
-def test_eggs_made_whole_keep_the_water():
-    """20 % egg on 1,200 g flour is 4.8 eggs; a fifth brings 10 g more, 7.6 g of it water."""
-    batch = BUN.scale(flour=1200, whole_eggs="large")
-    assert batch.grams["dough", "egg_whole_fresh"] == pytest.approx(250)
-    assert batch.grams["dough", "water_tap_drinking"] == pytest.approx(120 - 7.6, abs=0.05)
-    assert kit.total_hydration(batch.formula) == pytest.approx(kit.total_hydration(BUN))
-
-
 def test_a_packet_of_yeast_weighs_what_its_row_says_and_of_butter_nothing():
     """Sold as 7 g (common practice); a cube of 42 g: a German maker's page. Of butter no packet is the usual one."""
     grams = {"1 sachet": 7, "2 pkt yeast": 14, "1 Pck.": 7}
