@@ -215,9 +215,9 @@ class TrialBook:
 
         Raises KeyError, FileError.
         """
-        text = asking.text(answer)
-        self.remember(answers=dict(self.kitchen.answers) | {asking.about: answer})
-        return text
+        if asking.about:
+            self.remember(answers=dict(self.kitchen.answers) | {asking.about: answer})
+        return asking.text(answer)
 
     def _keep(self, connection, some):
         kitchen = Kitchen(**_remembered(connection)).changed(**some)
@@ -730,7 +730,7 @@ class Entry:
         two things, ConflictError when the same entry was changed by both, and what `Trial.with_entry` and
         `TrialBook.save` raise; the trial then stays as it was.
         """
-        answers = self._book.kitchen.answers
+        answers = dict(self._book.kitchen.answers)
         changed = self.trial.with_entry(entry, value, answers)
         standing = self._book.trial(self.trial.key)
         if standing.version != self.trial.version and not self._both(changed, standing):
@@ -744,10 +744,20 @@ class Entry:
                     raise
                 changed = conflict.merged()
 
+    def answer(self, entry, asking, answer):
+        """Save an entry as it was answered and return the trial; words beside a reading go into the notes.
+
+        asking: of the AskedError that `set` raised; answer: one of its choices. Raises as `set`.
+        """
+        text = self._book.answered(asking, answer)
+        if asking.rest:
+            self.set("notes", "\n".join(filter(None, (self.trial.notes, f"{entry}: {asking.rest}"))))
+        return self.set(entry, text) if text else self.trial
+
     def behind(self, entry, value):
         """Return whether somebody else changed meanwhile what setting this entry would change, if it can be set."""
         try:
-            changed = self.trial.with_entry(entry, value, self._book.kitchen.answers)
+            changed = self.trial.with_entry(entry, value, dict(self._book.kitchen.answers))
             return self._both(changed, self._book.trial(self.trial.key))
         except KitError:
             return False

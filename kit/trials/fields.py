@@ -44,6 +44,7 @@ class Field:
     resolution: float
     low: float
     high: float
+    usual: tuple  # outside of it a bare number is asked about when it is typed
     readings: int
     when: str
     source: str
@@ -84,11 +85,11 @@ class Field:
         """Whether it is a score between two ends."""
         return " to " in self.unit
 
-    def read(self, value, answers=()):
+    def read(self, value, answers=None):
         """Return what stands in the record: text, a number, or a tuple of readings; None for a gap.
 
         value [the field's unit, or text with a unit]; several readings as a sequence, or as they are typed
-        answers: {about: answer} of what was asked before
+        answers: {about: answer} of what was asked before, where somebody types; what is unusual is then asked about
 
         Raises AskedError where it may mean two things, TrialError, AmountError, UnitError.
 
@@ -157,7 +158,7 @@ class Note(NamedTuple):
         """Where a trial's document keeps it."""
         return PLANNED.get(self.how) or SECTION[self.field.group]
 
-    def read(self, value, answers=()):
+    def read(self, value, answers=None):
         """Return what stands in the record, as `Field.read`; of a prediction (value, low, high); None for a gap.
 
         Raises AskedError, TrialError, AmountError, UnitError.
@@ -204,12 +205,14 @@ def trial_fields():
     found = {}
     for row in tables.table("trial_fields").rows:
         number = {name: float(row[name] or "nan") for name in ("resolution", "low", "high")}
+        usual = tuple(float(row[name] or number[name.removeprefix("usual_")]) for name in ("usual_low", "usual_high"))
         found[row["field"]] = Field(
             row["field"],
             row["group"],
             row["unit"].replace("degC", "°C"),  # as a person reads it
             row["instrument"],
             *number.values(),
+            usual,
             int(row["n_per_bake"]),
             row["when"],
             row["source"],
@@ -230,7 +233,7 @@ def _own(entry):
     ends = re.fullmatch(r"(\d+) to (\d+)", unit)
     low, high = map(float, ends.groups()) if ends else (-MOST, MOST)
     full = f"{OWN}{name}" if unit == "text" else f"{OWN}{name}, {unit}"
-    return Field(full, "measured", unit, "", 0.01, low, high, 6, "", "assumed_here")
+    return Field(full, "measured", unit, "", 0.01, low, high, (low, high), 6, "", "assumed_here")
 
 
 def find(name):

@@ -29,9 +29,21 @@ ALIKE = (1.5, 3.0)  # times the smallest of two, and of more readings, beyond wh
 SOON, AGO = 60, 305  # days from today in which a date without its year lies
 ONE, SEVERAL, THOUSANDS = "one number", "several", "thousands"
 SLIP, LOWER, MIDDLE, UPPER = "a point for the space", "the lower", "the middle", "the upper"
-CONFIRMED = (SLIP, LOWER, MIDDLE, UPPER)  # never taken without asking
+FIRST, LAST, AS_TYPED, POINT = "the first", "the last", "as typed", "a point before the last"
+CONFIRMED = (SLIP, LOWER, MIDDLE, UPPER, FIRST, LAST)  # never taken without asking
+FAR = 3.0  # times the median of readings, beyond which one of them is asked about
+GAPS = ("", "-", "–", "n/a", "not measured", "didn't measure", "did not measure", "not taken")
+SPOKEN = {  # of times and rises
+    r"three quarters of an hour": "45 min",
+    r"(?:a )?quarter of an hour": "15 min",
+    r"(?:an|one) hour and a half": "90 min",
+    r"(\d+) hours? and a half": r"\1 1/2 h",
+    r"(?:an|one) hour": "1 h",
+    r"(?:twice|doubled?)(?: in size)?": "2 x",
+    r"(?:thrice|tripled?)(?: in size)?": "3 x",
+}
 HOURS, MINUTES, DAY, MONTH = "hours and minutes", "minutes and seconds", "the day first", "the month first"
-_ABOUT = re.compile(r"^(?:[~≈]|(?:ca|circa|about|approx|approximately|around|roughly)\b\.?)\s*", re.I)
+_ABOUT = re.compile(r"^(?:[~≈]|(?:ca|circa|about|approx|approximately|around|roughly)\b\.?)\s*|(?<=\d)[- ]?ish$", re.I)
 _LIST = re.compile(r"\s*,\s+|\s+,\s*|\s*[,&+]?\s*\band\s+|\s*&\s*", re.I)
 _NEXT = re.compile(r"\s+(?=[~≈]?[-+]?[\d.¼-¾⅐-⅞])")  # a space before which a number may end
 _GROUPED = re.compile(r"(\d{1,3})([.,])(\d{3})(?![\d.,])(.*)", re.DOTALL)
@@ -56,32 +68,36 @@ class AskedError(TrialError):
 class Asking:
     """A question about what was typed: about what (one answer holds for a book), in words, and the choices."""
 
-    about: str
+    about: str  # "" for what is asked each time
     words: str
     choices: tuple  # (answer, what is to be entered instead)
+    rest: str = ""  # the whole of what was typed, where words beside a reading would be lost: for the notes
 
     def text(self, answer):
         """Return what is to be entered for an answer."""
         return dict(self.choices)[answer]
 
 
-def readings(field, value, answers=()):
+def readings(field, value, answers=None):
     """Return the readings in what is typed into a Field [its unit], a tuple, empty for none.
 
     value: text of one reading or several, parted by semicolons, spaces, commas, slashes or "and"; a number or many
-    answers: {about: answer} of what was asked before
+    answers: {about: answer} of what was asked before; None where nobody types, and nothing unusual is asked about
 
     Raises AskedError where it has several meanings in the field's range; TrialError, AmountError, UnitError for none.
     """
     if not isinstance(value, str):
+        row = row_of(field.words, value)
         alone = not np.ndim(value)  # a row of numbers comes from a record, and stands
-        return tuple(one(field, each, alone, answers) for each in row_of(field.words, value) if not is_gap(each))
+        return tuple(one(field, each, alone, answers) for each in row if not is_gap(each))
     parts = [_tidy(part) for part in re.split(r"[;\n\t|]+", value)]
     made = []
     for n, part in enumerate(parts):
         try:
-            made += () if is_gap(part) else _readings(field, part, dict(answers))
+            made += () if is_gap(part) else _readings(field, part, answers, alone=len(parts) == 1)
         except AskedError as asked:
+            if len(parts) > 1 and asked.asking.rest:
+                raise TrialError(str(asked)) from None
             whole = tuple(
                 (answer, "; ".join([*parts[:n], text, *parts[n + 1 :]])) for answer, text in asked.asking.choices
             )
@@ -89,29 +105,41 @@ def readings(field, value, answers=()):
     return tuple(made)
 
 
-def _readings(field, text, answers):
+def _readings(field, text, answers, alone=True):
     """Return the readings in text without semicolons, by the one way to read it that is sensible for the field."""
+    typed, answers = answers is not None, dict(answers or ())
     if field.unit == "°C":
-        text = re.sub(r"°\s+(?=[CF])", "°", re.sub(r"\s*(?:°|\bdeg(?:rees?)?\b)(?!\s*[CF]\b)", "", text))
+        text = re.sub(r"°\s+(?=[CF])", "°", re.sub(r"\s*(?:°|\bdeg(?:rees?)?\b)(?!\s*[CFcf]\b)", "", text))
     about, ways = _ways(field, text)
-    sensible, first = {answer: made for answer, made in ways.items() if _fits(field, made)}, {}
-    for answer, made in sensible.items():  # the same readings in two ways are no question
+    sensible = {answer: made for answer, made in ways.items() if _within(made, field.low, field.high)}
+    usual = {answer: made for answer, made in sensible.items() if _within(made, *field.usual)}
+    first: dict = {}
+    confirmed = any(answer in CONFIRMED for answer in usual or sensible)
+    for answer, made in (
+        sensible if confirmed or not usual else usual
+    ).items():  # the same readings in two ways are no question
         first.setdefault(made, answer)
     choices = {answer: _typed(field, made) for made, answer in first.items()}
     if clock := re.fullmatch(_CLOCK, text):
         said = {HOURS: f"{clock[1]} h {clock[2]} min", MINUTES: f"{clock[1]} min {clock[2]} s"}
         choices = {answer: said[answer] for answer in choices}
-    if len(choices) > 1 or any(answer in CONFIRMED for answer in choices):
+    if len(choices) > 1 or confirmed:
         return _answered(field, text, about, sensible, choices, answers)
+    tokens, bare = _tokens(text), not re.search("[A-Za-z%]", text)
+    for made in first:
+        middle = sorted(made)[len(made) // 2]
+        if typed and alone and len(made) > 2 and field.low > 0 and not _within(made, middle / FAR, FAR * middle):
+            near = tuple(value for value in made if middle / FAR <= value <= FAR * middle)
+            ways = {"as typed": made, "without what is far off": near}
+            return _answered(field, text, "", ways, {each: _typed(field, ways[each], True) for each in ways}, {})
+    some = any(_within([value], field.low, field.high) for made in ways.values() for value in made)
+    if bare and ways and not (usual if typed and first else some):
+        return _in_doubt(field, text, tokens, sensible, answers, typed)
     for made in first:
         may_be_share = field.unit == "%" and len(made) == 1 and 0 < made[0] < 1
         return (one(field, text, answers=answers),) if may_be_share else made
-    tokens = _tokens(text)
-    others = {} if re.search("[A-Za-z%]", text) else _in_other_units(field, tokens)
-    if others and not any(field.low <= value <= field.high for made in ways.values() for value in made):
-        choices = {unit: "; ".join(f"{token} {unit}" for token in tokens) for unit in others}
-        got = f"{text} {field.unit}"
-        return _answered(field, got, f"{field.words} without its unit", others, choices, answers, _range(field))
+    if typed and alone and not ways:
+        _ask_about_rest(field, text)
     unread = [token for token in tokens if not _amounts(field, token)]
     if read := [token for token in tokens if token not in unread] if unread and not ways else ():
         do = f"{'; '.join(read)} can be read: write the rest like {_like(field)}"
@@ -121,8 +149,54 @@ def _readings(field, text, answers):
     return (one(field, text, answers=answers),)
 
 
-def _fits(field, made):
-    return all(field.low <= value <= field.high for value in made)
+def _in_doubt(field, text, tokens, sensible, answers, typed):
+    """Return the readings of bare numbers that are none in the field's unit, or unusual ones, as was answered before.
+
+    Offered are they themselves where they can be, in another unit, and with a point that was not hit. Raises
+    AskedError, and TrialError where nothing can be offered.
+    """
+    low, high = field.usual
+    made = _each(field, tokens)
+    ways = {AS_TYPED: made} if made in sensible.values() else {}
+    ways |= _in_other_units(field, tokens)
+    choices = {unit: "; ".join(f"{token} {unit}" for token in tokens) for unit in ways if unit != AS_TYPED}
+    tenth = tuple(value / 10 for value in made)
+    if typed and made and re.fullmatch(r"\d{3,}", text) and _within(tenth, low, high):
+        ways[POINT], choices[POINT] = tenth, _typed(field, tenth)
+    if AS_TYPED in ways:
+        choices = {AS_TYPED: _typed(field, made, units_too=True)} | choices
+    if not choices:
+        return tuple(one(field, value, answers=answers) for value in made) or (one(field, text),)
+    if not sensible:
+        text, be = f"{text} {field.unit}", _range(field)
+    else:
+        be = f"usual, {figure(low, field.digits)} to {figure(high, field.digits)} {field.unit}"
+    return _answered(field, text, f"{field.words} without its unit", ways, choices, answers, be)
+
+
+def _ask_about_rest(field, text):
+    """Raise AskedError where words beside an amount, or instead of one, would be lost."""
+    for pattern in (r"(?P<amount>\W*\d[^,]*?)(?P<rest>,\s.+)", r"(?P<amount>.*\d\W*?\w{0,7}?)\s+(?P<rest>\D+)",
+                    r"(?P<rest>\D+?)\s+(?P<amount>[~≈]?\d.*)"):  # fmt: skip
+        if found := re.fullmatch(pattern, text):
+            amounts = _amounts(field, found["amount"])
+            fitting = {answer: value for answer, value in amounts.items() if _within([value], *field.usual)}
+            if len(fitting) == 1:
+                (value,) = fitting.values()
+                words, choices = _typed(field, (value,)), (("the rest into the notes", _typed(field, (value,))),)
+                do = f"{words}, and the words into the notes?"
+                asking = Asking("", f"{field.words} {text}: {do}", choices, text)
+                raise AskedError(must(field.words, "a reading without words", repr(text), do), asking)
+    if not re.search(r"\d", text):
+        try:
+            one(field, text)
+        except KitError as error:
+            asking = Asking("", f"{field.words}: into the notes?", (("into the notes", ""),), text)
+            raise AskedError(f"{error}, or put it into the notes", asking) from None
+
+
+def _within(made, low, high):
+    return all(low <= value <= high for value in made)
 
 
 def _answered(field, text, about, ways, choices, answers, be="clear"):
@@ -140,11 +214,18 @@ def _ways(field, text):
     ways = {answer: (value,) for answer, value in _amounts(field, text).items()}
     about = "three digits after a mark" if THOUSANDS in ways else "a time with a colon"
     span = re.fullmatch(r"(.*\d)\s*(?:-|to|bis|à)\s*(\d.*)", text, re.I)
+    if not several and not ways:
+        made = _each(field, re.split(r"\s*(?:,\s|/|&|\band\b|\bthen\b|\s(?=\d))\s*", text), mixed=True)
+        if len(made) > 1 and max(made) - min(made) <= max(1.0, field.resolution):
+            ways[ONE] = (made[0],)  # the same in two units
+        elif len(made) == 2:
+            ways = {FIRST: made[:1], MIDDLE: (sum(made) / 2,), LAST: made[1:]}
+            return "several figures where one is kept", ways
     if span and not ways and (ends := _each(field, [span[1], span[2]])):
         low, high = ends
         ways = {LOWER: (low,), MIDDLE: ((low + high) / 2,), UPPER: (high,)} | ({SEVERAL: ends} if several else {})
         return "a dash between two numbers", ways
-    if not several or (field.is_score and re.fullmatch(r"[\d.,]+ ?(/|of|out of) ?\d+", text)):
+    if not several or (field.is_score and re.fullmatch(r"[\d.,]+ ?(of|out of) ?\d+", text)):
         return about, ways
     solid = not re.search(r"\s", text)
     for mark, tokens in (
@@ -152,10 +233,12 @@ def _ways(field, text):
         ("comma", text.split(",") if solid else ()),
         ("slash", text.split("/")),
         ("dash", re.split(r"\s*-\s*", text)),
+        ("x", re.split(r"\s*x\s*", text) if field.unit == "mm" else ()),
         ("space", _tokens(text)),
     ):
-        made = _each(field, tokens) if len(tokens) > 1 else ()
-        if made and (not (mark == "comma" and solid) or max(made) <= ALIKE[len(made) > 2] * min(made)):
+        made = _each(field, tokens, mixed=ONE not in ways) if len(tokens) > 1 else ()
+        doubted = (mark == "comma" and solid) or mark == "x" or (field.is_score and ONE in ways)
+        if made and (not doubted or max(made) <= ALIKE[len(made) > 2] * min(made)):
             ways[SEVERAL] = made
             slip = _amounts(field, re.sub(r"\s+", ".", text)).get(ONE)
             if mark == "space" and slip is not None and max(made) > ALIKE[0] * min(made):
@@ -178,12 +261,15 @@ def _tokens(text):
     return tokens
 
 
-def _each(field, tokens):
-    """Return the readings of several numbers, a unit written once holding for all; () where one is none."""
+def _each(field, tokens, mixed=False):
+    """Return the readings of several numbers, a unit written once holding for all; () where one is none.
+
+    mixed: whether each may have another unit, which two that make one amount have (2 lb 3 oz)
+    """
     own = {unit for token in tokens for unit in re.findall(r"[A-Za-z%°\"]+\s*$", token)}
-    if len(own) > 1:  # 2 lb 3 oz
+    if len(own) > 1 and not mixed:
         return ()
-    unit, made = "".join(own).strip(), []
+    unit, made = "".join(own).strip() if len(own) == 1 else "", []
     for token in tokens:
         found = _amounts(field, token if re.search(r"[A-Za-z%°\"]", token) else f"{token} {unit}".strip())
         fitting = [value for value in found.values() if field.low <= value <= field.high]
@@ -196,7 +282,15 @@ def _each(field, tokens):
 def _amounts(field, text):
     """Return {answer: value} of the one amount that a text may be, in any range; {} for none."""
     text, found = _ABOUT.sub("", text).strip(), {}
+    if field.unit in ("min", "x"):
+        for spoken, written in SPOKEN.items():
+            text = re.sub(rf"^(?:{spoken})$", written, text, flags=re.I)
+    if field.unit == "x" and (rise := re.fullmatch(r"\+\s*(\d+)\s*%", text)):
+        return {ONE: 1 + int(rise[1]) / 100}
     if field.unit == "min":
+        if "+" in text[1:]:
+            parts = [_amounts(field, part.strip()) for part in text.split("+")]
+            return {ONE: sum(part[ONE] for part in parts)} if all(ONE in part for part in parts) else {}
         if clock := re.fullmatch(_CLOCK, text):
             hours, minutes = map(int, clock.groups())
             return {HOURS: 60.0 * hours + minutes, MINUTES: round(hours + minutes / 60, field.digits + 1)}
@@ -215,19 +309,16 @@ def _amounts(field, text):
 
 
 def _in_other_units(field, tokens):
-    """Return {unit: readings} of bare numbers in units that they were perhaps written in, those in range."""
-    found = {}
-    for unit in SLIPS.get(field.unit, ()):
-        made = _each(field, [f"{token} {unit}" for token in tokens])
-        if made and all(field.low <= value <= field.high for value in made):
-            found[unit] = made
-    return found
+    """Return {unit: readings} of bare numbers in units that they were perhaps written in, those that are usual."""
+    made = {unit: _each(field, [f"{token} {unit}" for token in tokens]) for unit in SLIPS.get(field.unit, ())}
+    return {unit: each for unit, each in made.items() if each and _within(each, *field.usual)}
 
 
-def _typed(field, made):
+def _typed(field, made, units_too=False):
     """Return readings as they are typed beyond doubt."""
     texts = [re.sub(r"(\.\d{3})$", r"\g<1>0", f"{value:.6g}") for value in made]
-    return "; ".join(texts) + (f" {field.unit}" if len(made) == 1 and field.unit in KIND else "")
+    unit = f" {field.unit}" if units_too or (len(made) == 1 and field.unit in KIND) else ""
+    return "; ".join(f"{text}{unit}" for text in texts)
 
 
 def _tidy(text):
@@ -263,7 +354,7 @@ def one(field, value, alone=True, answers=()):
     if share:
         ways = {"in a hundred": 100 * got} | ({"as it is": got} if got >= field.low else {})
         choices = {answer: f"{each:g} %" for answer, each in ways.items()}
-        return _answered(field, f"{got:g}", "a share of one", ways, choices, dict(answers))
+        return _answered(field, f"{got:g}", "a share of one", ways, choices, dict(answers or ()))
     written = f"{got:g} {field.unit}"
     written = written if bare or value == written else f"{value}: {written}"
     raise TrialError(must(field.words, _range(field), written, do))
@@ -347,6 +438,12 @@ def _date(text, today, answers):
         return today + datetime.timedelta(near[words[0]])
     named = [n for n, name in enumerate(_DAYS) if words and len(words[0]) > 1 and name.startswith(words[0])]
     weekday = named[0] if named else None
+    if weekday is not None and len(words) == 1:
+        back = (today.weekday() - weekday) % 7 or 7
+        days = [today - datetime.timedelta(back), today + datetime.timedelta(7 - back)]
+        do = f"{listing((f'{each.day} {each:%B}' for each in days), 'or')}?"
+        choices = tuple(zip((LAST, "the next"), map(str, days), strict=True))
+        raise AskedError(must("date", "clear about its week", repr(text), do), Asking("", f"{text}: {do}", choices))
     words = [word for word in words[weekday is not None :] if word not in ("st", "nd", "rd", "th", "of", "the")]
     months = [n for word in words for n, name in enumerate(_MONTHS) if len(word) > 2 and name.startswith(word)]
     numbers = [int(word) for word in words if word.isdigit()]
@@ -409,6 +506,6 @@ def is_number(value):
 
 def is_gap(value):
     """Return whether a value stands for nothing entered: None, NaN, an empty cell or a dash."""
-    if value is None or (isinstance(value, str) and value.strip() in ("", "-", "–")):
+    if value is None or (isinstance(value, str) and value.strip().casefold() in GAPS):
         return True
     return isinstance(value, (float, np.floating)) and math.isnan(value)

@@ -70,13 +70,13 @@ class Trial:
             made = made.with_entry(entry, value)
         return made
 
-    def with_entry(self, entry, value, answers=()):
+    def with_entry(self, entry, value, answers=None):
         """Return this trial with one entry made or, with None or "", taken out.
 
         entry: a field's name; "planned oven set"; "crumb dent day 1"; "liking by P3"; "predicted height"
         (value, or (value, low, high)); planned_formula or weighed_formula (a Formula, or the Batch of it);
         "weighed dough egg" (a line of the batch, the others as planned or as weighed before); parent (a Trial or key).
-        answers: {about: answer} of what was asked before
+        answers: {about: answer} of what was asked before, where somebody types
         Raises AskedError where a reading may mean two things, TrialError, UnknownName, AmountError, UnitError.
         """
         words = plain(entry)

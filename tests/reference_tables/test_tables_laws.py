@@ -127,7 +127,17 @@ PINNED = {
         },
     ),
     "tasting_rules": (4, {"value": 96.0}),
-    "trial_fields": (71, {"resolution": 45.55, "low": -19717.4, "high": 262109.0, "n_per_bake": 259.0}),
+    "trial_fields": (
+        71,
+        {
+            "resolution": 45.55,
+            "low": -19717.4,
+            "high": 262109.0,
+            "usual_low": 636.5,
+            "usual_high": 8230.0,
+            "n_per_bake": 259.0,
+        },
+    ),
     "tolerances": (8, {"below": 210, "absolute": 2.66, "relative_percent": 3.0, "decimals": 7}),
     "uncertainties": (
         8,

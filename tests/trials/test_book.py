@@ -336,7 +336,7 @@ def test_a_version_is_what_somebody_finished(book, bake, monkeypatch):
     at = datetime.datetime(2025, 3, 4, 9, tzinfo=datetime.UTC)
     monkeypatch.setattr("kit.trials.book._now", lambda: at.isoformat(timespec="milliseconds"))
     entry = book.entry(bake, by="M1")
-    for minutes, reading in ((0, "4"), (1, "40"), (2, "45"), (30, "44")):
+    for minutes, reading in ((0, "41"), (1, "40"), (2, "45"), (30, "44")):
         at = datetime.datetime(2025, 3, 4, 9, minutes, tzinfo=datetime.UTC)
         entry.set("bulk time", reading)
     book.entry(entry.trial, by="M2").set("bulk time", 60)
@@ -397,6 +397,11 @@ def test_what_is_asked_once_is_remembered_in_the_book(store, bake):
         entry = book.entry(book.trial("T-001"), by="M2")
         assert entry.set("diameter", "85,86").measured["diameter"] == (85, 86)
         assert entry.set("height", "42,5").measured["height"] == (42.5,)
+        with pytest.raises(AskedError) as asked:
+            entry.set("dough temperature", "27 after mixing")
+        changed = entry.answer("dough temperature", asked.value.asking, "the rest into the notes")
+        assert changed.value("dough temperature") == 27
+        assert changed.notes == "ribs sharp\ndough temperature: 27 after mixing"
         with pytest.raises(AskedError) as asked:
             entry.set("date", "3/4/2025")
         book.answered(asked.value.asking, "the day first")

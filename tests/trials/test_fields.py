@@ -40,12 +40,17 @@ from kit.trials.reading import date_of
         # one, where two can't be
         ("height", "42,5", (42.5,)), ("disc thickness", "4,2", (4.2,)), ("piece mass", "2 lb 3 oz", (992.23,)),
         ("flour weighed", "2.500", 2500.0), ("flour weighed", "2,500 g", 2500.0), ("piece mass", "62,500", (62.5,)),
-        ("crispness", "7/10", (7.0,)), ("liking", "7 out of 9", (7.0,)), ("yeast age", "3 d", 3.0),
+        ("crispness", "5/10", (5.0,)), ("liking", "7 out of 9", (7.0,)), ("yeast age", "3 d", 3.0),
         ("bake time", "16:30", 16.5), ("bake time", "1:20", 80.0), ("bulk time", "8:15-9:40", 85.0),
         ("bulk time", "from 23:30 to 7:00", 450.0), ("bake time", "16'30\"", 16.5), ("proof time", "90'", 90.0),
         ("dough temperature", "ca. 26 °C", 26.0),
         ("dough temperature", "~26 degrees", 26.0), ("bulk rise", "x1.9", (1.9,)),
-        ("height", "42.5.", (42.5,)), ("water added", "-50", -50.0),
+        ("height", "42.5.", (42.5,)), ("water added", "-50", -50.0), ("bulk time", "1:15", 75.0),
+        ("dough temperature", "38°c", 38.0), ("dough temperature", "26C/79F", 26.0), ("bulk time", "60+30", 90.0),
+        ("proof time", "an hour and a half", 90.0), ("proof time", "three quarters of an hour", 45.0),
+        ("bake time", "16-ish", 16.0), ("bulk rise", "twice", (2.0,)), ("bulk rise", "+80%", (1.8,)),
+        ("height", "4.2cm 43mm", (42, 43)), ("diameter", "95x98", (95, 98)), ("height", "n/a", None),
+        ("dough temperature", "didn't measure", None),
     ],
 )  # fmt: skip
 def test_it_is_read_as_it_was_meant(field, written, stands):
@@ -64,7 +69,10 @@ def test_it_is_read_as_it_was_meant(field, written, stands):
         ("height", "42 5", ("42.5 mm",), "a space between two numbers"),
         ("topping mass", "10 200", ("10; 200", "10.2 g"), "a space between two numbers"),
         ("water added", "1.250", ("1.25 g", "1250 g"), "three digits after a mark"),
-        ("bulk time", "1:20", ("1 h 20 min", "1 min 20 s"), "a time with a colon"),
+        ("bulk time", "10:30", ("10 h 30 min", "10 min 30 s"), "a time with a colon"),
+        ("crispness", "7/10", ("7", "7; 10"), "a slash between two numbers"),
+        ("oven set", "200 then 175", ("200 °C", "187.5 °C", "175 °C"), "several figures where one is kept"),
+        ("dough temperature", "24, 26", ("24 °C", "25 °C", "26 °C"), "several figures where one is kept"),
         ("height", "4,2 4,3", ("4,2 cm; 4,3 cm", "4,2 in; 4,3 in"), "height without its unit"),
         ("dough temperature", "78°", ("78 °F",), "dough temperature without its unit"),
         ("oven set", "350", ("350 °F",), "oven set without its unit"),
@@ -82,6 +90,41 @@ def test_it_is_asked_where_it_may_be_two(field, written, choices, about):
     assert asking.about == about
     for answer, text in asking.choices:
         assert find(field).read(text) == find(field).read(written, {about: answer})
+
+
+# Common practice, no source.
+@pytest.mark.parametrize(
+    ("field", "written", "choices"),
+    [
+        ("bulk time", "2", ("2 min", "2 h")), ("bulk time", "1.15", ("1.15 min", "1.15 h")),
+        ("piece mass", "600", ("600 g", "60 g")), ("dough temperature", "255", ("25.5 °C",)),
+        ("baked mass", "72 71 7 73", ("72 g; 71 g; 7 g; 73 g", "72 g; 71 g; 73 g")),
+        ("diameter", "9.5", ("9.5 cm",)),
+    ],
+)  # fmt: skip
+def test_what_is_unusual_is_asked_about_where_somebody_types(field, written, choices):
+    """A record, or an answer with its unit, stands as it is."""
+    with pytest.raises(TrialError) as asked:
+        find(field).read(written, {})
+    assert tuple(text for _, text in asked.value.asking.choices if choices) == choices
+    for _, text in asked.value.asking.choices:
+        assert find(field).read(text, {}) == find(field).read(text)
+
+
+# Common practice, no source.
+@pytest.mark.parametrize(
+    ("field", "written", "entered"),
+    [
+        ("dough temperature", "27 after mixing", "27 °C"), ("bulk time", "12h fridge", "720 min"),
+        ("bake time", "20 mins, turned at 12", "20 min"), ("water temperature", "ice water ~2", "2 °C"),
+        ("oven set", "180 fan", "180 °C"), ("bulk time", "overnight", ""), ("height", "tall", ""),
+    ],
+)  # fmt: skip
+def test_words_beside_a_reading_are_for_the_notes(field, written, entered):
+    with pytest.raises(AskedError) as asked:
+        find(field).read(written, {})
+    assert [text for _, text in asked.value.asking.choices] == [entered]
+    assert asked.value.asking.rest == written
 
 
 def test_an_answer_reads_nothing_that_can_t_be():
