@@ -666,7 +666,7 @@ class EntryPanel(widgets.VBox):
             return
         except AskedError as asked:
             box.asking = asked.asking
-            box.choices = tuple((f"means {n}", text) for n, (_, text) in enumerate(box.asking.choices))
+            box.choices = tuple((f"means {n}", label) for n, label in enumerate(box.asking.labels))
             self._say(box, box.asking.words, wrong=True)
             self._keys.wrong = f"{box.label} is not saved: {box.asking.words}"
             return
@@ -703,7 +703,7 @@ class EntryPanel(widgets.VBox):
     def _means(self, number, entry):
         """Take one meaning of what was typed; the book asks no more about the like."""
         box = self.boxes[entry]
-        box.text = self.own.answered(box.asking, box.asking.choices[int(number)][0])
+        box.text = self.entry.answered(entry, box.asking, box.asking.choices[int(number)][0]) or box.known
         self._keys.send({"write": {entry: box.text}, "focus": entry})
         self._save(box)
 

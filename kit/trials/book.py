@@ -744,15 +744,14 @@ class Entry:
                     raise
                 changed = conflict.merged()
 
-    def answer(self, entry, asking, answer):
-        """Save an entry as it was answered and return the trial; words beside a reading go into the notes.
+    def answered(self, entry, asking, answer):
+        """Remember an answer and return what is to be entered instead; words beside a reading go into the notes.
 
         asking: of the AskedError that `set` raised; answer: one of its choices. Raises as `set`.
         """
-        text = self._book.answered(asking, answer)
         if asking.rest:
             self.set("notes", "\n".join(filter(None, (self.trial.notes, f"{entry}: {asking.rest}"))))
-        return self.set(entry, text) if text else self.trial
+        return self._book.answered(asking, answer)
 
     def behind(self, entry, value):
         """Return whether somebody else changed meanwhile what setting this entry would change, if it can be set."""

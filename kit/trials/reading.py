@@ -73,6 +73,11 @@ class Asking:
     choices: tuple  # (answer, what is to be entered instead)
     rest: str = ""  # the whole of what was typed, where words beside a reading would be lost: for the notes
 
+    @property
+    def labels(self):
+        """What stands on the button of each choice."""
+        return tuple(", ".join(filter(None, (text, self.rest and answer))) for answer, text in self.choices)
+
     def text(self, answer):
         """Return what is to be entered for an answer."""
         return dict(self.choices)[answer]

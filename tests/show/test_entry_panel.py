@@ -289,6 +289,15 @@ def test_what_has_two_meanings_is_asked_in_place_and_not_again(entry, book):
     assert book.trial("T-040").measured["height"] == (43.0,)
 
 
+def test_words_in_the_box_of_a_figure_go_into_the_notes(entry, book):
+    stood = book.trial("T-040").readings("height")
+    box = enter(entry, "height", "a bit flat")
+    assert [words for _, words in box.choices] == ["into the notes"]
+    press(entry, "means 0 height")
+    assert book.trial("T-040").notes.endswith("height: a bit flat")
+    assert (book.trial("T-040").readings("height"), box.text) == (stood, box.known)
+
+
 def test_an_entry_can_be_taken_out(entry, book):
     enter(entry, "height", "")
     assert "height" not in book.trial("T-040").measured

@@ -399,7 +399,9 @@ def test_what_is_asked_once_is_remembered_in_the_book(store, bake):
         assert entry.set("height", "42,5").measured["height"] == (42.5,)
         with pytest.raises(AskedError) as asked:
             entry.set("dough temperature", "27 after mixing")
-        changed = entry.answer("dough temperature", asked.value.asking, "the rest into the notes")
+        assert asked.value.asking.labels == ("27 °C, the rest into the notes",)
+        text = entry.answered("dough temperature", asked.value.asking, "the rest into the notes")
+        changed = entry.set("dough temperature", text)
         assert changed.value("dough temperature") == 27
         assert changed.notes == "ribs sharp\ndough temperature: 27 after mixing"
         with pytest.raises(AskedError) as asked:
