@@ -54,7 +54,7 @@ FOLDS = {
     "print": "_print",
     "history": "_history",
 }
-ANOTHER, PAPERS = "another bake", ("A4", "Letter")
+ANOTHER, MORE, PAPERS = "another bake", "more formulas", ("A4", "Letter")
 FORGOTTEN = ("of", "taster", "verdict", "why")  # of what stands in boxes beside the bake's, with the next bake
 _FILES = Path(__file__).parent
 _CHOOSER = (
@@ -87,6 +87,7 @@ class EntryPanel(widgets.VBox):
     def __init__(self, book="our_trials.db", trial=None, by="", formulas=(), folder=None):
         self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
         self.book, self.entry, self.boxes, self._given = self.own, None, {}, list(formulas)
+        self._shelved = bool(formulas)  # whether all that may be baked are read
         self.told = dict.fromkeys(("of", "find", "taster", "verdict", "why"), "") | {
             "view": VIEWS[0],
             "paper": PAPERS[0],
@@ -144,7 +145,10 @@ class EntryPanel(widgets.VBox):
                 return
             self._flush()
             self.told[entry] = text.strip()
-            if entry == "find":
+            if text == MORE:
+                self.told[entry] = next(iter(self._formulas()))
+                self._lay(entry)
+            elif entry == "find":
                 self._live.show({"list": self._list()})
             elif entry == "taster" and text.strip() != before:
                 self._lay(entry)
@@ -228,7 +232,7 @@ class EntryPanel(widgets.VBox):
     def begin(self, source):
         """Begin a bake of today: a bake of the book again, by its code, or the first of a formula, by its name."""
         by, today = self._must_sign(), datetime.date.today()
-        if formula := self._formulas().get(source):
+        if formula := self._named().get(source):
             trial = Trial.of(formula.name, today, formula=formula)
         else:
             trial = bake_again(self.own.trial(source), today)
@@ -241,16 +245,24 @@ class EntryPanel(widgets.VBox):
     def _sources(self):
         """Return [(what is told, its words)] of what a bake may be begun from, the newest bake first."""
         bakes = [(found.code, f"{found.code}  {found.name}, {found.date}") for found in self.own.find(most=OFFERED)]
-        return [*bakes, *((name, f"new: {name}") for name in self._formulas())]
+        if not bakes and not self._given:
+            self._given = [at_hand()]
+        more = [(MORE, "new: a formula …" if bakes else "another formula …")] * (not self._shelved)
+        return [*bakes, *((name, f"new: {name}") for name in self._named()), *more]
 
-    def _formulas(self):
-        """Return {name: formula} of those that may be baked, the one at hand first."""
-        if not self._given:
-            self._given = [at_hand(), *(each.formula for each in shelf().rows if each.formula)]
+    def _named(self):
+        """Return {name: formula} of those read so far, the one at hand first."""
         named = {}
         for formula in {each.fingerprint: each for each in self._given}.values():
             named[f"{formula.name}, {formula.fingerprint}" if formula.name in named else formula.name] = formula
         return named
+
+    def _formulas(self):
+        """Return {name: formula} of all that may be baked: the shelf is read when it is asked for."""
+        if not self._shelved:
+            self._given = [at_hand(), *(each.formula for each in shelf().rows if each.formula)]
+            self._shelved = True
+        return self._named()
 
     def _as_planned(self):
         self._flush()
@@ -311,6 +323,11 @@ class EntryPanel(widgets.VBox):
         """Lay the page out as it stands now, with the keyboard in a box or on a button; first: the first empty box."""
         before, self.boxes = self.boxes, {}
         left = self._left() if self.entry and not self.only_looked_at else {}
+        self._aims, self._last = aims(self.entry.trial) if self.entry else {}, {}
+        with contextlib.suppress(UnknownName):  # a parent may be in another book
+            self._last = (
+                self.book.trial(self.entry.trial.parent).noted if self.entry and self.entry.trial.parent else {}
+            )
         inside = [*self._in_hand(before, left)] if self.entry else []
         trial = self.entry.trial if self.entry else None
         about = f'data-trial="{trial.key if trial else ""}" data-by="{page.escape(self.by.strip())}"'
@@ -438,10 +455,10 @@ class EntryPanel(widgets.VBox):
 
     def _of(self, note):
         """Return the box of a note; while it is empty it says what is planned, or what it was the last time."""
-        target, trial = note.field, self.entry.trial
+        target = note.field
         unit = "" if target.unit == "text" else target.unit
         label = str(note).removeprefix(OWN).removesuffix(f" by {note.taster}").removesuffix(f", {unit}")
-        aim = None if note.day is not None or note.taster else aims(trial).get(note.name)
+        aim = None if note.day is not None or note.taster else self._aims.get(note.name)
         hint = f"{target.readings} readings" if target.readings > 1 else target.instrument
         if aim is not None:
             hint = f"{written(aim)} planned"
@@ -450,13 +467,6 @@ class EntryPanel(widgets.VBox):
         elif note.day is None and (last := self._last.get(note)) is not None:
             hint = f"last {last if isinstance(last, str) else figure(mean_of(last), target.digits)}"
         return Box(str(note), label + f", {unit}" * bool(unit), "" if " to " in unit else unit, hint, note, planned=aim)
-
-    @property
-    def _last(self):
-        """What was noted of the bake that this one was begun from."""
-        with contextlib.suppress(UnknownName):
-            return self.book.trial(self.entry.trial.parent).noted if self.entry.trial.parent else {}
-        return {}
 
     def _texts(self, which, rows=1):
         return [Box(name, name, hint=hint, rows=rows) for name, hint in TEXTS[which]]
@@ -514,15 +524,9 @@ class EntryPanel(widgets.VBox):
     def _scores(self):
         who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)
         said = f"Scored so far: {listing(who)}." if who else "Write the taster's code, then the scores."
-        head = [aside("taster", "taster's code", self.told["taster"], "P1"), quiet(said)]
-        return [
-            *head,
-            *(
-                self._of(Note(each.name, taster=self.told["taster"]))
-                for each in _fields("sensory")
-                if self.told["taster"]
-            ),
-        ]
+        taster = self.told["taster"]
+        boxes = [self._of(Note(each.name, taster=taster)) for each in _fields("sensory")] if taster else []
+        return [aside("taster", "taster's code", taster, "P1"), quiet(said), *boxes]
 
     def _weighed(self):
         """Return the boxes of what was weighed, line by line, with what was to be weighed."""
@@ -545,9 +549,8 @@ class EntryPanel(widgets.VBox):
             made += [quiet(part)] * (part != part_before)
             part_before, line = part, (part, key, None if grams is None else float(grams))
             hint, aim = (f"{shown} planned", shown.grams) if shown else ("", None)
-            made.append(
-                Box(f"weighed {part} {item['name']}", f"{part}: {item['name']}, g", "g", hint, planned=aim, line=line)
-            )
+            name = item["name"]
+            made.append(Box(f"weighed {part} {name}", f"{part}: {name}, g", "g", hint, planned=aim, line=line))
         return made
 
     def _our_fields(self):

@@ -39,6 +39,12 @@ READ = {
 DIFFERS = {"proof time": "64"}
 
 
+# Seconds by the keystroke-level model (Card, Moran and Newell, Communications of the ACM 23, 1980, from memory): to
+# point, to think before an act, a key of an average typist; by hand on a printed form, a letter written (assumed).
+POINT, THINK, KEY, LETTER = 1.1, 1.35, 0.28, 0.6
+ON_PAPER = 20 * (THINK + 3.5 * LETTER) + 25 * LETTER  # an estimate: twenty values, and what, when, by whom
+
+
 class Hand:
     """Counts what somebody does: an action is a click, a key outside a box, or a box filled; keys are all of them."""
 
@@ -76,8 +82,14 @@ class Hand:
     def at(self):
         return self.page.evaluate("document.activeElement.dataset.entry ?? document.activeElement.dataset.press ?? ''")
 
+    @property
+    def seconds(self):
+        """An estimate, without what the machine takes to answer."""
+        return self.actions * (POINT + THINK) + self.filled * THINK + self.keys * KEY
+
     def __str__(self):
-        return f"{self.actions} actions beside {self.filled} boxes filled, {self.keys} keys"
+        what = f"{self.actions} actions beside {self.filled} boxes filled, {self.keys} keys"
+        return f"{what}: {self.seconds:.0f} s by estimate, on paper {ON_PAPER:.0f}"
 
 
 def a_book(server, signed="M1", **entries):
@@ -235,10 +247,10 @@ def test_an_entry_is_read_with_its_unit_or_asked_about(opened):
     lab.wait_idle(page)
     assert box.input_value() == "4.2 cm"
     assert panel.get_by_role("status").inner_text() == "height, mm saved"
-    box.fill("4.2 cm 43")
+    box.fill("4.2 cm; 43")
     rest(page)
     assert "read as 42; 43 mm" in panel.inner_text()
-    assert box.input_value() == "4.2 cm 43"
+    assert box.input_value() == "4.2 cm; 43"
     assert panel.get_by_role("alert").inner_text() == ""
 
 

@@ -115,6 +115,22 @@ def test_an_empty_book_begins_with_a_formula_and_then_bakes_again(tmp_path, bun)
     assert panel.entry.trial.parent == first.key
 
 
+def test_the_shelf_is_read_when_another_formula_is_asked_for(tmp_path, monkeypatch):
+    monkeypatch.chdir(NOTEBOOKS)
+    panel = EntryPanel(tmp_path / "our.db", by="M1")
+    assert "new: Cardamom crackle bun<" in panel._live.value
+    assert "cocoa" not in panel._live.value
+    panel.hear({"entry": "of", "text": entry_panel.MORE})
+    (cocoa,) = [name for name in panel._named() if "cocoa" in name]
+    panel.hear({"entry": "of", "text": cocoa})
+    press(panel, "begin")
+    assert panel.entry.trial.planned_formula.name == cocoa
+    again = EntryPanel(tmp_path / "our.db")
+    press(again, f"fold {entry_panel.ANOTHER}")
+    assert again._given == []
+    assert "new: a formula …" in again._live.value
+
+
 def test_who_enters_is_known_from_last_time(tmp_path, bun):
     panel = EntryPanel(tmp_path / "our.db", formulas=[bun])
     press(panel, "begin")
