@@ -54,7 +54,7 @@ FOLDS = {
     "print": "_print",
     "history": "_history",
 }
-ANOTHER, MORE, PAPERS = "another bake", "more formulas", ("A4", "Letter")
+ANOTHER, DUE, MORE, PAPERS = "another bake", "due", "more formulas", ("A4", "Letter")
 FORGOTTEN = ("of", "taster", "verdict", "why")  # of what stands in boxes beside the bake's, with the next bake
 _FILES = Path(__file__).parent
 _CHOOSER = (
@@ -105,7 +105,7 @@ class EntryPanel(widgets.VBox):
         self.add_class("kit-entry")
         left = [one.key for one in self._typed_before.of("*", self.by.strip())]
         today = [found.code for found in self.own.find(since=datetime.date.today(), most=1)]
-        self.go_on(trial or next(iter([*self._known(left), *today]), None))
+        self.go_on(trial or next(iter([*self._known(left), *today]), None), fold=DUE)
 
     def _repr_mimebundle_(self, **kwargs):
         shown = super()._repr_mimebundle_(**kwargs)
@@ -220,12 +220,15 @@ class EntryPanel(widgets.VBox):
             return [trial.code for trial in self.own.trials(keys)] if keys else []
         return []
 
-    def go_on(self, trial, focus=""):
-        """Go on with a bake of the book, by its code; with none, none is in hand. Raises UnknownName."""
+    def go_on(self, trial, focus="", fold=""):
+        """Go on with a bake of the book, by its code; with none, none is in hand. Raises UnknownName.
+
+        focus: the box or button that the keyboard goes to; fold: what is open.
+        """
         self._flush()
         code = getattr(trial, "code", trial)
         self.entry = self.book.entry(self.book.trial(code), self.by) if code else None
-        self.boxes, self.fold, self._keys.said = {}, "", ""
+        self.boxes, self.fold, self._keys.said = {}, fold, ""
         self.told |= dict.fromkeys(FORGOTTEN, "")
         self._lay(focus or ("first" if code else ""))
 
@@ -366,12 +369,15 @@ class EntryPanel(widgets.VBox):
         return row(*[self._who()] * bool(self.entry and self.fold != ANOTHER), book, year, name="taps quiet")
 
     def _due(self):
+        """Return what earlier bakes still ask for, told in full when the book is opened."""
         today = datetime.date.today()
         some = [found.code for found in self.own.find(since=today - datetime.timedelta(days=7), most=OFFERED)]
         asked = due(self.own.trials(some), self.noted, today) if some else []
         taps = [press(f"open {each.trial.code} {each.entries[0]}", each.words) for each in asked]
         if many := len(self._waiting()):
             taps.append(press("folder", f"take over {plural(many, 'new photo')} of the folder photos"))
+        if self.entry and self.fold != DUE:
+            taps = [press(f"fold {DUE}", plural(len(taps), "bake"), aria_expanded="false")] * bool(taps)
         inside = row("<b>Due</b>", *taps, name="taps")
         return f'<div class="due" role="group" aria-label="due">{inside}</div>' if taps else ""
 

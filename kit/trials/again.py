@@ -1,11 +1,12 @@
 """A bake begun as another was: what it aims at, what is taken over, and what later days still ask of it."""
 
 import datetime
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..formula.parts import DOUGH
 from ..process.day import stages_in
-from ..words import plain
+from ..words import listing, plain
 from .fields import Note, find, trial_fields
 from .records import Trial, mean_of
 
@@ -97,20 +98,18 @@ def as_planned(trial: Trial) -> Trial:
 
 @dataclass(frozen=True)
 class Due:
-    """What a day after its bake still asks of a trial: entries such as "crumb dent day 1"."""
+    """What the days after its bake still ask of a trial: entries such as "crumb dent day 1"."""
 
     trial: Trial
-    day: int
     entries: tuple[str, ...]
 
     @property
     def words(self) -> str:
         """What is asked, of which bake."""
-        asked = ", ".join(Note.of(entry).field.words for entry in self.entries)
-        return f"{self.trial.code} {self.trial.name}, day {self.day}: {asked}"
+        return f"{self.trial.code} {self.trial.name}: {listing(self.entries)}"
 
 
-def due(trials, fields, today: datetime.date) -> list[Due]:
+def due(trials: Iterable[Trial], fields: Iterable[str], today: datetime.date) -> list[Due]:
     """Return what is Due of trials on a day, the earliest bake first.
 
     trials: some, of any days. fields: entries that the kitchen notes; of a trial also what was read of it on a day
@@ -118,16 +117,15 @@ def due(trials, fields, today: datetime.date) -> list[Due]:
 
     >>> bake = Trial.of("bun", "2025-03-04", **{"crumb dent day 0": 9})
     >>> [each.words for each in due([bake], ["crispness day 1"], datetime.date(2025, 3, 5))]
-    [' bun, day 1: crumb dent, crispness']
+    [' bun: crumb dent day 1 and crispness day 1']
     """
     found, wanted = [], {Note.of(entry) for entry in fields}
+    series = [field.name for field in trial_fields().values() if field.group == "series"]
     for trial in sorted(trials, key=lambda trial: trial.date):
-        for day in DAYS:
-            if not day <= (today - trial.date).days <= LATEST:
-                continue
-            read = {note.name for note in trial.noted if note.day is not None and note.day < day}
-            notes = [Note(field.name, day=day) for field in trial_fields().values() if field.group == "series"]
-            asked = [n for n in notes if n not in trial.noted and (n in wanted or n.name in read)]
-            if asked:
-                found.append(Due(trial, day, tuple(map(str, asked))))
+        age = (today - trial.date).days
+        notes = [Note(name, day=day) for day in DAYS if day <= age <= LATEST for name in series]
+        read = {(note.name, day) for note in trial.noted if note.day is not None for day in DAYS if note.day < day}
+        asked = [n for n in notes if n not in trial.noted and (n in wanted or (n.name, n.day) in read)]
+        if asked:
+            found.append(Due(trial, tuple(map(str, asked))))
     return found

@@ -354,7 +354,7 @@ def test_what_yesterday_s_bake_still_asks_for_is_one_tap_away(page, server):
     lab.open_notebook(page, f"generated/{name}.ipynb")
     run(page)
     panel = page.locator(PANEL)
-    panel.get_by_role("group", name="due").get_by_role("button", name=re.compile("T-001 .*day 1: crumb dent")).click()
+    panel.get_by_role("group", name="due").get_by_role("button", name=re.compile("T-001 .*: crumb dent day 1")).click()
     lab.wait_idle(page)
     page.keyboard.type("7.5 8")
     rest(page)
