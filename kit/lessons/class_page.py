@@ -1,5 +1,6 @@
 """One page of a class: who, which skill, which mistake, and what to do at the board tomorrow."""
 
+import itertools
 from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
@@ -9,7 +10,7 @@ from .. import page
 from ..files import write_whole
 from ..units import read_date
 from ..words import capital, kept, listing, plural
-from .asking import exercise
+from .asking import LEVELS, exercise
 from .kinds import KINDS
 from .progress import FOLDER, Progress, learners
 
@@ -148,8 +149,8 @@ def _plain(key):
 def _board(kind, key, who, seed):
     """Return the Board of a mistake, with the first numbers from a seed on in which it can be made."""
     task = exercise(kind, seed)
-    for each in range(seed, seed + 40) if key else ():
-        task = exercise(kind, each)
+    for level, each in itertools.product(LEVELS, range(seed, seed + 15)) if key else ():
+        task = exercise(kind, each, level)
         for known, value, said, *_ in task.misconceptions:
             if known == key:
                 return Board(kind, _plain(key), who, task, f"{task.in_words(value)}. {said}")

@@ -1,26 +1,96 @@
-"""What a kind of exercise is: how its numbers are drawn, and how the kit works one case of it."""
+"""What a kind of exercise is: how its numbers are drawn, and the arithmetic of one case of it, step by step."""
 
+import ast
 import functools
+import operator
 import random
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from ..formula import Formula
 from ..tables import ingredients, table
-from ..words import figure, listing, without_zeros
+from ..words import figure, without_zeros
+
+DOES = {ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv}
+NAME = re.compile("[a-z_]+")
+
+
+class Step(NamedTuple):
+    """One line of arithmetic: what it finds, from what, in which unit, and the words before and after it."""
+
+    name: str
+    formula: str
+    unit: str = ""
+    words: str = ""
+    after: str = ""
+
+    def numbers(self, values, value):
+        """Return the formula with the numbers in it, and the value it comes to.
+
+        >>> Step("share", "amount / flour * 100", "%").numbers({"amount": 150, "flour": 1000}, 15)
+        '150 / 1,000 x 100 = 15 %'
+        """
+        left = NAME.sub(lambda name: shown(values[name[0]]), self.formula).replace("*", "x")
+        right = f"{shown(value)} {self.unit}".strip()
+        return right if left == shown(value) else f"{left} = {right}"
+
+    def line(self, values):
+        """Return the step as a whole line of a worked answer."""
+        return f"{self.words}: {self.numbers(values, values[self.name])}{self.after}."
+
+
+def finds(text, after=""):
+    """Return a Step written as "name = formula | unit | words".
+
+    >>> finds("share = amount / flour * 100 | % | Butter").words
+    'Butter'
+    """
+    sum_, unit, words = (part.strip() for part in text.split("|"))
+    return Step(*sum_.split(" = "), unit, words, after)
+
+
+def values_of(steps, figures, rounded=lambda value: value):
+    """Return the figures and what each step comes to, each rounded before the next takes it. Raises KeyError.
+
+    >>> values_of([Step("half", "whole / 2"), Step("rest", "whole - half")], {"whole": 60})["rest"]
+    30.0
+    """
+    values = dict(figures)
+    for each in steps:
+        values[each.name] = rounded(_value(_read(each.formula), values))
+    return values
+
+
+@functools.cache
+def _read(formula):
+    return ast.parse(formula, mode="eval").body
+
+
+def _value(node, values):
+    if isinstance(node, ast.BinOp):
+        return DOES[type(node.op)](_value(node.left, values), _value(node.right, values))
+    return values[node.id] if isinstance(node, ast.Name) else node.value
+
+
+def names_in(formula):
+    """Return the names of the figures that a formula takes."""
+    return set(NAME.findall(formula))
 
 
 @dataclass(frozen=True)
 class Case:
-    """One worked case: the question, the kit's answer, its steps, and what each misconception would answer."""
+    """One worked case: the question, the kit's answer, the figures given by name, and the steps to the answer."""
 
     question: str
     answer: float = field(repr=False)
-    steps: tuple[str, ...] = field(repr=False)
-    wrong: dict[str, float] = field(repr=False)  # key of misconceptions.csv: the answer it leads to
+    given: dict[str, float] = field(repr=False)
+    work: tuple[Step, ...] = field(repr=False)  # the last one finds the answer
     bases: dict[str, float] = field(default_factory=dict, repr=False)  # base in words: the same thing on that base [%]
     choices: tuple[str, ...] = ()  # words to choose from; the answer is then a position in them
+    begins: tuple[float, ...] = field(default=(), repr=False)  # from which value on each word after the first holds
+    parts: tuple[str, ...] = field(default=(), repr=False)  # figures of which one may be forgotten
 
 
 @dataclass(frozen=True)
@@ -34,7 +104,6 @@ class Kind:
     unit: str  # blank where a word is asked for
     base: str  # what the per cent are of
     ask_base: bool  # an answer that does not name its base is not taken
-    cautions: tuple[str, ...]  # keys of cautions.csv
     hint: str = field(repr=False)
     numbers: Callable[..., Any] = field(repr=False)
     solve: Callable[..., Any] = field(repr=False)
@@ -53,9 +122,8 @@ def kind(numbers):
 
     def enter(solve):
         row = ROWS[solve.__name__]
-        words = {name: row[name] for name in ("title", "lesson", "skill", "unit", "base", "hint")}
-        asks, cautions = row["ask_base"] == "yes", tuple(row["cautions"].split())
-        KINDS[row["kind"]] = Kind(row["kind"], **words, ask_base=asks, cautions=cautions, numbers=numbers, solve=solve)
+        words = {name: row[name] for name in ("kind", "title", "lesson", "skill", "unit", "base", "hint")}
+        KINDS[row["kind"]] = Kind(**words, ask_base=row["ask_base"] == "yes", numbers=numbers, solve=solve)
         return solve
 
     return enter
@@ -68,22 +136,19 @@ class Dice(random.Random):
         super().__init__(f"{kind}/{seed}/{level}")
         self.level = level
 
-    def step(self, low, high, *steps):
-        """Return a number from low to high in whole steps: 1, or one step a level, the last for those above too."""
-        step = steps[min(self.level, len(steps)) - 1] if steps else 1
+    def step(self, low, high, step=1):
+        """Return a number from low to high in whole steps."""
         value = low + step * self.randint(0, round((high - low) / step))
         return int(value) if float(value).is_integer() else round(value, 6)
 
     def bun(self):
-        """Return the percentages of an enriched dough, richer in lines and finer in steps as the level rises."""
-        lines = {"bread flour": 100, "milk": self.step(25, 35, 5, 2, 1), "egg": self.step(10, 24, 5, 2, 1)}
-        lines |= {"butter": self.step(10, 28, 5, 2, 1), "sugar": self.step(10, 22, 2, 1, 0.5)}
-        lines |= {"salt": self.step(1.2, 2, 0.2), "fresh yeast": self.step(3, 5, 0.5)}
-        if self.level > 1:
-            lines["water"] = self.step(5, 15)
-        if self.level > 2:
-            lines["ground cardamom"] = self.step(0.4, 1.2, 0.2)
-        return lines
+        """Return the percentages of an enriched dough."""
+        lines = {"flour": 100, "milk": self.step(40, 58), "butter": self.step(10, 30)}
+        return lines | {"sugar": self.step(8, 22), "salt": self.step(1.2, 2, 0.2)}
+
+    def weights(self, flour):
+        """Return an enriched dough by weight [g], for so much flour."""
+        return {name: round(value * flour / 1000) * 10 for name, value in self.bun().items() if name != "salt"}
 
 
 def n(value, digits=4):
@@ -95,19 +160,45 @@ def n(value, digits=4):
     return without_zeros(figure(value, digits))
 
 
-def listed(lines, unit="%"):
-    """Return lines as a sentence lists them, each with its unit."""
-    return listing(f"{name} {n(value)} {unit}" for name, value in lines.items())
+def shown(value):
+    """Return a number to the digits that a step needs: four or five that count.
 
-
-def adding(values, digits=4):
-    """Return numbers as a sum that can be followed, with what it comes to.
-
-    >>> adding([100, 62.5])
-    '100 + 62.5 = 162.5'
+    >>> shown(1374.62), shown(30.8455), shown(0.81114)
+    ('1,374.6', '30.85', '0.8111')
     """
-    values = list(values)
-    return f"{' + '.join(n(value, digits) for value in values)} = {n(sum(values), digits)}"
+    return n(value, 4 if abs(value) < 1 else max(1, 4 - len(str(int(abs(value))))))
+
+
+def listed(lines, unit=""):
+    """Return lines as a card lists them.
+
+    >>> listed({"flour": 100, "milk": 50})
+    'flour 100, milk 50'
+    """
+    return ", ".join(f"{name} {n(value)}{unit}" for name, value in lines.items())
+
+
+def named(lines):
+    """Return lines by the names that a formula calls them."""
+    return {name.replace(" ", "_"): value for name, value in lines.items()}
+
+
+def shares(lines):
+    """Return percentages by the names that a formula calls them; the flour's own is "hundred".
+
+    >>> shares({"flour": 100, "egg yolk": 8})
+    {'hundred': 100, 'egg_yolk': 8}
+    """
+    return {("hundred" if name == "flour" else name): value for name, value in named(lines).items()}
+
+
+def adding(names):
+    """Return the formula that adds up figures.
+
+    >>> adding(["flour", "egg yolk"])
+    'flour + egg_yolk'
+    """
+    return " + ".join(name.replace(" ", "_") for name in names)
 
 
 def bun(lines, preferments=None, **more):

@@ -2,261 +2,398 @@
 
 from ..balance import hydration, measure
 from ..formula import round_to_scale
-from .kinds import Case, adding, bun, kind, listed, n
+from .kinds import Case, adding, bun, finds, kind, listed, n, named, shares
 
 
 def _weights(dice):
-    flour = dice.step(800, 2400, 200, 100, 20)
-    lines = {name: round(value * flour / 100, 1 if value < 6 else 0) for name, value in dice.bun().items()}
-    ingredient = dice.choice(["milk", "egg", "butter", "sugar"])
-    if dice.level > 1 and dice.random() < 0.4:
-        second = dice.choice(["light rye flour", "wholemeal flour", "plain flour"])
-        share = dice.step(150, 400, 50, 50, 10)
-        lines = {"bread flour": lines["bread flour"] - share, second: share, **dict(list(lines.items())[1:])}
-    return {"lines": lines, "ingredient": ingredient}
+    flour = dice.step(800, 2400, 20)
+    lines, ingredient = dice.weights(flour), dice.choice(["milk", "butter", "sugar"])
+    if dice.level > 1:
+        second = dice.step(150, 400, 10)
+        del lines["flour"]
+        lines = {"bread flour": flour - second, dice.choice(["light rye flour", "wholemeal flour"]): second, **lines}
+    return {"lines": lines, "ingredient": ingredient, "later": dice.step(40, 150, 10) if dice.level > 2 else 0}
 
 
 @kind(_weights)
-def percentage_from_weight(lines, ingredient):
+def percentage_from_weight(lines, ingredient, later=0):
     """One ingredient's weight as % of the total flour, of one flour or two (Gisslen, Professional Baking)."""
-    dough = bun(lines)
-    flours = [value for name, value in lines.items() if "flour" in name]
-    flour, amount, mass = sum(flours), lines[ingredient], sum(lines.values())
+    first, flours = lines[ingredient], [name for name in lines if "flour" in name]
+    dough = bun(lines | {ingredient: first + later})
     answer = dough.part("dough").percentage(dough.ingredients.find(ingredient))
-    wrong = {"divided_by_total": 100 * amount / mass, "divided_by_the_rest": 100 * amount / (mass - amount)}
-    base = f"Flour is 100 %: {n(flour)} g."
+    given = named(lines) | {"dough": sum(lines.values()) + later}
+    flour = finds("tenth = flour / 10 | g | 10 % of the flour")
     if len(flours) > 1:
-        wrong["first_flour_only"] = 100 * amount / flours[0]
-        base = f"All flours together are 100 %: {adding(flours)} g."
+        flour = finds(f"flour = {adding(flours)} | g | All flours together are 100 %")
+        given |= {"first_flour": lines[flours[0]], "second_flour": lines[flours[1]]}
+    amount, more = (), ""
+    if later:
+        more = f"; later {n(later)} more of {ingredient}"
+        given |= {"first": first, "later": later}
+        amount = (finds(f"amount = first + later | g | {ingredient.capitalize()} in all"),)
+    else:
+        given["amount"] = first
     return Case(
-        f"A dough holds {listed(lines, 'g')}. What is the {ingredient} in baker's percentage, % of total flour?",
+        f"In g: {listed(lines)}{more}. What is the {ingredient}, % of total flour?",
         answer,
-        (base, f"{n(amount)} g / {n(flour)} g x 100 = {n(answer, 2)} % of total flour."),
-        wrong,
-        {"total flour": answer, "dough": 100 * amount / mass},
+        given,
+        (
+            flour,
+            *amount,
+            finds("one = flour / 100 | g | 1 % of the flour"),
+            finds(f"share = amount / flour * 100 | % | {ingredient.capitalize()}, of total flour"),
+        ),
+        {"total flour": answer, "dough": 100 * (first + later) / given["dough"]},
     )
 
 
 def _percentages(dice):
-    lines = dice.bun()
+    ingredient, also = dice.sample(["milk", "butter", "sugar"], 2)
     return {
-        "lines": lines,
-        "ingredient": dice.choice([name for name in lines if name != "bread flour"]),
-        "flour": dice.step(800, 6000, 400, 100, 20),
+        "lines": dice.bun(),
+        "ingredient": ingredient,
+        "flour": dice.step(1000, 6000, 100),
+        "second": dice.step(200, 800, 50) if dice.level > 1 else 0,
+        "also": also if dice.level > 2 else "",
     }
 
 
 @kind(_percentages)
-def weight_from_percentage(lines, ingredient, flour):
-    """Weight of one ingredient for so much flour."""
-    dough = bun(lines)
-    batch = dough.scale(flour=flour)
-    answer = batch.grams["dough", dough.ingredients.find(ingredient)]
-    share = lines[ingredient]
-    return Case(
-        f"In baker's percentages, % of total flour: {listed(lines)}. You take {n(flour)} g of flour, which makes "
-        f"{n(batch.dough, 0)} g of dough. How many g of {ingredient} go in?",
-        answer,
-        (f"{n(share)} % of {n(flour)} g of flour: {n(share)} / 100 x {n(flour)} = {n(answer, 1)} g.",),
-        {
-            "percent_of_dough": share / 100 * round(batch.dough),
-            "share_of_total_percentage": share / measure(dough, "total_percentage") * flour,
-        },
-    )
-
-
-@kind(lambda dice: {"lines": dice.bun(), "dough": dice.step(2000, 9000, 500, 100, 50)})
-def flour_from_dough(lines, dough):
-    """Flour = dough x 100 / total percentage (Gisslen)."""
+def weight_from_percentage(lines, ingredient, flour, second=0, also=""):
+    """Weight of one ingredient, or of two together, for so much flour; of it `second` g of rye flour."""
     formula = bun(lines)
-    answer, total = formula.scale(dough=dough).flour, measure(formula, "total_percentage")
+    batch, wanted = formula.scale(flour=flour), [name for name in (ingredient, also) if name]
+    answer = sum(batch.grams["dough", formula.ingredients.find(name)] for name in wanted)
+    given = shares(lines) | {"dough": batch.dough, "total": sum(lines.values())}
+    if second:
+        given |= {"first_flour": flour - second, "second_flour": second}
+        weighed = f"bread flour {n(flour - second)} g, rye flour {n(second)} g"
+        steps = (finds("flour = first_flour + second_flour | g | All flours together are 100 %"),)
+    else:
+        given["flour"], weighed = flour, f"flour {n(flour)} g"
+        steps = (finds("tenth = flour / 10 | g | 10 % of the flour"),)
+    if also:
+        given |= {"first": lines[ingredient], "other": lines[also]}
+        steps += (finds("share = first + other | % | Both together"),)
+    else:
+        given["share"] = lines[ingredient]
+    words, rest = " and ".join(wanted), {name: value for name, value in lines.items() if name != "flour"}
     return Case(
-        f"You need {n(dough)} g of dough. In % of total flour it is {listed(lines)}. How many g of flour?",
+        f"You weigh {weighed}. In % of total flour: {listed(rest)}. How many g of {words}{' together' * bool(also)}?",
         answer,
+        given,
         (
-            f"Total percentage: {adding(lines.values())} %.",
-            f"Flour: {n(dough)} g x 100 / {n(total, 1)} = {n(answer, 1)} g.",
+            *steps,
+            finds("one = flour / 100 | g | 1 % of the flour"),
+            finds(f"amount = flour * share / 100 | g | {words.capitalize()}"),
         ),
-        {"dough_is_flour": dough, "half_is_flour": dough / 2, "left_flour_out": dough * 100 / (total - 100)},
     )
+
+
+def _total(lines):
+    return finds(f"total = {adding(shares(lines))} | % | Total percentage")
+
+
+def _of_dough(dice):
+    drawn = {"lines": dice.bun(), "dough": dice.step(2000, 9000, 50)}
+    return drawn | {"share": dice.step(20, 40) if dice.level > 1 else 0, "left": dice.level > 2}
+
+
+@kind(_of_dough)
+def flour_from_dough(lines, dough, share=0, left=False):
+    """Flour = dough x 100 / total percentage (Gisslen); then what of it goes into the sponge, or is left."""
+    flour = bun(lines).scale(dough=dough).flour
+    own = flour * share / 100
+    steps = (
+        _total(lines),
+        finds("one = dough / total | g | 1 % of the flour"),
+        finds("flour = dough / total * 100 | g | Flour"),
+        finds("own = flour * share / 100 | g | Flour in the sponge"),
+        finds("rest = flour - own | g | Flour left for the final dough"),
+    )
+    more = f"; {n(share)} % of the flour go into a sponge" if share else ""
+    asked = ("", " for the sponge", " for the final dough")[bool(share) + left]
+    return Case(
+        f"Dough needed: {n(dough)} g. In % of flour: {listed(lines)}{more}. How much flour{asked}?",
+        flour - own if left else own if share else flour,
+        shares(lines) | {"dough": dough, "share": share},
+        steps[: 3 + bool(share) + left],
+        parts=tuple(list(lines)[1:]),
+    )
+
+
+def _no_salt(lines):
+    return {name: value for name, value in lines.items() if name != "salt"}
 
 
 def _pieces(dice):
-    lines, count = dice.bun(), dice.step(24, 144, 12, 6, 1)
-    return {"lines": lines, "count": count, "piece": dice.step(45, 90, 5), "loss": dice.step(5, 15, 5, 1, 0.5)}
+    drawn = {"lines": _no_salt(dice.bun()), "count": dice.step(24, 144), "piece": dice.step(45, 90)}
+    drawn["loss"] = dice.step(5, 15) if dice.level > 1 else 0
+    return drawn | {"topping": dice.step(15, 30) if dice.level > 2 else 0}
 
 
 @kind(_pieces)
-def flour_for_pieces(lines, count, piece, loss):
-    """Flour = count x piece / (1 - loss) x 100 / total percentage."""
+def flour_for_pieces(lines, count, piece, loss=0, topping=0):
+    """Flour = count x piece / (1 - loss) x 100 / total percentage; the topping is no part of the dough."""
     formula = bun(lines, makes={"piece": piece}, losses={"dividing": loss})
-    answer, total = formula.scale(pieces=count).flour, measure(formula, "total_percentage")
-    scaled, left = count * piece, 1 - loss / 100
+    given = shares(lines) | {"count": count, "loss": loss}
+    weigh, first, lose, lost = f"{count} buns of {n(piece)} g of dough each.", (), "", ()
+    if topping:
+        weigh = f"{count} buns weigh {n(piece + topping)} g each, {n(topping)} g of that topping."
+        first = (finds("piece = raw - topping | g | Dough of one bun"),)
+        given |= {"raw": piece + topping, "topping": topping}
+    else:
+        given["piece"] = piece
+    if loss:
+        lose = f" {n(loss)} % of the dough mixed is lost."
+        lost = (
+            finds("left = 100 - loss | % | Left of the dough mixed"),
+            finds("mixed = scaled / left * 100 | g | Dough to mix"),
+        )
     return Case(
-        f"{count} buns of {n(piece)} g raw dough each; {n(loss)} % of the dough mixed is lost in bowl, rising and "
-        f"dividing. In % of total flour: {listed(lines)}. How many g of flour do you weigh?",
-        answer,
+        f"{weigh}{lose} In % of flour: {listed(lines)}. How many g of flour?",
+        formula.scale(pieces=count).flour,
+        given,
         (
-            f"On the scale: {count} x {n(piece)} g = {n(scaled)} g.",
-            f"{n(loss)} % lost leaves {n(left)} of what is mixed: {n(scaled)} / {n(left)} = {n(scaled / left, 1)} "
-            "g of dough.",
-            f"Total percentage {n(total, 1)} %: {n(scaled / left, 1)} g x 100 / {n(total, 1)} = {n(answer, 1)} g "
-            "of flour.",
+            *first,
+            finds(f"{'scaled' if loss else 'mixed'} = count * piece | g | Dough on the scale"),
+            *lost,
+            _total(lines),
+            finds("flour = mixed / total * 100 | g | Flour"),
         ),
-        {
-            "added_loss": scaled * (1 + loss / 100) * 100 / total,
-            "forgot_loss": scaled * 100 / total,
-            "dough_is_flour": scaled / left,
-        },
+        parts=tuple(list(lines)[1:]),
     )
 
 
-@kind(lambda dice: {"lines": dice.bun(), "ingredient": dice.choice(["butter", "sugar", "egg", "milk"])})
-def share_of_dough(lines, ingredient):
+def _shares(dice):
+    ingredient, also = dice.sample(["milk", "butter", "sugar"], 2)
+    drawn = {"lines": _no_salt(dice.bun()), "ingredient": ingredient, "also": also if dice.level == 2 else ""}
+    return drawn | {"rise": dice.step(5, 15) if dice.level > 2 else 0}
+
+
+@kind(_shares)
+def share_of_dough(lines, ingredient, also="", rise=0):
     """True percentage = 100 x baker's percentage / total percentage."""
-    total, share = measure(bun(lines), "total_percentage"), lines[ingredient]
-    answer = 100 * share / total
+    risen = lines | {ingredient: lines[ingredient] + rise}
+    wanted = [name for name in (ingredient, also) if name]
+    amount, words = sum(risen[name] for name in wanted), " and ".join(wanted)
+    given, more, change = shares(lines), (), ""
+    if also:
+        given |= {"first": lines[ingredient], "other": lines[also]}
+        more = (finds("amount = first + other | % | Both together, of total flour"),)
+    elif rise:
+        given |= {"first": lines[ingredient], "rise": rise}
+        change = f" {ingredient.capitalize()} rises by {n(rise)} points."
+        more = (finds(f"amount = first + rise | % | {ingredient.capitalize()} now, of total flour"),)
+    else:
+        given["amount"] = amount
+    others = adding(list(lines)[1:]) + " + rise" * bool(rise)
     return Case(
-        f"In % of total flour: {listed(lines)}. How many per cent of the whole dough is {ingredient}? Name the "
-        "base in your answer: ... % of ...",
-        answer,
+        f"In % of total flour: {listed(lines)}.{change} What is {words} in the whole dough? Answer with its base: "
+        "... % of ...",
+        100 * amount / measure(bun(risen), "total_percentage"),
+        given,
         (
-            f"Total percentage: {adding(lines.values())} %.",
-            f"{n(share)} / {n(total, 1)} x 100 = {n(answer, 2)} % of dough.",
+            *more,
+            finds(f"others = {others} | % | All but the flour"),
+            finds("total = hundred + others | % | Total percentage"),
+            finds(f"share = amount / total * 100 | % of dough | {words.capitalize()}"),
         ),
-        {"base_not_changed": share, "left_flour_out": 100 * share / (total - 100)},
-        {"dough": answer, "total flour": float(share)},
+        {"dough": 100 * amount / measure(bun(risen), "total_percentage"), "total flour": float(amount)},
+        parts=tuple(name for name in list(lines)[1:] if name not in wanted),
     )
 
 
 def _change(dice):
-    now = dice.step(12, 30, 2, 1, 0.5)
-    by = min(dice.step(5, 15, 5, 1), now // 2)
-    ingredient, word = dice.choice(["butter", "sugar", "egg"]), dice.choice(["points", "per cent"])
-    up = dice.level == 1 or dice.random() < 0.6
-    return {"ingredient": ingredient, "now": now, "by": by, "word": word, "up": up}
+    drawn = {"flour": dice.step(1000, 5000, 100), "ingredient": dice.choice(["butter", "sugar", "egg"])}
+    drawn |= {"now": dice.step(12, 30), "by": dice.step(3, 10), "word": dice.choice(["points", "per cent"])}
+    drawn |= {"up": dice.level < 2 or dice.random() < 0.5, "weighed": dice.level == 2}
+    return drawn | {"then": dice.step(5, 9) if dice.level > 2 else 0}
 
 
 @kind(_change)
-def points_or_percent(ingredient, now, by, word, up=True):
-    """A change in points adds to a percentage, a change in per cent multiplies it."""
-    change = by if up else -by
-    points, percent = now + change, now * (1 + change / 100)
-    changed = bun({"bread flour": 100, ingredient: now}).vary({ingredient: points if word == "points" else percent})
-    answer = changed.part("dough").percentage(changed.ingredients.find(ingredient))
-    if word == "points":
-        step, wrong = f"Points add: {n(now)} {'+' if up else '-'} {n(by)} = {n(answer)} %.", {"took_percent": percent}
+def points_or_percent(flour, ingredient, now, by, word, up=True, weighed=False, then=0):
+    """A change in points adds to a percentage, a change in per cent multiplies it; `then`, it falls by the other."""
+    points, change, name = word == "points", by if up else -by, ingredient.capitalize()
+    final = (now + change) * (1 - then / 100) if points else now * (1 + change / 100) - then
+    changed = bun({"flour": 100, ingredient: now}).vary({ingredient: final})
+    given, sign = {"flour": flour, "by": by, "then": then}, "+" if up else "-"
+    given |= {"old": flour * now / 100} if weighed else {"now": now}
+    if points:
+        steps = (
+            *((finds("now = old / flour * 100 | % | Until now"),) if weighed else ()),
+            finds(f"share = now {sign} by | % | Points count on the percentage itself"),
+            finds("cut = share * then / 100 | points | Per cent count on the percentage before"),
+            finds("final = share - cut | % | In the end"),
+            finds("one = flour / 100 | g | 1 % of the flour"),
+            finds(f"amount = one * {'final' if then else 'share'} | g | {name}"),
+        )
+        steps = tuple(each for each in steps if then or each.name not in ("cut", "final"))
     else:
-        step = f"Per cent multiply: {n(now)} x {n(1 + change / 100)} = {n(answer)} %."
-        wrong = {"took_points": points}
+        steps = (
+            finds("one = old / 100 | g | 1 % of the old amount")
+            if weighed
+            else finds("old = flour * now / 100 | g | Until now"),
+            finds("change = old * by / 100 | g | Per cent count on the amount before"),
+            finds(f"changed = old {sign} change | g | Changed"),
+            finds("cut = flour * then / 100 | g | Points count on the flour"),
+            finds(f"amount = changed - cut | g | {name}"),
+        )
+        steps = steps if then else steps[:3]
+    start = f"{n(given['old'])} g of {ingredient}" if weighed else f"{ingredient} {n(now)} % of it"
+    last = f", then falls by {n(then)} {'per cent' if points else 'points'}" if then else ""
     return Case(
-        f"{ingredient.capitalize()} is {n(now)} % of total flour. It goes {'up' if up else 'down'} by {n(by)} {word}. "
-        "What is it now, % of total flour?",
-        answer,
-        (step,),
-        wrong,
+        f"Flour {n(flour)} g, {start}. {name} {'rises' if up else 'falls'} by {n(by)} {word}{last}. How many g of "
+        f"{ingredient} now?",
+        changed.scale(flour=flour).grams["dough", changed.ingredients.find(ingredient)],
+        given,
+        steps,
     )
 
 
 def _sponge(dice):
-    return {
-        "flour": dice.step(800, 3000, 100, 50, 10),
-        "liquid": dice.step(44, 60, 4, 2, 1),
-        "share": dice.step(20, 35, 5),
-        "of_sponge": dice.step(76, 100, 4, 2, 1),
-    }
+    drawn = {"flour": dice.step(800, 3000, 20), "liquid": dice.step(50, 64), "share": dice.step(20, 32)}
+    drawn["of_sponge"] = dice.step(70, 100)
+    if dice.level == 3:
+        return drawn | {"flour": dice.step(1500, 3000, 20), "liquid": dice.step(58, 64), "cooked": dice.step(30, 60, 5)}
+    told = {"dough": dice.step(1600, 6000, 50), "total": dice.step(170, 205)}
+    return drawn | (told if dice.level == 2 else {})
 
 
 @kind(_sponge)
-def final_dough(flour, liquid, share, of_sponge, name="milk"):
-    """Liquid for the final dough = total - the preferment's (Bread Bakers Guild of America, formula layout)."""
-    total = bun({"bread flour": 100, name: liquid, "fresh yeast": 4})
-    formula = total.with_preferment("sponge", share, {name: of_sponge})
-    answer = formula.scale(flour=flour).grams["dough", formula.ingredients.find(name)]
-    whole, own = flour * liquid / 100, flour * share / 100
-    in_sponge = own * of_sponge / 100
+def final_dough(flour, liquid, share, of_sponge, name="milk", dough=0, total=0, cooked=0):
+    """Liquid for the final dough = total - the preferments' (Bread Bakers Guild of America, formula layout).
+
+    dough, total: the dough and its total percentage, told instead of its flour; cooked: g of flour boiled with five
+    times its weight of liquid.
+    """
+    flour, title = dough * 100 / total if dough else flour, name.capitalize()
+    formula = bun({"flour": 100, name: liquid, "fresh yeast": 4}).with_preferment("sponge", share, {name: of_sponge})
+    final = formula.scale(flour=flour).grams["dough", formula.ingredients.find(name)]
+    given = {"liquid": liquid, "share": share, "of_sponge": of_sponge}
+    known, more, also, taken = f"Flour {n(flour)} g", (), "", ()
+    if dough:
+        known, given = f"Dough {n(dough)} g, total percentage {n(total)} %", given | {"dough": dough, "total": total}
+        more = (finds("flour = dough / total * 100 | g | Flour"),)
+    else:
+        given["flour"] = flour
+    if cooked:
+        given |= {"cooked_flour": cooked, "cooked": 5 * cooked}
+        also = f"; cooked {n(cooked)} g of flour with {n(5 * cooked)} g of {name}"
+        taken = (finds(f"taken = in_sponge + cooked | g | {title} in the sponge and the cooked flour"),)
     return Case(
-        f"Total flour {n(flour)} g, {name} {n(liquid)} % of total flour. {n(share)} % of the total flour goes into "
-        f"a sponge, with {name} at {n(of_sponge)} % of the sponge's own flour. How many g of {name} go into the "
-        "final dough?",
-        answer,
+        f"{known}; {name} {n(liquid)} % of flour. Sponge: {n(share)} % of the flour, {name} {n(of_sponge)} % of its "
+        f"own flour{also}. How much {name} for the final dough?",
+        final - 5 * cooked,
+        given,
         (
-            f"In all: {n(liquid)} % of {n(flour)} g = {n(whole, 1)} g of {name}.",
-            f"Sponge: {n(share)} % of {n(flour)} g = {n(own, 1)} g of flour, and {n(of_sponge)} % of that = "
-            f"{n(in_sponge, 1)} g of {name}.",
-            f"Final dough: {n(whole, 1)} - {n(in_sponge, 1)} = {n(answer, 1)} g.",
+            *more,
+            finds(f"whole = flour * liquid / 100 | g | {title} in all"),
+            finds("own = flour * share / 100 | g | Flour in the sponge"),
+            finds(f"in_sponge = own * of_sponge / 100 | g | {title} in the sponge"),
+            *taken,
+            finds(f"left = whole - {'taken' if cooked else 'in_sponge'} | g | {title} for the final dough"),
         ),
-        {
-            "forgot_the_sponge": whole,
-            "percent_of_final_flour": (flour - own) * liquid / 100,
-            "gave_the_sponge": in_sponge,
-        },
     )
 
 
 def _two_bowls(dice):
-    sponge, flour = dice.step(200, 500, 100, 50, 10), dice.step(700, 1400, 100, 50, 10)
-    of_sponge = round(sponge * dice.step(80, 110, 10) / 100)
-    return {
-        "final_flour": flour,
-        "final_liquid": round((sponge + flour) * dice.step(48, 62) / 100 - of_sponge, -1),
-        "sponge_flour": sponge,
-        "sponge_liquid": of_sponge,
-        "liquid": dice.choice(["milk", "water"]),
-    }
+    flour, of_sponge, of_all = dice.step(700, 1400, 10), dice.step(70, 110), dice.step(48, 62)
+    drawn = {"sponge_flour": dice.step(200, 500, 10), "liquid": dice.choice(["milk", "water"])}
+    drawn["sponge_liquid"] = round(drawn["sponge_flour"] * of_sponge / 1000) * 10
+    own = drawn["sponge_flour"]
+    if dice.level > 1:
+        drawn["used"] = dice.step(200, own + drawn["sponge_liquid"] - 40, 10)
+        drawn["of_sponge"] = of_sponge if dice.level == 2 else 0
+        own = drawn["used"] * 100 / (100 + of_sponge)
+    poured = (own + flour) * of_all / 100 - own * of_sponge / 100
+    return drawn | {"final_flour": flour, "final_liquid": round(poured / 10) * 10}
 
 
 @kind(_two_bowls)
-def folded_in(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
-    """Hydration of the total formula from two bowls."""
-    formula = bun(
-        {"bread flour": final_flour, liquid: final_liquid},
-        {"sponge": {"bread flour": sponge_flour, liquid: sponge_liquid}},
-    )
-    answer = hydration(formula)
-    flour, poured = final_flour + sponge_flour, final_liquid + sponge_liquid
+def folded_in(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid, used=0, of_sponge=0):
+    """Hydration of the total formula from two bowls.
+
+    used: how many g of the sponge go in, 0 for all of it; of_sponge: its hydration, told instead of its bowl.
+    """
+    title, given = liquid.capitalize(), {"final_flour": final_flour, "final_liquid": final_liquid}
+    bowl = f"A sponge holds {n(sponge_flour)} g of flour and {n(sponge_liquid)} g of {liquid}"
+    if of_sponge:
+        bowl = f"A sponge of {n(used)} g holds {n(of_sponge)} % {liquid} on its own flour"
+        given |= {"used": used, "of_sponge": of_sponge}
+        steps = (
+            finds("parts = 100 + of_sponge | % | Flour and liquid of the sponge, on its flour"),
+            finds("sponge_flour = used / parts * 100 | g | Its flour"),
+        )
+        in_it = used * 100 / (100 + of_sponge)
+    elif used:
+        bowl += f"; {n(used)} g of it are used"
+        given |= {"made_flour": sponge_flour, "made_liquid": sponge_liquid, "used": used}
+        steps = (
+            finds("made = made_flour + made_liquid | g | The whole sponge"),
+            finds("sponge_flour = used * made_flour / made | g | Flour in what is used"),
+        )
+        in_it = used * sponge_flour / (sponge_flour + sponge_liquid)
+    else:
+        given |= {"sponge_flour": sponge_flour, "sponge_liquid": sponge_liquid}
+        steps, in_it, used = (), sponge_flour, sponge_flour + sponge_liquid
+    if steps:
+        steps += (finds(f"sponge_liquid = used - sponge_flour | g | Its {liquid}"),)
+    sponge = {"sponge": {"flour": in_it, liquid: used - in_it}}
     return Case(
-        f"The sponge holds {n(sponge_flour)} g of flour and {n(sponge_liquid)} g of {liquid}. To it go "
-        f"{n(final_flour)} g of flour and {n(final_liquid)} g of {liquid}. What is the hydration of the dough as a "
-        "whole, % of total flour?",
-        answer,
+        f"{bowl}. To it go {n(final_flour)} g of flour and {n(final_liquid)} g of {liquid}. Hydration of it all, "
+        "% of total flour?",
+        hydration(bun({"flour": final_flour, liquid: final_liquid}, sponge)),
+        given,
         (
-            f"Flour: {adding([final_flour, sponge_flour])} g.",
-            f"{liquid.capitalize()}: {adding([final_liquid, sponge_liquid])} g.",
-            f"{n(poured)} / {n(flour)} x 100 = {n(answer, 1)} %. Prefermented flour: "
-            f"{n(measure(formula, 'prefermented_flour'), 1)} %.",
+            *steps,
+            finds("flour = final_flour + sponge_flour | g | Flour in all"),
+            finds(f"poured = final_liquid + sponge_liquid | g | {title} in all"),
+            finds("hydration = poured / flour * 100 | % | Hydration"),
         ),
-        {"forgot_the_sponge": 100 * final_liquid / final_flour, "forgot_sponge_flour": 100 * poured / final_flour},
     )
 
 
 def _small(dice):
     while True:
-        percentage, flour = dice.step(0.8, 2, 0.2, 0.1), dice.step(150, 600, 50, 10)
-        step = 1 if dice.level < 3 else dice.choice([0.5, 1, 2])
-        if abs(percentage * flour / 100 / step % 1 - 0.5) > 0.05:  # halfway, nobody knows the nearest step
-            break
-    ingredient = dice.choice(["salt", "instant yeast", "ground cardamom"])
-    return {"ingredient": ingredient, "percentage": percentage, "flour": flour, "step": step}
+        step = 1 if dice.level == 1 else dice.choice([2, 5])
+        drawn = {"percentage": dice.step(0.8, 2.4, 0.1), "flour": step * dice.step(120, 400, 10), "step": step}
+        if dice.level > 2:
+            drawn |= {"dough": step * dice.step(200, 700, 10), "total": dice.step(170, 205)}
+            drawn["flour"] = drawn["dough"] * 100 / drawn["total"]
+        exact = drawn["percentage"] * drawn["flour"] / 100 / step
+        off = abs(exact - round(exact))
+        # halfway, nobody knows the nearest step; so near that rounding hides it, there is nothing to see
+        if off < 0.45 and exact > 1 and off * step / drawn["flour"] * 100 > 0.06:
+            return drawn | {"ingredient": dice.choice(["salt", "instant yeast", "ground cardamom"])}
 
 
 @kind(_small)
-def scale_rounding(ingredient, percentage, flour, step):
+def scale_rounding(ingredient, percentage, flour, step, dough=0, total=0):
     """What a small ingredient truly is once the scale has rounded it."""
-    formula = bun({"bread flour": 100, ingredient: percentage})
+    formula = bun({"flour": 100, ingredient: percentage})
     small = formula.ingredients[formula.ingredients.find(ingredient)]["kind"]
     row = round_to_scale(formula.scale(flour=flour), {small: step}).iloc[1]
     exact, weighed = float(row["exact, g"]), float(row["to weigh, g"])
-    answer = percentage + float(row["off, points"])
-    other = weighed - step if weighed > exact else weighed + step
+    title, count = ingredient.capitalize(), round(weighed / step)
+    given = {"percentage": percentage, "step": step, "count": count, "other": count + (1 if exact > weighed else -1)}
+    given |= {"fine": round(exact), "many": count} if step > 1 else {}
+    known, more = f"flour {n(flour)} g", ()
+    if dough:
+        known, given = f"dough {n(dough)} g of total percentage {n(total)} %", given | {"dough": dough, "total": total}
+        more = (finds("flour = dough / total * 100 | g | Flour"),)
+    else:
+        given["flour"] = flour
     return Case(
-        f"{ingredient.capitalize()} is {n(percentage)} % of total flour; the batch takes {n(flour)} g of flour; "
-        f"the scale shows steps of {n(step)} g, and you weigh the nearest step. What is the {ingredient} then "
-        "really, % of total flour?",
-        answer,
+        f"{title} {n(percentage)} % of flour, {known}; the scale shows steps of {n(step)} g. Weighed to the nearest "
+        f"step, what is the {ingredient} really, % of total flour?",
+        percentage + float(row["off, points"]),
+        given,
         (
-            f"{n(percentage)} % of {n(flour)} g = {n(exact, 2)} g; the nearest step is {n(weighed)} g.",
-            f"{n(weighed)} / {n(flour)} x 100 = {n(answer, 3)} %. A finer scale, or a larger batch, comes nearer.",
+            *more,
+            finds(f"exact = flour * percentage / 100 | g | {title} by the formula"),
+            finds("steps = exact / step | steps | On the scale", f": the nearest is {count}"),
+            finds("weighed = count * step | g | You weigh"),
+            finds("really = weighed / flour * 100 | % | Really"),
         ),
-        {"scale_is_exact": percentage, "rounded_the_wrong_way": 100 * other / flour},
     )

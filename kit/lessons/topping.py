@@ -1,156 +1,284 @@
 """Lesson 3: the crust on top, what is lost on the way to the counter, and how warm the water must be."""
 
-from ..balance import measure
 from ..process import factor_rule, predict_yield
 from ..tables import ingredients
 from ..units import in_unit
-from .kinds import Case, adding, bun, kind, listed, n
+from .kinds import Case, adding, bun, finds, kind, listed, n, shares
 
 
 def _cocoa(dice):
-    base = dice.step(300, 1000, 100, 50, 10)
-    cocoa = round(base * dice.step(15, 40, 5) / 100)
-    return {"flour": base - cocoa, "cocoa": cocoa, "sugar": round(base * dice.step(80, 110, 5) / 100)}
+    base = dice.step(300, 1000, 10)
+    sugar = round(base * dice.step(80, 110) / 1000) * 10
+    if dice.level > 2:
+        return {
+            "flour": base,
+            "cocoa": 0,
+            "sugar": sugar,
+            "swapped": dice.step(10, 40, 5),
+            "more": dice.step(20, 90, 10),
+        }
+    cocoa = round(base * dice.step(15, 40) / 1000) * 10
+    return {"flour": base - cocoa, "cocoa": cocoa, "sugar": sugar, "also": dice.step(40, 150, 10) * (dice.level > 1)}
 
 
 @kind(_cocoa)
-def topping_base(flour, cocoa, sugar):
-    """Icing sugar on flour and cocoa together, which is a cocoa topping's base."""
-    lines = {"plain flour": flour, "cocoa": cocoa, "icing sugar": sugar}
-    formula = bun({"bread flour": 100}, topping=lines, bases={"topping": ("flour", "cocoa")})
+def topping_base(flour, cocoa, sugar, also=0, swapped=0, more=0):
+    """Sugar on flour and cocoa together, which is a cocoa topping's base.
+
+    also: g of caster sugar beside the icing sugar; swapped: % of the flour that cocoa replaces, `more` g come on top.
+    """
+    given, steps, words = {}, (), "icing sugar"
+    if swapped:
+        told = (
+            f"Flour {n(flour)} g, {n(swapped)} % of it replaced by cocoa, {n(more)} g more cocoa on top, icing sugar "
+        )
+        told += f"{n(sugar)} g"
+        given |= {"plain": flour, "part": swapped, "more": more}
+        steps = (
+            finds("swapped = plain * part / 100 | g | Flour replaced by cocoa"),
+            finds("flour = plain - swapped | g | Flour left"),
+            finds("cocoa = swapped + more | g | Cocoa"),
+        )
+        flour, cocoa = flour * (1 - swapped / 100), flour * swapped / 100 + more
+    else:
+        told = f"Flour {n(flour)} g, cocoa {n(cocoa)} g, icing sugar {n(sugar)} g"
+        given |= {"flour": flour, "cocoa": cocoa}
+    if also:
+        told, words = f"{told}, caster sugar {n(also)} g", "all the sugar"
+        given |= {"icing": sugar, "caster": also}
+        steps += (finds("sugar = icing + caster | g | All the sugar"),)
+    else:
+        given["sugar"] = sugar
+    all_sugar = sugar + also
+    formula = bun(
+        {"flour": 100},
+        topping={"plain flour": flour, "cocoa": cocoa, "icing sugar": all_sugar},
+        bases={"topping": ("flour", "cocoa")},
+    )
     answer = formula.part("topping").percentage(ingredients().find("icing sugar"))
-    alone, of_all = 100 * sugar / flour, 100 * sugar / (flour + cocoa + sugar)
+    alone, of_all = 100 * all_sugar / flour, 100 * all_sugar / (flour + cocoa + all_sugar)
     return Case(
-        f"A cocoa topping: {listed(lines, 'g')}. Its base is flour and cocoa together. What is the icing sugar on that "
-        "base? Name the base in your answer: ... % of ...",
+        f"{told}. What is {words} on flour and cocoa together? Answer with the base: ... % of ...",
         answer,
+        given,
         (
-            f"Base: {adding([flour, cocoa])} g of flour and cocoa.",
-            f"{n(sugar)} / {n(flour + cocoa)} x 100 = {n(answer, 1)} % of flour and cocoa.",
+            *steps,
+            finds("base = flour + cocoa | g | Flour and cocoa together are 100 %"),
+            finds("one = base / 100 | g | 1 % of it"),
+            finds(f"share = sugar / base * 100 | % of flour and cocoa | {words.capitalize()}"),
         ),
-        {"flour_alone": alone, "divided_by_total": of_all},
         {"flour and cocoa": answer, "flour": alone, "topping": of_all},
     )
 
 
 def _paste(dice):
-    lines = {"plain flour": 100, "icing sugar": dice.step(80, 110, 10, 5, 1), "butter": dice.step(70, 95, 5, 5, 1)}
+    lines = {"flour": 100, "icing sugar": dice.step(80, 110), "butter": dice.step(70, 95)}
+    drawn = {"lines": lines, "count": dice.step(24, 96), "portion": dice.step(16, 30)}
+    drawn["ingredient"] = dice.choice(["icing sugar", "butter", "flour"])
+    drawn["loss"] = dice.step(5, 14) if dice.level > 1 else 0
     if dice.level > 2:
-        lines["egg yolk"] = dice.step(4, 10)
-    return {
-        "lines": lines,
-        "count": dice.step(24, 96, 24, 12, 1),
-        "portion": dice.step(16, 30, 2),
-        "loss": dice.step(2, 8, 2, 1, 0.5),
-        "ingredient": dice.choice(list(lines)),
-    }
+        drawn |= {"dough": dice.step(50, 80), "ratio": dice.step(0.25, 0.5, 0.01)}
+    return drawn
 
 
 @kind(_paste)
-def topping_line(lines, count, portion, loss, ingredient):
-    """One line of the topping for so many portions, with the topping's own handling loss."""
+def topping_line(lines, count, portion, ingredient, loss=0, dough=0, ratio=0):
+    """One line of the topping for so many portions, with the topping's own handling loss.
+
+    dough, ratio: the dough of a bun [g] and its topping-to-dough ratio, told instead of the portion.
+    """
+    portion = dough * ratio if dough else portion
+    paste = {("plain flour" if name == "flour" else name): value for name, value in lines.items()}
     makes = {"piece": 60, "topping": portion}
-    formula = bun({"bread flour": 100}, topping=lines, makes=makes, losses={"topping dividing": loss})
+    formula = bun({"flour": 100}, topping=paste, makes=makes, losses={"topping dividing": loss})
     mixed, part = predict_yield(formula, pieces=count).topping_to_mix, formula.part("topping")
-    share = part.percentage(ingredients().find(ingredient))
-    answer = mixed * share / part.mass
-    needed = count * portion
+    given = shares(lines) | {"count": count, "loss": loss, "line": lines[ingredient]}
+    told, first = f"{count} buns take {n(portion)} g of topping each", ()
+    if dough:
+        told = f"{count} buns of {n(dough)} g of dough, topping-to-dough ratio {n(ratio)}"
+        given |= {"dough": dough, "ratio": ratio}
+        first = (finds("portion = dough * ratio | g | Topping of one bun"),)
+    else:
+        given["portion"] = portion
+    lost = ()
+    if loss:
+        told += f"; {n(loss)} % of the topping mixed is lost"
+        lost = (
+            finds("left = 100 - loss | % | Left of the topping mixed"),
+            finds("mixed = needed / left * 100 | g | Topping to mix"),
+        )
     return Case(
-        f"{count} buns take {n(portion)} g of topping each; {n(loss)} % of the topping mixed is lost in bowl and "
-        f"cutting. In % of the topping's flour: {listed(lines)}. How many g of {ingredient} do you weigh for the "
-        "topping?",
-        answer,
+        f"{told}. In % of its flour: {listed(lines)}. How much {ingredient}?",
+        mixed
+        * part.percentage(ingredients().find(paste and ("plain flour" if ingredient == "flour" else ingredient)))
+        / part.mass,
+        given,
         (
-            f"On the buns: {count} x {n(portion)} = {n(needed)} g. To mix: {n(needed)} / {n(1 - loss / 100)} = "
-            f"{n(mixed, 1)} g.",
-            f"All parts: {adding(lines.values())} %.",
-            f"{ingredient.capitalize()}: {n(mixed, 1)} g x {n(share)} / {n(part.mass)} = {n(answer, 1)} g.",
+            *first,
+            finds(f"{'needed' if loss else 'mixed'} = count * portion | g | Topping on the buns"),
+            *lost,
+            finds(f"total = {adding(shares(lines))} | % | All parts"),
+            finds(f"weighed = mixed * line / total | g | {ingredient.capitalize()}"),
         ),
-        {"forgot_loss": needed * share / part.mass, "percent_of_the_topping": mixed * share / 100},
+        parts=tuple(name for name in shares(lines) if name != "hundred" and name != ingredient.replace(" ", "_")),
     )
 
 
-@kind(lambda dice: {"ratio": dice.step(0.25, 0.5, 0.05, 0.05, 0.01), "piece": dice.step(60, 120, 5, 5, 1)})
-def ratio_or_share(ratio, piece):
-    """Topping of a raw piece from its topping-to-dough ratio."""
+def _ratio(dice):
+    drawn = {"ratio": dice.step(0.2, 0.6, 0.01), "piece": dice.step(60, 120)}
+    drawn["count"] = dice.step(24, 96) if dice.level > 1 else 0
+    return drawn | {"loss": dice.step(5, 14) if dice.level > 2 else 0}
+
+
+@kind(_ratio)
+def ratio_or_share(ratio, piece, count=0, loss=0):
+    """Topping of a raw piece, or of so many, from its topping-to-dough ratio."""
     dough = piece / (1 + ratio)
-    formula = bun({"bread flour": 100}, topping={"sugar": 1}, makes={"piece": dough, "topping": piece - dough})
-    answer = formula.pieces.topping
+    made = predict_yield(
+        bun({"flour": 100}, topping={"sugar": 1}, makes={"piece": dough, "topping": piece - dough}),
+        pieces=count or 1,
+        losses={"topping dividing": loss},
+    )
+    given, told = {"ratio": ratio, "raw": piece, "count": count, "loss": loss}, f"A raw bun of {n(piece)} g"
+    steps = (
+        finds("parts = 1 + ratio | g | With 1 g of dough, topping and all"),
+        finds("dough = raw / parts | g | Dough of a bun"),
+        finds("topping = raw - dough | g | Topping of a bun"),
+    )
+    given["one"] = given.pop("ratio") and 1
+    given["ratio"] = ratio
+    asked = "How many g of topping are on it"
+    if count:
+        told, asked = f"{count} raw buns of {n(piece)} g", "How many g of topping for all of them"
+        steps += (finds("needed = topping * count | g | On all the buns"),)
+    told += f"{' each' if count else ''}, topping and dough together, topping-to-dough ratio {n(ratio)}"
+    if loss:
+        told += f"; {n(loss)} % of the topping mixed is lost"
+        asked = "How many g of topping to mix"
+        steps += (
+            finds("left = 100 - loss | % | Left of the topping mixed"),
+            finds("mixed = needed / left * 100 | g | Topping to mix"),
+        )
+    return Case(f"{told}. {asked}?", made.topping_to_mix, given, steps)
+
+
+def _sweet(dice):
+    lines = {name: value for name, value in dice.bun().items() if name != "salt"}
+    drawn = {"lines": lines, "dough": dice.step(50, 120), "rise": dice.step(8, 25) if dice.level > 1 else 0}
+    return drawn | ({"topping": dice.step(16, 30), "sweet": dice.step(28, 40)} if dice.level > 2 else {})
+
+
+@kind(_sweet)
+def sugar_in_a_piece(lines, dough, rise=0, topping=0, sweet=0):
+    """Sugar in a piece: dough x sugar % / total percentage, also after butter rises, and with its topping.
+
+    rise: points of butter; topping [g], sweet: its sugar [% of the topping].
+    """
+    after = bun(lines, makes={"piece": dough}).vary(butter=lines["butter"] + rise)
+    answer = after.scale(dough=dough).flour * lines["sugar"] / 100 + topping * sweet / 100
+    given = shares(lines) | {"dough": dough, "rise": rise, "topping": topping, "sweet": sweet}
+    change = f" Butter rises by {n(rise)} points." if rise else ""
+    top, last, name = "", (), "crumb" if topping else "grams"
+    if topping:
+        top = f", {n(topping)} g of topping ({n(sweet)} % sugar)"
+        last = (
+            finds("crust = topping * sweet / 100 | g | Sugar in the topping"),
+            finds("grams = crumb + crust | g | Sugar in the bun"),
+        )
     return Case(
-        f"A raw bun of {n(piece)} g, topping and dough together, has a topping-to-dough ratio of {n(ratio)}. How "
-        "many g of topping are on it?",
+        f"In % of flour: {listed(lines)}.{change} A bun takes {n(dough)} g of dough{top}. How much sugar?",
         answer,
+        given,
         (
-            f"For 1 g of dough there are {n(ratio)} g of topping: {n(1 + ratio)} g in all.",
-            f"{n(piece)} / {n(1 + ratio)} = {n(dough, 1)} g of dough; {n(piece)} - {n(dough, 1)} = {n(answer, 1)} "
-            "g of topping.",
+            finds(f"total = {adding(shares(lines))}{' + rise' * bool(rise)} | % | Total percentage"),
+            finds("flour = dough / total * 100 | g | Flour in the dough of a bun"),
+            finds(f"{name} = flour * sugar / 100 | g | Sugar in the dough"),
+            *last,
         ),
-        {"ratio_as_share": ratio * piece, "gave_the_dough": dough},
+        parts=tuple(name for name in list(lines)[1:] if name != "sugar"),
     )
 
 
-@kind(lambda dice: {"lines": dice.bun(), "butter": dice.step(8, 25, 5, 5, 1), "dough": dice.step(60, 120, 10)})
-def sugar_in_a_piece(lines, butter, dough):
-    """Sugar in a piece of the same weight after butter rises: dough x sugar % / total percentage."""
-    before = bun(lines, makes={"piece": dough})
-    after = before.vary(butter=lines["butter"] + butter)
-    share = lines["sugar"] / 100
-    answer, was = (formula.scale(dough=dough).flour * share for formula in (after, before))
-    old, new = measure(before, "total_percentage"), measure(after, "total_percentage")
-    return Case(
-        f"In % of total flour: {listed(lines)}; total percentage {n(old)} %. Butter rises by {n(butter)} points, "
-        f"the sugar stays at {n(lines['sugar'])} %, and a bun still takes {n(dough)} g of dough. How many g of sugar "
-        "are in one bun now?",
-        answer,
-        (
-            f"The total percentage is now {n(old)} + {n(butter)} = {n(new)} %.",
-            f"{n(dough)} g x {n(lines['sugar'])} / {n(new)} = {n(answer, 2)} g; it was {n(was, 2)} g.",
-        ),
-        {"dose_unchanged": was, "percent_of_dough": dough * share},
-    )
+DOUGH = {"flour": 100, "water": 60}  # any dough, where only its losses count
 
 
-DOUGH = {"bread flour": 100, "water": 60}  # any dough, where only its losses count
+def _baked(dice):
+    drawn = {"baked": dice.step(50, 120), "loss": dice.step(8, 16)}
+    drawn["topping"] = dice.step(12, 28) if dice.level > 1 else 0
+    return drawn | {"cooling": dice.step(4, 8) if dice.level > 2 else 0}
 
 
-@kind(lambda dice: {"baked": dice.step(50, 120, 10, 5, 1), "loss": dice.step(8, 15, 1, 1, 0.5)})
-def raw_from_baked(baked, loss):
-    """Raw = baked / (1 - loss)."""
+@kind(_baked)
+def raw_from_baked(baked, loss, topping=0, cooling=0):
+    """Raw = baked / (1 - loss); of it `topping` g are topping, and `cooling` % of the hot bun go until it is sold."""
     made = predict_yield(bun(DOUGH), pieces=1, piece=100, topping=0, losses={"baking": loss})
-    left = made.baked_piece / made.raw_piece
-    answer = baked / left
+    hot = baked / (1 - cooling / 100)
+    given = {"baked": baked, "loss": loss, "topping": topping, "cooling": cooling}
+    start, first = "baked", ()
+    told = f"A bun is to weigh {n(baked)} g {'when sold' if cooling else 'baked'}. "
+    told += f"The oven takes {n(loss)} % of its raw weight"
+    if cooling:
+        told += f", cooling and shelf {n(cooling)} % of the rest"
+        start = "hot"
+        first = (
+            finds("warm = 100 - cooling | % | Left of the hot bun"),
+            finds("hot = baked / warm * 100 | g | Hot from the oven"),
+        )
+    last, asked = (), "How much do you scale"
+    if topping:
+        told += f". {n(topping)} g of the raw bun are topping"
+        last, asked = (finds("dough = raw - topping | g | Dough"),), "How much dough do you scale"
     return Case(
-        f"A bun is to weigh {n(baked)} g baked. In oven and cooling it loses {n(loss)} % of its raw weight. How "
-        "many g do you scale?",
-        answer,
-        (f"{n(loss)} % lost leaves {n(left)}.", f"{n(baked)} g / {n(left)} = {n(answer, 1)} g."),
-        {"added_loss": baked * (1 + loss / 100), "forgot_loss": baked, "took_loss_off": baked * left},
+        f"{told}. {asked}?",
+        hot * made.raw_piece / made.baked_piece - topping,
+        given,
+        (
+            *first,
+            finds("left = 100 - loss | % | Left of the raw bun"),
+            finds(f"one = {start} / left | g | 1 % of the raw bun"),
+            finds(f"raw = {start} / left * 100 | g | Raw"),
+            *last,
+        ),
     )
 
 
 def _order(dice):
-    count, baked = dice.step(24, 120, 12, 6, 1), dice.step(50, 100, 10, 5, 1)
-    return {"count": count, "baked": baked, "first": dice.step(2, 6, 2, 1, 0.5), "second": dice.step(10, 14, 2, 1, 0.5)}
+    drawn = {"count": dice.step(24, 120), "baked": dice.step(50, 100), "second": dice.step(8, 15)}
+    drawn["first"] = dice.step(2, 7) if dice.level > 1 else 0
+    return drawn | {"extra": dice.step(3, 9) if dice.level > 2 else 0}
 
 
 @kind(_order)
-def dough_for_order(count, baked, first, second):
-    """Dough to mix = baked mass / product of (1 - loss)."""
+def dough_for_order(count, baked, second, first=0, extra=0):
+    """Dough to mix = baked mass / product of (1 - loss); `extra` buns are baked beside those ordered."""
     losses = {"dividing": first, "baking": second}
-    made = predict_yield(bun(DOUGH), pieces=count, piece=100, topping=0, losses=losses)
-    wanted = count * baked
-    answer = wanted * made.dough_mixed / made.baked_mass
-    scaled = wanted * made.raw_piece / made.baked_piece
+    made = predict_yield(bun(DOUGH), pieces=count + extra, piece=100, topping=0, losses=losses)
+    given = {"baked": baked, "first": first, "second": second}
+    told, lost, more, buns = f"Ordered: {count} buns of {n(baked)} g baked", "", (), "count"
+    if extra:
+        told += f"; you bake {extra} more"
+        given |= {"ordered": count, "extra": extra}
+        more = (finds("count = ordered + extra | buns | To bake"),)
+    else:
+        given["count"] = count
+    if first:
+        lost = f" {n(first)} % of the dough mixed is lost before scaling."
+    last = (
+        finds("left_first = 100 - first | % | Left of the dough mixed"),
+        finds("mixed = scaled / left_first * 100 | g | Dough to mix"),
+    )
     return Case(
-        f"{count} buns of {n(baked)} g baked are ordered. {n(first)} % of the dough is lost up to the scale, then "
-        f"{n(second)} % of what was scaled in oven and cooling. How many g of dough do you mix?",
-        answer,
+        f"{told}.{lost} Oven and cooling take {n(second)} % of the scaled weight. How much dough to "
+        f"{'mix' if first else 'scale'}?",
+        (count + extra) * baked * made.dough_mixed / made.baked_mass,
+        given,
         (
-            f"Baked: {count} x {n(baked)} = {n(wanted)} g. Scaled: {n(wanted)} / {n(1 - second / 100)} = "
-            f"{n(scaled, 1)} g.",
-            f"Mixed: {n(scaled, 1)} / {n(1 - first / 100)} = {n(answer, 1)} g.",
+            *more,
+            finds(f"wanted = {buns} * baked | g | Baked"),
+            finds("left = 100 - second | % | Left of what is scaled"),
+            finds("scaled = wanted / left * 100 | g | Scaled"),
+            *(last if first else ()),
         ),
-        {"added_loss": wanted * (1 + (first + second) / 100), "last_loss_only": scaled, "forgot_loss": wanted},
     )
 
 
@@ -163,38 +291,52 @@ def _water(target, flour, room, rise, unit, sponge=None):
 
 def _temperatures(dice):
     unit = "°F" if dice.random() < 0.5 else "°C"
-    # target, flour, room and rise, then the sponge: (low, high, step); what a tap gives and yeast stands
+    # target, flour, room and rise, then the sponge: (low, high); what a tap gives and yeast stands
     ranges, sponge, (coldest, warmest) = {
-        "°F": (((75, 80, 1), (60, 74, 2), (64, 78, 2), (10, 28, 2)), (72, 82, 2), (41, 104)),
-        "°C": (((24, 27, 1), (16, 23, 1), (18, 26, 1), (6, 14, 1)), (22, 28, 1), (5, 40)),
+        "°F": (((75, 80), (60, 74), (64, 78), (10, 28)), (72, 82), (41, 104)),
+        "°C": (((24, 27), (16, 23), (18, 26), (6, 14)), (22, 28), (5, 40)),
     }[unit]
     while True:
         drawn = [dice.step(*each) for each in ranges] + [unit]
-        drawn += [dice.step(*sponge)] if dice.level == 3 else []
-        if coldest <= _water(*drawn) <= warmest:
-            return dict(zip(("target", "flour", "room", "rise", "unit", "sponge"), drawn, strict=False))
+        drawn += [dice.step(*sponge)] if dice.level == 2 else []
+        made = dict(zip(("target", "flour", "room", "rise", "unit", "sponge"), drawn, strict=False))
+        if dice.level > 2:
+            # yesterday's dough tells what mixing does
+            made |= {"was": [dice.step(*each) for each in ranges[1:3]] + [dice.step(coldest + 6, warmest - 12)]}
+            made["came"] = round((sum(made["was"]) + made["rise"]) / 3)
+            made["rise"] = 3 * made["came"] - sum(made["was"])
+        if coldest <= _water(**{name: made[name] for name in made if name not in ("was", "came")}) <= warmest:
+            return made
 
 
 @kind(_temperatures)
-def water_temperature(target, flour, room, rise, unit, sponge=None):
-    """Water temperature by three factors, or four with a sponge."""
-    answer = _water(target, flour, room, rise, unit, sponge)
-    known = [flour, room]
-    told = f"the flour is {n(flour)} {unit}, the room {n(room)} {unit}"
-    wrong = {"forgot_the_mixer": answer + rise, "water_as_warm_as_dough": target}
+def water_temperature(target, flour, room, rise, unit, sponge=None, was=(), came=0):
+    """Water temperature by three factors, or four with a sponge.
+
+    was, came: flour, room and water of yesterday's dough and what it came off the mixer at, told instead of the rise.
+    """
+    given = {"target": target, "flour": flour, "room": room, "rise": rise, "times": 3 if sponge is None else 4}
+    told = f"The dough is to be {n(target)} {unit}; flour {n(flour)}, room {n(room)}"
+    known, before, warms = ["flour", "room", "rise"], (), f"; mixing warms it by {n(rise)}"
     if sponge is not None:
-        known.append(sponge)
-        told += f", the sponge {n(sponge)} {unit}"
-        wrong["forgot_the_sponge"] = _water(target, flour, room, rise, unit)
-    times = len(known) + 1
+        told, given["sponge"] = f"{told}, sponge {n(sponge)}", sponge
+        known.insert(2, "sponge")
+    if was:
+        del given["rise"]
+        given |= dict(zip(("flour_was", "room_was", "water_was"), was, strict=True)) | {"came": came}
+        warms = f". Yesterday flour {n(was[0])}, room {n(was[1])}, water {n(was[2])} gave {n(came)}"
+        before = (
+            finds(f"thrice = 3 * came | {unit} | Yesterday, three times the dough"),
+            finds(f"rise = thrice - flour_was - room_was - water_was | {unit} | What mixing brought"),
+        )
     return Case(
-        f"The dough is to come off the mixer at {n(target)} {unit}; {told}; mixing warms it by {n(rise)} {unit} as "
-        f"the rule counts it. How warm must the water be, in {unit}, by the rule of "
-        f"{'three' if sponge is None else 'four'} factors?",
-        answer,
+        f"{told}{warms}. How warm must the water be, by the rule of {'three' if sponge is None else 'four'} factors?",
+        _water(target, flour, room, rise, unit, sponge),
+        given,
         (
-            f"{times} x {n(target)} = {n(times * target)}.",
-            f"{n(times * target)} - {' - '.join(n(value) for value in (*known, rise))} = {n(answer)} {unit}.",
+            *before,
+            finds(f"wanted = times * target | {unit} | For each of them, the dough wanted"),
+            finds(f"known = {adding(known)} | {unit} | What is known"),
+            finds(f"water = wanted - known | {unit} | Water"),
         ),
-        wrong,
     )

@@ -269,10 +269,31 @@ OF_KIND = {
 }
 
 
-def _both_bowls(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
-    flour = (final_flour + sponge_flour) / 100
-    of = {"share": sponge_flour / flour, "of_sponge": 100 * sponge_liquid / sponge_flour}
-    return of | {"liquid": (final_liquid + sponge_liquid) / flour, "name": liquid, "asked": "total formula"}
+def _numbers(task):
+    """Return the numbers of an exercise as its picture takes them."""
+    told, values = task.figures, task.values
+    if task.kind == "folded_in":
+        share, of_sponge = (values["sponge_flour"] / values["flour"], values["sponge_liquid"] / values["sponge_flour"])
+        bowls = {"share": 100 * share, "of_sponge": 100 * of_sponge, "liquid": values["hydration"]}
+        return bowls | {"name": told["liquid"], "asked": "total formula"}
+    if task.kind == "hold_the_water":
+        (name, (was, to)), *_ = told["rises"].items()
+        return {"now": was, "by": to - was, "water": told["poured"], "ingredient": name}
+    if task.kind == "milk_for_egg":
+        egg = 100 * told["egg"] / told["flour"]
+        return {"egg": egg, "moved": egg, "milk": 30.0}
+    if task.kind == "topping_base":
+        return {name: values[name] for name in ("flour", "cocoa", "sugar")}
+    if task.kind == "raw_from_baked":
+        return {"baked": values.get("hot", told["baked"]), "loss": told["loss"]}
+    if "lines" not in told:
+        return told
+    name = told.get("ingredient", "milk")
+    lines = told["lines"] | {name: told["lines"][name] + told.get("later", 0) + told.get("rise", 0)}
+    if task.kind == "percentage_from_weight":
+        return {"lines": lines, "ingredient": name}
+    flour = sum(value for name, value in lines.items() if "flour" in name)
+    return {"lines": {name: 100 * value / flour for name, value in lines.items()}}
 
 
 class LessonPicture(Panel):
@@ -287,7 +308,7 @@ class LessonPicture(Panel):
         self.picture_of = PICTURES[one_of("name", name, PICTURES, "choose a picture")]
         self.exercise, self.asking, self.given = exercise, True, self.picture_of.begins
         if exercise is not None:
-            self.given = _both_bowls(**exercise.figures) if exercise.kind == "folded_in" else exercise.figures
+            self.given = _numbers(exercise)
         starts = self.given | self.given.get("lines", {})
         moves = [each for each in self.picture_of.moves if each in starts]
         dials = {each: _dial(self.picture_of.moves[each], starts[each]) for each in moves}

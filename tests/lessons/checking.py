@@ -16,13 +16,14 @@ def faults(task):
     said = {
         f"answer {task.answer}": not math.isfinite(task.answer) or task.answer <= 0 and not task.choices,
         "answers too close to each other": not apart(task),
-        "no steps, hint or question": not (task.steps and task.hint and task.question.strip()),
+        "fewer than three steps, or no hint or question": len(task.steps) < 3
+        or not (task.hint and task.question.strip()),
         "not the same again": task.question != exercise(task.kind, task.seed, task.level).question,
         "the right answer is not taken": mark(task, written(task, task.answer)).verdict != RIGHT,
     }
     for key, value, *_ in task.misconceptions:
         got = mark(task, written(task, value))
-        said[f"{key} not recognised"] = (got.verdict, got.misconception) != (WRONG, key)
+        said[f"{key} not recognised"] = got.verdict != WRONG or key not in got.misconceptions
     return [fault for fault, found in said.items() if found]
 
 

@@ -151,7 +151,7 @@ def test_what_cannot_be_printed_says_why():
     with pytest.raises(UnknownName, match="exercises"):
         class_sheet(["flour"], seed=1)
     with pytest.raises(AmountError, match="add a kind"):
-        class_sheet(["ratio_or_share"], seed=1, learners=100)
+        class_sheet(["milk_for_egg"], seed=1, learners=100)
 
 
 def test_a_sheet_is_what_its_seed_says():
