@@ -105,10 +105,11 @@ def _steps(unit):
     )
 
 
-def exercise(kind: str, seed: int, level: int = 1) -> Exercise:
+def exercise(kind: str, seed: int, level: int = 1, dough: dict[str, float] | None = None) -> Exercise:
     """Return the Exercise of a kind that a seed and a level (1 to 3) decide; the same again every time.
 
-    Numbers are drawn until every misconception's answer stands apart from the right one and from each other.
+    dough: its lines, where the kind asks of a whole dough [% of flour]. Numbers are drawn until every misconception's
+    answer stands apart from the right one and from each other.
     Raises UnknownName, AmountError for a level that is not there.
 
     >>> task = exercise("flour_from_dough", seed=1)
@@ -118,7 +119,7 @@ def exercise(kind: str, seed: int, level: int = 1) -> Exercise:
     entry = kind_of(kind)
     if level not in LEVELS:
         raise AmountError(must("level", "one of 1, 2 or 3", level, "1 is the easiest"))
-    dice = Dice(entry.kind, seed, level)
+    dice = Dice(entry.kind, seed, level, dough)
     for draws in range(1, TRIES + 1):
         made = build(entry, entry.numbers(dice), seed, level, draws)
         if apart(made):

@@ -149,9 +149,9 @@ def _plain(key):
 def _board(kind, key, who, seed):
     """Return the Board of a mistake, with the first numbers from a seed on in which it can be made."""
     task = exercise(kind, seed)
-    for level, each in itertools.product(LEVELS, range(seed, seed + 15)) if key else ():
-        task = exercise(kind, each, level)
-        for known, value, said, *_ in task.misconceptions:
-            if known == key:
-                return Board(kind, _plain(key), who, task, f"{task.in_words(value)}. {said}")
+    for level, number in itertools.product(LEVELS, range(seed, seed + 15)) if key else ():
+        task = exercise(kind, number, level)
+        for each in task.misconceptions:
+            if each.key == key:
+                return Board(kind, _plain(key), who, task, each.words)
     return Board(kind, _plain(key), who, task)

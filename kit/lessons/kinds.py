@@ -130,11 +130,11 @@ def kind(numbers):
 
 
 class Dice(random.Random):
-    """Numbers that a kind, a seed and a level decide, as a bakery writes them."""
+    """Numbers that a kind, a seed and a level decide, as a bakery writes them; dough: lines to take [% of flour]."""
 
-    def __init__(self, kind, seed, level):
+    def __init__(self, kind, seed, level, dough=None):
         super().__init__(f"{kind}/{seed}/{level}")
-        self.level = level
+        self.level, self.dough = level, dough
 
     def step(self, low, high, step=1):
         """Return a number from low to high in whole steps."""
@@ -142,7 +142,10 @@ class Dice(random.Random):
         return int(value) if float(value).is_integer() else round(value, 6)
 
     def bun(self):
-        """Return the percentages of an enriched dough."""
+        """Return the percentages of an enriched dough: the one to take, its milk, butter and sugar a little moved."""
+        if self.dough:
+            moved = {name: max(1, self.dough[name] + self.step(-3, 3)) for name in ("milk", "butter", "sugar")}
+            return self.dough | moved
         lines = {"flour": 100, "milk": self.step(40, 58), "butter": self.step(10, 30)}
         return lines | {"sugar": self.step(8, 22), "salt": self.step(1.2, 2, 0.2)}
 

@@ -13,7 +13,8 @@ from .kinds import n
 RIGHT, WRONG, SLIP, WHICH, NO_BASE, UNREADABLE = VERDICTS = (
     *("right", "wrong", "slip", "which", "which base", "unreadable"),
 )
-MEASURES = {"g": "mass", "%": "percentage", "points": "percentage", "°C": "temperature", "°F": "temperature"}
+MEASURES = dict.fromkeys(("g", "lb", "oz"), "mass") | dict.fromkeys(("%", "points"), "percentage")
+MEASURES |= dict.fromkeys(("°C", "°F"), "temperature")
 # How a base may be written; the first is the name that exercises use.
 BASES = (
     ("total flour", "all flour", "all the flour", "whole flour", "all flours", "flour in all"),

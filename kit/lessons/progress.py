@@ -142,7 +142,7 @@ class Progress(page.Result):
         return sum(card.came != "read" for card in self.cards)
 
     @property
-    def today(self):
+    def sitting(self):
         """The cards of the last day."""
         return [card for card in self.cards if card.day == self.cards[-1].day]
 
@@ -177,7 +177,7 @@ class Progress(page.Result):
         if not self.cards:
             return False
         day, lesson = date.fromisoformat(self.cards[-1].day), getattr(KINDS.get(self.cards[-1].kind), "lesson", None)
-        return len(self.today) % SESSION == 0 or all(
+        return len(self.sitting) % SESSION == 0 or all(
             key in self.kinds and self.kinds[key].back and self.kinds[key].back > day for key in exercises(lesson)
         )
 
@@ -186,7 +186,7 @@ class Progress(page.Result):
         """What was done on the last day, and when how many come back."""
         if not self.cards:
             return "Nothing done yet."
-        said, day = f"{len(self.today)} done", date.fromisoformat(self.cards[-1].day)
+        said, day = f"{len(self.sitting)} done", date.fromisoformat(self.cards[-1].day)
         tomorrow = day + timedelta(1)
         back = Counter(max(one.back or tomorrow, tomorrow) for key, one in self.kinds.items() if key in KINDS)
         if not back:

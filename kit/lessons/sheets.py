@@ -1,22 +1,35 @@
 """A class's worth of exercises on paper: a sheet of its own for each learner, the answers apart."""
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
 from .. import page
-from ..errors import AmountError, must, whole
+from ..errors import AmountError, FormulaError, must, whole
 from ..files import write_whole
 from ..formula import Formula
 from ..units import read_date
-from ..words import capital, kept, listing, one_of, plural
-from .asking import Exercise, exercise, exercises
+from ..words import capital, kept, listing, one_of, plain, plural
+from .asking import Exercise, apart, build, exercise, exercises
 from .bench import bench_task
-from .kinds import KINDS, n
+from .kinds import KINDS, ROWS, n
 
-DEGREES = ("°C", "°F")
+UNITS = ("g", "lb", "°C", "°F")
+DEGREES = {"°C", "°F"}
+GRAMS = {"lb": 100, "oz": 25}  # for one, so that numbers stay as round as they were drawn
+LEAST = 5  # % of flour: who forgets a smaller line is still right within what scales show
+WORDS = (
+    "flour",
+    "milk",
+    "water",
+    "egg",
+    "butter",
+    "sugar",
+    "salt",
+)  # kinds that a question names; the rest is one line
 BLANK = '<span class="blank"></span>'
 CSS = """
 h1 { margin: 0 } .head { display: flex; gap: 8mm; border-bottom: 1px solid #777; padding-bottom: 2mm }
@@ -70,7 +83,7 @@ def class_sheet(
     names: Sequence[str] = (),
     paper: str = "A4",
     number: int = 1,
-    degrees: str = "",
+    units: str = "",
     day: str | date | None = None,
     formula: Formula | None = None,
 ) -> ClassSheet:
@@ -84,9 +97,10 @@ def class_sheet(
     names: of learners; the rest get a line to write on.
     paper: A4 or Letter.
     number: of exercises of each kind [count].
-    degrees: °C or °F, else both come.
+    units: g or lb (oz for pieces), °C or °F, such as "lb °F"; else g, and degrees of both kinds.
     day: printed on each sheet, else a line to write it on.
-    formula: of the task at the bench, else the demo bun.
+    formula: its larger lines are asked for, milk, butter and sugar a little moved, and it is weighed at the bench;
+        else drawn ones, and the demo bun.
 
     Returns the questions and the answers as two pages. Raises UnknownName for a kind that is not there, AmountError.
 
@@ -102,12 +116,12 @@ def class_sheet(
     kinds, names, seed = list(kinds), list(names), whole("seed", seed, 0, do="any number, the same for the same sheets")
     learners = whole("learners", learners, most=1000, do="count the class")
     number = whole("number", number, most=20, do="print a second sheet")
-    degrees = degrees and one_of("degrees", degrees, DEGREES)
+    chosen = {one_of("units", each, UNITS) for each in str(units).split()}
     if not kinds:
         raise AmountError(must("kinds", "one kind of exercise or more", "none", "choose from exercises()"))
     if len(names) > learners:
         raise AmountError(must("names", f"at most {learners}, one a learner", len(names), "raise learners"))
-    drawn = [_apart(kind, 1_000_000 * seed, level, learners * number, degrees) for kind in kinds]
+    drawn = [_apart(kind, 1_000_000 * seed, level, learners * number, chosen, formula) for kind in kinds]
     tasks = tuple(tuple(of[place * number + n] for of in drawn for n in range(number)) for place in range(learners))
     alike = len({tuple(task.question for task in sheet) for sheet in tasks})
     if alike < learners:
@@ -132,21 +146,57 @@ def class_sheet(
     )
 
 
-def _apart(kind, seed, level, count, degrees):
+def _apart(kind, seed, level, count, units, formula):
     """Return so many exercises of a kind: other answers first, then other questions, then the first ones again."""
-    answers: Counter[str] = Counter()
-    asked: dict[str, tuple[int, Exercise]] = {}
+    answers, asked = Counter(), {}
+    dough = formula and _lines(formula)
     for draw in range(6 * count + 100):
-        task = exercise(kind, seed + draw, level)
-        if task.question in asked or degrees and task.unit in DEGREES and task.unit != degrees:
+        task = exercise(kind, seed + draw, level, dough)
+        if task.unit in DEGREES and units & DEGREES == DEGREES - {task.unit}:
             continue
-        answer = task.in_words(task.answer)
-        asked[task.question] = answers[answer], task
-        answers[answer] += 1
+        if "lb" in units and not apart(task := _american(task)):
+            continue
+        if task.question not in asked:
+            answer = task.in_words(task.answer)
+            asked[task.question] = answers[answer], task
+            answers[answer] += 1
         if len(answers) == count:
             break
     best = [task for _, task in sorted(asked.values(), key=lambda each: each[0])]
     return [best[n % len(best)] for n in range(count)]
+
+
+def _lines(formula):
+    """Return the lines of a formula's dough as exercises name them [% of total flour]. Raises FormulaError."""
+    lines = Counter()
+    for key, percentage in zip(formula.dough_keys, formula.dough_percentages, strict=True):
+        row = formula.ingredients[key]
+        if percentage >= LEAST or row.kind == "salt":
+            lines[row.kind if row.kind in WORDS else plain(row.name)] += round(float(percentage), 1)
+    if not all(lines[name] for name in ("milk", "butter", "sugar")):
+        raise FormulaError(must("formula", "a dough with milk, butter and sugar", formula.name, "leave formula out"))
+    return dict(lines)
+
+
+def _american(task):
+    """Return the same exercise with its weights in lb or oz, where it has any: what it works out holds in any unit."""
+    row = ROWS[task.kind]
+    unit = row["american"]
+    if not unit or not re.search(r"(?<!100 )\bg\b", task.question):  # what 100 g hold is so in any unit
+        return task
+
+    def said(text):
+        return re.sub(r"\bg\b", unit, text)
+
+    figures = dict(task.figures)
+    for name in set(row["weights"].split()) & set(figures):
+        many = figures[name] if isinstance(figures[name], dict) else {"": figures[name]}
+        fewer = {each: value / GRAMS[unit] for each, value in many.items()}
+        figures[name] = fewer.get("", fewer)
+    entry = KINDS[task.kind]
+    made = build(replace(entry, unit=unit) if entry.unit == "g" else entry, figures, task.seed, task.level)
+    wrong = tuple(each._replace(words=said(each.words), line=said(each.line)) for each in made.misconceptions)
+    return replace(made, question=said(made.question), steps=tuple(map(said, made.steps)), misconceptions=wrong)
 
 
 def _asked(sheet):

@@ -159,8 +159,8 @@ def test_a_fortnight_missed_does_not_flood():
     learner.day = DAY + timedelta(60)
     before, new = set(learner.progress.kinds), len(exercises()) - len(learner.progress.kinds)
     learner.session()
-    again = {card.kind for card in learner.progress.today} & before
-    assert len(learner.progress.today) == 12
+    again = {card.kind for card in learner.progress.sitting} & before
+    assert len(learner.progress.sitting) == 12
     assert len(again) <= 6 or not new
 
 
@@ -226,7 +226,7 @@ def test_not_knowing_costs_nothing_and_brings_it_back():
 
 def test_a_session_ends_and_says_what_comes_back():
     learner = Learner(1, 3, "percentages").session()
-    assert len(learner.progress.today) == 12
+    assert len(learner.progress.sitting) == 12
     assert re.fullmatch(r"12 done, \d to come back on Tuesday\.", learner.progress.session_words)
     learner.day = DAY
     learner.card()
@@ -342,6 +342,7 @@ def test_a_file_of_the_first_format_opens_and_is_kept_in_the_new_one(tmp_path):
     assert (progress.learner, progress.seed, progress.answered, progress.told) == ("Ines", 7, 5, "")
     tries = {kind: (one.right, one.wrong, one.state) for kind, one in progress.kinds.items()}
     assert tries == {"folded_in": (3, 1, "shaky"), "all_water": (0, 1, "shaky")}
+    assert [progress.kinds[kind].back is None for kind in ("folded_in", "all_water")] == [False, True]
     saved = answered(progress)[1].save()
     assert json.loads(path.read_text())["format"] == 2
     assert read_progress(path) == saved
