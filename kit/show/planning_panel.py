@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from .. import page
-from ..errors import AmountError, must
+from ..errors import AmountError, KitError, must
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..trials import plan_trials, repeat_scatter, trial_fields
@@ -51,8 +51,10 @@ class PlanPanel(Panel):
         choices["field"] = dropdown("judge by", [(described(name)[0], name) for name in names], field, "230px")
         super().__init__(dials, choices)
         self.page_button = button("page", "Write the page for the wall into the folder", self.write_page)
+        self.keep_button = button("keep formulas", "Keep the formula of each bake as a file beside this one", self.keep)
         rows = [[choices[f"{t} changes"], dials[f"{t} from"].view, dials[f"{t} to"].view] for t in changes]
-        buttons = [dials["days"].view, choices["field"], self.undo_button, self.reset_button, self.page_button]
+        buttons = [dials["days"].view, choices["field"], self.undo_button, self.reset_button]
+        buttons += [self.page_button, self.keep_button]
         self._begin(*rows, [choices["kind"]], buttons)
 
     def _check_typed(self, name, value):
@@ -133,6 +135,16 @@ class PlanPanel(Panel):
             return f"plan_{things}", self.result.page()
 
         return self._write(made)
+
+    def keep(self):
+        """Keep the formula of each bake as a file and return the paths; say their names, or why not."""
+        try:
+            paths = self.result.keep()
+        except KitError as error:
+            self._say(error)
+            return ()
+        self.written.value = status(f"Kept: {listing(path.name for path in paths)}")
+        return paths
 
 
 def _by_day(plan):

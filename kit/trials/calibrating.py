@@ -18,7 +18,7 @@ from ..page import Result
 from ..process import Calibration, Estimate, rise
 from ..process.water import mixed_temperature, mixing_rise_of
 from ..units import read
-from ..words import figure, listing, plural
+from ..words import capital, figure, listing, plural
 from . import statistics
 from .bakes import bakes_of
 from .reading import TrialError
@@ -30,6 +30,38 @@ OUTLIER = 3.5  # and beyond which it is named
 SIZE = 0.2  # pieces whose mass differs by less lose alike: mass^(-1/3) makes 6 % of the loss of it
 POURED = ("water", "milk", "egg", "butter")  # kinds whose own temperature a record may hold
 PIECES = 5  # weighed at one dividing, for their scatter
+# what a figure corrects, and the fields of one bake that it takes, as they are asked for
+TAKES = {
+    "friction_rise": (
+        "the warming by the mixer",
+        {
+            "dough_temperature": "the temperature of the finished dough",
+            "room_temperature": "that of the room",
+            "water_temperature": "that of the water",
+            "mix_time_fast": "the time of mixing",
+        },
+    ),
+    "rise_factor": ("the rise", {"bulk_rise": "the volume at the end of bulk", "bulk_time": "how long bulk took"}),
+    "proof_factor": (
+        "the final proof",
+        {
+            "proof_rise": "the volume at the end of the final proof",
+            "proof_time": "how long it took",
+            "proof_temperature": "how warm it was",
+        },
+    ),
+    "dividing_scatter": ("the dividing", {"piece_mass": f"the masses of {PIECES} raw pieces"}),
+    "bake_loss_dough": (
+        "the dough's loss",
+        {"piece_mass": "the mass of a raw piece", "topping_mass": "that of its topping", "baked_mass": "that baked"},
+    ),
+    "bake_loss_topping": (
+        "the topping's loss",
+        {"topping_mass": "the mass of the raw topping", "baked_topping_mass": "that of the baked one, lifted off"},
+    ),
+    "density_baked": ("the volume", {"volume": "the volume of a baked piece", "baked_mass": "its mass"}),
+    "height_over_diameter_baked": ("the shape", {"height": "the height of a baked piece", "diameter": "its diameter"}),
+}
 
 
 @dataclass(frozen=True)
@@ -44,6 +76,7 @@ class Fit:
     outliers: tuple  # codes
     estimate: Estimate
     kept: str = ""
+    missing: str = ""  # what to note so that it is fitted
 
     @property
     def words(self):
@@ -98,6 +131,23 @@ class Checked(Result):
 class Calibrated(Calibration):
     """The Calibration of a kitchen from its own bakes."""
 
+    learned: tuple = ()  # the Fits that it comes from
+
+    def tables(self):
+        """Return each figure that bakes corrected, with its band before and after."""
+        rows = []
+        for fit in self.learned:
+            if not fit.kept:
+                before, after = (_band_words(each) for each in (getattr(Calibration(), fit.name), fit.estimate))
+                rows.append([fit.words, before, after, fit.unit.replace("degC", "°C"), str(len(fit.values))])
+        heads = ["", "before", "after", "unit", "bakes"]
+        return [(heads, rows, "What this kitchen's bakes corrected: figure, 80 % band of the next bake")]
+
+    @property
+    def notes(self):
+        """What is missing of the other figures."""
+        return tuple(f"{capital(fit.missing)}." for fit in self.learned if fit.kept)
+
     def check(self, trials: Iterable[Trial]) -> Checked:
         """Return Checked: what this calibration foresees of each bake beside what was measured, and so the default's.
 
@@ -127,10 +177,12 @@ def calibrate(trials: Iterable[Trial], piece: float | str | None = None) -> Cali
     found = fits(trials, piece)
     fitted = {fit.name: fit.estimate for fit in found if not fit.kept}
     if not fitted:
-        most = max((len(fit.values) for fit in found), default=0)
-        do = f"weigh raw and baked pieces, note times and temperatures of {FEWEST} bakes"
-        raise TrialError(must("trials", f"{FEWEST} bakes or more for a figure", plural(most, "bake"), do))
-    return Calibrated(**fitted)
+        nearest = max(found, key=lambda fit: len(fit.values))
+        got = plural(len(nearest.values), "bake")
+        raise TrialError(must("trials", f"{FEWEST} bakes or more for a figure", got, nearest.missing))
+    made = Calibrated(**fitted)
+    object.__setattr__(made, "learned", found)
+    return made
 
 
 def fits(trials, piece=None):
@@ -213,7 +265,8 @@ def _fit(default, name, bakes, of):
     codes, values = tuple(code for code, _ in found), tuple(float(v) for _, v in found)
     if len(values) < FEWEST:
         kept = f"{plural(len(values), 'bake')}: {estimate.rests_on} is kept until there are {FEWEST}"
-        return Fit(name, estimate.unit, codes, values, (1.0,) * len(values), (), estimate, kept)
+        missing = _missing(name, bakes, len(values))
+        return Fit(name, estimate.unit, codes, values, (1.0,) * len(values), (), estimate, kept, missing)
     value, weights, half = shrunk(values, estimate)
     outliers = tuple(code for code, weight in zip(codes, weights, strict=True) if weight < HUBER / OUTLIER)
     rests_on = f"{plural(len(values), 'bake')} of this kitchen, drawn towards from {estimate.rests_on}"
@@ -222,6 +275,21 @@ def _fit(default, name, bakes, of):
     middle = math.exp(value) if estimate.log else value
     made = _estimate(middle, half, estimate.unit, rests_on, len(values), estimate.log)
     return Fit(name, estimate.unit, codes, values, weights, outliers, made)
+
+
+def _missing(name, bakes, known):
+    """Return in words what bakes lack for a figure that so many tell."""
+    what, takes = TAKES[name]
+    lacking = [words for each, words in takes.items() if sum(bool(bake.readings(each)) for bake in bakes) < FEWEST]
+    together = "" if lacking else " of one bake, and its formula"
+    so_far = f"; {plural(known, 'bake')} so far" if known else ""
+    note = listing(lacking or takes.values())
+    return f"note {note}{together}: from three bakes {what} is corrected{so_far}"
+
+
+def _band_words(estimate):
+    low, high = estimate.band()
+    return f"{figure(estimate.value, 2)} ({figure(low, 2)} to {figure(high, 2)})"
 
 
 def _estimate(value, half, unit, rests_on, bakes, log=False):

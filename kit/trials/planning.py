@@ -4,9 +4,11 @@ import datetime
 import hashlib
 import itertools
 import math
+import os
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +16,7 @@ import numpy as np
 from .. import page
 from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, FormulaError, must, whole
+from ..files import stem
 from ..formula import Formula, to_weigh
 from ..formula.parts import only_one
 from ..formula.varying import LEAST, MASSES
@@ -164,6 +167,8 @@ class Plan(Result):
         hypothesis: in words
         entries: of every trial, such as baker, parent, invented, question
 
+        Each is called by what it is and the day of the week; without a parent it has its day's control as one.
+
         Raises TrialError, UnknownName.
         """
         dates, predicted, notes = _dates(self, first, every), predicted or {}, entries.pop("notes", "")
@@ -176,12 +181,34 @@ class Plan(Result):
             of_plan = f"day {bake.day} of {self.days}, turn {bake.turn}, code {bake.code}: {bake.what}"
             said = (f"Plan: {self.kind}, {of_plan}.", hypothesis and f"Hypothesis before the bake: {hypothesis}")
             entries["notes"] = "\n".join(filter(None, (*said, notes)))
-            name, date, mix = f"{bake.what}, code {bake.code}", dates[bake.day - 1], f"mix {bake.turn}"
+            date, mix = dates[bake.day - 1], f"mix {bake.turn}"
+            name = f"{_short(bake.what)}, {date:%A}"
             trial = Trial.of(name, date, formula=bake.formula, planned_flour_weighed=self.flour, mix=mix, **entries)
             for what, value in predicted.get(bake.code, predicted.get(bake.what, {})).items():
                 trial = trial.with_entry(f"predicted {what}", value)
             made.append(trial)
-        return tuple(made)
+        if "parent" in entries:
+            return tuple(made)
+        controls = {bake.day: trial for bake, trial in zip(self.bakes, made, strict=True) if bake.control}
+        return tuple(
+            trial if bake.control else trial.with_entry("parent", controls[bake.day])
+            for bake, trial in zip(self.bakes, made, strict=True)
+        )
+
+    def keep(self, folder: str | os.PathLike | None = None) -> tuple[Path, ...]:
+        """Write the formula of each bake that is no control to a new file and return their paths.
+
+        folder: else the one of the control's file. What it has already of the same figures is left as it is.
+        Raises FileError.
+        """
+        folder, paths = Path(folder or Path(self.formula.path or ".").parent), []
+        bakes = {each.formula.fingerprint: each for each in self.bakes if not each.control}
+        for bake in sorted(bakes.values(), key=lambda each: each.levels):
+            name = f"{self.formula.name} {_short(bake.what)}"
+            there = folder / f"{stem(name)}.toml"
+            same = there.exists() and Formula.read(there).fingerprint == bake.formula.fingerprint
+            paths.append(there if same else bake.formula.keep(name, folder).path)
+        return tuple(paths)
 
     def effects(self, values: Any, field: str | None = None) -> Effects:
         """Return the Effects of the bakes on a response: what each change did, day by day.
@@ -430,6 +457,10 @@ def _what(kind, factors, place, control=False):
     return ("control" + f": {words}" * bool(words)) if control else words
 
 
+def _short(what):
+    return what.replace(" %", "")
+
+
 def _differently(control, formula):
     """Return {(part, ingredient): (g of the control, g now)} of what is weighed otherwise for the same flour.
 
@@ -496,8 +527,7 @@ def _notes(plan):
         by = "your repeats" if plan.days < FEWEST else days
         yield (
             f"In four of five such trials it would see {of} of {figure(plan.smallest_in_unit, digits)} {unit} of "
-            f"{what}, {figure(plan.smallest)} SD of your repeats ({figure(plan.scatter.value, 2)} {unit}, "
-            f"{plan.scatter.df} degrees of freedom{plan.scatter.words}), judged by {by}; a smaller one may be missed."
+            f"{what}, judged by {by}{plan.scatter.words}; a smaller one may be missed."
         )
     if plan.kind == "pairs" and len(plan.factors) > 1:
         things = capital(listing(f.name for f in plan.factors))

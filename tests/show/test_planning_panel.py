@@ -162,6 +162,20 @@ def test_the_page_it_writes(panel):
     assert "role=" in panel._problem.value
 
 
+def test_it_keeps_the_formulas_of_its_bakes(bun, tmp_path):
+    panel = PlanPanel(bun.keep("bun", tmp_path), {"butter": (18, 25)}, "pairs")
+    (path,) = panel.keep()
+    assert (path.parent, path.name) == (tmp_path, "bun_butter_25.toml")
+    assert kit.Formula.read(path).of_kind("butter") == pytest.approx(25)
+    assert path.name in panel.written.value
+
+
+def test_it_says_what_it_holds_and_nothing_of_degrees_of_freedom(panel):
+    assert "wheat" in panel._cautions.value
+    assert "Local codes" in panel._cautions.value
+    assert "degrees of freedom" not in panel._live.value
+
+
 def test_panels_that_cannot_be(bun):
     with pytest.raises(kit.errors.AmountError, match="one to three things"):
         PlanPanel(bun, {})

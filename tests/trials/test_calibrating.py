@@ -169,6 +169,26 @@ def test_below_three_bakes_the_default_stands_and_says_so(bun, n):
         calibrate(trials)
 
 
+def test_what_is_missing_is_named_by_what_to_note(bun):
+    """Three bakes with their times but the volume of one: that is what is asked for."""
+    risen = {"bulk_time": 60, "dough_temperature": 26, "height": 40, "diameter": 80}
+    found = calibrate(bakes(bun, [risen | {"bulk_rise": 1.9}, risen, risen]))
+    assert "Note the volume at the end of bulk: from three bakes the rise is corrected; 1 bake so far." in found.notes
+    assert not any("height" in note for note in found.notes)
+    with pytest.raises(TrialError, match="note the volume at the end of bulk"):
+        calibrate(bakes(bun, [{"bulk_time": 60, "bulk_rise": 1.9, "dough_temperature": 26}] * 2 + [{"bulk_time": 60}]))
+
+
+def test_each_band_is_shown_before_and_after(bun):
+    found = calibrate(bakes(bun, [{"height": 40, "diameter": 80}] * 3))
+    ((heads, rows, _),) = found.tables()
+    before, after = DEFAULT.height_over_diameter_baked, found.height_over_diameter_baked
+    shown = [f"{e.value:.2f} ({e.band()[0]:.2f} to {e.band()[1]:.2f})" for e in (before, after)]
+    assert heads[1:3] == ["before", "after"]
+    assert rows == [["height over diameter baked", *shown, before.unit, "3"]]
+    assert found.notes[0] in found._repr_html_()
+
+
 def test_twelve_entries_of_one_mix_are_one_bake(bun):
     trials = [t.with_entry("mix", "first").with_entry("date", "2025-03-04")
               for t in bakes(bun, [{"height": 40, "diameter": 80}] * 12)]  # fmt: skip

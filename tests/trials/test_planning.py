@@ -368,7 +368,7 @@ def test_trials_go_into_the_book_and_come_back(bun, book):
     assert {trial.planned["flour_weighed"] for trial in saved} == {plan.flour}
     assert saved[0].question == "What does butter 18 to 25 % and sugar 16 to 20 % do to height?"
     assert all("Hypothesis before the bake: butter makes it flatter" in trial.notes for trial in saved)
-    foreseen = [trial.value("predicted height") for trial in saved if what in trial.name]
+    foreseen = [trial.value("predicted height") for trial in saved if trial.name == "butter 25, sugar 16, Monday"]
     assert foreseen == [(44.0, 43.0, 45.0)] * 2
     values = 40.0 + np.arange(8)
     filled = [book.save(trial.with_entry("height", [v]), "M1") for trial, v in zip(saved, values, strict=True)]
@@ -382,6 +382,33 @@ def test_trials_go_into_the_book_and_come_back(bun, book):
     assert np.isnan(some).sum() == 5
     with pytest.raises(TrialError, match="one day of the plan"):
         plan.values([*back, parent.with_entry("height", [40])])
+
+
+def test_a_variant_comes_from_the_control_of_its_day(bun):
+    plan = plan_trials(bun, {"butter": (16, 20)}, days=2)
+    trials = plan.trials(["2025-06-02", "2025-06-03"])
+    by_key = {trial.key: trial for trial in trials}
+    assert {trial.name for trial in trials} == {
+        f"{what}, {day}" for what in ("control", "butter 16", "butter 20") for day in ("Monday", "Tuesday")
+    }
+    for trial in trials:
+        parent = by_key.get(trial.parent)
+        control = trial.name.startswith("control")
+        assert (parent is None) == control
+        assert control or (parent.date, parent.name[:7]) == (trial.date, "control")
+
+
+def test_the_formulas_of_a_plan_are_kept_as_files(bun, tmp_path):
+    plan = plan_trials(bun, {"butter": (16, 20)}, days=2)
+    paths = plan.keep(tmp_path)
+    assert [path.name for path in paths] == [
+        "cardamom_crackle_bun_butter_16.toml",
+        "cardamom_crackle_bun_butter_20.toml",
+    ]
+    kept = {Formula.read(path).fingerprint for path in paths}
+    assert kept == {bake.formula.fingerprint for bake in plan.bakes if not bake.control}
+    assert plan.keep(tmp_path) == paths
+    assert len(list(tmp_path.iterdir())) == 2
 
 
 def test_control_trials_are_repeats_of_the_formula_as_it_is(bun):
