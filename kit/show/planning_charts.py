@@ -14,39 +14,34 @@ ROOM = 0.45  # of the range of a factor, left free beside it
 
 
 def places(plan):
-    """Return where bakes lie on a plane: two factors, or one factor and the day."""
-    rows = [b.levels[:2] if len(plan.factors) > 1 else (*b.levels, b.day) for b in plan.bakes]
-    return np.array(rows, float)
+    """Return where bakes lie on a plane: the first thing that changes, and the day."""
+    return np.array([(bake.levels[0], bake.day) for bake in plan.bakes], float)
 
 
 def reach(plan):
     """Return ((low, high), (low, high)) of the axes that hold a plan's bakes with some room, in round steps."""
-    found = []
-    for column in places(plan).T:
-        room = ROOM * (np.ptp(column) or 1.0)
-        step = 5.0 if room > 4 else 2.0 if room > 1 else 0.5
-        found.append((math.floor((column.min() - room) / step) * step, math.ceil((column.max() + room) / step) * step))
-    return found[0], found[1] if len(plan.factors) > 1 else (plan.days + 0.5, 0.5)
+    across = places(plan)[:, 0]
+    room = ROOM * (np.ptp(across) or 1.0)
+    step = 5.0 if room > 4 else 2.0 if room > 1 else 0.5
+    low, high = math.floor((across.min() - room) / step) * step, math.ceil((across.max() + room) / step) * step
+    return (low, high), (plan.days + 0.5, 0.5)
 
 
 class PlanePlot(Chart):
-    """The bakes of a Plan on the plane of two factors: control hollow, others filled, their turns in words.
+    """The bakes of a Plan day by day: control hollow, others filled, their turns in words.
 
-    It holds plans of one reach and as many factors.
+    It holds plans of one reach.
     """
 
     size, place = (424, 400), (0.125, 0.165, 0.85, 0.755)
 
     def _begin(self, plan):
-        ax, factors = self.ax, plan.factors[:2]
-        titles = [f"{f.name}, {f.unit}" for f in factors] + ["day"] * (2 - len(factors))
-        frame(ax, "What is baked where, and in which turn", *titles)
+        ax, first = self.ax, plan.factors[0]
+        frame(ax, "What is baked when, and in which turn", f"{first.name}, {first.unit}", "day")
         across, up = reach(plan)
         ax.set(xlim=across, ylim=up)
-        if len(factors) < 2:
-            ax.set_yticks(range(1, plan.days + 1))
-        turns = "its turn on day 1 · 2 ..." if plan.days > 1 and len(factors) > 1 else "its turn"
-        note(ax, f"hollow: the control; beside each bake {turns}")
+        ax.set_yticks(range(1, plan.days + 1))
+        note(ax, "hollow: the control; beside each bake its turn")
         self.control, self.others = marks.dot(ax, False), marks.dot(ax, True)
         self.words = [marks.text(ax, size=8.5, va="center", zorder=10) for _ in range(MOST)]
 

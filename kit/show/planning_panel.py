@@ -15,22 +15,21 @@ from .planning_charts import PlanePlot, reach
 from .strips import side_by_side, status, tiles, wrapped
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
-KINDS = ("pairs", "steps", "factorial")
+KINDS = ("pairs", "steps")
 FIELDS = ("height", "diameter", "baked_mass", "cover", "gap_width", "crumb dent day 1", "crispness day 1", "liking")
 
 
 class PlanPanel(Panel):
     """One or two things to change, each from low to high, and the plan that tells what they do, as it is baked.
 
-    formula: the control; changes {kind: (low, high)} [% of flour] of one to three kinds, of which one or two are
-    ticked; kind: pairs, steps (low, halfway and high of one) or factorial (low and high of two); days; field: to judge
-    by; trials: whose repeats tell what the plan can see; folder: where the page goes. Raises FormulaError, AmountError,
-    UnknownName.
+    formula: the control; changes {kind: (low, high)} [% of flour] of one to three kinds, the first of which is ticked;
+    kind: pairs, or steps (low, halfway and high of one); days; field: to judge by; trials: whose repeats tell what the
+    plan can see; folder: where the page goes. Raises FormulaError, AmountError, UnknownName.
     """
 
     charts = (PlanePlot,)
 
-    def __init__(self, formula, changes, kind="factorial", days=FEWEST, field="height", trials=None, folder="."):
+    def __init__(self, formula, changes, kind="pairs", days=FEWEST, field="height", trials=None, folder="."):
         only_one(formula, "for the panel")
         if not 1 <= len(changes) <= 3:
             do = "write it like {'butter': (18, 25), 'sugar': (16, 20)}"
@@ -46,7 +45,7 @@ class PlanPanel(Panel):
                 dials[f"{thing} {word}"] = Dial(f"{thing} {word}", float(value), 0.0, far, 0.5)
         dials["days"] = Dial("days", days, 1, 10, 1, "sessions", "number")
         self.kinds = tuple(changes)
-        choices = {f"{thing} changes": tick(f"{thing} changes", n < 2, "132px") for n, thing in enumerate(changes)}
+        choices = {f"{thing} changes": tick(f"{thing} changes", n < 1, "132px") for n, thing in enumerate(changes)}
         choices["kind"] = radio("plan", KINDS, kind)
         choices["field"] = dropdown("judge by", [(described(name)[0], name) for name in names], field, "230px")
         super().__init__(dials, choices)
@@ -67,12 +66,10 @@ class PlanPanel(Panel):
         if not changing:
             raise AmountError(must("changes", "one or more", "none ticked", "tick what is to change"))
         ends = {t: tuple(self.dials[f"{t} {word}"].value for word in ("from", "to")) for t in changing}
-        if kind != "pairs" and len(ends) != (many := 1 if kind == "steps" else 2):
-            be = f"{plural(many, 'thing')} for {kind}"
-            raise AmountError(must("changes", be, listing(ends), "tick so many, or take another plan"))
+        if kind == "steps" and len(ends) != 1:
+            raise AmountError(must("changes", "1 thing for steps", listing(ends), "tick one, or take pairs"))
         changes = {
-            thing: high if kind == "pairs" else (low, (low + high) / 2, high) if kind == "steps" else (low, high)
-            for thing, (low, high) in ends.items()
+            thing: high if kind == "pairs" else (low, (low + high) / 2, high) for thing, (low, high) in ends.items()
         }
         days, field = self.dials["days"].value, self.choices["field"].value
         days = int(days) if float(days).is_integer() else days

@@ -71,7 +71,7 @@ class Plan(Result):
     """Trials planned: bakes in the order they are baked, what they can show, a page for the wall."""
 
     formula: Formula = field(repr=False)  # the control
-    kind: str  # pairs, steps or factorial
+    kind: str  # pairs or steps
     factors: tuple
     days: int
     bakes: tuple = field(repr=False)
@@ -85,7 +85,7 @@ class Plan(Result):
     @property
     def smallest(self):
         """The smallest difference seen with 80 % power [SD of repeats]; None below four days without repeats."""
-        return _smallest(self.kind, self.days, self.scatter)
+        return _smallest(self.days, self.scatter)
 
     @property
     def smallest_in_unit(self):
@@ -95,28 +95,14 @@ class Plan(Result):
 
     @property
     def contrasts(self):
-        """What it compares, as (name, levels of the one side, levels of the other), the other against the one.
-
-        Of pairs and steps each bake against the control; of a factorial high against low of each thing, the bakes in
-        which both are high or low against the others (half of what one does to the other's effect: Box, Hunter and
-        Hunter, 1978, ch. 10), and the control against the corners where it is none of them.
-        """
+        """What it compares, as (name, levels of the one side, levels of the other): each bake against the control."""
         control = next(bake.levels for bake in self.bakes if bake.control)
-        if self.kind != "factorial":
-            together = listing(f.name for f in self.factors)
-            variants = {bake.levels: bake.what for bake in self.bakes if not bake.control}
-            return tuple(
-                (together if self.kind == "pairs" else what, (control,), (levels,))
-                for levels, what in sorted(variants.items())
-            )
-        (one, low, high), (other, least, most) = ((f.name, f.low, f.high) for f in self.factors)
-        corners = (low, least), (low, most), (high, least), (high, most)
-        found = [
-            (one, corners[:2], corners[2:]),
-            (other, corners[::2], corners[1::2]),
-            (f"{one} × {other}", corners[1:3], corners[::3]),
-        ]
-        return (*found, *([] if control in corners else [("the control against the corners", corners, (control,))]))
+        changed = listing(f.name for f in self.factors)
+        variants = {bake.levels: bake.what for bake in self.bakes if not bake.control}
+        return tuple(
+            (changed if self.kind == "pairs" else what, (control,), (levels,))
+            for levels, what in sorted(variants.items())
+        )
 
     @property
     def question(self):
@@ -292,9 +278,9 @@ def plan_trials(
     """Return the Plan of bakes that decides about changes to a formula, the control in every day's session.
 
     formula: the control
-    changes: {thing: new value}, A against B on each day (pairs); {thing: (value, value, ...)}, steps of one thing;
-    {thing: (low, high), thing: (low, high)}, two things at two steps each (factorial). Things as `Formula.vary` takes
-    them [% of flour, or of the part's base], {"topping": {"sugar": 95}}; {"piece": 70}, {"topping": 24} [g] too
+    changes: {thing: new value}, A against B on each day (pairs); {thing: (value, value, ...)}, steps of one thing.
+    Things as `Formula.vary` takes them [% of flour, or of the part's base], {"topping": {"sugar": 95}}; {"piece": 70},
+    {"topping": 24} [g] too
     days: sessions [count]
     field: the answer to judge by, a measured field
     trials: whose repeats tell the scatter, a book too, or that Scatter
@@ -321,10 +307,10 @@ def plan_trials(
         flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
     batch = formula.scale(flour=read(flour, "mass", "flour"))
     *variants, control = places
-    made: dict[tuple, tuple] = {control: (_what(kind, factors, control, True), control, True, formula, {})}
+    made: dict[tuple, tuple] = {control: (_what(factors, control, True), control, True, formula, {})}
     for place in variants:
         own = formula.vary(_changes(factors, place))
-        made[place] = _what(kind, factors, place), place, False, own, _differently(batch, own)
+        made[place] = _what(factors, place), place, False, own, _differently(batch, own)
     codes = iter(_lot(range(100, 1000), f"{seed} codes"))
     bakes = tuple(
         PlannedBake(day, turn, next(codes), *made[place])
@@ -367,12 +353,8 @@ def _places(formula, changes):
         kind, places = "pairs", [tuple(values[0] for values in steps.values())]
     elif len(steps) == 1:
         kind, places = "steps", [(value,) for values in steps.values() for value in sorted(set(values))]
-    elif len(steps) == 2 and all(len(values) == 2 for values in steps.values()):
-        if odd := next((path for path, (low, high) in steps.items() if low >= high), None):
-            raise AmountError(must(_words(odd), "(low, high), low below high", repr(flat[odd]), "give two levels"))
-        kind, places = "factorial", list(itertools.product(*steps.values()))
     else:
-        be = "one thing at its steps, or two things at two steps each"
+        be = "one thing at its steps, or things at one new value each"
         got = listing(f"{_words(path)} at {plural(len(values), 'step')}" for path, values in steps.items())
         raise AmountError(must("changes", be, got, "change fewer, and the rest in the next trial"))
     control = tuple(now.values())
@@ -384,8 +366,7 @@ def _places(formula, changes):
     for path, values in steps.items():
         ends = (now[path], values[0])
         if kind != "pairs":
-            some = values if kind == "factorial" else (*values, now[path])
-            ends = min(some), max(some)
+            ends = min(*values, now[path]), max(*values, now[path])
         unit = "g" if _of_piece(path) else "% of flour" if len(path) == 1 else "% of its base"
         factors.append(Factor(_words(path), path, unit, now[path], *ends))
     as_it_is = [place for place in places if place not in others]
@@ -447,12 +428,12 @@ def _lot(what, words):
     return sorted(what, key=lambda each: hashlib.sha256(f"{words} {each}".encode()).digest())
 
 
-def _what(kind, factors, place, control=False):
-    """Return a bake in words; of a factorial all its levels."""
+def _what(factors, place, control=False):
+    """Return a bake in words."""
     words = ", ".join(
         f"{f.name} {level:.4g} {f.unit.split()[0]}"
         for f, level in zip(factors, place, strict=True)
-        if kind == "factorial" or abs(level - f.now) > LEAST
+        if abs(level - f.now) > LEAST
     )
     return ("control" + f": {words}" * bool(words)) if control else words
 
@@ -497,14 +478,14 @@ def _least_flour(formula, step):
     return step / (2 * KNOWN * salt / 100) if salt else None
 
 
-def _smallest(kind, days, scatter=None):
+def _smallest(days, scatter=None):
     """Return the smallest difference seen with 80 % power in SD of repeats; None where neither days nor repeats tell.
 
     From four days by the days' own scatter, below by that of the kitchen's repeats. A day's difference scatters by
-    the root of 2 of single bakes, of two bakes against two by 1.
+    the root of 2 of single bakes.
     """
     df = days - 1 if days >= FEWEST else scatter.df if scatter is not None and not scatter.few else None
-    return df and smallest_effect(df, math.sqrt(days if kind == "factorial" else days / 2))
+    return df and smallest_effect(df, math.sqrt(days / 2))
 
 
 def _notes(plan):
@@ -514,7 +495,7 @@ def _notes(plan):
         f"{capital(plan.kind)}: {plural(len(plan.bakes), 'bake')} on {days}, {controls} of them the control, one in "
         f"every session; order drawn by lot (seed {plan.seed})."
     )
-    of = {"pairs": "a difference", "steps": "a step's difference"}.get(plan.kind, "an effect from low to high")
+    of = {"pairs": "a difference", "steps": "a step's difference"}[plan.kind]
     if plan.smallest is None:
         yield f"How small {of} it sees can't be told on {days} without repeats of yours: bake on four days or more."
     elif plan.smallest_in_unit is None:
@@ -531,15 +512,12 @@ def _notes(plan):
         )
     if plan.kind == "pairs" and len(plan.factors) > 1:
         things = capital(listing(f.name for f in plan.factors))
-        yield f"{things} change at once: if it comes out different, nothing tells which did it; only a factorial \
-separates them."
+        yield f"{things} change at once: if it comes out different, nothing tells which did it. Change one at a time."
     if plan.days < FEWEST:
         yield (
             f"On fewer than {FEWEST} days there are dots and a range, and no probability: enough to drop the "
             "hopeless, not to choose."
         )
-    if plan.kind == "factorial":
-        yield "It tells the two apart, and what they do together; it doesn't see what happens between low and high."
     if plan.least_flour is not None:
         short = ": too little for an honest test" if plan.flour < plan.least_flour else ""
         yield (

@@ -44,24 +44,6 @@ def test_the_tasters_can_tell_and_what_they_like_better_is_not_shown():
     assert (liked.tasters - liked.right, liked.tasters, liked.needed) == (14, 21, 16)  # right counts the first
 
 
-def test_more_butter_and_more_sugar_cost_height_and_together_more(year):
-    """Differences of means of the invented heights, from the file itself."""
-    both = kit.plan_trials(BUN, {"butter": (18, 25), "sugar": (16, 20)}, trials=year)
-    measured = heights("planned_butter_by_sugar")
-    mean = {
-        at: measured[[b.code for b in both.bakes if b.levels == at]].mean() for at in {b.levels for b in both.bakes}
-    }
-    low, butter, sugar, high = (mean[at] for at in sorted(mean, key=lambda at: (at[1], at[0])))
-    found = both.effects(measured)
-    assert found["butter"].difference.value == pytest.approx((butter - low + high - sugar) / 2)
-    assert found["sugar"].difference.value == pytest.approx((sugar - low + high - butter) / 2)
-    assert found["butter × sugar"].difference.value == pytest.approx((high - sugar - butter + low) / 2)
-    assert max(found[what].difference.high for what in ("butter", "sugar", "butter × sugar")) < 0
-
-
-# ---- shown: pinned -------------------------------------------------------------------------------------------
-
-
 def test_water_rise_crust_and_pieces():
     water = kit.water_temperature(BUN, 26, room=22, flour=20, preferment=27)
     assert (water.rule, water.balance, water.ice) == pytest.approx((14.28, -13.28, 60.63), abs=0.006)
