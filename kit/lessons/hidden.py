@@ -280,7 +280,7 @@ def one_exchange(amount, out, into, part=100, water=False):
     )
     answer = needed = amount * part / 100 * had / given_by
     asked = f"How much {into}?"
-    wet = holds(out, "water"), holds(into, "water")
+    wet = [value if value > 0.1 else 0 for value in (holds(out, "water"), holds(into, "water"))]
     given["water_out"] = wet[0]
     if water:
         change = (amount * wet[0] - needed * wet[1]) / 100

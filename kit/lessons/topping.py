@@ -215,7 +215,7 @@ def raw_from_baked(baked, loss, topping=0, cooling=0):
     hot = baked / (1 - cooling / 100)
     given = {"baked": baked, "loss": loss, "topping": topping, "cooling": cooling}
     start, first = "baked", ()
-    told = f"A bun is to weigh {n(baked)} g {'when sold' if cooling else 'baked'}. "
+    told = f"A bun weighs {n(baked)} g {'when sold' if cooling else 'baked'}. "
     told += f"The oven takes {n(loss)} % of its raw weight"
     if cooling:
         told += f", cooling and shelf {n(cooling)} % of the rest"
@@ -224,10 +224,10 @@ def raw_from_baked(baked, loss, topping=0, cooling=0):
             finds("warm = 100 - cooling | % | Left of the hot bun"),
             finds("hot = baked / warm * 100 | g | Hot from the oven"),
         )
-    last, asked = (), "How much do you scale"
+    last, asked = (), "How much to scale"
     if topping:
         told += f". {n(topping)} g of the raw bun are topping"
-        last, asked = (finds("dough = raw - topping | g | Dough"),), "How much dough do you scale"
+        last, asked = (finds("dough = raw - topping | g | Dough"),), "How much dough to scale"
     return Case(
         f"{told}. {asked}?",
         hot * made.raw_piece / made.baked_piece - topping,
