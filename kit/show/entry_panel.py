@@ -17,7 +17,7 @@ from ..files import read_bytes, write_whole
 from ..formula import at_hand, to_weigh
 from ..formula.shelf import shelf
 from ..trials import ConflictError, Trial, TrialBook, TrialError, Unsaved, UnsavedEntries, trial_fields
-from ..trials.again import aims, as_planned, bake_again, due
+from ..trials.again import LATEST, aims, as_planned, bake_again, due
 from ..trials.corrections import WITHDRAWN
 from ..trials.fields import OWN, Note
 from ..trials.photos import INCOMING, small, taken_over, waiting_in
@@ -234,14 +234,14 @@ class EntryPanel(widgets.VBox):
 
     def begin(self, source):
         """Begin a bake of today: a bake of the book again, by its code, or the first of a formula, by its name."""
-        by, today = self._must_sign(), datetime.date.today()
+        today = datetime.date.today()
         if formula := self._named().get(source):
             trial = Trial.of(formula.name, today, formula=formula)
         else:
             trial = bake_again(self.own.trial(source), today)
         self._flush()
-        saved, self.book = self.own.save(trial, by), self.own
-        self.own.remember(entered_by=by)
+        saved, self.book = self.own.save(trial, self._must_sign()), self.own
+        self.own.remember(entered_by=self.by)
         self.go_on(saved.code)
         self._keys.said = f"{saved.code} is begun and saved. “As planned” notes times and oven; type what differs."
 
@@ -371,7 +371,7 @@ class EntryPanel(widgets.VBox):
     def _due(self):
         """Return what earlier bakes still ask for, told in full when the book is opened."""
         today = datetime.date.today()
-        some = [found.code for found in self.own.find(since=today - datetime.timedelta(days=7), most=OFFERED)]
+        some = [found.code for found in self.own.find(since=today - datetime.timedelta(days=LATEST), most=OFFERED)]
         asked = due(self.own.trials(some), self.noted, today) if some else []
         taps = [press(f"open {each.trial.code} {each.entries[0]}", each.words) for each in asked]
         if many := len(self._waiting()):
@@ -623,9 +623,16 @@ class EntryPanel(widgets.VBox):
         return [] if self.only_looked_at or not self.own.folder else waiting_in(self.own.folder / "photos")
 
     def _take_folder(self):
+        """Keep the photos of the folder; one that is no picture is told, and not offered again."""
+        self._must_sign()
         for path in self._waiting():
+            try:
+                self._keep_photo(path.name, read_bytes(path, INCOMING), path.stat().st_mtime)
+            except KitError as error:
+                self._keys.wrong += f" {path.name} is not saved: {error}."
+                if not isinstance(error, FileError):  # its bake may still be begun
+                    continue
             taken_over(path)
-            self._keep_photo(path.name, read_bytes(path, INCOMING), path.stat().st_mtime)
         self._lay("first")
 
     # saving

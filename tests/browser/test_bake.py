@@ -324,7 +324,7 @@ def test_nothing_is_lost_when_kernel_and_browser_are_killed(server, browser):
     for session in request.get("/api/sessions", headers=signed).json():
         request.delete(f"/api/sessions/{session['id']}", headers=signed)
     context, page, panel = begin()
-    assert "notes: typed before the stop, saved now as version" in panel.inner_text()
+    assert "notes: typed before the stop, saved now" in panel.inner_text()
     assert panel.get_by_label("height, mm").input_value() == "42; 43.5"
     assert panel.get_by_label("notes").input_value() == "softer on the second d"
     assert stands(path).notes == "softer on the second d"

@@ -354,7 +354,9 @@ def test_two_people_at_one_entry_see_both_values_and_choose(entry, book):
 def test_a_conflict_left_open_holds_up_no_other_box(entry, book):
     enter(EntryPanel(book, "T-040", by="M9"), "height", "44")
     mine = enter(entry, "height", "45")
+    before = len(book.history("T-040", every=True))
     entry.hear({"entry": "height", "text": "45"})  # the box is left, and its question stays
+    assert len(book.history("T-040", every=True)) == before
     enter(entry, "diameter", "99")
     assert book.trial("T-040").measured["diameter"] == (99.0,)
     assert (mine.text, len(mine.choices)) == ("45", 2)
@@ -749,17 +751,23 @@ def test_a_photo_that_is_far_too_large_is_said(entry):
 
 
 def test_the_photos_of_the_folder_are_taken_over_by_one_tap(tmp_path, bun):
-    panel = EntryPanel(tmp_path / "our.db", by="M1", formulas=[bun])
-    press(panel, "begin")
     (tmp_path / "photos").mkdir()
     for name in ("a.jpg", "b.JPG", "notes.txt"):
         (tmp_path / "photos" / name).write_bytes(photo(name[0] == "a" and "red" or "blue"))
+    (tmp_path / "photos" / "c.png").write_bytes(b"torn")
     panel = EntryPanel(tmp_path / "our.db", formulas=[bun])
-    assert "take over 2 new photos of the folder photos" in panel._live.value
+    press(panel, "folder")
+    assert "write your code at the top" in panel._keys.wrong
+    panel.hear({"entry": "by", "text": "M1"})
+    press(panel, "folder")
+    assert "a.jpg is not saved: 'a.jpg' must be of a day on which something was baked" in panel._keys.wrong
+    press(panel, "begin")
+    panel = EntryPanel(tmp_path / "our.db", formulas=[bun])
+    assert "take over 2 new photos of the folder photos" in panel._live.value  # the torn one has been told
     press(panel, "folder")
     assert len(panel.own.photos("T-001")) == 2
     assert "new photo" not in EntryPanel(tmp_path / "our.db", formulas=[bun])._live.value
-    assert sorted(p.name for p in (tmp_path / "photos").glob("[!.]*")) == ["a.jpg", "b.JPG", "notes.txt"]
+    assert sorted(p.name for p in (tmp_path / "photos").glob("[!.]*")) == ["a.jpg", "b.JPG", "c.png", "notes.txt"]
 
 
 # ---- as text
