@@ -51,7 +51,8 @@ class Cautions:
             f'3px solid #8a6d1f;padding:2px 12px;max-width:900px"><p style="margin:2px 0"><b>{FIRST}</b></p>'
             f'<p style="margin:2px 0"><b>{page.escape(self.words)}</b> {note}</p>'
             f'<ul style="margin:2px 0;padding-left:18px;columns:2 330px;column-gap:34px">{items}</ul>'
-            f"<details><summary>What each rests on</summary>{rests}</details></div>"
+            "<details><summary>What each rests on</summary>"
+            f'<div style="columns:2 330px;column-gap:34px">{rests}</div></details></div>'
         )
 
 

@@ -28,6 +28,7 @@ class SliderNames(anywidget.AnyWidget):
     """Gives each slider beside it a name: ipywidgets leaves its handle none, though the label stands beside it."""
 
     _css = """
+    .kit-panel .widget-radio { display: flex; flex-wrap: wrap; align-items: baseline; column-gap: 6px }
     .kit-panel .widget-radio-box { flex-wrap: wrap; height: auto; margin: 0 }
     .kit-panel .widget-radio-box label { white-space: nowrap; width: auto }
     """  # else its words run into what stands beside them on a page enlarged twice
