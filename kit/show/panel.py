@@ -9,6 +9,7 @@ from typing import Any
 
 import anywidget
 import ipywidgets as widgets
+import traitlets
 
 from .. import page
 from ..cautions import cautions_for, together
@@ -61,6 +62,12 @@ DIAL = {"min_width": "240px", "margin": "0 8px 0 0"}
 ROW = {"display": "flex", "flex_flow": "row wrap", "align_items": "center", "width": "100%"}
 
 
+class Slider(widgets.FloatSlider):
+    """A slider whose moves the kernel does not send back: the page has them already."""
+
+    value = traitlets.CFloat(0.0).tag(sync=True, echo_update=False)
+
+
 class Dial:
     """One number to move: a slider, and a box that takes what bakers write ("62,5", "18 1/2").
 
@@ -73,7 +80,7 @@ class Dial:
         self.low, self.high, self.unit, self.per = low, high, unit, per
         self._shown = value  # what the browser rounds and sends back, once, unless it is a step of its slider
         self._left = None  # what its slider stood at before it was told another value
-        self.slider = widgets.FloatSlider(
+        self.slider = Slider(
             value=value,
             min=low,
             max=high,

@@ -108,8 +108,6 @@ class SolvePanel(Panel):
         bought = {}
         if "prefer" in self.choices and self.choices["prefer"].value == CHEAPEST:
             bought = {"prefer": "cheapest", "prices": self.prices}
-        if moving is not None:
-            self._problem.value = status("Working …")  # the page shows it meanwhile
         found = solve(self.baseline, self.asked | bands, hold=held, free=free, nearest=True, **bought)
         if found.refusal is not None and not self._take.value:
             self.nearest_button.layout.display = ""

@@ -8,11 +8,11 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from kit.trials import Trial, TrialBook, side_by_side
 from kit.trials.book import _words_of
+from tests.benchmarks.timing import timed
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 FIRST = datetime.date(2015, 1, 1)
@@ -51,13 +51,9 @@ def filled(tmp_path_factory, year, short):
 
 
 def median(call, rounds):
+    """Return the median time on the wall [ms]: the disk counts too."""
     call()
-    times = []
-    for _ in range(rounds):
-        start = time.perf_counter()
-        call()
-        times.append(1000 * (time.perf_counter() - start))
-    return float(np.median(times))
+    return timed(lambda _: call(), rounds, time.perf_counter)[0]
 
 
 @pytest.mark.benchmark
