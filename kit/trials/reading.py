@@ -96,17 +96,15 @@ def readings(field, value, answers=None):
         alone = not np.ndim(value)  # a row of numbers comes from a record, and stands
         return tuple(one(field, each, alone, answers) for each in row if not is_gap(each))
     parts = [_tidy(part) for part in re.split(r"[;\n\t|]+", value)]
-    made = []
+    made, first = [], None
     for n, part in enumerate(parts):
         try:
             made += () if is_gap(part) else _readings(field, part, answers, alone=len(parts) == 1)
         except AskedError as asked:
-            if len(parts) > 1 and asked.asking.rest:
-                raise TrialError(str(asked)) from None
-            whole = tuple(
-                (answer, "; ".join([*parts[:n], text, *parts[n + 1 :]])) for answer, text in asked.asking.choices
-            )
-            raise AskedError(str(asked), replace(asked.asking, choices=whole)) from None
+            choices = tuple((a, "; ".join([*parts[:n], text, *parts[n + 1 :]])) for a, text in asked.asking.choices)
+            first = first or AskedError(str(asked), replace(asked.asking, choices=choices))
+    if first:
+        raise first
     return tuple(made)
 
 
@@ -428,7 +426,7 @@ def date_of(value, answers=(), today=None):
         made = _date(value, today, answers) if isinstance(value, str) else units.read_date(value)
     except AskedError:
         raise
-    except ValueError:
+    except (ValueError, OverflowError):
         made = None
     if made is None or not 1900 <= made.year <= 2100:
         be = "a day of the calendar, from 1900 to 2100"

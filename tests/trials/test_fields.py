@@ -1,13 +1,17 @@
 """What is written into a field: read as it was meant, or refused with advice that fits the field."""
 
+import contextlib
 import datetime
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kit.errors import KitError
 from kit.trials import AskedError, Trial, TrialError
-from kit.trials.fields import find, in_unit, text_of
+from kit.trials.fields import find, in_unit, text_of, trial_fields
 from kit.trials.reading import date_of
+from tests.laws import drawn
 
 
 # Common practice, no source; 1 in = 25.4 mm and 1 h = 60 min by definition; 1 lb = 453.592 37 g, 1 oz = 28.349 523 g
@@ -186,6 +190,41 @@ def test_a_text_too_long_is_not_sent_to_where_it_is():
         text_of("x" * 4_000_001, "notes")
     with pytest.raises(TrialError, match="into the notes"):
         text_of("x" * 201, "baker")
+
+
+@given(
+    st.sampled_from(
+        [f.name for f in trial_fields().values() if f.unit != "text"] + ["own shine, 0 to 10", "own gap, mm"]
+    ),
+    st.text("0123456789.,;/-–x+&~° CFcmgin%'\"½:htoand", max_size=14),
+    st.booleans(),
+)
+@drawn(400)
+def test_whatever_is_typed_is_read_asked_or_refused(field, typed, by_hand):
+    """A law, no source: what is read lies in the field's range, what is offered is read, of several one by one."""
+    target, answers = find(field), {} if by_hand else None
+    try:
+        found = target.read(typed, answers)
+    except AskedError as asked:
+        for _, text in asked.asking.choices:
+            with contextlib.suppress(*[AskedError] * (";" in text)):
+                target.read(text, answers)
+    except KitError:
+        pass
+    else:
+        given = found if isinstance(found, tuple) else (found,)
+        assert all(each is None or target.low <= each <= target.high for each in given)
+
+
+@given(st.text("0123456789./-, :MarchTueday", max_size=12))
+@drawn(300)
+def test_whatever_is_typed_for_a_date_is_one_or_is_none(typed):
+    """A law, no source."""
+    try:
+        made = date_of(typed, today=datetime.date(2026, 1, 9))
+    except KitError:
+        return
+    assert 1900 <= made.year <= 2100
 
 
 # Common practice, no source; 2026-03-03 was a Tuesday and 2025-03-03 a Monday.
