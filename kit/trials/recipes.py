@@ -1,7 +1,6 @@
 """A formula as a trial keeps it, with what was weighed of it; it travels in the trial's document."""
 
 import functools
-import re
 from dataclasses import dataclass, field, replace
 
 from .. import tables
@@ -13,7 +12,6 @@ from ..words import figure, plain
 from .reading import TrialError, is_number
 
 _HOUSE = "house_ingredients"
-_ELSEWHERE = re.compile(rf"""^{_HOUSE}\s*=\s*["']""", re.MULTILINE)  # a house's file, named and not taken along
 
 
 @dataclass(frozen=True)
@@ -57,11 +55,7 @@ class Recipe:
         do = "take it from an export"
         if not isinstance(self.text, str):
             raise TrialError(must(word, "a formula's text", type(self.text).__name__, do))
-        made = self
-        if not _ELSEWHERE.search(self.text):
-            made = replace(_recipe_of(self.text), grams=self.grams)
-        elif not self._is_whole():  # of an older book; its file need not be here: the lines were read when it was
-            raise TrialError(must(word, "whole: name, fingerprint, kinds, lines, pieces", "less", do))
+        made = replace(_recipe_of(self.text), grams=self.grams)
         if made.fingerprint != self.fingerprint:
             got = f"{made.fingerprint} against {self.fingerprint!r}"
             raise TrialError(must(f"{word} fingerprint", "that of its text", got, do))
@@ -79,16 +73,6 @@ class Recipe:
                     raise TrialError(must(word, "in proportion to the lines", f"{figure(g, 1)} g of {key}", do))
         return made
 
-    def _is_whole(self):
-        """Whether it says all that a formula has, in the form it is kept in."""
-        return (
-            isinstance(self.name, str)
-            and isinstance(self.fingerprint, str)
-            and all(is_number(n) for some in (self.pieces, *self.lines.values()) for n in some.values())
-            and {"dough", "topping", "wash", "filling"} == set(self.pieces)
-            and set(self.kinds) == set(self.lines)
-        )
-
     @property
     def by_line(self):
         """{(part, ingredient key): percentage} of its lines."""
@@ -99,14 +83,9 @@ class Recipe:
         """The Formula that the text holds, with the house's rows it rests on."""
         return _formula_in(self.text)
 
-    @property
-    def has_house_rows(self):
-        """Whether its text holds figures of the house's own."""
-        return _HOUSE in self.text and not _ELSEWHERE.search(self.text)
-
     def named(self, key):
-        """Return the row of one of its ingredients; of a house's own whose file is elsewhere, its key alone."""
-        known = self.formula.ingredients if self.has_house_rows else tables.ingredients()
+        """Return the row of one of its ingredients; of one that the tables no longer have, its key alone."""
+        known = self.formula.ingredients if _HOUSE in self.text else tables.ingredients()
         return known[key] if plain(key) in known.index else {"name": key, "kind": key}
 
     @property
