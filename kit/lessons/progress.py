@@ -29,6 +29,7 @@ CAME = ("read", "right", "hinted", "slip", "wrong")  # what comes of a card
 SESSION = 12  # cards
 RETURNS = 6  # kinds of earlier days that are due in a session, so that days away do not flood it
 NEW = 3  # the card by which a new kind comes, while there is one
+LIKE = 12  # exercises that are looked through for one like the worked one
 AT_MOST, WITHIN = 8, 60  # so often a kind comes in so many cards: a hard one leaves room for the others
 DAYS = (1, 3, 7, 16, 35)  # days until a kind right alone comes back, by the days on which it was
 SAFE = 2  # days
@@ -392,6 +393,16 @@ def next_exercise(progress, lesson=None, today=None):
     turn = new if count + 1 - max((one.met for one in kinds.values()), default=-NEW) >= NEW else []
     key = (read + turn[:1] + back[: max(RETURNS - len(days[0] & days[1]), 0)] + work + new + free + met)[0]
     stands = kinds.get(key, Standing(0))
-    task = exercise(key, progress.seed + count, stands.level)
+    seeds = [progress.seed + count + 100_000 * n for n in range(LIKE)]
+    task = exercise(key, seeds[0], stands.level)
+    if 0 < stands.stage < len(STAGES) - 1:  # steps are left out of an exercise like the one that was worked
+        before = _thoughts(exercise(*next(card.which for card in reversed(progress.cards) if card.kind == key)))
+        others = (exercise(key, seed, stands.level) for seed in seeds)
+        task = next((each for each in others if _thoughts(each) == before), task)
     left_out = stands.stage if stands.stage < len(task.steps) else len(STAGES) - 1
     return replace(task, stage=STAGES[left_out])
+
+
+def _thoughts(exercise):
+    """Return what can be thought wrongly in an exercise: the keys of its misconceptions."""
+    return {key for key, *_ in exercise.misconceptions}

@@ -39,8 +39,8 @@ h1 { margin: 0 } .head { display: flex; gap: 8mm; border-bottom: 1px solid #777;
 .learner { break-after: page } .learner:last-child { break-after: auto }
 .bench { break-inside: avoid; border-top: 2px solid #777 } .bench p { margin: 1.5mm 0 }
 .caution { font-size: 9pt; border-left: 3px solid #8a6d1f; padding-left: 3mm }
-.key h2 { margin: 3mm 0 1mm } .key ol { margin: 0 } .key li { break-inside: avoid }
-.wrong { font-size: 9.5pt }
+.key h2 { margin: 3mm 0 1mm; font-size: 11pt } .key ol { margin: 0 } .key li { break-inside: avoid }
+.key { font-size: 9.5pt; line-height: 1.25; break-inside: avoid } .wrong { font-size: 9pt }
 """
 
 
@@ -220,12 +220,16 @@ def _bench(task):
 
 
 def _solved(sheet):
-    """Return the answers of a sheet: each with its steps and what a wrong answer tells."""
+    """Return the answers of a sheet: each with the line that gives it, and what a wrong answer tells."""
     solved = ""
     for task in sheet:
-        wrong = "; ".join(f"{task.in_words(value)}: {key.replace('_', ' ')}" for key, value, *_ in task.misconceptions)
+        told = (f"{_short(task, each.value)}: {each.key.replace('_', ' ')}" for each in task.misconceptions)
         solved += (
-            f"<li><b>{page.escape(task.in_words(task.answer))}</b> ({page.escape(task.title)}): "
-            f'{page.escape(kept(" ".join(task.steps)))} <span class="wrong">{page.escape(kept(wrong))}.</span></li>'
+            f"<li><b>{page.escape(task.in_words(task.answer))}</b> {page.escape(kept(task.steps[-1]))} "
+            f'<span class="wrong">{page.escape("; ".join(dict.fromkeys(told)))}.</span></li>'
         )
     return solved
+
+
+def _short(task, value):
+    return task.in_words(value) if task.choices else n(value, task.decimals)

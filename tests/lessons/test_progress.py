@@ -104,9 +104,9 @@ def test_safe_is_earned_over_days(share, least, most):
 
 
 def test_a_fixed_misconception_is_named_within_five_cards():
-    for kind in ("flour_for_pieces", "folded_in"):
-        learner = Learner(1, 1, "percentages", believes=first_mistake(kind)).cards(40)
-        assert learner.named - learner.could < 5
+    for kind, entry in exercises().items():
+        learner = Learner(1, 1, entry.lesson, believes=first_mistake(kind)).cards(40)
+        assert learner.named - learner.could < 5, kind
 
 
 def test_levels_rise_only_once_it_was_right_alone_on_another_day():
