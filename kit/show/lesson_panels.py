@@ -9,13 +9,14 @@ import traitlets
 
 from .. import page
 from ..errors import KitError
-from ..lessons import Progress, learners, mark, next_exercise, open_learner
+from ..formula import Formula
+from ..lessons import Progress, bench_task, learners, mark, next_exercise, open_learner
 from ..lessons.kinds import KINDS, LESSONS
 from ..lessons.marking import NO_BASE
 from ..lessons.progress import STAGES
 from ..words import capital, kept, one_of, plain, plural
 from . import look
-from .lesson_pictures import OF_KIND, LessonPicture
+from .lesson_pictures import picture_for
 from .panel import ROW, Controls, _close, button, radio, status, text
 from .strips import small
 
@@ -183,7 +184,7 @@ class ExerciseCard(Controls):
         self.answer.send_state("value")  # what was typed may not have come yet: cleared all the same
         options, name = (task.choices, "answer") if task.choices else (sorted(task.bases), "per cent of")
         self.choice.children = [radio(name, options, None)] if task.choices or task.ask_base else []
-        self.picture.children = [LessonPicture(OF_KIND[task.kind], task)] if task.kind in OF_KIND else []
+        self.picture.children = [each for each in (picture_for(task),) if each]
 
     def _clear(self, offered):
         """Take away the last exercise, and offer these buttons."""
@@ -232,9 +233,7 @@ class ExerciseCard(Controls):
         if result.right or result.steps:
             self._reveal()
         self._feedback.value = _feedback(result, text, self.hinted)
-        self.meant.children = [
-            button(said, "", lambda to=to: self.mark(to), None) for said, to in getattr(result, "choices", ())
-        ]
+        self.meant.children = [button(said, "", lambda to=to: self.mark(to), None) for said, to in result.choices]
         if self.meant.children:
             self.meant.children[0].focus()
 
@@ -363,3 +362,31 @@ class ProgressView(Controls):
             back = progress.kinds[kind].back if kind in progress.kinds else None
             rows.append((capital(KINDS[kind].title), SIGNS[state], f"{back:%A, %d %B}" if back else ""))
         self._shown.value = status(said) + page.table(("kind of exercise", "how it stands", "comes back"), rows)
+
+
+class BenchCard(Controls):
+    """From the page to the bench: predict, do, enter what the scale shows, compare.
+
+    lesson: 1, 2, 3 or its name; formula: what is weighed, else the demo bun. Raises UnknownName, FormulaError.
+    """
+
+    def __init__(self, lesson: int | str, formula: Formula | None = None) -> None:
+        self.task = task = bench_task(_lesson(lesson), formula)
+        self.predicted, self.measured = text("I predict, g", "", "", "200px"), text("I weighed, g", "", "", "200px")
+        self._said = widgets.HTML()
+        for each in (self.predicted, self.measured):
+            each.observe(lambda _: self._weigh(), "value")
+        do = _words(f"Do: {task.do}") + _words(f"Then weigh {task.measure}.") + small(" ".join(task.cautions), 12)
+        asked = widgets.HTML(_words(task.title, 16, "bold") + _words(f"Predict: {task.predict}", 16))
+        super().__init__([asked, self.predicted, widgets.HTML(do), self.measured, self._said], layout=WIDE)
+        self._weigh()
+
+    def _weigh(self):
+        predicted, measured = self.predicted.value, self.measured.value
+        self.measured.layout.display = None if predicted else "none"
+        self._said.value = ""
+        if predicted and measured:
+            try:
+                self._said.value = _said(self.task.weighed(predicted, measured), "status")
+            except KitError as error:
+                self._said.value = _said(f"{error}.", "alert", look.WRONG)

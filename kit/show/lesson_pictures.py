@@ -1,7 +1,7 @@
 """The pictures of the lessons: each asks first where something will stand, then shows it and follows its dials."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import ipywidgets as widgets
@@ -45,7 +45,7 @@ def _made(lines):
 def _what_is_100(lines=None, ingredient="sugar", **topping):
     lines = lines or topping
     base = {name: grams for name, grams in lines.items() if "flour" in name or name == "cocoa"}
-    named = "flour and cocoa" if "cocoa" in base else "all the flour"
+    named = listing(base)
     whole, amount = sum(base.values()), lines[ingredient]
     per_cent = f"{figure(100 * amount / whole)} %"
     shown = {
@@ -53,7 +53,7 @@ def _what_is_100(lines=None, ingredient="sugar", **topping):
         ingredient: ({ingredient: 100 * amount / whole}, per_cent),
     }
     words = f"{capital(ingredient)}: {figure(amount, 0)} / {figure(whole, 0)} = {per_cent} of {named}."
-    asks = f"{capital(named)} is 100. Where will the {ingredient} end?"
+    asks = f"{capital(named)}: 100. Where will the {ingredient} end?"
     return Seen(asks, ingredient, 100 * amount / whole, shown, _unseen(shown, ingredient), words)
 
 
@@ -73,7 +73,8 @@ def _flour_is_100(lines, **_):
     return Seen(asks, "% of dough", of_dough["flour"], shown, _unseen(shown, "% of dough"), words)
 
 
-def _water_hides(lines):
+def _water_hides(lines, **_):
+    lines = {name: 100 * value / lines["flour"] for name, value in lines.items()}
     poured, total = hydration(_made(lines)), total_hydration(_made(lines))
     wet = {n: v for n, v in lines.items() if "flour" not in n and holds(n, "water") > 15}
     water = {name: value * holds(name, "water") / 100 for name, value in wet.items()}
@@ -102,20 +103,18 @@ def _exchange(before, after):
     changed = [name for name in before if after[name] != before[name]]
     shown = {row: (parts, f"{figure(sum(parts.values()))} %") for row, parts in water.items()}
     told = listing(f"{name} {signed(after[name] - before[name])} is water {signed(more[name], 2)}" for name in changed)
-    words = f"{capital(told)}, so all water rises by {figure(has - had, 2)} points of flour, unless some is taken out."
+    words = f"{capital(told)}: all water rises by {figure(has - had, 2)} points of flour, unless some is taken out."
     asks = "Where will the water of these stand after the exchange?"
     return Seen(asks, "after", has, shown, _unseen(shown, "after"), words)
 
 
-def _richer(now, by, water, ingredient="butter"):
-    return _exchange({"water": water, ingredient: now}, {"water": water, ingredient: now + by})
+def _richer(rises, poured, liquid):
+    before, after = ({liquid: poured} | {name: each[at] for name, each in rises.items()} for at in (0, 1))
+    return _exchange(before, after)
 
 
-def _milk_for_egg(egg, moved, milk=30.0):
-    if moved > egg:
-        most = f"at most the egg there is, {figure(egg)} points"
-        raise AmountError(must("egg replaced by milk", most, f"{figure(moved)} points", "less"))
-    return _exchange({"milk": milk, "egg": egg}, {"milk": milk + moved, "egg": egg - moved})
+def _milk_for_egg(egg, milk, **_):
+    return _exchange({"egg": egg, "milk": 0}, {"egg": 0, "milk": milk})
 
 
 def _folded_in(share, of_sponge, liquid, name="milk", asked="final dough", **_):
@@ -147,7 +146,7 @@ def _folded_in(share, of_sponge, liquid, name="milk", asked="final dough", **_):
     return Seen(asks, asked, sum(shown[asked][0].values()), shown, before, words)
 
 
-def _what_is_left(baked, loss):
+def _what_is_left(baked, loss, **_):
     kept_share = 1 - loss / 100
     raw, added = baked / kept_share, baked * (1 + loss / 100)
     wrong = "baked + loss"
@@ -189,7 +188,7 @@ class Shown:
     work: Callable[..., Seen]
     title: str
     begins: dict[str, Any]
-    moves: dict[str, str]  # {name: what it is called and its unit}
+    moves: dict[str, str] = field(default_factory=dict)  # {name: what it is called and its unit}
     unit: str = "%"  # of the mark
     chart: type[Chart] = Bars
 
@@ -203,7 +202,6 @@ PICTURES = {
         _what_is_100,
         "One ingredient beside its 100, %",
         {"flour": 80, "cocoa": 20, "sugar": 85},
-        {},
     ),
     "flour is 100": Shown(
         _flour_is_100,
@@ -225,22 +223,20 @@ PICTURES = {
     ),
     "milk for egg": Shown(
         _milk_for_egg,
-        "Water that egg and milk bring, % of total flour",
-        {"egg": 20, "moved": 10, "milk": 30},
-        {"egg": "egg, %", "moved": "egg replaced by milk, points"},
+        "Water that each brings, % of total flour",
+        {"egg": 20, "milk": 20},
+        _each("egg", "milk"),
     ),
     "richer dough": Shown(
         _richer,
         "Water, poured and hidden, % of total flour",
-        {"now": 18, "by": 10, "water": 14, "ingredient": "butter"},
-        {"by": "how much more, points", "water": "water, %"},
+        {"rises": {"butter": (18, 28)}, "poured": 46, "liquid": "water"},
     ),
     "what is left": Shown(
         _what_is_left,
         "Baked, raw, and a loss that was added, g",
         {"baked": 75, "loss": 12},
-        {"baked": "baked, g", "loss": "loss, %"},
-        "g",
+        unit="g",
     ),
     "disc reaches sides": Shown(
         _disc_reaches_sides,
@@ -253,7 +249,14 @@ PICTURES = {
 }
 KINDS = {"%": ("percentage", 1), "points": ("percentage", 1), "g": ("mass", 1), "mm": ("length", 10)}
 
-# Which picture shows the numbers of which kind of exercise.
+
+def _both_bowls(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
+    flour = (final_flour + sponge_flour) / 100
+    of = {"share": sponge_flour / flour, "of_sponge": 100 * sponge_liquid / sponge_flour}
+    return of | {"liquid": (final_liquid + sponge_liquid) / flour, "name": liquid, "asked": "total formula"}
+
+
+# Which picture shows the plain case of which kind of exercise.
 OF_KIND = {
     "percentage_from_weight": "what is 100",
     "topping_base": "what is 100",
@@ -269,54 +272,31 @@ OF_KIND = {
 }
 
 
-def _numbers(task):
-    """Return the numbers of an exercise as its picture takes them."""
-    told, values = task.figures, task.values
-    if task.kind == "folded_in":
-        share, of_sponge = (values["sponge_flour"] / values["flour"], values["sponge_liquid"] / values["sponge_flour"])
-        bowls = {"share": 100 * share, "of_sponge": 100 * of_sponge, "liquid": values["hydration"]}
-        return bowls | {"name": told["liquid"], "asked": "total formula"}
-    if task.kind == "hold_the_water":
-        (name, (was, to)), *_ = told["rises"].items()
-        return {"now": was, "by": to - was, "water": told["poured"], "ingredient": name}
-    if task.kind == "milk_for_egg":
-        egg = 100 * told["egg"] / told["flour"]
-        return {"egg": egg, "moved": egg, "milk": 30.0}
-    if task.kind == "topping_base":
-        return {name: values[name] for name in ("flour", "cocoa", "sugar")}
-    if task.kind == "raw_from_baked":
-        return {"baked": values.get("hot", told["baked"]), "loss": told["loss"]}
-    if "lines" not in told:
-        return told
-    name = told.get("ingredient", "milk")
-    lines = told["lines"] | {name: told["lines"][name] + told.get("later", 0) + told.get("rise", 0)}
-    if task.kind == "percentage_from_weight":
-        return {"lines": lines, "ingredient": name}
-    flour = sum(value for name, value in lines.items() if "flour" in name)
-    return {"lines": {name: 100 * value / flour for name, value in lines.items()}}
+def picture_for(task):
+    """Return the LessonPicture of an Exercise, which asks first; None where none helps, or a level takes it away."""
+    return LessonPicture(OF_KIND[task.kind], task) if task.level == 1 and task.kind in OF_KIND else None
 
 
 class LessonPicture(Panel):
     """A picture of the lessons, by name: it asks first where something will stand, then shows it and moves.
 
     name: "what is 100", "flour is 100", "sponge folded in", "water hides", "milk for egg", "richer dough", "what is
-    left" or "disc reaches sides"; exercise: an Exercise whose numbers it shows, once `reveal` is called. Raises
+    left" or "disc reaches sides"; exercise: an Exercise whose numbers it shows, still, once `reveal` is called. Raises
     UnknownName.
     """
 
     def __init__(self, name: str, exercise: Exercise | None = None) -> None:
         self.picture_of = PICTURES[one_of("name", name, PICTURES, "choose a picture")]
-        self.exercise, self.asking, self.given = exercise, True, self.picture_of.begins
+        self.exercise, self.asking, self.given, dials = exercise, True, self.picture_of.begins, {}
         if exercise is not None:
-            self.given = _numbers(exercise)
-        starts = self.given | self.given.get("lines", {})
-        moves = [each for each in self.picture_of.moves if each in starts]
-        dials = {each: _dial(self.picture_of.moves[each], starts[each]) for each in moves}
+            self.given = _both_bowls(**exercise.figures) if exercise.kind == "folded_in" else exercise.figures
+        else:
+            starts = self.given | self.given.get("lines", {})
+            dials = {each: _dial(called, starts[each]) for each, called in self.picture_of.moves.items()}
         self.highest = 150.0
         if self.picture_of.chart is Bars:
-            self.highest = 1.5 * max(
-                self._longest(moved) for moved in ({}, *({name: dial.high} for name, dial in dials.items()))
-            )
+            ends = ({}, *({name: dial.high} for name, dial in dials.items()))
+            self.highest = 1.5 * max(self._longest(moved) for moved in ends)
         self.mark = _dial(f"your mark, {self.picture_of.unit}", 0, self.highest)
         super().__init__(dials | {"mark": self.mark})
         self.show_button = button("show", "See where it stands", self.reveal)
