@@ -143,7 +143,7 @@ def build(entry: Kind, figures: dict, seed: int = 0, level: int = 1, draws: int 
         level=level,
         tolerance=off,
         decimals=decimals,
-        steps=tuple(each.line(right) for each in case.work),
+        steps=tuple(each.line(right) for each in case.work if each.words),
         misconceptions=tuple(_misconceptions(entry.kind, case, right, words)),
         slips={} if case.choices else _slips(case, off, decimals),
         figures=figures,

@@ -5,7 +5,7 @@ from ..balance.classes import schemes
 from ..tables import table
 from ..units import number
 from ..words import listing
-from .kinds import Case, adding, bun, finds, holds, kind, listed, n, named
+from .kinds import Case, adding, bun, finds, holds, kind, listed, n, named, steps
 
 
 def _poured(dice):
@@ -25,21 +25,19 @@ def hydration_as_weighed(lines, later=0):
     flours = [name for name in lines if "flour" in name]
     poured = adding(name for name in ("milk", "water") if name in lines) + " + later" * bool(later)
     given = named(lines) | {"dough": sum(lines.values()) + later}
-    given |= {"later": later} if later else {}
-    first = ()
-    if len(flours) > 1:
-        given |= {"first_flour": lines[flours[0]], "second_flour": lines[flours[1]]}
-        first = (finds(f"flour = {adding(flours)} | g | All flours together are 100 %"),)
+    given |= {"later": later}
+    given |= {"first_flour": lines[flours[0]], "second_flour": lines[flours[1]]} if len(flours) > 1 else {}
+    more = f"; later {n(later)} more of milk" if later else ""
     return Case(
-        f"In g: {listed(lines)}{f'; later {n(later)} more of milk' if later else ''}. What is the hydration as "
-        "weighed, % of total flour?",
+        f"In g: {listed(lines)}{more}. What is the hydration as weighed, % of total flour?",
         hydration(bun(lines | {"milk": lines["milk"] + later})),
         given,
-        (
-            *first,
-            finds(f"poured = {poured} | g | Poured, and egg is not"),
-            finds("one = flour / 100 | g | 1 % of the flour"),
-            finds("hydration = poured / flour * 100 | % | Hydration as weighed"),
+        steps(
+            given,
+            f"flour = {adding(flours)} | g | All flours together are 100 %",
+            f"poured = {poured} | g | Poured, and egg is not",
+            "one = flour / 100 | g | 1 % of the flour",
+            "hydration = poured / flour * 100 | % | Hydration as weighed",
         ),
     )
 
@@ -194,27 +192,24 @@ def salted_butter(flour, salt, butter, part=100, dough=0, total=0):
     """
     flour = dough * 100 / total if dough else flour
     brought = measure(bun({"flour": 100, "milk": 50, "salted butter": butter * part / 100}), "salt")
-    given = {"salt": salt, "butter": butter, "holds": holds("salted butter", "added_salt"), "part": part}
-    known, more = f"Flour {n(flour)} g", ()
-    if dough:
-        known, given = f"Dough {n(dough)} g, total percentage {n(total)} %", given | {"dough": dough, "total": total}
-        more = (finds("flour = dough / total * 100 | g | Flour"),)
-    else:
-        given["flour"] = flour
-    half = (finds("salted = fat * part / 100 | g | Salted butter"),) if part < 100 else ()
-    which = f"{n(part)} % of the butter is" if half else "The butter is"
+    given = {"salt": salt, "butter": butter, "holds": holds("salted butter", "added_salt"), "part": part % 100}
+    given |= {"dough": dough, "total": total} if dough else {"flour": flour}
+    known = f"Dough {n(dough)} g, total percentage {n(total)} %" if dough else f"Flour {n(flour)} g"
+    which = f"{n(part)} % of the butter is" if part < 100 else "The butter is"
     return Case(
         f"{known}; of flour: salt {n(salt)} %, butter {n(butter)} %. {which} salted: {n(given['holds'])} g of salt in "
         "100 g. How many g of salt do you weigh?",
         flour * (salt - brought) / 100,
         given,
-        (
-            *more,
-            finds("needed = flour * salt / 100 | g | Salt in all"),
-            finds("fat = flour * butter / 100 | g | Butter"),
-            *half,
-            finds(f"brings = {'salted' if half else 'fat'} * holds / 100 | g | Salt in the butter"),
-            finds("weighed = needed - brings | g | Salt to weigh"),
+        steps(
+            given,
+            "flour = dough / total * 100 | g | Flour",
+            "needed = flour * salt / 100 | g | Salt in all",
+            "fat = flour * butter / 100 | g | Butter",
+            "salted = fat * part / 100 | g | Salted butter",
+            "salted = fat | |",
+            "brings = salted * holds / 100 | g | Salt in the butter",
+            "weighed = needed - brings | g | Salt to weigh",
         ),
     )
 

@@ -51,6 +51,22 @@ def finds(text, after=""):
     return Step(*sum_.split(" = "), unit, words, after)
 
 
+def steps(given, *lines):
+    """Return the Steps of the lines whose figures there are; one without words is worked and not shown.
+
+    A figure that is 0 is not there, and what is there already is not found again.
+
+    >>> [each.name for each in steps({"scaled": 90, "loss": 0}, "mixed = scaled / loss | g | a", "mixed = scaled | |")]
+    ['mixed']
+    """
+    there, kept = {name for name, value in given.items() if value}, []
+    for each in map(finds, lines):
+        if each.name not in there and names_in(each.formula) <= there:
+            kept.append(each)
+            there.add(each.name)
+    return tuple(kept)
+
+
 def values_of(steps, figures, rounded=lambda value: value):
     """Return the figures and what each step comes to, each rounded before the next takes it. Raises KeyError.
 

@@ -2,7 +2,7 @@
 
 from ..balance import hydration, measure
 from ..formula import round_to_scale
-from .kinds import Case, adding, bun, finds, kind, listed, n, named, shares
+from .kinds import Case, adding, bun, kind, listed, n, named, shares, steps
 
 
 def _weights(dice):
@@ -21,27 +21,21 @@ def percentage_from_weight(lines, ingredient, later=0):
     first, flours = lines[ingredient], [name for name in lines if "flour" in name]
     dough = bun(lines | {ingredient: first + later})
     answer = dough.part("dough").percentage(dough.ingredients.find(ingredient))
-    given = named(lines) | {"dough": sum(lines.values()) + later}
-    flour = finds("tenth = flour / 10 | g | 10 % of the flour")
-    if len(flours) > 1:
-        flour = finds(f"flour = {adding(flours)} | g | All flours together are 100 %")
-        given |= {"first_flour": lines[flours[0]], "second_flour": lines[flours[1]]}
-    amount, more = (), ""
-    if later:
-        more = f"; later {n(later)} more of {ingredient}"
-        given |= {"first": first, "later": later}
-        amount = (finds(f"amount = first + later | g | {ingredient.capitalize()} in all"),)
-    else:
-        given["amount"] = first
+    given = named(lines) | {"dough": sum(lines.values()) + later, "first": first, "later": later}
+    given |= {"first_flour": lines[flours[0]], "second_flour": lines[flours[1]]} if len(flours) > 1 else {}
+    more = f"; later {n(later)} more of {ingredient}" if later else ""
     return Case(
         f"In g: {listed(lines)}{more}. What is the {ingredient}, % of total flour?",
         answer,
         given,
-        (
-            flour,
-            *amount,
-            finds("one = flour / 100 | g | 1 % of the flour"),
-            finds(f"share = amount / flour * 100 | % | {ingredient.capitalize()}, of total flour"),
+        steps(
+            given,
+            f"flour = {adding(flours)} | g | All flours together are 100 %",
+            f"amount = first + later | g | {ingredient.capitalize()} in all",
+            "amount = first | |",
+            "tenth = flour / 10 | g | 10 % of the flour",
+            "one = flour / 100 | g | 1 % of the flour",
+            f"share = amount / flour * 100 | % | {ingredient.capitalize()}, of total flour",
         ),
         {"total flour": answer, "dough": 100 * (first + later) / given["dough"]},
     )
@@ -65,33 +59,28 @@ def weight_from_percentage(lines, ingredient, flour, second=0, also=""):
     batch, wanted = formula.scale(flour=flour), [name for name in (ingredient, also) if name]
     answer = sum(batch.grams["dough", formula.ingredients.find(name)] for name in wanted)
     given = shares(lines) | {"dough": batch.dough, "total": sum(lines.values())}
-    if second:
-        given |= {"first_flour": flour - second, "second_flour": second}
-        weighed = f"bread flour {n(flour - second)} g, rye flour {n(second)} g"
-        steps = (finds("flour = first_flour + second_flour | g | All flours together are 100 %"),)
-    else:
-        given["flour"], weighed = flour, f"flour {n(flour)} g"
-        steps = (finds("tenth = flour / 10 | g | 10 % of the flour"),)
-    if also:
-        given |= {"first": lines[ingredient], "other": lines[also]}
-        steps += (finds("share = first + other | % | Both together"),)
-    else:
-        given["share"] = lines[ingredient]
+    given |= {"first": lines[ingredient], "other": lines.get(also, 0), "flour": 0 if second else flour}
+    given |= {"first_flour": flour - second, "second_flour": second}
+    weighed = f"bread flour {n(flour - second)} g, rye flour {n(second)} g" if second else f"flour {n(flour)} g"
     words, rest = " and ".join(wanted), {name: value for name, value in lines.items() if name != "flour"}
     return Case(
         f"You weigh {weighed}. In % of total flour: {listed(rest)}. How many g of {words}{' together' * bool(also)}?",
         answer,
         given,
-        (
-            *steps,
-            finds("one = flour / 100 | g | 1 % of the flour"),
-            finds(f"amount = flour * share / 100 | g | {words.capitalize()}"),
+        steps(
+            given,
+            "flour = first_flour + second_flour | g | All flours together are 100 %",
+            "share = first + other | % | Both together",
+            "share = first | |",
+            "tenth = flour / 10 | g | 10 % of the flour",
+            "one = flour / 100 | g | 1 % of the flour",
+            f"amount = flour * share / 100 | g | {words.capitalize()}",
         ),
     )
 
 
 def _total(lines):
-    return finds(f"total = {adding(shares(lines))} | % | Total percentage")
+    return f"total = {adding(shares(lines))} | % | Total percentage"
 
 
 def _of_dough(dice):
@@ -103,21 +92,21 @@ def _of_dough(dice):
 def flour_from_dough(lines, dough, share=0, left=False):
     """Flour = dough x 100 / total percentage (Gisslen); then what of it goes into the sponge, or is left."""
     flour = bun(lines).scale(dough=dough).flour
-    own = flour * share / 100
-    steps = (
-        _total(lines),
-        finds("one = dough / total | g | 1 % of the flour"),
-        finds("flour = dough / total * 100 | g | Flour"),
-        finds("own = flour * share / 100 | g | Flour in the sponge"),
-        finds("rest = flour - own | g | Flour left for the final dough"),
-    )
+    own, given = flour * share / 100, shares(lines) | {"dough": dough, "share": share}
     more = f"; {n(share)} % of the flour go into a sponge" if share else ""
     asked = ("", " for the sponge", " for the final dough")[bool(share) + left]
     return Case(
         f"Dough needed: {n(dough)} g. In % of flour: {listed(lines)}{more}. How much flour{asked}?",
         flour - own if left else own if share else flour,
-        shares(lines) | {"dough": dough, "share": share},
-        steps[: 3 + bool(share) + left],
+        given,
+        steps(
+            given,
+            _total(lines),
+            "one = dough / total | g | 1 % of the flour",
+            "flour = dough / total * 100 | g | Flour",
+            "own = flour * share / 100 | g | Flour in the sponge",
+            *(["rest = flour - own | g | Flour left for the final dough"] if left else []),
+        ),
         parts=tuple(list(lines)[1:]),
     )
 
@@ -136,30 +125,25 @@ def _pieces(dice):
 def flour_for_pieces(lines, count, piece, loss=0, topping=0):
     """Flour = count x piece / (1 - loss) x 100 / total percentage; the topping is no part of the dough."""
     formula = bun(lines, makes={"piece": piece}, losses={"dividing": loss})
-    given = shares(lines) | {"count": count, "loss": loss}
-    weigh, first, lose, lost = f"{count} buns of {n(piece)} g of dough each.", (), "", ()
+    given = shares(lines) | {"count": count, "loss": loss, "topping": topping}
+    given |= {"raw": piece + topping} if topping else {"piece": piece}
+    weigh = f"{count} buns of {n(piece)} g of dough each."
     if topping:
         weigh = f"{count} buns weigh {n(piece + topping)} g each, {n(topping)} g of that topping."
-        first = (finds("piece = raw - topping | g | Dough of one bun"),)
-        given |= {"raw": piece + topping, "topping": topping}
-    else:
-        given["piece"] = piece
-    if loss:
-        lose = f" {n(loss)} % of the dough mixed is lost."
-        lost = (
-            finds("left = 100 - loss | % | Left of the dough mixed"),
-            finds("mixed = scaled / left * 100 | g | Dough to mix"),
-        )
+    lose = f" {n(loss)} % of the dough mixed is lost." if loss else ""
     return Case(
         f"{weigh}{lose} In % of flour: {listed(lines)}. How many g of flour?",
         formula.scale(pieces=count).flour,
         given,
-        (
-            *first,
-            finds(f"{'scaled' if loss else 'mixed'} = count * piece | g | Dough on the scale"),
-            *lost,
+        steps(
+            given,
+            "piece = raw - topping | g | Dough of one bun",
+            "scaled = count * piece | g | Dough on the scale",
+            "left = 100 - loss | % | Left of the dough mixed",
+            "mixed = scaled / left * 100 | g | Dough to mix",
+            "mixed = scaled | |",
             _total(lines),
-            finds("flour = mixed / total * 100 | g | Flour"),
+            "flour = mixed / total * 100 | g | Flour",
         ),
         parts=tuple(list(lines)[1:]),
     )
@@ -177,29 +161,24 @@ def share_of_dough(lines, ingredient, also="", rise=0):
     risen = lines | {ingredient: lines[ingredient] + rise}
     wanted = [name for name in (ingredient, also) if name]
     amount, words = sum(risen[name] for name in wanted), " and ".join(wanted)
-    given, more, change = shares(lines), (), ""
-    if also:
-        given |= {"first": lines[ingredient], "other": lines[also]}
-        more = (finds("amount = first + other | % | Both together, of total flour"),)
-    elif rise:
-        given |= {"first": lines[ingredient], "rise": rise}
-        change = f" {ingredient.capitalize()} rises by {n(rise)} points."
-        more = (finds(f"amount = first + rise | % | {ingredient.capitalize()} now, of total flour"),)
-    else:
-        given["amount"] = amount
-    others = adding(list(lines)[1:]) + " + rise" * bool(rise)
+    given = shares(lines) | {"first": lines[ingredient], "other": lines.get(also, 0), "rise": rise}
+    change = f" {ingredient.capitalize()} rises by {n(rise)} points." if rise else ""
+    of_dough = 100 * amount / measure(bun(risen), "total_percentage")
     return Case(
         f"In % of total flour: {listed(lines)}.{change} What is {words} in the whole dough? Answer with its base: "
         "... % of ...",
-        100 * amount / measure(bun(risen), "total_percentage"),
+        of_dough,
         given,
-        (
-            *more,
-            finds(f"others = {others} | % | All but the flour"),
-            finds("total = hundred + others | % | Total percentage"),
-            finds(f"share = amount / total * 100 | % of dough | {words.capitalize()}"),
+        steps(
+            given,
+            "amount = first + other | % | Both together, of total flour",
+            f"amount = first + rise | % | {words.capitalize()} now, of total flour",
+            "amount = first | |",
+            f"others = {adding(list(lines)[1:])}{' + rise' * bool(rise)} | % | All but the flour",
+            "total = hundred + others | % | Total percentage",
+            f"share = amount / total * 100 | % of dough | {words.capitalize()}",
         ),
-        {"dough": 100 * amount / measure(bun(risen), "total_percentage"), "total flour": float(amount)},
+        {"dough": of_dough, "total flour": float(amount)},
         parts=tuple(name for name in list(lines)[1:] if name not in wanted),
     )
 
@@ -219,27 +198,24 @@ def points_or_percent(flour, ingredient, now, by, word, up=True, weighed=False, 
     changed = bun({"flour": 100, ingredient: now}).vary({ingredient: final})
     given, sign = {"flour": flour, "by": by, "then": then}, "+" if up else "-"
     given |= {"old": flour * now / 100} if weighed else {"now": now}
-    if points:
-        steps = (
-            *((finds("now = old / flour * 100 | % | Until now"),) if weighed else ()),
-            finds(f"share = now {sign} by | % | Points count on the percentage itself"),
-            finds("cut = share * then / 100 | points | Per cent count on the percentage before"),
-            finds("final = share - cut | % | In the end"),
-            finds("one = flour / 100 | g | 1 % of the flour"),
-            finds(f"amount = one * {'final' if then else 'share'} | g | {name}"),
-        )
-        steps = tuple(each for each in steps if then or each.name not in ("cut", "final"))
-    else:
-        steps = (
-            finds("one = old / 100 | g | 1 % of the old amount")
-            if weighed
-            else finds("old = flour * now / 100 | g | Until now"),
-            finds("change = old * by / 100 | g | Per cent count on the amount before"),
-            finds(f"changed = old {sign} change | g | Changed"),
-            finds("cut = flour * then / 100 | g | Points count on the flour"),
-            finds(f"amount = changed - cut | g | {name}"),
-        )
-        steps = steps if then else steps[:3]
+    lines = [
+        "now = old / flour * 100 | % | Until now",
+        f"share = now {sign} by | % | Points count on the percentage itself",
+        "cut = share * then / 100 | points | Per cent count on the percentage before",
+        "final = share - cut | % | In the end",
+        "final = share | |",
+        "one = flour / 100 | g | 1 % of the flour",
+        f"amount = one * final | g | {name}",
+    ]
+    if not points:
+        lines = [
+            "old = flour * now / 100 | g | Until now",
+            "one = old / 100 | g | 1 % of the old amount",
+            "change = old * by / 100 | g | Per cent count on the amount before",
+            f"changed = old {sign} change | g | {name}",
+            "cut = flour * then / 100 | g | Points count on the flour",
+            f"amount = changed - cut | g | {name} in the end",
+        ]
     start = f"{n(given['old'])} g of {ingredient}" if weighed else f"{ingredient} {n(now)} % of it"
     last = f", then falls by {n(then)} {'per cent' if points else 'points'}" if then else ""
     return Case(
@@ -247,7 +223,7 @@ def points_or_percent(flour, ingredient, now, by, word, up=True, weighed=False, 
         f"{ingredient} now?",
         changed.scale(flour=flour).grams["dough", changed.ingredients.find(ingredient)],
         given,
-        steps,
+        steps(given, *lines),
     )
 
 
@@ -270,29 +246,24 @@ def final_dough(flour, liquid, share, of_sponge, name="milk", dough=0, total=0, 
     flour, title = dough * 100 / total if dough else flour, name.capitalize()
     formula = bun({"flour": 100, name: liquid, "fresh yeast": 4}).with_preferment("sponge", share, {name: of_sponge})
     final = formula.scale(flour=flour).grams["dough", formula.ingredients.find(name)]
-    given = {"liquid": liquid, "share": share, "of_sponge": of_sponge}
-    known, more, also, taken = f"Flour {n(flour)} g", (), "", ()
-    if dough:
-        known, given = f"Dough {n(dough)} g, total percentage {n(total)} %", given | {"dough": dough, "total": total}
-        more = (finds("flour = dough / total * 100 | g | Flour"),)
-    else:
-        given["flour"] = flour
-    if cooked:
-        given |= {"cooked_flour": cooked, "cooked": 5 * cooked}
-        also = f"; cooked {n(cooked)} g of flour with {n(5 * cooked)} g of {name}"
-        taken = (finds(f"taken = in_sponge + cooked | g | {title} in the sponge and the cooked flour"),)
+    given = {"liquid": liquid, "share": share, "of_sponge": of_sponge, "cooked_flour": cooked, "cooked": 5 * cooked}
+    given |= {"dough": dough, "total": total} if dough else {"flour": flour}
+    known = f"Dough {n(dough)} g, total percentage {n(total)} %" if dough else f"Flour {n(flour)} g"
+    also = f"; cooked {n(cooked)} g of flour with {n(5 * cooked)} g of {name}" if cooked else ""
     return Case(
         f"{known}; {name} {n(liquid)} % of flour. Sponge: {n(share)} % of the flour, {name} {n(of_sponge)} % of its "
         f"own flour{also}. How much {name} for the final dough?",
         final - 5 * cooked,
         given,
-        (
-            *more,
-            finds(f"whole = flour * liquid / 100 | g | {title} in all"),
-            finds("own = flour * share / 100 | g | Flour in the sponge"),
-            finds(f"in_sponge = own * of_sponge / 100 | g | {title} in the sponge"),
-            *taken,
-            finds(f"left = whole - {'taken' if cooked else 'in_sponge'} | g | {title} for the final dough"),
+        steps(
+            given,
+            "flour = dough / total * 100 | g | Flour",
+            f"whole = flour * liquid / 100 | g | {title} in all",
+            "own = flour * share / 100 | g | Flour in the sponge",
+            f"in_sponge = own * of_sponge / 100 | g | {title} in the sponge",
+            f"taken = in_sponge + cooked | g | {title} in the sponge and the cooked flour",
+            "taken = in_sponge | |",
+            f"left = whole - taken | g | {title} for the final dough",
         ),
     )
 
@@ -318,38 +289,33 @@ def folded_in(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid, us
     """
     title, given = liquid.capitalize(), {"final_flour": final_flour, "final_liquid": final_liquid}
     bowl = f"A sponge holds {n(sponge_flour)} g of flour and {n(sponge_liquid)} g of {liquid}"
+    in_it = sponge_flour
     if of_sponge:
         bowl = f"A sponge of {n(used)} g holds {n(of_sponge)} % {liquid} on its own flour"
         given |= {"used": used, "of_sponge": of_sponge}
-        steps = (
-            finds("parts = 100 + of_sponge | % | Flour and liquid of the sponge, on its flour"),
-            finds("sponge_flour = used / parts * 100 | g | Its flour"),
-        )
         in_it = used * 100 / (100 + of_sponge)
     elif used:
         bowl += f"; {n(used)} g of it are used"
         given |= {"made_flour": sponge_flour, "made_liquid": sponge_liquid, "used": used}
-        steps = (
-            finds("made = made_flour + made_liquid | g | The whole sponge"),
-            finds("sponge_flour = used * made_flour / made | g | Flour in what is used"),
-        )
         in_it = used * sponge_flour / (sponge_flour + sponge_liquid)
     else:
         given |= {"sponge_flour": sponge_flour, "sponge_liquid": sponge_liquid}
-        steps, in_it, used = (), sponge_flour, sponge_flour + sponge_liquid
-    if steps:
-        steps += (finds(f"sponge_liquid = used - sponge_flour | g | Its {liquid}"),)
-    sponge = {"sponge": {"flour": in_it, liquid: used - in_it}}
+    sponge = {"sponge": {"flour": in_it, liquid: (used or sponge_flour + sponge_liquid) - in_it}}
     return Case(
         f"{bowl}. To it go {n(final_flour)} g of flour and {n(final_liquid)} g of {liquid}. Hydration of it all, "
         "% of total flour?",
         hydration(bun({"flour": final_flour, liquid: final_liquid}, sponge)),
         given,
-        (
-            *steps,
-            finds("flour = final_flour + sponge_flour | g | Flour in all"),
-            finds(f"poured = final_liquid + sponge_liquid | g | {title} in all"),
-            finds("hydration = poured / flour * 100 | % | Hydration"),
+        steps(
+            given,
+            "parts = 100 + of_sponge | % | Flour and liquid of the sponge, on its flour",
+            "sponge_flour = used / parts * 100 | g | Its flour",
+            "made = made_flour + made_liquid | g | The whole sponge",
+            "sponge_flour = used * made_flour / made | g | Flour in what is used",
+            f"sponge_liquid = used - sponge_flour | g | Its {liquid}",
+            "flour = final_flour + sponge_flour | g | Flour in all",
+            f"poured = final_liquid + sponge_liquid | g | {title} in all",
+            "hydration = poured / flour * 100 | % | Hydration",
         ),
     )
 
@@ -378,22 +344,19 @@ def scale_rounding(ingredient, percentage, flour, step, dough=0, total=0):
     title, count = ingredient.capitalize(), round(weighed / step)
     given = {"percentage": percentage, "step": step, "count": count, "other": count + (1 if exact > weighed else -1)}
     given |= {"fine": round(exact), "many": count} if step > 1 else {}
-    known, more = f"flour {n(flour)} g", ()
-    if dough:
-        known, given = f"dough {n(dough)} g of total percentage {n(total)} %", given | {"dough": dough, "total": total}
-        more = (finds("flour = dough / total * 100 | g | Flour"),)
-    else:
-        given["flour"] = flour
+    given |= {"dough": dough, "total": total} if dough else {"flour": flour}
+    known = f"dough {n(dough)} g of total percentage {n(total)} %" if dough else f"flour {n(flour)} g"
     return Case(
         f"{title} {n(percentage)} % of flour, {known}; the scale shows steps of {n(step)} g. Weighed to the nearest "
         f"step, what is the {ingredient} really, % of total flour?",
         percentage + float(row["off, points"]),
         given,
-        (
-            *more,
-            finds(f"exact = flour * percentage / 100 | g | {title} by the formula"),
-            finds("steps = exact / step | steps | On the scale", f": the nearest is {count}"),
-            finds("weighed = count * step | g | You weigh"),
-            finds("really = weighed / flour * 100 | % | Really"),
+        steps(
+            given,
+            "flour = dough / total * 100 | g | Flour",
+            f"exact = flour * percentage / 100 | g | {title} by the formula",
+            f"steps = exact / step | steps, the nearest {count} | On the scale",
+            "weighed = count * step | g | You weigh",
+            "really = weighed / flour * 100 | % | Really",
         ),
     )

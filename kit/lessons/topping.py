@@ -3,7 +3,7 @@
 from ..process import factor_rule, predict_yield
 from ..tables import ingredients
 from ..units import in_unit
-from .kinds import Case, adding, bun, finds, kind, listed, n, shares
+from .kinds import Case, adding, bun, kind, listed, n, shares, steps
 
 
 def _cocoa(dice):
@@ -27,45 +27,33 @@ def topping_base(flour, cocoa, sugar, also=0, swapped=0, more=0):
 
     also: g of caster sugar beside the icing sugar; swapped: % of the flour that cocoa replaces, `more` g come on top.
     """
-    given, steps, words = {}, (), "icing sugar"
+    words, given = "all the sugar" if also else "icing sugar", {"more": more, "part": swapped}
+    given |= {"plain": flour} if swapped else {"flour": flour, "cocoa": cocoa}
+    given |= {"icing": sugar, "caster": also} if also else {"sugar": sugar}
+    told = f"Flour {n(flour)} g, cocoa {n(cocoa)} g, icing sugar {n(sugar)} g"
+    told += f", caster sugar {n(also)} g" if also else ""
     if swapped:
-        told = (
-            f"Flour {n(flour)} g, {n(swapped)} % of it replaced by cocoa, {n(more)} g more cocoa on top, icing sugar "
-        )
-        told += f"{n(sugar)} g"
-        given |= {"plain": flour, "part": swapped, "more": more}
-        steps = (
-            finds("swapped = plain * part / 100 | g | Flour replaced by cocoa"),
-            finds("flour = plain - swapped | g | Flour left"),
-            finds("cocoa = swapped + more | g | Cocoa"),
-        )
+        told = f"Flour {n(flour)} g, {n(swapped)} % of it replaced by cocoa, {n(more)} g more cocoa on top"
+        told += f", icing sugar {n(sugar)} g"
         flour, cocoa = flour * (1 - swapped / 100), flour * swapped / 100 + more
-    else:
-        told = f"Flour {n(flour)} g, cocoa {n(cocoa)} g, icing sugar {n(sugar)} g"
-        given |= {"flour": flour, "cocoa": cocoa}
-    if also:
-        told, words = f"{told}, caster sugar {n(also)} g", "all the sugar"
-        given |= {"icing": sugar, "caster": also}
-        steps += (finds("sugar = icing + caster | g | All the sugar"),)
-    else:
-        given["sugar"] = sugar
     all_sugar = sugar + also
-    formula = bun(
-        {"flour": 100},
-        topping={"plain flour": flour, "cocoa": cocoa, "icing sugar": all_sugar},
-        bases={"topping": ("flour", "cocoa")},
-    )
+    lines = {"plain flour": flour, "cocoa": cocoa, "icing sugar": all_sugar}
+    formula = bun({"flour": 100}, topping=lines, bases={"topping": ("flour", "cocoa")})
     answer = formula.part("topping").percentage(ingredients().find("icing sugar"))
     alone, of_all = 100 * all_sugar / flour, 100 * all_sugar / (flour + cocoa + all_sugar)
     return Case(
         f"{told}. What is {words} on flour and cocoa together? Answer with the base: ... % of ...",
         answer,
         given,
-        (
-            *steps,
-            finds("base = flour + cocoa | g | Flour and cocoa together are 100 %"),
-            finds("one = base / 100 | g | 1 % of it"),
-            finds(f"share = sugar / base * 100 | % of flour and cocoa | {words.capitalize()}"),
+        steps(
+            given,
+            "swapped = plain * part / 100 | g | Flour replaced by cocoa",
+            "flour = plain - swapped | g | Flour left",
+            "cocoa = swapped + more | g | Cocoa",
+            "sugar = icing + caster | g | All the sugar",
+            "base = flour + cocoa | g | Flour and cocoa together are 100 %",
+            "one = base / 100 | g | 1 % of it",
+            f"share = sugar / base * 100 | % of flour and cocoa | {words.capitalize()}",
         ),
         {"flour and cocoa": answer, "flour": alone, "topping": of_all},
     )
@@ -93,34 +81,27 @@ def topping_line(lines, count, portion, ingredient, loss=0, dough=0, ratio=0):
     formula = bun({"flour": 100}, topping=paste, makes=makes, losses={"topping dividing": loss})
     mixed, part = predict_yield(formula, pieces=count).topping_to_mix, formula.part("topping")
     given = shares(lines) | {"count": count, "loss": loss, "line": lines[ingredient]}
-    told, first = f"{count} buns take {n(portion)} g of topping each", ()
+    given |= {"dough": dough, "ratio": ratio} if dough else {"portion": portion}
+    told = f"{count} buns take {n(portion)} g of topping each"
     if dough:
         told = f"{count} buns of {n(dough)} g of dough, topping-to-dough ratio {n(ratio)}"
-        given |= {"dough": dough, "ratio": ratio}
-        first = (finds("portion = dough * ratio | g | Topping of one bun"),)
-    else:
-        given["portion"] = portion
-    lost = ()
-    if loss:
-        told += f"; {n(loss)} % of the topping mixed is lost"
-        lost = (
-            finds("left = 100 - loss | % | Left of the topping mixed"),
-            finds("mixed = needed / left * 100 | g | Topping to mix"),
-        )
+    told += f"; {n(loss)} % of the topping mixed is lost" if loss else ""
+    name = "plain flour" if ingredient == "flour" else ingredient
     return Case(
         f"{told}. In % of its flour: {listed(lines)}. How much {ingredient}?",
-        mixed
-        * part.percentage(ingredients().find(paste and ("plain flour" if ingredient == "flour" else ingredient)))
-        / part.mass,
+        mixed * part.percentage(ingredients().find(name)) / part.mass,
         given,
-        (
-            *first,
-            finds(f"{'needed' if loss else 'mixed'} = count * portion | g | Topping on the buns"),
-            *lost,
-            finds(f"total = {adding(shares(lines))} | % | All parts"),
-            finds(f"weighed = mixed * line / total | g | {ingredient.capitalize()}"),
+        steps(
+            given,
+            "portion = dough * ratio | g | Topping of one bun",
+            "needed = count * portion | g | Topping on the buns",
+            "left = 100 - loss | % | Left of the topping mixed",
+            "mixed = needed / left * 100 | g | Topping to mix",
+            "mixed = needed | |",
+            f"total = {adding(shares(lines))} | % | All parts",
+            f"weighed = mixed * line / total | g | {ingredient.capitalize()}",
         ),
-        parts=tuple(name for name in shares(lines) if name != "hundred" and name != ingredient.replace(" ", "_")),
+        parts=tuple(each for each in shares(lines) if each not in ("hundred", ingredient.replace(" ", "_"))),
     )
 
 
@@ -139,27 +120,22 @@ def ratio_or_share(ratio, piece, count=0, loss=0):
         pieces=count or 1,
         losses={"topping dividing": loss},
     )
-    given, told = {"ratio": ratio, "raw": piece, "count": count, "loss": loss}, f"A raw bun of {n(piece)} g"
-    steps = (
-        finds("parts = 1 + ratio | g | With 1 g of dough, topping and all"),
-        finds("dough = raw / parts | g | Dough of a bun"),
-        finds("topping = raw - dough | g | Topping of a bun"),
-    )
-    given["one"] = given.pop("ratio") and 1
-    given["ratio"] = ratio
-    asked = "How many g of topping are on it"
+    given = {"one": 1, "ratio": ratio, "raw": piece, "count": count, "loss": loss}
+    told, asked = f"A raw bun of {n(piece)} g", "How many g of topping are on it"
     if count:
-        told, asked = f"{count} raw buns of {n(piece)} g", "How many g of topping for all of them"
-        steps += (finds("needed = topping * count | g | On all the buns"),)
-    told += f"{' each' if count else ''}, topping and dough together, topping-to-dough ratio {n(ratio)}"
+        told, asked = f"{count} raw buns of {n(piece)} g each", "How many g of topping for all of them"
+    told += f", topping and dough together, topping-to-dough ratio {n(ratio)}"
     if loss:
-        told += f"; {n(loss)} % of the topping mixed is lost"
-        asked = "How many g of topping to mix"
-        steps += (
-            finds("left = 100 - loss | % | Left of the topping mixed"),
-            finds("mixed = needed / left * 100 | g | Topping to mix"),
-        )
-    return Case(f"{told}. {asked}?", made.topping_to_mix, given, steps)
+        told, asked = f"{told}; {n(loss)} % of the topping mixed is lost", "How many g of topping to mix"
+    lines = (
+        "parts = 1 + ratio | g | With 1 g of dough, topping and all",
+        "dough = raw / parts | g | Dough of a bun",
+        "topping = raw - dough | g | Topping of a bun",
+        "needed = topping * count | g | On all the buns",
+        "left = 100 - loss | % | Left of the topping mixed",
+        "mixed = needed / left * 100 | g | Topping to mix",
+    )
+    return Case(f"{told}. {asked}?", made.topping_to_mix, given, steps(given, *lines))
 
 
 def _sweet(dice):
@@ -178,22 +154,19 @@ def sugar_in_a_piece(lines, dough, rise=0, topping=0, sweet=0):
     answer = after.scale(dough=dough).flour * lines["sugar"] / 100 + topping * sweet / 100
     given = shares(lines) | {"dough": dough, "rise": rise, "topping": topping, "sweet": sweet}
     change = f" Butter rises by {n(rise)} points." if rise else ""
-    top, last, name = "", (), "crumb" if topping else "grams"
-    if topping:
-        top = f", {n(topping)} g of topping ({n(sweet)} % sugar)"
-        last = (
-            finds("crust = topping * sweet / 100 | g | Sugar in the topping"),
-            finds("grams = crumb + crust | g | Sugar in the bun"),
-        )
+    top = f", {n(topping)} g of topping ({n(sweet)} % sugar)" if topping else ""
+    total = f"total = {adding(shares(lines))}{' + rise' * bool(rise)} | % | Total percentage"
     return Case(
         f"In % of flour: {listed(lines)}.{change} A bun takes {n(dough)} g of dough{top}. How much sugar?",
         answer,
         given,
-        (
-            finds(f"total = {adding(shares(lines))}{' + rise' * bool(rise)} | % | Total percentage"),
-            finds("flour = dough / total * 100 | g | Flour in the dough of a bun"),
-            finds(f"{name} = flour * sugar / 100 | g | Sugar in the dough"),
-            *last,
+        steps(
+            given,
+            total,
+            "flour = dough / total * 100 | g | Flour in the dough of a bun",
+            "crumb = flour * sugar / 100 | g | Sugar in the dough",
+            "crust = topping * sweet / 100 | g | Sugar in the topping",
+            "grams = crumb + crust | g | Sugar in the bun",
         ),
         parts=tuple(name for name in list(lines)[1:] if name != "sugar"),
     )
@@ -214,30 +187,23 @@ def raw_from_baked(baked, loss, topping=0, cooling=0):
     made = predict_yield(bun(DOUGH), pieces=1, piece=100, topping=0, losses={"baking": loss})
     hot = baked / (1 - cooling / 100)
     given = {"baked": baked, "loss": loss, "topping": topping, "cooling": cooling}
-    start, first = "baked", ()
     told = f"A bun weighs {n(baked)} g {'when sold' if cooling else 'baked'}. "
     told += f"The oven takes {n(loss)} % of its raw weight"
-    if cooling:
-        told += f", cooling and shelf {n(cooling)} % of the rest"
-        start = "hot"
-        first = (
-            finds("warm = 100 - cooling | % | Left of the hot bun"),
-            finds("hot = baked / warm * 100 | g | Hot from the oven"),
-        )
-    last, asked = (), "How much to scale"
-    if topping:
-        told += f". {n(topping)} g of the raw bun are topping"
-        last, asked = (finds("dough = raw - topping | g | Dough"),), "How much dough to scale"
+    told += f", cooling and shelf {n(cooling)} % of the rest" if cooling else ""
+    told += f". {n(topping)} g of the raw bun are topping" if topping else ""
     return Case(
-        f"{told}. {asked}?",
+        f"{told}. How much {'dough ' * bool(topping)}to scale?",
         hot * made.raw_piece / made.baked_piece - topping,
         given,
-        (
-            *first,
-            finds("left = 100 - loss | % | Left of the raw bun"),
-            finds(f"one = {start} / left | g | 1 % of the raw bun"),
-            finds(f"raw = {start} / left * 100 | g | Raw"),
-            *last,
+        steps(
+            given,
+            "warm = 100 - cooling | % | Left of the hot bun",
+            "hot = baked / warm * 100 | g | Hot from the oven",
+            "hot = baked | |",
+            "left = 100 - loss | % | Left of the raw bun",
+            "one = hot / left | g | 1 % of the raw bun",
+            "raw = hot / left * 100 | g | Raw",
+            "dough = raw - topping | g | Dough",
         ),
     )
 
@@ -253,31 +219,23 @@ def dough_for_order(count, baked, second, first=0, extra=0):
     """Dough to mix = baked mass / product of (1 - loss); `extra` buns are baked beside those ordered."""
     losses = {"dividing": first, "baking": second}
     made = predict_yield(bun(DOUGH), pieces=count + extra, piece=100, topping=0, losses=losses)
-    given = {"baked": baked, "first": first, "second": second}
-    told, lost, more, buns = f"Ordered: {count} buns of {n(baked)} g baked", "", (), "count"
-    if extra:
-        told += f"; you bake {extra} more"
-        given |= {"ordered": count, "extra": extra}
-        more = (finds("count = ordered + extra | buns | To bake"),)
-    else:
-        given["count"] = count
-    if first:
-        lost = f" {n(first)} % of the dough mixed is lost before scaling."
-    last = (
-        finds("left_first = 100 - first | % | Left of the dough mixed"),
-        finds("mixed = scaled / left_first * 100 | g | Dough to mix"),
-    )
+    given = {"baked": baked, "first": first, "second": second, "extra": extra}
+    given |= {"ordered": count} if extra else {"count": count}
+    told = f"Ordered: {count} buns of {n(baked)} g baked" + (f"; you bake {extra} more" if extra else "")
+    lost = f" {n(first)} % of the dough mixed is lost before scaling." if first else ""
     return Case(
         f"{told}.{lost} Oven and cooling take {n(second)} % of the scaled weight. How much dough to "
         f"{'mix' if first else 'scale'}?",
         (count + extra) * baked * made.dough_mixed / made.baked_mass,
         given,
-        (
-            *more,
-            finds(f"wanted = {buns} * baked | g | Baked"),
-            finds("left = 100 - second | % | Left of what is scaled"),
-            finds("scaled = wanted / left * 100 | g | Scaled"),
-            *(last if first else ()),
+        steps(
+            given,
+            "count = ordered + extra | buns | To bake",
+            "wanted = count * baked | g | Baked",
+            "left = 100 - second | % | Left of what is scaled",
+            "scaled = wanted / left * 100 | g | Scaled",
+            "left_first = 100 - first | % | Left of the dough mixed",
+            "mixed = scaled / left_first * 100 | g | Dough to mix",
         ),
     )
 
@@ -315,28 +273,26 @@ def water_temperature(target, flour, room, rise, unit, sponge=None, was=(), came
 
     was, came: flour, room and water of yesterday's dough and what it came off the mixer at, told instead of the rise.
     """
-    given = {"target": target, "flour": flour, "room": room, "rise": rise, "times": 3 if sponge is None else 4}
-    told = f"The dough is to be {n(target)} {unit}; flour {n(flour)}, room {n(room)}"
-    known, before, warms = ["flour", "room", "rise"], (), f"; mixing warms it by {n(rise)}"
+    given = {"target": target, "flour": flour, "room": room, "times": 3 if sponge is None else 4, "came": came}
+    told, known = f"The dough is to be {n(target)} {unit}; flour {n(flour)}, room {n(room)}", ["flour", "room", "rise"]
     if sponge is not None:
         told, given["sponge"] = f"{told}, sponge {n(sponge)}", sponge
         known.insert(2, "sponge")
     if was:
-        del given["rise"]
-        given |= dict(zip(("flour_was", "room_was", "water_was"), was, strict=True)) | {"came": came}
-        warms = f". Yesterday flour {n(was[0])}, room {n(was[1])}, water {n(was[2])} gave {n(came)}"
-        before = (
-            finds(f"thrice = 3 * came | {unit} | Yesterday, three times the dough"),
-            finds(f"rise = thrice - flour_was - room_was - water_was | {unit} | What mixing brought"),
-        )
+        given |= dict(zip(("flour_was", "room_was", "water_was"), was, strict=True))
+        told += f". Yesterday flour {n(was[0])}, room {n(was[1])}, water {n(was[2])} gave {n(came)}"
+    else:
+        told, given["rise"] = f"{told}; mixing warms it by {n(rise)}", rise
     return Case(
-        f"{told}{warms}. How warm must the water be, by the rule of {'three' if sponge is None else 'four'} factors?",
+        f"{told}. How warm must the water be, by the rule of {'three' if sponge is None else 'four'} factors?",
         _water(target, flour, room, rise, unit, sponge),
         given,
-        (
-            *before,
-            finds(f"wanted = times * target | {unit} | For each of them, the dough wanted"),
-            finds(f"known = {adding(known)} | {unit} | What is known"),
-            finds(f"water = wanted - known | {unit} | Water"),
+        steps(
+            given,
+            f"thrice = 3 * came | {unit} | Yesterday, three times the dough",
+            f"rise = thrice - flour_was - room_was - water_was | {unit} | What mixing brought",
+            f"wanted = times * target | {unit} | For each of them, the dough wanted",
+            f"known = {adding(known)} | {unit} | What is known",
+            f"water = wanted - known | {unit} | Water",
         ),
     )

@@ -101,7 +101,7 @@ PINNED = {
     ),
     "losses": (17, {"default_percent": 71.2, "low_percent": 39.7, "high_percent": 62.5}),
     "measures": (210, {"grams_per_measure": 21633.8, "ml_per_measure": 24268.1169}),
-    "misconceptions": (332, {}),
+    "misconceptions": (329, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
         5,
