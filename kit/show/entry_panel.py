@@ -310,9 +310,8 @@ class EntryPanel(widgets.VBox):
         }
 
     def _put_back(self, box, one, entry):
-        """Put into a box what was typed into it before a stop and could not be saved."""
-        box.text, box.unsaved, box.by = one.text, True, one.by
-        self._keys.send({"write": {box.entry: box.text}})
+        """Save what was typed into a box before a stop, or say why not."""
+        box.unsaved, box.by = True, one.by
         if not one.by:
             self._say(box, "typed before the stop and never signed: type on to save it, or take it out", wrong=True)
         elif entry.behind(one.entry, one.text):
@@ -412,17 +411,17 @@ class EntryPanel(widgets.VBox):
         head = '<div data-part="head" style="flex:1 1 180px"></div>'
         yield row(head, *taps * (not self.only_looked_at), name="taps")
         grid = [self._of(note) for note in self._asked()]
-        yield self._drawn(grid, before)
-        yield self._drawn(self._texts("always", 2), before)
+        yield self._drawn(grid, before, left)
+        yield self._drawn(self._texts("always", 2), before, left)
         inside = getattr(self, FOLDS[self.fold])() if self.fold in FOLDS else []
         here = {*self.boxes, *(each.entry for each in inside if isinstance(each, Box))}
-        yield self._drawn([self._box_of(entry) for entry in left if entry not in here], before)
+        yield self._drawn([self._box_of(entry) for entry in left if entry not in here], before, left)
         folds = [press(f"fold {name}", name, aria_expanded=str(name == self.fold).lower()) for name in FOLDS]
         yield row(*folds, name="taps after")
-        yield self._drawn(inside, before)
+        yield self._drawn(inside, before, left)
 
-    def _drawn(self, made, before):
-        """Return boxes and pieces of HTML as a row; a box that waits stays as it is."""
+    def _drawn(self, made, before, left):
+        """Return boxes and pieces of HTML as a row; a box that waits stays as it is, one left unsaved has its text."""
         pieces = []
         for each in made:
             if isinstance(each, Box):
@@ -430,6 +429,8 @@ class EntryPanel(widgets.VBox):
                 each = old if old and old.unsaved else each
                 if each is not old:
                     each.known = each.text = each.read(self.entry.trial)
+                    if each.entry in left:
+                        each.text = left[each.entry][0].text
                 each.place = f"note{len(self.boxes)}"
                 self.boxes[each.entry] = each
                 each = each.html(self.only_looked_at)

@@ -452,6 +452,7 @@ def test_letters_not_saved_yet_outlive_kernel_and_browser(entry, book, path):
     assert book.trial("T-040").notes == "ribs sharp, cru"
     assert book.history("T-040")[-1].by == "M1"
     assert "notes: typed before the stop, saved now" in said(again)
+    assert ">ribs sharp, cru</textarea>" in again._live.value  # the page begins with it
     assert list(path.parent.glob(".typed*")) == []
     assert "typed before" not in said(EntryPanel(book, "T-040", by="M1"))
 
