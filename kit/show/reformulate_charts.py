@@ -13,7 +13,7 @@ from . import marks
 from .chart import Chart
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
 
-_LINE, _MARK = 0.34, 0.72  # where a row's words and its marks stand in it
+_LINE, _MARK = 0.28, 0.74  # where a row's words and its marks stand in it
 
 
 class Row(NamedTuple):
@@ -52,7 +52,7 @@ class Rows(Chart):
     def size(self):
         """As high as its rows need."""
         room = self.beside.get("room") or len(self.rows(self.value, **self.beside))
-        return 410, 70 + 36 * room
+        return 410, 70 + 31 * room
 
     @property
     def place(self):

@@ -151,7 +151,7 @@ class SolvePanel(Panel):
         return [self.result.words]
 
     def _behind_html(self):
-        return self.result._repr_html_()
+        return "".join(page.table(*one) for one in self.result.tables())
 
     def _changes(self):
         return ", ".join(
