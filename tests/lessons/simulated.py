@@ -32,15 +32,18 @@ class Learner:
     def card(self):
         """Have one card."""
         task = next_exercise(self.progress, self.lesson, self.day)
+        told = ()  # of two mistakes that come to one number both are said
         if task.stage == "worked":
             self.progress = self.progress.shown(task, self.day)
         else:
-            self.progress = self.progress.after(task, mark(task, self.answer(task)), today=self.day)
+            marked = mark(task, self.answer(task))
+            told = marked.misconceptions
+            self.progress = self.progress.after(task, marked, today=self.day)
         last = self.progress.cards[-1]
         self.had.append((task.kind, task.stage, last.came))
         if self.could is None and self.believes in {(task.kind, key) for key, *_ in task.misconceptions}:
             self.could = len(self.had)
-        if self.named is None and (last.kind, last.mistake) == self.believes:
+        if self.named is None and self.believes in {(task.kind, key) for key in told}:
             self.named = len(self.had)
         return task
 
