@@ -45,7 +45,7 @@ def test_ticks_dials_kinds_and_undo(page, panel):
 
 def test_days_are_typed_and_the_answer_chosen(page, panel):
     box = panel.get_by_role("textbox", name="days:")
-    box.fill("20")
+    box.fill("30")
     box.press("Enter")
     lab.wait_idle(page)
     assert "at most 40 bakes" in panel.get_by_role("alert").inner_text()
