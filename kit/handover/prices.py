@@ -188,8 +188,7 @@ def weigh_pack(written, key, ingredients):
     if amount(re.split("[x×*]", text)[-1], "pack").kind == "number":
         raise UnitError(must("pack", "an amount with its unit such as 25 kg", repr(written), "write the unit"))
     weighed = weigh(text, key, ingredients)
-    if not weighed.grams > 0:
-        raise AmountError(must("pack", "above 0 g", repr(written), "write what a pack holds"))
+    above("pack", weighed.grams, unit="g", do="write what a pack holds")
     return weighed
 
 

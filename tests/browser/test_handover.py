@@ -82,7 +82,7 @@ def test_controls_move_cost_sheet_and_label_and_write_a_paper(page, panel, serve
     assert "Draft label, US" in text
     panel.get_by_role("button", name="reset").press("Enter")
     lab.wait_idle(page)
-    assert "nothing has moved" in panel.inner_text()
+    assert "Nothing has moved yet" in panel.inner_text()
 
 
 def test_every_control_has_a_name_of_its_own(panel):
