@@ -122,7 +122,6 @@ class SideBySide(Result):
     names: tuple
     trials: tuple = field(repr=False)  # of each column
     planned: tuple = field(repr=False)  # Planned that differ
-    same: int  # planned figures that do not
     alike: tuple = field(repr=False)  # whether each column was planned as the first, as far as it is known
     unplanned: tuple = field(repr=False)  # Planned: controlled figures that differed though not planned
     responses: tuple = field(repr=False)
@@ -218,7 +217,7 @@ class SideBySide(Result):
                 "what differs; \u25b2\u25bc by more than ±, what your repeats do",
                 [(row.label, row.cells()) for row in self.differing],
             ),
-            ("the rest", [(row.label, row.cells()) for row in rest]),
+            ("the rest" if len(firsts) > 1 else "figures", [(row.label, row.cells()) for row in rest]),
         ]
 
     def _repr_html_(self):
@@ -282,7 +281,6 @@ def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> Si
     unplanned = _unplanned(columns, _names_of(planned), others)
     responses = tuple(_responses(columns, others))
     said = tuple(telling.mind(given, columns, names, rows, responses))
-    same = sum(None not in row.values and row not in planned for row in rows)
     whole = [row.apart is None or None not in row.values for row in rows]
     alike = tuple(
         all(whole)
@@ -290,7 +288,7 @@ def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> Si
         and not any(row.changed[n] for row in rows)
         for n, column in enumerate(given)
     )
-    return SideBySide(names, tuple(given), planned, same, alike, unplanned, responses, said)
+    return SideBySide(names, tuple(given), planned, alike, unplanned, responses, said)
 
 
 OF_PIECE = {

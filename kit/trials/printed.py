@@ -71,16 +71,21 @@ def bench_page(trial: Trial, fields: Sequence[str] = BENCH, paper: str = "A4") -
 
 
 WRITTEN = 260  # characters of a cell on paper
-LINE, PAD, LETTER = 3.75, 0.8, 1.66  # mm of a line, of what stands about it, and of a letter at 9 pt
+LINE, PAD, LETTER = 3.75, 0.8, 1.42  # mm of a line, of what stands about it, and of a letter at 9 pt
 SIZES = {"a4": (210, 297), "letter": (216, 279)}
-MARGIN, LABELS, HIGHEST = 8, 34, 66  # mm: of a page, of the names of rows, of a photo
+MARGIN, HIGHEST = 8, (45, 66)  # mm: of a page; of a photo of one bake, and of several
 _COLUMNS = """
 .words { font-size: 11pt; line-height: 1.3; margin: 1mm 0 2mm } table { font-size: 9pt !important }
 td, th { font-size: 9pt !important; line-height: 1.2 !important; padding: 0.3mm 1.2mm 0.3mm 0 !important;
-  color: #000 !important } thead { display: table-header-group } img { max-height: 66mm; width: auto }
+  color: #000 !important } thead { display: table-header-group } img { max-width: 100% }
 .two { display: flex; gap: 6mm } .two > div { flex: 1 } .two > div:first-child { flex: 0 0 70mm }
 .weigh td:nth-child(2) { text-align: right } .part { font-weight: 700 } th[colspan] { break-after: avoid }
 """
+
+
+def _first(many):
+    """Return how wide the names of rows are beside so many columns [% of the table]."""
+    return {1: 28, 2: 22}.get(many, 13)
 
 
 def unbroken(words):
@@ -95,14 +100,14 @@ def columns(side, sections=None, photos=(), scales=None, size=400):
     of photos that all have one is shown to one scale; size: of a photo [px].
     """
     cell = "padding:2px 8px 2px 0;border-bottom:1px solid #ddd;vertical-align:top;text-align:left;font-weight:400"
-    first = {1: 28, 2: 22}.get(len(side.names), 13)
+    first = _first(len(side.names))
     wide = [first, *[(100 - first) / len(side.names)] * len(side.names)]
     widths = "".join(f'<col style="width:{share:.2f}%">' for share in wide)
 
     def row(label, cells):
         name, *more = label
         small = "".join(f'<br><span style="color:#555">{page.escape(each)}</span>' for each in more if each)
-        head = f'<th scope="row" style="{cell}">{page.escape(name)}{small}</th>'
+        head = f'<th scope="row" style="{cell}">{unbroken(name)}{small}</th>'
         inside = "".join(f'<td style="{cell};overflow-wrap:anywhere">{each}</td>' for each in cells)
         return f"<tr>{head}{inside}</tr>"
 
@@ -165,42 +170,45 @@ def bakes_page(side, book, paper):
     wide, high, sheets = wide - 2 * MARGIN, high - 2 * MARGIN, 1 + (many > 4)
     trials = [trial for column in side.trials for trial in column]
     said, notes = f'<p class="words">{unbroken(side.words)}</p>', foot(trials)
-    across = (wide - LABELS - (many == 1) * 76) / many
+    table = wide - (many == 1) * 76
+    labels, across = table * _first(many) / 100 - 2, table * (1 - _first(many) / 100) / many - 2
+    highest = HIGHEST[many > 1]
     photos = photos_of(side, book)[: 1 + (many == 1)] if book is not None else []
     heads = max(sum(math.ceil(len(each) * LETTER / across) for each in _headed(side, n)) for n in range(many))
     lines = 2 + math.ceil(len(said) * 2.1 / wide) * 1.4 + len(notes) * 1.6 // wide + sheets * (heads + 1)
-    room = sheets * high - lines * LINE - len(photos) * (min(HIGHEST, across * 0.75) + LINE + PAD) - 4 * sheets**2
-    shown = columns(
-        side, _fitted(side.sections(), across, room), photos, dict(book.kitchen.scales) if photos else {}, 900
+    room = (
+        sheets * high
+        - (4 if many > 1 else 12)
+        - lines * LINE
+        - len(photos) * (min(highest, across * 0.75) + LINE + PAD)
     )
+    rows, scales = _fitted(side.sections(), labels, across, room, sheets), dict(book.kitchen.scales) if photos else {}
+    shown = columns(side, rows, photos, scales, 900)
     if many == 1:
         shown = f'<div class="two"><div>{_masses(trials[0], "")}</div><div>{shown}</div></div>'
-    look = LOOK + _COLUMNS + (f"@page {{ size: {'A4' if short == 210 else 'letter'} landscape }}" if many > 2 else "")
+    look = f"{LOOK}{_COLUMNS} img {{ max-height: {highest}mm; object-fit: contain; object-position: left }}"
+    look += f"@page {{ size: {'A4' if short == 210 else 'letter'} landscape }}" if many > 2 else ""
     return page.sheet(title_of(trials), f"{head(trials)}{said}{shown}{notes}", look, paper)
 
 
-def _height(sections, across):
-    """Return about how high sections of columns so many mm wide are on paper [mm]."""
-    high = 0.0
-    for title, rows in sections:
-        high += (LINE + 2 * PAD) * bool(rows and title)
-        for label, cells in rows:
-            names = sum(math.ceil(len(each) * LETTER / LABELS) for each in label if each)
-            high += max(names, *(math.ceil(len(cell) * LETTER / across) for cell in cells)) * LINE + PAD
-    return high
-
-
-def _fitted(sections, across, room):
+def _fitted(sections, labels, across, room, sheets):
     """Return sections as far as there is room for their rows [mm], texts as far as a column holds them."""
-    kept, left, most = [], 0, WRITTEN
+    kept, left, used, tallest = [], 0, LINE + PAD, 0.0
     for title, rows in sections:
         kept.append((title, []))
         for label, cells in rows:
-            cells = [cell if len(cell) <= most else f"{cell[: most - 1].rstrip()}\u2026" for cell in cells]
-            kept[-1][1].append((label, cells))
-            if left or _height(kept, across) > room - LINE - PAD:
-                kept[-1][1].pop()
+            cells = [cell if len(cell) <= WRITTEN else f"{cell[: WRITTEN - 1].rstrip()}\u2026" for cell in cells]
+            names = sum(math.ceil(len(each) * LETTER / labels) for each in label)
+            lines = max(names, *(math.ceil(len(cell) * LETTER / across) for cell in cells))
+            high = lines * LINE + PAD + (LINE + PAD) * bool(title and not kept[-1][1])
+            tallest = max(
+                tallest, high
+            )  # of two sheets, a row that goes to the second whole leaves its room on the first
+            if left or used + high + (sheets - 1) * tallest > room:
                 left += 1
+            else:
+                kept[-1][1].append((label, cells))
+                used += high
     return [*kept, ("", [((f"{left} more on the screen",), [""])])] if left else kept
 
 
