@@ -107,7 +107,7 @@ class Learner:
                 self.answer(task, task.misconceptions[0][1])
                 assert "You answered" in told(self.card.get_by_role("alert"))
             self.answer(task, task.answer)
-            assert told(self.card.get_by_role("status").first).startswith("Right: ")
+            self.card.get_by_role("status").filter(has_text="Right: ").wait_for()
             self.page.keyboard.press("Enter")
             lab.wait_idle(self.page)
         if focused(self.page) == "go on":
