@@ -101,10 +101,10 @@ class PlanPanel(Panel):
         what, unit, digits = described(plan.field)
         seen, base = "unknown", f"on fewer than {FEWEST} days"
         if plan.smallest is not None:
-            seen, base = f"{figure(plan.smallest)} SD", "of repeats; no repeats given"
+            seen, base = f"{figure(plan.smallest)} times", "what repeats scatter; no repeats given"
             if plan.smallest_in_unit is not None:
                 seen = f"{figure(plan.smallest_in_unit, digits)} {unit}"
-                base = f"of {what}; {figure(plan.smallest)} SD of repeats"
+                base = f"of {what}; {figure(plan.smallest)} times what repeats scatter"
         return [
             ("bakes", str(len(plan.bakes)), "", f"on {plural(plan.days, 'day')}"),
             ("of them the control", str(sum(b.control for b in plan.bakes)), "", "in every session"),

@@ -103,7 +103,7 @@ def test_the_field_changes_the_unit(panel, year):
 def test_without_trials_it_speaks_of_repeats(bun):
     panel = PlanPanel(bun, {"butter": (18, 25)}, "pairs", 4)
     assert "3.0 SD" in panel._live.value
-    assert "of repeats; no repeats given" in panel._live.value
+    assert "what repeats scatter; no repeats given" in panel._live.value
     assert spots(panel._handles[0].control) == [(18, day) for day in (1, 2, 3, 4)]
 
 
