@@ -9,7 +9,7 @@ from ..formula import Formula
 from ..process import predict_yield
 from ..tables import Row, ground, table
 from ..units import read_above
-from ..words import figure, signed
+from ..words import figure
 from .kinds import LESSONS, holds, n
 
 FLOUR, BUTTER, TRAY = 500, 100, 12  # g of flour, g of butter, buns: as bench_tasks.csv puts it
@@ -49,13 +49,14 @@ class BenchTask(page.Result):
             read_above(each, "mass", name) for each, name in ((predicted, "predicted"), (measured, "measured"))
         )
         off, beside = (100 * (shown / each - 1) for each in (told, self.expected))
+        more, beyond = (f"{figure(abs(each))} % {'more' if each > 0 else 'less'}" for each in (off, beside))
         said = (
-            f"You predicted {figure(told)} g, the scale shows {figure(shown)} g: {signed(off)} %. "
-            f"The kit works out {figure(self.expected)} g; the scale is {signed(beside)} % beside it"
+            f"You predicted {n(told, 1)} g, the scale shows {n(shown, 1)} g: {more}. "
+            f"The kit works out {n(self.expected, 1)} g; the scale shows {beyond} than that"
         )
         if self.row.low_percent <= beside <= self.row.high_percent:
             return f"{said}, as is usual. {self.why}"
-        return f"{said}: more than is usual. {self.why} Weigh again, the empty vessel too."
+        return f"{said}: further off than is usual. {self.why} Weigh again, the empty vessel too."
 
 
 def bench_task(lesson, formula=None):

@@ -76,7 +76,7 @@ class ExerciseCard(Controls):
             "show me": button("show me", "Show the steps; this costs nothing", self.show_me, 84),
             "I don't know": button("I don't know", "Go on; this costs nothing", self.give_up, 110),
             "next": button("next", "Go on", self.next, 84),
-            "go on": button("go on", "Begin another session", self._ask, 84),
+            "go on": button("go on", "Begin another session", self._another, 84),
         }
         self._answering = widgets.Box([self.answer, self.choice], layout=ROW)
         self._pressed, self.picture = widgets.Box(list(self.buttons.values()), layout=ROW), widgets.VBox()
@@ -143,8 +143,7 @@ class ExerciseCard(Controls):
             return
         self._tell(opened.told)
         self._signed()
-        self._ask()
-        self._focus()
+        self._another()
 
     def _signed(self):
         self._offered(f"{self.progress.who}'s card.", ("not me", self._leave), ("delete", self._sure))
@@ -166,6 +165,7 @@ class ExerciseCard(Controls):
         self.name.value, self.progress = "", Progress("", self.seed)
         self._nobody()
         self._ask()
+        self.name.focus()
 
     # an exercise
 
@@ -292,8 +292,12 @@ class ExerciseCard(Controls):
             self._head.value = _words(capital(self.progress.session_words), 18)
             self.buttons["go on"].focus()
         else:
-            self._ask()
-            self._focus()
+            self._another()
+
+    def _another(self):
+        """Show the next exercise, and give it the keyboard."""
+        self._ask()
+        self._focus()
 
 
 def _lesson(given):

@@ -82,8 +82,12 @@ class Learner:
 
     def answer(self, task, value):
         if task.choices:
-            for _ in range(int(value) + 1):
-                self.page.keyboard.press("ArrowDown")
+            wanted = self.card.get_by_role("radio", name=task.choices[int(value)], exact=True)
+            self.page.keyboard.press("Space")  # the keyboard is on the first word, or on the one chosen last
+            for _ in task.choices:
+                if not wanted.is_checked():
+                    self.page.keyboard.press("ArrowDown")
+            assert wanted.is_checked()
             self.page.keyboard.press("Enter")
             lab.wait_idle(self.page)
         else:

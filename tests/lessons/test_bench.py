@@ -40,10 +40,10 @@ def test_the_dough_and_the_tray_follow_the_formula():
 def test_prediction_scale_and_kit_are_compared():
     task = bench_task(1, BUN)
     said = task.weighed("1 kg", 990)
-    assert said.startswith("You predicted 1,000.0 g, the scale shows 990.0 g: −1.0 %. The kit works out 1,012.0 g")
+    assert said.startswith("You predicted 1,000 g, the scale shows 990 g: 1.0 % less. The kit works out 1,012 g")
     assert "as is usual" in said
-    assert "more than is usual" in task.weighed(1012, 900)
-    assert "more than is usual" in task.weighed(1012, 1030)
+    assert "further off than is usual" in task.weighed(1012, 900)
+    assert "further off than is usual" in task.weighed(1012, 1030)
 
 
 @pytest.mark.parametrize(("predicted", "measured"), [("", 1), (1, "x"), (0, 5), (5, -1), ("3 min", 5)])

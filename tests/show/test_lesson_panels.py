@@ -216,8 +216,8 @@ def test_who_does_not_know_loses_nothing_and_it_comes_back(act):
     assert len(card.progress.cards) - had <= 8
 
 
-def test_a_session_ends_and_goes_on_when_asked():
-    card = ExerciseCard(1)
+def test_a_session_ends_and_goes_on_when_asked_with_the_keyboard_where_it_is_needed(monkeypatch):
+    card, given = ExerciseCard(1), []
     while "go on" not in offered(card):
         answer_right(card)
         if card.tries:
@@ -225,7 +225,10 @@ def test_a_session_ends_and_goes_on_when_asked():
     assert offered(card) == {"go on"}
     assert re.search(r"^\d+ done, \d+ to come back on \w+day\.$", words(card._head.value))
     assert not shown(card._answering)
+    for each in (card.answer, card.buttons["got it"]):
+        monkeypatch.setattr(each, "focus", lambda each=each: given.append(each))
     card.buttons["go on"].click()
+    assert given == [card.buttons["got it"] if card.exercise.stage == "worked" else card.answer]
     assert card.exercise.question in html.unescape(card._head.value).replace("\u00a0", " ")
 
 
@@ -625,7 +628,7 @@ def test_at_the_bench_one_predicts_first_then_weighs_and_both_are_compared(lesso
     assert shown(card.measured)
     assert card._said.value == ""
     card.measured.value = f"{card.task.expected:.2f}"
-    assert "You predicted 1,000.0 g" in words(card._said.value)
+    assert "You predicted 1,000 g" in words(card._said.value)
     assert "as is usual" in words(card._said.value)
     card.measured.value = "much"
     assert 'role="alert"' in card._said.value
