@@ -41,7 +41,11 @@ class CardKeys(anywidget.AnyWidget):
     """Enter marks, the letters typed in a card stay in it, and a reader is told which question a box belongs to."""
 
     _esm = Path(__file__).with_name("card.js")
-    _css = f".kit-card :focus-visible {{ outline: 3px solid {look.INK} !important; outline-offset: -3px !important }}"
+    _css = f"""
+    .kit-card :focus-visible {{ outline: 3px solid {look.INK} !important; outline-offset: -3px !important }}
+    .kit-card .widget-radio-box {{ flex-wrap: wrap; height: auto }}
+    .kit-card .widget-radio-box label {{ white-space: nowrap; width: auto }}
+    """  # else the buttons lie over the choices of a narrow page
 
 
 class _InUse(traitlets.HasTraits):

@@ -175,6 +175,11 @@ def test_a_base_is_chosen_by_keyboard_and_its_group_has_a_name(page, card, serve
     page.keyboard.press("Enter")
     lab.wait_idle(page)
     assert told(card.get_by_role("status").first).startswith("Right")
+    page.set_viewport_size(ZOOMED)  # with the list of files beside it
+    lab.wait_idle(page)
+    buttons = card.get_by_role("button", name="mark", exact=True).bounding_box()["y"]
+    boxes = [radio.bounding_box() for radio in card.get_by_role("radio").all()]
+    assert all(box["y"] + box["height"] <= buttons for box in boxes)
 
 
 @pytest.mark.parametrize("lesson", [1])
