@@ -19,10 +19,10 @@ export default { render({ model, el }) {
     if (!waiting.has(name)) return;
     for (const each of waiting.keys()) {
       const box = named(each)?.closest(".box");
-      if (box) box.dataset.lost = "not saved: the notebook has stopped";
+      if (box) box.dataset.lost = "not saved yet: the notebook doesn't answer";
     }
     const names = [...waiting.keys()].join(", ");
-    alert.textContent = `Not saved: ${names}. The notebook has stopped: press ▶▶ above. What is typed stays in this browser.`;
+    alert.textContent = `Not saved: ${names}. The notebook doesn't answer: if it stays so, press ▶▶ above. What is typed stays in this browser.`;
   };
   const tell = (box, rests) => {
     const name = box.dataset.entry, number = ++told, { trial, version, by } = panel.querySelector("[data-trial]").dataset;

@@ -247,7 +247,7 @@ class EntryPanel(widgets.VBox):
 
     def _sources(self):
         """Return [(what is told, its words)] of what a bake may be begun from, the newest bake first."""
-        bakes = [(found.code, f"{found.code}  {found.name}, {found.date}") for found in self.own.find(most=OFFERED)]
+        bakes = [(found.code, f"{found.code}  {found.date}, {found.name}") for found in self.own.find(most=OFFERED)]
         if not bakes and not self._given:
             self._given = [at_hand()]
         more = [(MORE, "new: a formula …" if bakes else "another formula …")] * (not self._shelved)
@@ -389,7 +389,9 @@ class EntryPanel(widgets.VBox):
         words = [(f.code, f"{f.code} {f.name[:40]}" + f", {f.date}" * (f.date != today)) for f in found]
         taps = [press(f"open {each}", said, aria_pressed=str(each == code).lower()) for each, said in words]
         title = "Found" if asked else "Today" if found and found[0].date == today else "Last"
-        more = [press("fold another bake", "another bake", aria_expanded=str(self.fold == ANOTHER).lower())]
+        more = [
+            press("fold another bake", "another bake", aria_expanded=str(self.fold == ANOTHER).lower(), data_first="")
+        ]
         more *= bool(self.entry and not self.only_looked_at)
         return row(f"<b>{title}</b>", *taps, *more, name="taps") if taps else quiet("Nothing found." if asked else "")
 
@@ -400,7 +402,8 @@ class EntryPanel(widgets.VBox):
         trial = self.entry.trial
         recipe = trial.recipe
         marked = " (invented)" if trial.invented else ""
-        about = f"{trial.date}{marked}, {recipe.name if recipe else 'no formula noted'}"
+        formula = recipe.name if recipe else "no formula noted"
+        about = f"{trial.date}{marked}" + f", {formula}" * (formula != trial.name)
         doubts = "".join(map(quiet, trial.doubts))
         head = f'<h3 style="margin:0">{page.escape(f"{trial.code} {trial.name}")}</h3>{quiet(about)}{doubts}'
         return {"head": head, "sheet@data-version": str(trial.version)}

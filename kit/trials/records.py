@@ -26,6 +26,7 @@ TEXTS = (
     *("verdict", "reason", "decided_by", "next_change"),
 )
 VERDICTS = ("keep", "change", "drop")
+TRAY = 6  # readings of one bake, beyond which they may be taken for as many bakes
 FLOUR = Note("flour_weighed")
 DATES = ("date", "decided_on")
 OTHERS = (*DATES, "parent", "invented", "planned_formula", "weighed_formula")
@@ -297,8 +298,8 @@ class Trial:
                     f"{target.words}: {len(readings)} readings all {readings[0]:g} {target.unit}: "
                     f"was the {target.instrument or 'instrument'} stuck?"
                 )
-        if (most := max((len(self.readings(name)) for name in self.measured), default=0)) > 1:
-            found.append(f"1 bake with {most} pieces: no bake-to-bake interval from it")
+        if (most := max((len(self.readings(name)) for name in self.measured), default=0)) > TRAY:
+            found.append(f"{most} pieces of one bake: they tell nothing of how bakes differ")
         return found
 
     # the document

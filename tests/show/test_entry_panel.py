@@ -115,6 +115,20 @@ def test_an_empty_book_begins_with_a_formula_and_then_bakes_again(tmp_path, bun)
     assert panel.entry.trial.parent == first.key
 
 
+def test_what_tells_bakes_apart_is_not_cut_and_the_keyboard_begins_where_the_next_is_begun(tmp_path, bun):
+    """The list and the head are narrow: the day stands before a name, and a name that is the formula's stands once."""
+    panel = EntryPanel(tmp_path / "our.db", by="M1", formulas=[bun])
+    press(panel, "begin")
+    assert panel._live.value.count(bun.name) == 2  # the tap that opens it, and the head
+    again = EntryPanel(tmp_path / "our.db", by="M1", formulas=[bun])
+    (first,) = re.findall("<button[^>]* data-first[^>]*>([^<]*)", again._live.value)
+    assert first == "another bake"
+    press(again, f"fold {entry_panel.ANOTHER}")
+    assert f"T-001  {TODAY}, {bun.name}" in again._live.value
+    enter(again, "name", "another name")
+    assert f"{TODAY}, {bun.name}" in again._live.value.partition("another name</h3>")[2]
+
+
 def test_the_shelf_is_read_when_another_formula_is_asked_for(tmp_path, monkeypatch):
     monkeypatch.chdir(NOTEBOOKS)
     panel = EntryPanel(tmp_path / "our.db", by="M1")
