@@ -55,7 +55,13 @@ FOLDS = {
     "history": "_history",
 }
 ANOTHER, DUE, MORE, PAPERS = "another bake", "due", "more formulas", ("A4", "Letter")
-FORGOTTEN = ("of", "taster", "verdict", "why")  # of what stands in boxes beside the bake's, with the next bake
+FORGOTTEN = (
+    "of",
+    "taster",
+    "verdict",
+    "why",
+    "removed",
+)  # of what stands in boxes beside the bake's, with the next bake
 _FILES = Path(__file__).parent
 _CHOOSER = (
     '<label class="file">add photos'
@@ -88,11 +94,11 @@ class EntryPanel(widgets.VBox):
         self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
         self.book, self.entry, self.boxes, self._given = self.own, None, {}, list(formulas)
         self._shelved = bool(formulas)  # whether all that may be baked are read
-        self.told = dict.fromkeys(("of", "find", "taster", "verdict", "why"), "") | {
+        self.told = dict.fromkeys(("of", "find", "taster", "verdict", "why", "removed"), "") | {
             "view": VIEWS[0],
             "paper": PAPERS[0],
         }
-        self.by, self.fold, self._pieces = by or self.own.kitchen.entered_by, "", []
+        self.by, self.fold, self._pieces, self._kept = by or self.own.kitchen.entered_by, "", [], []
         folder = Path(folder or self.own.folder or ".")
         self._typed_before = UnsavedEntries(folder, self.own.name)
         self._keys = _Keys(book=f"kit {folder.absolute()} {self.own.name}")
@@ -115,7 +121,8 @@ class EntryPanel(widgets.VBox):
 
     def hear(self, content, buffers=()):
         """Take up what the page tells: a key in a box, a tap, a photo, what a browser kept while no kernel heard it."""
-        self._keys.wrong = self._keys.wrong if "photo" in content else ""  # of several photos, all are told
+        if "photo" not in content:  # of several photos, all are told
+            self._keys.wrong, self._kept = "", []
         try:
             if "entry" in content:
                 self._key(content["entry"], content["text"], content.get("rests", True))
@@ -186,7 +193,8 @@ class EntryPanel(widgets.VBox):
         does[what]()
 
     def _unfold(self, title):
-        self.fold, self.told["why"] = "" if self.fold == title else title, ""
+        self.fold = "" if self.fold == title else title
+        self.told["why"] = self.told["removed"] = ""
         self._lay("of" if self.fold == ANOTHER else f"fold {title}")
 
     def _must_sign(self):
@@ -500,18 +508,19 @@ class EntryPanel(widgets.VBox):
         made = [f'<div style="flex:1 1 100%">{page.table(*each)}</div>' for each in told.tables()]
         gone = [each.what for each in self.own.removals(self.entry.trial) if not each.digest][-1:] == [WITHDRAWN]
         tap = press("back", "put this bake back") if gone else press("withdraw", "withdraw this bake")
-        return [quiet(told.words), *made, self._why(), tap]
+        return [quiet(told.words), *made, self._why(), tap, quiet(self.told["removed"])]
 
     def _why(self):
-        return aside("why", "why", self.told["why"], flex="2 1 300px")
+        return aside("why", "why", self.told["why"], flex="2 1 60%")
 
     def _remove(self, act, digest, **why):
         """Withdraw, put back or erase the bake or a photo of it."""
         trial = self.entry.trial
         photo = next((each for each in self.own.photos(trial, withdrawn=True) if each.digest == digest), None)
-        said = act(trial, **why, by=self._must_sign(), photo=photo)
+        said = act(trial, **why, by=self._must_sign(), photo=photo) or "done; it stands in the history"
+        self.told["removed"] = said  # beside what was tapped: the page may be scrolled away from its top
         self._lay(f"fold {self.fold}")
-        self._keys.said = said or "done; it stands in the history"
+        self._keys.said = said
 
     def _print(self):
         paper = aside("paper", "paper", self.told["paper"], options=[(each, each) for each in PAPERS])
@@ -585,7 +594,8 @@ class EntryPanel(widgets.VBox):
         trial = self.entry.trial
         shown, every = self.own.photos(trial), self.own.photos(trial, withdrawn=True)
         view = aside("view", "the next ones show", self.told["view"], options=[(each, each) for each in VIEWS])
-        return [view, *[self._why()] * bool(every), *(_figure(each, each in shown) for each in every)]
+        said = quiet(self.told["removed"])
+        return [view, *[self._why()] * bool(every), said, *(_figure(each, each in shown) for each in every)]
 
     def _piece(self, about, data):
         """Take up a piece of a photo; the last one makes it whole."""
@@ -621,7 +631,8 @@ class EntryPanel(widgets.VBox):
         self.own.add_photo(
             trial, picture, f"{offer.taken:%d %b %H:%M}" if view == VIEWS[0] else view, self._must_sign()
         )
-        self._keys.said = f"{name}, taken {offer.taken:%d %b %H:%M}, is kept with {trial.code} {trial.name}."
+        self._kept.append(f"{name}, taken {offer.taken:%d %b %H:%M}, is kept with {trial.code} {trial.name}.")
+        self._keys.said = " ".join(self._kept)
 
     def _waiting(self):
         return [] if self.only_looked_at or not self.own.folder else waiting_in(self.own.folder / "photos")

@@ -728,6 +728,9 @@ def test_a_photo_is_withdrawn_put_back_and_erased(entry, book):
     press(entry, f"erase {kept.digest}")
     assert book.photos("T-040", withdrawn=True) == []
     assert "Not reached: " in said(entry)
+    assert "Not reached: " in entry._live.value  # beside the taps, wherever the page is scrolled to
+    press(entry, "fold history")
+    assert "Not reached: " not in entry._live.value
 
 
 def test_photos_come_in_pieces_and_are_kept_with_their_view(entry, book):
@@ -751,7 +754,11 @@ def test_several_photos_go_to_the_bakes_of_their_days(entry, book):
     upload(entry, photo("green"), "c.jpg", datetime.date(2025, 10, 19))
     assert [p.view for p in book.photos("T-040")] == ["29 Oct 09:30"]
     assert [p.view for p in book.photos("T-039")] == ["side", "19 Oct 14:05"]
-    assert "c.jpg, taken 19 Oct 14:05, is kept with T-039" in said(entry)
+    for told in ("a.jpg, taken 29 Oct 09:30, is kept with T-040", "c.jpg, taken 19 Oct 14:05, is kept with T-039"):
+        assert told in said(entry)
+    unfold(entry, "more")
+    upload(entry, photo("white", "2025:10:29 10:30:00"), "d.jpg", later)
+    assert said(entry).startswith("d.jpg")
 
 
 def test_a_photo_of_a_day_without_a_bake_is_said(tmp_path, bun):
