@@ -20,6 +20,7 @@ from .records import Trial
 
 READINGS = 6  # boxes of a row
 VIEWS = ("top", "side", "cut face")
+_TIMED = re.compile(r"\d\d \S+ \d\d:\d\d")  # the view of a photo that was given none: when it was taken
 BENCH = (  # what a bake is noted by where nothing else is chosen, in the order it is read off
     *("flour lot", "dough temperature", "bulk time", "proof time", "proof temperature", "proof rise", "bake time"),
     *("core temperature", "baked mass", "height", "diameter", "crumb dent day 1", "crumb dent day 2"),
@@ -140,12 +141,19 @@ def _headed(side, n):
 
 def photos_of(side, book):
     """Return [(view, [a Photo or None for each column])], the view that most bakes have first."""
-    found = [[photo for trial in column for photo in book.photos(trial)] for column in side.trials]
-    views = Counter(view for photos in found for view in {photo.view for photo in photos})
+    found = [_by_view([photo for trial in column for photo in book.photos(trial)]) for column in side.trials]
+    views = Counter(view for photos in found for view in photos)
     return [
-        (view, [next((photo for photo in photos if photo.view == view), None) for photos in found])
+        (view, [photos.get(view) for photos in found])
         for view in sorted(views, key=lambda view: (-views[view], VIEWS.index(view) if view in VIEWS else len(VIEWS)))
     ]
+
+
+def _by_view(photos):
+    """Return {view: a Photo}; those that have only their time for a view are counted, to stand beside each other."""
+    timed = [photo for photo in photos if _TIMED.fullmatch(photo.view)]
+    named = {photo.view: photo for photo in reversed(photos) if not _TIMED.fullmatch(photo.view)}
+    return named | {"as taken" + f", {n}" * (n > 1): photo for n, photo in enumerate(timed, 1)}
 
 
 def _in_row(side, view, photos, scales, size):

@@ -8,6 +8,7 @@ import pytest
 
 from kit import Formula
 from kit.trials import Trial, TrialError, bakes_of, calibrate, lineage, repeat_scatter, side_by_side
+from kit.trials.printed import photos_of
 
 # Worked by hand: heights of A and B on four days, mm
 A, B = [41.8, 43.1, 42.2, 43.5], [40.1, 41.9, 40.3, 42.3]
@@ -443,6 +444,20 @@ def test_the_page_heads_say_which_trial_it_is_and_hold_one_photo_of_each(book, b
     long = side_by_side([four[0].with_entry("notes", "very " * 80), four[1]]).page()
     assert "\u2026</td>" in long
     assert "very " * 60 not in long
+
+
+def test_photos_without_a_view_stand_beside_each_other_though_taken_at_other_times(book, bun):
+    from tests.trials.test_photos import jpeg
+
+    two = [book.save(trial, by="M1") for trial in bakes(bun, [42, 43])]
+    taken = {0: ("04 Mar 09:15", "top", "04 Mar 09:20"), 1: ("06 Mär 10:01", "04 Mar, at the window")}
+    for n, views in taken.items():
+        for m, view in enumerate(views):
+            book.add_photo(two[n], jpeg((100 + m, 80)), view=view, by="M1")
+    rows = {view: [bool(p) for p in row] for view, row in photos_of(side_by_side(two), book)}
+    assert next(iter(rows)) == "as taken"
+    beside = {"as taken": [True, True], "as taken, 2": [True, False]}
+    assert rows == beside | {"top": [True, False], "04 Mar, at the window": [False, True]}
 
 
 def test_the_frame_counts_bakes_and_readings(bun):
