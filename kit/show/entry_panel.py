@@ -393,10 +393,13 @@ class EntryPanel(widgets.VBox):
         today, asked = datetime.date.today(), self.told["find"]
         found = self.book.find(asked, most=LISTED) if asked else self.book.find(since=today, most=LISTED)
         found = found or ([] if asked else self.book.find(most=LISTED if self.only_looked_at else 1))
+        title = "Found" if asked else "Today" if found and found[0].date == today else "Last"
+        if asked and not found:
+            with contextlib.suppress(UnknownName):  # a withdrawn one comes by its code alone, to be put back
+                found, title = [self.book.trial(asked.upper())], "Withdrawn"
         code = self.entry.trial.code if self.entry else ""
         words = [(f.code, f"{f.code} {f.name[:40]}" + f", {f.date}" * (f.date != today)) for f in found]
         taps = [press(f"open {each}", said, aria_pressed=str(each == code).lower()) for each, said in words]
-        title = "Found" if asked else "Today" if found and found[0].date == today else "Last"
         more = [
             press("fold another bake", "another bake", aria_expanded=str(self.fold == ANOTHER).lower(), data_first="")
         ]

@@ -716,6 +716,21 @@ def test_the_page_for_the_bench_has_the_boxes_of_the_panel(entry, path):
 # ---- photos
 
 
+def test_a_bake_that_was_withdrawn_is_found_by_its_code_and_put_back(entry, book):
+    unfold(entry, "history")
+    entry.hear({"entry": "why", "text": "the oven stood open"})
+    press(entry, "withdraw ")
+    entry.go_on("T-039")
+    entry.hear({"entry": "find", "text": "t-040"})
+    assert "<b>Withdrawn</b>" in entry._live.value
+    press(entry, "open T-040")
+    unfold(entry, "history")
+    press(entry, "back ")
+    assert "T-040" in [trial.code for trial in book.trials()]
+    entry.hear({"entry": "find", "text": "T-999"})
+    assert "Nothing found." in entry._live.value
+
+
 def test_a_photo_is_withdrawn_put_back_and_erased(entry, book):
     upload(entry, photo(), written=book.trial("T-040").date)
     (kept,) = book.photos("T-040")
