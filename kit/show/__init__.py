@@ -11,7 +11,7 @@ _WORDS = {
     "kit.show.handover_panel": "HandoverPanel",
     "kit.show.entry_panel": "EntryPanel",
     "kit.show.trial_panels": "SideBySidePanel",
-    "kit.show.lesson_panels": "ExerciseCard ProgressView BenchCard",
+    "kit.show.lesson_panels": "ExerciseCard BenchCard",
     "kit.show.lesson_pictures": "LessonPicture",
     "kit.show.pictures": "picture_of",
 }

@@ -17,7 +17,7 @@ from ..lessons.progress import STAGES
 from ..words import capital, kept, one_of, plain, plural
 from . import look
 from .lesson_pictures import picture_for
-from .panel import ROW, Controls, _close, button, radio, status, text
+from .panel import ROW, Controls, SliderNames, _close, button, folded, radio, status, text
 from .strips import small
 
 WIDE = {"width": "100%", "max_width": "760px", "overflow": "hidden"}
@@ -46,13 +46,6 @@ class CardKeys(anywidget.AnyWidget):
     .kit-card .widget-radio-box {{ flex-wrap: wrap; height: auto }}
     .kit-card .widget-radio-box label {{ white-space: nowrap; width: auto }}
     """  # else the buttons lie over the choices of a narrow page
-
-
-class _InUse(traitlets.HasTraits):
-    progress = traitlets.Any(Progress())
-
-
-IN_USE = _InUse()  # of the card answered last
 
 
 class ExerciseCard(Controls):
@@ -87,7 +80,10 @@ class ExerciseCard(Controls):
         keys = CardKeys()
         keys.on_msg(lambda _, sent, __: self._take(sent))
         inside = [self.who, self._told, self._head, self._answering, self.meant, self._pressed, self._feedback]
-        super().__init__([*inside, self.picture, keys], layout=WIDE, progress=Progress("", seed))
+        super().__init__([], layout=WIDE, progress=Progress("", seed))
+        fold = widgets.VBox([folded("Your progress", ProgressView(self, self.lesson)), SliderNames()])
+        fold.add_class("kit-panel")  # whose keys are its own
+        self.children = [*inside, self.picture, fold, keys]
         self.seed, self.rested = seed, 0
         for part, named in (
             (self, "card"), (self._head, "question"), (self.answer, "answer"), (self.choice, "choice"),
@@ -96,8 +92,6 @@ class ExerciseCard(Controls):
             part.add_class(f"kit-{named}")
         for each in ("mark", "got it", "go on"):
             self.buttons[each].button_style = "primary"
-        self.observe(lambda change: setattr(IN_USE, "progress", change["new"]), "progress")
-        IN_USE.progress = self.progress
         self._nobody()
         self._ask()
 
@@ -351,16 +345,17 @@ def _feedback(result, text, hinted):
 class ProgressView(Controls):
     """Progress by kind of exercise: new, shaky or safe, and when it comes back.
 
-    of: a Progress, or None to follow the card answered last; lesson 1, 2, 3, its name, or None for all.
+    of: an ExerciseCard, which it follows, or a Progress; lesson 1, 2, 3, its name, or None for all.
     """
 
-    def __init__(self, of: Progress | None = None, lesson: int | str | None = None) -> None:
+    def __init__(self, of: ExerciseCard | Progress, lesson: int | str | None = None) -> None:
         self.lesson = _lesson(lesson)
         self._shown = widgets.HTML()
         super().__init__([self._shown], layout=WIDE)
-        if of is None:
-            IN_USE.observe(lambda change: self._show(change["new"]), "progress")
-        self._show(IN_USE.progress if of is None else of)
+        if not isinstance(of, Progress):
+            of.observe(lambda change: self._show(change["new"]), "progress")
+            of = of.progress
+        self._show(of)
 
     def _show(self, progress):
         self.progress = progress

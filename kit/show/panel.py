@@ -26,7 +26,7 @@ from .strips import alert, block, side_by_side, small, status, tiles
 
 
 class SliderNames(anywidget.AnyWidget):
-    """Gives each slider beside it a name: ipywidgets leaves its handle none, though the label stands beside it."""
+    """Gives each slider beside it a name and what is folded to the keyboard: ipywidgets leaves them without."""
 
     _css = """
     .kit-panel .widget-radio { display: flex; flex-wrap: wrap; align-items: baseline; column-gap: 6px }
@@ -40,6 +40,23 @@ class SliderNames(anywidget.AnyWidget):
         panel.querySelectorAll("[role=slider]:not([aria-label])").forEach(handle => {
           const label = handle.closest(".widget-slider")?.querySelector(".widget-label");
           if (label) handle.setAttribute("aria-label", label.textContent);
+        });
+        panel.querySelectorAll(".jupyter-widget-Collapse-header").forEach(header => {
+          const fold = header.parentElement;
+          const opened = () => header.setAttribute(
+            "aria-expanded", fold.classList.contains("jupyter-widget-Collapse-open"));
+          if (header.tabIndex < 0) {
+            header.tabIndex = 0;
+            header.setAttribute("role", "button");
+            header.dataset.lmSuppressShortcuts = "true";
+            header.addEventListener("click", () => setTimeout(opened));
+            header.addEventListener("keydown", event => {
+              if (event.key !== "Enter" && event.key !== " ") return;
+              event.preventDefault();
+              header.click();
+            });
+          }
+          opened();
         });
         // JupyterLab would take the arrow keys that choose in these for its own
         panel.querySelectorAll("select, input[type=radio]").forEach(e => { e.dataset.lmSuppressShortcuts = "true"; });

@@ -16,7 +16,7 @@ from ..units import read_above
 from . import look
 from .live import Live, handle, part
 from .panel import ROW, Panel, button, caution, dropdown, radio, text, tick
-from .strips import block, small, status
+from .strips import alert, block, small, status
 from .trial_charts import LineageTree, ResponseDots, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
@@ -56,6 +56,9 @@ class SideBySidePanel(Panel):
         self.paper = dropdown("print on", ("A4", "Letter"), width="130px")
         self.page_button = button("page", "Write the page to print into the folder", self.write_page)
         decide = button("decide", "Close the trial with this decision", self.decide)
+        self._deciding = False  # pressed, and a box not heard yet: a click may overtake what was typed before it
+        for box in (self.why, self.by):
+            box.observe(lambda _: self._deciding and self._signed_and_why and self.decide(), "value")
         self._scale, self._opened = PhotoScale(self._keep_scale), {each: widgets.HTML() for each in OPENED}
         self._behind = widgets.Accordion(
             [self._opened[OPENED[0]], self._scale, *(self._opened[each] for each in OPENED[1:])],
@@ -193,13 +196,18 @@ class SideBySidePanel(Panel):
 
     # deciding and printing
 
+    @property
+    def _signed_and_why(self):
+        return self.why.value.strip() and self.by.value.strip()
+
     def decide(self):
-        """Close the trial with the decision, and show it."""
+        """Close the trial with the decision, and show it; what the page sends after the click closes it too."""
+        self._deciding = not self._signed_and_why
         try:
             closed = self.book.decide(self.about.value, self.verdict.value, self.why.value, self.by.value)
             self.book.remember(entered_by=self.by.value)
         except KitError as error:
-            self._say(error)
+            self._problem.value = alert(f"{error}.")
             return
         self.why.value = ""
         self._recompute(None)

@@ -136,7 +136,9 @@ def test_one_who_gets_all_right_works_through_a_lesson_by_keyboard_alone(page, c
     for _ in range(40 if FULL else 5):
         learner.one_card("right")
     assert not FULL or learner.met == set(exercises(learner.lesson))
-    assert f"{learner.progress.answered} exercise" in told(page.locator(lab.NOTEBOOK))
+    card.get_by_role("button", name="Your progress").press("Enter")
+    card.get_by_text("how it stands").wait_for()
+    assert f"{learner.progress.answered} exercise" in told(card)
 
 
 def alone(page, card, server, lesson, kind):

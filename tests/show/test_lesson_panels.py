@@ -10,7 +10,8 @@ import pytest
 import kit
 from kit.errors import UnknownName
 from kit.lessons import Progress, exercise, exercises, learners, read_progress
-from kit.show import BenchCard, ExerciseCard, LessonPicture, ProgressView
+from kit.show import BenchCard, ExerciseCard, LessonPicture
+from kit.show.lesson_panels import ProgressView
 from kit.show.lesson_pictures import OF_KIND, PICTURES
 from tests.lessons.checking import written
 
@@ -337,23 +338,25 @@ def test_a_file_that_cannot_be_written_is_told_and_the_lesson_goes_on(tmp_path):
 # ---- progress
 
 
-def test_the_view_follows_the_card_answered_last():
+def test_the_view_follows_its_card():
     first, second = ExerciseCard(1), ExerciseCard(2)
-    view = ProgressView(lesson=1)
+    fold = first.children[-2].children[0]
+    assert fold.titles == ("Your progress",)
+    assert fold.selected_index is None
+    (view,) = fold.children
     assert "Nothing done yet" in words(view._shown.value)
     for _ in range(3):
         answer_right(first)
         on(first)
+    answer_right(second)
     assert view.progress is first.progress
     assert "Percentage from a weight ◐ shaky" in words(view._shown.value)
     assert "Points or per cent ○ new" in words(view._shown.value)
     assert "Milk for egg" not in words(view._shown.value)
-    answer_right(second)
-    assert view.progress is second.progress
+    assert "Milk for egg ○ new" in words(ProgressView(second, 2)._shown.value)
     fixed = ProgressView(first.progress)
-    answer_right(second)
-    assert fixed.progress is first.progress
-    assert "Milk for egg ○ new" in words(fixed._shown.value)
+    answer_right(first)
+    assert fixed.progress is not first.progress
 
 
 def test_a_kind_is_safe_once_it_was_right_alone_on_two_days():
@@ -609,7 +612,6 @@ def test_no_picture_runs_out_of_its_axis():
 
 def test_the_words_a_baker_types_reach_them():
     assert kit.show.ExerciseCard is ExerciseCard
-    assert kit.show.ProgressView is ProgressView
     with pytest.raises(UnknownName, match="did you mean milk for egg"):
         kit.show.LessonPicture("milk for eggs")
 

@@ -217,3 +217,15 @@ def test_what_bakes_teach_opens_on_asking(panel):
     few = SideBySidePanel(panel.book, ["T-001", "T-003"])
     few._kitchen = few._kitchen[:1]
     assert "must be" in opened(few, "What your bakes teach")
+
+
+def test_a_reason_that_comes_after_the_click_still_decides(panel):
+    panel.by.value = "M1"
+    panel.decide()
+    assert "decided" not in panel.written.value
+    panel.why.value = "softer"
+    assert "is decided" in panel.written.value
+    assert panel.why.value == ""
+    panel.written.value = ""
+    panel.why.value = "typed, and nothing pressed"
+    assert panel.written.value == ""
