@@ -26,6 +26,7 @@ _NO_PIECES = {"egg", "seed", "grain", "strand", "spice", "nut", "fruit", "stage"
 _MASS = re.compile(
     r"(?:\b([^\W\d]+)\s+)?((?:\d+\s+)?\d+/\d+|\d[\d.,]*|[¼½¾])\s*(g|kg|oz|lb)\b(?:\s+(?:of\s+)?([a-z]+))?", re.I
 )
+_POUNDS = re.compile(r"\b(\d+)\s*lbs?\.?,?\s+(\d+)\s*oz\b", re.I)
 _AT = re.compile(
     r"\bat\b|@|\bje\b|\bà\b|\bof\b|(?<![^\W\d])[x×](?![^\W\d])|\bpieces?\s+(?:mass|weight)\b|\bscaled?\b", re.I
 )
@@ -54,7 +55,7 @@ def pieces_in(text):
     >>> pieces_in("makes twelve"), pieces_in("a baker's dozen of buns"), pieces_in("for two trays of 12")
     ({'count': 12}, {'count': 13}, {'count': 24})
     """
-    text = _in_figures(text)
+    text = _POUNDS.sub(lambda found: f"{16 * int(found[1]) + int(found[2])} oz", _in_figures(text))
     counts = [count for match in _COUNT.finditer(text) if (count := _count(match, text))]
     if counts and _OR.search(text):
         raise _two(text)

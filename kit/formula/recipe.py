@@ -8,6 +8,7 @@ import contextlib
 import csv
 import difflib
 import functools
+import itertools
 import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -327,6 +328,8 @@ def _recipe(rows, kitchen, answers, name):
 
 def _table(lines):
     """Return (rows, the house's Ingredients or None) of lines, which may be cells copied from a spreadsheet."""
+    if rows := _in_columns_of_parts(lines):
+        return rows, None
     for mark in "\t;|,":
         written, cells = [], []
         for row, at in _parted(lines, mark):
@@ -338,6 +341,31 @@ def _table(lines):
         if len(marks) == 1 and marks != {0} and (mark != "," or not re.search(r"\d,\d|, ", "".join(lines))):
             return [_Row(line, line.replace(mark, " ")) for line in lines], None
     return [_Row(line, line) for line in lines], None
+
+
+def _in_columns_of_parts(lines):
+    """Return the rows of lines with a column a part ("SPONGE   DOUGH   CRUST"), each part by itself, else None."""
+    cells = [re.split(r"\s{2,}|\t", line.strip()) for line in lines]
+    for top, heads in enumerate(cells):
+        parts = list(itertools.takewhile(part_kind, reversed(heads)))[::-1]
+        below = [n for n, row in enumerate(cells) if n > top and _of_columns(row, len(parts))]
+        if len(parts) < 2 or not below:
+            continue
+        unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", lines[top], re.I))
+        rows = [_Row(line, line) for line in lines[:top]] + [_Row(lines[top], "")]
+        for column, part in enumerate(parts, 1):
+            for line, (name, much) in ((lines[n], (cells[n][0], cells[n][column])) for n in below):
+                if re.search(r"\d", much) and not part_kind(name):  # a preferment's own row goes in whole
+                    total = bool(_TOTAL.fullmatch(plain(name)))
+                    amount_ = f"{much} {unit}".strip()
+                    rows.append(_Row(line, f"{amount_} {name}", name if total else part, unit, name, amount_))
+        return rows + [_Row(line, line) for n, line in enumerate(lines) if n > top and n not in below]
+    return None
+
+
+def _of_columns(row, parts):
+    """Return whether a row is a name and a number or a dash for each of so many parts."""
+    return len(row) == parts + 1 and all(re.fullmatch(r"[\d.,]+|[-–—]?", cell) for cell in row[1:])
 
 
 def _parted(lines, mark):
@@ -646,6 +674,9 @@ class _Reading:
         # below a step that no heading announced, another ingredient may stand
         may_be_weighed = self.method == "told" and (amounts or "all of" in first) and len(first.split()) < 13
         begins = not any(line.what != "note" for line in self.lines)
+        before = self._named(re.split(r"\d", text)[0])
+        counted = amounts and before and not before.unknown and not _MAKES.match(text)  # "eggs 8 (400)"
+        bare = name and not name.unknown and not amounts and not text.endswith(".")
         starts = (
             re.match(r"\d|(?:makes|yields?|for|für)\b", text, re.I)
             or text.endswith(":")
@@ -665,7 +696,7 @@ class _Reading:
             said != {}
             and not exact
             and (not name or said is None or "count" in said)
-            and not (leads or (name and weights and not _MAKES.match(text)))  # "eggs 300 g (6)" tells no pieces
+            and not (leads or counted or (name and weights and not _MAKES.match(text)))  # "eggs 300 g (6)" tells none
         ):
             self.lines.append(self.guarded(replace(line, what="makes"), self._makes, said))
         elif _in_text("verb").match(first) and not (exact and amounts[0].start):
@@ -676,7 +707,7 @@ class _Reading:
             self.lines.append(replace(line, what="method"))
         elif not _amounts(_BRACKETS.sub(" ", text)) and self._head(line, text, name, not name and self._leads(line)):
             return
-        elif self.method and not exact and not (leads and len(first.split()) < 8) and not may_be_weighed:
+        elif self.method and not (exact or bare) and not (leads and len(first.split()) < 8) and not may_be_weighed:
             self.lines.append(replace(line, what="method"))
         else:
             line = replace(line, what="ingredient", part=self.part, kind=self.kind)

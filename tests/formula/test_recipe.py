@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kit.balance import measure
 from kit.errors import FormulaError, KitError, UnknownName
 from kit.formula import Formula
 from kit.formula.makes import pieces_in
@@ -536,3 +537,55 @@ def test_an_empty_recipe_has_no_dough():
 def test_a_long_line_stays_as_written():
     line = read_recipe("500 g bread flour\n" + "20 g butter " * 2000).lines[1]
     assert (line.left, line.key) == (True, "")
+
+
+# ---- lines as somebody wrote them who has not seen the reader (the sums by hand)
+
+COLUMNS = """Shell buns, 28 pcs
+all weights in g          SPONGE    DOUGH    CRUST
+Bread flour                  300      700        -
+Milk                         180      220        -
+Sugar                         20      200        -
+Soft flour                     -        -      250
+Sponge                         -      500        -
+TOTAL                        500     1620      250
+Prove 90 min uncovered."""
+
+
+def test_a_column_a_part_is_read_part_by_part_and_the_preferment_goes_in_once():
+    recipe = read_recipe(COLUMNS)
+    assert recipe.open == ()
+    read_ = {(line.kind, line.key): line.grams for line in recipe.lines if line.key}
+    assert read_ == {
+        ("preferment", "bread_flour_enriched"): 300,
+        ("preferment", "milk_whole"): 180,
+        ("preferment", "sugar_granulated"): 20,
+        ("dough", "bread_flour_enriched"): 700,
+        ("dough", "milk_whole"): 220,
+        ("dough", "sugar_granulated"): 200,
+        ("topping", "ap_flour_enriched_unbleached"): 250,
+    }
+    bun = recipe.formula("Shell buns")
+    assert measure(bun, "prefermented_flour") == pytest.approx(30)
+    assert measure(bun, "hydration") == pytest.approx(40)
+
+
+def test_columns_without_a_unit_ask_for_it_and_rows_that_fit_no_column_stay_as_written():
+    recipe = read_recipe(COLUMNS.replace("all weights in g", "                "))
+    assert any("without a unit: grams?" in line.question.words for line in recipe.open)
+    short = read_recipe(COLUMNS.replace("Sugar                         20      200        -", "Sugar   20"))
+    assert any(line.written.startswith("Sugar") for line in short.open)
+
+
+def test_eggs_with_their_weight_in_brackets_tell_no_pieces():
+    recipe = read_recipe("Babka\n1600 g bread flour\neggs 8 (400)")
+    assert recipe.pieces == {}
+    assert [line.written for line in recipe.open] == ["eggs 8 (400)"]
+
+
+def test_pounds_and_ounces_of_a_loaf_are_one_mass():
+    """1 lb 7 oz = 23 oz of 28.349523 g (exact, the international pound)."""
+    assert pieces_in("2 loaves, 2 lb tins. Scale at 1 lb 7 oz") == {
+        "count": 2,
+        "dough": pytest.approx(652.039, abs=0.01),
+    }
