@@ -33,6 +33,7 @@ _AT = re.compile(
 _EACH = re.compile(r"\beach\b|\bapiece\b", re.I)
 _OR = re.compile(r"\b(?:or|oder|ou)\b[^,;.]*?\d+(?![.,]?\d|\s*(?:g|kg|oz|lb|min|h|cm|mm|%)(?!\w))", re.I)
 _PARTED = re.compile(r"\s*(?:[,;:|→]|-+>|\s[-–—])\s*")
+_WITH_MORE = {"baked", "filled", "finished", "topped", "total"}  # a mass that is not the raw dough's alone
 _OF = {
     "dough": "dough",
     "topping": "topping",
@@ -48,7 +49,8 @@ def pieces_in(text):
     """Return what a title or a line says of pieces: {count, and dough, topping, filling or wash [g]}, {} for nothing.
 
     text [as bakers write it: "makes 16", "40 pcs at 65 g / 20 g", "2 trays of 12", "2 dozen rolls at 2 oz"]; the second
-    mass is the topping's unless it says otherwise. Raises AmountError for a range or an "or", which are two counts.
+    mass is the topping's unless it says otherwise. Raises AmountError for a range or an "or", which are two counts, and
+    for a mass as baked, filled or topped.
 
     >>> pieces_in("40 pcs at 65 g / 20 g"), pieces_in("yield: 2 dozen rolls at 60 g"), pieces_in("rye, 18 % butter")
     ({'count': 40, 'dough': 65.0, 'topping': 20.0}, {'count': 24, 'dough': 60.0}, {})
@@ -62,6 +64,9 @@ def pieces_in(text):
     found = {"count": counts[0]} if counts else {}
     at = _AT.search(text)
     for before, value, unit, after in _MASS.findall(text[at.end() if at else 0 :] if at or _EACH.search(text) else ""):
+        if not _WITH_MORE.isdisjoint((plain(before), plain(after))):
+            do = "write it with what is on it or in it, such as 80 g / 20 g"
+            raise AmountError(must("piece", "the raw dough of one", repr(text.strip()), do))
         named = _OF.get(plain(after)) or _OF.get(plain(before))
         if word := named or next((part for part in ("dough", "topping") if part not in found), None):
             found.setdefault(word, amount(f"{value} {unit}").value)

@@ -589,3 +589,10 @@ def test_pounds_and_ounces_of_a_loaf_are_one_mass():
         "count": 2,
         "dough": pytest.approx(652.039, abs=0.01),
     }
+
+
+@pytest.mark.parametrize("line", ["24 knots @ 100 g filled", "makes 40 buns at 60 g baked", "12 at 95 g topped"])
+def test_a_mass_that_is_not_the_dough_s_alone_is_never_taken_for_it(line):
+    recipe = read_recipe(f"Knots\n{line}\n1000 g bread flour\n500 g water")
+    assert "dough" not in recipe.pieces
+    assert [each.written for each in recipe.open] == [line]
