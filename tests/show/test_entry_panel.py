@@ -81,7 +81,7 @@ def said(panel):
 def photo(colour="red", taken=""):
     out, exif = io.BytesIO(), Image.Exif()
     if taken:
-        exif.get_ifd(0x8769)[0x9003] = taken  # DateTimeOriginal
+        exif[0x8769] = {0x9003: taken}  # DateTimeOriginal
     Image.new("RGB", (640, 480), colour).save(out, "JPEG", exif=exif)
     return out.getvalue()
 

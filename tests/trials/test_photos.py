@@ -256,7 +256,7 @@ def test_an_erasure_waits_for_who_reads_and_can_be_asked_again(tmp_path, bake, m
 
 def taken(path, at, size=(64, 48)):
     exif = Image.Exif()
-    exif.get_ifd(0x8769)[0x9003] = at
+    exif[0x8769] = {0x9003: at}
     path.write_bytes(jpeg(size, exif=exif))
     return path
 
