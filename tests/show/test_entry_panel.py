@@ -5,7 +5,6 @@ import datetime
 import io
 import json
 import re
-import shutil
 import subprocess
 import sys
 
@@ -19,19 +18,6 @@ from kit.trials.printed import BENCH
 
 NOTEBOOKS = kit.places.notebooks()
 TODAY = datetime.date.today()
-
-
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory):
-    path = tmp_path_factory.mktemp("book") / "trials.db"
-    with TrialBook.open(path) as book:
-        book.import_from(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
-    return path
-
-
-@pytest.fixture
-def path(filled, tmp_path):
-    return shutil.copy(filled, tmp_path / "trials.db")
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 import io
 import re
-import shutil
 
 import pytest
 from PIL import Image
@@ -14,17 +13,9 @@ from kit.trials import Trial, TrialBook
 NOTEBOOKS = kit.places.notebooks()
 
 
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory):
-    path = tmp_path_factory.mktemp("book") / "trials.db"
-    with TrialBook.open(path) as book:
-        book.import_from(NOTEBOOKS / "trials" / "crackle_bun_trials.csv", NOTEBOOKS / "formulas")
-    return path
-
-
 @pytest.fixture
-def book(filled, tmp_path):
-    with TrialBook.open(shutil.copy(filled, tmp_path / "trials.db")) as opened:
+def book(path):
+    with TrialBook.open(path) as opened:
         yield opened
 
 
