@@ -355,7 +355,7 @@ def _in_columns_of_parts(lines):
         rows = [_Row(line, line) for line in lines[:top]] + [_Row(lines[top], "")]
         for column, part in enumerate(parts, 1):
             for line, (name, much) in ((lines[n], (cells[n][0], cells[n][column])) for n in below):
-                if re.search(r"\d", much) and not part_kind(name):  # a preferment's own row goes in whole
+                if re.search(r"\d", much):
                     total = bool(_TOTAL.fullmatch(plain(name)))
                     amount_ = f"{much} {unit}".strip()
                     rows.append(_Row(line, f"{amount_} {name}", name if total else part, unit, name, amount_))

@@ -596,3 +596,9 @@ def test_a_mass_that_is_not_the_dough_s_alone_is_never_taken_for_it(line):
     recipe = read_recipe(f"Knots\n{line}\n1000 g bread flour\n500 g water")
     assert "dough" not in recipe.pieces
     assert [each.written for each in recipe.open] == [line]
+
+
+def test_an_ingredient_named_alone_below_a_heading_of_steps_is_asked_for_its_amount():
+    recipe = read_recipe("Knots\n1000 g bread flour\n500 g water\nMethod\nMix 10 min.\nicing sugar")
+    assert [line.written for line in recipe.open] == ["icing sugar"]
+    assert "how much" in recipe.open[0].question.words
