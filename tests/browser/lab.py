@@ -81,7 +81,8 @@ def serve(
     with server.log.open("w") as log:
         process = subprocess.Popen(
             [python, "-m", "kit", "--folder", folder, "--no-browser", f"--ServerApp.port={port}",
-             "--ServerApp.port_retries=0", f"--IdentityProvider.token={server.token}"],
+             "--ServerApp.port_retries=0", f"--IdentityProvider.token={server.token}",
+             "--LabApp.expose_app_in_browser=True"],
             cwd=surroundings, env={**own_surroundings(surroundings), **own, **(environment or {})},
             stdout=log, stderr=subprocess.STDOUT, start_new_session=True,
         )  # fmt: skip
@@ -141,10 +142,34 @@ def run_all(page: Page, seconds: float = 120) -> None:
 
 
 def wait_idle(page: Page, seconds: float = 60) -> None:
-    """Wait until the kernel is idle and the notebook has stopped changing for 300 ms; the kernel's bar may lag."""
+    """Wait until the kernel has answered all that was sent and the notebook has stopped changing for 300 ms."""
     _quiet(page, seconds)
-    while not _says(page, "| Idle"):
+    while not (_answered(page) and _says(page, "| Idle")):
         _quiet(page, seconds)
+
+
+def _answered(page: Page) -> bool:
+    """Whether nothing changes any more in the page once the kernel has answered a question asked after all moves.
+
+    The bar tells of a busy kernel late, and a widget holds a move back while an earlier one is under way: on a busy
+    machine a page that is quiet and a bar that says "Idle" may both stand before the move. Messages are answered in
+    their order; a kernel that is gone answers nothing.
+    """
+    return page.evaluate(
+        """selector => new Promise(done => {
+            const context = window.jupyterapp.shell.currentWidget?.context;
+            const kernel = context?.sessionContext?.session?.kernel;
+            let changed = false;
+            const watch = new MutationObserver(() => { changed = true; });
+            const end = () => { watch.disconnect(); done(!changed); };
+            watch.observe(document.querySelector(selector),
+                {childList: true, subtree: true, attributes: true, characterData: true});
+            if (!kernel || kernel.connectionStatus !== 'connected') return end();
+            setTimeout(end, 5000);
+            kernel.requestKernelInfo().then(() => setTimeout(end, 50), end);
+        })""",
+        f"{NOTEBOOK} .jp-Notebook",
+    )
 
 
 def _quiet(page: Page, seconds: float) -> None:
