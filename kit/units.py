@@ -253,7 +253,7 @@ def read_above(given, kind, name="amount", do="weigh it again", zero=False, erro
     (1500.0, [0.0, 2.0])
     """
     many = isinstance(given, (list, tuple, np.ndarray))
-    return above(name, given if many else read(given, kind, name), f"a {kind}", UNIT_OF[kind], do, zero, error)
+    return above(name, given if many else read(given, kind, name), f"a {kind}", UNIT_OF.get(kind, ""), do, zero, error)
 
 
 def in_unit(value, unit, kind):

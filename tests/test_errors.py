@@ -36,6 +36,9 @@ def test_nothing_is_fine_only_where_it_may_be():
     with pytest.raises(AmountError, match=r"'rest' must be a time above 0 min \(got 0 min\); time it"):
         read_above("0 h", "time", "rest", "time it")
     assert read_above("2 h", "time", "rest") == 120
+    with pytest.raises(AmountError, match=r"'ratio' must be a number above 0 \(got -2\)"):
+        read_above("-2", "number", "ratio")
+    assert read_above("1 1/2", "number", "ratio") == 1.5
 
 
 def test_a_text_given_for_the_name_of_a_file_is_not_repeated_whole():

@@ -52,7 +52,7 @@ class Moved(page.Result):
             because = listing(f"{cause} {signed(d, digits)}" for cause, d in self.because(name, 0.005)[:4])
             numbers = [figure(q.before, digits), figure(q.after, digits), signed(q.change, digits)]
             rows.append([f"{in_words(name)}, {_unit(name)}", *numbers, because])
-        yield ["", "baseline", "variant", "moved", "of which"], rows
+        yield ["", "before", "after", "moved", "of which"], rows
 
 
 def _because(change, causes, least):

@@ -291,7 +291,7 @@ def production_sheet(
         str(made_by or ""),
         str(read_date(valid_from, "valid_from") or ""),
         str(revision or ""),
-        grounds | {"rounding": ROUNDED, "trays": tins.sources()[0], "core": "; ".join(printed("core", goods)[2])},
+        grounds | {"rounding": ROUNDED, "trays": tins.sources()["trays"], "core": "; ".join(printed("core", goods)[2])},
     )
 
 

@@ -6,8 +6,7 @@ from .causes import RiseCauses
 from .day import Day, day, stages_in
 from .dome import Dome
 from .gassing import cardinal_rate
-from .rise import Rise, rise, time_to_double
-from .scatter import ScalingScatter, ToScale
+from .rise import Rise, rise
 from .topping import ToppingFit, piece_domes, topping_fit
 from .trays import Trays, trays
 from .water import (
@@ -18,4 +17,4 @@ from .water import (
     recommended_dough_temperatures,
     water_temperature,
 )
-from .yields import Yield, predict_yield
+from .yields import ScalingScatter, ToScale, Yield, predict_yield

@@ -56,7 +56,10 @@ class Rise(page.Result):
     log_spread: Any  # standard deviation of ln(work), which is ln(minutes) while the temperature stays
     log_shift: Any  # its mean, 0 where as much may be less as more
     yeast: Any  # as fresh yeast [% of flour]
-    coverage: float  # of the band [%]
+    stage: str  # bulk, final proof or sponge
+    until: float  # [times its volume at the start]
+    temperature: float  # of the dough at the start [degC]
+    room: float | None  # [degC], None when the dough keeps its temperature
     setting: Setting = field(repr=False)
     formula: Formula = field(repr=False)
     lines: Lines = field(repr=False)
@@ -64,28 +67,8 @@ class Rise(page.Result):
     notes: tuple[str, ...] = field(repr=False, default=())
     columns = ("cause", "spread, % of the work", "rests on")
 
-    @property
-    def stage(self) -> str:
-        """Bulk, final proof or sponge."""
-        return self.setting.stage
-
-    @property
-    def until(self) -> float:
-        """What it rises to [times its volume at the start]."""
-        return self.setting.until
-
-    @property
-    def temperature(self) -> float:
-        """Of the dough at the start [degC]."""
-        return self.setting.start
-
-    @property
-    def room(self) -> float | None:
-        """Of the room [degC], None when the dough keeps its temperature."""
-        return self.setting.room
-
-    def curve(self, minutes: Any = None) -> Curve:
-        """Return the Curve of one dough, to the high end of its band, or at these minutes; held at 3 times.
+    def curve(self, minutes: Any) -> Curve:
+        """Return the Curve of one dough at these minutes [min, an array]; held at 3 times.
 
         ratio = 1 + (until - 1) (rate added up / rate needed)^(1 / rise exponent).
 
@@ -95,20 +78,12 @@ class Rise(page.Result):
         [1.0, 1.8]
         """
         only_one(self.formula, "for its curve")
-        if minutes is None:
-            last = self.high if math.isfinite(self.high) else 60 * HOURS / 4
-            minutes = np.linspace(0, last, 121)
         minutes = np.asarray(minutes, float)
         less, more = self.band.ends(minutes)
         done = self.band.path.ln_done(minutes) - self.work.ln
         power = 1 / values()["rise exponent"]
         ratios = [np.minimum(1 + (self.until - 1) * np.exp(power * (done - end)), MOST) for end in (0.0, more, less)]
         return Curve(minutes, *ratios)
-
-    def ratio(self, minutes: Any) -> tuple[float, float, float]:
-        """Return (ratio, low, high) of one dough after so many minutes [min or text with a unit]."""
-        curve = self.curve([read(minutes, "time", "minutes")])
-        return float(curve.ratio[0]), float(curve.low[0]), float(curve.high[0])
 
     def against(self, other: "Rise") -> RiseCauses:
         """Return the RiseCauses of the difference from another Rise of one dough to this one, exact.
@@ -156,7 +131,7 @@ class Rise(page.Result):
             return f"{self.stage}: it does not rise to {self.until:g} times: {self.notes[0] if self.notes else ''}"
         room = "" if self.room is None else f", room {figure(self.room)} °C"
         return (
-            f"{self.stage}: {_time(self.minutes)} to {self.until:g} times, {figure(self.coverage, 0)} % band "
+            f"{self.stage}: {_time(self.minutes)} to {self.until:g} times, 80 % band "
             f"{figure(self.low, 0)} to {_time(self.high)}, dough {figure(self.temperature)} °C{room}"
         )
 
@@ -182,10 +157,7 @@ def rise(
     sugar_tolerant: bool = False,
     batch: float | str | None = None,
     calibration: Calibration | None = None,
-    coverage: float = 80.0,
     part: str | None = None,
-    bulk: float | str | None = None,
-    proof: float | str | None = None,
 ) -> Rise:
     """Return the Rise of a dough: minutes to a ratio of its volume, with a band.
 
@@ -198,13 +170,10 @@ def rise(
     sugar_tolerant: whether the yeast is such a strain
     batch: what stands together and cools [g or any mass], else the formula's
     calibration: the kitchen's own figures
-    coverage: of the band [%]
     part: which preferment a sponge is, where there are several
-    bulk, proof: how long it shall take [min or text]; the answer's `temperature` is then what makes it so
 
     Returns floats, or arrays for many. Half of the chance of each stated spread lies on each side of its figure.
-    Raises FormulaError without yeast or water or with too much salt; AmountError outside 0 to 50 degC, or for a time
-    that no temperature gives; UnitError.
+    Raises FormulaError without yeast or water or with too much salt; AmountError outside 0 to 50 degC; UnitError.
 
     Cardinal temperature model of Rosso 1993 x water activity x yeast; a usual dough's time fitted on printed ones.
 
@@ -213,20 +182,14 @@ def rise(
     >>> usual = rise(bun, temperature=27)
     >>> round(usual.minutes), usual.low < 60 and usual.high > 90
     (89, True)
-    >>> round(rise(bun, bulk="75 min").temperature, 1)
-    29.3
     """
-    for name, wanted in (("bulk", bulk), ("final proof", proof)):
-        if wanted is not None:
-            given = {"room": room, "yeast": yeast, "until": until, "sugar_tolerant": sugar_tolerant, "batch": batch}
-            return _in_time(formula, wanted, name, **given, calibration=calibration, coverage=coverage)
     setting, lines, notes = _setting(formula, temperature, room, until, stage, sugar_tolerant, batch, calibration, part)
     solutes, amount, dried = _doughs(formula, lines, yeast)
     blocks = []
     for first in range(0, amount.size, _ROWS):
         at = slice(first, first + _ROWS)
         work = Work(setting, solutes.reshape(-1, solutes.shape[-1])[at], amount.reshape(-1)[at])
-        band = Band(work, dried.reshape(-1)[at], coverage)
+        band = Band(work, dried.reshape(-1)[at])
         middle = band.path.ln_minutes(work.ln)
         low, high = band.minutes(work.ln)
         ends = np.exp([middle, np.minimum(low, middle), np.maximum(high, middle)])  # by a hair
@@ -238,26 +201,15 @@ def rise(
     if not formula.shape:
         found = {name: float(each) for name, each in found.items()}
         notes = [*_mind(setting, found["water_activity"], found["minutes"]), *notes]
-    own = {"coverage": coverage, "setting": setting, "formula": formula, "lines": lines, "band": band}
-    return Rise(**found, **own, notes=tuple(notes))
-
-
-def time_to_double(formula: Formula) -> Any:
-    """Return how long the bulk takes to double at the temperature of the formula's own step, or as usual [min].
-
-    formula: one, or many; its middle alone, by the same equations as `rise`, of which it raises the errors.
-
-    >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 57, "sugar": 18, "salt": 1.6, "fresh yeast": 4})
-    >>> round(float(time_to_double(bun)), 6) == round(rise(bun, until=2).minutes, 6)
-    True
-    """
-    return doubling(formula)(solutes_of(formula))
+    asked = {"stage": setting.stage, "until": setting.until, "temperature": setting.start, "room": setting.room}
+    return Rise(**found, **asked, setting=setting, formula=formula, lines=lines, band=band, notes=tuple(notes))
 
 
 @functools.lru_cache(maxsize=16)
 def doubling(formula: Formula) -> Callable[[np.ndarray], Any]:
-    """Return the function that gives the same of what the yeast meets (..., 6) [g on 100 g flour]."""
+    """Return the function of what the yeast meets (..., 6) [g on 100 g flour] that gives how long the bulk takes to
+    double, at the temperature of its own step or as usual [min]: the middle of `rise`, whose errors it raises.
+    """
     setting = _setting(formula, until=2.0)[0]
     path = setting.path()
     return lambda solutes: np.exp(path.ln_minutes(Work(setting, solutes, _amount(solutes)).ln))[()]
@@ -375,26 +327,3 @@ def _mind(setting, activity, minutes):
     if setting.room is not None:
         pace = f"{figure(setting.mass, 0)} g nears the room by 63 % in {figure(setting.cooling, 0)} min"
         yield f"{pace}, {ground(table('calibration').row(what='cooling_time'))}"
-
-
-def _in_time(formula, minutes, stage, **given):
-    """Return the Rise at the temperature, up to the best one, at which it takes so many minutes; by halving."""
-    only_one(formula, "for its temperature")
-    name = stage.split()[-1]
-    wanted = read(minutes, "time", name)
-    if not 0 < wanted <= 60 * HOURS:
-        do = "further ahead nothing is foreseen"
-        raise AmountError(must(name, f"above 0 and at most {HOURS / 24:.0f} days", f"{wanted:g} min", do))
-    cool, warm = COLDEST, values()["best temperature"]
-    longest, shortest = (rise(formula, t, stage=stage, **given).minutes for t in (cool, warm))
-    if not shortest <= wanted <= longest:
-        be, do = f"at most {_time(longest)}, its time at {figure(cool)} °C", "less yeast, or a cooler room"
-        if wanted < shortest:
-            be = f"at least {_time(shortest)}, its time at {figure(warm)} °C"
-            do = "warmer is no faster: more yeast, or less sugar"
-        raise AmountError(must(name, be, f"{figure(wanted, 0)} min", do))
-    while warm - cool > 1e-7:
-        middle = (cool + warm) / 2
-        slow = rise(formula, middle, stage=stage, **given).minutes > wanted
-        cool, warm = (middle, warm) if slow else (cool, middle)
-    return rise(formula, (cool + warm) / 2, stage=stage, **given)

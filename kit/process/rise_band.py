@@ -39,10 +39,10 @@ def _cause(name, ends, rests_on, pull=NORMAL_PULL):
 class Band:
     """The band of a block of doughs that need some Work; dried: spread of ln(yeast) by the factors of dried yeast."""
 
-    def __init__(self, work, dried, coverage):
-        self.setting, self.coverage, self.path = work.setting, coverage, work.setting.path()
-        self.of_dough = [_cause(*entry) for entry in _of_dough(work, dried, coverage)]
-        self.of_warmth = list(_of_warmth(work, coverage))
+    def __init__(self, work, dried):
+        self.path = work.setting.path()
+        self.of_dough = [_cause(*entry) for entry in _of_dough(work, dried)]
+        self.of_warmth = list(_of_warmth(work))
         if not self.path.steady:  # how much the warmth widens differs from hour to hour, and is alike for every dough
             self._hours = self.path.minutes[1::12]
             self._warmth = _sums(self._warm(self._hours))
@@ -71,7 +71,7 @@ class Band:
     def ends(self, minutes):
         """Return how much less and how much more work than foreseen the ends of the band stand for, as ln."""
         shift, spread = self.total(minutes)
-        half = reach(self.coverage) * spread
+        half = reach() * spread
         return np.minimum(shift - half, 0.0), np.maximum(shift + half, 0.0)
 
     def minutes(self, needed):
@@ -95,10 +95,10 @@ def _sums(causes):
     return sum(cause.mean for cause in causes), sum(np.square(cause.spread) for cause in causes)
 
 
-def _of_dough(work, dried, coverage):
+def _of_dough(work, dried):
     """Yield (cause, what it adds to ln(work) at the ends of its sides, rests on, pull) of what lies in the dough."""
     known, value, factor = parameters(), values(), work.setting.factor
-    spread = factor.next_spread(coverage)
+    spread = factor.next_spread()
     yield "this kind of dough", (-spread, spread), factor.rests_on
     if not factor.bakes:  # a kitchen's own bakes hold its eye
         eye, slope = known["ratio as judged"], value["rise exponent"] / (work.setting.until - 1)
@@ -113,7 +113,7 @@ def _of_dough(work, dried, coverage):
         yield what, ends, known[what].rests_on, known[what].pull
 
 
-def _of_warmth(work, coverage):
+def _of_warmth(work):
     """Yield (cause, [(path, what else it adds to ln(work))] at the ends of its sides, rests on, pull)."""
     setting, known, value = work.setting, parameters(), values()
     if not (setting.factor.bakes and setting.told):  # a kitchen's own bakes hold its thermometer
@@ -125,6 +125,6 @@ def _of_warmth(work, coverage):
         ends = [(setting.path(m), math.log(rate_at(at, m) / rate_at(at))) for m in moved]
         yield what, ends, known[what].rests_on, known[what].pull
     if setting.room is not None:
-        slower = math.exp(setting.pace.next_spread(coverage))
+        slower = math.exp(setting.pace.next_spread())
         ends = [(setting.path(slower=pace), 0.0) for pace in (1 / slower, slower)]
         yield "pace of cooling or warming", ends, setting.pace.rests_on, NORMAL_PULL

@@ -2,24 +2,22 @@
 
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
-
-import numpy as np
 
 from ..errors import FormulaError, UnknownName, must, whole
 from ..formula.parts import MOST, only_one
 from ..page import Result
 from ..tables import table
 from ..units import read_above
-from ..words import did_you_mean, figure, one_of, plural
+from ..words import did_you_mean, figure, plural
 from .topping import piece_domes
 from .yields import predict_yield
 
 _GUARD = 1e-9  # so that 4 x 150 mm fit 600 mm
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Trays(Result):
     """Pieces on trays and trays in oven loads; lengths [cm]."""
 
@@ -34,19 +32,7 @@ class Trays(Result):
     on_last: int  # pieces on the last tray
     per_load: int | None  # trays the oven takes at once
     loads: int
-    positions: Any = field(repr=False)  # (per_tray, 2): middles, from the tray's corner
-    columns = ("oven load", "trays", "pieces")
-
-    def frame_rows(self):
-        """Return the rows of the frame, one an oven load."""
-        at_once = self.per_load or self.trays
-        for n in range(self.loads):
-            trays = min(at_once, self.trays - n * at_once)
-            yield n + 1, trays, min(trays * self.per_tray, self.pieces - n * at_once * self.per_tray)
-
-    def sources(self):
-        """Return what the trays and gaps rest on."""
-        return ["trays.csv: common practice; piece_defaults.csv: assumed here; packing: geometry"]
+    grounds = {"trays": "trays.csv: common practice; piece_defaults.csv: assumed here; packing: geometry"}
 
     @property
     def words(self):
@@ -64,7 +50,6 @@ def trays(
     oven: int | None = None,
     pieces: int | None = None,
     diameter: Any = None,
-    packing: str | None = None,
     **given: Any,
 ) -> Trays:
     """Return the Trays of a batch.
@@ -75,11 +60,10 @@ def trays(
     oven: how many trays it takes at once [count], else all
     pieces: [count], else the formula's
     diameter: of a proofed piece [cm or any length] in place of the formula's
-    packing: square or staggered, else square unless staggered saves a tray
     given: as in `piece_domes`
 
-    Square: floor(side / (diameter + gap)) each way; staggered: rows pitch x sqrt(3)/2 apart, every other one shifted
-    by half (exact geometry). Raises FormulaError, AmountError, UnknownName.
+    Square: floor(side / (diameter + gap)) each way; staggered, only where it saves a tray: rows pitch x sqrt(3)/2
+    apart, every other one shifted by half (exact geometry). Raises FormulaError, AmountError, UnknownName.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70, "pieces": 48})
@@ -102,12 +86,8 @@ def trays(
     pieces = whole("pieces", pieces, most=MOST)
     pitch = diameter + gap
     ways = {"square": _square(length, width, pitch), "staggered": _staggered(length, width, pitch)}
-    if packing is None:
-        # square is the easier to lay: staggered only where it saves a tray
-        packing = min(ways, key=lambda way: math.ceil(pieces / len(ways[way])) if len(ways[way]) else math.inf)
-    packing = one_of("packing", packing, ways)
-    places = ways[packing]
-    per_tray = len(places)
+    packing = min(ways, key=lambda way: math.ceil(pieces / ways[way]) if ways[way] else math.inf)
+    per_tray = ways[packing]
     if not per_tray:
         got = f"{length:g} x {width:g} cm for a piece of {figure(diameter)} cm with {figure(gap)} cm gap"
         raise FormulaError(must("tray", "large enough for one piece", got, "take a larger tray or a smaller piece"))
@@ -124,34 +104,21 @@ def trays(
         pieces - (needed - 1) * per_tray,
         oven,
         math.ceil(needed / (oven or needed)),
-        places,
     )
 
 
 def _square(length, width, pitch):
-    along, across = (math.floor(side / pitch + _GUARD) for side in (length, width))
-    spread = [(side - n * pitch) / (2 * n) if n else 0.0 for side, n in ((length, along), (width, across))]
-    x = (np.arange(along) + 0.5) * (pitch + 2 * spread[0])
-    y = (np.arange(across) + 0.5) * (pitch + 2 * spread[1])
-    return np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
+    return math.floor(length / pitch + _GUARD) * math.floor(width / pitch + _GUARD)
 
 
 def _staggered(length, width, pitch):
-    best = np.empty((0, 2))
-    for turned in (False, True):
-        long, short = (width, length) if turned else (length, width)
-        if min(long, short) < pitch * (1 - _GUARD):
-            continue
-        rows = 1 + math.floor((short - pitch) / (pitch * math.sqrt(3) / 2) + _GUARD)
-        places = [
-            (pitch / 2 + column * pitch + shift, pitch / 2 + row * pitch * math.sqrt(3) / 2)
-            for row in range(rows)
-            for shift in [pitch / 2 * (row % 2)]
-            for column in range(1 + math.floor((long - pitch - shift) / pitch + _GUARD))
-        ]
-        if len(places) > len(best):
-            best = np.array(places)[:, ::-1] if turned else np.array(places)
-    return best
+    most = 0
+    for long, short in ((length, width), (width, length)):
+        if min(long, short) >= pitch * (1 - _GUARD):
+            rows = 1 + math.floor((short - pitch) / (pitch * math.sqrt(3) / 2) + _GUARD)
+            full, shifted = (math.floor((long - shift) / pitch + _GUARD) for shift in (0.0, pitch / 2))
+            most = max(most, (rows + 1) // 2 * full + rows // 2 * shifted)
+    return most
 
 
 def _tray(tray):

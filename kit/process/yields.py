@@ -1,21 +1,72 @@
 """How many pieces, how much they weigh raw and baked, and what is lost on the way."""
 
+import math
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from ..balance.accounts import account, lines_of
+from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, expected_losses
 from ..formula.losses import kept_before_scaling
-from ..formula.parts import make_up
+from ..formula.parts import make_up, only_one
 from ..formula.scaling import batch_of, make
 from ..page import Result
 from ..units import read_above
 from ..words import figure, plain
 from .calibration import Calibration
-from .scatter import ScalingScatter, ToScale, scatter_of, to_scale
+
+
+@dataclass(frozen=True, eq=False)
+class ScalingScatter(Result):
+    """How baked pieces scatter: mean and standard deviations [g baked], floats or arrays.
+
+    Dividing scatters from piece to piece; the loss is one for the whole bake and moves all pieces together.
+    """
+
+    piece: Any  # raw dough [g]
+    baked: Any  # mean of a baked piece [g]
+    dough: Any  # from dividing the dough [g]
+    topping: Any  # from dividing the topping [g]
+    loss: Any  # from what the oven takes [g]
+    lighter: Any  # the same of the side on which it takes more [g]
+    kept: Any  # baked for 1 g of raw dough [g per g]
+    loss_spread: Any  # of it where the oven takes more [g per g of raw dough]
+    grounds: dict = field(repr=False)
+
+    @property
+    def within(self):
+        """Standard deviation from piece to piece within a bake [g]."""
+        return np.hypot(self.dough, self.topping)
+
+
+@dataclass(frozen=True, eq=False)
+class ToScale(Result):
+    """What to scale so that so many of 100 baked pieces weigh at least what is wished."""
+
+    least: float  # baked piece wished [g]
+    wish: float  # of 100 pieces
+    scale: float  # raw dough [g]
+    scatter: ScalingScatter = field(repr=False)
+
+    @property
+    def words(self):
+        """What to scale for the wish, and what the formula scales now."""
+        return (
+            f"{self.wish:g} of 100 baked pieces at least {figure(self.least)} g: scale {figure(self.scale)} g of "
+            f"dough; the formula scales {figure(self.scatter.piece)} g."
+        )
+
+    @property
+    def grounds(self):
+        """What the spread of dividing and of the loss rests on."""
+        return self.scatter.grounds
+
+    def tables(self):
+        """Return the table of what the spread rests on."""
+        return [(["spread", "rests on"], self.grounds.items())]
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,21 +107,54 @@ class Yield(Result):
         >>> round(float(predict_yield(bun).scatter(dough=2).dough), 2)
         1.8
         """
-        return scatter_of(self, dough, topping, coverage)
+        calibration, pieces = self.calibration or Calibration(), self.formula.pieces
+        masses = {"dough": pieces.dough, "topping": pieces.topping if self.formula.has("topping") else 0.0}
+        hands, kept, more, loss, lighter, why, grounds = {}, {}, {}, 0.0, 0.0, {}, {}
+        for part, given in (("dough", dough), ("topping", topping)):
+            usual, words = calibration.dividing_scatter, f"dividing the {part}"
+            percent = usual.value if given is None else read_above(given, "percentage", words, zero=True)
+            grounds[words] = usual.rests_on if given is None else "given here"
+            lost, own = self.losses[part, "baking"], getattr(calibration, f"bake_loss_{part}")
+            why[part] = own.rests_on if own.bakes else lost.rests_on
+            if own.bakes:
+                spread = more[part] = own.next_spread(coverage) / 100
+            else:
+                spread, more[part] = spread_of(lost.low, lost.high) / 100, (lost.high - lost.percent) / 100 / reach()
+            kept[part] = 1 - lost.percent / 100
+            hands[part] = masses[part] * kept[part] * percent / 100
+            loss, lighter = loss + masses[part] * spread, lighter + masses[part] * more[part]
+        grounds["loss in the oven"] = why["dough"] + f"; topping: {why['topping']}" * self.formula.has("topping")
+        baked, crust = self.baked_piece, hands["topping"]
+        kept, more = kept["dough"], more["dough"]
+        return ScalingScatter(masses["dough"], baked, hands["dough"], crust, loss, lighter, kept, more, grounds)
 
     def to_scale(self, least: Any, wish: float = 95.0, dough: Any = None, topping: Any = None) -> ToScale:
         """Return what to scale so that `wish` of 100 baked pieces weigh at least so much: ToScale.
 
-        least [g or any mass]; wish [of 100 pieces]; dough, topping as in `scatter`; the topping stays. Asks
-        mean - z x spread >= least, the spread of the loss that of its upper side, for it makes light pieces. The
-        kitchen's own wish, no test of a law. Raises AmountError, FormulaError.
+        least [g or any mass]; wish [of 100 pieces]; dough, topping as in `scatter`; the topping stays. Solves
+        q m + c - z sqrt((s m)^2 + t^2 + (l m + k)^2) = least for the dough m, the spread of the loss that of its upper
+        side, for it makes light pieces. The kitchen's own wish, no test of a law. Raises AmountError, FormulaError.
 
         >>> from kit.formula import Formula
         >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 100}, losses={"baking": 10})
         >>> print(predict_yield(bun).to_scale("90 g"))
         95 of 100 baked pieces at least 90.0 g: scale 105.7 g of dough; the formula scales 100.0 g.
         """
-        return to_scale(self, least, wish, dough, topping)
+        only_one(self.formula, "to be scaled", "choose one")
+        least = read_above(least, "mass", "least", "say what a baked piece should weigh")
+        if not 50 < wish < 100:
+            raise AmountError(must("wish", "above 50 and below 100 % of the pieces", f"{wish:g} %", "95 is usual"))
+        scatter = self.scatter(dough, topping, coverage=2 * wish - 100)  # few bakes say less, the surer one asks
+        z, m = reach(2 * wish - 100), float(scatter.piece)
+        kept, per_gram, s = float(scatter.kept), float(scatter.loss_spread), float(scatter.dough) / m
+        rest, other = float(scatter.baked) - kept * m - least, float(scatter.lighter) - per_gram * m
+        a = kept**2 - z * z * (s * s + per_gram**2)
+        b = 2 * (kept * rest - z * z * per_gram * other)
+        c = rest**2 - z * z * (float(scatter.topping) ** 2 + other**2)
+        if a <= 0:
+            be = "small enough to be made good by scaling more"
+            raise AmountError(must("scatter", be, f"{100 * s:g} %", "divide better"))
+        return ToScale(least, wish, (-b + math.sqrt(max(b * b - 4 * a * c, 0.0))) / (2 * a), scatter)
 
     def frame_rows(self):
         """Return what is made and what comes of it, the baked masses with their band."""
