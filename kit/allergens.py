@@ -14,29 +14,6 @@ import numpy as np
 from .tables import in_tables, ingredients, table
 from .words import listing, plain
 
-_AND = {"and", "or", "nor", "und", "oder", "et", "ou", "e", "o", "y", "en", "of", "/"}
-_PASSED = {
-    "the",
-    "any",
-    "other",
-    "from",
-    "product",
-    "products",
-    "derivatives",
-    "thereof",
-    "seed",
-    "bean",
-    "allergen",
-    "allergens",
-    "de",
-    "d",
-    "des",
-    "von",
-    "also",
-    "a",
-    "enthalten",
-    "bevatten",
-}
 _STOPS = {".", ";", ":", "(", ")", "[", "]", "!", "?"}
 _E_NUMBER = re.compile(r"\b(?:e|ins)[ -]?(\d{3,4})((?:[ -]?[a-f])?)\b(?! ?(?:mg|g|µg|ug|iu|ie|%))")
 _BARE_NUMBER = re.compile(r"(?<=[(,])\s*(\d{3,4}[a-f]?)(?=\s*[,)])")  # of an additive, as in "emulsifier (322)"
@@ -196,8 +173,15 @@ def _written():
     return [
         (tuple(_folded(word)), "*" in word[:1], word.endswith("*"), row)
         for row in table("allergen_words").rows
+        if row.says not in ("and", "passed")
         for word in row.words.split(";")
     ]
+
+
+@functools.cache
+def _joining(says):
+    """The words that stand between plain names: "and", or those that are passed over."""
+    return set(table("allergen_words").row(says=says).words.split(";"))
 
 
 @functools.cache
@@ -277,14 +261,14 @@ def _run(tokens, at, place, says):
     while place < len(tokens) and (tokens[place] not in _STOPS or (tokens[place] == ":" and not first)):
         end, row = at.get(place, (place + 1, None))
         if row and row.says in ("", "name"):
-            if tokens[place : end - (tokens[end - 1] in _PASSED)] not in _plain_names():
+            if tokens[place : end - (tokens[end - 1] in _joining("passed"))] not in _plain_names():
                 return first
             (later if comma else first).add(place)
         elif tokens[place] == ",":
             comma, joined = True, False
-        elif tokens[place] in _AND:
+        elif tokens[place] in _joining("and"):
             joined = True
-        elif not row and tokens[place] not in _PASSED and tokens[place] != ":":
+        elif not row and tokens[place] not in _joining("passed") and tokens[place] != ":":
             return first
         place = end
     return first | later if says == "traces" or joined or listed else first

@@ -92,10 +92,8 @@ def cautions_for(formula: Any, also: Sequence[str] = ()) -> Cautions:
         arises.add("hot_syrup")
     if allergens or to_check:
         arises.add("allergens")
-    order = {word: n for n, word in enumerate(_ORDER)}
-    rows = [row for row in table("cautions").rows if row.arises_when in arises]
-    rows.sort(key=lambda row: order.get(row.arises_when, len(order)))
-    return Cautions(tuple(rows), allergens, to_check)
+    rows = tuple(row for row in table("cautions").rows if row.arises_when in arises)
+    return Cautions(rows, allergens, to_check)
 
 
 def together(some):
@@ -119,18 +117,3 @@ def unspelled(formula):
     """Return {wash or filling: g} on a piece of which no part of the formula says what it is made of."""
     masses = {kind: getattr(formula.pieces, kind) for kind in ("filling", "wash") if not formula.has(kind)}
     return {kind: grams for kind, grams in masses.items() if np.any(grams)}
-
-
-_ORDER = (
-    "allergens",
-    "nuts_seeds",
-    "raw_egg",
-    "egg_wash",
-    "raw_flour",
-    "filling",
-    "mixer",
-    "oven",
-    "hot_syrup",
-    "label",
-    "tasting",
-)
