@@ -138,7 +138,9 @@ def test_words_stand_once_and_speak_of_the_lists():
         assert members(row["contains"]) | members(row["may_contain"]) <= on_list("EU") | on_list("US")
         assert not members(row["contains"]) & members(row["may_contain"])
         assert row["says"] in ("", "name", "traces", "none of", "free", "and", "passed")
-        assert not (row["says"] in ("traces", "none of", "free", "and", "passed") and (row["contains"] or row["may_contain"]))
+        assert not (
+            row["says"] in ("traces", "none of", "free", "and", "passed") and (row["contains"] or row["may_contain"])
+        )
 
 
 def test_the_words_agree_with_what_the_tables_say_of_their_ingredients():

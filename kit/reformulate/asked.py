@@ -11,7 +11,7 @@ from ..errors import AmountError, must
 from ..formula import Formula
 from ..tables import table
 from ..words import figure, plain, without_zeros
-from .moving import COST, PROCESS, Model, model, variable
+from .moving import COST, PROCESS, model, variable
 from .search import Demand, Problem
 
 _SEASONS = ("salt_leaven", "flavour")  # groups that stay unless they are named, or what they are for is asked
@@ -25,14 +25,12 @@ def problem_of(
 ) -> Problem:
     """Return the Problem; arguments as in `solve`. Raises AmountError, UnknownName, FormulaError."""
     hold, free = ((names,) if isinstance(names, str) else names for names in (hold, free))
-    for what, given in (("demands", demands), ("limits", limits)):
-        if not isinstance(given, dict):
-            do = "write {name: what it must be}"
-            raise AmountError(must(what, "names with what each must be", repr(given), do))
-    for what, names in (("hold", hold), ("free", free)):
-        if isinstance(names, dict):
+    for what, names in (("demands", demands), ("limits", limits), ("hold", hold), ("free", free)):
+        valued = what in ("demands", "limits")
+        if isinstance(names, dict) != valued:
+            be = "names with what each must be" if valued else "names alone"
             do = "what it must be goes into demands={name: value}, how far it may go into limits={name: (low, high)}"
-            raise AmountError(must(what, "names alone", repr(names), do))
+            raise AmountError(must(what, be, repr(names), do))
     asked = [(name, value, "wanted") for name, value in demands.items()]
     asked += [(name, ..., "held") for name in hold] + [(name, value, "limit") for name, value in limits.items()]
     if not asked:
@@ -45,7 +43,10 @@ def problem_of(
     used = {known.get(plain(name)) for name, _, _ in asked}
     lines = [(variable(formula, name), value, why) for name, value, why in asked if plain(name) not in known]
     wet = free is None and not used.isdisjoint(_WET)
-    variables, frozen = _variables(formula, lines, free, used, wet and prices is None)
+    variables = _variables(formula, lines, free, used, wet and prices is None)
+    if cheapest:
+        given = {key for each, value, _ in lines if value is not ... for key in each.keys}
+        variables = [_held_usual(formula, v) if given.isdisjoint(v.keys) else v for v in variables]
     found = model(formula, variables, getattr(prices, "per_kg", prices))
     made: dict[str, Demand] = {}
     for written, value, why in asked:
@@ -54,13 +55,13 @@ def problem_of(
             do = "say once what must hold of it"
             raise AmountError(must(demand.name, "asked for once", f"{made[demand.name].asked} and {why}", do))
         made[demand.name] = demand
-    usual = _usual(found, lines, used) if cheapest else ()
-    first, behind = _liquids(formula, variables, lines) if wet else (frozenset(), frozenset())
-    return Problem(found, (*made.values(), *usual), cheapest, frozen, first, behind)
+    usual = [_usually_wet(formula, name) for name in _WET if cheapest and name not in used]
+    first, behind = _liquids(formula, variables, lines) if wet else ((), ())
+    return Problem(found, (*made.values(), *usual), cheapest, first, behind)
 
 
 def _variables(formula, lines, free, used, water):
-    """Return the variables there are, and the positions of those that a limit names but that may not move.
+    """Return the variables there are, those that are named but may not move held where they are.
 
     water: whether it may come in where the dough has none.
     """
@@ -75,7 +76,8 @@ def _variables(formula, lines, free, used, water):
         wet = [formula.ingredients.of_kind("water")[0]] if water and not formula.of_kind("water") else []
         for key in (*formula.dough_keys, *wet):
             if ("dough", key) not in taken() and moves_unasked(formula, key, used):
-                each, row = variable(formula, key), _range("dough", formula.ingredients[key])
+                each = variable(formula, key)
+                row = _range(formula, each)
                 most = row.hard_high_percent if row and row.hard_high_percent else np.inf
                 found.append(replace(each, most=max(each.now, min(each.most, most))))
     else:
@@ -83,8 +85,8 @@ def _variables(formula, lines, free, used, water):
     if any(each.flour for each in found):
         flours = [key for key in formula.dough_keys if formula.ingredients[key].kind == "flour"]
         found += [variable(formula, key) for key in flours if ("dough", key) not in taken()]
-    frozen = [each for each in others if not _same(each, found)]
-    return (*found, *frozen), frozenset(range(len(found), len(found) + len(frozen)))
+    stay = [replace(each, least=each.now, most=each.now) for each in others if not _same(each, found)]
+    return [*found, *stay]
 
 
 def _same(each, some):
@@ -109,56 +111,47 @@ def _liquids(formula, variables, lines):
         if each.place == "dough" and named.isdisjoint(each.keys)
         if all(formula.ingredients[key].counts_as_liquid == "yes" for key in each.shares)
     }
-    return tuple(frozenset(n for n, water in poured.items() if water == which) for which in (True, False))
+    return (tuple(n for n, water in poured.items() if water == which) for which in (True, False))
 
 
-def _range(part, ingredient):
-    """Return the row of usual_ranges.csv of an ingredient in a part, its name before its kind; None when none has."""
-    rows = {row.what: row for row in reversed(table("usual_ranges").rows) if row.part == part}
-    return rows.get(ingredient.name, rows.get(ingredient.kind))
+def _range(formula, each):
+    """Return the row of usual_ranges.csv of a Variable, its ingredient's before its kind's; None when none has one."""
+    kind = next((part.kind for part in formula.parts if part.name == each.place), each.place)
+    rows = {row.what: row for row in reversed(table("usual_ranges").rows) if row.part == kind}
+    known = [formula.ingredients[key] for key in each.shares]
+    names = [row.name for row in known if len(known) == 1] + [row.kind for row in known]
+    return next((rows[name] for name in names if name in rows), None)
 
 
-def _usual(found: Model, lines, used):
-    """Yield the Demands that keep the cheapest answer usual: a kind in a part, a line that has a row of its own, water.
+def _held_usual(formula, each):
+    """Return a Variable within what is usual, or its own figure beyond that; what has no row stays where it is.
 
-    Where the formula lies outside usual_ranges.csv its own figure bounds, as does a figure given by name; what has no
-    row stays. used: the quantities that were asked for, which are free of it.
+    Lines of a kind share its range as they share its mass; flours are 100 together whatever else.
     """
-    formula, ranges = found.formula, table("usual_ranges").rows
-    for name in [name for name in _WET if name not in used]:
-        row = next(row for row in ranges if (row.part, row.what) == ("dough", name.replace("_", " ")))
-        yield _as_usual(row.what, QUANTITIES[name].unit, row, [measure(formula, name)], name)
-    first = {(row.part, row.what): row for row in reversed(ranges)}
-    kinds = {part.name: part.kind for part in formula.parts} | {"dough": "dough", "pieces": ""}
-    groups: dict[tuple[str, str], list[int]] = {}
-    for n, each in enumerate(found.variables):
-        rows = [formula.ingredients[key] for key in each.shares]
-        words = [rows[0].kind] if rows else [each.name]  # of a mass on a piece, its own
-        words += [row.name for row in rows if len(rows) == 1 and (kinds[each.place], row.name) in first]
-        for word in dict.fromkeys(words):
-            groups.setdefault((each.place, word), []).append(n)
-    for (place, word), positions in groups.items():
-        some = [found.variables[n] for n in positions]
-        keys = {key for each in some for key in each.keys}
-        bowls = formula.bowls if place == "dough" else [part for part in formula.parts if part.name == place]
-        lines_of = [(key, value) for bowl in bowls for key, value in bowl.items if (place, key) not in keys]
-        fixed = sum(v for k, v in lines_of if word in (formula.ingredients[k].kind, formula.ingredients[k].name))
-        given = [(each, value) for each, value, _ in lines if value is not ... and each.keys & keys]
-        ends = [end for each, value in given for end in _band(each.name, value, each.unit) if np.isfinite(end)]
-        ends.append(sum(each.now for each in some) + fixed)
-        shown = f"{place} {word}" if kinds[place] not in ("dough", "") else word
-        yield _as_usual(shown, some[0].unit, first.get((kinds[place], word)), ends, tuple(positions), fixed)
+    row = _range(formula, each)
+    if row is None:
+        return replace(each, least=each.now, most=each.now, usual=True)
+    kinds = {formula.ingredients[key].kind for key in each.shares}
+    if row.what not in kinds:
+        share = 1.0
+    elif each.flour:
+        return each
+    else:
+        bowls = formula.bowls if each.place == "dough" else (formula.part(each.place),)
+        whole = float(sum(formula.ingredients.total(bowl.items, *kinds) for bowl in bowls))
+        share = each.now / whole if whole else 1.0
+    least, most = min(row.low_percent * share, each.now), max(row.high_percent * share, each.now)
+    return replace(each, least=max(least, each.least), most=min(most, each.most), usual=True)
 
 
-def _as_usual(shown, unit, row, ends, what, fixed=0.0):
-    low, high = min(ends), max(ends)
-    if row:
-        low, high = min(low, row.low_percent), max(high, row.high_percent)
-    why = "as is usual" if low < high else "as it is, for want of what is usual"
-    return Demand(f"usual {shown}", unit, low, high, what, "usual", f"{in_words(shown, low, high, unit)} {why}", fixed)
+def _usually_wet(formula, name):
+    row, now = table("usual_ranges").row(part="dough", what=name.replace("_", " ")), measure(formula, name)
+    low, high = min(row.low_percent, now), max(row.high_percent, now)
+    unit, words = QUANTITIES[name].unit, f"{in_words(row.what, low, high, '%')} as is usual"
+    return Demand(f"usual {row.what}", unit, low, high, name, "usual", words)
 
 
-def _demand(found: Model, written, value, why, quantity):
+def _demand(found, written, value, why, quantity):
     if quantity:
         name, unit, what, shown = quantity, found.unit(quantity), quantity, quantity.replace("_", " ")
     else:

@@ -77,6 +77,11 @@ class Ratio:
         """The quotient as one Slope."""
         return self.above / self.beneath
 
+    @property
+    def straight(self):
+        """Whether "quotient = target" is the same everywhere."""
+        return self.above.straight and self.beneath.straight
+
     def __add__(self, other):
         more = other.above if other.beneath is self.beneath else other.slope * self.beneath
         return Ratio(self.above + more, self.beneath)
@@ -108,6 +113,7 @@ class Variable:
     most: float
     shares: dict = field(default_factory=dict)  # key: its share of the move
     flour: bool = False
+    usual: bool = False  # whether its ends are those of what is usual
 
     @property
     def keys(self):

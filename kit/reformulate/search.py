@@ -4,8 +4,7 @@ Each demand on a quotient of two sums is one straight row; what is not straight 
 double) is followed by its slopes, step by step.
 """
 
-import functools
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -20,7 +19,6 @@ HELD = 1e-5  # how near a quantity must come to what was asked, in its unit
 STILL = 1e-7  # points; below it nothing has moved
 _STEPS = 40
 _GAIN = 1e-6  # of what is made small; a step that gains less is the last
-_ENOUGH = 90  # linear programmes: more would keep a baker waiting
 
 
 @dataclass(frozen=True)
@@ -34,7 +32,6 @@ class Demand:
     what: str | tuple[int, ...]
     asked: str  # wanted, held, limit, usual
     words: str
-    fixed: float = 0.0  # of what is between the figures, what no variable moves
 
     def __str__(self):
         return self.words
@@ -42,8 +39,9 @@ class Demand:
     @property
     def sides(self):
         """[(end, 1 for at least, −1 for at most, 0 for a target)], none where it is open."""
-        low, high = self.low - self.fixed, self.high - self.fixed
-        return [(low, 0)] if low == high else [(e, sense) for e, sense in ((low, 1), (high, -1)) if np.isfinite(e)]
+        if self.low == self.high:
+            return [(self.low, 0)]
+        return [(end, sense) for end, sense in ((self.low, 1), (self.high, -1)) if np.isfinite(end)]
 
     @property
     def dear(self):
@@ -53,7 +51,7 @@ class Demand:
 
     def off(self, value):
         """Return how far a value is off, in its unit."""
-        return max(self.low - value - self.fixed, value + self.fixed - self.high, 0.0)
+        return max(self.low - value, value - self.high, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,15 +61,8 @@ class Problem:
     model: Model
     demands: tuple[Demand, ...]
     cheapest: bool = False
-    frozen: frozenset = frozenset()  # positions of what stays where it is
-    first: frozenset = frozenset()  # of water, which gives way first
-    behind: frozenset = frozenset()  # of the liquids that stay while they can
-    tried: list = field(default_factory=list, repr=False)  # how much each linear programme had, on all roads
-
-    @property
-    def enough(self):
-        """Whether so much was tried that what only helps to choose is left out."""
-        return len(self.tried) > _ENOUGH
+    first: tuple = ()  # positions of water, which gives way first
+    behind: tuple = ()  # of the liquids that stay while they can
 
     def reach(self, demands=None, elastic=False, aim=None, some=False):
         """Return the variables' values at which these demands hold, all of them when None; None when none do.
@@ -79,16 +70,9 @@ class Problem:
         elastic: give up as little as can be instead. aim: (quantity or positions, sign) to make as small as it
         goes in place of what is preferred. some: any values will do, not the best alone.
         """
-        asked = (tuple(self.demands if demands is None else demands), elastic, aim, some)
-        if asked not in self._known:
-            self._known[asked] = _Road(self, *asked).end()
-        return self._known[asked]
+        return _Road(self, tuple(self.demands if demands is None else demands), elastic, aim, some).end()
 
-    @functools.cached_property
-    def _known(self):
-        return {}
-
-    @functools.cached_property
+    @property
     def always(self):
         """The slopes of what stays whatever is asked: all flour is 100, and so is what a part is measured on."""
         formula, variables = self.model.formula, self.model.variables
@@ -102,7 +86,11 @@ class Problem:
         """Return the sum of |change| / baseline, without the water that goes first."""
         now = self.model.now
         changes = np.abs(values - now) / np.maximum(np.abs(now), FLOOR)
-        return float(np.delete(changes, list(self.first)).sum())
+        return float(np.delete(changes, self.first).sum())
+
+    def over(self, variables):
+        """Return the same Problem over other bounds of its variables."""
+        return replace(self, model=replace(self.model, variables=tuple(variables)))
 
 
 class _Row(NamedTuple):
@@ -122,12 +110,10 @@ class _Road:
         self.problem, self.model = problem, problem.model
         self.demands, self.elastic, self.some = demands, elastic, some
         self.aim = aim or ((COST, 1) if problem.cheapest and not some else None)
-        variables, self.now = self.model.variables, self.model.now
-        frozen = np.isin(range(len(variables)), list(problem.frozen))
-        self.least = np.where(frozen, self.now, [v.least for v in variables])
-        self.most = np.where(frozen, self.now, [v.most for v in variables])
-        first = np.isin(range(len(variables)), list(problem.first))
-        self.weight = np.where(first, GIVES_WAY, 1.0) / np.maximum(np.abs(self.now), FLOOR)
+        variables, self.now, self.always = self.model.variables, self.model.now, problem.always
+        self.least, self.most = (np.array([getattr(v, end) for v in variables]) for end in ("least", "most"))
+        self.weight = 1 / np.maximum(np.abs(self.now), FLOOR)
+        self.weight[list(problem.first)] *= GIVES_WAY
         if self.aim:  # what is aimed at counts, moves only break a tie
             self.weight = self.weight * 1e-7
 
@@ -180,12 +166,11 @@ class _Road:
         made = []
         for demand in self.demands:
             ratio = here.ratio(demand.what)
-            straight = ratio.above.straight and ratio.beneath.straight
             scale = ratio.beneath.value or 1.0
             for end, sense in demand.sides:
                 row = ratio.above + -end * ratio.beneath
                 left = (row.by @ (here.values - self.now) - row.value) / scale
-                made.append(_Row(row.by / scale, left, sense, demand.dear, straight))
+                made.append(_Row(row.by / scale, left, sense, demand.dear, ratio.straight))
         return made, all(row.straight for row in made) and (not self.aim or here.slope(self.aim[0]).straight)
 
     def _programme(self, rows, here, radius, elastic):
@@ -195,7 +180,7 @@ class _Road:
             return self.now
         low = np.maximum(self.least, here.values - radius) - self.now
         high = np.minimum(self.most, here.values + radius) - self.now
-        rows = rows + [_Row(by, 0.0, 0, 0.0, True) for by in self.problem.always]
+        rows = rows + [_Row(by, 0.0, 0, 0.0, True) for by in self.always]
         by = np.array([row.by for row in rows]).reshape(-1, n)
         left, sense = (np.array([row[k] for row in rows]) for k in (1, 2))
         # a move is up or down, neither below 0; a row that may be given up has two slacks
@@ -203,7 +188,6 @@ class _Road:
         whole = np.hstack([by, -by, slack])
         price = self.aim[1] * here.slope(self.aim[0]).by if self.aim else 0.0
         dear = np.repeat([row.dear for row in rows[:m]], 2) if elastic else np.zeros(0)
-        self.problem.tried.append(whole.shape)
         result = milp(  # of no whole numbers: the shortest way to HiGHS
             np.concatenate([self.weight + price, self.weight - price, dear]),
             constraints=LinearConstraint(whole, np.where(sense < 0, -np.inf, left), np.where(sense > 0, np.inf, left)),

@@ -13,12 +13,12 @@ from ..balance import at_least
 from ..cautions import unspelled
 from ..errors import KitError, must
 from ..formula import Formula
-from ..formula.parts import only_one
+from ..formula.parts import HIGHEST, only_one
 from ..tables import source
 from ..words import capital, listing, one_of
 from .asked import moves_unasked, problem_of, short, trim
-from .moving import COST, PROCESS, changed, model, variable
-from .search import HELD, STILL, Demand
+from .moving import COST, changed, model, variable
+from .search import STILL, Demand
 
 PREFERENCES = ("smallest", "cheapest")
 _STAYS = 3.0  # milk that nobody named moves when else the rest would move this many times as much
@@ -32,15 +32,6 @@ class Impossible(KitError, ValueError):
         super().__init__(message)
         self.conflict = tuple(conflict)
         self.nearest = nearest
-
-    @property
-    def words(self):
-        """Why not, and what is nearest, in one paragraph."""
-        return str(self)
-
-    def _repr_html_(self):
-        near = "" if self.nearest is None else f"<p>The nearest:</p>{self.nearest._repr_html_()}"
-        return f"<p>{page.escape(self)}</p>{near}"
 
 
 @dataclass(frozen=True)
@@ -167,7 +158,9 @@ def solve(
     problem = problem_of(formula, demands or {}, hold, free, limits or {}, cheapest, prices)
     best = problem.reach()
     if best is not None and problem.behind:
-        stayed = replace(problem, frozen=problem.frozen | problem.behind).reach()
+        others = enumerate(problem.model.variables)
+        stay = [replace(v, least=v.now, most=v.now) if n in problem.behind else v for n, v in others]
+        stayed = problem.over(stay).reach()
         if stayed is not None and (cheapest or problem.moved(stayed) <= _STAYS * problem.moved(best)):
             best = stayed
     if best is not None:
@@ -197,19 +190,18 @@ def _solved(problem, values):
 
 def _notes(problem, came, values, after):
     """Yield why other liquids moved, what stopped at the end of what is usual, and what the tables do not know."""
-    variables, found = problem.model.variables, problem.model
-    moved = [variables[n].name for n in sorted(problem.behind) if values[n] != variables[n].now]
+    variables = problem.model.variables
+    moved = [variables[n].name for n in problem.behind if values[n] != variables[n].now]
     if moved:
         left = any(values[n] > variables[n].least + _GIVEN_UP for n in problem.first)
         used = "Water is used up" if any(variables[n].now for n in problem.first) else "No water is in the dough"
         why = "Water alone cannot do it" if left else used
         yield f"{why}, so {listing(moved)} {'gives' if len(moved) == 1 else 'give'} way too."
-    stopped = []
-    for demand in problem.demands:
-        if demand.asked == "usual" and demand.low < demand.high:
-            now, then = (point.value(demand.what) + demand.fixed for point in (found.at(), found.at(values)))
-            ends = [end for end in (demand.low, demand.high) if abs(then - end) < _GIVEN_UP < abs(then - now)]
-            stopped += [f"{demand.name.removeprefix('usual ')} {trim(end)} %" for end in ends]
+    stopped = [
+        f"{v.name} {trim(x)} %"
+        for v, x in zip(variables, values, strict=True)
+        if v.usual and min(x - v.least, v.most - x) < _GIVEN_UP < abs(x - v.now)
+    ]
     if stopped:
         yield f"{listing(stopped).capitalize()}: the end of what is usual; a limit of your own goes further."
     for each in came:
@@ -227,17 +219,17 @@ def _notes(problem, came, values, after):
 
 def _impossible(problem):
     """Return the Impossible that says which demands contradict each other, how far each can go, and the nearest."""
-    order = {"usual": -1, "limit": 0, "held": 1, "wanted": 2}
-    conflict = list(problem.demands)
-    for demand in sorted(problem.demands, key=lambda d: order[d.asked]):
+    order, point = {"usual": -1, "limit": 0, "held": 1, "wanted": 2}, problem.model.at()
+    straight = [demand for demand in problem.demands if point.ratio(demand.what).straight]
+    conflict = list(problem.demands) if problem.reach(straight, some=True) is not None else straight
+    for demand in sorted(conflict, key=lambda d: order[d.asked]):
         rest = [other for other in conflict if other is not demand]
         if problem.reach(rest, some=True) is None:
             conflict = rest
     near = problem.reach(elastic=True)
     nearest = None if near is None else _solved(problem, near)
     got = " with ".join(demand.words for demand in conflict) + _because(problem, conflict)
-    others = list(_others(problem))  # first, since what is tried is bounded
-    do = "; or ".join([*_ends(problem, conflict), *others]) or "let something else move"
+    do = "; or ".join([*_ends(problem, conflict), *_others(problem)]) or "let something else move"
     if nearest is not None and nearest.traded:
         do += f". Nearest, in .nearest: {listing(came.gave_up for came in nearest.demands if came.traded)}"
     be = "such that all can hold" if len(conflict) > 1 else "one that can hold"
@@ -245,64 +237,53 @@ def _impossible(problem):
 
 
 def _because(problem, conflict):
-    """Say what would have to go below what there is; what a dough will do is not asked about less than nothing."""
-    if any(demand.what in PROCESS for demand in conflict):
+    """Say what would have to go beyond its ends, where that is the same everywhere."""
+    if not all(problem.model.at().ratio(demand.what).straight for demand in conflict):
         return ""
     variables = problem.model.variables
-    deeper = tuple(v if n in problem.frozen else replace(v, least=-v.most) for n, v in enumerate(variables))
-    found = replace(problem, model=replace(problem.model, variables=deeper)).reach(conflict)
+    free = (replace(v, least=-HIGHEST, most=HIGHEST) if v.usual or v.least < v.most else v for v in variables)
+    found = problem.over(free).reach(conflict, some=True)
     if found is None:
         return ": nothing that may move can do it"
     said = []
     for each, value in zip(variables, found, strict=True):
-        if value < each.least - _GIVEN_UP:
-            holds = f", where {trim(each.least)} is in a preferment already" if each.least > 0 else ""
-            said.append(f"{each.name} would be {trim(value)} {short(each.unit)}{holds}")
+        if not each.least - _GIVEN_UP <= value <= each.most + _GIVEN_UP:
+            said.append(f"{each.name} would be {trim(value)} {short(each.unit)}")
+            if each.usual:
+                said[-1] += ", beyond what is usual: it wants a limit of its own"
+            elif value < each.least and each.least > 0:
+                said[-1] += f", where {trim(each.least)} is in a preferment already"
     more = "more water than the formula has, " if any(text.startswith("water ") for text in said) else ""
     return f": {more}{listing(said)}" if said else ""
 
 
 def _ends(problem, conflict):
-    """Yield how far each of the demands in conflict can go while all others hold, or if need be the conflict's own."""
-    for demand in conflict:
-        if problem.enough:
-            return
-        if demand.asked == "usual":
-            name, ends = demand.name.removeprefix("usual "), f"{trim(demand.low)} to {trim(demand.high)}"
-            leave = f"let {name} leave {ends} {short(demand.unit)} by a limit of its own"
-            yield leave if demand.low < demand.high else f"give {name} a limit of its own"
-            continue
+    """Yield how far what is wanted of the conflict can go while all else holds."""
+    for demand in [demand for demand in conflict if demand.asked == "wanted"]:
         rest = [other for other in problem.demands if other is not demand]
-        if problem.reach(rest, some=True) is None:
-            rest = [other for other in conflict if other is not demand]
-        signs, there = (-1, 1), problem.reach(rest, some=True)
-        if there is not None and demand.what not in PROCESS:  # where all others hold it is on one side of its band
-            signs = signs[:1] if problem.model.at(there).value(demand.what) < demand.low else signs[1:]
-        for sign in signs:
-            found = problem.reach(rest, aim=(demand.what, sign))
-            if found is None:
-                continue
+        there = problem.reach(rest, some=True)
+        if there is None:
+            continue
+        sign = -1 if problem.model.at(there).value(demand.what) < demand.low else 1
+        found = problem.reach(rest, aim=(demand.what, sign))
+        if found is not None:
             end = problem.model.at(found).value(demand.what)
-            if (end < demand.low - HELD) if sign < 0 else (end > demand.high + HELD):
-                shown, word = demand.name.replace("_", " "), "at most" if sign < 0 else "at least"
-                yield f"{shown} can be {word} {trim(end)} {short(demand.unit)}".rstrip()
+            word = "at most" if sign < 0 else "at least"
+            yield f"{demand.name.replace('_', ' ')} can be {word} {trim(end)} {short(demand.unit)}".rstrip()
 
 
 def _others(problem):
-    """Yield what one more ingredient would have to become, for the two that would move least."""
-    formula, found = problem.model.formula, []
-    taken = {key for each in problem.model.variables for key in each.keys}
+    """Yield what else of the dough could follow, so little of it as can be."""
+    formula, variables = problem.model.formula, problem.model.variables
+    taken = {key for each in variables for key in each.keys}
     used = {demand.what for demand in problem.demands}
-    for key in formula.dough_keys:
-        if problem.enough or ("dough", key) in taken or not moves_unasked(formula, key, used):
-            continue
-        each = variable(formula, key)
-        wider = replace(problem, model=model(formula, (*problem.model.variables, each), problem.model.prices))
-        values = wider.reach()
-        if values is None or abs(values[-1] - each.now) <= STILL:
-            continue
-        near = wider.reach(aim=((len(values) - 1,), 1 if values[-1] > each.now else -1))
-        if near is not None:
-            found.append((abs(near[-1] / each.now - 1), each.name, near[-1]))
-    for _, name, value in sorted(found)[:2]:
-        yield f"let {name} go to {trim(value)} %"
+    more = [
+        variable(formula, key)
+        for key in formula.dough_keys
+        if ("dough", key) not in taken and moves_unasked(formula, key, used)
+    ]
+    wider = replace(problem, model=model(formula, (*variables, *more), problem.model.prices), cheapest=False)
+    found = replace(wider, first=tuple(range(len(variables)))).reach() if more else None
+    if found is not None:
+        moved = [(v, x) for v, x in zip(more, found[len(variables) :], strict=True) if abs(x - v.now) > STILL]
+        yield f"let {listing(f'{each.name} go to {trim(value)} %' for each, value in moved)}"

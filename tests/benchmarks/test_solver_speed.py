@@ -1,8 +1,7 @@
 """How long it takes to solve for six demands with fifteen ingredients, and to name a contradiction."""
 
 import functools
-import multiprocessing
-import os
+import itertools
 import time
 from pathlib import Path
 
@@ -61,9 +60,31 @@ FILES = Path(__file__).parents[2] / "notebooks/formulas"
 BOXES = (*(f"hold {name}" for name in HOLDS), *(f"free {name}" for name in FOLLOW), "cheapest")
 
 
+SLOW = (4, 18, 77, 84)  # seeds of states that were the slowest of 3,000 drawn ones
+
+
 def boxes(number):
     """Return which of the panel's boxes are ticked in the combination of this number."""
     return [name for n, name in enumerate(BOXES) if number >> n & 1]
+
+
+def covering(any_of):
+    """Return combinations in which any so many boxes stand in each of their states together, a short greedy's few.
+
+    Of 40 drawn at random each takes the one that adds most of what has not stood together yet.
+    """
+    groups = np.array(list(itertools.combinations(range(len(BOXES)), any_of)))
+    places = 1 << np.arange(any_of)
+    missing, found, rng = np.ones((len(groups), 2**any_of), bool), [], np.random.default_rng(1)
+    while missing.any():
+        group, state = np.argwhere(missing)[rng.integers(missing.sum())]
+        tried = rng.integers(0, 2, (40, len(BOXES)))
+        tried[:, groups[group]] = state >> np.arange(any_of) & 1
+        states = tried[:, groups] @ places
+        best = np.argmax(missing[np.arange(len(groups)), states].sum(1))
+        missing[np.arange(len(groups)), states[best]] = False
+        found.append(int(tried[best] @ (1 << np.arange(len(BOXES)))))
+    return found
 
 
 @functools.cache
@@ -101,27 +122,20 @@ def answered(number):
 
 
 @pytest.mark.benchmark
-def test_every_combination_of_the_panels_boxes(capsys, short):
-    """Goal: an answer or a refusal within 0.3 s of CPU; all of them with KIT_TEST_FULL=1, else some drawn."""
-    count, full = 2 ** len(BOXES), os.environ.get("KIT_TEST_FULL") == "1"
-    drawn = np.random.default_rng(1).choice(count, 5 if short else 300, replace=False)
-    drawn = list(map(int, range(count) if full else drawn))
-    if full:
-        with multiprocessing.get_context("spawn").Pool() as pool:
-            found = pool.map(answered, drawn, chunksize=256)
-    else:
-        found = list(map(answered, drawn))
-    taken, tried, refused = map(np.array, zip(*found, strict=True))
-    worst = drawn[int(np.argmax(taken))]
+def test_every_combination_of_any_four_boxes(capsys, short):
+    """Goal: an answer or a refusal within 0.3 s of CPU, however any four of the boxes stand, of two in short."""
+    drawn = [*covering(2 if short else 4), *SLOW]
+    taken, tried, refused = map(np.array, zip(*map(answered, drawn), strict=True))
+    slowest = [drawn[n] for n in np.argsort(-taken)[:3]]
     with capsys.disabled():
         rows = [
             ("CPU, s", *np.quantile(taken, [0.5, 0.95, 0.99, 1])),
             ("programmes", *np.quantile(tried, [0.5, 0.95, 0.99, 1])),
         ]
         print_table(
-            f"{len(drawn):,} of {count:,} combinations, {refused.sum():,} refused",
+            f"{len(drawn):,} of {2 ** len(BOXES):,} combinations, {refused.sum():,} refused",
             ("", "median", "95 %", "99 %", "worst"),
             rows,
         )
-        print(f"slowest: {', '.join(boxes(worst))}")
+        print(f"slowest: {slowest}; {', '.join(boxes(slowest[0]))}")
     assert max(tried) <= 200
