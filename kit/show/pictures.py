@@ -5,20 +5,15 @@ from ..formula import Formula
 from ..process import Rise, RiseCauses, ToppingFit, WaterTemperature
 from ..process.day import Day
 from ..reformulate import Solved
-from ..trials.calibrating import Checked
 from ..trials.comparing import SideBySide
-from ..trials.effects import Effects
-from ..trials.lineage import Lineage
-from ..trials.planning import Plan
 from ..trials.tasting import Tasting
 from .charts import ClassMap, MadeOf, WaterSources
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars
 from .panel import Still
-from .planning_charts import EffectRows, PlanePlot
 from .reformulate_charts import QuantityRows
 from .tasting_panel import GuessChart
-from .trial_charts import CheckedChart, LineageTree, ResponseDots
+from .trial_charts import ResponseDots
 
 CHARTS = {
     Formula: (ClassMap, MadeOf, WaterSources),
@@ -28,12 +23,8 @@ CHARTS = {
     WaterTemperature: (WaterBars,),
     Day: (Timeline,),
     Solved: (QuantityRows,),
-    Plan: (PlanePlot,),
-    Effects: (EffectRows,),
     Tasting: (GuessChart,),
     SideBySide: (ResponseDots,),
-    Lineage: (LineageTree,),
-    Checked: (CheckedChart,),
 }
 
 
@@ -49,8 +40,8 @@ def charts_of(value, **beside):
 def picture_of(value, **beside):
     """Return the picture of a formula or of what kit says of one, with words for those who can't see it.
 
-    value: a Formula, or what `rise`, `topping_fit`, `water_temperature`, `day`, `solve`, `plan_trials`, `side_by_side`
-    and their like return; beside: what its charts can show with it, such as before=, another of its kind, or
-    response=, the response of trials side by side to show bake by bake. Raises AmountError.
+    value: a Formula, or what `rise`, `topping_fit`, `water_temperature`, `day`, `solve` or `side_by_side` returns;
+    beside: what its charts can show with it, such as before=, another of its kind, or response=, the response of trials
+    side by side to show bake by bake. Raises AmountError.
     """
     return Still([chart.still() for chart in charts_of(value, **beside)])

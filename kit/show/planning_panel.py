@@ -11,8 +11,7 @@ from ..trials.comparing import described
 from ..trials.statistics import FEWEST
 from ..words import figure, listing, plural
 from .panel import Dial, Panel, button, dropdown, radio, tick
-from .planning_charts import PlanePlot, reach
-from .strips import side_by_side, status, tiles, wrapped
+from .strips import status, tiles, wrapped
 
 REACH = {"butter": 55.0, "sugar": 32.0, "egg": 60.0, "milk": 70.0, "water": 70.0}  # of a slider [% of flour]
 KINDS = ("pairs", "steps")
@@ -27,14 +26,12 @@ class PlanPanel(Panel):
     plan can see; folder: where the page goes. Raises FormulaError, AmountError, UnknownName.
     """
 
-    charts = (PlanePlot,)
-
     def __init__(self, formula, changes, kind="pairs", days=FEWEST, field="height", trials=None, folder="."):
         only_one(formula, "for the panel")
         if not 1 <= len(changes) <= 3:
             do = "write it like {'butter': (18, 25), 'sugar': (16, 20)}"
             raise AmountError(must("changes", "one to three things", len(changes), do))
-        self.formula, self.folder, self.overlays = formula, Path(folder), []
+        self.formula, self.folder = formula, Path(folder)
         names = dict.fromkeys([field, *FIELDS, *(f for f, of in trial_fields().items() if of.group == "measured")])
         self._scatters = {name: None if trials is None else repeat_scatter(trials, name) for name in names}
         names = [name for name in names if name == field or trials is None or self._scatters[name]]
@@ -80,22 +77,6 @@ class PlanPanel(Panel):
         still = [t for t in self.kinds if not self.choices[f"{t} changes"].value]
         return {f"{t} from" for t in (self.kinds if pairs else still)} | {f"{t} to" for t in still}
 
-    def _axes(self):
-        """Return what decides the axes."""
-        plan = self.result
-        return tuple(f.name for f in plan.factors), plan.days > 1, reach(plan)
-
-    def _move(self):
-        """Lay the figures out anew where the axes are others; else move their marks."""
-        if self._axes() == self._drawn_for:
-            super()._move()
-        else:
-            self._handles = self._draw()
-
-    def _draw(self):
-        self._drawn_for = self._axes()
-        return super()._draw()
-
     def _numbers(self):
         plan = self.result
         what, unit, digits = described(plan.field)
@@ -121,8 +102,7 @@ class PlanPanel(Panel):
         said = "".join(f'<li style="margin:1px 0">{page.escape(words)}</li>' for words in plan.notes[1:])
         said = f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
         first = status(plan.notes[0] + pairs)
-        beside = side_by_side([(424, self._marks()), (400, _by_day(plan))])
-        self._tell(tiles(self._numbers()), beside, first, said)
+        self._tell(tiles(self._numbers()), first, _by_day(plan), said)
 
     def write_page(self):
         """Write the page for the wall into the folder and return its path; say its name, or why not."""

@@ -17,7 +17,7 @@ from . import look
 from .live import Live, handle, part
 from .panel import ROW, Panel, button, caution, dropdown, radio, text, tick
 from .strips import alert, block, small, status
-from .trial_charts import LineageTree, ResponseDots, response_of
+from .trial_charts import ResponseDots, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
 INVENTED = "the invented year of Tarnholt Bakehouse"
@@ -176,8 +176,7 @@ class SideBySidePanel(Panel):
         if title == OPENED[0]:
             made = columns(self.result, self.result.sections()[-1:])
         elif title == OPENED[1]:
-            _, picture, words = LineageTree(self.book.lineage()).still()
-            made = f'<img alt="{page.escape(words)}" style="width:100%" src="{page.address(picture)}">'
+            made = self.book.lineage()._repr_html_()
         else:
             try:
                 made = calibrate(self._kitchen)._repr_html_()

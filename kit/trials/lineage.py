@@ -1,58 +1,43 @@
-"""Which trial came from which, laid out as a tree for drawing."""
+"""Which trial came from which, as an outline: each beneath its parent and that one's earlier variants."""
 
 from dataclasses import dataclass
 
 from ..page import Result
-from .records import only_trials
+from .records import Trial, only_trials
 
 
 @dataclass(frozen=True)
 class Node:
-    """A trial in the tree: generations to the right (x), one row a leaf (y)."""
+    """A trial in the tree: the key of its parent, "" at a root, and its generation, 0 at a root."""
 
     key: str
     label: str
-    x: float
-    y: float
-    item: object
+    parent: str
+    generation: int
+    trial: Trial
 
 
 @dataclass(frozen=True)
 class Lineage(Result):
-    """A tree of variants: nodes with coordinates, edges (parent key, child key)."""
+    """A tree of variants in the order of its outline."""
 
     nodes: tuple
-    edges: tuple
 
-    @property
-    def width(self):
-        """Generations."""
-        return 1 + max((node.x for node in self.nodes), default=-1)
-
-    @property
-    def height(self):
-        """Rows that a drawing needs."""
-        return 1 + max((node.y for node in self.nodes), default=-1)
-
-    columns = ("key", "label", "parent", "x", "y")
+    columns = ("key", "label", "parent", "generation")
     named = False
 
     @property
     def words(self):
         """What to say of an empty tree."""
-        return "" if self.nodes else "No trial yet."
+        return "" if self.nodes else "No trial yet: enter one."
 
     def frame_rows(self):
         """Return the rows of the frame, one a node."""
-        parent = {child: origin for origin, child in self.edges}
-        return [(n.key, n.label, parent.get(n.key, ""), n.x, n.y) for n in self.nodes]
+        return [(n.key, n.label, n.parent, n.generation) for n in self.nodes]
 
     def tables(self):
         """Return the variants, set in by their generation."""
-        rows = [
-            ["  " * int(2 * node.x) + node.label, getattr(node.item, "decision", "")]
-            for node in sorted(self.nodes, key=lambda n: (n.y, n.x))
-        ]
+        rows = [["\u2003" * node.generation + node.label, node.trial.decision] for node in self.nodes]
         return [(["variants", "decided"], rows)] if rows else ()
 
 
@@ -64,35 +49,18 @@ def lineage(trials):
     >>> from kit.trials import Trial
     >>> plain = Trial.of("plain", "2025-03-04")
     >>> rich, sweet = (Trial.of(name, "2025-03-05", parent=plain) for name in ("rich", "sweet"))
-    >>> tree = lineage([plain, rich, sweet])
-    >>> [(node.label, node.x, node.y) for node in tree.nodes]
-    [('plain', 0, 0.5), ('rich', 1, 0.0), ('sweet', 1, 1.0)]
+    >>> [(node.label, node.generation) for node in lineage([rich, plain, sweet]).nodes]
+    [('plain', 0), ('rich', 1), ('sweet', 1)]
     """
-    known = {trial.key: trial for trial in only_trials(trials)}
-    parents, children, depth, order = {}, {None: []}, {None: -1}, []
-    for key, trial in known.items():
-        if trial.parent in known and not _leads_back(parents, trial.parent, key):
-            parents[key] = trial.parent
-        children.setdefault(parents.get(key), []).append(key)
-    left = children.pop(None)[::-1]
-    while left:  # no recursion: a chain of variants may be long
-        key = left.pop()
-        order.append(key)
-        depth[key] = depth[parents.get(key)] + 1
-        left += children.get(key, [])[::-1]
-    rows = {key: float(row) for row, key in enumerate(key for key in order if key not in children)}
-    for key in reversed(order):
-        if key in children:
-            rows[key] = (rows[children[key][0]] + rows[children[key][-1]]) / 2
-    nodes = (
-        Node(key, f"{trial.code} {trial.name}".strip(), depth[key], rows[key], trial) for key, trial in known.items()
-    )
-    return Lineage(tuple(nodes), tuple((origin, key) for key, origin in parents.items()))
-
-
-def _leads_back(parents, origin, key):
-    while origin is not None:
-        if origin == key:
-            return True
-        origin = parents.get(origin)
-    return False
+    known, children, nodes = {trial.key: trial for trial in only_trials(trials)}, {}, {}
+    for trial in known.values():
+        children.setdefault(trial.parent if trial.parent in known else "", []).append(trial)
+    for root in (*children.get("", ()), *known.values()):  # after the roots what is in a circle
+        left = [(root, "", 0)]
+        while left:  # no recursion: a chain of variants may be long
+            trial, parent, generation = left.pop()
+            if trial.key not in nodes:
+                label = f"{trial.code} {trial.name}".strip()
+                nodes[trial.key] = Node(trial.key, label, parent, generation, trial)
+                left += [(child, trial.key, generation + 1) for child in reversed(children.get(trial.key, ()))]
+    return Lineage(tuple(nodes.values()))

@@ -5,8 +5,7 @@ import hashlib
 import itertools
 import math
 import os
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -23,14 +22,13 @@ from ..formula.varying import LEAST, MASSES
 from ..page import Result
 from ..units import read, read_above
 from ..words import capital, figure, kept, listing, plain, plural
-from .bakes import Scatter, bakes_of, repeat_scatter
+from .bakes import Scatter, repeat_scatter
 from .comparing import described
 from .effects import Effects, effects
 from .reading import TrialError, date_of
 from .records import Trial
 from .statistics import FEWEST, smallest_effect
 
-Dates = str | datetime.date | Sequence[str | datetime.date]
 MOST = 40  # bakes: more are never baked as planned
 KNOWN = 0.02  # share to which salt must be known for a batch to be an honest test
 
@@ -94,15 +92,16 @@ class Plan(Result):
         return self.smallest * self.scatter.value if known else None
 
     @property
+    def control(self):
+        """The levels of the control."""
+        return tuple(factor.now for factor in self.factors)
+
+    @property
     def contrasts(self):
-        """What it compares, as (name, levels of the one side, levels of the other): each bake against the control."""
-        control = next(bake.levels for bake in self.bakes if bake.control)
-        changed = listing(f.name for f in self.factors)
+        """What it lays against the control, as {name: levels}."""
         variants = {bake.levels: bake.what for bake in self.bakes if not bake.control}
-        return tuple(
-            (changed if self.kind == "pairs" else what, (control,), (levels,))
-            for levels, what in sorted(variants.items())
-        )
+        changed = listing(f.name for f in self.factors)
+        return {changed if self.kind == "pairs" else what: levels for levels, what in sorted(variants.items())}
 
     @property
     def question(self):
@@ -130,23 +129,26 @@ class Plan(Result):
         rows = [[f"day {b.day}, {b.turn}", str(b.code), b.what] for b in self.bakes]
         return [(["bake", "code", "what"], rows, "", [n for n, b in enumerate(self.bakes) if b.turn == 1])]
 
-    def page(self, first: Dates | None = None, every: int = 7, paper: str = "A4") -> str:
+    def page(self, paper: str = "A4") -> str:
         """Return the plan as a whole HTML page for the wall.
 
-        first: date of the first day, or a date a day; blanks to fill in for None
-        every: until the next day [days]
         paper: A4 or Letter
 
-        Raises TrialError, AmountError.
+        Raises AmountError.
         """
-        return _page(self, None if first is None else _dates(self, first, every), paper)
+        return _page(self, paper)
 
     def trials(
-        self, first: Dates, every: int = 7, predicted: Mapping | None = None, hypothesis: str = "", **entries: Any
+        self,
+        first: str | datetime.date,
+        every: int = 7,
+        predicted: Mapping | None = None,
+        hypothesis: str = "",
+        **entries: Any,
     ) -> tuple[Trial, ...]:
         """Return the bakes as Trials to be saved in a book and filled in.
 
-        first: date of the first day, or a date a day
+        first: date of the first day
         every: until the next day [days]
         predicted: {what or code: {field: value or (value, low, high)}}, kept where the book lets nobody change it
         after the bake
@@ -157,7 +159,8 @@ class Plan(Result):
 
         Raises TrialError, UnknownName.
         """
-        dates, predicted, notes = _dates(self, first, every), predicted or {}, entries.pop("notes", "")
+        begin, every = date_of(first), whole("every", every, of="days", do="7 for once a week")
+        predicted, notes = predicted or {}, entries.pop("notes", "")
         if odd := set(predicted) - {name for bake in self.bakes for name in (bake.what, bake.code)}:
             be = f"one of {listing(dict.fromkeys(bake.what for bake in self.bakes), 'or')}"
             raise TrialError(must("predicted", be, listing(odd), "name a bake or its code"))
@@ -167,17 +170,15 @@ class Plan(Result):
             of_plan = f"day {bake.day} of {self.days}, turn {bake.turn}, code {bake.code}: {bake.what}"
             said = (f"Plan: {self.kind}, {of_plan}.", hypothesis and f"Hypothesis before the bake: {hypothesis}")
             entries["notes"] = "\n".join(filter(None, (*said, notes)))
-            date, mix = dates[bake.day - 1], f"mix {bake.turn}"
+            date, mix = date_of(begin + datetime.timedelta(days=every * (bake.day - 1))), f"mix {bake.turn}"
             name = f"{_short(bake.what)}, {date:%A}"
             trial = Trial.of(name, date, formula=bake.formula, planned_flour_weighed=self.flour, mix=mix, **entries)
             for what, value in predicted.get(bake.code, predicted.get(bake.what, {})).items():
                 trial = trial.with_entry(f"predicted {what}", value)
             made.append(trial)
-        if "parent" in entries:
-            return tuple(made)
         controls = {bake.day: trial for bake, trial in zip(self.bakes, made, strict=True) if bake.control}
         return tuple(
-            trial if bake.control else trial.with_entry("parent", controls[bake.day])
+            trial if bake.control or "parent" in entries else trial.with_entry("parent", controls[bake.day])
             for bake, trial in zip(self.bakes, made, strict=True)
         )
 
@@ -199,12 +200,12 @@ class Plan(Result):
     def effects(self, values: Any, field: str | None = None) -> Effects:
         """Return the Effects of the bakes on a response: what each change did, day by day.
 
-        values: Trials (a book, too), {code: value}, or one figure a bake in the plan's order [unit of the field], NaN
-        for a lost bake
+        values: {code: value}, or one figure a bake in the plan's order [unit of the field], NaN for a lost bake
         field: the response, else the one that the plan is judged by
 
-        Each whole day gives a difference of means; from four days Student's t gives the 95 % interval, below there is
-        their range. Trials also tell what differed though not planned. Raises AmountError, TrialError, UnknownName.
+        Each whole day gives a difference; from four days Student's t gives the 95 % interval, below there is their
+        range. Bakes in a book are laid side by side, which also tells what differed though not planned. Raises
+        AmountError, TrialError, UnknownName.
 
         >>> bun = Formula.from_weights("bun", {"flour": 1000, "milk": 560, "butter": 180, "salt": 16})
         >>> plan = plan_trials(bun, {"butter": 25}, days=3)
@@ -214,55 +215,29 @@ known
         """
         return effects(self, values, field)
 
-    def values(self, given, name=None):
+    def values(self, given):
         """Return one value a bake [unit of the field], NaN where none is.
 
-        given: {code: value}, or Trials that were planned so, or a figure a bake in their order; name: the field that
-        is read from Trials. Raises TrialError for a bake that is not of this plan, AmountError.
+        given: {code: value}, or a figure a bake in their order. Raises TrialError for a bake that is not of this plan,
+        AmountError.
         """
         codes = [bake.code for bake in self.bakes]
-        if hasattr(given, "items"):
-            found = dict(given.items())
-        elif not np.iterable(given) or isinstance(given, str):
-            raise AmountError(must("values", "{code: value}, Trials or figures", repr(given)[:40], "bake first"))
-        elif any(isinstance(each, Trial) for each in given):
-            baked = zip(codes, self.baked(given), strict=True)
-            found = {code: bake.mean(name or self.field) for code, bake in baked if bake}
-        elif len(given) != len(codes):
+        if not np.iterable(given) or isinstance(given, str):
+            raise AmountError(must("values", "{code: value} or figures", repr(given)[:40], "bake first"))
+        if not hasattr(given, "items") and len(given) != len(codes):
             do = "one a bake in the plan's order, or {code: value}"
             raise AmountError(must("values", f"{len(codes)} figures", len(given), do))
-        else:
-            found = dict(zip(codes, given, strict=True))
+        found = dict(given.items() if hasattr(given, "items") else zip(codes, given, strict=True))
         if odd := [code for code in found if code not in codes]:
             raise TrialError(must("code", "of a bake of this plan", repr(odd[0])[:40], "look on the plan's page"))
-        return np.array([_measured(found.get(code), code) for code in codes])
-
-    def baked(self, trials):
-        """Return the Bake of Trials for each planned bake, None where none is, in the plan's order.
-
-        Each day's bakes are taken for the first day of the plan that they fit, and each bake by its planned formula.
-        Raises TrialError for bakes that are not of this plan.
-        """
-        found, by_date, left = [None] * len(self.bakes), defaultdict(list), list(range(1, self.days + 1))
-        for bake in bakes_of(trials):
-            recipe = bake.trials[0].planned_formula
-            by_date[bake.date].append((recipe and recipe.fingerprint, bake))
-        for date, some in sorted(by_date.items()):
-            for day in left:
-                places = [n for n, b in enumerate(self.bakes) if b.day == day]
-                taken = {}
-                for fingerprint, bake in some:
-                    fits = (n for n in places if n not in taken and self.bakes[n].formula.fingerprint == fingerprint)
-                    taken[next(fits, None)] = bake
-                if None not in taken:
-                    break
-            else:
-                be, do = "those of one day of the plan", "leave out what was not planned here"
-                raise TrialError(must(f"bakes of {date}", be, plural(len(some), "bake"), do))
-            left.remove(day)
-            for n, bake in taken.items():
-                found[n] = bake
-        return found
+        try:
+            made = np.array([found.get(code) for code in codes], float)
+        except (TypeError, ValueError):
+            made = np.array([math.inf])
+        if np.isinf(made).any():
+            do = "leave a lost bake empty; trials are laid side by side"
+            raise AmountError(must("values", "finite numbers", listing(map(str, found.values()))[:40], do))
+        return made
 
 
 def plan_trials(
@@ -298,7 +273,9 @@ def plan_trials(
     only_one(formula, "to plan trials of", "plan for one of them")
     days, seed = whole("days", days), whole("seed", seed, 0)
     described(str(field))
-    kind, factors, places = _places(formula, changes)
+    kind, factors, variants = _places(formula, changes)
+    control = tuple(factor.now for factor in factors)
+    places = [*variants, control]
     if (many := days * len(places)) > MOST:
         raise AmountError(must("plan", f"at most {MOST} bakes", f"{many}", "take fewer days or steps"))
     step = read_above(scale_step, "mass", "scale step", "look at the scale's last digit")
@@ -306,8 +283,7 @@ def plan_trials(
     if flour is None:
         flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
     batch = formula.scale(flour=read(flour, "mass", "flour"))
-    *variants, control = places
-    made: dict[tuple, tuple] = {control: (_what(factors, control, True), control, True, formula, {})}
+    made: dict[tuple, tuple] = {control: ("control", control, True, formula, {})}
     for place in variants:
         own = formula.vary(_changes(factors, place))
         made[place] = _what(factors, place), place, False, own, _differently(batch, own)
@@ -340,7 +316,7 @@ def _flat(changes):
 
 
 def _places(formula, changes):
-    """Return the kind of a plan, its Factors and the levels baked in each session, the control last."""
+    """Return the kind of a plan, its Factors and the levels baked in each session beside the control."""
     flat = _flat(changes)
     steps = {
         path: tuple(_value(path, each) for each in (values if np.ndim(values) == 1 else [values]))
@@ -357,20 +333,17 @@ def _places(formula, changes):
         be = "one thing at its steps, or things at one new value each"
         got = listing(f"{_words(path)} at {plural(len(values), 'step')}" for path, values in steps.items())
         raise AmountError(must("changes", be, got, "change fewer, and the rest in the next trial"))
-    control = tuple(now.values())
-    others = [place for place in places if not np.allclose(place, control, atol=0.005)]
+    others = [place for place in places if not np.allclose(place, tuple(now.values()), atol=0.005)]
     if not others:
         got = listing(f"{_words(path)} {values[0]:g}" for path, values in steps.items())
         raise AmountError(must("changes", "other than the formula as it is", got, "change something"))
     factors = []
     for path, values in steps.items():
-        ends = (now[path], values[0])
-        if kind != "pairs":
-            ends = min(*values, now[path]), max(*values, now[path])
+        every = (now[path], *values)
+        low, high = every if kind == "pairs" else (min(every), max(every))
         unit = "g" if _of_piece(path) else "% of flour" if len(path) == 1 else "% of its base"
-        factors.append(Factor(_words(path), path, unit, now[path], *ends))
-    as_it_is = [place for place in places if place not in others]
-    return kind, tuple(factors), [*others, *(as_it_is or [control])]
+        factors.append(Factor(_words(path), path, unit, now[path], low, high))
+    return kind, tuple(factors), others
 
 
 def _changes(factors, place):
@@ -428,14 +401,10 @@ def _lot(what, words):
     return sorted(what, key=lambda each: hashlib.sha256(f"{words} {each}".encode()).digest())
 
 
-def _what(factors, place, control=False):
+def _what(factors, place):
     """Return a bake in words."""
-    words = ", ".join(
-        f"{f.name} {level:.4g} {f.unit.split()[0]}"
-        for f, level in zip(factors, place, strict=True)
-        if abs(level - f.now) > LEAST
-    )
-    return ("control" + f": {words}" * bool(words)) if control else words
+    moved = [(f, level) for f, level in zip(factors, place, strict=True) if abs(level - f.now) > LEAST]
+    return ", ".join(f"{f.name} {level:.4g} {f.unit.split()[0]}" for f, level in moved)
 
 
 def _short(what):
@@ -445,27 +414,19 @@ def _short(what):
 def _differently(control, formula):
     """Return {(part, ingredient): (g of the control, g now)} of what is weighed otherwise for the same flour.
 
-    Of a part outside the dough as much is made as for the control's pieces, whatever the dough weighs.
+    A part outside the dough is left out where neither its lines nor its mass on a piece changed, however many pieces
+    the dough gives.
     """
-    batch, found, formulas = formula.scale(flour=control.flour), {}, (control.formula, formula)
-    for part in formula.parts:
-        before, after = ({k: v for p in each.parts if p.name == part.name for k, v in p.items} for each in formulas)
-        keys = list(dict.fromkeys((*before, *after)))
-        moved = [key for key in keys if abs(before.get(key, 0.0) - after.get(key, 0.0)) > 1e-4]
-        was, now = (float(getattr(each.pieces, part.kind, 0.0)) for each in formulas)
-        same = 1.0
-        if part not in formula.bowls and batch.mass(part.name) and (moved or was != now):
-            moved = keys  # its lines share one base: each may be weighed otherwise
-            same = control.mass(part.name) / batch.mass(part.name) * (now / was if was else 1.0)
-        for key in moved:
-            line = part.name, key
-            grams = float(control.grams.get(line, 0.0)), same * float(batch.grams.get(line, 0.0))
-            if abs(grams[0] - grams[1]) >= 0.05:
-                found[part.name, formula.ingredients[key].name] = grams
-    for name in ("dough", "topping", "wash", "filling"):
-        was, now = (float(getattr(each.pieces, name)) for each in formulas)
-        if was != now:
-            found["a piece", name] = was, now
+    batch, found, was, now = formula.scale(flour=control.flour), {}, control.formula.pieces, formula.pieces
+    for before, part in zip(control.formula.parts, formula.parts, strict=True):
+        if before.items != part.items or getattr(was, part.kind, 0.0) != getattr(now, part.kind, 0.0):
+            for key in dict.fromkeys((*before.keys, *part.keys)):
+                grams = tuple(float(each.grams.get((part.name, key), 0.0)) for each in (control, batch))
+                if abs(grams[0] - grams[1]) >= 0.05:
+                    found[part.name, formula.ingredients[key].name] = grams
+    for name in ("dough", *MASSES):
+        if getattr(was, name) != getattr(now, name):
+            found["a piece", name] = float(getattr(was, name)), float(getattr(now, name))
     return found
 
 
@@ -527,28 +488,9 @@ def _notes(plan):
     yield f"Judge by {what}, chosen now; whatever else is measured describes."
 
 
-def _dates(plan, first, every):
-    if not isinstance(first, (str, datetime.date)):
-        dates = [date_of(each) for each in first]
-        if len(set(dates)) != plan.days or dates != sorted(dates):
-            raise TrialError(must("dates", f"{plan.days}, one after another", len(dates), "give one for each day"))
-        return dates
-    first, every = date_of(first), whole("every", every, of="days", do="7 for once a week")
-    return [date_of(first + datetime.timedelta(days=every * n)) for n in range(plan.days)]
-
-
-def _measured(value, code):
-    try:
-        made = math.nan if value is None or value == "" else float(value)
-    except (TypeError, ValueError):
-        made = math.inf
-    if math.isinf(made):
-        raise AmountError(must(f"value of {code}", "a finite number", repr(value)[:40], "leave a lost bake empty"))
-    return made
-
-
 # the page for the wall
 
+BLANK = "____________"
 WALL = """
 body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif } @page { margin: 9mm }
 h1 { font-size: 16pt; margin: 0 } p, ul { margin: 1mm 0 } ul { padding-left: 5mm } .says { font-size: 9pt }
@@ -558,7 +500,7 @@ td:nth-child(3) { font-size: 13pt; font-weight: 700 } td:last-child { border: 0.
 """
 
 
-def _page(plan, dates, paper):
+def _page(plan, paper):
     """Return the page: day by day the bakes in their turns, what of each is weighed, what was measured."""
     (what, unit, _), formula = described(plan.field), plan.formula
     title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
@@ -583,8 +525,8 @@ def _page(plan, dates, paper):
                 for line, before in usual.items()
             )
             rows.append(["\u2610", str(bake.turn), str(bake.code), kept(bake.what), *cells, ""])
-        date = "date ____________" if dates is None else dates[day - 1].isoformat()
-        body += page.table(heads, rows, f"Day {day}, {date}    baker ____________    flour lot ____________")
+        lines = f"date {BLANK}    baker {BLANK}    flour lot {BLANK}"
+        body += page.table(heads, rows, f"Day {day}, {lines}")
     hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
     contains = hazards.words if hazards.allergens or hazards.to_check else ""
     told = " ".join((FIRST, *(row["short"] for row in hazards.short())))

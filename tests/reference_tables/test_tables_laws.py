@@ -11,6 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from kit import tables, units
+from kit.trials import fits
 from tests.laws import drawn
 
 ROOT = Path(__file__).parents[2]
@@ -162,6 +163,7 @@ PINNED = {
     "milk_fat_solid": (10, {"temperature_degC": 181, "solid_percent": 305, "low_percent": 255, "high_percent": 356}),
     "specific_heats": (8, {"a": 17.1009, "b": 0.014350936, "c": -1.49131e-05}),
     "thermal_constants": (9, {"value": 533.95, "low": 502.676, "high": 567.124}),
+    "calibration_fields": (19, {}),
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
     "recipe_words": (105, {}),
@@ -506,6 +508,15 @@ def test_each_way_a_response_moves_has_a_word_of_its_own():
     for row in words:
         assert row["more"] != row["less"]
         assert min(len(row["more"]), len(row["less"])) > 3
+
+
+def test_each_figure_that_bakes_correct_takes_fields_of_a_bake():
+    """Every figure that `fits` gives and no other; a line of what to note stands by itself. No source: our own."""
+    rows = ALL["calibration_fields"]
+    assert list(dict.fromkeys(row["figure"] for row in rows)) == [fit.name for fit in fits([])]
+    assert {row["field"] for row in rows} <= {row["field"] for row in ALL["trial_fields"]}
+    assert len({(row["figure"], row["corrects"]) for row in rows}) == len({row["figure"] for row in rows})
+    assert not any(re.search(r"\b(that|its|it)\b", row["note"]) for row in rows)
 
 
 def test_words_of_recipes_mean_what_other_tables_know():

@@ -14,7 +14,6 @@ def values():
     bun = kit.Formula.read(FOLDER / "crackle_bun.toml")
     book = kit.TrialBook.read(FOLDER.parent / "trials" / "crackle_bun_trials.csv", FOLDER)
     year, own, richer = book.trials(), kit.rise(bun), kit.rise(bun.vary(sugar=24))
-    plan = kit.plan_trials(bun, {"butter": 25})
     return [
         bun,
         own,
@@ -23,11 +22,7 @@ def values():
         kit.water_temperature(bun, 26, 22),
         kit.day(bun),
         kit.solve(bun, {"butter": 25}, hold=["total_hydration"], free=["water"]),
-        plan,
-        plan.effects([44.0 + bake.turn for bake in plan.bakes]),
         kit.side_by_side(year[:2], kitchen=year),
-        book.lineage(),
-        kit.calibrate(year[:20]).check(year[20:]),
     ]
 
 

@@ -7,14 +7,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from kit.process import Calibration, Estimate, rise
-from kit.process.water import mixed_temperature
 from kit.trials import Trial, plan_trials, side_by_side, tasting
 from kit.trials.bakes import Bake, Scatter, least_scatter, repeat_scatter
-from kit.trials.calibrating import check
 from kit.trials.ranking import friedman
 from kit.trials.tasting import guessed
-from tests.simulation import Z, assert_ends, drawn
 
 N = 40_000
 
@@ -23,55 +19,6 @@ def bakes(bun, values, first=1, **fixed):
     """One trial a day for each dict of entries."""
     days = [(datetime.date(2025, 3, first) + datetime.timedelta(n)).isoformat() for n in range(len(values))]
     return [Trial.of(f"bun {day}", day, formula=bun, **fixed, **some) for day, some in zip(days, values, strict=True)]
-
-
-# ---- what is foreseen of a bake -----------------------------------------------------------------------------
-
-
-def foreseen(trials, quantity, calibration):
-    row = next(row for row in check(calibration or Calibration(), trials).rows if row[1] == quantity)
-    return row[3], row[4:6]
-
-
-@pytest.mark.parametrize("causes", [("dough",), ("topping",), ("dough", "topping")])
-def test_baked_mass_by_each_loss(bun, causes):
-    """60 g of dough and 22 g of topping; one oven takes of both alike; six bakes (Student, five degrees)."""
-    trials = bakes(bun, [{"piece_mass": 60, "topping_mass": 22, "baked_mass": 73}])
-    own = {"dough": Estimate(11.0, 0.7, bakes=6), "topping": Estimate(7.0, 1.4, bakes=6)}
-    own = {part: e if part in causes else Estimate(e.value, 0.0, bakes=6) for part, e in own.items()}
-    middle, band = foreseen(trials, "baked mass", Calibration().with_(**{f"bake_loss_{p}": e for p, e in own.items()}))
-    oven = math.sqrt(7 / 6) * drawn(1, N, stats.t(5))
-    wash = 0.85 * 0.7615 + 0.15 * 0.8813  # g of water on a piece, SR28
-    masses = ((60, own["dough"]), (22, own["topping"]))
-    baked = 60 + 22 + 1 - wash - sum(g * (e.value + e.spread * oven) / 100 for g, e in masses)
-    assert middle == pytest.approx(np.median(baked), abs=0.01)
-    assert_ends(band, baked, bias=2e-3)
-
-
-def test_dough_temperature_by_the_mixing(bun):
-    """12 min at 0.37 degC a minute, 80 % from 0.2 to 0.6 in proportion about it, through the balance of heat."""
-    given = {"water": 10, "room": 22, "flour": 21, "preferment": 26}
-    temperatures = {f"{name}_temperature": value for name, value in given.items()}
-    trials = bakes(bun, [{"mix_time_slow": 4, "mix_time_fast": 8, "dough_temperature": 26, **temperatures}])
-    middle, band = foreseen(trials, "dough temperature", None)
-    rises = 12 * 0.37 * np.exp(drawn(2, N) * math.log(3) / (2 * Z))
-    ends = [mixed_temperature(bun, mixing_rise=end, **given) for end in np.quantile(rises, [0.1, 0.9])]
-    assert band == pytest.approx(ends, abs=0.01)
-    assert middle == pytest.approx(mixed_temperature(bun, mixing_rise=4.44, **given))
-
-
-@pytest.mark.parametrize(("stage", "name"), [("bulk", "bulk"), ("final proof", "proof")])
-def test_times_and_shape_are_those_of_the_calibration(bun, stage, name):
-    own = {"rise_factor": Estimate(0.9, 0.1, bakes=6, log=True), "proof_factor": Estimate(1.2, 0.2, bakes=6, log=True)}
-    own |= {"height_over_diameter_baked": Estimate(0.5, 0.02, bakes=6)}
-    kitchen = Calibration().with_(**own)
-    trials = bakes(bun, [{f"{name}_temperature": 27, f"{name}_rise": 1.9, f"{name}_time": 60, "height": 40,
-                          "diameter": 80}])  # fmt: skip
-    middle, band = foreseen(trials, f"{name} time", kitchen)
-    there = rise(bun, temperature=27, until=1.9, stage=stage, calibration=kitchen)
-    assert (middle, *band) == (there.minutes, there.low, there.high)
-    _, band = foreseen(trials, "height over diameter", kitchen)
-    assert_ends(band, 0.5 + 0.02 * math.sqrt(7 / 6) * drawn(3, N, stats.t(5)), bias=2e-3)
 
 
 # ---- what an instrument reads, and what repeats do ----------------------------------------------------------
@@ -103,8 +50,9 @@ def test_effects_by_what_the_caliper_makes(bun, changes):
     plan = plan_trials(bun, changes, days=4)
     found = plan.effects([40.0] * len(plan.bakes))
     step = rounded(0.5, 4, (N, len(plan.bakes)))
-    for what, *sides in plan.contrasts:
-        sums = [np.mean([step[:, n] for n, b in enumerate(plan.bakes) if b.levels in side], axis=0) for side in sides]
+    for what, levels in plan.contrasts.items():
+        sides = plan.control, levels
+        sums = [np.mean([step[:, n] for n, b in enumerate(plan.bakes) if b.levels == side], axis=0) for side in sides]
         half = stats.t.ppf(0.975, 3) * (sums[1] - sums[0]).std()
         assert found[what].difference.half == pytest.approx(half, rel=0.02), what
         assert found[what].difference.read
@@ -117,9 +65,9 @@ def test_effects_beside_what_repeats_do(bun, changes, days):
     plan = plan_trials(bun, changes, days=days, trials=Scatter(0.8, 10**6, 9))
     found = plan.effects([40.0] * len(plan.bakes))
     heights = np.random.default_rng(5).normal(40, 0.8, (10_000, len(plan.bakes)))
-    for what, *sides in plan.contrasts:
-        means = [np.mean([heights[:, n] for n, b in enumerate(plan.bakes) if b.levels in side], axis=0)
-                 for side in sides]  # fmt: skip
+    for what, levels in plan.contrasts.items():
+        means = [np.mean([heights[:, n] for n, b in enumerate(plan.bakes) if b.levels == side], axis=0)
+                 for side in (plan.control, levels)]  # fmt: skip
         inside = np.mean(np.abs(means[1] - means[0]) <= found[what].limit)
         assert inside == pytest.approx(0.95, abs=4 * math.sqrt(0.95 * 0.05 / 10_000)), what
 
