@@ -9,7 +9,7 @@ from .. import page
 from ..errors import AmountError, above, must
 from ..formula import Formula
 from ..tables import ground, table
-from ..units import read, read_above
+from ..units import read_above
 from ..words import figure, listing, one_of, plain, plural
 from .rise import Rise
 from .trays import Trays, trays
@@ -46,15 +46,14 @@ class Stage:
 
 @dataclass(frozen=True)
 class Slot:
-    """One stage of one load on the clock: start and end [min from midnight of the day of sale], and their band."""
+    """One stage of one load on the clock [min from midnight of the day of sale]."""
 
     stage: str
     mix: int
     load: int  # oven load, 0 while a mix is still whole
     start: float
     end: float
-    start_low: float
-    start_high: float
+    start_low: float  # to be sure: nine days in ten are then ready in time
     wait: float = 0.0  # after it, for oven, mixer or hands
 
 
@@ -68,7 +67,7 @@ class Day(page.Result):
     mixes: int
     trays: Trays = field(repr=False)
     notes: tuple = ()
-    columns = ("stage", "minutes", "low", "high", "start", "end", "start, early", "start, late", "rests on")
+    columns = ("stage", "minutes", "low", "high", "start", "end", "to be sure", "rests on")
 
     @property
     def begin(self):
@@ -81,11 +80,11 @@ class Day(page.Result):
         return min(slot.start_low for slot in self.slots)
 
     def frame_rows(self):
-        """Return a row a stage: minutes with band, start, end and the start's band as clock times."""
+        """Return a row a stage: minutes with band; start, end and when to start to be sure as clock times."""
         for stage in self.stages:
             slots = [slot for slot in self.slots if slot.stage == stage.name]
             first = min(slots, key=lambda slot: slot.start)
-            times = first.start, max(slot.end for slot in slots), first.start_low, first.start_high
+            times = first.start, max(slot.end for slot in slots), first.start_low
             yield stage.name, stage.minutes, stage.low, stage.high, *map(clock, times), stage.rests_on
 
     @property
@@ -96,12 +95,12 @@ class Day(page.Result):
     def tables(self):
         """Return the table of the stages."""
         rows = [
-            [name, start, end, figure(minutes, 0), f"{figure(low, 0)} to {figure(high, 0)}", f"{early} to {late}"]
-            for name, minutes, low, high, start, end, early, late, _ in self.frame_rows()
+            [name, start, end, figure(minutes, 0), f"{figure(low, 0)} to {figure(high, 0)}", sure]
+            for name, minutes, low, high, start, end, sure, _ in self.frame_rows()
         ]
         sale, begin, sure = map(clock, (self.on_sale, self.begin, self.begin_by))
         caption = f"On sale at {sale}: begin at {begin}, to be sure at {sure}"
-        return [(["", "start", "end", "minutes", "band, min", "start's 80 % band"], rows, caption, (0,))]
+        return [(["", "start", "end", "minutes", "four days in five", "start, to be sure"], rows, caption, (0,))]
 
     def _repr_html_(self):
         return super()._repr_html_() + page.paragraphs([str(self.trays)])
@@ -128,8 +127,8 @@ def day(
     pieces: [count], else the formula's
     tray, gap: as in `trays`
 
-    A stage starts where the next one starts less its minutes; loads take turns in oven and mixer. Bands 80 %:
-    independent stages, their half-widths add as squares. Raises AmountError, UnknownName, FormulaError.
+    A stage starts where the next one starts less its minutes; loads take turns in oven and mixer. Independent stages:
+    what they may take longer adds as squares. Raises AmountError, UnknownName, FormulaError.
 
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, makes={"piece": 70, "pieces": 48})
@@ -177,61 +176,47 @@ def _stages(formula, given):
     """The stages in order, each from what is given now, the formula's steps and bake, or the defaults; and notes."""
     rows = {row.stage: row for row in table("day_defaults").rows}
     named = {one_of("stage", name, rows): value for name, value in given.items()}
-    given = {name: _given(name, value) for name, value in named.items()}
+    given = {name: _given(rows[name], value) for name, value in named.items()}
     preferments = [part.name for part in formula.bowls if part.kind == "preferment"]
     missing = {name for name in rows if (name != "top" or formula.has("topping")) and (name != "sponge" or preferments)}
     placed, notes = [], []
     for place, holds, minutes, name in _steps(formula, rows, preferments):
-        now = [held for held in holds if held in given]
-        if now:
+        if now := [held for held in holds if held in given]:
             if len(holds) > 1:
                 notes.append(f"the formula's own minutes for {name} give way to those given for {listing(now)}")
             continue
-        usual = [rows[held] for held in holds]
-        middle = sum(row.minutes for row in usual)
-        length = middle if minutes is None else minutes
-        low, high = (
-            length * sum(getattr(row, column) for row in usual) / middle if usual else length
-            for column in ("low_minutes", "high_minutes")
-        )
-        own = "; ".join(dict.fromkeys(map(ground, usual)))
-        if minutes is not None:
-            band = f", band as wide in proportion as the usual one, {own}" if usual else ""
-            own = f"the formula's own minutes{band}"
-        placed.append((place, Stage(name, length, low, high, own, holds)))
+        placed.append((place, _stage(name, minutes, "the formula's own minutes", [rows[held] for held in holds])))
         missing -= set(holds)
     for name in missing | set(given):
-        row = rows[name]
-        if name in given:
-            found = Stage(name, *given[name](row), (name,))
-        else:
-            found = Stage(name, row.minutes, row.low_minutes, row.high_minutes, ground(row), (name,))
-        placed.append((list(rows).index(name), found))
+        placed.append((list(rows).index(name), given.get(name) or _stage(name, None, "", [rows[name]])))
     return [stage for _, stage in sorted(placed, key=lambda entry: entry[0])], notes
 
 
-def _given(name, value):
-    """Return a reader of given minutes: (middle, low, high) as they are, or a time with the usual band."""
+def _stage(name, minutes, whose, usual):
+    """Return the Stage of minutes and whose they are, else of the usual ones; its band in proportion the usual one."""
+    middle, low, high = (sum(getattr(row, f"{of}minutes") for row in usual) for of in ("", "low_", "high_"))
+    own, holds = "; ".join(dict.fromkeys(map(ground, usual))), tuple(row.stage for row in usual)
+    if minutes is None:
+        return Stage(name, middle, low, high, own, holds)
+    if not usual:
+        return Stage(name, minutes, minutes, minutes, whose, holds)
+    rests_on = f"{whose}, band as wide in proportion as the usual one, {own}"
+    return Stage(name, minutes, minutes * low / middle, minutes * high / middle, rests_on, holds)
+
+
+def _given(row, value):
+    """Return the Stage of what is given now: (middle, low, high) or a Rise as they are, or a time."""
     foreseen = isinstance(value, Rise)
-    if foreseen:
-        value = (value.minutes, value.low, value.high)
-    triple = isinstance(value, (tuple, list))
-    figures = [read(v, "time", name) for v in (value if triple else [value])]
-    if not (all(math.isfinite(v) and v >= 0 for v in figures) and len(figures) in (1, 3)):
-        be = "a time of 0 min or more, or (middle, low, high)"
-        raise AmountError(must(name, be, f"{value} min" if not triple else value, "say how long it takes"))
-    if triple:
-        middle, low, high = figures
-        if not low <= middle <= high:
-            do = "write the middle first"
-            raise AmountError(must(name, "(middle, low, high) with the middle between", tuple(value), do))
-        return lambda row: (middle, low, high, "the rise foreseen" if foreseen else "given here")
-
-    def widened(row):
-        low, high = (figures[0] * end / row.minutes for end in (row.low_minutes, row.high_minutes))
-        return figures[0], low, high, f"given here, band as wide in proportion as the usual one, {ground(row)}"
-
-    return widened
+    ends = (value.minutes, value.low, value.high) if foreseen else value
+    if not isinstance(ends, (tuple, list)):
+        return _stage(
+            row.stage, read_above(ends, "time", row.stage, "say how long it takes", zero=True), "given here", [row]
+        )
+    ends = [read_above(end, "time", row.stage, "say how long it takes", zero=True) for end in ends]
+    if not (len(ends) == 3 and ends[1] <= ends[0] <= ends[2]):
+        be = "(middle, low, high) with the middle between"
+        raise AmountError(must(row.stage, be, value, "write the middle first"))
+    return Stage(row.stage, *ends, "the rise foreseen" if foreseen else "given here", (row.stage,))
 
 
 def stages_in(text: str) -> tuple[str, ...]:
@@ -287,13 +272,11 @@ def _slots(sale, stages, mixes, tins):
 
     def add(stage, mix, load, start, waits, first):
         end = start + stage.minutes
-        later = stages[stages.index(stage) + 1 :] if "sponge" not in stage.holds else stages[_first_after(stages) :]
-        half = {}
-        for name in ("low", "high"):
-            loads = {bake: tins.loads - first}  # in the oven from here on, one after the other
-            widths = (abs(getattr(s, name) - s.minutes) * loads.get(stages.index(s), 1) for s in (stage, *later))
-            half[name] = math.hypot(*widths)
-        slots.append(Slot(stage.name, mix, load, start, end, start - half["high"], start + half["low"], waits))
+        follow = stages[stages.index(stage) + 1 :]  # all preferments end when the mix begins
+        follow = [s for s in follow if "sponge" not in s.holds]
+        loads = {bake: tins.loads - first}  # in the oven from here on, one after the other
+        longer = math.hypot(*((s.high - s.minutes) * loads.get(stages.index(s), 1) for s in (stage, *follow)))
+        slots.append(Slot(stage.name, mix, load, start, end, start - longer, waits))
 
     free = {}  # stage: when the next mix takes it up
     for mix in range(mixes, 0, -1):
@@ -320,7 +303,3 @@ def _slots(sale, stages, mixes, tins):
             add(stages[n], mix, load + 1, start, 0.0, load)
             start += stages[n].minutes
     return sorted(slots, key=lambda slot: (slot.start, slot.mix, slot.load))
-
-
-def _first_after(stages):
-    return next(n for n, stage in enumerate(stages) if "sponge" not in stage.holds)

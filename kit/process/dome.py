@@ -108,11 +108,11 @@ class Pattern(NamedTuple):
 
 
 def _whole(disc, pitch, stretch, creep):
-    return [_circle(disc) * np.sqrt(1 + creep)]
+    return _crossed(disc, 2 * disc, stretch, creep)
 
 
 def _parallel(disc, pitch, stretch, creep):
-    return _plates(disc, widths(disc, pitch), np.array([[-disc, disc]]), stretch, np.array([1 + creep, 1.0]))
+    return _plates(disc, widths(disc, pitch), widths(disc, 2 * disc), stretch, np.array([1 + creep, 1.0]))
 
 
 def _crossed(disc, pitch, stretch, creep):
@@ -121,7 +121,16 @@ def _crossed(disc, pitch, stretch, creep):
 
 
 def _arcs(disc, pitch, stretch, creep):
-    return [_arc(disc, low, high, stretch, creep) for low, high in widths(disc, pitch)]
+    """Strips between two circles about a point of the rim, which moves outwards with the dough."""
+    found = []
+    for inner, outer in widths(disc, pitch) + disc / 2:
+        radius = disc * np.cos(_even(*np.arccos(np.clip([inner / disc, outer / disc], -1, 1)), np.pi / 90))
+        middle = (inner + outer) / 2
+        moved = middle * stretch + (radius - middle) * (1 + creep)
+        opening = np.arccos(np.clip(radius / disc, -1, 1)) * radius / np.where(moved > 0, moved, 1.0)
+        out, turn = _around(moved, -opening, opening, np.pi / 90).T
+        found.append(np.column_stack([out * np.cos(turn) - disc / 2 * stretch, out * np.sin(turn)]))
+    return found
 
 
 # A segment moves with the dough under its middle and grows by its creep: strips across their length, plates both ways.
@@ -133,67 +142,31 @@ PATTERNS = {
 }
 
 
-def _circle(disc):
-    turn = np.linspace(0, 2 * np.pi, 121)[:-1]
-    return disc / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
-
-
 def _plates(disc, across, along, stretch, growth):
     """Return the outlines [cm] of a disc cut straight, across and along, each moved with the dough and grown."""
     result = []
     for low, high in across:
-        strip = _cut(_cut(_circle(disc), 0, 1, low), 0, -1, high)
         for near, far in along:
-            if max(low**2, high**2) + max(near**2, far**2) < disc**2 / 4:  # a whole plate
-                outline = np.array([(low, near), (high, near), (high, far), (low, far)])
-            else:
-                outline = _cut(_cut(strip, 1, 1, near), 1, -1, far)
-            if len(outline) < 3:
+            edge = np.sqrt(np.maximum((disc / 2) ** 2 - np.array([near, far, max(near, min(far, 0.0))]) ** 2, 0.0))
+            ends = max(low, -edge[2]), min(high, edge[2])  # as far as the disc reaches in this row
+            if ends[0] >= ends[1]:
                 continue
-            outline = _finer(outline, disc / 30)
+            even = disc / 2 * np.sin(_even(*np.arcsin(np.array(ends) * 2 / disc), np.pi / 30))  # along the rim
+            x = np.union1d(even, np.clip([edge[:2], -edge[:2]], *ends))  # and where the rim meets a cut
+            half = np.sqrt(np.maximum((disc / 2) ** 2 - x**2, 0.0))
+            outline = _around(x, *np.clip([-half, half], near, far), disc / 30)
             middle = np.array([low + high, near + far]) / 2
             result.append(middle * stretch + (outline - middle) * growth)
     return result
 
 
-def _arc(disc, low, high, stretch, creep):
-    """A strip between two circles about a point of the rim, which moves outwards with the dough."""
-    inner, outer = low + disc / 2, high + disc / 2
-    middle = (inner + outer) / 2
-    rows = []
-    from_to = np.arccos(np.clip([inner / disc, outer / disc], -1, 1))
-    for radius in disc * np.cos(np.linspace(*from_to, 9 + int(30 * (outer - inner) / disc))):  # even along the rim
-        moved = middle * stretch + (radius - middle) * (1 + creep)
-        opening = np.arccos(np.clip(radius / disc, -1, 1)) * (radius / moved if moved > 0 else 1)
-        rows.append((moved, opening))
-    ends = rows[-1], rows[0]
-    outer_turn = np.linspace(-ends[0][1], ends[0][1], 31)
-    inner_turn = np.linspace(ends[1][1], -ends[1][1], 31)
-    radii = np.concatenate(
-        [np.full(31, ends[0][0]), [r for r, _ in rows[-2:0:-1]], np.full(31, ends[1][0]), [r for r, _ in rows[1:-1]]]
-    )
-    turns = np.concatenate([outer_turn, [t for _, t in rows[-2:0:-1]], inner_turn, [-t for _, t in rows[1:-1]]])
-    return np.column_stack([radii * np.cos(turns) - disc / 2 * stretch, radii * np.sin(turns)])
+def _even(low, high, step):
+    """Return points from low to high, no further apart than a step."""
+    return np.linspace(low, high, 2 + int(abs(high - low) / step))
 
 
-def _cut(outline, axis, side, limit):
-    """Keep what lies on one side of a straight cut of a convex outline."""
-    inside = side * (outline[:, axis] - limit) >= 0
-    if inside.all() or not inside.any():
-        return outline[inside]
-    first = int(np.argmax(inside & ~np.roll(inside, 1)))  # what is kept of a convex outline is in one piece
-    outline, kept = np.roll(outline, -first, axis=0), int(inside.sum())
-
-    def crossing(one, other):
-        return one + (limit - one[axis]) / (other[axis] - one[axis]) * (other - one)
-
-    entry, leaving = crossing(outline[-1], outline[0]), crossing(outline[kept - 1], outline[kept])
-    return np.vstack([entry, outline[:kept], leaving])
-
-
-def _finer(outline, step):
-    """Put points on long straight edges, which bend when they are laid on a dome."""
-    closed = np.vstack([outline, outline[:1]])
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    at = np.union1d(run, np.arange(0.0, run[-1], step))[:-1]
-    return np.column_stack([np.interp(at, run, closed[:, k]) for k in (0, 1)])
+def _around(x, low, high, step):
+    """Return the outline (n, 2) of what lies between two lines over x; its ends in steps, since they bend on a dome."""
+    right, left = _even(low[-1], high[-1], step), _even(high[0], low[0], step)
+    along = np.concatenate([x, np.full(len(right), x[-1]), x[::-1], np.full(len(left), x[0])])
+    return np.column_stack([along, np.concatenate([low, right, high[::-1], left])])

@@ -1,6 +1,6 @@
 """How the topping fits: dome when shaped, proofed and baked; the disc, its thickness, cover and gaps."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -257,10 +257,10 @@ class ToppingFit(Result):
             return []
         shown = [(name, digits) for name, _, digits in _MEASURES if name != "volume"]
         rows = [[stage] for stage in STAGES]
-        for row in rows:
+        for stage, row in zip(STAGES, rows, strict=True):
             for name, digits in shown:
-                ends = self._measure(name, row[0]), *self.band(name, row[0])
-                row.append("{} ({} to {})".format(*(figure(end, digits) for end in ends)))
+                low, high = (figure(end, digits) for end in self.band(name, stage))
+                row.append(f"{figure(self._measure(name, stage), digits)} ({low} to {high})")
         disc = [["disc", figure(self.disc)], ["its thickness", figure(self.thickness, 2)]]
         caption = f"{figure(self.topping)} g topping on {figure(self.piece)} g dough, {self.pattern}"
         heads = ["(80 % band)", "diameter, cm", "height, cm", "dome, cm2", "covered, %", "gap, cm"]
@@ -313,10 +313,10 @@ def topping_fit(
     flattened = domes["shaped"]
     if disc is None:
         rim = _usual("bare_rim") if bare_rim is None else read_above(bare_rim, "length", "bare_rim", zero=True)
-        disc, given = flattened.disc_leaving(rim), "bare_rim"
+        disc = flattened.disc_leaving(rim)
     else:
-        disc, given = read_above(disc, "length", "disc"), "disc"
-    _wide_enough(disc, flattened, given, _usual("bare_rim"))
+        disc = read_above(disc, "length", "disc")
+    _wide_enough(disc, flattened)
     thickness = crust / (used["topping_density"][0] * np.pi / 4 * disc * disc)
     pattern = one_of("pattern", pattern, dome.PATTERNS)
     return ToppingFit(
@@ -381,16 +381,14 @@ def _figures(formula, calibration, given):
     """{name: (value, spread, rests on)}: given now, else the kitchen's, the formula's or the default."""
     for name in given:
         one_of("figure", name, _FIGURES)
-    used = {}
+    loss, used = expected_losses(formula)["dough", "baking"], {}
     for name in _FIGURES:
-        estimate = getattr(calibration, name)
-        value, rests_on = estimate.value, estimate.rests_on
-        relative = estimate.next_spread() / (1.0 if estimate.log else 100.0 if name == "crust_creep" else value)
-        if name == "bake_loss_dough":
-            loss = expected_losses(formula)["dough", "baking"]
-            if not estimate.bakes:
-                value, rests_on = loss.percent, loss.rests_on
-                relative = spread_of(loss.low, loss.high) / max(value, 1e-9)
+        known = getattr(calibration, name)
+        if name == "bake_loss_dough" and not known.bakes:
+            spread = spread_of(loss.low, loss.high)
+            known = replace(known, value=loss.percent, spread=spread, rests_on=loss.rests_on)
+        value, rests_on = known.value, known.rests_on
+        relative = known.next_spread() / (1.0 if known.log else 100.0 if name == "crust_creep" else max(value, 1e-9))
         if name in given:
             value = np.asarray(given[name], float)[()]
             rests_on = "given here, spread in proportion"
@@ -405,18 +403,14 @@ def _figures(formula, calibration, given):
     return used
 
 
-def _wide_enough(disc, flattened, given, usual):
-    wide, right = flattened.width, flattened.disc_leaving(usual)
-    disc, wide, right, area = (np.ravel(each) for each in np.broadcast_arrays(disc, wide, right, flattened.area))
-    if np.all(disc > wide):
-        return
+def _wide_enough(disc, flattened):
+    right = flattened.disc_leaving(_usual("bare_rim"))
+    disc, wide, right = (np.ravel(each) for each in np.broadcast_arrays(disc, flattened.width, right))
     first = int(np.argmin(disc > wide))
-    instead = "leave a smaller rim bare" if given == "bare_rim" else f"roll it to {figure(right[first])} cm"
-    covers = figure(100 * np.pi / 4 * disc[first] ** 2 / area[first], 0)
-    do = f"it would cover only {covers} % of the dome; {instead}, or flatten less"
-    so = "wider than" if given == "disc" else "so narrow that the disc is wider than"
-    be = f"{so} the flattened piece, {figure(wide[first])} cm"
-    raise FormulaError(must(given, be, f"{figure(disc[first])} cm", do))
+    if not disc[first] > wide[first]:
+        be = f"wider than the flattened piece, {figure(wide[first])} cm"
+        do = f"roll it to {figure(right[first])} cm, leave a smaller rim bare, or flatten less"
+        raise FormulaError(must("disc", be, f"{figure(disc[first])} cm", do))
 
 
 def _mass(given, name, own):
