@@ -14,15 +14,14 @@ from .losses import BEFORE, expected_losses, kept_before_scaling
 # "makes 16", "for 2 dozen rolls", "Buns, 16 pcs", "Buns (16)", "40 x 65 g"
 _MARKS = r"makes?|yields?|gives?|pieces|batch of|ergibt|rinde|Stück|for|für|pour"
 _COUNT = re.compile(
-    rf"(?P<mark>\b(?:{_MARKS})\b|^|(?<!\d)[,;:(>→–-])"
+    rf"(?P<mark>\b(?:{_MARKS})\b|^|(?<!\w)(?<!\d )[x×]|(?<!\d)[,;:(>→–-])"
     r"\s*[:=]?\s*(?:about|approx\.?|ca\.?|~)?\s*"
-    r"(?P<many>\d+\s+\d/\d|\d{1,3}(?:[,.' ]\d{3})+|\d+[½¼¾]?|½|half)(?![\d.,/%])\s*"
+    r"(?P<many>\d+\s+\d/\d|\d{1,3}(?:[,.' ]\d{3})+|\d+[½¼¾]?|½|half)(?![\d.,/%])"
+    r"(?!\s*[x×]\s*\d+(?!\d|[.,]\d|\s*(?:g|kg|oz|lb)))\s*"  # "20 x 30" is a tin
     r"(?:(?P<to>-|–|to\b|bis\b)\s*\d+\s*)?(?:an?\s+)?(?P<dozen>dozen\b|doz\b)?\s*(?P<words>(?:[^\W\d]+\s*){0,3})"
     r"(?P<end>[×)]?)",
     re.I,
 )
-_PIECES = re.compile(r"(bun|roll|piece|pc|pce|ball|knot|loave|brioche|ct|stk|stück|brötchen)s?", re.I)
-_NO_PIECES = {"egg", "seed", "grain", "strand", "spice", "nut", "fruit", "stage", "hole"}  # "3 strand rolls"
 _MASS = re.compile(
     r"(?:\b([^\W\d]+)\s+)?((?:\d+\s+)?\d+/\d+|\d[\d.,]*|[¼½¾])\s*(g|kg|oz|lb)\b(?:\s+(?:of\s+)?([a-z]+))?", re.I
 )
@@ -30,19 +29,10 @@ _POUNDS = re.compile(r"\b(\d+)\s*lbs?\.?,?\s+(\d+)\s*oz\b", re.I)
 _AT = re.compile(
     r"\bat\b|@|\bje\b|\bà\b|\bof\b|(?<![^\W\d])[x×](?![^\W\d])|\bpieces?\s+(?:mass|weight)\b|\bscaled?\b", re.I
 )
-_EACH = re.compile(r"\beach\b|\bapiece\b", re.I)
+_EACH = re.compile(r"\b(?:each|ea|apiece)\b", re.I)
 _OR = re.compile(r"\b(?:or|oder|ou)\b[^,;.]*?\d+(?![.,]?\d|\s*(?:g|kg|oz|lb|min|h|cm|mm|%)(?!\w))", re.I)
 _PARTED = re.compile(r"\s*(?:[,;:|→]|-+>|\s[-–—])\s*")
 _WITH_MORE = {"baked", "filled", "finished", "topped", "total"}  # a mass that is not the raw dough's alone
-_OF = {
-    "dough": "dough",
-    "topping": "topping",
-    "crust": "topping",
-    "paste": "topping",
-    "streusel": "topping",
-    "filling": "filling",
-    "wash": "wash",
-}
 
 
 def pieces_in(text):
@@ -67,8 +57,11 @@ def pieces_in(text):
         if not _WITH_MORE.isdisjoint((plain(before), plain(after))):
             do = "write it with what is on it or in it, such as 80 g / 20 g"
             raise AmountError(must("piece", "the raw dough of one", repr(text.strip()), do))
-        named = _OF.get(plain(after)) or _OF.get(plain(before))
-        if word := named or next((part for part in ("dough", "topping") if part not in found), None):
+        named = _said_of("part").get(plain(after)) or _said_of("part").get(plain(before))
+        if not named and not at and before and plain(before) not in (_said_of("piece") | _said_of("state")):
+            continue  # "icing 20 g each" is none of the dough's
+        word = named or next((part for part in ("dough", "topping") if part not in found), "")
+        if word in ("dough", "topping", "filling", "wash"):
             found.setdefault(word, amount(f"{value} {unit}").value)
     return found
 
@@ -87,11 +80,17 @@ def without_pieces(title):
 
 
 @functools.cache
+def _said_of(what):
+    """Return {word: what it means} of one sort of recipe_words.csv."""
+    rows = [row for row in table("recipe_words").rows if row["is"] == what]
+    return {plain(word): row.means for row in rows for word in row.words.split(";")}
+
+
+@functools.cache
 def _patterns():
     """Return the patterns of counts in words, by recipe_words.csv, and {word: count}."""
-    rows = [row for row in table("recipe_words").rows if row["is"] == "number" and row.means.isdecimal()]
-    many = {plain(word): int(row.means) for row in rows for word in row.words.split(";")}
-    trays = [word for row in table("recipe_words").rows if row["is"] == "tray" for word in row.words.split(";")]
+    many = {word: int(means) for word, means in _said_of("number").items() if means.isdecimal()}
+    trays = _said_of("tray")
     alone = "|".join(word for word, count in many.items() if 1 < count < 12)
     dozens = "|".join(word for word, count in many.items() if count >= 12)
     said = rf"\b(?:an? )?({dozens})\b|(?<!half )\b({'|'.join(many)})(?= (?:dozen|doz|{'|'.join(trays)})\b)"
@@ -115,11 +114,11 @@ def _count(match, text):
     """Return the count that a number in a line is, None when it is something else."""
     mark, dozen, end = match["mark"].casefold(), match["dozen"], match["end"]
     words = match["words"].split()
-    nouns = [n for n, word in enumerate(words) if _PIECES.fullmatch(word)]
+    nouns = [n for n, word in enumerate(words) if plain(word) in _said_of("piece")]
     made = mark[-1:].isalpha() and mark not in ("for", "für", "pour")
-    said = bool(nouns) and not any(w in _NO_PIECES or _is_unit(w) for w in words[: nouns[0]])
+    said = bool(nouns) and not any(plain(w) in _said_of("no piece") or _is_unit(w) for w in words[: nouns[0]])
     times = end == "×" or [word.casefold() for word in words] == ["x"]
-    alone = not words and (made or (mark == "(" and end == ")"))
+    alone = not words and (made or mark == "×" or (mark == "(" and end == ")"))
     marked = made and words and not _is_unit(words[0])
     if not (said or times or alone or marked or (dozen and mark[-1:].isalpha())):
         return None

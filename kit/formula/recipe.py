@@ -44,11 +44,12 @@ _TO = r"\s*(?:-|–|—|\bto\b|\bor\b|\bbis\b|\boder\b)\s*"
 _BULLET = re.compile(
     r"^\s*(?:[-–—*•·◦▪☐□✓>]+\s+|\[[ x]?\]\s*|[•·◦▪☐□✓]+|\(?(?:\d{1,2}\)\s+|(?:\d{1,2}|[A-E])\.\s+(?=\D)))"
 )
-_DEGREES = r"\d+\s*°?(?:\s*(?:-|–|to)\s*\d+)?\s*(?:°\s*[CF]?(?!\w)|deg ?[CF]\b|(?<=\d\d)(?-i:[CF])\b)"
+_DEGREES = r"\d+\s*°?(?:\s*(?:-|–|to)\s*\d+)?\s*(?:°\s*[CF]?(?!\w)|deg ?[CF]\b|grad(?:er)?\b|(?<=\d\d)(?-i:[CF])\b)"
 _TIME = re.compile(rf"{_N}\s*(?:h|hrs?|hours?|min|mins|minutes?|std|stunden?|minuten)\b", re.I)
 _ASIDE = re.compile(  # how warm, or how small: numbers that are no amount
     rf"[,(]?\s*(?:\b(?:warmed|heated|cooled|at|of|to|about|ca\.?|bei|von)\s+)*{_DEGREES}(?:\s*/\s*{_DEGREES})?\)?"
-    rf"|(?:\b(?:cut )?in(?:to)? )?{_N}[ -]?(?:inch|cm|mm)[ -](?:pieces|cubes|slices|dice|chunks)",
+    rf"|(?:\b(?:cut )?in(?:to)? )?{_N}[ -]?(?:inch|cm|mm)[ -](?:pieces|cubes|slices|dice|chunks)"
+    rf"|,?\s*\bin {_N} (?:goes|lots|portions|parts|batches|additions|stages)\b",
     re.I,
 )
 _TOTAL = re.compile(r"\b(?:sub)?totals?\b|\bsum\b|\bsumme\b|\bgesamt\w*", re.I)
@@ -423,6 +424,14 @@ def _any_of(words):
 
 
 @functools.cache
+def _add_ins():
+    """Return {key: what is known of it} of add_ins.csv."""
+    return {
+        row.key: {name: row[name] for name in row if name not in ("key", "aliases")} for row in table("add_ins").rows
+    }
+
+
+@functools.cache
 def _in_text(*what):
     """Return the pattern of any of these words of recipe_words.csv in a text."""
     return re.compile(rf"(?<!\w)(?:{_any_of(_words(*what))})(?!\w)", re.I)
@@ -451,6 +460,11 @@ def part_kind(text):
     """
     found = _in_text("part").findall(_BRACKETS.sub("", plain(text)))
     return _words("part")[max(found, key=len)].means if found else ""
+
+
+def _in_full(text):
+    """Return a text folded for comparison, its shorthand written out: "unslt btr" is unsalted butter."""
+    return _in_text("short").sub(lambda word: _words("short")[plain(word[0])].means, plain(text))
 
 
 def _chosen(question, given):
@@ -564,7 +578,10 @@ class _Reading:
         self.lines, self.said, self.parts = [], {}, {}
         self.told = 0  # the line that says what it makes
         self.part, self.kind, self.method, self.now, self.in_table = "dough", "dough", "", None, False
-        self.names = {name: (self.ingredients.rows[place].key,) for name, place in self.ingredients.index.items()}
+        self.names = {
+            plain(name): (row.key,) for row in table("add_ins").rows for name in (row.name, *row.aliases.split(";"))
+        }
+        self.names |= {name: (self.ingredients.rows[place].key,) for name, place in self.ingredients.index.items()}
         self.names |= {word: tuple(row.means.split(";")) for word, row in _words("ingredient", "ask", "spoon").items()}
         for at, row in enumerate(rows):
             self._row(at, row)
@@ -699,6 +716,11 @@ class _Reading:
             and not (leads or counted or (name and weights and not _MAKES.match(text)))  # "eggs 300 g (6)" tells none
         ):
             self.lines.append(self.guarded(replace(line, what="makes"), self._makes, said))
+            part = re.split(r"\d", text)[0].strip(" -–—:(")
+            if said and "count" not in said and part_kind(part) and self._leads(line):
+                self._head(Line(part, line.row), part, sure=True)
+        elif self._leads(line, first in _words("verb")) and self._head(line, text, name, True):
+            return
         elif _in_text("verb").match(first) and not (exact and amounts[0].start):
             self.method = self.method or ("told" if any(line.what == "ingredient" for line in self.lines) else "")
             self.lines.append(replace(line, what="method"))
@@ -721,10 +743,11 @@ class _Reading:
         before = re.search(r"\d", _ASIDE.sub(" ", text[: times[0].start()]))
         return not (name and before) and bool(not name or len(times) > 1 or text.endswith(".") or self.method)
 
-    def _leads(self, line):
-        """Whether a line stands below a blank one and above one that is weighed, as a heading does."""
+    def _leads(self, line, alone=True):
+        """Whether a line stands above one that is weighed, below a blank one or with a colon, as a heading does."""
         above, below = (self.rows[n].text if 0 <= n < len(self.rows) else "" for n in (line.row - 1, line.row + 1))
-        return not above.strip() and bool(re.search(r"\w{3}", line.written)) and self._is_weighed(below)
+        marked = not above.strip() or line.written.strip().endswith(":")
+        return alone and marked and bool(re.search(r"\w{3}", line.written)) and self._is_weighed(below)
 
     def _makes(self, line, said):
         self.told = len(self.lines) if said else self.told
@@ -745,10 +768,11 @@ class _Reading:
         named = re.sub(r"^(?:for|für)\s+(?:the\s+|den\s+|die\s+|das\s+)?", "", bare.rstrip(": "), flags=re.I).strip()
         kind, marked = part_kind(named), sure or bare.endswith(":") or (named != bare.rstrip(": ") and not name)
         plainly = marked or plain(named) in _words("part")
-        itself = _ITSELF.sub("", plain(named)).strip()
+        whole = plain(re.sub(r"[()\[\]]", " ", text.rstrip(": ")))
+        itself = _ITSELF.sub("", whole).strip()
         short = (
             named
-            and (itself == plain(named) or itself not in _words("part"))  # "sponge, from above"
+            and (itself == whole or itself not in _words("part"))  # "sponge, from above", "sponge (all)"
             and len(named.split()) <= (3 if name and not marked else 5)
             and not re.search(r"\d|\ball\b", named)
         )
@@ -871,24 +895,31 @@ class _Reading:
 
     def _named(self, name, notes=()):
         """Return the _Name in a text, its longest known run of words; None when none is known."""
-        head, *tails = re.split(r"\s*[,;:]\s*|\s+[-–—]\s+", plain(name).strip(" ,;:.-–—*=…"))
+        head, *tails = re.split(r"\s*[,;:]\s*|\s+[-–—]\s+", _in_full(name).strip(" ,;:.-–—*=…"))
         first = [word.strip(".*'\"=…()[]") for word in head.split()]
-        rest = [word.strip(".*'\"=…()[]") for part in (*tails, *map(plain, notes)) for word in part.split()]
+        rest = [word.strip(".*'\"=…()[]") for part in (*tails, *map(_in_full, notes)) for word in part.split()]
         runs = [run for order in (first + rest, rest + first) if (run := self._longest(list(filter(None, order))))]
         if not runs:
             return None
         phrase, left = max(runs, key=lambda run: len(run[0].split()))
-        keys = self.names[phrase]
+        keys = tuple(map(self._brought, self.names[phrase]))
         rows = [row for row in table("measures").rows if row.ingredient in keys and not row.ml_per_measure]
         sizes = {word for row in rows for word in row.measure.removeprefix("each").strip("-").split()}
         left = " ".join(word for word in left if re.search(r"\w", word))
-        if self.ingredients[keys[0]].kind == "egg":
-            left = _in_text("size").sub(lambda size: _words("size")[plain(size[0])].means, left)
+        if self.ingredients[keys[0]].group == "egg":  # a yolk is counted whatever the egg's size
+            size_of = {
+                word: row.means if f"each-{row.means}" in {r.measure for r in rows} else ""
+                for word, row in _words("size").items()
+            }
+            left = _in_text("size").sub(lambda size: size_of[plain(size[0])], left)
         counts = (*sizes, *_words("container"))
         counted = [word for word in left.split() if word in counts or word.removesuffix("s") in counts]
         measured = [word for word in left.split() if word in _words("measure")]
         left = [word for word in left.split() if word not in (*counted, *measured)]
         unknown = _in_text("state").sub(" ", " ".join(left)).split()
+        second = self._longest(unknown)
+        if second and (both := [key for key in keys if key in self.names[second[0]]]):  # "Mehl, Type 550" is one thing
+            phrase, keys, unknown = second[0] if len(both) < len(keys) else phrase, tuple(both), second[1]
         return _Name(phrase, keys, tuple(counted), tuple(m for m in measured if m in first), tuple(unknown))
 
     def _longest(self, words):
@@ -936,14 +967,21 @@ class _Reading:
         if about:
             words = f"{words}: {listing(names, 'or')}?" if names else words
             choice = self.ask(about, words, (*names, *kept, LEAVE))
-        if choice == KEEP:
-            name = " ".join(plain(name).split())[:60]
-            key = re.sub(r"\W+", "_", name).strip("_")
-            if name not in self.ingredients.index:
-                self.ingredients = self.ingredients.with_rows({key: {"name": name, "kind": "other"}}, "the recipe")
-            return key, found, (f"what is in {name} unknown, and its allergens",)
+        key = self._brought(" ".join(plain(name).split())[:60]) if choice == KEEP else names[choice]
+        if not self.ingredients.known[self.ingredients.row(key)].any():
+            return key, found, (f"what is in {self.ingredients[key].name} unknown, and its allergens",)
         said = chosen or set(choice.split()) <= {*found.phrase.split(), found.phrase.removesuffix("s")}
-        return names[choice], found, () if said else (f"{found.phrase} as {choice}",)
+        return key, found, () if said else (f"{found.phrase} as {choice}",)
+
+    def _brought(self, name):
+        """Return the key of an ingredient by its key, or its name where that is all that is known, brought in here."""
+        key = re.sub(r"\W+", "_", name).strip("_")
+        row = _add_ins().get(key, {"name": name, "kind": "other"})
+        place = self.ingredients.index.get(key.replace("_", " "), self.ingredients.index.get(row["name"]))
+        if place is not None:
+            return self.ingredients.rows[place].key
+        self.ingredients = self.ingredients.with_rows({key: row}, "the recipe")
+        return key
 
     # its grams
 
@@ -1041,7 +1079,9 @@ class _Reading:
                 sizes = [f"{size}, {grams}" for size, grams in each.items()]
                 words = self.ask(f"{kind} size", f"{kind}: which size?", sizes).partition(",")[0]
         elif not words:
-            if not self.in_table and asking:
+            if asking and not self.in_table:
+                if number(value) <= 12 and self.ingredients[key].kind == "other":
+                    self.left("weigh it: no measure of it is known")
                 about = "numbers without a unit" if number(value) > 12 else f"{self.now.written}: unit"
                 self.ask(about, f"{text} without a unit: grams?", ("grams",))
             words = "grams"

@@ -118,6 +118,13 @@ def test_a_count_in_words_is_read(title, count):
         ("batch 4.0 kg dough -> 66 pcs @ 60 g", {"count": 66, "dough": 60}),
         ("Mixed dried fruit 125 g", {}),
         ("one large tray", {}),
+        ("Choc buns x12", {"count": 12}),
+        ("Melon buns (x 10)", {"count": 10}),
+        ("12 rolls, one 9 x 13 tin", {"count": 12}),
+        ("20 x 30 cm tin", {}),
+        ("two moulds, 550 g dough each", {"count": 2, "dough": 550}),
+        ("Cookie skin 30 g ea.", {"topping": 30}),
+        ("Icing 20 g each", {}),
     ],
 )
 def test_a_mass_goes_to_the_part_that_is_named_beside_it(said, pieces):
@@ -237,12 +244,24 @@ def test_a_part_may_begin_the_line_of_its_ingredients(line):
 
 
 @pytest.mark.parametrize(
-    "line", ["sponge, from above", "all of the sponge", "Sponge (all) 200", "sponge, all (abt 196 g)"]
+    "line", ["sponge, from above", "all of the sponge", "sponge (all)", "Sponge (all) 200", "sponge, all (abt 196 g)"]
 )
 def test_a_preferment_goes_in_as_a_whole_and_heads_nothing(line):
     recipe = read_recipe(f"Sponge\n100 g bread flour\n100 g water\n\nDough\n400 g bread flour\n{line}\n8 g salt")
     assert [line.kind for line in recipe.lines if line.key] == ["preferment", "preferment", "dough", "dough"]
     assert recipe.open == ()
+
+
+def test_a_word_of_the_method_with_a_colon_above_what_is_weighed_heads_a_part():
+    recipe = read_recipe("Sweet buns\n500 g bread flour\n300 g milk\nBake 12 min.\nGlaze:\n20 g sugar\n20 g water")
+    assert [(line.written, line.question.words) for line in recipe.open] == [("Glaze:", "which part is it?")]
+    assert [line.part for line in recipe.lines if line.key] == ["dough", "dough", "Glaze", "Glaze"]
+
+
+def test_the_mass_of_a_part_on_a_piece_heads_what_is_weighed_below():
+    recipe = read_recipe("Melon buns (x 10)\n300 g bread flour\n200 g milk\n\nCookie skin 30 g ea.\n90 g sugar")
+    assert [line.kind for line in recipe.lines if line.key] == ["dough", "dough", "topping"]
+    assert recipe.pieces == {"count": 10, "topping": 30}
 
 
 # ---- doubt -------------------------------------------------------------------------------------------------
@@ -258,7 +277,7 @@ def test_a_preferment_goes_in_as_a_whole_and_heads_nothing(line):
         ("200 g oat milk", {"whole milk", KEEP, LEAVE}),
         ("200 g milk, oat", {"whole milk", KEEP, LEAVE}),
         ("100 g peanut butter", {"unsalted butter", KEEP, LEAVE}),
-        ("100 g 70 % chocolate", {"semisweet chocolate", KEEP, LEAVE}),
+        ("100 g 70 % chocolate", {"semisweet chocolate", "milk chocolate", "white chocolate", KEEP, LEAVE}),
         ("50 g butter / margarine", {"unsalted butter", "salted margarine", LEAVE}),
         ("100 g sugar, divided", {"as the amount says", LEAVE}),
         ("2 heaped tbsp sugar", {"as the amount says", LEAVE}),
@@ -378,6 +397,8 @@ def test_headings_begin_a_part(heading, part, kind, asked):
         ("1 dozen large eggs", 600), ("grated zest of 2 lemons", 12), ("500 g / 17.6 oz milk", 500),
         ("4 cups/976 g milk", 976), ("10 g salt (2 %)", 10), ("1 x 7g sachet instant yeast", 7),
         ("25g/1oz unsalted butter", 25),
+        ("unslt btr 200 g", 200), ("500 g Mehl (Type 550)", 500), ("1 Eigelb (Gr. M)", 17), ("70 g pecans", 70),
+        ("100 g butter, in 3 goes", 100), ("30 g matcha", 30),
         (".5 oz salt", 14.175), ("1) 500 g milk", 500), ("1 US cup plus 2 tbsp milk", 274),
     ],
 )  # fmt: skip
@@ -385,6 +406,24 @@ def test_a_line_is_read_at_once(line, grams):
     read = read_recipe(f"bread flour 500 g\n{line}").lines[1]
     assert read.question is None
     assert read.grams == pytest.approx(grams, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("line", "key"),
+    [
+        ("500 g whl wht flr", "whole_wheat_flour"), ("9 g slt", "salt_table"), ("60 g brn sgr", "sugar_brown"),
+        ("500 g Mehl (Type 550)", "ap_flour_enriched_unbleached"), ("90 g dates, pitted", "dates_deglet_noor"),
+        ("90 g choc chips", "chocolate_semisweet"), ("30 g matcha", "matcha"),
+    ],
+)  # fmt: skip
+def test_shorthand_and_names_of_the_trade_are_known(line, key):
+    """Common practice, no source."""
+    assert read_recipe(f"bread flour 500 g\n{line}").lines[1].key == key
+
+
+def test_shorthand_stays_as_written_and_can_be_mended():
+    recipe = read_recipe("500 g bread flour\n9 g slt, 2 eggs").mend(1, "9 g slt")
+    assert (recipe.lines[1].written, recipe.lines[1].key) == ("9 g slt", "salt_table")
 
 
 def test_mending_a_line_reads_it_anew():

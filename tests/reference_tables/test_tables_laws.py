@@ -40,7 +40,9 @@ def number(text):
 
 ALL = {path.stem: read(path) for path in sorted(TABLES.glob("*.csv"))}
 INGREDIENTS = ALL["ingredients"]
+ADD_INS = ALL["add_ins"]  # what only a recipe's reader brings in
 BY_KEY = {row["key"]: row for row in INGREDIENTS}
+READABLE = {row["key"] for row in (*INGREDIENTS, *ADD_INS)}
 NAMES = {row["name"] for row in INGREDIENTS}
 KINDS = {row["kind"] for row in INGREDIENTS}
 SOURCES = {row["key"]: row for row in ALL["sources"]}
@@ -54,6 +56,25 @@ def known(row, column):
 
 # Rows, and the sum of each column of numbers: a slip in any one cell shows here. No source: our own tally.
 PINNED = {
+    "add_ins": (
+        64,
+        {
+            "water_g_per_100g": 73.81,
+            "protein_g_per_100g": 56.8,
+            "fat_g_per_100g": 381.22,
+            "saturated_fat_g_per_100g": 77.067,
+            "carbohydrate_g_per_100g": 476.4,
+            "sugars_g_per_100g": 332.9,
+            "lactose_g_per_100g": 0,
+            "starch_g_per_100g": 7.2,
+            "fibre_g_per_100g": 43.3,
+            "ash_g_per_100g": 11.78,
+            "alcohol_g_per_100g": 0,
+            "sodium_mg_per_100g": 189,
+            "energy_kcal_per_100g": 5401,
+            "added_salt_g_per_100g": 0,
+        },
+    ),
     "allergen_lists": (24, {}),
     "allergen_words": (273, {}),
     "bench_tasks": (3, {"low_percent": -33, "high_percent": 19.5}),
@@ -101,7 +122,7 @@ PINNED = {
         },
     ),
     "losses": (17, {"default_percent": 71.2, "low_percent": 39.7, "high_percent": 62.5}),
-    "measures": (210, {"grams_per_measure": 21633.8, "ml_per_measure": 24268.1169}),
+    "measures": (224, {"grams_per_measure": 23486.3, "ml_per_measure": 27107.1729}),
     "misconceptions": (329, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
@@ -166,7 +187,7 @@ PINNED = {
     "calibration_fields": (19, {}),
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
-    "recipe_words": (105, {}),
+    "recipe_words": (159, {}),
     "response_words": (30, {}),
     "rise_parameters": (13, {"value": 134.2, "low": 104.64, "high": 149.29}),
     "rise_reference_points": (
@@ -290,7 +311,7 @@ def test_the_readme_tells_how_many_rows_each_mark_has():
 
 def test_no_word_stands_for_two_ingredients():
     meant = defaultdict(set)
-    for row in INGREDIENTS:
+    for row in (*INGREDIENTS, *ADD_INS):
         for word in (row["key"], row["name"], *filter(None, row["aliases"].split(";"))):
             meant[word.casefold().replace("_", " ").replace("-", " ")].add(row["key"])
     assert {word: keys for word, keys in meant.items() if len(keys) > 1} == {}
@@ -315,7 +336,9 @@ def test_everyday_words_of_both_sides_of_the_atlantic_are_known():
     assert "yeast" not in meaning  # fresh or dry differs by a factor of three
 
 
-@pytest.mark.parametrize("row", INGREDIENTS, ids=lambda r: r["key"])
+@pytest.mark.parametrize(
+    "row", [*INGREDIENTS, *(row for row in ADD_INS if row["source"] == "usda_sr28")], ids=lambda r: r["key"]
+)
 def test_parts_add_up_to_100_g(row):
     """Proximates of SR28 are carbohydrate by difference, so they must close; two rows say why they do not."""
     total = sum(known(row, column) for column in COMPONENTS)
@@ -530,7 +553,7 @@ def test_words_of_recipes_mean_what_other_tables_know():
             seen.add((sort, word.casefold()))
         means = row["means"].split(";")
         if sort == "ingredient":
-            assert set(means) <= BY_KEY.keys(), row["words"]
+            assert set(means) <= READABLE, row["words"]
         elif row["is"] == "part":
             assert set(means) <= {
                 "dough",
@@ -545,13 +568,13 @@ def test_words_of_recipes_mean_what_other_tables_know():
         elif row["is"] == "size":
             assert f"each-{row['means']}" in {m["measure"] for m in ALL["measures"]}
     assert {row["is"] for row in words} == {
-        "ingredient", "ask", "spoon", "unit", "state", "measure", "doubt", "container", "vague", "part", "section",
-        "method", "verb", "cue", "size", "number", "tray",
+        "ingredient", "ask", "spoon", "short", "unit", "state", "measure", "doubt", "container", "vague",
+        "part", "section", "method", "verb", "cue", "size", "number", "tray", "piece", "no piece",
     }  # fmt: skip
 
 
 def test_measures_belong_to_ingredients_and_repeat_no_row():
-    assert {m["ingredient"] for m in ALL["measures"]} <= set(BY_KEY)
+    assert {m["ingredient"] for m in ALL["measures"]} <= READABLE
     assert max(Counter((m["ingredient"], m["measure"]) for m in ALL["measures"]).values()) == 1
     assert all(float(m["grams_per_measure"]) > 0 for m in ALL["measures"])
 
