@@ -104,13 +104,13 @@ class TastingPanel(Panel):
             right = self.dials["right"].value = tasters
             self._silently(self.dials["right"].write)  # not its slider: a browser sends back late what it was set to
         seen = self.baseline
-        return tasting(self.choices["test"].value, right, tasters, seen.names, 0, seen.risk, seen.coverage)
+        return tasting(self.choices["test"].value, right, tasters, seen.names, 0, seen.risk)
 
     def _show(self):
         seen, share = self.result, self.share
         need = f"{seen.needed} of {seen.tasters}" if seen.needed <= seen.tasters else "more tasters"
         low, high = (figure(each, 0) for each in seen.share[1:])
-        such = f"{seen.coverage:g} %: {low} to {high} % of such tasters"
+        such = f"95 %: {low} to {high} % of such tasters"
         enough = tasters_needed(seen.test, share, risk=seen.risk)
         is_choice = seen.test == "preference"
         entries = [

@@ -45,7 +45,7 @@ class ResponseDots(Drawn):
         for n, (column, bakes, readings, mean) in enumerate(
             zip(side.names, row.bakes, row.readings, row.means, strict=True)
         ):
-            limit = row.limits[n - 1] if n and first is not None else None
+            limit = row.against[n].limit
             if limit is not None:
                 ax.add_patch(Rectangle((first - limit, n - 0.2), 2 * limit, 0.4, color=ACCENT_LIGHT, zorder=1))
             colour = ACCENT if n else BASELINE
@@ -62,7 +62,7 @@ class ResponseDots(Drawn):
         if first is not None:
             ax.axvline(first, color=BASELINE, linewidth=1, dashes=(4, 3), zorder=2)
         ax.margins(x=0.12)
-        if any(limit is not None for limit in row.limits):
+        if any(each.limit is not None for each in row.against):
             look.note(ax, "pale: means no farther from the first's than repeats differ", 38, "top")
         return f"{capital(row.what)} of {listing(said)}."
 

@@ -3,6 +3,7 @@
 The unit is the bake. Readings of several pieces are averaged within their bake before anything is compared.
 """
 
+import itertools
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -32,7 +33,7 @@ from .bakes import (
 from .fields import Note, trial_fields
 from .reading import TrialError
 from .records import Trial, mean_of
-from .telling import in_words, repeats_limit, why_not_known
+from .telling import Against, judge, repeats_limit
 
 MOST = 8
 ON_FLOUR = ("inclusion", "dusting")  # written on total flour though not in the dough
@@ -75,10 +76,7 @@ class Response:
     digits: int
     bakes: tuple  # for each column a tuple of bake means
     readings: tuple  # for each column how many readings
-    differences: tuple = field(repr=False)  # for each column after the first: Difference or None
-    limits: tuple = field(repr=False)  # for each column after the first: repeat limit or None
-    words: tuple = field(repr=False)
-    unknown: tuple = field(repr=False)  # for each column after the first: why nothing judges it, or ""
+    against: tuple = field(repr=False)  # for each column an Against the first; that one's own says nothing
 
     @property
     def means(self):
@@ -86,19 +84,9 @@ class Response:
         return tuple(sum(each) / len(each) if each else None for each in self.bakes)
 
     @property
-    def shares(self):
-        """How far each column after the first is from it, 1 being as far as scatter goes; None where it isn't known."""
-        return tuple(map(statistics.share, self.differences, self.limits))
-
-    @property
-    def beyond(self):
-        """Whether each column after the first differs from it by more than scatter; None where it isn't known."""
-        return tuple(None if share is None else share > 1 for share in self.shares)
-
-    @property
     def label(self):
         """What it is, what repeats differ by, and of how many readings each column's figure is."""
-        limits = sorted(limit for limit in self.limits if limit is not None)
+        limits = sorted(each.limit for each in self.against if each.limit is not None)
         ends = dict.fromkeys(figure(limit, self.digits) for limit in (*limits[:1], *limits[-1:]))
         counts = sorted(count for count in self.readings if count)
         counts = " to ".join(map(str, dict.fromkeys((counts[0], counts[-1]))))
@@ -107,10 +95,9 @@ class Response:
     def cells(self):
         """Return each column's mean, and of each after the first how far from it; a triangle: more than scatter."""
         cells = []
-        for n, mean in enumerate(self.means):
-            difference = self.differences[n - 1] if n else None
-            far = f" ({signed(difference.value, self.digits)})" if difference else ""
-            mark = " " + ("\u25b2" if difference.value > 0 else "\u25bc") if n and self.beyond[n - 1] else ""
+        for mean, each in zip(self.means, self.against, strict=True):
+            far = f" ({signed(each.difference.value, self.digits)})" if each.difference else ""
+            mark = " " + ("\u25b2" if each.difference.value > 0 else "\u25bc") if each.beyond else ""
             cells.append("" if mean is None else f"{figure(mean, self.digits)}{far}{mark}")
         return cells
 
@@ -136,21 +123,18 @@ class SideBySide(Result):
 
     @property
     def columns(self):
-        """Section, what, unit, each column's value; of what came out also bakes, readings, difference and words."""
-        counts = (f"{name}: {what}" for name in self.names for what in ("bakes", "readings"))
+        """Section, what, unit, each column's value; of what came out also its difference from the first and words."""
         against = (f"{name}: {what}" for name in self.names[1:] for what in ("difference", "in words"))
-        return "section", "what", "unit", *self.names, *counts, *against
+        return "section", "what", "unit", *self.names, *against
 
     def frame_rows(self):
         """Return the rows of the frame: planned differently, differed though not planned, came out."""
-        rest = (None,) * (4 * len(self.names) - 2)
         for section, some in (("planned", self.planned), ("not planned", self.unplanned)):
-            yield from ((section, row.what, row.unit, *row.values, *rest) for row in some)
+            for row in some:
+                yield section, row.what, row.unit, *row.values, *(None,) * (2 * len(self.names) - 2)
         for row in self.responses:
-            counts = (n for pair in zip(map(len, row.bakes), row.readings, strict=True) for n in pair)
-            values = (None if d is None else d.value for d in row.differences)
-            against = (each for pair in zip(values, row.words, strict=True) for each in pair)
-            yield "came out", row.what, row.unit, *row.means, *counts, *against
+            against = ((each.difference and each.difference.value, each.words) for each in row.against[1:])
+            yield "came out", row.what, row.unit, *row.means, *itertools.chain(*against)
 
     # what of a column is against the first
 
@@ -167,15 +151,15 @@ class SideBySide(Result):
 
     def judged(self, n):
         """Return the Responses of a column of which it is known how far bakes differ by themselves."""
-        return [row for row in self.responses if row.shares[n - 1] is not None]
+        return [row for row in self.responses if row.against[n].share is not None]
 
     def told(self, n):
         """Return the Responses of a column that differ from the first by more than scatter."""
-        return [row for row in self.responses if row.beyond[n - 1]]
+        return [row for row in self.responses if row.against[n].beyond]
 
     def unknown(self, n):
         """Return why nothing of a column can be judged."""
-        return next((row.unknown[n - 1] for row in self.responses if row.unknown[n - 1]), "")
+        return next((row.against[n].unknown for row in self.responses if row.against[n].unknown), "")
 
     def set_apart(self, n):
         """Return what of a column was set otherwise though not planned, so that it is no repeat, in words."""
@@ -186,7 +170,7 @@ class SideBySide(Result):
     def differing(self):
         """The Responses in which a column differs from the first, of up to four perhaps, in the order bakers decide."""
         least = 0.5 if len(self.names) <= 4 else 1.0
-        return telling.by_weight(row for row in self.responses if any((share or 0) > least for share in row.shares))
+        return telling.by_weight(r for r in self.responses if any((each.share or 0) > least for each in r.against))
 
     def sections(self):
         """Return (title, [(label, cells)]) of what stands in the columns, from what was planned to the rest."""
@@ -384,14 +368,6 @@ def _lines(recipe):
         yield recipe.named(key)["name"], "% of flour", value
 
 
-def differed_unplanned(columns):
-    """Return Planned rows of what differed between two columns of Bakes though not planned, by their own repeats."""
-    trials = [[trial for bake in column for trial in bake.trials] for column in columns]
-    repeats = repeats_of([trial for column in trials for trial in column])
-    planned = _names_of(row for row in _planned(trials) if any(row.changed))
-    return tuple(row for row in _unplanned(columns, planned, [repeats] * 2) if row.changed[1])
-
-
 def _unplanned(columns, planned, others):
     """Return Planned rows of controlled figures that were set otherwise, or differed by more than between repeats."""
     rows = _weighed_otherwise(columns)
@@ -452,25 +428,15 @@ def _responses(columns, others):
         what, unit, digits = described(name)
         means = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
         readings = tuple(sum(len(bake.readings(name)) for bake in column) for column in columns)
-        differences, limits, words, unknown = [], [], [], []
         scatters = _scatters(others, name)
-        none = "no plan was repeated" if scatters[0] is None else "nothing else was repeated"
-        for n in range(1, len(columns)):
-            difference, how = _difference(columns[0], columns[n], name) if means[0] and means[n] else (None, "")
-            scatter, limit = scatters[n], None
-            if difference is not None:
-                counted = (difference.n,) * 2 if "paired" in how else (len(means[0]), len(means[n]))
-                limit = repeats_limit(scatter, *counted)
-            differences.append(difference)
-            limits.append(limit)
-            words.append(in_words(difference, how, limit, scatter or none, unit, digits))
-            left = difference is not None and statistics.share(difference, limit) is None
-            unknown.append(why_not_known(scatter or none) if left else "")
-        yield Response(name, what, unit, digits, means, readings, *map(tuple, (differences, limits, words, unknown)))
+        none, against = "no plan was repeated" if scatters[0] is None else "nothing else was repeated", [Against()]
+        for column, scatter in zip(columns[1:], scatters[1:], strict=True):
+            against.append(judge(*_difference(columns[0], column, name), scatter or none, unit, digits))
+        yield Response(name, what, unit, digits, means, readings, tuple(against))
 
 
 def _difference(first, other, name):
-    """Return (Difference, what it rests on) of two columns: paired by day when nearly all bakes share their days."""
+    """Return (Difference, what it rests on, bakes that count) of two columns, by day where nearly all are shared."""
     sides = []
     for column in (first, other):
         days = {}
@@ -480,20 +446,21 @@ def _difference(first, other, name):
         sides.append(days)
     shared = sorted(sides[0].keys() & sides[1].keys())
     sizes = [sum(map(len, days.values())) for days in sides]
+    if not all(sizes):
+        return None, "", sizes
     held = [sum(len(days[day]) for day in shared) for days in sides]
     least = least_scatter(name, (*first, *other))
     # several mixes of a single shared day are bakes against bakes: one pair would hide them
-    if (len(shared) > 1 or sizes == [1, 1]) and all(
-        h >= PAIRED * size > 0 for h, size in zip(held, sizes, strict=True)
-    ):
+    if (len(shared) > 1 or sizes == [1, 1]) and all(h >= PAIRED * size for h, size in zip(held, sizes, strict=True)):
         left = sum(sizes) - sum(held)
         how = f"{plural(len(shared), 'day')} paired" + (f", {plural(left, 'bake')} left out" if left else "")
-        return statistics.paired(*([np.mean(days[day]) for day in shared] for days in sides), least), how
+        means = ([np.mean(days[day]) for day in shared] for days in sides)
+        return statistics.paired(*means, least), how, (len(shared), len(shared))
     how = "only some days shared, the scatter of days in it" if shared else "days not shared, their scatter in it"
     if len(sides[0].keys() | sides[1].keys()) == 1:
         how = "all of one day, what days do is not in it"
     values = ([value for some in days.values() for value in some] for days in sides)
-    return statistics.unpaired(*values, least), f"{sizes[0]} and {plural(sizes[1], 'bake')}, {how}"
+    return statistics.unpaired(*values, least), f"{sizes[0]} and {plural(sizes[1], 'bake')}, {how}", sizes
 
 
 def _differs(first, value):

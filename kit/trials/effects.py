@@ -14,24 +14,8 @@ from ..words import capital, one_of, plural
 from .bakes import DERIVED
 from .comparing import described, response_key, with_unit
 from .fields import Note
-from .statistics import Difference, paired, share
-from .telling import in_words, repeats_limit
-
-
-@dataclass(frozen=True)
-class Effect:
-    """What one change does: its difference over the days, None without a whole day, beside what repeats differ by."""
-
-    what: str
-    difference: Difference | None
-    limit: float | None  # what the kitchen's repeats differ by; None when it isn't known
-    words: str
-
-    @property
-    def beyond(self):
-        """Whether it is more than scatter: its interval leaves 0 out, or repeats differ by less; None if unknown."""
-        far = share(self.difference, self.limit)
-        return None if far is None else far > 1
+from .statistics import paired
+from .telling import Against, judge
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +24,7 @@ class Effects(Result):
 
     what: str
     unit: str
-    effects: tuple
+    effects: dict  # {change: Against the control}
     factors: tuple = field(repr=False)
 
     columns = ("change", "difference", "low", "high", "days", "p")
@@ -48,26 +32,25 @@ class Effects(Result):
     lead = ""  # the table has the words of each change
 
     def __getitem__(self, what):
-        """Return an Effect by its name, such as "butter". Raises UnknownName."""
-        found = {each.what: each for each in self.effects}
-        return found[one_of("effect", what, found)]
+        """Return how bakes of a change, such as "butter", differ from the control. Raises UnknownName."""
+        return self.effects[one_of("effect", what, self.effects)]
 
     def frame_rows(self):
         """Return the rows of the frame, one a change."""
-        for each in self.effects:
+        for what, each in self.effects.items():
             d = each.difference
-            yield each.what, *((None,) * 5 if d is None else (d.value, d.low, d.high, d.n, d.p))
+            yield what, *((None,) * 5 if d is None else (d.value, d.low, d.high, d.n, d.p))
 
     @property
     def words(self):
         """What each change did beside scatter."""
         moves = {factor.name: factor.moves for factor in self.factors}
-        said = (f"{capital(self.what)}, {moves.get(each.what, each.what)}: {each.words}." for each in self.effects)
+        said = (f"{capital(self.what)}, {moves.get(what, what)}: {each.words}." for what, each in self.effects.items())
         return " ".join((*said, *self.notes))
 
     def tables(self):
         """Return what each change did, in words."""
-        return [([capital(with_unit(self)), ""], [[each.what, each.words] for each in self.effects])]
+        return [([capital(with_unit(self)), ""], [[what, each.words] for what, each in self.effects.items()])]
 
 
 def effects(plan, values, field=None):
@@ -84,15 +67,14 @@ def effects(plan, values, field=None):
     scatter, step = plan.scatter if name == plan.field else None, 0.0
     if response_key(name) not in DERIVED:
         step = Note.of(name).field.resolution / math.sqrt(12)  # uniform over what the instrument resolves
-    found = []
+    found = {}
     for change, levels in plan.contrasts.items():
         whole = [day for day in by_day if plan.control in day and levels in day]
         if not whole:
-            found.append(Effect(change, None, None, "not measured on a whole day"))
+            found[change] = Against(words="not measured on a whole day")
             continue
         difference = paired([day[plan.control] for day in whole], [day[levels] for day in whole], step)
-        limit, left = repeats_limit(scatter, len(whole), len(whole)), plan.days - len(whole)
-        how = f"{plural(len(whole), 'day')} paired" + (f", {plural(left, 'day')} not whole left out" if left else "")
-        words = in_words(difference, how, limit, scatter or "no repeats are given", unit, digits)
-        found.append(Effect(change, difference, limit, words))
-    return Effects(what, unit, tuple(found), plan.factors)
+        many, left = len(whole), plan.days - len(whole)
+        how = f"{plural(many, 'day')} paired" + (f", {plural(left, 'day')} not whole left out" if left else "")
+        found[change] = judge(difference, how, (many, many), scatter or "no repeats are given", unit, digits)
+    return Effects(what, unit, found, plan.factors)

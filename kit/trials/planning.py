@@ -14,7 +14,7 @@ import numpy as np
 
 from .. import page
 from ..cautions import FIRST, cautions_for, together
-from ..errors import AmountError, FormulaError, must, whole
+from ..errors import AmountError, must, whole
 from ..files import stem
 from ..formula import Formula, to_weigh
 from ..formula.parts import only_one
@@ -273,7 +273,7 @@ def plan_trials(
     only_one(formula, "to plan trials of", "plan for one of them")
     days, seed = whole("days", days), whole("seed", seed, 0)
     described(str(field))
-    kind, factors, variants = _places(formula, changes)
+    kind, factors, variants = _variants(formula, changes)
     control = tuple(factor.now for factor in factors)
     places = [*variants, control]
     if (many := days * len(places)) > MOST:
@@ -284,9 +284,8 @@ def plan_trials(
         flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
     batch = formula.scale(flour=read(flour, "mass", "flour"))
     made: dict[tuple, tuple] = {control: ("control", control, True, formula, {})}
-    for place in variants:
-        own = formula.vary(_changes(factors, place))
-        made[place] = _what(factors, place), place, False, own, _differently(batch, own)
+    for levels, own in variants.items():
+        made[levels] = _what(factors, levels), levels, False, own, _differently(batch, own)
     codes = iter(_lot(range(100, 1000), f"{seed} codes"))
     bakes = tuple(
         PlannedBake(day, turn, next(codes), *made[place])
@@ -315,46 +314,28 @@ def _flat(changes):
     return found
 
 
-def _places(formula, changes):
-    """Return the kind of a plan, its Factors and the levels baked in each session beside the control."""
-    flat = _flat(changes)
-    steps = {
-        path: tuple(_value(path, each) for each in (values if np.ndim(values) == 1 else [values]))
-        for path, values in flat.items()
-    }
-    if odd := next((path for path, values in steps.items() if not values), None):
-        raise AmountError(must(_words(odd), "a value or more", "none", "write it like {'butter': 25}"))
-    now = {path: _now(formula, path) for path in steps}
-    if all(np.ndim(values) == 0 for values in flat.values()):
-        kind, places = "pairs", [tuple(values[0] for values in steps.values())]
-    elif len(steps) == 1:
-        kind, places = "steps", [(value,) for values in steps.values() for value in sorted(set(values))]
+def _variants(formula, changes):
+    """Return the kind of a plan, its Factors and {levels: formula} of what is baked beside the control."""
+    flat, kind = _flat(changes), "steps"
+    if not any(np.ndim(value) for value in flat.values()):
+        kind, made = "pairs", [formula.vary(changes)]
+    elif len(flat) == 1:
+        ((path, values),) = flat.items()
+        made = [formula.vary({path[0]: value if len(path) == 1 else {path[1]: value}}) for value in values]
     else:
         be = "one thing at its steps, or things at one new value each"
-        got = listing(f"{_words(path)} at {plural(len(values), 'step')}" for path, values in steps.items())
+        got = listing(f"{_words(path)} at {plural(np.size(value), 'step')}" for path, value in flat.items())
         raise AmountError(must("changes", be, got, "change fewer, and the rest in the next trial"))
-    others = [place for place in places if not np.allclose(place, tuple(now.values()), atol=0.005)]
-    if not others:
-        got = listing(f"{_words(path)} {values[0]:g}" for path, values in steps.items())
-        raise AmountError(must("changes", "other than the formula as it is", got, "change something"))
+    now = _levels(formula, flat)
+    variants = {levels: each for each in made if not np.allclose(levels := _levels(each, flat), now, atol=0.005)}
+    if not variants:
+        raise AmountError(must("changes", "other than the formula as it is", repr(changes)[:60], "change something"))
     factors = []
-    for path, values in steps.items():
-        every = (now[path], *values)
-        low, high = every if kind == "pairs" else (min(every), max(every))
+    for path, level, *others in zip(flat, now, *variants, strict=True):
+        low, high = (level, *others) if kind == "pairs" else (min(level, *others), max(level, *others))
         unit = "g" if _of_piece(path) else "% of flour" if len(path) == 1 else "% of its base"
-        factors.append(Factor(_words(path), path, unit, now[path], low, high))
-    return kind, tuple(factors), others
-
-
-def _changes(factors, place):
-    """Return the levels of a place as `vary` takes them."""
-    changes = {}
-    for factor, level in zip(factors, place, strict=True):
-        if len(factor.path) == 1:
-            changes[factor.path[0]] = level
-        else:
-            changes.setdefault(factor.path[0], {})[factor.path[1]] = level
-    return changes
+        factors.append(Factor(_words(path), path, unit, level, low, high))
+    return kind, tuple(factors), dict(sorted(variants.items()))
 
 
 def _of_piece(path):
@@ -366,23 +347,20 @@ def _words(path):
     return f"{plain(path[-1])}{where}"
 
 
-def _value(path, written):
-    kind, unit = ("mass", "g") if _of_piece(path) else ("percentage", "%")
-    value = read(float(written) if isinstance(written, np.number) else written, kind, _words(path))
-    if value < 0:
-        raise FormulaError(must(_words(path), "0 or more", f"{value:g} {unit}", "leave it out with 0"))
-    return value
-
-
-def _now(formula, path):
-    """Return what a path is in the formula [% or g]. Raises UnknownName."""
-    if _of_piece(path):
-        return float(getattr(formula.pieces, "dough" if plain(path[0]) == "piece" else plain(path[0])))
-    parts, known = formula.bowls if len(path) == 1 else (formula.part(path[0]),), formula.ingredients
-    items = [line for part in parts for line in part.items]
-    if plain(path[-1]) in known.kinds:
-        return float(known.total(items, plain(path[-1])))
-    return float(sum(value for key, value in items if key == known.find(path[-1])))
+def _levels(formula, paths):
+    """Return what each path is in a formula [% or g]. Raises UnknownName."""
+    known, levels = formula.ingredients, []
+    for *part, name in paths:
+        if not part and _of_piece((name,)):
+            levels.append(float(getattr(formula.pieces, "dough" if plain(name) == "piece" else plain(name))))
+            continue
+        items = [line for each in ((formula.part(*part),) if part else formula.bowls) for line in each.items]
+        if plain(name) in known.kinds:
+            level = known.total(items, plain(name))
+        else:
+            level = sum(value for key, value in items if key == known.find(name))
+        levels.append(round(float(level), 9))
+    return tuple(levels)
 
 
 # the bakes and their order

@@ -10,15 +10,16 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from .. import page
 from ..cautions import FIRST, cautions_for, together
-from ..errors import AmountError, FileError, KitError, UnknownName, must, whole
+from ..errors import AmountError, FileError, KitError, must, whole
 from ..files import as_cell, from_cell, stem, write_whole
 from ..formula import Formula
 from ..page import Result
 from ..tables import read_csv, table
-from ..words import capital, did_you_mean, listing, one_of, plain, plural
+from ..words import capital, listing, one_of, plain, plural
 from .fields import text_of
 from .ranking import ranking
 from .reading import TrialError
@@ -34,8 +35,12 @@ CODES = [f"{n}" for n in range(100, 1000) if n // 100 != n // 10 % 10 != n % 10]
 COLUMNS = ("taster", "codes", "answer")
 CSS = """@page { margin: 10mm } body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", sans-serif }
 .cards { display: grid; grid-template-columns: 1fr 1fr } table { font-size: 11pt !important } tr { break-inside: avoid }
-td, th { color: #000; border-bottom: 1px solid #999 !important } h1, p { margin: 0 0 2mm }"""
-LINE = "border-bottom:0.3mm solid #000"
+td, th { color: #000; border-bottom: 1px solid #999 !important } h1, p { margin: 0 0 2mm }
+section { border: 0.3mm dashed #000; padding: 1.5mm 5mm; break-inside: avoid; width: 82mm; min-height: 58mm }
+section p { margin: 0 0 1mm; font-size: 9pt; line-height: 1.2 } section .task { font-size: 10pt; margin: 0 }
+.line { display: flex; white-space: nowrap } .line span { flex: 1; border-bottom: 0.3mm solid #000; margin-left: 2mm }
+.ask { border: 0.3mm solid #000; padding: 0.3mm 2mm } .cups { display: flex; justify-content: space-evenly }
+.cups b { font-size: 18pt; padding: 0.5mm 3mm; border: 0.4mm solid #000; margin: 1mm 0 }"""
 
 
 def serving_orders(test, samples):
@@ -65,8 +70,7 @@ class ServingPlan(Result):
     seed: int
     question: str = ""
     served: str = ""  # crumb, crust
-    allergens: tuple = ()
-    to_check: tuple = ()
+    hazards: Any = None  # of the samples whose formulas are known
     invented: bool = False
 
     @property
@@ -93,7 +97,7 @@ class ServingPlan(Result):
         if many % orders:
             near = orders * (many // orders + 1)
             said += [f"{orders} orders for {plural(many, 'taster')}: {near} would be served each equally often."]
-        return (*said, *(row["control"] for row in _cautions().values()))
+        return (*said, *(row["control"] for row in _cautions()))
 
     columns, named = ("taster", "place", "code", "sample"), False
 
@@ -143,21 +147,17 @@ class ServingPlan(Result):
         Blank ones are left out and told. Raises FileError, AmountError, TrialError, UnknownName, with file and row.
         """
         path = Path(path)
-        own, need = read_csv(path), ("taster", "answer")
+        own, given = read_csv(path), {}
         columns = {plain(name): name for name in own.columns}
-        if not set(need) <= set(columns):
+        if not {"taster", "answer"} <= columns.keys():
             got = listing(own.columns) or "an empty file"
-            raise FileError(must(path.name, f"a table with {listing(need)}", got, "start from the plan's form"))
-        given, known = {}, {plain(taster): taster for taster in self.servings}
+            raise FileError(must(path.name, "a table with taster and answer", got, "start from the plan's form"))
         for n, row in zip(own.places, own.rows, strict=True):
-            written, answer = (from_cell(row[columns[name]]) for name in need)
             try:
-                taster = known.get(plain(written))
-                if taster is None:
-                    near = did_you_mean(written, known, "take the names from the plan")
-                    raise UnknownName(must("taster", "one of the plan", repr(written), near))
+                taster = one_of("taster", from_cell(row[columns["taster"]]), self.servings)
                 if taster in given:
-                    raise TrialError(must("taster", "named once", f"{written} again", "keep the row that holds"))
+                    raise TrialError(must("taster", "named once", f"{taster} again", "keep the row that holds"))
+                answer = from_cell(row[columns["answer"]])
                 given[taster] = _read(self, taster, answer) if answer.strip() else ""
             except KitError as error:
                 raise type(error)(f"{path.name} row {n}: {error}") from None
@@ -179,13 +179,12 @@ class ServingPlan(Result):
         return tasters_needed(self.test, share, power, risk)
 
     def _repr_html_(self):
-        first = "".join(self._card(taster) for taster in list(self.servings)[:2])
-        return f'<div style="display:flex;flex-wrap:wrap">{first}</div>{self._table()}'
+        return self._table()
 
     @property
     def _contains(self):
-        check = f"; to check: {listing(self.to_check)}" if self.to_check else ""
-        return f"Samples contain {', '.join(self.allergens).upper() or '__________'}{check}."
+        check = f"; to check: {listing(self.hazards.to_check)}" if self.hazards.to_check else ""
+        return f"Samples contain {', '.join(self.hazards.allergens).upper() or '__________'}{check}."
 
     def _table(self):
         wide = max(map(len, self.servings.values()))
@@ -197,30 +196,22 @@ class ServingPlan(Result):
         return page.table(["taster", *places, "answer"], rows, f"{self.title}, seed {self.seed}")
 
     def _card(self, taster):
-        boxes = "".join(
-            f'<span style="font-size:18pt;font-weight:700;padding:0.5mm 3mm;border:0.4mm solid #000">{code}</span>'
-            for code, _ in self.servings[taster]
-        )
-        low = f'<p style="display:flex;margin:2mm 0 0">Answer <span style="flex:1;{LINE};margin-left:2mm"></span></p>'
-        cups = f'<div style="display:flex;justify-content:space-evenly;margin:1.5mm 0 1mm">{boxes}</div>'
+        """Return a card as HTML: what is asked before a taster begins, what to do, the cups by code, what to mind."""
+        codes = "".join(f"<b>{code}</b>" for code, _ in self.servings[taster])
         part = f": {page.escape(self.served)}" if self.served else ""
-        short = {key: page.escape(row["short"]) for key, row in _cautions().items()}
+        short = {row["key"]: page.escape(row["short"]) for row in _cautions()}
+        ask, consent = short.pop("tasting"), short.pop("tasting_consent")
+        mind = f"Drink water and wait {rules()['wait']:g} min between samples. Do not talk. {' '.join(short.values())}"
         return (
-            '<section style="border:0.3mm dashed #000;padding:1.5mm 5mm;break-inside:avoid;width:82mm;min-height:58mm;'
-            'font-size:10pt;line-height:1.2;color:#000;background:#fff">'
-            f'<p style="margin:0 0 1mm"><b>{page.escape(taster)}</b>{part}</p>'
-            '<p style="border:0.3mm solid #000;padding:0.3mm 2mm;margin:0 0 1mm;font-size:9pt">'
-            f"<b>{short.pop('tasting')}</b> {page.escape(self._contains)}</p>"
-            f'<p style="display:flex;white-space:nowrap;margin:0 0 1mm;font-size:9pt">{short.pop("tasting_consent")} '
-            f'Signed<span style="flex:1;{LINE};margin-left:1mm"></span></p>'
-            f'<p style="margin:0">{page.escape(self.task)}</p>{cups}{low}'
-            f'<p style="margin:1mm 0 0;font-size:8.5pt">Drink water and wait {rules()["wait"]:g} min between samples.'
-            f" Do not talk. {' '.join(short.values())}</p></section>"
+            f'<section><p><b>{page.escape(taster)}</b>{part}</p><p class="ask"><b>{ask}</b> '
+            f'{page.escape(self._contains)}</p><p class="line">{consent} Signed<span></span></p>'
+            f'<p class="task">{page.escape(self.task)}</p><div class="cups">{codes}</div>'
+            f'<p class="line">Answer<span></span></p><p>{mind}</p></section>'
         )
 
 
 def _cautions():
-    return {row["key"]: row for row in table("cautions").rows if row["arises_when"] == "tasting"}
+    return [row for row in table("cautions").rows if row["arises_when"] == "tasting"]
 
 
 def serving_plan(
@@ -273,18 +264,8 @@ def serving_plan(
         taster: tuple((next(codes), sample) for sample in order) for taster, order in zip(who, drawn, strict=True)
     }
     formulas = [each for each in samples.values() if isinstance(each, Formula)]
-    found = together(map(cautions_for, formulas))
-    return ServingPlan(
-        test,
-        names,
-        servings,
-        seed,
-        question,
-        text_of(served, "served") or "",
-        tuple(found.allergens),
-        found.to_check,
-        any(each.invented for each in formulas),
-    )
+    hazards, invented = together(map(cautions_for, formulas)), any(each.invented for each in formulas)
+    return ServingPlan(test, names, servings, seed, question, text_of(served, "served") or "", hazards, invented)
 
 
 @dataclass(frozen=True)
@@ -302,13 +283,13 @@ class Answers:
         left = f"{plural(len(self.blank), 'blank answer')} left out: {listing(self.blank)}." if self.blank else ""
         return tuple(filter(None, (left, self.about)))
 
-    def result(self, risk=5.0, **more):
-        """Return the Tasting or Ranking of the answers; more as that function takes it. Raises AmountError."""
+    def result(self):
+        """Return the Tasting or Ranking of the answers. Raises AmountError."""
         plan, given = self.plan, list(self.given.values())
         if plan.test == "ranking":
-            return ranking(given, plan.names, plan.question, risk=risk, **more)
+            return ranking(given, plan.names, plan.question)
         neither = given.count(None)
-        return tasting(plan.test, given.count(True), len(given) - neither, plan.names, neither, risk, **more)
+        return tasting(plan.test, given.count(True), len(given) - neither, plan.names, neither)
 
     def _repr_html_(self):
         return self.result()._repr_html_() + page.paragraphs(self.notes)

@@ -89,17 +89,6 @@ def pooled(groups):
     return math.sqrt(within / df) if df else math.nan, df
 
 
-def share(difference, limit):
-    """Return how far a Difference is, 1 being as far as scatter goes: half its interval, else the repeats' limit.
-
-    None where there is no difference, or neither an interval nor a limit [its unit] is known.
-    """
-    far = None if difference is None else difference.half if difference.p is not None else limit
-    if far is None:
-        return None
-    return abs(difference.value) / far if far else math.inf if difference.value else 0.0
-
-
 def repeat_limit(scatter, df, first=1, other=1):
     """Return how far two means of so many bakes differ in 19 of 20 cases when nothing was changed [unit of scatter].
 

@@ -113,7 +113,7 @@ class Judged(Result):
 
 @dataclass(frozen=True)
 class Tasting(Judged):
-    """How many tasters were right, or chose the first; shares in % of such tasters, intervals at `coverage` [%]."""
+    """How many tasters were right, or chose the first; shares in % of such tasters, intervals at 95 %."""
 
     test: str
     right: int
@@ -125,7 +125,6 @@ class Tasting(Judged):
     share: tuple  # value, low, high: who truly notice; of a preference, who prefer the leading one
     unseen: float  # upper limit, one-sided, of who truly notice
     risk: float
-    coverage: float
     method = "exact binomial; intervals from the exact limits of Clopper & Pearson 1934"
 
     @property
@@ -158,7 +157,7 @@ class Tasting(Judged):
             said = f"not shown that they can tell {listing(self.names)} apart"
             more = f"That is not the same as alike: up to {unseen} % of such tasters could truly notice"
         head = f"{self._most} of {self.tasters} {did}, {need} at a risk of {self.risk:g} %"
-        return f"{head}: {said} ({p_words(self.p)}). {more} ({self.coverage:g} %)."
+        return f"{head}: {said} ({p_words(self.p)}). {more} (95 %)."
 
     @property
     def notes(self):
@@ -192,11 +191,11 @@ class Tasting(Judged):
         ]
 
 
-def tasting(test, right, tasters, names=("the one", "the other"), neither=0, risk=5.0, coverage=95.0):
+def tasting(test, right, tasters, names=("the one", "the other"), neither=0, risk=5.0):
     """Return the Tasting of a 'triangle' or 'preference' test.
 
     right [count] of tasters [count]: who chose the right one, or the first of names; neither: who had no preference,
-    counted in neither. risk [%] of taking guesses for a difference; coverage [%] of intervals: exact limits of
+    counted in neither. risk [%] of taking guesses for a difference. The intervals of 95 % are the exact limits of
     Clopper & Pearson 1934 of the share right pc, carried over to who truly notice, pd = (pc - p0) / (1 - p0), and cut
     at 0, where the standards print normal ones. Raises AmountError, UnknownName.
 
@@ -210,25 +209,14 @@ def tasting(test, right, tasters, names=("the one", "the other"), neither=0, ris
     right, neither = whole("right answers", right, 0, tasters), whole("no preference", neither, 0)
     if neither and test != "preference":
         raise AmountError(must("no preference", f"0 in a {test} test", neither, "have them guess: who can't tell must"))
-    coverage, chance = percent("coverage", coverage), CHANCE[test]
+    chance = CHANCE[test]
     most = max(right, tasters - right) if test == "preference" else right
-    limits = most / tasters, *binomtest(most, tasters).proportion_ci(coverage / 100)
-    unseen = binomtest(most, tasters, alternative="less").proportion_ci(coverage / 100).high
+    limits = most / tasters, *binomtest(most, tasters).proportion_ci()
+    unseen = binomtest(most, tasters, alternative="less").proportion_ci().high
     *noticing, unseen = (max(100 * (pc - chance) / (1 - chance), 0.0) for pc in (*limits, unseen))
     share = tuple(100 * pc for pc in limits) if test == "preference" else tuple(noticing)
-    return Tasting(
-        test,
-        right,
-        tasters,
-        sample_names(names, 2),
-        neither,
-        int(right_needed(test, tasters, risk)),
-        float(guessed(test, right, tasters)),
-        share,
-        unseen,
-        risk,
-        coverage,
-    )
+    needed, p = int(right_needed(test, tasters, risk)), float(guessed(test, right, tasters))
+    return Tasting(test, right, tasters, sample_names(names, 2), neither, needed, p, share, unseen, risk)
 
 
 # what is given, and words

@@ -3,6 +3,7 @@
 import functools
 import itertools
 import math
+from dataclasses import dataclass
 
 from ..tables import table
 from ..words import capital, figure, listing, plural, signed, without_zeros
@@ -14,25 +15,50 @@ LISTED = 3  # things named in one breath; of the others it is said how many they
 OFFSETS = {"min": ("longer", "shorter"), "°C": ("warmer", "cooler")}  # else more and less
 
 
-def in_words(difference, how, limit, scatter, unit, digits):
-    """Return a difference in words; scatter is a Scatter, or why there is none."""
+@dataclass(frozen=True)
+class Against:
+    """How bakes differ from those they are laid against, in words too; None and "" for what isn't known."""
+
+    difference: statistics.Difference | None = None
+    limit: float | None = None  # what the kitchen's repeats differ by
+    words: str = "not measured in both"
+    unknown: str = ""  # why nothing judges it
+
+    @property
+    def share(self):
+        """How far it is, 1 being as far as scatter goes: half its interval, else the repeats' limit; None: unknown."""
+        d = self.difference
+        far = None if d is None else d.half if d.p is not None else self.limit
+        if far is None:
+            return None
+        return abs(d.value) / far if far else math.inf if d.value else 0.0
+
+    @property
+    def beyond(self):
+        """Whether it is more than scatter; None where that isn't known."""
+        return None if self.share is None else self.share > 1
+
+
+def judge(difference, how, counts, scatter, unit, digits):
+    """Return Against of a Difference between means of so many bakes; scatter is a Scatter, or why there is none."""
     if difference is None:
-        return "not measured in both"
+        return Against()
+    unknown = scatter if isinstance(scatter, str) else ""
+    if not unknown and scatter.few:
+        unknown = "your only repeats are one pair of bakes, too few to tell"
+    limit = None if unknown else repeats_limit(scatter, *counts)
     text = f"{signed(difference.value, digits)} {'points' if ' to ' in unit else unit}"
     span = f"{figure(difference.low, digits)} to {figure(difference.high, digits)}"
     if difference.p is not None:
         text += f"; 95 % interval {span}, {how}" + ", no narrower than the instrument reads" * difference.read
-        return text + ": it may be none" * (difference.low <= 0 <= difference.high)
+        return Against(difference, limit, text + ": it may be none" * (difference.low <= 0 <= difference.high))
     text += f"; from {span}, {how}" if difference.kind == "range" else "; one bake each"
-    if limit is None:
-        return f"{text}; {why_not_known(scatter)}, so how far bakes differ by themselves is not known"
+    if unknown:
+        text += f"; {unknown}, so how far bakes differ by themselves is not known"
+        return Against(difference, None, text, unknown)
     than = "smaller" if abs(difference.value) <= limit else "more"
-    return f"{text}; {than} than your repeats differ (±{figure(limit, digits)}{scatter.words})"
-
-
-def why_not_known(scatter):
-    """Return why it isn't known how far bakes differ by themselves; scatter: one of a single pair, or the reason."""
-    return scatter if isinstance(scatter, str) else "your only repeats are one pair of bakes, too few to tell"
+    text += f"; {than} than your repeats differ (±{figure(limit, digits)}{scatter.words})"
+    return Against(difference, limit, text)
 
 
 def repeats_limit(scatter, first, other):
@@ -68,12 +94,12 @@ def moved(row, n):
     _, more, less = _words().get(
         name, (0, f"{row.what.partition(',')[0]} higher", f"{row.what.partition(',')[0]} lower")
     )
-    return (more if row.differences[n - 1].value > 0 else less) + f" on day {day}" * bool(day)
+    return (more if row.against[n].difference.value > 0 else less) + f" on day {day}" * bool(day)
 
 
 def _far(row, n):
     unit = "points" if " to " in row.unit else row.unit.partition(" of ")[0]
-    return "" if " per " in row.unit else f" by {figure(abs(row.differences[n - 1].value), row.digits)} {unit}"
+    return "" if " per " in row.unit else f" by {figure(abs(row.against[n].difference.value), row.digits)} {unit}"
 
 
 def came_out(row, n):
@@ -90,7 +116,7 @@ def told(rows, n, most=LISTED):
     for some in groups.values():
         words, way = "", None
         for row in sorted(some, key=lambda row: int(_base(row)[1] or 0)):
-            up, text = row.differences[n - 1].value > 0, came_out(row, n)
+            up, text = row.against[n].difference.value > 0, came_out(row, n)
             words += f" and {text[text.index('on day') :]}" if up == way else f"{' but ' * bool(words)}{text}"
             way = up
         said.append(words)
@@ -124,11 +150,11 @@ def verdict(side):
 def against(side, n):
     """Return what a column says against the first, in words, without what it may come of."""
     rows, known = side.told(n), side.judged(n)
-    perhaps = [row for row in by_weight(known) if row not in rows and row.shares[n - 1] > 0.5]
+    perhaps = [row for row in by_weight(known) if row not in rows and row.against[n].share > 0.5]
     perhaps = f"perhaps {listing(moved(row, n) for row in perhaps[:2])}" if perhaps else ""
     missing = _missing(side, n)
     if rows:
-        first = by_weight(rows)[0].differences[n - 1]
+        first = by_weight(rows)[0].against[n].difference
         sure = "more than your repeats differ"
         if first.p is not None:
             sure = f"clear over {plural(first.n, 'day' if first.kind == 'paired' else 'bake')}"
@@ -136,7 +162,7 @@ def against(side, n):
         return "; ".join(filter(None, (f"{told(rows, n)}, {sure}", perhaps, missing, rest)))
     if known:
         return "; ".join(filter(None, ("nothing you could tell", perhaps, missing)))
-    here = [row for row in side.responses if (d := row.differences[n - 1]) and abs(d.value) > 10**-row.digits / 2]
+    here = [row for row in side.responses if (d := row.against[n].difference) and abs(d.value) > 10**-row.digits / 2]
     why = side.unknown(n).removesuffix(", too few to tell")
     seen = f"; here {told(here, n, 2)}" if here else ""
     return f"too few to tell, {why}{seen}" if why else "nothing was measured in both yet"
@@ -145,11 +171,11 @@ def against(side, n):
 def _missing(side, n):
     """Return in words which of what bakers decide by first is not known of both columns; "" for none of it."""
     first = by_weight(side.responses)[:LISTED]
-    lacks = {_base(row)[0] for row in first if row.differences[n - 1] is None}
+    lacks = {_base(row)[0] for row in first if row.against[n].difference is None}
     names = []
     for name in sorted(lacks):
         rows = [row for row in side.responses if _base(row)[0] == name]
-        gaps = [row.what.replace(", day", " on day") for row in rows if row.differences[n - 1] is None]
+        gaps = [row.what.replace(", day", " on day") for row in rows if row.against[n].difference is None]
         names += gaps if len(gaps) < len(rows) else [rows[0].what.partition(",")[0]]
     return f"{listing(names)} not measured in both" if names else ""
 
@@ -227,7 +253,7 @@ def mind(given, columns, names, rows, responses):
     for (one, trials), (other, more) in itertools.combinations(zip(names, given, strict=True), 2):
         if of_bake[trials[0].key] == of_bake[more[0].key]:
             yield f"{other} and {one} are readings of one bake: their difference is not one of bakes."
-    judged = sum(share is not None for row in responses for share in row.shares)
+    judged = sum(each.share is not None for row in responses for each in row.against)
     if judged > 5:
         yield (
             f"Of {judged} comparisons one in twenty goes beyond by chance: judge by the response chosen before baking; "

@@ -87,26 +87,26 @@ def test_side_by_side_beside_what_repeats_do(bun):
     same_days = bakes(bun.vary(butter=22), [{"height": 43 + n % 2} for n in range(5)])
     row = next(r for r in side_by_side([ours, theirs, same_days], kitchen).responses if r.name == "height")
     t = stats.t.ppf(0.975, 8)
-    assert row.limits == pytest.approx((t * pooled * math.sqrt(1 / 5 + 1 / 3), t * pooled * math.sqrt(2 / 5)))
-    assert row.differences[1].kind == "paired"
+    limits = [t * pooled * math.sqrt(1 / 5 + 1 / 3), t * pooled * math.sqrt(2 / 5)]
+    assert [each.limit for each in row.against[1:]] == pytest.approx(limits)
+    assert row.against[2].difference.kind == "paired"
 
 
 # ---- tastings -----------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("test", "chance"), [("triangle", 1 / 3), ("preference", 1 / 2)])
-@pytest.mark.parametrize("coverage", [80, 95])
-def test_shares_of_tasters_by_a_library(test, chance, coverage):
+def test_shares_of_tasters_by_a_library(test, chance):
     """Exact limits and p of scipy for every number of 7 and of 24; who notices: (share - chance) / (1 - chance)."""
     for tasters in (7, 24):
         for right in range(tasters + 1):
-            found = tasting(test, right, tasters, coverage=coverage)
+            found = tasting(test, right, tasters)
             sides = "two-sided" if test == "preference" else "greater"
             p = stats.binomtest(right, tasters, chance, sides).pvalue
             assert found.p == guessed(test, right, tasters) == pytest.approx(p)
             most = max(right, tasters - right) if test == "preference" else right
-            ends = stats.binomtest(most, tasters).proportion_ci(coverage / 100)
-            highest = stats.binomtest(most, tasters, alternative="less").proportion_ci(coverage / 100).high
+            ends = stats.binomtest(most, tasters).proportion_ci(0.95)
+            highest = stats.binomtest(most, tasters, alternative="less").proportion_ci(0.95).high
             noticing = [max(100 * (share - chance) / (1 - chance), 0) for share in (most / tasters, *ends, highest)]
             share = [100 * most / tasters, 100 * ends.low, 100 * ends.high] if test == "preference" else noticing[:3]
             assert found.share == pytest.approx(share, abs=1e-9)

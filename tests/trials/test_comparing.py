@@ -25,11 +25,16 @@ def response(found, name="height"):
     return next(row for row in found.responses if row.name == name)
 
 
+def second(found):
+    """How the second column's height is against the first's."""
+    return response(found).against[1]
+
+
 def test_four_days_paired(bun):
     found = side_by_side([bakes(bun, B), bakes(bun.vary(butter=20), A)])
-    (difference,) = response(found).differences
+    difference = second(found).difference
     assert (difference.value, difference.low, difference.high) == pytest.approx((1.50, 0.93, 2.07), abs=0.005)
-    assert "4 days paired" in response(found).words[0]
+    assert "4 days paired" in second(found).words
     assert response(found).readings == (8, 8)
     assert [len(each) for each in response(found).bakes] == [4, 4]
 
@@ -37,18 +42,18 @@ def test_four_days_paired(bun):
 def test_days_not_shared_are_not_paired(bun):
     later = [t.with_entry("date", f"2025-04-{4 + n:02d}") for n, t in enumerate(bakes(bun.vary(butter=20), A))]
     found = side_by_side([bakes(bun, B), later])
-    (difference,) = response(found).differences
+    difference = second(found).difference
     assert difference.kind == "unpaired"
     assert difference.half == pytest.approx(1.67, abs=0.005)
-    assert "days not shared" in response(found).words[0]
+    assert "days not shared" in second(found).words
 
 
 @pytest.mark.parametrize("n", [1, 2, 3])
 def test_up_to_three_bakes_get_a_range_and_no_probability(bun, n):
     found = side_by_side([bakes(bun, B[:n]), bakes(bun.vary(butter=20), A[:n])])
-    (difference,) = response(found).differences
+    difference = second(found).difference
     assert difference.p is None
-    assert "interval" not in response(found).words[0]
+    assert "interval" not in second(found).words
     assert any("no probability" in sentence for sentence in found.notes)
     assert not re.search(r"\bp\b\s*[=<]|significant", found.page())
 
@@ -63,7 +68,7 @@ def test_twelve_buns_of_one_tray_are_one_bake(bun):
         found = side_by_side([day, bakes(bun.vary(butter=20), A)])
         assert [len(each) for each in response(found).bakes] == [1, 4]
         assert response(found).readings[0] == 12
-        assert response(found).differences[0].p is None
+        assert second(found).difference.p is None
         assert any("12 entries" in s and "1 bake" in s for s in found.notes)
         assert any("name the mixes" in s for s in found.notes) == ("mix" not in alike)
 
@@ -169,12 +174,12 @@ def test_against_the_kitchens_own_repeats(bun):
     assert (scatter.value, scatter.df, scatter.plans) == (pytest.approx(1.0), 2, 1)
     rich = Trial.of("rich", "2025-05-04", formula=bun.vary(butter=22), height=[39.0])
     found = side_by_side([repeats[0], rich], kitchen=[*repeats, rich])
-    assert response(found).limits[0] == pytest.approx(6.085, abs=0.001)
-    assert "smaller than your repeats differ" in response(found).words[0]
+    assert second(found).limit == pytest.approx(6.085, abs=0.001)
+    assert "smaller than your repeats differ" in second(found).words
     flat = Trial.of("flat", "2025-05-04", formula=bun.vary(butter=22), height=[35.0])
-    assert "more than your repeats differ" in response(side_by_side([repeats[0], flat], kitchen=repeats)).words[0]
-    assert "no plan was repeated" in response(side_by_side([repeats[0], flat])).words[0]
-    assert "(±6.1, on 3 bakes only)" in response(found).words[0]
+    assert "more than your repeats differ" in second(side_by_side([repeats[0], flat], kitchen=repeats)).words
+    assert "no plan was repeated" in second(side_by_side([repeats[0], flat])).words
+    assert "(±6.1, on 3 bakes only)" in second(found).words
 
 
 def test_what_was_added_at_the_mixer_is_no_repeat_though_the_other_left_the_box_blank(bun, year):
@@ -208,7 +213,7 @@ def test_what_was_set_otherwise_is_no_repeat_and_does_not_judge_itself(bun):
     assert [(row.what, row.values) for row in found.unplanned] == [("oven set", (170, 210))]
     assert found.words.startswith("210 degC, planned as 170 degC: ")
     assert "Oven set was 40 °C warmer, though not planned, so it is no repeat." in found.words
-    assert response(found).limits == (None,)
+    assert second(found).limit is None
     assert repeat_scatter([cool, hot], "height") is None
     near = hot.with_entry("oven set", 172)  # less than a step of the dial
     assert "a repeat of" in side_by_side([cool, near]).words
@@ -240,12 +245,12 @@ def test_bakes_set_a_little_apart_do_not_chain_into_repeats(bun):
 
 def test_repeats_that_are_compared_do_not_judge_themselves(bun):
     one, other, *rest = bakes(bun, [42, 47, 42, 43, 44])
-    assert "nothing else was repeated" in response(side_by_side([one, other])).words[0]
-    assert "nothing else was repeated" in response(side_by_side([one, other], kitchen=[one, other, rest[0]])).words[0]
+    assert "nothing else was repeated" in second(side_by_side([one, other])).words
+    assert "nothing else was repeated" in second(side_by_side([one, other], kitchen=[one, other, rest[0]])).words
     found = side_by_side([one, other], kitchen=[one, other, *rest])
     # 42, 43 and 44: s = 1, t(.975, 2) sqrt 2 = 6.085
-    assert response(found).limits[0] == pytest.approx(6.085, abs=0.001)
-    assert "(±6.1, on 3 bakes only)" in response(found).words[0]
+    assert second(found).limit == pytest.approx(6.085, abs=0.001)
+    assert "(±6.1, on 3 bakes only)" in second(found).words
 
 
 def test_one_pair_of_bakes_does_not_tell_how_far_repeats_differ(bun):
@@ -253,8 +258,8 @@ def test_one_pair_of_bakes_does_not_tell_how_far_repeats_differ(bun):
     pair = bakes(bun, [42, 43])
     rich = Trial.of("rich", "2025-05-04", formula=bun.vary(butter=22), height=[30.0])
     found = side_by_side([pair[0], rich], kitchen=pair)
-    assert response(found).limits == response(found).beyond == (None,)
-    assert "one pair of bakes, too few to tell" in response(found).words[0]
+    assert second(found).limit is second(found).beyond is None
+    assert "one pair of bakes, too few to tell" in second(found).words
     assert "±" not in found._repr_html_()
     # and what differed though not planned is judged by the instrument alone
     warm, cool = ([t.with_entry("room temperature", at + n) for n, t in enumerate(pair)] for at in (26, 21))
@@ -287,13 +292,13 @@ def test_bakes_on_days_that_are_not_shared_are_not_dropped_from_the_difference(b
     """By hand: means 46 and 51; the two shared days alone would give 0."""
     first = on(bun, (1, 2, 3, 4), (46, 46, 46, 46))
     found = side_by_side([first, on(bun.vary(butter=20), (1, 2, 8, 9), (46, 46, 56, 56), "rich")])
-    assert response(found).differences[0].value == pytest.approx(5)
-    assert response(found).differences[0].kind == "unpaired"
-    assert "only some days shared" in response(found).words[0]
+    assert second(found).difference.value == pytest.approx(5)
+    assert second(found).difference.kind == "unpaired"
+    assert "only some days shared" in second(found).words
     nearly = on(bun.vary(butter=20), (1, 2, 3, 4, 9), (47, 47.5, 48, 46.5, 60), "rich")
     found = side_by_side([first, nearly])
-    assert response(found).differences[0].value == pytest.approx(1.25)
-    assert "4 days paired, 1 bake left out" in response(found).words[0]
+    assert second(found).difference.value == pytest.approx(1.25)
+    assert "4 days paired, 1 bake left out" in second(found).words
 
 
 def test_several_mixes_of_one_day_are_bakes_and_not_one_pair(bun):
@@ -303,9 +308,9 @@ def test_several_mixes_of_one_day_are_bakes_and_not_one_pair(bun):
         on(bun.vary(butter=20), [1] * 5, (45, 46, 47, 48, 49), "rich"),
     )
     found = side_by_side([first, other])
-    assert response(found).differences[0].half == pytest.approx(2.306, abs=0.001)
-    assert "5 and 5 bakes, all of one day" in response(found).words[0]
-    few = response(side_by_side([first[:1], other])).words[0]
+    assert second(found).difference.half == pytest.approx(2.306, abs=0.001)
+    assert "5 and 5 bakes, all of one day" in second(found).words
+    few = second(side_by_side([first[:1], other])).words
     assert "one bake each" not in few
     assert "from 5.0 to 9.0, 1 and 5 bakes" in few
 
@@ -317,21 +322,21 @@ def test_no_scatter_is_below_what_the_instrument_resolves(bun):
     assert repeat_scatter(repeats, "height").value == pytest.approx(0.1443, abs=5e-5)
     rich = Trial.of("rich", "2025-03-09", formula=bun.vary(butter=22), height=42.5)
     found = side_by_side([repeats[0], rich], kitchen=repeats)
-    assert response(found).limits[0] == pytest.approx(0.878, abs=0.001)
-    assert "smaller than your repeats differ" in response(found).words[0]
-    assert "no finer than the instrument reads" in response(found).words[0]
+    assert second(found).limit == pytest.approx(0.878, abs=0.001)
+    assert "smaller than your repeats differ" in second(found).words
+    assert "no finer than the instrument reads" in second(found).words
     first, other = (
         [Trial.of("bun", f"2025-04-0{n}", formula=formula, height=h, diameter=2 * h) for n in range(1, 5)]
         for formula, h in ((bun, 40), (bun.vary(butter=20), 41))
     )
     found = side_by_side([first, other])
-    assert response(found).differences[0].half == pytest.approx(0.325, abs=0.001)
-    assert "no narrower than the instrument reads" in response(found).words[0]
+    assert second(found).difference.half == pytest.approx(0.325, abs=0.001)
+    assert "no narrower than the instrument reads" in second(found).words
     # 0.5 of 40 and of 80 mm: 1.398 % of 0.5, over sqrt 12
     assert repeat_scatter(first, "height_over_diameter").value == pytest.approx(0.00699 / 12**0.5, rel=1e-3)
     later = [t.with_entry("date", f"2025-05-0{n}") for n, t in enumerate(other, 1)]
     # pooled: t(.975, 6) x 0.1443 x sqrt(2 / 4) = 2.447 x 0.1021
-    assert response(side_by_side([first, later])).differences[0].half == pytest.approx(0.2497, abs=0.0005)
+    assert second(side_by_side([first, later])).difference.half == pytest.approx(0.2497, abs=0.0005)
     loss = [
         Trial.of("bun", f"2025-06-0{n}", formula=bun, piece_mass=77, topping_mass=22, baked_mass=90) for n in (1, 2)
     ]
@@ -340,7 +345,7 @@ def test_no_scatter_is_below_what_the_instrument_resolves(bun):
 
 def test_many_comparisons_are_counted_with_what_repeats_do_as_well(year):
     found = side_by_side([year[0], year[2], year[3]], kitchen=year)
-    judged = sum(limit is not None for row in found.responses for limit in row.limits)
+    judged = sum(each.limit is not None for row in found.responses for each in row.against)
     assert judged > 20
     assert any(sentence.startswith(f"Of {judged} comparisons") for sentence in found.notes)
 
@@ -390,7 +395,7 @@ def test_one_to_eight_columns(bun, n):
 def test_never_measured_in_both(bun):
     one, other = bakes(bun, [42])[0], Trial.of("b", "2025-03-04", formula=bun, diameter=85)
     found = side_by_side([one, other])
-    assert response(found).words == ("not measured in both",)
+    assert second(found).words == "not measured in both"
     empty = side_by_side([Trial.of("a", "2025-03-04"), Trial.of("b", "2025-03-04")])
     assert "Nothing was measured yet" in empty.page()
 
@@ -460,10 +465,9 @@ def test_photos_without_a_view_stand_beside_each_other_though_taken_at_other_tim
     assert rows == beside | {"top": [True, False], "04 Mar, at the window": [False, True]}
 
 
-def test_the_frame_counts_bakes_and_readings(bun):
+def test_the_frame_has_each_difference(bun):
     frame = side_by_side([bakes(bun, B), bakes(bun.vary(butter=20), A)]).to_frame().set_index("what")
     row = frame.loc["height"]
-    assert (row["unsalted butter 18 %: bakes"], row["unsalted butter 18 %: readings"]) == (4, 8)
     assert row["unsalted butter 20 %: difference"] == pytest.approx(1.5)
 
 
@@ -486,7 +490,12 @@ def test_the_invented_year(year):
     plain, rich = by_name[" crackle bun"], by_name[" butter 24"]
     found = side_by_side([plain, rich], kitchen=year)
     assert [row.what for row in found.planned] == ["unsalted butter"]
-    assert {d.n for row in found.responses for d in row.differences if d and d.p is not None} == {4}
+    assert {
+        each.difference.n
+        for row in found.responses
+        for each in row.against
+        if each.difference and each.difference.p is not None
+    } == {4}
     for name in ("height", "bake_loss", "crumb dent day 1"):
         assert repeat_scatter(year, name).df > 8
 
@@ -501,7 +510,7 @@ def test_more_than_two_stand_in_figures_and_what_is_beyond_repeats_in_words():
     ]
     repeats = [Trial.of("repeat", f"2025-04-0{day}", planned_oven_set=180, height=40 + day) for day in (1, 2, 3)]
     found = side_by_side(three, kitchen=repeats)
-    assert response(found, "height").beyond == (False, True)
+    assert [each.beyond for each in response(found, "height").against[1:]] == [False, True]
     (label, cells) = next(row for row in found.sections()[4][1] if row[0][0] == "height, mm")
     assert label[1] == "±6.1, 1 read"
     assert cells == ["40.0", "42.0 (+2.0)", "70.0 (+30.0) \u25b2"]

@@ -201,7 +201,7 @@ def test_bakes_hold_what_the_plan_says(given_plan):
 def test_steps_are_each_laid_against_the_control(bun):
     plan = plan_trials(bun, {"butter": (20, 22, 25)})
     found = plan.effects(heights(plan, {(18.0,): 47, (20.0,): 46, (22.0,): 44, (25.0,): 41}, 2.0))
-    values = {each.what: round(each.difference.value, 9) for each in found.effects}
+    values = {what: round(each.difference.value, 9) for what, each in found.effects.items()}
     assert values == {"butter 20 %": -1, "butter 22 %": -3, "butter 25 %": -6}
     step = 0.5 / math.sqrt(12)  # of the caliper, below which no scatter is taken
     half = stats.t.ppf(0.975, 3) * step * math.sqrt(2 / 4)
@@ -211,7 +211,7 @@ def test_steps_are_each_laid_against_the_control(bun):
 
 def test_what_an_instrument_cannot_read_is_no_effect(bun):
     found = plan_trials(bun, STEPS).effects([40.0] * 16)
-    assert [each.beyond for each in found.effects] == [False] * 3
+    assert [each.beyond for each in found.effects.values()] == [False] * 3
 
 
 def test_the_effect_of_pairs_is_the_paired_difference(bun):
@@ -227,9 +227,9 @@ def test_at_three_days_there_is_a_range_and_no_interval_as_the_plan_promised(bun
     plan = plan_trials(bun, CHANGES[kind], days=3)
     assert "no probability" in " ".join(plan.notes)
     found = plan.effects([40.0 + n**2 % 7 for n in range(len(plan.bakes))])
-    assert {each.difference.kind for each in found.effects} == {"range"}
-    assert {each.difference.p for each in found.effects} == {None}
-    assert {each.beyond for each in found.effects} == {None}
+    assert {each.difference.kind for each in found.effects.values()} == {"range"}
+    assert {each.difference.p for each in found.effects.values()} == {None}
+    assert {each.beyond for each in found.effects.values()} == {None}
     assert "interval" not in found.words
     assert "how far bakes differ by themselves is not known" in found.words
 
@@ -289,7 +289,7 @@ def test_trials_go_into_the_book_and_come_back(bun, book):
         plan.effects(back)
     columns = sorted(by_plan(back), key=lambda column: column[0].name != "control, Monday")
     row = next(row for row in side_by_side(columns).responses if row.name == "height")
-    told = {column[0].name: each.value for column, each in zip(columns[1:], row.differences, strict=True)}
+    told = {c[0].name: each.difference.value for c, each in zip(columns[1:], row.against[1:], strict=True)}
     assert told == {f"butter {n}, Monday": plan.effects(values)[f"butter {n} %"].difference.value for n in (20, 22, 25)}
 
 
@@ -412,18 +412,18 @@ def test_names_are_text(bun):
         ({"pieces": 3}, {}, AmountError, "things with their values"),
         (STEPS, {"field": 3}, UnknownName, "field"),
         (None, {}, AmountError, "one or more"),
-        ({"butter": -3}, {}, FormulaError, "0 or more"),
+        ({"butter": -3}, {}, FormulaError, "0 to 500 %"),
         ({"buttr": 20}, {}, UnknownName, "did you mean butter"),
         ({"topping": {"suger": 20}}, {}, UnknownName, "sugar"),
         ({"toping": {"sugar": 20}}, {}, UnknownName, "did you mean topping"),
-        ({"butter": math.nan}, {}, AmountError, "finite"),
-        ({"butter": (18, math.inf)}, {}, AmountError, "finite"),
+        ({"butter": math.nan}, {}, FormulaError, "0 to 500 %"),
+        ({"butter": (18, math.inf)}, {}, FormulaError, "0 to 500 %"),
         ({"butter": 700}, {}, FormulaError, "0 to 500 %"),
         ({"butter": "25 g"}, {}, UnitError, "percentage"),
         ({"flour": 90}, {}, FormulaError, "100 %"),
         (dict.fromkeys(("butter", "sugar", "egg"), (1, 2)), {}, AmountError, "things at one new value each"),
         ({"butter": (18, 25), "sugar": 20}, {}, AmountError, "sugar at 1 step"),
-        ({"butter": ()}, {}, AmountError, "a value or more"),
+        ({"butter": ()}, {}, AmountError, "other than the formula as it is"),
         ([{"butter": 22}, {"sugar": 20}], {}, AmountError, "one or more"),
         (STEPS, {"days": 0}, AmountError, "whole number, 1 or more"),
         (STEPS, {"days": 2.5}, AmountError, "whole number"),

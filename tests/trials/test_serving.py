@@ -221,7 +221,7 @@ HEAD = "taster,answer\n"
         ("taster,reply\n", FileError, "(got taster and reply)"),
         (HEAD + "P1\n", FileError, "a broken row 2"),
         (HEAD + 'P1,"12', FileError, "a broken row"),
-        (HEAD + "P99,412\n", UnknownName, "a.csv row 2: 'taster' must be one of the plan (got 'P99')"),
+        (HEAD + "P99,412\n", UnknownName, "a.csv row 2: 'taster' must be one of P1, P2, P3"),
         (HEAD + "=1+1,412\n", UnknownName, "(got '=1+1')"),
         (HEAD + "P1,000\n", TrialError, "a.csv row 2: 'answer' must be a code on that taster's card (got '000')"),
         (HEAD + "P1,none\n", TrialError, "must be a code on that taster's card (got 'none')"),

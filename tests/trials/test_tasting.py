@@ -126,9 +126,6 @@ def test_laws_of_a_tasting(test, tasters, data):
         assert one.unseen <= one.share[2]
         if right:
             assert tasting(test, right - 1, tasters).p >= one.p
-    wide = tasting(test, right, tasters, coverage=99)
-    assert wide.share[1] <= one.share[1]
-    assert wide.share[2] >= one.share[2]
 
 
 @given(st.sampled_from(list(CHANCE)), st.integers(2, 60), st.floats(0.2, 30))
@@ -278,7 +275,6 @@ def test_names_are_text():
         (lambda: tasting("triangle", 1, 1), "'tasters' must be a whole number, 2 or more (got 1)"),
         (lambda: tasting("triangle", 1, None), "'tasters' must be a whole number, 2 or more (got None)"),
         (lambda: tasting("triangle", 5, 12, risk=0), "'risk' must be a percentage above 0 and below 100 (got 0)"),
-        (lambda: tasting("triangle", 5, 12, coverage=100), "'coverage' must be a percentage"),
         (lambda: tasting("triangle", 5, 12, neither=2), "'no preference' must be 0 in a triangle test (got 2)"),
         (lambda: tasting("triangle", 5, 12, ("a", "A")), "'names' must be 2 names that differ"),
         (lambda: tasting("triangle", 5, 12, ("a", " ")), "'names' must be 2 names that differ"),
