@@ -4,6 +4,8 @@ import difflib
 import math
 import re
 
+import numpy as np
+
 from .errors import UnknownName, must
 
 MINUS = "−"
@@ -51,6 +53,16 @@ def signed(value, digits=1):
     """
     text = figure(value, digits)
     return text if text.startswith(MINUS) or not float(text.replace(",", "")) else f"+{text}"
+
+
+def span(values, digits=1):
+    """Return the least and the largest of many numbers, of those that are finite; "none" where there are none.
+
+    >>> span([54.2, float("inf"), 75.0], 0), span([])
+    ('54 to 75', 'none')
+    """
+    finite = [value for value in np.ravel(values) if math.isfinite(value)]
+    return f"{figure(min(finite), digits)} to {figure(max(finite), digits)}" if finite else "none"
 
 
 def listing(names, last="and"):

@@ -183,3 +183,14 @@ def unknown_in(formula, lines, name):
         for n, key in enumerate(lines.keys)
         if unknown[n] and np.any(lines.grams[..., n] > 0)
     ]
+
+
+def in_blocks(formula, reckon, rows=4096):
+    """Return {name: value} that a function gives of a formula; of many in blocks that stay in the processor's cache."""
+    if not formula.shape:
+        return reckon(formula)
+    found, size = {}, int(np.prod(formula.shape))
+    for place, some in formula.blocks(rows):
+        for name, value in reckon(some).items():
+            found.setdefault(name, np.empty(size, np.asarray(value).dtype))[place] = value
+    return {name: value.reshape(formula.shape) for name, value in found.items()}

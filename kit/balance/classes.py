@@ -9,7 +9,6 @@ from .. import page
 from ..formula import Formula
 from ..tables import ground, table
 from ..words import figure, listing
-from .accounts import AT, weights
 from .quantities import measures
 
 OWN = "house_steps"
@@ -71,14 +70,13 @@ class MixingMethod(page.Result):
 
 @dataclass(frozen=True, eq=False)
 class DoughClass(page.Result):
-    """The class of a dough by the house's steps (code, name), by published schemes, and how far the lines are."""
+    """The class of a dough by the house's steps (code, name), by published schemes, and how it is mixed."""
 
     code: object  # int, or int8 array (...)
     names: tuple
     fat: object  # pure fat [% of flour]
     sugars: object  # without lactose [% of flour]
     schemes: tuple = field(default=(), repr=False)  # (title, class in words, basis, fat, sugar, source)
-    distances: tuple = field(default=(), repr=False)  # (line, {butter, sugar, egg: points})
     mixing: MixingMethod | None = None  # of one formula
     columns = ("scheme", "class", "basis", "fat", "sugar", "source")
 
@@ -107,15 +105,11 @@ class DoughClass(page.Result):
         return self.schemes
 
     def tables(self):
-        """What each scheme says, and where the next lines of the house's steps are."""
+        """What each scheme says."""
         if not self.schemes:
             return
         rows = [[title, word, basis, figure(fat), figure(sugar)] for title, word, basis, fat, sugar, _ in self.schemes]
         yield self.columns[:-1], rows, f"dough class: {self.name}", (0,)
-        ends = [
-            [line, *("–" if at is None else figure(at) for at in points.values())] for line, points in self.distances
-        ]
-        yield ["to the line", "butter at, %", "sugar at, %", "egg at, %"], ends
 
 
 def dough_class(formula: Formula, measured: dict | None = None) -> DoughClass:
@@ -137,8 +131,7 @@ def dough_class(formula: Formula, measured: dict | None = None) -> DoughClass:
     made = DoughClass(code if formula.shape else int(code), names, values["fat"], values["sugars"])
     if formula.shape:
         return made
-    told = tuple(_published(values)), tuple(_distances(formula, values))
-    return replace(made, schemes=told[0], distances=told[1], mixing=mixing(values))
+    return replace(made, schemes=tuple(_published(values)), mixing=mixing(values))
 
 
 def _published(values):
@@ -184,28 +177,6 @@ def _place(bands, value):
     if not begun:
         return f"below {bands[0][0]}"
     return f"between {begun[-1]} and {bands[len(begun)][0]}" if len(begun) < len(bands) else f"beyond {begun[-1]}"
-
-
-def _distances(formula, values):
-    """Yield (line in words, {kind: percentage at which the dough would stand on the line})."""
-    names, fat_begins, sugar_begins = own_steps()
-    now, brings = {}, {}
-    for kind in ("butter", "sugar", "egg"):
-        there = [key for key in formula.dough_keys if formula.ingredients[key].kind == kind]
-        there = there or formula.ingredients.of_kind(kind)
-        now[kind], brings[kind] = formula.of_kind(kind), weights(formula, there[:1])[0]
-    code = int(class_codes(values["fat"], values["sugars"]))
-    axes = (("fat", "fat_not_flour", fat_begins), ("sugars", "sugars_not_lactose", sugar_begins))
-    for step in (code, code + 1):
-        if not 0 < step < len(names):
-            continue
-        for axis, account, begins in axes:
-            points = {}
-            for kind, row in brings.items():
-                slope = row[AT[account]]
-                at = now[kind] + (begins[step] - values[axis]) / slope if slope > 0.02 else None
-                points[kind] = at if at is not None and at >= 0 else None
-            yield f"{names[step - 1]} | {names[step]}, {figure(begins[step], 0)} % {axis}", points
 
 
 def mixing_lines():

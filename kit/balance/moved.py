@@ -1,7 +1,7 @@
 """What moved between two formulas, and how much of it came from each ingredient: exact, adding up."""
 
 import operator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -29,20 +29,25 @@ class Moved(page.Result):
     pieces_from: float = field(repr=False)  # flour [g] behind the count of pieces
     words: str = ""
 
-    def to_frame(self):
-        """Return a DataFrame: quantity, before, after, change, then each ingredient's part of the change."""
-        moving = [n for n in range(len(self.causes)) if any(abs(q.by[n]) > _SETTLED for q in self.quantities.values())]
-        rows = [
-            [name, _unit(name), q.before, q.after, q.change, *(q.by[n] for n in moving)]
-            for name, q in self.quantities.items()
-        ]
-        causes = [self.causes[n] for n in moving]
-        columns = ["quantity", "unit", "before", "after", "change", *causes]
-        return page.frame(columns, rows, index=True)
+    @property
+    def _moving(self):
+        return [n for n in range(len(self.causes)) if any(abs(q.by[n]) > _SETTLED for q in self.quantities.values())]
+
+    @property
+    def columns(self):
+        """Quantity, before, after and change, then each ingredient's part of the change."""
+        return ["quantity", "unit", "before", "after", "change", *(self.causes[n] for n in self._moving)]
+
+    def frame_rows(self):
+        """Return a row a quantity."""
+        for name, q in self.quantities.items():
+            yield name, _unit(name), q.before, q.after, q.change, *q.by[self._moving]
 
     def because(self, name, least=_SETTLED):
         """Return [(cause, its part of the change)] of a quantity, largest first."""
-        return _because(self.quantities[name], self.causes, least)
+        by = self.quantities[name].by.tolist()
+        pairs = [(cause, part) for cause, part in zip(self.causes, by, strict=True) if abs(part) >= least]
+        return sorted(pairs, key=lambda pair: -abs(pair[1]))
 
     def tables(self):
         """Every quantity before and after, and what moved it most."""
@@ -53,11 +58,6 @@ class Moved(page.Result):
             numbers = [figure(q.before, digits), figure(q.after, digits), signed(q.change, digits)]
             rows.append([f"{in_words(name)}, {_unit(name)}", *numbers, because])
         yield ["", "before", "after", "moved", "of which"], rows
-
-
-def _because(change, causes, least):
-    pairs = [(cause, d) for cause, d in zip(causes, change.by.tolist(), strict=True) if abs(d) >= least]
-    return sorted(pairs, key=lambda pair: -abs(pair[1]))
 
 
 def _unit(name):
@@ -94,8 +94,8 @@ def what_moved(before: Formula, after: Formula, flour: float | None = None, piec
     else:
         was, now = (figure(f.scale(pieces=pieces).flour, 0) for f in (before, after))
         batch = _flour(was, now, plural(pieces, "piece"))
-    words = _sentence(before, after, quantities, changes.causes, moves, batch)
-    return Moved(quantities, changes.causes, moves, flour, words)
+    moved = Moved(quantities, changes.causes, moves, flour)
+    return replace(moved, words=_sentence(before, after, moved, batch))
 
 
 class _Changes:
@@ -151,34 +151,23 @@ def _flour(was, now, pieces):
     return f"still {now} g of flour for {pieces}" if was == now else f"{now} g of flour for {pieces}, not {was}"
 
 
-def _sentence(before, after, q, causes, moves, batch):
-    if not moves and abs(q["topping_to_dough_ratio"].change) < _SETTLED and before.fingerprint == after.fingerprint:
+def _sentence(before, after, moved, batch):
+    q, moves = moved.quantities, moved.moves
+    crumb, ratio = q["sugars_per_piece_dough"], q["topping_to_dough_ratio"]
+    if not moves and abs(ratio.change) < _SETTLED and before.fingerprint == after.fingerprint:
         return "Nothing has moved."
-    said = []
-    fat = q["fat"]
-    if abs(fat.change) >= 0.05:
-        said.append(f"fat {signed(fat.change)} to {figure(fat.after)} % of flour")
-    wet = q["total_hydration"]
-    if abs(wet.change) >= 0.05:
-        plain = {f.ingredients[key].name for f in (before, after) for key in f.dough_keys if key.startswith("water")}
-        because = [(name, signed(d)) for name, d in _because(wet, causes, 0.05)]
-        brought = [f"{name} {moved}" for name, moved in because if name not in plain]
-        brought[:1] = [f"water of {first}" for first in brought[:1]]
-        brought += [f"{name} itself {moved}" for name, moved in because if name in plain]
-        why = f" ({listing(brought)})" if brought else ""
-        said.append(f"total hydration {signed(wet.change)} to {figure(wet.after)} % of flour{why}")
-    else:
-        said.append(f"total hydration stays {figure(wet.after)} % of flour")
-    poured = q["hydration"]
-    if abs(poured.change) >= 0.05:
-        said.append(f"hydration {signed(poured.change)} to {figure(poured.after)}")
-    else:
-        said.append(f"hydration still {figure(poured.after)}")
+
+    def to(name, still):
+        change = q[name]
+        return f"{signed(change.change)} to {figure(change.after)}" if abs(change.change) >= 0.05 else still
+
+    fat, wet = to("fat", ""), to("total_hydration", f"stays {figure(q['total_hydration'].after)}")
+    said = [f"fat {fat} % of flour"] if fat else []
+    said.append(f"total hydration {wet} % of flour{_brought(before, after, moved)}")
+    said.append(f"hydration {to('hydration', 'still ' + figure(q['hydration'].after))}")
     said.append(batch)
-    crumb = q["sugars_per_piece_dough"]
     if abs(crumb.change) >= 0.05:
         said.append(f"sugars in a piece's crumb {signed(crumb.change)} g to {figure(crumb.after)} g")
-    ratio = q["topping_to_dough_ratio"]
     if abs(ratio.change) >= 0.0005:
         said.append(f"topping-to-dough ratio {figure(ratio.before, 3)} to {figure(ratio.after, 3)}")
     said += _crossed(before, after, moves)
@@ -186,6 +175,18 @@ def _sentence(before, after, q, causes, moves, batch):
     digits = {kind: 1 if abs(round(b - a, 1) - (b - a)) < 0.005 else 2 for kind, (a, b) in moves.items()}
     what = [f"{kind} {signed(b - a, digits[kind])}" for kind, (a, b) in moves.items()]
     return (f"{listing(what).capitalize()}: " if what else "Piece changed: ") + "; ".join(said) + "."
+
+
+def _brought(before, after, moved):
+    """Say which ingredients moved total hydration, poured water last; nothing where it stays."""
+    if abs(moved.quantities["total_hydration"].change) < 0.05:
+        return ""
+    poured = {f.ingredients[key].name for f in (before, after) for key in f.dough_keys if key.startswith("water")}
+    because = [(name, signed(part)) for name, part in moved.because("total_hydration", 0.05)]
+    brought = [f"{name} {part}" for name, part in because if name not in poured]
+    brought[:1] = [f"water of {first}" for first in brought[:1]]
+    brought += [f"{name} itself {part}" for name, part in because if name in poured]
+    return f" ({listing(brought)})" if brought else ""
 
 
 def _crossed(before, after, moves):

@@ -8,11 +8,10 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from .. import page
-from ..errors import UnknownName, must
-from ..formula import Formula, Formulas
+from ..formula import Formula
 from ..formula.losses import expected_losses, kept_before_scaling
-from ..words import did_you_mean, figure, listing
-from .accounts import account, lines_of, unknown_in
+from ..words import figure, one_of
+from .accounts import account, in_blocks, lines_of, unknown_in
 from .expressions import PIECE_PARTS, Expression, on_piece, piece, sum_over, together
 
 
@@ -95,7 +94,8 @@ def measure(formula: Formula, name: str) -> Value:
     >>> measure(bun, "prefermented_flour"), measure(bun, "total_percentage")
     (25.0, 172.0)
     """
-    return measures(formula, (name,))[name]
+    (value,) = measures(formula, (name,)).values()
+    return value
 
 
 def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 4096) -> dict[str, Value]:
@@ -108,19 +108,9 @@ def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 
     >>> {k: round(v, 2) for k, v in measures(bun, ["hydration", "total_hydration"]).items()}
     {'hydration': 50.0, 'total_hydration': 59.3}
     """
-    names = tuple(QUANTITIES) if names is None else tuple(names)
-    for name in names:
-        if name not in QUANTITIES:
-            known = list(QUANTITIES)
-            raise UnknownName(must("quantity", f"one of {listing(known, 'or')}", repr(name), did_you_mean(name, known)))
-    if not isinstance(formula, Formulas):
-        return {name: float(value) for name, value in _measure(formula, names).items()}
-    size = int(np.prod(formula.shape))
-    results = {name: np.empty(size) for name in names}
-    for place, some in formula.blocks(block):
-        for name, value in _measure(some, names).items():
-            results[name][place] = value
-    return {name: value.reshape(formula.shape) for name, value in results.items()}
+    names = list(QUANTITIES) if names is None else names
+    names = tuple(name if name in QUANTITIES else one_of("quantity", name, QUANTITIES) for name in names)
+    return in_blocks(formula, lambda some: _measure(some, names), block)
 
 
 @functools.lru_cache(maxsize=64)
@@ -160,7 +150,8 @@ class _Numbers:
 def _measure(formula, names):
     expressions = tuple(QUANTITIES[name].expression for name in names)
     numbers = _Numbers(formula, expressions)
-    return {name: each.read(numbers) for name, each in zip(names, expressions, strict=True)}
+    values = (each.read(numbers) for each in expressions)
+    return dict(zip(names, values if formula.shape else map(float, values), strict=True))
 
 
 def at_least(formula, name):

@@ -1,14 +1,12 @@
 """How much water practice takes off a dough that sugar and butter have made softer."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
+from ..formula import Formula
 from ..page import Result
 from ..tables import ground, table
 from ..words import figure, listing
-
-if TYPE_CHECKING:
-    from ..formula import Formula
 
 
 @dataclass(frozen=True)
@@ -43,7 +41,7 @@ class Softness(Result):
         return list(self.causes.items())
 
 
-def softness(before: "Formula", after: "Formula") -> Softness:
+def softness(before: Formula, after: Formula) -> Softness:
     """The water that practice takes off for the sugar and butter that one formula has and the other has not.
 
     before, after: one formula each, of equal total hydration or not: what it differs by is not counted here. Points of

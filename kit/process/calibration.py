@@ -8,7 +8,7 @@ from ..balance.bands import reach, spread_of
 from ..errors import AmountError, must
 from ..page import Result
 from ..tables import ground, table
-from ..words import figure, one_of
+from ..words import one_of
 
 
 @dataclass(frozen=True)
@@ -30,9 +30,6 @@ class Estimate:
         if not (math.isfinite(self.value) and positive and math.isfinite(self.spread) and self.spread >= 0):
             be = "a finite value with a spread of 0 or more" + (", the value above 0" if self.log else "")
             raise AmountError(must("estimate", be, f"{self.value:g} with spread {self.spread:g}", "check the trials"))
-
-    def __float__(self):
-        return float(self.value)
 
     def next_spread(self, coverage: float = 80.0) -> float:
         """Return the spread of the next bake, as a standard deviation to go with normal quantiles.
@@ -154,11 +151,3 @@ class Calibration(Result):
     def grounds(self):
         """What each figure rests on."""
         return {one.name: getattr(self, one.name).rests_on for one in fields(self)}
-
-    def tables(self):
-        """Return the table of the figures."""
-        rows = [
-            [name, figure(value, 2), f"{figure(low, 2)} to {figure(high, 2)}", unit, rests_on]
-            for name, value, low, high, unit, rests_on in self.frame_rows()
-        ]
-        return [(["", "value", "80 % band", "unit", "rests on"], rows, "What this kitchen's bakes correct")]

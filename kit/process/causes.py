@@ -25,7 +25,7 @@ class RiseCauses(Result):
     before: float  # [min]
     after: float
     minutes: tuple  # (cause, minutes), largest first
-    columns, lead = ("cause", "minutes"), ""
+    columns = ("cause", "minutes")
 
     @property
     def total(self):
@@ -42,11 +42,6 @@ class RiseCauses(Result):
         shown = [(cause, m) for cause, m in self.minutes if abs(m) >= 0.05]
         said = listing(f"{cause} {signed(m)} min" for cause, m in shown) or "nothing moves it"
         return f"{figure(self.before, 0)} → {figure(self.after, 0)} min: {said}"
-
-    def tables(self):
-        """Return the table of causes."""
-        rows = [[cause, signed(m)] for cause, m in self.frame_rows()]
-        return [(["what moves the time", "min"], rows, "", (len(self.minutes),))]
 
 
 def causes(before, after):
@@ -65,14 +60,16 @@ def causes(before, after):
     work = [float(one.work.ln) for one in (before, after)]
     paths = [one.setting.path() for one in (before, after)]
     (aa, ab), (ba, bb) = [[float(path.ln_minutes(w)) for path in paths] for w in work]  # [work][path]
-    if not all(map(math.isfinite, (ab, ba))):
-        do = "change the temperature and the dough one after the other"
-        raise FormulaError(must("rise", "of doughs that rise at either temperature", "one that does not", do))
     run = work[1] - work[0]
     stretch = ((ba - aa) + (bb - ab)) / 2 / run if abs(run) > 1e-12 else 1.0
     parts = {"dough and room temperature": ((ab - aa) + (bb - ba)) / 2}
     for cause, value in _of_work(before, after):
         parts[cause] = parts.get(cause, 0.0) + stretch * value
+    if not all(map(math.isfinite, parts.values())):
+        do = "change temperature, strain and dough one after the other"
+        raise FormulaError(
+            must("rise", "of doughs that rise at either temperature with either strain", "one that does not", do)
+        )
     mean = _logarithmic_mean(before.minutes, after.minutes)
     moved = [(cause, mean * value) for cause, value in parts.items() if value]
     return RiseCauses(before.minutes, after.minutes, tuple(sorted(moved, key=lambda entry: -abs(entry[1]))))
@@ -100,11 +97,8 @@ def _of_work(before, after):
         _through(lambda ln, least=value[setting.least]: float(ln_rate(math.exp(ln), least)), activity)
         for setting in settings
     ]
-    ends = [end for rate in rates for end in (rate.before, rate.after)]
-    if not all(map(math.isfinite, ends)):
-        do = "change the strain and the dough one after the other"
-        raise FormulaError(must("rise", "of doughs that rise with either strain", "one that does not", do))
-    yield "strain of yeast", (ends[0] + ends[1] - ends[2] - ends[3]) / 2
+    first, second = ((rate.before + rate.after) / 2 for rate in rates)
+    yield "strain of yeast", first - second
     yield from zip(names, (-(rates[0].by + rates[1].by) / 2).tolist(), strict=True)
 
 

@@ -21,7 +21,7 @@ from ..formula import Formula
 from ..formula.parts import only_one
 from ..tables import ground, source, table
 from ..units import read, read_above
-from ..words import figure, listing, plain
+from ..words import figure, listing, plain, span
 from .activity import YEAST, must_have_water, solutes_of, weights, yeast_factors
 from .calibration import Calibration
 from .causes import RiseCauses, causes
@@ -126,7 +126,7 @@ class Rise(page.Result):
     def words(self) -> str:
         """How long it takes with its band, or why it never does."""
         if np.ndim(self.minutes):
-            return f"{self.stage} of {np.shape(self.minutes)} doughs: {_span(self.minutes)}"
+            return f"{self.stage} of many doughs: {span(self.minutes, 0)} min"
         if not math.isfinite(self.minutes):
             return f"{self.stage}: it does not rise to {self.until:g} times: {self.notes[0] if self.notes else ''}"
         room = "" if self.room is None else f", room {figure(self.room)} °C"
@@ -138,13 +138,6 @@ class Rise(page.Result):
 
 def _time(minutes):
     return f"{figure(minutes, 0)} min" if minutes <= 60 * HOURS else f"more than {HOURS / 24:.0f} days"
-
-
-def _span(minutes):
-    finite = minutes[np.isfinite(minutes)]
-    words = f"{figure(finite.min(), 0)} to {figure(finite.max(), 0)} min" if finite.size else "none rises"
-    lost = minutes.size - finite.size
-    return words + (f"; {lost:,} do not rise" if lost and finite.size else "")
 
 
 def rise(

@@ -11,7 +11,7 @@ from ..formula import Formula, expected_losses
 from ..page import Result
 from ..tables import ground, table
 from ..units import read_above
-from ..words import figure, one_of
+from ..words import figure, one_of, span
 from . import dome
 from .calibration import Calibration
 from .dome import Dome
@@ -248,8 +248,7 @@ class ToppingFit(Result):
         """How much of the dome many pieces cover; nothing of one, whose tables say it."""
         if not self._many:
             return ""
-        least, most = (figure(end(self.cover("baked"))) for end in (np.min, np.max))
-        return f"topping fit of many pieces: {least} to {most} % of the baked dome covered"
+        return f"topping fit of many pieces: {span(self.cover('baked'))} % of the baked dome covered"
 
     def tables(self):
         """Return the table of the disc and that of the stages with their bands, of one formula."""

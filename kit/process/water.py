@@ -13,7 +13,7 @@ from ..formula.parts import only_one
 from ..formula.scaling import batch_of, make
 from ..tables import source, table
 from ..units import read
-from ..words import figure, listing, signed
+from ..words import figure, listing, signed, span
 from .calibration import Calibration
 from .heat import Mix, constant, mix
 
@@ -116,11 +116,7 @@ class WaterTemperature(page.Result):
     def words(self) -> str:
         """The water by rule and balance, and what to mind of one dough."""
         if np.ndim(self.balance):
-            ends = [
-                f"{name} {figure(np.min(of))} to {figure(np.max(of))} °C"
-                for name, of in (("rule", self.rule), ("balance", self.balance))
-            ]
-            return f"water for {np.shape(self.balance)} doughs: {', '.join(ends)}"
+            return f"water for many doughs: rule {span(self.rule)} °C, balance {span(self.balance)} °C"
         text = (
             f"{self.liquid} for a dough of {figure(self.dough_temperature)} °C: rule {figure(self.rule)} °C, "
             f"balance {figure(self.balance)} °C (80 % band {figure(self.low)} to {figure(self.high)}); "
@@ -225,15 +221,15 @@ def water_temperature(
     if not formula.shape:
         result = {name: float(value) for name, value in result.items()}
         terms = [(name, float(value)) for name, value in terms]
-        chill = _chill(bowl, result["balance"])
-        notes += _advice(bowl, result["balance"], grams, result["ice"], chill)
+        chill, advice = _chilled(bowl, result["balance"], grams, result["ice"])
+        notes += advice
     return WaterTemperature(
         **result,
         terms=tuple((name, value) for name, value in terms if np.any(value)),
         dough_temperature=aim,
         liquid=bowl.names[bowl.liquid],
         tap=bowl.tap,
-        chill=tuple(chill),
+        chill=chill,
         friction=factor,
         mixing_rise=rise,
         notes=tuple(notes),
@@ -314,59 +310,46 @@ def _batch(formula, batch):
     return made.flour / 100 * formula.dough_percentages.sum(-1)
 
 
-def _lacking(bowl: Mix, balance):
-    """Return the heat that the liquid as it comes, or all of it as ice, leaves in the dough [kJ on 100 g of flour]."""
-    heat = float(bowl.liquid_capacity * (bowl.tap - balance))
-    if bowl.kinds[bowl.liquid] == "water" and ice_in(1.0, bowl.tap, balance) > 1:
-        most = constant("latent heat of ice")[0] + constant("specific heat of water")[0] * bowl.tap
-        heat -= float(bowl.masses[..., bowl.liquid]) / 1000 * most
-    return heat
-
-
-def _chill(bowl: Mix, balance):
-    """Return [(ingredient, from, to [degC], enough)]: each alone in place of a colder liquid, least move first."""
-    found = []
-    for n in _chillable(bowl) if balance < bowl.tap and balance <= constant("warmest water on yeast")[0] else ():
-        start = float(bowl.temperatures[n])
-        to = start - _lacking(bowl, balance) / float(bowl.capacities[n])
-        found.append((bowl.names[n], start, to, to >= constant("refrigerator")[0]))
-    return sorted(found, key=lambda entry: -entry[2])
-
-
-def _chillable(bowl):
-    return [n for n, kind in enumerate(bowl.kinds) if kind in _CHILLED and n != bowl.liquid and bowl.masses[n] > 0]
-
-
-def _advice(bowl: Mix, balance, grams, ice, chill):
-    """Yield how the balance's answer is reached with one dough."""
+def _chilled(bowl: Mix, balance, grams, ice):
+    """Return [(ingredient, from, to [degC], enough)] that alone may be chilled in place of a colder liquid, least move
+    first, and in words how the balance's answer is reached with one dough.
+    """
     hottest, fridge = constant("warmest water on yeast")[0], constant("refrigerator")[0]
     liquid, is_water = bowl.names[bowl.liquid], bowl.kinds[bowl.liquid] == "water"
     if balance > hottest:
-        yield f"above {figure(hottest, 0)} °C it harms yeast: keep it there and warm the flour or the milk instead"
-    if balance > hottest or balance >= bowl.tap:
-        return
+        return (), [
+            f"above {figure(hottest, 0)} °C it harms yeast: keep it there and warm the flour or the milk instead"
+        ]
+    if balance >= bowl.tap:
+        return (), []
     frozen = is_water and ice <= grams
+    lacking = float(bowl.liquid_capacity * (bowl.tap - balance))  # heat that the liquid as it comes leaves in the dough
     if frozen:
-        yield f"{figure(ice, 0)} g of the {figure(grams, 0)} g of water as ice"
+        said, instead = f"{figure(ice, 0)} g of the {figure(grams, 0)} g of water as ice", "instead of ice, chill"
     elif is_water:
-        yield "not even all of the water as ice is cold enough"
+        said, instead = "not even all of the water as ice is cold enough", "chill"
+        most = constant("latent heat of ice")[0] + constant("specific heat of water")[0] * bowl.tap
+        lacking -= float(bowl.masses[bowl.liquid]) / 1000 * most
     else:
-        yield f"cool the {liquid}; it is poured at {figure(bowl.tap)} °C otherwise"
-    can = [f"{name} from {figure(start)} to {figure(to)} °C" for name, start, to, enough in chill if enough]
-    if can:
-        yield f"{'instead of ice, chill' if frozen else 'chill'} {listing(can, 'or')}"
+        said, instead = f"cool the {liquid}; it is poured at {figure(bowl.tap)} °C otherwise", "chill"
+    chill = []
+    for n, name in enumerate(bowl.names):
+        if bowl.kinds[n] in _CHILLED and n != bowl.liquid and bowl.masses[n] > 0:
+            start = float(bowl.temperatures[n])
+            to = start - lacking / float(bowl.capacities[n])
+            chill.append((name, start, to, to >= fridge))
+    chill = sorted(chill, key=lambda entry: -entry[2])
+    names, advice = listing(name for name, *_ in chill), [said]
+    left = 1 - sum(max(start - fridge, 0.0) / (start - to) for _, start, to, _ in chill)  # of what is lacking
+    if can := [f"{name} from {figure(start)} to {figure(to)} °C" for name, start, to, enough in chill if enough]:
+        advice.append(f"{instead} {listing(can, 'or')}")
+    elif chill and left <= 0:
+        advice.append(f"{instead} {names} together: no one of them is enough down to {figure(fridge)} °C")
     elif chill:
-        places = _chillable(bowl)
-        lacking = _lacking(bowl, balance)
-        together = sum(float(bowl.capacities[n]) * max(bowl.temperatures[n] - fridge, 0.0) for n in places)
-        names = listing(name for name, *_ in chill)
-        if together >= lacking:
-            instead = "instead of ice, chill" if frozen else "chill"
-            yield f"{instead} {names} together: no one of them is enough down to {figure(fridge)} °C"
-        else:
-            left = figure((lacking - together) / float(bowl.whole))
-            cold = f"with {names} all at {figure(fridge)} °C the dough still comes out {left} °C too warm"
-            yield f"{cold}: mix less, or in a colder room"
+        warm = f"{figure(left * lacking / float(bowl.whole))} °C too warm"
+        cold = f"with {names} all at {figure(fridge)} °C the dough still comes out {warm}"
+        advice.append(f"{cold}: mix less, or in a colder room")
+    return tuple(chill), advice
 
 
 def mixed_temperature(

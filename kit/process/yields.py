@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ..balance.accounts import account, lines_of
+from ..balance.accounts import account, in_blocks, lines_of
 from ..balance.bands import reach, spread_of
 from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, expected_losses
@@ -15,7 +15,7 @@ from ..formula.parts import make_up, only_one
 from ..formula.scaling import batch_of, make
 from ..page import Result
 from ..units import read_above
-from ..words import figure, plain
+from ..words import figure, plain, span
 from .calibration import Calibration
 
 
@@ -184,9 +184,7 @@ class Yield(Result):
     @property
     def words(self):
         """How many pieces many formulas give; nothing of one, whose table says it."""
-        if not np.ndim(self.pieces):
-            return ""
-        return f"yield of {np.shape(self.pieces)} formulas: {np.min(self.pieces)} to {np.max(self.pieces)} pieces"
+        return f"yield of many formulas: {span(self.pieces, 0)} pieces" if np.ndim(self.pieces) else ""
 
     def tables(self):
         """Return the table of one formula's yield."""
@@ -246,19 +244,9 @@ def predict_yield(
         formula = formula.with_parts(formula.parts, make_up(formula.pieces.given | masses)).checked()
     found = losses_here(formula, losses, calibration)
     amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
-    made = _yield(formula, amount, found) if not formula.shape else _in_blocks(formula, amount, found)
-    return Yield(**made, losses=found, formula=formula, calibration=calibration)
-
-
-def _in_blocks(formula, amount, losses):
-    """Return what `_yield` does of many formulas, in blocks that stay in the processor's cache."""
-    made, capped = {}, {}
-    for place, some in formula.blocks():
-        block = _yield(some, amount, losses)
-        capped |= dict.fromkeys(block.pop("capped"))
-        for name, value in block.items():
-            made.setdefault(name, np.empty(np.prod(formula.shape), np.asarray(value).dtype))[place] = value
-    return {name: array.reshape(formula.shape) for name, array in made.items()} | {"capped": tuple(capped)}
+    capped: dict[str, None] = {}
+    made = in_blocks(formula, lambda some: _yield(some, amount, found, capped))
+    return Yield(**made, losses=found, formula=formula, calibration=calibration, capped=tuple(capped))
 
 
 def losses_here(formula: Formula, given: dict | None = None, calibration: Any = None) -> dict:
@@ -281,11 +269,15 @@ def losses_here(formula: Formula, given: dict | None = None, calibration: Any = 
     return found
 
 
-def _yield(formula, amount, losses):
+# share that dries of the water of what is put on raw: of a wash all, of a filling from none to a fifth, assumed here
+_DRIES = {"wash": {"percent": 1, "high": 1, "low": 1}, "filling": {"percent": 0.1, "high": 0.2, "low": 0}}
+
+
+def _yield(formula, amount, losses, capped):
     p = formula.pieces
     flour, mixed, scaled, count = make(formula, amount, losses)
     crust = p.topping if formula.has("topping") else 0.0
-    capped, baked = [], dict.fromkeys(("percent", "high", "low"), 0.0)
+    baked = dict.fromkeys(("percent", "high", "low"), 0.0)
     for part, over, grams in (("dough", "divided", p.dough), ("topping", "topping", crust)):
         if lines := lines_of(formula, over):
             sums = account(formula, lines, ("water", "alcohol", "mass"))
@@ -294,26 +286,24 @@ def _yield(formula, amount, losses):
             for which in baked:
                 loss = getattr(losses[part, "baking"], which)
                 if np.any(loss > least):
-                    most = figure(least)
-                    capped.append(f"{part}: baking loss held to {most} %, the water and alcohol that are in it")
+                    capped[f"{part}: baking loss held to {figure(least)} %, the water and alcohol that are in it"] = (
+                        None
+                    )
                     loss = np.minimum(loss, can_give)
                 baked[which] = baked[which] + grams * (1 - loss / 100)
-    for kind in ("wash", "filling"):
-        lines = lines_of(formula, kind)
-        grams = getattr(p, kind)
-        wet = 0.0
-        if lines is not None:
+    for kind, dries in _DRIES.items():
+        grams, wet = getattr(p, kind), 0.0
+        if lines := lines_of(formula, kind):
             sums = account(formula, lines, ("water", "mass"))
             wet = sums["water"] / sums["mass"]
-        elif np.any(np.asarray(grams) > 0):  # a wash is no dry matter
-            egg = formula.ingredients.row("egg_whole_fresh")
-            wet = formula.ingredients.column("water")[egg] / 100 if kind == "wash" else 0.0
-            taken = "it dries as egg does" if kind == "wash" else "no water of it is counted"
-            capped.append(f"{kind}: no part says what is in it, so {taken}; add the part, or take its mass out")
-        # put on raw: of a wash all the water dries, of a filling from none to a fifth, assumed here
-        dried = {"wash": {"percent": 1, "high": 1, "low": 1}, "filling": {"percent": 0.1, "high": 0.2, "low": 0}}[kind]
+        elif np.any(np.asarray(grams) > 0):
+            taken = "no water of it is counted"
+            if kind == "wash":  # which is no dry matter
+                egg = formula.ingredients.row("egg_whole_fresh")
+                wet, taken = formula.ingredients.column("water")[egg] / 100, "it dries as egg does"
+            capped[f"{kind}: no part says what is in it, so {taken}; add the part, or take its mass out"] = None
         for which in baked:
-            baked[which] = baked[which] + grams * (1 - wet * dried[which])
+            baked[which] = baked[which] + grams * (1 - wet * dries[which])
     raw = p.dough + crust + p.wash + p.filling
     whole = {
         "pieces": count.astype(int) if np.ndim(count) else int(count),
@@ -328,6 +318,4 @@ def _yield(formula, amount, losses):
         "baked_piece_high": baked["low"] + 0 * flour,
         "flour": flour,
     }
-    if not formula.shape:
-        whole = {n: v if n == "pieces" else float(v) for n, v in whole.items()}
-    return whole | {"capped": tuple(dict.fromkeys(capped))}
+    return whole if formula.shape else {n: v if n == "pieces" else float(v) for n, v in whole.items()}

@@ -324,21 +324,6 @@ def test_what_the_house_measured_is_certain(tmp_path):
 
 
 @LAWS
-@given(buns(bowls=0))
-def test_at_the_told_percentage_the_dough_stands_on_the_line(bun):
-    names, *begins = own_steps()
-    for line, points in kit.dough_class(bun).distances:
-        pair, _, at = line.rpartition(", ")
-        axis = at.split()[-1]
-        for kind, percentage in points.items():
-            if percentage is None or percentage > 400:
-                continue
-            value = measure(bun.vary({kind: percentage}), axis)
-            step = names.index(pair.split(" | ")[1])
-            assert value == pytest.approx(begins[["fat", "sugars"].index(axis)][step], abs=1e-6), (line, kind)
-
-
-@LAWS
 @given(st.floats(0, 100), st.floats(0, 100))
 def test_steps_tile_the_plane(fat, sugars):
     """The higher of the two steps, by the bounds of dough_classes.csv read here row by row; common practice."""
