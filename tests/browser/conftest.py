@@ -58,12 +58,5 @@ def browser():
 @pytest.fixture
 def page(server, browser):
     """A page of a laptop's size, signed in; its kernels end with the test."""
-    context = browser.new_context(base_url=server.url, viewport=lab.LAPTOP)
-    context.request.get(f"/lab?token={server.token}")
-    page = context.new_page()
-    lab.watch_console(page)
-    yield page
-    authorised = {"Authorization": f"token {server.token}"}
-    for session in context.request.get("/api/sessions", headers=authorised).json():
-        context.request.delete(f"/api/sessions/{session['id']}", headers=authorised)
-    context.close()
+    with lab.signed_in(server, browser) as page:
+        yield page

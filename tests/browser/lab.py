@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Locator, Page
+    from playwright.sync_api import Browser, BrowserContext, Locator, Page
 
 CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium")
 CHROMIUM_FLAGS = [
@@ -130,10 +130,12 @@ def run_all(page: Page, seconds: float = 120) -> None:
     while time.monotonic() < end:
         _menu(page, "Run", "runmenu:run-all")
         # JupyterLab loses the command now and then while it still settles (3 of 60 starts): nothing runs. Click again.
-        if _poll(lambda: _prompts(page, "[ ]:") < total or _says(page, "| Busy"), 5):
+        if comes_true(lambda: _prompts(page, "[ ]:") < total or _says(page, "| Busy"), 5):
             break
     # cells whose code is folded tell by their outputs alone that they have run
-    _poll(lambda: _says(page, "| Idle") and (not _waiting(page) or errors_in_outputs(page)), end - time.monotonic())
+    comes_true(
+        lambda: _says(page, "| Idle") and (not _waiting(page) or errors_in_outputs(page)), end - time.monotonic()
+    )
     left = _waiting(page)
     # After an error the cells below it never run; `errors_in_outputs` tells which error.
     if left and not errors_in_outputs(page):
@@ -272,7 +274,8 @@ def _wait_for_kernel(page: Page, seconds: float = 60) -> None:
     page.locator("#jp-main-statusbar").get_by_text("| Idle").wait_for(timeout=seconds * 1000)
 
 
-def _poll(condition, seconds: float) -> bool:
+def comes_true(condition, seconds: float = 5) -> bool:
+    """Whether a condition holds now or within some seconds."""
     end = time.monotonic() + max(seconds, 0)
     while True:
         if condition():
@@ -402,6 +405,25 @@ def in_words(painted: list[float], held: Held) -> str:
 
 
 @contextmanager
+def signed_in(server: Server, browser: Browser, size: dict | None = None) -> Iterator[Page]:
+    """A page of a laptop's size or of another, signed in; its kernels end with it."""
+    context = browser.new_context(base_url=server.url, viewport=size or LAPTOP)
+    context.request.get(f"/lab?token={server.token}")
+    page = context.new_page()
+    watch_console(page)
+    yield page
+    end_kernels(server, context)
+    context.close()
+
+
+def end_kernels(server: Server, context: BrowserContext) -> None:
+    """End every kernel of the server."""
+    authorised = {"Authorization": f"token {server.token}"}
+    for session in context.request.get("/api/sessions", headers=authorised).json():
+        context.request.delete(f"/api/sessions/{session['id']}", headers=authorised)
+
+
+@contextmanager
 def panel_of(page: Page, name: str) -> Iterator[Locator]:
     """The one panel of a notebook that was opened and run; afterwards nothing may have gone wrong in it."""
     open_notebook(page, name)
@@ -414,12 +436,26 @@ def panel_of(page: Page, name: str) -> Iterator[Locator]:
     assert console_errors(page) == []
 
 
-def panels_laid_out(page: Page, size: dict) -> tuple[list, list]:
-    """What reaches beyond its panel at a size of the window, and the heights [px] of all words in pictures."""
-    page.set_viewport_size(size)
-    if size == TABLET_UPRIGHT:
-        page.keyboard.press("Control+b")  # folds the list of files away
-    wait_idle(page)
+def at_sizes(page: Page, *sizes: dict) -> Iterator[dict]:
+    """The page at one size of the window after the other, the list of files folded away on the upright tablet alone.
+
+    Without sizes at a laptop's and at an upright tablet's; in the end at a laptop's again.
+    """
+
+    def turn(size: dict) -> None:
+        page.set_viewport_size(size)
+        side = f"window.jupyterapp.shell.{'collapse' if size == TABLET_UPRIGHT else 'expand'}Left()"
+        page.evaluate(f"() => {{ {side}; }}")
+        wait_idle(page)
+
+    for size in sizes or (LAPTOP, TABLET_UPRIGHT):
+        turn(size)
+        yield size
+    turn(LAPTOP)
+
+
+def panels_laid_out(page: Page) -> tuple[list, list]:
+    """What reaches beyond its panel, and the heights [px] of all words in pictures."""
     return page.evaluate(
         """() => {
             const wide = [], sizes = [];

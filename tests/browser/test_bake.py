@@ -5,6 +5,7 @@ import os
 import re
 import secrets
 import signal
+from contextlib import contextmanager
 
 import lab
 import pytest
@@ -121,8 +122,9 @@ def run(page):
 
 
 def rest(page):
-    """Wait until what was typed is saved."""
-    page.wait_for_timeout(1000 * entry_panel.PAUSE + 300)
+    """Wait until what was typed is saved: the kernel has all of it, then rests as long as it does before it saves."""
+    lab.wait_idle(page)
+    page.wait_for_timeout(1000 * entry_panel.PAUSE)
     lab.wait_idle(page)
 
 
@@ -187,10 +189,26 @@ def test_the_same_by_keyboard_alone(opened):
     assert hand.keys <= 70
 
 
-def test_each_control_has_a_name_is_large_and_shows_where_the_keyboard_is(opened):
+def test_a_kitchen_s_fields_are_one_screen_each_control_has_a_name_is_large_and_shows_the_keyboard(opened):
     page, panel, _ = opened
     panel.get_by_role("button", name="bake again").click()
     lab.wait_idle(page)
+    for _ in lab.at_sizes(page):
+        first, last = panel.get_by_role("button", name="as planned"), panel.get_by_label("notes")
+        first.scroll_into_view_if_needed()
+        first, last = first.bounding_box(), last.bounding_box()
+        shown = page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()
+        assert shown["y"] <= first["y"]
+        assert last["y"] + last["height"] <= shown["y"] + shown["height"]
+        panel.get_by_role("button", name="weighed", exact=True).click()
+        lab.wait_idle(page)
+        wide = panel.evaluate(
+            """panel => [...panel.querySelectorAll('*')].filter(e => e.getBoundingClientRect().right >
+                panel.getBoundingClientRect().right + 4).map(e => e.outerHTML.slice(0, 80))"""
+        )
+        assert wide == []
+        panel.get_by_role("button", name="weighed", exact=True).click()
+        lab.wait_idle(page)
     for title in entry_panel.FOLDS:
         panel.get_by_role("button", name=title, exact=True).click()
         lab.wait_idle(page)
@@ -208,30 +226,6 @@ def test_each_control_has_a_name_is_large_and_shows_where_the_keyboard_is(opened
     before = box.evaluate("e => getComputedStyle(e).outlineStyle")
     box.focus()
     assert (before, box.evaluate("e => getComputedStyle(e).outlineStyle")) == ("none", "solid")
-
-
-@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_the_fields_of_a_kitchen_are_one_screen(opened, size):
-    page, panel, _ = opened
-    page.set_viewport_size(size)
-    if size == lab.TABLET_UPRIGHT:
-        page.keyboard.press("Control+b")  # folds the list of files away
-    panel.get_by_role("button", name="bake again").click()
-    lab.wait_idle(page)
-    first, last = (
-        panel.get_by_role("button", name="as planned").bounding_box(),
-        panel.get_by_label("notes").bounding_box(),
-    )
-    shown = page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()
-    assert shown["y"] <= first["y"]
-    assert last["y"] + last["height"] <= shown["y"] + shown["height"]
-    panel.get_by_role("button", name="weighed", exact=True).click()
-    lab.wait_idle(page)
-    wide = panel.evaluate(
-        """panel => [...panel.querySelectorAll('*')].filter(e => e.getBoundingClientRect().right >
-            panel.getBoundingClientRect().right + 4).map(e => e.outerHTML.slice(0, 80))"""
-    )
-    assert wide == []
 
 
 def test_an_entry_is_read_with_its_unit_or_asked_about(opened):
@@ -301,34 +295,29 @@ def test_nothing_is_lost_when_kernel_and_browser_are_killed(server, browser):
     """The kernel gets SIGKILL while a box is being typed into; a second browser opens the book."""
     name, path = a_book(server)
 
+    @contextmanager
     def begin():
-        context = browser.new_context(base_url=server.url, viewport=lab.TABLET_UPRIGHT)
-        context.request.get(f"/lab?token={server.token}")
-        page = context.new_page()
-        lab.watch_console(page)
-        lab.open_notebook(page, f"generated/{name}.ipynb")
-        run(page)
-        return context, page, page.locator(PANEL)
+        with lab.signed_in(server, browser, lab.TABLET_UPRIGHT) as page:
+            lab.open_notebook(page, f"generated/{name}.ipynb")
+            run(page)
+            yield page
 
-    context, page, panel = begin()
-    panel.get_by_role("button", name="bake again").click()
-    lab.wait_idle(page)
-    panel.get_by_label("height, mm").fill("42; 43.5")
-    rest(page)
-    panel.get_by_label("notes").press_sequentially("softer on the second d")
-    lab.wait_idle(page)
-    os.kill(int(lab.outputs(page, 0).first.inner_text()), signal.SIGKILL)
-    context.close()
-    request = browser.new_context(base_url=server.url).request
-    signed = {"Authorization": f"token {server.token}"}
-    for session in request.get("/api/sessions", headers=signed).json():
-        request.delete(f"/api/sessions/{session['id']}", headers=signed)
-    context, page, panel = begin()
-    assert "notes: typed before the stop, saved now" in panel.inner_text()
-    assert panel.get_by_label("height, mm").input_value() == "42; 43.5"
-    assert panel.get_by_label("notes").input_value() == "softer on the second d"
-    assert stands(path).notes == "softer on the second d"
-    context.close()
+    with begin() as page:
+        panel = page.locator(PANEL)
+        panel.get_by_role("button", name="bake again").click()
+        lab.wait_idle(page)
+        panel.get_by_label("height, mm").fill("42; 43.5")
+        rest(page)
+        panel.get_by_label("notes").press_sequentially("softer on the second d")
+        lab.wait_idle(page)
+        os.kill(int(lab.outputs(page, 0).first.inner_text()), signal.SIGKILL)
+        page.close()
+    with begin() as page:
+        panel = page.locator(PANEL)
+        assert "notes: typed before the stop, saved now" in panel.inner_text()
+        assert panel.get_by_label("height, mm").input_value() == "42; 43.5"
+        assert panel.get_by_label("notes").input_value() == "softer on the second d"
+        assert stands(path).notes == "softer on the second d"
 
 
 def test_several_photos_are_two_actions_however_large(opened, tmp_path):

@@ -20,7 +20,13 @@ CONTROLS = [
 WATER, RISE, TOPPING, DAY = range(4)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
+def page(server, browser):
+    with lab.signed_in(server, browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
 def panels(page, server):
     """The panels in their order, all run; no error before and after."""
     names = ("WaterPanel", "RisePanel", "ToppingPanel", "DayPanel")
@@ -102,14 +108,13 @@ def test_sliders_choices_and_boxes_move_each_picture(page, panels):
     assert day.get_by_role("alert").count() == 0
 
 
-@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_they_fit_and_their_words_are_large_enough(page, panels, size):
-    wide, sizes = lab.panels_laid_out(page, size)
-    assert wide == []
-    assert len(sizes) > 30  # the words that move; those of the axes stand in the still picture beneath them
-    assert min(sizes) >= 11
-    if size == lab.LAPTOP:
-        assert lab.too_wide(page) == []
+def test_they_fit_and_their_words_are_large_enough(page, panels):
+    for size in lab.at_sizes(page):
+        wide, sizes = lab.panels_laid_out(page)
+        assert wide == []
+        assert len(sizes) > 30  # the words that move; those of the axes stand in the still picture beneath them
+        assert min(sizes) >= 11
+        assert size != lab.LAPTOP or lab.too_wide(page) == []
 
 
 def test_what_is_folded_opens_by_keyboard(page, panels):

@@ -10,10 +10,24 @@ pytestmark = pytest.mark.browser
 NAME = "start_here.ipynb"
 
 
-@pytest.fixture
-def panel(page):
+@pytest.fixture(scope="module")
+def page(server, browser):
+    with lab.signed_in(server, browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def shown(page):
     with lab.panel_of(page, NAME) as panel:
         yield panel
+
+
+@pytest.fixture
+def panel(page, shown):
+    """The panel as it is at first; its page is opened and run once for all tests of this file."""
+    shown.get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
+    return shown
 
 
 def box(panel, name):
@@ -41,6 +55,7 @@ def drag(page, mark, across, down, by_touch=False):
         for kind, n in (("touchStart", 0), *(("touchMove", n) for n in range(1, 11)), ("touchEnd", 10)):
             points = [] if kind == "touchEnd" else [{"x": x + across * n / 10, "y": y + down * n / 10}]
             touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+        touch.send("Emulation.setTouchEmulationEnabled", {"enabled": False})
     else:
         page.mouse.move(x, y)
         page.mouse.down()
@@ -118,30 +133,13 @@ def test_water_follows_or_says_why_it_cannot(page, panel):
     assert panel.get_by_role("alert").count() == 0
 
 
-def test_a_variant_is_kept_by_its_name_and_enter_and_chosen_by_keyboard(page, panel, server):
-    enter(page, panel, "sugar:", "18")
-    panel.get_by_label("keep as").focus()
-    page.keyboard.type("Sweeter bun of a test\n")  # no pause: each letter counts
-    lab.wait_idle(page)
-    (path,) = (server.folder / "formulas").glob("sweeter_bun_of_a_test.toml")
-    assert "sugar = 18" in path.read_text(encoding="utf-8")
-    assert panel.get_by_text("Sweeter bun of a test is kept, in the list above, beneath").count() == 1
-    shelf = panel.get_by_role("combobox", name="formula")
-    try:
-        shelf.focus()
-        page.keyboard.press("ArrowDown")
-        lab.wait_idle(page)
-        assert (server.folder / "formulas" / ".at_hand").read_text(encoding="utf-8") == "sweeter_bun_of_a_test.toml\n"
-        assert "sugar 18.0" in says(panel)
-        assert shelf.evaluate("list => list === document.activeElement")
-    finally:
-        path.unlink()
-        (server.folder / "formulas" / ".at_hand").unlink(missing_ok=True)
-
-
-def test_what_is_folded_away_opens_by_keyboard_and_moves_too(page, panel):
+def test_what_is_folded_away_opens_by_keyboard_and_moves_too_and_every_control_has_a_name_of_its_own(page, panel):
     panel.get_by_role("button", name="more to move").press("Enter")
     lab.wait_idle(page)
+    for role, count in (("slider", 10), ("textbox", 10), ("radio", 3), ("combobox", 1)):
+        assert panel.get_by_role(role).count() == count
+        names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
+        assert len(set(names)) == count, names
     for name, start, step in (("yolk", 0, 0.25), ("water", 14, 0.25), ("topping a piece", 22, 0.25)):
         handle = panel.get_by_role("slider", name=re.compile(f"^{name}, (%|g)$"))
         lab.press(page, handle, times=2)
@@ -152,50 +150,45 @@ def test_what_is_folded_away_opens_by_keyboard_and_moves_too(page, panel):
     lab.wait_idle(page)
     assert panel.get_by_role("row").filter(has_text="total hydration, % of flour").count() == 1
     assert panel.locator("svg[aria-label*='Where the water comes from']").is_visible()
+    for name in ("more to move", "table", "where the water is"):
+        panel.get_by_role("button", name=name, exact=True).press("Enter")
+    lab.wait_idle(page)
+    assert panel.get_by_role("table").count() == 0
+
+
+TOUCHING = """panel => {
+    const shown = e => e.getBoundingClientRect().width;
+    const words = [...panel.querySelectorAll('.widget-radio-box label')].filter(shown);
+    const others = [...panel.querySelectorAll('button, select, .widget-text input')].filter(shown);
+    const touch = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+    const box = e => { const range = document.createRange(); range.selectNodeContents(e);
+        return range.getBoundingClientRect(); };
+    return words.flatMap((word, n) => [...others, ...words.slice(n + 1)]
+        .filter(other => touch(box(word), other.matches('label') ? box(other) : other.getBoundingClientRect()))
+        .map(other => word.textContent + ' on ' + (other.textContent || other.tagName)));
+}"""
 
 
 def test_on_a_page_enlarged_twice_no_words_of_a_choice_touch_what_stands_beside_them(page, panel):
-    page.set_viewport_size({"width": 640, "height": 400})  # 1280 x 800 at 200 %, the list of files open
-    lab.wait_idle(page)
-    assert panel.evaluate(
-        """panel => {
-            const shown = e => e.getBoundingClientRect().width;
-            const words = [...panel.querySelectorAll('.widget-radio-box label')].filter(shown);
-            const others = [...panel.querySelectorAll('button, select, .widget-text input')].filter(shown);
-            const touch = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
-            const box = e => { const range = document.createRange(); range.selectNodeContents(e);
-                return range.getBoundingClientRect(); };
-            return words.flatMap((word, n) => [...others, ...words.slice(n + 1)]
-                .filter(other => touch(box(word), other.matches('label') ? box(other) : other.getBoundingClientRect()))
-                .map(other => word.textContent + ' on ' + (other.textContent || other.tagName)));
-        }"""
-    ) == []  # fmt: skip
+    (touching,) = [panel.evaluate(TOUCHING) for _ in lab.at_sizes(page, {"width": 640, "height": 400})]
+    assert touching == []
+
+
+def test_it_is_one_screen_and_its_words_are_large_enough(page, panel):
+    enter(page, panel, "butter:", "27")
+    for _ in lab.at_sizes(page):
+        wide, sizes = lab.panels_laid_out(page)
+        assert wide == []
+        assert len(sizes) > 10
+        assert min(sizes) >= 11
+        room = page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()["height"]
+        # from the row of the shelf to what opens on asking; upright the two pictures lie beneath each other
+        last = panel.get_by_role("button", name="printed lines on the map").bounding_box()
+        assert last["y"] + last["height"] - panel.bounding_box()["y"] < room
 
 
 def test_the_way_on_opens_in_the_same_window(page, panel):
     panel.get_by_role("link", name="hand it over").click()
     page.locator(f"{lab.NOTEBOOK} h1", has_text="Hand over").wait_for()
     assert page.locator(".lm-TabBar-tab", has_text=NAME).count() == 1
-
-
-def test_every_control_has_a_name_of_its_own(page, panel):
-    panel.get_by_role("button", name="more to move").click()
-    lab.wait_idle(page)
-    for role, count in (("slider", 10), ("textbox", 10), ("radio", 3), ("combobox", 1)):
-        assert panel.get_by_role(role).count() == count
-        names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
-        assert len(set(names)) == count, names
-
-
-@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_it_is_one_screen_and_its_words_are_large_enough(page, panel, size):
-    enter(page, panel, "butter:", "27")
-    page.locator(f"{lab.NOTEBOOK} h1").first.click()  # in a box the list of files would stay as it is
-    wide, sizes = lab.panels_laid_out(page, size)
-    assert wide == []
-    assert len(sizes) > 10
-    assert min(sizes) >= 11
-    room = page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()["height"]
-    # from the row of the shelf to what opens on asking; upright the two pictures lie beneath each other
-    last = panel.get_by_role("button", name="printed lines on the map").bounding_box()
-    assert last["y"] + last["height"] - panel.bounding_box()["y"] < room
+    page.get_by_role("main").get_by_role("tab", name=NAME).click()

@@ -42,10 +42,24 @@ def test_one_page_and_nothing_cut(browser, name, paper, width, working):
 # the panel
 
 
+@pytest.fixture(scope="module")
+def page(server, browser):
+    with lab.signed_in(server, browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def shown(page):
+    with lab.panel_of(page, "hand_over.ipynb") as panel:
+        yield panel
+
+
 @pytest.fixture
-def panel(page):
-    with lab.panel_of(page, "hand_over.ipynb") as shown:
-        yield shown
+def panel(page, shown):
+    """The panel as it is at first; its page is opened and run once for all tests of this file."""
+    shown.get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
+    return shown
 
 
 def test_controls_move_cost_sheet_and_label_and_write_a_paper(page, panel, server):
@@ -91,35 +105,19 @@ def test_every_control_has_a_name_of_its_own(panel):
         assert len(set(names)) == count == panel.get_by_role(role).count(), names
 
 
-@pytest.mark.parametrize(
-    "size", [{"width": 1280, "height": 900}, {"width": 820, "height": 1180}], ids=["laptop", "tablet upright"]
-)
-def test_the_panel_is_one_screen_and_its_words_are_large_enough(page, panel, size):
-    page.set_viewport_size(size)
-    if size["width"] < 1000:
-        page.keyboard.press("Control+b")  # folds the list of files away
+def test_the_panel_is_one_screen_and_its_words_are_large_enough(page, panel):
     box = panel.get_by_role("textbox", name="butter:", exact=True)
     box.fill("25")  # what has moved is told too: the panel at its fullest
     box.press("Enter")
     lab.wait_idle(page)
-    wide, sizes, high, room = page.evaluate(
-        """selector => {
-            const panel = document.querySelector('.kit-panel'), wide = [], sizes = [];
-            const edge = panel.getBoundingClientRect().right + 1;
-            for (const e of panel.querySelectorAll('*'))
-                if (e.getBoundingClientRect().width && e.getBoundingClientRect().right > edge && !e.closest('svg'))
-                    wide.push(e.className);
-            for (const e of panel.querySelectorAll('svg text'))
-                sizes.push(parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getBoundingClientRect().width
-                    / e.ownerSVGElement.viewBox.baseVal.width);
-            for (const e of panel.querySelectorAll('p, td, th, div > b, label'))
-                if (e.getBoundingClientRect().width) sizes.push(parseFloat(getComputedStyle(e).fontSize));
-            return [wide, sizes, panel.getBoundingClientRect().height,
-                document.querySelector(selector).getBoundingClientRect().height];
-        }""",
-        f"{lab.NOTEBOOK} .jp-WindowedPanel-outer, {lab.NOTEBOOK} .jp-Notebook",
-    )
-    assert wide == []
-    assert len(sizes) > 40
-    assert min(sizes) >= 11
-    assert high <= room
+    for _ in lab.at_sizes(page, {"width": 1280, "height": 900}, lab.TABLET_UPRIGHT):
+        wide, sizes = lab.panels_laid_out(page)
+        sizes += panel.evaluate(
+            """panel => [...panel.querySelectorAll('p, td, th, div > b, label')]
+                .filter(e => e.getBoundingClientRect().width).map(e => parseFloat(getComputedStyle(e).fontSize))"""
+        )
+        assert wide == []
+        assert len(sizes) > 40
+        assert min(sizes) >= 11
+        room = page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()["height"]
+        assert panel.bounding_box()["height"] <= room

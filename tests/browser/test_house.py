@@ -28,16 +28,11 @@ def screens(page):
 
 
 @pytest.mark.parametrize("name", NOTEBOOKS)
-def test_a_page_shows_before_it_runs_and_is_six_screens_long_at_most(page, name):
+def test_a_page_shows_before_it_runs_runs_from_top_to_bottom_and_is_six_screens_long_at_most(page, name):
     lab.open_notebook(page, name)
     assert page.locator(f"{lab.NOTEBOOK} .jp-RenderedHTML").first.inner_text().startswith("Press ▶▶")
     assert lab.too_wide(page) == []
     assert screens(page) <= 6
-
-
-@pytest.mark.parametrize("name", NOTEBOOKS)
-def test_a_notebook_runs_from_top_to_bottom(page, name):
-    lab.open_notebook(page, name)
     lab.run_all(page)
     assert lab.errors_in_outputs(page) == []
     assert lab.console_errors(page) == []

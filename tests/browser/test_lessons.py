@@ -21,16 +21,21 @@ each_lesson = pytest.mark.parametrize("lesson", [1, 2, 3])
 
 @pytest.fixture
 def card(page, server, lesson):
-    shutil.rmtree(server.folder / "progress", ignore_errors=True)
     lab.open_notebook(page, f"{NAMES[lesson - 1]}.ipynb")
+    yield run(page, server)
+    assert lab.errors_in_outputs(page) == []
+    assert lab.console_errors(page) == []
+
+
+def run(page, server):
+    """Run a lesson that was opened, of which nobody has done anything; return its card."""
+    shutil.rmtree(server.folder / "progress", ignore_errors=True)
     lab.run_all(page)
     card = page.locator(f"{lab.NOTEBOOK} .kit-card").first
     card.get_by_role("button", name="got it").wait_for()  # the parts of a widget are drawn one by one
     card.scroll_into_view_if_needed()
     lab.wait_idle(page)
-    yield card
-    assert lab.errors_in_outputs(page) == []
-    assert lab.console_errors(page) == []
+    return card
 
 
 def told(locator):
@@ -67,6 +72,12 @@ def named(page, card, name):
     assert f"{name}'s card." in told(card)
 
 
+def in_sight(page, locator):
+    """Whether a thing lies within what is seen of the notebook."""
+    box, whole = locator.bounding_box(), page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()
+    return whole["y"] - 1 <= box["y"] and box["y"] + box["height"] <= whole["y"] + whole["height"] + 1
+
+
 class Learner:
     """One who works through a lesson by keyboard alone: what is expected is read off the file that the card keeps."""
 
@@ -93,11 +104,18 @@ class Learner:
         else:
             typed(self.page, written(task, value))
 
-    def one_card(self, how, task=None):
-        """Do a card: "right", "wrong" at first, or "give up"; task: the one answered already."""
-        task = task or next_exercise(self.progress, self.lesson)
+    def must_see_where_to_answer(self, task):
+        where = (
+            "button:has-text('got it')" if task.stage == "worked" else ".kit-choice" if task.choices else ".kit-answer"
+        )
+        assert lab.comes_true(lambda: in_sight(self.page, self.card.locator(where)))
+
+    def one_card(self, how):
+        """Do a card: "right", "wrong" at first, or "give up"."""
+        task = next_exercise(self.progress, self.lesson)
         shown = told(self.card)
         assert task.question in shown
+        self.must_see_where_to_answer(task)
         self.met.add(task.kind)
         if task.stage == "worked":
             assert focused(self.page) == "got it"
@@ -110,6 +128,7 @@ class Learner:
             if how == "wrong":
                 self.answer(task, task.misconceptions[0][1])
                 assert "You answered" in told(self.card.get_by_role("alert"))
+                self.must_see_where_to_answer(task)
             self.answer(task, task.answer)
             self.card.get_by_role("status").filter(has_text="Right: ").wait_for()
             self.page.keyboard.press("Enter")
@@ -122,7 +141,48 @@ class Learner:
 
 
 @each_lesson
-def test_one_who_can_do_little_works_through_a_lesson_by_keyboard_alone(page, card, server, lesson):
+def test_a_page_before_it_runs_how_it_fits_and_its_pictures(page, server, lesson):
+    """A question and how to begin are shown, no code; each picture asks first, and each dial moves and has a name."""
+    lab.open_notebook(page, f"{NAMES[lesson - 1]}.ipynb")
+    first = told(page.locator(f"{lab.NOTEBOOK} .jp-RenderedHTML").first)
+    assert first.startswith("Press ▶▶")
+    assert "then press got it" in first
+    assert re.search(r"(What|How many|By how) [^?]*\?", first)
+    folded = page.locator(f"{lab.NOTEBOOK} .jp-InputPlaceholder").all_inner_texts()
+    assert len(folded) == 4  # the card, its picture, the bench, the cautions
+    assert [words for words in folded if re.search(r"kit|import|[(=]", words)] == []
+    run(page, server)
+    for _ in lab.at_sizes(page, {"width": 1280, "height": 900}, lab.TABLET_UPRIGHT):
+        wide, sizes = lab.panels_laid_out(page)
+        assert wide == []
+        assert lab.too_wide(page) == []
+        assert len(sizes) >= 2
+        assert min(sizes) >= 11
+    for panel in page.locator(f"{lab.NOTEBOOK} .kit-panel:has([role=slider])").all():
+        picture = panel.locator("svg[role=img]")
+        lab.press(page, panel.get_by_role("slider", name="your mark"), times=20)
+        asked = picture.get_attribute("aria-label")
+        assert "Your mark is at" in asked
+        panel.get_by_role("button", name="show", exact=True).click()
+        lab.wait_idle(page)
+        handles = [handle for handle in panel.get_by_role("slider").all() if handle.is_visible()]
+        names = re.findall(r'\bslider "([^"]+)"', panel.aria_snapshot())
+        assert len(set(names)) == len(handles)
+        for handle in handles:
+            before = told(panel.get_by_role("status"))
+            assert before != asked
+            lab.press(page, handle, times=2)
+            assert told(panel.get_by_role("status")) != before  # the words tell of each dial
+        assert panel.get_by_role("alert").count() == 0
+    assert lab.errors_in_outputs(page) == []
+    assert lab.console_errors(page) == []
+
+
+@each_lesson
+def test_one_who_can_do_little_works_through_a_lesson_by_keyboard_alone_at_twice_the_size(page, card, server, lesson):
+    page.set_viewport_size(ZOOMED)
+    page.keyboard.press("Control+b")  # folds the list of files away
+    lab.wait_idle(page)
     learner = Learner(page, card, server, lesson, "Weak")
     for count in range(60 if FULL else 14):  # past the end of a session
         learner.one_card(("right", "wrong", "give up", "wrong")[count % 4])
@@ -151,18 +211,6 @@ def alone(page, card, server, lesson, kind):
         learner.one_card("right")
 
 
-@each_lesson
-def test_the_page_shows_a_question_and_how_to_begin_before_it_runs_and_no_code(page, lesson):
-    lab.open_notebook(page, f"{NAMES[lesson - 1]}.ipynb")
-    first = told(page.locator(f"{lab.NOTEBOOK} .jp-RenderedHTML").first)
-    assert first.startswith("Press ▶▶")
-    assert "then press got it" in first
-    assert re.search(r"(What|How many|By how) [^?]*\?", first)
-    folded = page.locator(f"{lab.NOTEBOOK} .jp-InputPlaceholder").all_inner_texts()
-    assert len(folded) == 4  # the card, its picture, the bench, the cautions
-    assert [words for words in folded if re.search(r"kit|import|[(=]", words)] == []
-
-
 @pytest.mark.parametrize("lesson", [3])
 def test_a_base_is_chosen_by_keyboard_and_its_group_has_a_name(page, card, server, lesson):
     task = alone(page, card, server, lesson, "topping_base")
@@ -185,7 +233,7 @@ def test_a_base_is_chosen_by_keyboard_and_its_group_has_a_name(page, card, serve
 
 
 @pytest.mark.parametrize("lesson", [1])
-def test_the_box_has_its_question_is_seen_to_have_the_keyboard_and_its_letters_are_no_commands(
+def test_the_box_has_its_question_is_seen_to_have_the_keyboard_its_letters_are_no_commands_and_are_marked_fast(
     page, card, server, lesson
 ):
     cells = page.locator(f"{lab.NOTEBOOK} .jp-Cell").count()
@@ -210,11 +258,7 @@ def test_the_box_has_its_question_is_seen_to_have_the_keyboard_and_its_letters_a
     assert box.evaluate("box => box === document.activeElement")
     press(page, "next")
     assert "Answer this one first" in told(card.get_by_role("status").first)
-
-
-@pytest.mark.parametrize("lesson", [1])
-def test_mark_takes_what_stands_in_the_box_however_fast(page, card, server, lesson):
-    alone(page, card, server, lesson, "percentage_from_weight")
+    box.focus()  # and what stands in it is marked, however fast
     for n in range(1, 9):
         page.keyboard.press("Control+a")
         page.keyboard.type(f"9{n}.5 %")
@@ -241,59 +285,3 @@ def test_the_same_name_is_asked_about_and_its_learner_can_delete_it(page, card, 
     assert focused(page) == "keep it"
     press(page, "delete it all")
     assert not (server.folder / "progress" / "twice.json").exists()
-
-
-@each_lesson
-def test_at_twice_the_size_the_box_stays_in_sight(page, card, server, lesson):
-    page.set_viewport_size(ZOOMED)
-    page.keyboard.press("Control+b")  # folds the list of files away
-    learner = Learner(page, card, server, lesson, "Large")
-    seen = []
-    for _ in range(7):
-        task = next_exercise(learner.progress, learner.lesson)
-        box = card.locator(
-            "button:has-text('got it')" if task.stage == "worked" else ".kit-choice" if task.choices else ".kit-answer"
-        )
-        seen.append(in_sight(page, box))
-        if task.stage != "worked":
-            learner.answer(task, task.misconceptions[0][1])
-            seen.append(in_sight(page, box))
-        learner.one_card("right", task)
-    assert all(seen)
-
-
-def in_sight(page, locator):
-    """Whether a thing lies within what is seen of the notebook."""
-    page.wait_for_timeout(100)
-    box, whole = locator.bounding_box(), page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()
-    return whole["y"] - 1 <= box["y"] and box["y"] + box["height"] <= whole["y"] + whole["height"] + 1
-
-
-@each_lesson
-def test_each_picture_asks_first_and_each_of_its_dials_moves_and_has_a_name(page, card, lesson):
-    for panel in page.locator(f"{lab.NOTEBOOK} .kit-panel:has([role=slider])").all():
-        picture = panel.locator("svg[role=img]")
-        lab.press(page, panel.get_by_role("slider", name="your mark"), times=20)
-        asked = picture.get_attribute("aria-label")
-        assert "Your mark is at" in asked
-        panel.get_by_role("button", name="show", exact=True).click()
-        lab.wait_idle(page)
-        handles = [handle for handle in panel.get_by_role("slider").all() if handle.is_visible()]
-        names = re.findall(r'\bslider "([^"]+)"', panel.aria_snapshot())
-        assert len(set(names)) == len(handles)
-        for handle in handles:
-            before = told(panel.get_by_role("status"))
-            assert before != asked
-            lab.press(page, handle, times=2)
-            assert told(panel.get_by_role("status")) != before  # the words tell of each dial
-        assert panel.get_by_role("alert").count() == 0
-
-
-@each_lesson
-@pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_it_fits_and_its_words_are_large_enough(page, card, lesson, size):
-    wide, sizes = lab.panels_laid_out(page, size)
-    assert wide == []
-    assert lab.too_wide(page) == []
-    assert len(sizes) >= 2
-    assert min(sizes) >= 11

@@ -11,10 +11,24 @@ import kit
 pytestmark = pytest.mark.browser
 
 
+@pytest.fixture(scope="module")
+def page(server, browser):
+    with lab.signed_in(server, browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def shown(page):
+    with lab.panel_of(page, "plan_trials.ipynb") as panel:
+        yield panel
+
+
 @pytest.fixture
-def panel(page):
-    with lab.panel_of(page, "plan_trials.ipynb") as shown:
-        yield shown
+def panel(page, shown):
+    """The panel as it is at first; its page is opened and run once for all tests of this file."""
+    shown.get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
+    return shown
 
 
 def says(panel):
@@ -66,13 +80,13 @@ def test_every_control_has_a_name_of_its_own(panel):
         assert len(set(names)) == count == panel.get_by_role(role).count(), names
 
 
-@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_it_fits_and_its_words_are_large_enough(page, panel, size):
-    wide, _ = lab.panels_laid_out(page, size)
-    assert wide == []
-    cells = panel.get_by_role("cell").all()
-    assert len(cells) > 20
-    assert min(float(cell.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) for cell in cells) >= 11
+def test_it_fits_and_its_words_are_large_enough(page, panel):
+    for _ in lab.at_sizes(page):
+        wide, _ = lab.panels_laid_out(page)
+        assert wide == []
+        sizes = panel.get_by_role("cell").evaluate_all("all => all.map(e => parseFloat(getComputedStyle(e).fontSize))")
+        assert len(sizes) > 20
+        assert min(sizes) >= 11
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -8,20 +8,30 @@ import pytest
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
+def page(server, browser):
+    with lab.signed_in(server, browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
 def panels(page):
+    """The two panels, the first with all that can hold unfolded; opened and run once for all tests of this file."""
     lab.open_notebook(page, "reformulate.ipynb")
     lab.run_all(page)
-    yield page.locator(f"{lab.NOTEBOOK} .kit-panel")
+    panels = page.locator(f"{lab.NOTEBOOK} .kit-panel")
+    panels.nth(0).scroll_into_view_if_needed()
+    panels.nth(0).get_by_text("More that can hold").click()
+    yield panels
     assert lab.errors_in_outputs(page) == []
     assert lab.console_errors(page) == []
 
 
 @pytest.fixture
 def solving(page, panels):
-    """The first panel, all that can hold unfolded, its butter typed to be 25."""
-    panels.nth(0).scroll_into_view_if_needed()
-    panels.nth(0).get_by_text("More that can hold").click()
+    """The first panel as it is at first, but for its butter, typed to be 25."""
+    panels.nth(0).get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
     box = panels.nth(0).get_by_role("textbox", name="butter:", exact=True)
     box.fill("25")
     box.press("Enter")
@@ -31,7 +41,8 @@ def solving(page, panels):
 
 @pytest.fixture
 def swapping(page, panels):
-    panels.nth(1).scroll_into_view_if_needed()
+    """The second panel as it is at first."""
+    panels.nth(1).get_by_role("button", name="reset").click()
     lab.wait_idle(page)
     return panels.nth(1)
 
@@ -54,6 +65,7 @@ def test_dials_ticks_and_undo(page, solving):
     assert "total hydration, held" in says(solving, 1)
     assert "sugars per piece, held" in says(solving, 1)
     solving.get_by_role("button", name="undo").press("Enter")
+    lab.wait_idle(page)
     solving.get_by_role("button", name="reset").click()
     lab.wait_idle(page)
     assert "Nothing needs to move" in solving.inner_text()
@@ -99,9 +111,9 @@ def test_every_control_has_a_name_of_its_own(solving, swapping):
             assert len(set(names)) == count == panel.get_by_role(role).count(), names
 
 
-@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_both_fit_and_their_words_are_large_enough(page, solving, swapping, size):
-    wide, sizes = lab.panels_laid_out(page, size)
-    assert wide == []
-    assert len(sizes) > 10
-    assert min(sizes) >= 11
+def test_both_fit_and_their_words_are_large_enough(page, solving, swapping):
+    for _ in lab.at_sizes(page):
+        wide, sizes = lab.panels_laid_out(page)
+        assert wide == []
+        assert len(sizes) > 10
+        assert min(sizes) >= 11

@@ -15,23 +15,13 @@ PICTURES = f"{lab.NOTEBOOK} .jp-RenderedHTML img[alt]"
 RUN = f'{lab.NOTEBOOK} [data-jp-item-name="restart-and-run"] jp-button'
 
 
-def opened(browser, server, name):
-    """A page of the notebook, which the caller closes."""
-    context = browser.new_context(base_url=server.url, viewport=lab.LAPTOP)
-    context.request.get(f"/lab?token={server.token}")
-    page = context.new_page()
-    lab.watch_console(page)
-    lab.open_notebook(page, name)
-    return page
-
-
 def test_run_saved_stopped_and_opened_again(browser, tmp_path):
     folder, surroundings = tmp_path / "notebooks", tmp_path / "surroundings"
     folder.mkdir()
     path = folder / "page.ipynb"
     write_notebook(path, CELL)
-    with lab.serve(sys.executable, folder, surroundings) as server:
-        page = opened(browser, server, "page.ipynb")
+    with lab.serve(sys.executable, folder, surroundings) as server, lab.signed_in(server, browser) as page:
+        lab.open_notebook(page, "page.ipynb")
         # One press, and no question first: the setting that `python -m kit` gives.
         page.locator(RUN).click()
         page.locator(PANEL).wait_for(timeout=60_000)
@@ -44,14 +34,12 @@ def test_run_saved_stopped_and_opened_again(browser, tmp_path):
         assert slider.get_attribute("aria-valuenow") != before  # it goes on after it was saved
         assert slider.get_attribute("aria-label")
         assert page.locator(".jp-Dialog").count() == 0
-        page.context.close()
     (output,) = nbformat.read(path, as_version=4).cells[0].outputs
     assert set(output.data) == {"text/plain", "text/html"}
-    with lab.serve(sys.executable, folder, surroundings) as server:
-        page = opened(browser, server, "page.ipynb")
+    with lab.serve(sys.executable, folder, surroundings) as server, lab.signed_in(server, browser) as page:
+        lab.open_notebook(page, "page.ipynb")
         page.locator(PICTURES).first.wait_for()
         assert page.locator(PICTURES).count() == 2
         assert page.locator(f"{lab.NOTEBOOK} .jp-RenderedHTML").inner_text().startswith("Press ▶▶")
         assert "model not found" not in page.locator(lab.NOTEBOOK).inner_text()
         assert lab.console_errors(page) == []
-        page.context.close()

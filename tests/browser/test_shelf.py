@@ -36,19 +36,22 @@ def options(panel):
     return panel.get_by_label("formula", exact=True).evaluate("list => [...list.options].map(o => o.text)")
 
 
-def test_a_kept_variant_is_there_and_at_hand_after_a_restart(page, formulas):
+def test_a_variant_kept_and_chosen_by_keyboard_is_there_and_at_hand_after_a_restart(page, formulas):
     with lab.panel_of(page, "start_here.ipynb") as panel:
         box = panel.get_by_label("butter:", exact=True)
         box.fill("22")
         box.press("Enter")
         lab.wait_idle(page)
-        name = panel.get_by_label("keep as", exact=True)
-        name.fill("More butter")
-        name.press("Enter")
+        panel.get_by_label("keep as").focus()
+        page.keyboard.type("More butter\n")  # no pause: each letter counts
         lab.wait_idle(page)
-        assert "More butter is kept, in the list above" in panel.inner_text()
-        panel.get_by_label("formula", exact=True).select_option(index=1)
+        assert "More butter is kept, in the list above, beneath" in panel.inner_text()
+        assert '"unsalted butter" = 22' in (formulas / "more_butter.toml").read_text(encoding="utf-8")
+        shelf = panel.get_by_role("combobox", name="formula")
+        shelf.focus()
+        page.keyboard.press("ArrowDown")
         lab.wait_idle(page)
+        assert shelf.evaluate("list => list === document.activeElement")
         assert (formulas / ".at_hand").read_text(encoding="utf-8") == "more_butter.toml\n"
         lab._menu(page, "Kernel", "kernelmenu:restart")
         if page.locator(".jp-Dialog").count():

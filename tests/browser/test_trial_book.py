@@ -22,9 +22,15 @@ kit.show.SideBySidePanel(book, ["T-001", "T-003"])
 """
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
+def page(server, browser):
+    with lab.signed_in(server, browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
 def opened(page, server):
-    """The practice year as a book of its own, laid side by side."""
+    """The practice year as a book of its own, laid side by side; opened and run once for all tests of this file."""
     name, folder = f"year_{secrets.token_hex(4)}", server.folder / "generated"
     Image.effect_noise((400, 300), 90).convert("RGB").save(folder / "photo.jpg")
     write_notebook(folder / f"{name}.ipynb", YEAR.format(name=name))
@@ -37,8 +43,10 @@ def opened(page, server):
 
 @pytest.fixture
 def beside(opened):
+    """The panel with the two bakes that it begins with."""
     panel = opened.locator(f"{lab.NOTEBOOK} .kit-panel").first
     panel.scroll_into_view_if_needed()
+    choose(opened, panel, "T-001", "T-003")
     return panel
 
 
@@ -114,26 +122,17 @@ def test_two_taps_give_a_photo_its_scale(opened, beside):
     assert beside.get_by_text("to one scale").count() == 2
 
 
-@pytest.mark.parametrize("size", [lab.LAPTOP, lab.TABLET_UPRIGHT], ids=["laptop", "tablet upright"])
-def test_eight_fit_each_in_its_column(opened, beside, size):
-    opened.set_viewport_size(size)
-    if size == lab.TABLET_UPRIGHT:
-        opened.keyboard.press("Control+b")  # folds the list of files away
+def test_eight_fit_each_in_its_column(opened, beside):
     choose(opened, beside, *(f"T-{n:03d}" for n in range(1, 9)))
-    wide = opened.evaluate(
-        """() => {
-            const panel = document.querySelector('.kit-panel'), right = panel.getBoundingClientRect().right + 1;
-            return [...panel.querySelectorAll('*')].filter(e => e.getBoundingClientRect().width &&
-                e.getBoundingClientRect().right > right && !e.closest('svg')).map(e => e.className || e.tagName);
-        }"""
-    )
-    assert wide == []
-    places = opened.evaluate(
-        """() => [...document.querySelectorAll('.kit-panel .kit-live tr')].filter(r => r.cells.length === 9)
-            .map(r => [...r.cells].map(c => Math.round(c.getBoundingClientRect().left)))"""
-    )
-    assert len(places) > 5
-    assert all(row == places[0] for row in places)
+    for _ in lab.at_sizes(opened):
+        wide, _ = lab.panels_laid_out(opened)
+        assert wide == []
+        places = opened.evaluate(
+            """() => [...document.querySelectorAll('.kit-panel .kit-live tr')].filter(r => r.cells.length === 9)
+                .map(r => [...r.cells].map(c => Math.round(c.getBoundingClientRect().left)))"""
+        )
+        assert len(places) > 5
+        assert all(row == places[0] for row in places)
     assert beside.get_by_role("img", name=re.compile("^T-001, top, drawn and invented")).count() == 1
 
 
