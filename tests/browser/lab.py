@@ -167,7 +167,7 @@ def _answered(page: Page) -> bool:
             watch.observe(document.querySelector(selector),
                 {childList: true, subtree: true, attributes: true, characterData: true});
             if (!kernel || kernel.connectionStatus !== 'connected') return end();
-            setTimeout(end, 5000);
+            setTimeout(end, 30000);
             kernel.requestKernelInfo().then(() => setTimeout(end, 50), end);
         })""",
         f"{NOTEBOOK} .jp-Notebook",

@@ -80,6 +80,14 @@ class Hand:
         self.page.keyboard.press("Control+a")  # what stands in a box reached by Enter is chosen, as in any form
         self.type(text)
 
+    def go(self, key, what, inside=False):
+        """Press a key until the keyboard is at a button or in a box."""
+        for _ in range(40):
+            if self.at() == what:
+                return
+            self.key(key, inside)
+        raise AssertionError(f"no {key} reaches {what}")
+
     def at(self):
         return self.page.evaluate("document.activeElement.dataset.entry ?? document.activeElement.dataset.press ?? ''")
 
@@ -174,13 +182,11 @@ def test_the_same_by_keyboard_alone(opened):
     assert hand.at() == "begin"
     hand.key("Enter")
     lab.wait_idle(page)
-    while hand.at() != "planned":
-        hand.key("Shift+Tab")
+    hand.go("Shift+Tab", "planned")
     hand.key("Enter")
     lab.wait_idle(page)
     for entry in ("dough temperature", "baked mass", "height", "diameter"):
-        while hand.at() != entry:
-            hand.key("Enter", inside=True)
+        hand.go("Enter", entry, inside=True)
         hand.type(READ[entry])
     rest(page)
     print(f"\n{hand}")
@@ -284,10 +290,10 @@ def test_letters_typed_when_the_kernel_is_dead_are_shown_as_not_saved_and_come_b
     run(page)
     expect(panel.get_by_label("deviations")).to_have_value("two fell", timeout=15_000)
     expect(panel.get_by_label("notes")).to_have_value("ribs sharp")
-    assert "typed before the stop" in panel.get_by_role("status").inner_text()
+    expect(panel.get_by_role("status")).to_contain_text("typed before the stop")
     trial = stands(path)
     assert (trial.deviations, trial.notes) == ("two fell", "ribs sharp")
-    assert page.evaluate("Object.keys(localStorage).filter(name => name.startsWith('kit '))") == []
+    page.wait_for_function("() => !Object.keys(localStorage).some(name => name.startsWith('kit '))")
     page.console_errors.clear()  # of the kernel that was killed
 
 

@@ -126,4 +126,5 @@ def test_what_is_folded_opens_by_keyboard(page, panels):
     assert header.get_attribute("aria-expanded") == "true"
     assert topping.get_by_role("slider", name=re.compile("a mL of proofed dough")).is_visible()
     header.press("Space")
+    lab.wait_idle(page)
     assert header.get_attribute("aria-expanded") == "false"

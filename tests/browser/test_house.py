@@ -20,10 +20,8 @@ def test_the_kit_opens_on_the_first_notebook(page):
 def screens(page):
     """How many screens of a laptop, beside the list of files, the open page is long."""
     shown = page.locator(f"{lab.NOTEBOOK} .jp-WindowedPanel-outer").bounding_box()["height"]
-    page.set_viewport_size(lab.LAPTOP | {"height": 9000})  # else JupyterLab draws what is in sight alone
-    lab.wait_idle(page)
-    boxes = [cell.bounding_box() for cell in page.locator(f"{lab.NOTEBOOK} .jp-Cell").all()]
-    page.set_viewport_size(lab.LAPTOP)
+    for _ in lab.at_sizes(page, lab.LAPTOP | {"height": 9000}):  # else JupyterLab draws what is in sight alone
+        boxes = [cell.bounding_box() for cell in page.locator(f"{lab.NOTEBOOK} .jp-Cell").all()]
     return (max(b["y"] + b["height"] for b in boxes) - min(b["y"] for b in boxes)) / shown
 
 

@@ -27,7 +27,7 @@ def test_run_saved_stopped_and_opened_again(browser, tmp_path):
         page.locator(PANEL).wait_for(timeout=60_000)
         lab.wait_idle(page)
         page.keyboard.press("Control+s")
-        lab.wait_idle(page)
+        assert lab.comes_true(lambda: nbformat.read(path, as_version=4).cells[0].outputs, 60)
         slider = lab.slider(page)
         before = slider.get_attribute("aria-valuenow")
         lab.press(page, slider)
