@@ -11,24 +11,10 @@ import kit
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def page(server, browser):
-    with lab.signed_in(server, browser) as page:
-        yield page
-
-
-@pytest.fixture(scope="module")
-def shown(page):
-    with lab.panel_of(page, "plan_trials.ipynb") as panel:
-        yield panel
-
-
 @pytest.fixture
-def panel(page, shown):
-    """The panel as it is at first; its page is opened and run once for all tests of this file."""
-    shown.get_by_role("button", name="reset").click()
-    lab.wait_idle(page)
-    return shown
+def panel(page):
+    with lab.panel_of(page, "plan_trials.ipynb") as shown:
+        yield shown
 
 
 def says(panel):
@@ -74,13 +60,10 @@ def test_days_are_typed_and_the_answer_chosen(page, panel):
     assert "plan_butter.html" in panel.get_by_role("status").first.inner_text()
 
 
-def test_every_control_has_a_name_of_its_own(panel):
+def test_every_control_has_a_name_of_its_own_it_fits_and_its_words_are_large_enough(page, panel):
     for role, count in {"slider": 2, "textbox": 2, "checkbox": 3, "radio": 2, "combobox": 2, "button": 5}.items():
         names = re.findall(rf'\b{role} "([^"]+)"', panel.aria_snapshot())
         assert len(set(names)) == count == panel.get_by_role(role).count(), names
-
-
-def test_it_fits_and_its_words_are_large_enough(page, panel):
     for _ in lab.at_sizes(page):
         wide, _ = lab.panels_laid_out(page)
         assert wide == []
