@@ -25,11 +25,11 @@ export default { render({ model, el }) {
     alert.textContent = `Not saved: ${names}. The notebook doesn't answer: if it stays so, press ▶▶ above. What is typed stays in this browser.`;
   };
   const tell = (box, rests) => {
-    const name = box.dataset.entry, number = ++told, { trial, version, by } = panel.querySelector("[data-trial]").dataset;
+    const name = box.dataset.entry, number = ++told, { trial, by } = panel.querySelector("[data-trial]").dataset;
     const place = `${model.get("book")}\n${trial}\n${name}`, before = waiting.get(name);
     const text = box.type === "checkbox" ? String(box.checked) : box.value;
     if (trial && !("aside" in box.dataset)) {
-      localStorage.setItem(place, JSON.stringify({ key: trial, entry: name, text, by, version: Number(version) }));
+      localStorage.setItem(place, JSON.stringify({ key: trial, entry: name, text, by, stood: box.defaultValue }));
       clearTimeout(before?.timer);
       waiting.set(name, { number, place, timer: setTimeout(mark, WAIT, name) });
     }

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from .. import page
-from ..trials.fields import Note
+from ..trials.fields import Note, written
 from ..trials.records import DATES, TEXTS, Trial, mean_of
 from ..words import figure
 
@@ -84,28 +84,18 @@ class Box:
         return f'<span class="{kind}">{page.escape(self.said)}</span>{chosen}' if self.said else ""
 
 
-def written(value: Any) -> str:
-    """Return what stands in an entry as one writes it."""
-    if isinstance(value, tuple):
-        return "; ".join(f"{each:.10g}" for each in value)
-    return "" if value is None else f"{value:.10g}" if isinstance(value, float) else str(value)
-
-
-def choice(given: str, options: Any, chosen: str) -> str:
-    """Return a list to choose one from: (what is told, its words)."""
-    inside = "".join(
-        f'<option value="{page.escape(value)}"{" selected" * (value == chosen)}>{page.escape(words)}</option>'
-        for value, words in options
-    )
-    return f"<select {given} {KEYS}>{inside}</select>"
-
-
 def aside(entry: str, label: str, text: str = "", hint: str = "", options: Any = (), flex: str = "1 1 168px") -> str:
-    """Return a box beside the bake's own, told and not saved in it."""
+    """Return a box beside the bake's own, told and not saved in it; options: [(what is told, its words)] of a list."""
     name = entry.replace(" ", "-")
     given = f'data-entry="{entry}" data-aside id="aside-{name}"'
     given += f' autocomplete="off" placeholder="{page.escape(hint)}"' * (not options)
-    box = choice(given, options, text) if options else f'<input type="text" {given} value="{page.escape(text)}">'
+    box = f'<input type="text" {given} value="{page.escape(text)}">'
+    if options:
+        inside = (
+            f'<option value="{page.escape(value)}"{" selected" * (value == text)}>{page.escape(words)}</option>'
+            for value, words in options
+        )
+        box = f"<select {given} {KEYS}>{''.join(inside)}</select>"
     return f'<div class="box" style="flex:{flex}"><label for="aside-{name}">{page.escape(label)}</label>{box}</div>'
 
 

@@ -4,7 +4,6 @@ import asyncio
 import contextlib
 import datetime
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import anywidget
@@ -19,13 +18,13 @@ from ..formula.shelf import shelf
 from ..trials import ConflictError, Trial, TrialBook, TrialError, Unsaved, UnsavedEntries, trial_fields
 from ..trials.again import LATEST, aims, as_planned, bake_again, due
 from ..trials.corrections import WITHDRAWN
-from ..trials.fields import OWN, Note
-from ..trials.photos import INCOMING, small, taken_over, waiting_in
+from ..trials.fields import OWN, Note, written
+from ..trials.photos import INCOMING, small, taken_at, taken_over, waiting_in
 from ..trials.printed import BENCH, bench_page
 from ..trials.reading import AskedError
-from ..trials.records import VERDICTS, mean_of
+from ..trials.records import mean_of
 from ..words import figure, listing, plural
-from .entry_boxes import KEYS, Box, aside, press, quiet, row, tick, written
+from .entry_boxes import KEYS, Box, aside, press, quiet, row, tick
 from .live import Live
 from .still import OPENS, still
 
@@ -37,31 +36,22 @@ YEAR = "trials/crackle_bun_trials.csv"
 VIEWS = ("as taken", "top", "side", "cut face")
 TEXTS = {
     "always": (("deviations", "anything dropped, added, gone wrong"), ("notes", "")),
-    "decide": (("next change", "one thing, by how much"),),
     "name, date": (("name", ""), ("date", ""), ("baker", ""), ("mix", "of that day"), ("tags", "parted by commas")),
-    "question": (("question", "what is it to answer?"),),
+    "question": (("question", "what is it to answer?"), ("next change", "one thing, by how much")),
 }
+PHOTOS = "photos, history"
 # what opens below the boxes, and the method that gives its inside
 FOLDS = {
-    "decision": "_decision",
-    "photos": "_photos",
+    PHOTOS: "_photos",
     "more": "_more",
     "weighed": "_weighed",
-    "plan": "_plan",
     "scores": "_scores",
     "name, date": "_name_date",
     "our fields": "_our_fields",
     "print": "_print",
-    "history": "_history",
 }
 ANOTHER, DUE, MORE, PAPERS = "another bake", "due", "more formulas", ("A4", "Letter")
-FORGOTTEN = (
-    "of",
-    "taster",
-    "verdict",
-    "why",
-    "removed",
-)  # of what stands in boxes beside the bake's, with the next bake
+FORGOTTEN = ("of", "taster", "why", "removed")  # of what stands in boxes beside the bake's, with the next bake
 _FILES = Path(__file__).parent
 _CHOOSER = (
     '<label class="file">add photos'
@@ -84,22 +74,19 @@ class EntryPanel(widgets.VBox):
     """Bakes entered: the book, what is due, today's bakes, and the one in hand.
 
     book: a TrialBook, or the path of its file, made when there is none; trial: the bake to go on with, by its code,
-    else today's last; by: who enters, else who did last; formulas: those that may be baked, else those of the shelf;
-    folder: where letters that are not saved yet are kept from key to key, else beside the book. What can't be is said
-    under its box and not saved; what two people entered differently is shown, and one of them is chosen.
+    else today's last; by: who enters, else who did last; formulas: those that may be baked, else those of the shelf.
+    What can't be is said under its box and not saved; what two people entered differently is shown, and one of them is
+    chosen. Letters that are not saved yet are kept from key to key in files beside the book.
     Raises FileError, UnknownName.
     """
 
-    def __init__(self, book="our_trials.db", trial=None, by="", formulas=(), folder=None):
+    def __init__(self, book="our_trials.db", trial=None, by="", formulas=()):
         self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
         self.book, self.entry, self.boxes, self._given = self.own, None, {}, list(formulas)
         self._shelved = bool(formulas)  # whether all that may be baked are read
-        self.told = dict.fromkeys(("of", "find", "taster", "verdict", "why", "removed"), "") | {
-            "view": VIEWS[0],
-            "paper": PAPERS[0],
-        }
+        self.told = dict.fromkeys((*FORGOTTEN, "find"), "") | {"view": VIEWS[0], "paper": PAPERS[0]}
         self.by, self.fold, self._pieces, self._kept = by or self.own.kitchen.entered_by, "", [], []
-        folder = Path(folder or self.own.folder or ".")
+        folder = self.own.folder or Path()
         self._typed_before = UnsavedEntries(folder, self.own.name)
         self._keys = _Keys(book=f"kit {folder.absolute()} {self.own.name}")
         self._keys.on_msg(lambda _, content, buffers: self.hear(content, buffers))
@@ -184,7 +171,6 @@ class EntryPanel(widgets.VBox):
             "theirs": lambda: self._settle_on(self.boxes[of], False),
             "means": lambda: self._means(*of.split(" ", 1)),
             "folder": self._take_folder,
-            "decide": self._decide,
             "bench": self._write_bench_page,
             "withdraw": lambda: self._remove(self.own.withdraw, of, why=self.told["why"]),
             "erase": lambda: self._remove(self.own.erase, of, why=self.told["why"]),
@@ -207,13 +193,12 @@ class EntryPanel(widgets.VBox):
         if not self.by.strip():
             return
         self.own.remember(entered_by=self.by)
-        if self.entry is None or self.only_looked_at:
-            return
-        self.entry = self.book.entry(self.entry.trial, self.by)
-        for box in self.boxes.values():
-            if box.unsaved and not box.choices:
-                self._save(box)
-        self._lay("by")
+        if self.entry and not self.only_looked_at:
+            self.entry = self.book.entry(self.entry.trial, self.by)
+            for box in self.boxes.values():
+                if box.unsaved and not box.choices:
+                    self._save(box)
+            self.go_on(self.entry.trial.code, "by", self.fold)
 
     # which bake
 
@@ -234,11 +219,19 @@ class EntryPanel(widgets.VBox):
         focus: the box or button that the keyboard goes to; fold: what is open.
         """
         self._flush()
-        code = getattr(trial, "code", trial)
-        self.entry = self.book.entry(self.book.trial(code), self.by) if code else None
+        self.entry = self.book.entry(self.book.trial(trial), self.by) if trial else None
         self.boxes, self.fold, self._keys.said = {}, fold, ""
         self.told |= dict.fromkeys(FORGOTTEN, "")
-        self._lay(focus or ("first" if code else ""))
+        self._know()
+        left = [] if self.only_looked_at or not trial else self._typed_before.of(self.entry.trial.key, self.by.strip())
+        for one in left:
+            box = self.boxes[one.entry] = self._box_of(one.entry)
+            box.known, box.text, box.by, box.unsaved = one.known, one.text, one.by, True
+        self._lay(focus or ("first" if trial else ""))
+        told = [self._put_back(self.boxes[one.entry]) for one in left]
+        self._keys.said = "; ".join(
+            f"{one.entry}: typed before the stop, {how}" for one, how in zip(left, told, strict=True)
+        )
 
     def begin(self, source):
         """Begin a bake of today: a bake of the book again, by its code, or the first of a formula, by its name."""
@@ -297,62 +290,51 @@ class EntryPanel(widgets.VBox):
         """Keep what a browser kept while no kernel heard it, and go on with its bake."""
         codes = []
         for _, text in left:
-            with contextlib.suppress(ValueError, TypeError, KitError):
-                one = Unsaved(**json.loads(text))
-                trial = self.own.trial(one.key)
-                if one.text.startswith(Box(one.entry, "").read(trial)):  # goes on from what the kernel heard last
-                    one = replace(one, version=trial.version)
-                self._typed_before.keep(one)
+            with contextlib.suppress(ValueError, TypeError, AttributeError, KeyError, KitError):
+                told = json.loads(text)
+                trial = self.own.trial(told["key"])
+                stands = Box(told["entry"], "").read(trial)
+                goes_on = stands == told.get("stood") or told["text"].startswith(stands)  # from what was heard last
+                known = stands if goes_on else ""
+                self._typed_before.keep(Unsaved(trial.key, told["entry"], told["text"], told["by"], known))
                 codes.append(trial.code)
         self._keys.send({"drop": [name for name, _ in left]})
         if codes:
             self.go_on(codes[0])
 
-    def _left(self):
-        """Return {entry: (what was typed and not saved, from which Entry)}: of whoever enters, and unsigned."""
-        key = self.entry.trial.key
-        typed = [one for by in {"", self.by.strip()} for one in self._typed_before.of(key, by)]
-        versions = {v.number: v.trial for v in self.book.history(key, every=True)} if typed else {}
-        return {
-            one.entry: (one, self.book.entry(versions[one.version], one.by)) for one in typed if one.version in versions
-        }
-
-    def _put_back(self, box, one, entry):
-        """Save what was typed into a box before a stop, or say why not."""
-        box.unsaved, box.by = True, one.by
-        if not one.by:
+    def _put_back(self, box):
+        """Save what was typed into a box before a stop where the same still stands, and return what came of it."""
+        if not box.by:
             self._say(box, "typed before the stop and never signed: type on to save it, or take it out", wrong=True)
-        elif entry.behind(one.entry, one.text):
+        elif box.read(self.entry.trial) != box.known:
             self._ask(box, self.entry.trial)
         else:
             self._save(box)
+        return "not saved, look there" if box.unsaved else "saved now"
 
     # the page
 
     def _lay(self, focus=""):
         """Lay the page out as it stands now, with the keyboard in a box or on a button; first: the first empty box."""
-        before, self.boxes = self.boxes, {}
-        left = self._left() if self.entry and not self.only_looked_at else {}
-        self._aims, self._last = aims(self.entry.trial) if self.entry else {}, {}
-        with contextlib.suppress(UnknownName):  # a parent may be in another book
-            self._last = (
-                self.book.trial(self.entry.trial.parent).noted if self.entry and self.entry.trial.parent else {}
-            )
-        inside = [*self._in_hand(before, left)] if self.entry else []
-        trial = self.entry.trial if self.entry else None
-        about = f'data-trial="{trial.key if trial else ""}" data-by="{page.escape(self.by.strip())}"'
+        self._know()
+        self._unsaved = {entry: box for entry, box in self.boxes.items() if box.unsaved}
+        self.boxes = {}
+        inside = self._in_hand() if self.entry else ()
+        key = self.entry.trial.key if self.entry else ""
+        about = f'data-trial="{key}" data-by="{page.escape(self.by.strip())}"'
         self._live.lay(f'<div {about} data-part="sheet">{self._top()}{"".join(inside)}{self._foot()}</div>')
         notes = {box.place: box.note() for box in self.boxes.values()}
         self._live.show({"list": self._list(), **self._head(), **notes})
-        back = [self.boxes[entry] for entry in left if not self.boxes[entry].unsaved]
-        for box in back:
-            self._put_back(box, *left[box.entry])
-        if back:
-            said = [(box.entry, "not saved, look there" if box.unsaved else "saved now") for box in back]
-            self._keys.said = "; ".join(f"{entry}: typed before the stop, {how}" for entry, how in said)
         top, empty = focus == "first", (box.entry for box in self.boxes.values() if not box.text)
         if focus := next(empty, "") if top else focus:
             self._keys.send({"focus": focus, "top": top})
+
+    def _know(self):
+        """Know what the bake in hand aims at, and what was noted of the one it goes back to."""
+        self._aims, self._last = aims(self.entry.trial) if self.entry else {}, {}
+        with contextlib.suppress(UnknownName):  # a parent may be in another book
+            if self.entry and self.entry.trial.parent:
+                self._last = self.book.trial(self.entry.trial.parent).noted
 
     def _top(self):
         """Return what is due, what a bake may be begun from where none is in hand, and the bakes to go on with."""
@@ -417,34 +399,30 @@ class EntryPanel(widgets.VBox):
         about = f"{trial.date}{marked}" + f", {formula}" * (formula != trial.name)
         doubts = "".join(map(quiet, trial.doubts))
         head = f'<h3 style="margin:0">{page.escape(f"{trial.code} {trial.name}")}</h3>{quiet(about)}{doubts}'
-        return {"head": head, "sheet@data-version": str(trial.version)}
+        return {"head": head}
 
-    def _in_hand(self, before, left):
-        """Give the pieces of the bake in hand: its boxes, those of entries left unsaved, and what opens below them."""
+    def _in_hand(self):
+        """Give the pieces of the bake in hand: its boxes, those that wait to be saved, and what opens below them."""
         taps = [press("planned", "as planned"), press("again", "bake this again"), _CHOOSER]
         head = '<div data-part="head" style="flex:1 1 180px"></div>'
         yield row(head, *taps * (not self.only_looked_at), name="taps")
-        grid = [self._of(note) for note in self._asked()]
-        yield self._drawn(grid, before, left)
-        yield self._drawn(self._texts("always", 2), before, left)
+        yield self._drawn([self._of(note) for note in self._asked()])
+        yield self._drawn(self._texts("always", 2))
         inside = getattr(self, FOLDS[self.fold])() if self.fold in FOLDS else []
         here = {*self.boxes, *(each.entry for each in inside if isinstance(each, Box))}
-        yield self._drawn([self._box_of(entry) for entry in left if entry not in here], before, left)
+        yield self._drawn([box for entry, box in self._unsaved.items() if entry not in here])
         folds = [press(f"fold {name}", name, aria_expanded=str(name == self.fold).lower()) for name in FOLDS]
         yield row(*folds, name="taps after")
-        yield self._drawn(inside, before, left)
+        yield self._drawn(inside)
 
-    def _drawn(self, made, before, left):
-        """Return boxes and pieces of HTML as a row; a box that waits stays as it is, one left unsaved has its text."""
+    def _drawn(self, made):
+        """Return boxes and pieces of HTML as a row; a box that waits to be saved stays as it is."""
         pieces = []
         for each in made:
             if isinstance(each, Box):
-                old = before.get(each.entry)
-                each = old if old and old.unsaved else each
-                if each is not old:
+                each = self._unsaved.get(each.entry, each)
+                if not each.unsaved:
                     each.known = each.text = each.read(self.entry.trial)
-                    if each.entry in left:
-                        each.text = left[each.entry][0].text
                 each.place = f"note{len(self.boxes)}"
                 self.boxes[each.entry] = each
                 each = each.html(self.only_looked_at)
@@ -472,7 +450,7 @@ class EntryPanel(widgets.VBox):
             return next(each for each in self._weighed() if isinstance(each, Box) and each.entry == entry)
         with contextlib.suppress(UnknownName):
             return self._of(Note.of(entry))
-        return Box(entry, entry)
+        return Box(entry, entry, rows=1 if entry in dict(TEXTS["name, date"]) else 2)
 
     def _of(self, note):
         """Return the box of a note; while it is empty it says what is planned, or what it was the last time."""
@@ -491,30 +469,6 @@ class EntryPanel(widgets.VBox):
 
     def _texts(self, which, rows=1):
         return [Box(name, name, hint=hint, rows=rows) for name, hint in TEXTS[which]]
-
-    def _decision(self):
-        options = [("", "choose"), *((each, each) for each in VERDICTS)]
-        verdict = aside("verdict", "verdict", self.told["verdict"], options=options)
-        why = aside("why", "why, in one line", self.told["why"], flex="2 1 300px")
-        said = self.entry.trial.decision
-        return [quiet(said and f"Decided: {said}."), verdict, why, press("decide", "decide"), *self._texts("decide", 2)]
-
-    def _decide(self):
-        """Close the bake with a decision."""
-        self.entry.trial = self.own.decide(self.entry.trial, self.told["verdict"], self.told["why"], self._must_sign())
-        self._lay("fold decision")
-        self._keys.said = f"Decided: {self.entry.trial.decision}."
-
-    def _history(self):
-        """Return what was corrected, withdrawn and erased, and what withdraws the bake."""
-        told = self.own.corrections(self.entry.trial)
-        made = [f'<div style="flex:1 1 100%">{page.table(*each)}</div>' for each in told.tables()]
-        gone = [each.what for each in self.own.removals(self.entry.trial) if not each.digest][-1:] == [WITHDRAWN]
-        tap = press("back", "put this bake back") if gone else press("withdraw", "withdraw this bake")
-        return [quiet(told.words), *made, self._why(), tap, quiet(self.told["removed"])]
-
-    def _why(self):
-        return aside("why", "why", self.told["why"], flex="2 1 60%")
 
     def _remove(self, act, digest, **why):
         """Withdraw, put back or erase the bake or a photo of it."""
@@ -540,9 +494,6 @@ class EntryPanel(widgets.VBox):
     def _more(self):
         return [self._of(note) for note in _every() if note not in self._asked()]
 
-    def _plan(self):
-        return [self._of(Note(each.name, "planned")) for each in _fields("controlled")]
-
     def _scores(self):
         who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)
         said = f"Scored so far: {listing(who)}." if who else "Write the taster's code, then the scores."
@@ -563,16 +514,14 @@ class EntryPanel(widgets.VBox):
             planned = recipe.formula.scale(flour=batch.flour).grams if recipe else {}
         except KitError as error:
             return [*head, quiet(str(error))]
-        made, part_before = [*head, press("weighed", "all weighed as planned")], ""
+        made = [*head, press("weighed", "all weighed as planned")]
         for part, key in dict.fromkeys((*planned, *batch.grams)):
             kept = recipe if recipe and key in recipe.lines.get(part, {}) else trial.weighed_formula
             item, grams = kept.named(key), planned.get((part, key))
             shown = None if grams is None else to_weigh(float(grams), item["kind"])
-            made += [quiet(part)] * (part != part_before)
-            part_before, line = part, (part, key, None if grams is None else float(grams))
-            hint, aim = (f"{shown} planned", shown.grams) if shown else ("", None)
-            name = item["name"]
-            made.append(Box(f"weighed {part} {name}", f"{part}: {name}, g", "g", hint, planned=aim, line=line))
+            given = {"hint": f"{shown} planned", "planned": shown.grams} if shown else {}
+            name, line = f"{part} {item['name']}", (part, key, grams)
+            made.append(Box(f"weighed {name}", f"{part}: {item['name']}, g", "g", line=line, **given))
         return made
 
     def _our_fields(self):
@@ -594,11 +543,16 @@ class EntryPanel(widgets.VBox):
     # photos
 
     def _photos(self):
+        """Return the photos, and what was corrected, withdrawn and erased of the bake, with what does so."""
         trial = self.entry.trial
-        shown, every = self.own.photos(trial), self.own.photos(trial, withdrawn=True)
+        shown, every, told = self.own.photos(trial), self.own.photos(trial, withdrawn=True), self.own.corrections(trial)
         view = aside("view", "the next ones show", self.told["view"], options=[(each, each) for each in VIEWS])
-        said = quiet(self.told["removed"])
-        return [view, *[self._why()] * bool(every), said, *(_figure(each, each in shown) for each in every)]
+        why = aside("why", "why it is withdrawn or erased", self.told["why"], flex="2 1 60%")
+        gone = [each.what for each in self.own.removals(trial) if not each.digest][-1:] == [WITHDRAWN]
+        tap = press("back", "put this bake back") if gone else press("withdraw", "withdraw this bake")
+        rows = [f'<div style="flex:1 1 100%">{page.table(*each)}</div>' for each in told.tables()]
+        figures = [_figure(each, each in shown) for each in every]
+        return [view, why, quiet(self.told["removed"]), *figures, quiet(told.words), *rows, tap]
 
     def _piece(self, about, data):
         """Take up a piece of a photo; the last one makes it whole."""
@@ -616,25 +570,22 @@ class EntryPanel(widgets.VBox):
             self._keys.wrong += f" {name} is not saved: {error}."
         self._keys.send({"photo": name})
         if not about["left"] and self.entry:
-            self.fold = "photos"
-            self._lay("fold photos")
+            self.fold = PHOTOS
+            self._lay(f"fold {PHOTOS}")
 
     def _keep_photo(self, name, picture, written_at):
         """Keep a photo with the bake of its time and say with which; written_at: its file [s since 1970]."""
-        (offer,) = self.own.offers([(name, picture, datetime.datetime.fromtimestamp(written_at))])
-        if offer.problem:
-            raise FileError(offer.problem)
+        taken = taken_at(picture, name, datetime.datetime.fromtimestamp(written_at))
         mine = [self.entry.trial.code] if self.entry and not self.only_looked_at else []
-        codes = [code for code in mine if code in offer.trials] + [*offer.trials, *mine]
+        near = self.own.baked_before(taken)
+        codes = [code for code in mine if code in near] + [*near, *mine]
         if not codes:
             do = "begin its bake first"
-            raise TrialError(must(name, "of a day on which something was baked", f"{offer.taken:%Y-%m-%d}", do))
+            raise TrialError(must(name, "of a day on which something was baked", f"{taken:%Y-%m-%d}", do))
         trial = self.own.trial(codes[0])
         view = next((each for each in VIEWS[1:] if each.split()[0] in name.casefold()), self.told["view"])
-        self.own.add_photo(
-            trial, picture, f"{offer.taken:%d %b %H:%M}" if view == VIEWS[0] else view, self._must_sign()
-        )
-        self._kept.append(f"{name}, taken {offer.taken:%d %b %H:%M}, is kept with {trial.code} {trial.name}.")
+        self.own.add_photo(trial, picture, f"{taken:%d %b %H:%M}" if view == VIEWS[0] else view, self._must_sign())
+        self._kept.append(f"{name}, taken {taken:%d %b %H:%M}, is kept with {trial.code} {trial.name}.")
         self._keys.said = " ".join(self._kept)
 
     def _waiting(self):
@@ -669,7 +620,7 @@ class EntryPanel(widgets.VBox):
         key, before, box.by, box.unsaved = self.entry.trial.key, box.by, self.by.strip(), True
         if before != box.by:  # somebody else types on
             self._typed_before.drop(key, box.entry, before)
-        self._typed_before.keep(Unsaved(key, box.entry, text, box.by, self.entry.trial.version))
+        self._typed_before.keep(Unsaved(key, box.entry, text, box.by, box.known))
         if rests:
             self._save(box)
             return

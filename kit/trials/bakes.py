@@ -179,18 +179,12 @@ def as_it_was(bake, target):
 
 def _off_plan(trial):
     """Return {(part, ingredient): %} of the lines that went into the bowls clearly off the plan, 0 for left out."""
-    recipe, added = trial.weighed_formula or trial.planned_formula, {n: trial.value(n) for n in ADDED}
-    if not any(added.values()):
-        if recipe is None or not (trial.planned_formula and trial.weighed_formula):
-            return {}
-        baked = recipe.by_line
-    else:
-        try:
-            parts = trial.baked_formula.parts
-        except KitError:  # no formula, or no flour that it was added to
-            return {("added", name): grams for name, grams in added.items() if grams}
-        baked = {(p.name, key): value for p in parts for key, value in zip(p.keys, p.percentages, strict=True)}
-    planned = (trial.planned_formula or recipe).by_line
+    try:
+        parts = trial.baked_formula.parts
+    except KitError:  # no formula, or no flour that it was added to
+        return {("added", name): grams for name in ADDED if (grams := trial.value(name))}
+    baked = {(part.name, key): value for part in parts for key, value in part.items}
+    planned = trial.plan.by_line
     lines = {line: (planned.get(line, 0.0), baked.get(line, 0.0)) for line in (*planned, *baked)}
     return {line: now for line, (was, now) in lines.items() if stands_apart(line, was, now)}
 

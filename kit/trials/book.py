@@ -13,61 +13,54 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import NamedTuple
 
 import sqlalchemy as sa
 
 from .. import page
 from ..errors import FileError, KitError, UnknownName, must, whole
 from ..formula import Formula
-from ..words import did_you_mean, listing, one_of, plural
+from ..words import listing, one_of, plural
 from . import exchange, store
 from .corrections import ERASED, PUT_BACK, WITHDRAWN, Corrections, Removal, corrections, finished
 from .fields import text_of
-from .kitchen import REMEMBERED, Kitchen
+from .kitchen import Kitchen
 from .lineage import Lineage, lineage
-from .photos import Offer, Photo, as_stored, digest, looked_at
+from .photos import Photo, as_stored, digest
 from .reading import Asking, TrialError, date_of
-from .records import TEXTS, VERDICTS, Trial, Version, changes, decision_of, merge
+from .records import TEXTS, VERDICTS, Trial, Version, changes, merge
 from .store import in_plain_words, photos, remembered, removals, trials, versions
 
 SHEETS = (".csv", ".tsv", ".txt")
-MARKS = 10_000  # values in one statement; SQLite takes 32,766
 LOOKED_AT_FOR = 2  # days after the bake on which its crumb is still cut and photographed
 INDEXED = 100_000  # characters of a trial that the search knows
-_STANDS = (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
-_STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).where(_STANDS)
-DECIDED = ("reason", "decided_by", "decided_on")
 NOT_REACHED = (
     "Not reached: the file it came from, exports and copies made before, other books that hold it, pages printed or "
     "saved with it."
 )
-SUMMARY = (trials.c.id, trials.c.name, trials.c.date, trials.c.verdict, trials.c.formula, trials.c.parent, trials.c.key)
+_STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).join(
+    versions, (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
+)
+_VERSION = (versions.c.number, versions.c.written_by, versions.c.written_at, versions.c.aside, versions.c.document)
+_PHOTO = (photos.c.view, photos.c.width, photos.c.height, photos.c.added_by, photos.c.added_at, photos.c.picture)
+_REMOVAL = (removals.c.digest, removals.c.what, removals.c.view, removals.c.by, removals.c.at, removals.c.why)
 
 
 class ConflictError(KitError, RuntimeError):
     """Somebody saved the trial meanwhile: `theirs` stands, `yours` is kept as a version set aside."""
 
-    def __init__(self, message, theirs, yours, both):
-        super().__init__(message)
-        self.theirs, self.yours, self.both = theirs, yours, both
+    def __init__(self, theirs: Version, yours: Version, base: Trial):
+        self.theirs, self.yours, self._base = theirs.trial, yours.trial, base
+        other = changes(base, self.theirs)
+        self.both = tuple(_spoken(entry) for entry in changes(base, self.yours) if entry in other)
+        be = f"saved on top of the version it was read from ({base.version})"
+        also = f", which also changed {listing(self.both)}" if self.both else ""
+        got = f"version {theirs.number}, saved by {theirs.by} at {theirs.at}{also}"
+        do = f"look at both; yours is kept as version {yours.number}, set aside"
+        super().__init__(must(self.theirs.code, be, got, do))
 
     def merged(self):
         """Return theirs with what only you changed put in; where both changed one entry, theirs stays."""
         return merge(self.theirs, self.yours, self._base)
-
-
-class Found(NamedTuple):
-    """What a search shows of one trial."""
-
-    code: str
-    name: str
-    date: datetime.date
-    verdict: str
-    decision: str  # in one line; "" while it is open
-    formula: str  # fingerprint
-    parent: str  # key
-    key: str
 
 
 @dataclass(frozen=True)
@@ -78,7 +71,7 @@ class Imported:
     continued: tuple
     differing: tuple  # both books went on with it: the file's versions are kept, set aside
     already_there: tuple
-    erased: tuple = ()  # in the other book: withdrawn in this one, where its keeper may erase it too
+    erased: tuple  # in the other book: withdrawn in this one, where its keeper may erase it too
 
     def __str__(self):
         said = (
@@ -157,17 +150,17 @@ class TrialBook:
         Raises ConflictError when somebody saved it meanwhile, TrialError, FileError.
         """
         by = text_of(by, "by", needed=True)
-        _need_trial(trial)
+        if not isinstance(trial, Trial):
+            raise TrialError(must("trial", "a Trial", repr(trial)[:40], "make one with Trial.of(name, date)"))
         with self._writing() as connection:
-            saved = self._append(connection, trial, by, _now())
+            saved = self._append(connection, trial, by)
         if isinstance(saved, ConflictError):
             raise saved
         return saved
 
     def entry(self, trial: Trial, by: str) -> "Entry":
         """Return an Entry that saves each field of a trial as it is entered, by whom; see `Entry.set`."""
-        _need_trial(trial)
-        return Entry(self, trial if trial.version else self.save(trial, by), by)
+        return Entry(self, trial if getattr(trial, "version", 0) else self.save(trial, by), by)
 
     def decide(self, trial: "Trial | str", verdict: str, words: str, by: str) -> Trial:
         """Close a trial with a decision and return it as it stands then; decided again, the later one stands.
@@ -177,24 +170,22 @@ class TrialBook:
         words: why, in one line
         by: who decides, such as M1
 
-        Raises TrialError, UnknownName, FileError.
+        Raises ConflictError when somebody saved it in the same instant, TrialError, UnknownName, FileError.
         """
-        by = text_of(by, "by", needed=True)
-        words = text_of(" ".join(words.split()) if isinstance(words, str) else words, "decision", needed=True)
-        said = {"verdict": verdict, "reason": words, "decided_by": by, "decided_on": datetime.date.today()}
-        with self._writing() as connection:
-            place = self._place(connection, trial)
-            number = connection.execute(sa.select(trials.c.current).where(trials.c.id == place)).scalar_one()
-            closed = self._version(connection, place, number)
-            for entry, value in said.items():
-                closed = closed.with_entry(entry, value)
-            return self._append(connection, closed, by, _now())
+        words = text_of(words, "decision", needed=True)
+        closed = self.trial(trial)
+        for entry, value in (
+            *(("verdict", verdict), ("reason", words)),
+            *(("decided by", by), ("decided on", datetime.date.today())),
+        ):
+            closed = closed.with_entry(entry, value)
+        return self.save(closed, by)
 
     @property
     def kitchen(self) -> Kitchen:
         """What the book remembers of the kitchen that keeps it."""
         with self._reading() as connection:
-            return Kitchen(**_remembered(connection))
+            return self._kitchen(connection)
 
     def remember(self, **some) -> Kitchen:
         """Remember of the kitchen what is named and return the Kitchen; the rest stays.
@@ -207,85 +198,56 @@ class TrialBook:
         with self._writing() as connection:
             return self._keep(connection, some)
 
-    def answered(self, asking: Asking, answer: str) -> str:
-        """Remember an answer to what was asked and return what is to be entered instead.
-
-        asking: of an AskedError
-        answer: one of its choices; it holds wherever this book is asked that again
-
-        Raises KeyError, FileError.
-        """
-        if asking.about:
-            self.remember(answers=dict(self.kitchen.answers) | {asking.about: answer})
-        return asking.text(answer)
+    def _kitchen(self, connection):
+        return Kitchen.stored({row.name: json.loads(row.value) for row in connection.execute(sa.select(remembered))})
 
     def _keep(self, connection, some):
-        kitchen = Kitchen(**_remembered(connection)).changed(**some)
+        kitchen = self._kitchen(connection).changed(**some)
         for name in some:
             connection.execute(remembered.delete().where(remembered.c.name == name))
             connection.execute(remembered.insert().values(name=name, value=json.dumps(getattr(kitchen, name))))
         return kitchen
 
-    def _append(self, connection, trial, by, at):
+    def _append(self, connection, trial, by):
         """Return the trial as it stands now, or the ConflictError with which it was set aside."""
         row = connection.execute(sa.select(trials).where(trials.c.key == trial.key).with_for_update()).first()
         if row is None:
-            place, number, aside = self._new(connection, trial, 1), 1, False
-        else:
-            place, aside = row.id, row.current != trial.version
-            standing = self._version(connection, place, row.current)
-            if not aside and not changes(standing, trial):
-                return standing
-            if not aside and any(getattr(entry, "how", "") == "predicted" for entry in changes(standing, trial)):
-                self._keep_prediction(connection, place)
-            newest = sa.select(sa.func.max(versions.c.number)).where(versions.c.trial == place)
-            number = connection.execute(newest).scalar_one() + 1
-        self._add_version(connection, place, Version(number, by, at, aside, trial))
+            place = self._let_stand(connection, trial, 1)
+            self._add_version(connection, place, Version(1, by, _now(), False, trial))
+            return replace(trial, code=code_of(place), version=1)
+        history = {version.number: version for version in self._history(connection, row.id)}
+        theirs, aside = history[row.current], row.current != trial.version
+        changed = changes(theirs.trial, trial)
+        if not aside and not changed:
+            return theirs.trial
+        predicted = not aside and any(getattr(entry, "how", "") == "predicted" for entry in changed)
+        if predicted and any(note.is_measured for version in history.values() for note in version.trial.noted):
+            do = "a prediction made afterwards can't be checked: note it for the next bake"
+            raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))
+        made = Version(max(history) + 1, by, _now(), aside, trial)
+        self._add_version(connection, row.id, made)
         if aside:
-            return self._conflict(connection, place, standing, trial, number)
-        if row is not None:
-            self._let_stand(connection, place, trial, number)
-        return replace(trial, code=code_of(place), version=number)
+            return ConflictError(theirs, made, history[trial.version].trial)
+        self._let_stand(connection, trial, made.number, row.id)
+        return replace(trial, code=code_of(row.id), version=made.number)
 
-    def _keep_prediction(self, connection, place):
-        """Raise TrialError when any version holds a measurement: taking that out again makes no prediction earlier."""
-        for row in connection.execute(sa.select(versions).where(versions.c.trial == place)):
-            before = _read(place, row.number, row.document)
-            if any(note.is_measured for note in before.noted):
-                do = "a prediction made afterwards can't be checked: note it for the next bake"
-                raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))
-
-    def _new(self, connection, trial, current):
-        """Return the place of a trial that the book did not know; its versions are still to be added."""
-        found = connection.execute(trials.insert().values(key=trial.key, **_shown(trial, current)))
-        place = found.inserted_primary_key[0]
+    def _let_stand(self, connection, trial, number, place=None):
+        """Let a version stand of a trial, at its place or at a new one, and return the place."""
+        row = {name: getattr(trial, name) for name in ("key", "name", "date", "parent", "verdict")}
+        row |= {"formula": trial.plan.fingerprint if trial.plan else "", "current": number, "words": ""}
+        if place is None:
+            place = connection.execute(trials.insert().values(row)).inserted_primary_key[0]
+        else:
+            connection.execute(trials.update().where(trials.c.id == place).values(row))
         store.index(connection, place, _words_of(trial))
         return place
 
-    def _let_stand(self, connection, place, trial, number):
-        connection.execute(trials.update().where(trials.c.id == place).values(_shown(trial, number)))
-        store.index(connection, place, _words_of(trial))
-
     def _add_version(self, connection, place, v):
         text = json.dumps(v.trial.document(), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        row = {"trial": place, "number": v.number, "written_by": v.by, "written_at": v.at, "aside": v.aside}
-        connection.execute(versions.insert().values(row | {"document": text}))
+        row = dict(zip(_VERSION, (v.number, v.by, v.at, v.aside, text), strict=True))
+        connection.execute(versions.insert().values({versions.c.trial: place} | row))
 
-    def _conflict(self, connection, place, theirs, trial, kept):
-        who = connection.execute(
-            sa.select(versions).where(versions.c.trial == place, versions.c.number == theirs.version)
-        ).one()
-        base = self._version(connection, place, trial.version)
-        other = changes(base, theirs)
-        both = tuple(_spoken(entry) for entry in changes(base, trial) if entry in other)
-        do = f"look at both; yours is kept as version {kept}, set aside"
-        got = f"version {theirs.version}, saved by {who.written_by} at {who.written_at}"
-        if both:
-            got += f", which also changed {listing(both)}"
-        be = f"saved on top of the version it was read from ({trial.version})"
-        conflict = ConflictError(must(code_of(place), be, got, do), theirs, trial, both)
-        conflict._base = base
-        return conflict
+    # photos, and what is withdrawn
 
     def add_photo(
         self, trial: Trial | str, picture: bytes | str | os.PathLike, view: str = "top", by: str = ""
@@ -305,33 +267,32 @@ class TrialBook:
             place = self._place(connection, trial)
             if digest(data) in self._erased(connection):
                 raise TrialError(must("photo", "one that was not erased", "one that was", "take another"))
-            same = sa.select(photos).where(photos.c.trial == place, photos.c.digest == digest(data))
-            if connection.execute(same).first() is None:
-                self._insert_photo(connection, place, Photo(view, width, height, by, _now(), data))
-        return next(photo for photo in self.photos(trial) if photo.picture == data)
-
-    def offers(self, pictures: "Iterable[str | os.PathLike | tuple]") -> list[Offer]:
-        """Return an Offer of each picture, by when it was taken: to the bakes of that day and of the days before it.
-
-        pictures: paths, or (name, bytes, datetime of the file) as a chooser brings them
-
-        Of several bakes of a day comes first the one in which something was entered at the nearest time; what can't be
-        taken says why. Nothing is kept yet: see `add_photo`.
-        """
-        looked = [looked_at(path) for path in pictures]
-        times = [each.taken for each in looked if not each.problem]
-        days = {time.date() - datetime.timedelta(back) for time in times for back in range(LOOKED_AT_FOR + 1)}
-        with self._reading() as connection:
-            rows = connection.execute(
-                self._shown(connection, sa.select(trials.c.id, trials.c.date, versions.c.written_at), False)
-                .join(versions, versions.c.trial == trials.c.id)
-                .where(trials.c.date.in_(days))
-            ).all()
-        return [replace(each, trials=() if each.problem else _nearest(each.taken, rows)) for each in looked]
+            held = {photo.digest: photo for photo in self._photos(connection, place, withdrawn=True)}
+            photo = held.get(digest(data)) or Photo(view, width, height, by, _now(), data)
+            if photo.digest not in held:
+                self._insert_photo(connection, place, photo)
+        return photo
 
     def _insert_photo(self, connection, place, photo):
-        own = {name: getattr(photo, name) for name in ("view", "digest", "width", "height", "picture")}
-        connection.execute(photos.insert().values(trial=place, added_by=photo.by, added_at=photo.at, **own))
+        row = dict(zip(_PHOTO, (photo.view, photo.width, photo.height, photo.by, photo.at, photo.picture), strict=True))
+        connection.execute(photos.insert().values({photos.c.trial: place, photos.c.digest: photo.digest} | row))
+
+    def baked_before(self, taken: datetime.datetime) -> list[str]:
+        """Return the codes of the trials that a picture of some time may show: baked that day or two days before.
+
+        The likeliest comes first: of that day, and entered at the nearest time.
+        """
+        days = [taken.date() - datetime.timedelta(back) for back in range(LOOKED_AT_FOR + 1)]
+        query = (
+            sa.select(trials.c.id, trials.c.date, versions.c.written_at).join(versions).where(trials.c.date.in_(days))
+        )
+        far: dict = {}
+        with self._reading() as connection:
+            for place, date, at in connection.execute(self._shown(connection, query)):
+                entered = datetime.datetime.fromisoformat(at).astimezone().replace(tzinfo=None)
+                apart = ((taken.date() - date).days, abs(entered - taken))
+                far[place] = min(far.get(place, apart), apart)
+        return [code_of(place) for place in sorted(far, key=far.__getitem__)]
 
     def withdraw(self, trial: Trial | str, why: str, by: str, photo: Photo | None = None) -> None:
         """Hide a trial, or one of its photos, from lists and comparisons; it stays in the book and can be put back.
@@ -360,23 +321,19 @@ class TrialBook:
         return f"The photo is erased from {self.name}. {NOT_REACHED}"
 
     def _remove(self, trial, photo, what, why, by):
-        by = text_of(by, "by", needed=True)
+        removal = Removal(photo.digest if photo else "", what, photo.view if photo else "", by, _now(), why)
+        text_of(by, "by", needed=True)
         with self._writing() as connection:
             place = self._place(connection, trial)
-            marked = photo.digest if photo else ""
-            if photo and marked not in {p.digest for p in self._photos(connection, place, withdrawn=True)}:
-                if what != ERASED or marked not in self._erased(connection):
+            if photo and removal.digest not in {p.digest for p in self._photos(connection, place, withdrawn=True)}:
+                if what != ERASED or removal.digest not in self._erased(connection):
                     raise UnknownName(must("photo", f"one of {code_of(place)}", "another", "take it from the book"))
                 return  # its pages may still have to be written anew
-            holders = sa.select(photos.c.trial).where(photos.c.digest == marked)
+            holders = sa.select(photos.c.trial).where(photos.c.digest == removal.digest)
             for each in connection.execute(holders).scalars().all() if what == ERASED else [place]:
-                view = photo.view if photo else ""
-                self._note_removal(connection, each, Removal(marked, what, view, by, _now(), why))
+                connection.execute(removals.insert().values(trial=each, **vars(removal)))
             if what == ERASED:
-                store.delete_photos(connection, marked)
-
-    def _note_removal(self, connection, place, removal):
-        connection.execute(removals.insert().values(trial=place, **vars(removal)))
+                store.delete_photos(connection, removal.digest)
 
     def _erased(self, connection):
         """Return the digests of the photos that were erased."""
@@ -384,16 +341,24 @@ class TrialBook:
 
     def _hidden(self, connection, where):
         """Return {(place, digest)} of what is withdrawn, by what was done to it last."""
-        rows = connection.execute(sa.select(removals).where(where).order_by(removals.c.at, removals.c.id)).all()
+        rows = connection.execute(sa.select(removals).where(where).order_by(removals.c.at, removals.c.id))
         last = {(row.trial, row.digest): row.what for row in rows}
         return {which for which, what in last.items() if what != PUT_BACK}
 
-    def _hidden_trials(self, connection):
-        return [place for place, _ in self._hidden(connection, removals.c.digest == "")]
+    def _shown(self, connection, query):
+        """Return a query of trials without those that are withdrawn."""
+        return query.where(
+            trials.c.id.not_in([place for place, _ in self._hidden(connection, removals.c.digest == "")])
+        )
+
+    def removals(self, trial: Trial | str) -> list[Removal]:
+        """Return what was withdrawn, put back or erased of a trial, by the trial, its code or key."""
+        with self._reading() as connection:
+            return self._removals(connection, self._place(connection, trial))
 
     def _removals(self, connection, place):
-        rows = connection.execute(sa.select(removals).where(removals.c.trial == place).order_by(removals.c.id)).all()
-        return [Removal(r.digest, r.what, r.view, r.by, r.at, r.why) for r in rows]
+        query = sa.select(*_REMOVAL).where(removals.c.trial == place).order_by(removals.c.id)
+        return [Removal(*row) for row in connection.execute(query)]
 
     # other people's books and spreadsheets
 
@@ -410,10 +375,9 @@ class TrialBook:
                     there.photos(trial, withdrawn=True),
                     there.removals(trial),
                 )
-                for trial in there.trials(withdrawn=None)
+                for trial in there.trials(withdrawn=True)
             ]
-            kitchen = there.kitchen
-        return exchange.pack(kept, path, kitchen)
+            return exchange.pack(kept, path, there.kitchen)
 
     def import_from(self, path: str | os.PathLike, formulas: str | os.PathLike = ".") -> Imported:
         """Take in another book's export or a spreadsheet, whole or not at all; return what came in as Imported.
@@ -425,9 +389,8 @@ class TrialBook:
         where both went on with it. A row of a spreadsheet that is no version yet is saved on top of what stands.
         Raises FileError for anything else, and KitError for a trial that can't stand.
         """
-        if store.path_of(path).suffix.casefold() in SHEETS:
-            return self._import_rows(exchange.read_csv(path, formulas))
-        found, kitchen = exchange.unpack(path)
+        sheet = store.path_of(path).suffix.casefold() in SHEETS
+        found, kitchen = (exchange.read_csv(path, formulas), {}) if sheet else exchange.unpack(path)
         came: dict[str, list] = {"continued": [], "differing": [], "already": []}
         new, erased = {}, {}
         with self._writing() as connection:
@@ -436,9 +399,10 @@ class TrialBook:
                 key = sa.select(trials.c.id, trials.c.current).where(trials.c.key == each.standing.trial.key)
                 if row := connection.execute(key).first():
                     place = row.id
-                    came[self._continue(connection, place, row.current, each)].append(code_of(place))
+                    came[self._continue(connection, place, row.current, each, sheet)].append(code_of(place))
                 else:
-                    place = new[each.code] = self._new(connection, each.standing.trial, each.standing.number)
+                    place = self._let_stand(connection, each.standing.trial, each.standing.number)
+                    new[each.code] = code_of(place)
                     for version in each.versions:
                         self._add_version(connection, place, version)
                 held = {photo.digest for photo in self._photos(connection, place, withdrawn=True)}
@@ -452,94 +416,59 @@ class TrialBook:
                         removal = replace(removal, what=WITHDRAWN, why=f"erased in another book: {removal.why}")
                         erased[code_of(place)] = True
                     if removal not in known:
-                        self._note_removal(connection, place, removal)
-            self._keep(connection, {n: v for n, v in kitchen.items() if n not in _remembered(connection)})
-        new = {code: code_of(place) for code, place in new.items()}
+                        connection.execute(removals.insert().values(trial=place, **vars(removal)))
+            there = self._kitchen(connection)
+            self._keep(connection, {name: value for name, value in kitchen.items() if not getattr(there, name)})
         continued, differing, already = map(tuple, came.values())
         return Imported(new, continued, differing, already, tuple(erased))
 
-    def _import_rows(self, rows):
-        new, continued, already = {}, {}, {}
-        with self._writing() as connection:
-            for trial, who in rows:
-                row = connection.execute(sa.select(trials).where(trials.c.key == trial.key)).first()
-                here = self._history(connection, row.id) if row else []
-                if trial.document() in [version.trial.document() for version in here]:
-                    already[code_of(row.id)] = True
-                    continue
-                saved = self._append(connection, replace(trial, version=row.current if row else 0), who, _now())
-                if row is None:
-                    new[trial.code] = saved.code
-                elif saved.code not in new.values():
-                    continued[saved.code] = True
-        return Imported(new, tuple(continued), (), tuple(already))
-
-    def _continue(self, connection, place, current, kept):
+    def _continue(self, connection, place, current, kept, sheet):
         """Put in the versions that a trial lacks; the newest not set aside stands, also where an older book had it not.
 
-        Returns how the two books compare: continued, differing or already.
+        sheet: whether they are rows of a spreadsheet, which go on top of what stands. Returns how the two books
+        compare: continued, differing or already.
         """
+
+        def told(v):
+            return v.trial.document() if sheet else (v.by, v.at, v.trial.document())
+
         here = self._history(connection, place)
-        known = [(v.by, v.at, v.trial.document()) for v in here]
-        there = [(v.by, v.at, v.trial.document()) for v in kept.versions]
-        stands = max((v for v in here if not v.aside), key=lambda v: v.number, default=None)
-        lacking = [v for v, each in zip(kept.versions, there, strict=True) if each not in known]
-        goes_on = there[: len(here)] == known
+        known = [told(v) for v in here]
+        lacking = [v for v in kept.versions if told(v) not in known]
+        goes_on = sheet or [told(v) for v in kept.versions[: len(here)]] == known
         for number, v in enumerate(lacking, len(here) + 1):
-            added = replace(v, number=number, aside=v.aside or not goes_on)
-            self._add_version(connection, place, added)
-            stands = stands if added.aside else added
-        moved = stands is not None and stands.number != current
-        if moved:
-            self._let_stand(connection, place, stands.trial, stands.number)
+            here.append(replace(v, number=number, aside=v.aside or not goes_on))
+            self._add_version(connection, place, here[-1])
+        stands = exchange.newest(here)
+        if stands.number != current:
+            self._let_stand(connection, stands.trial, stands.number, place)
         if lacking and not goes_on:
             return "differing"
-        return "continued" if lacking or moved else "already"
+        return "continued" if lacking or stands.number != current else "already"
 
     # reading
 
-    def trial(self, code: "str | Found") -> Trial:
-        """Return one trial as it stands, by its code (T-014), its key, or as `find` found it. Raises UnknownName."""
+    def trial(self, code: str | Trial) -> Trial:
+        """Return one trial as it stands, by its code (T-014) or its key, or a trial read before. Raises UnknownName."""
         return self.trials([code])[0]
 
-    def trials(self, codes: "Iterable[str | Found] | None" = None, withdrawn: bool | None = False) -> list[Trial]:
+    def trials(self, codes: "Iterable[str | Trial] | None" = None, withdrawn: bool = False) -> list[Trial]:
         """Return trials as they stand.
 
-        codes: codes, keys, or what `find` found, in whose order they come; None for all, by date
-        withdrawn: of all, those that are withdrawn, or None for both; one that is asked for by its code comes
+        codes: codes, keys, or trials read before, in whose order they come; None for all, by date
+        withdrawn: of all, also those that are withdrawn; one that is asked for by its code comes
 
         Raises UnknownName.
         """
         with self._reading() as connection:
             if codes is None:
-                query = self._shown(connection, _STANDING, withdrawn)
+                query = _STANDING if withdrawn else self._shown(connection, _STANDING)
                 rows = connection.execute(query.order_by(trials.c.date, trials.c.id))
                 return [_read(place, number, document) for place, _, number, document in rows]
-            found, wanted = {}, [_place_of(code) or str(code) for code in codes]
-            for start in range(0, len(wanted), MARKS):
-                some = wanted[start : start + MARKS]
-                places, keys = ([each for each in some if isinstance(each, kind)] for kind in (int, str))
-                rows = connection.execute(_STANDING.where(trials.c.id.in_(places) | trials.c.key.in_(keys)))
-                for place, key, number, document in rows:
-                    found[place] = found[key] = place, number, document
-        for code, each in zip(codes, wanted, strict=True):
-            if each not in found:
-                self._unknown(code)
-        return [_read(*found[each]) for each in wanted]
-
-    def _unknown(self, code):
-        with self._reading() as connection:
-            some = connection.execute(sa.select(trials.c.id).order_by(trials.c.id.desc()).limit(2000)).scalars()
-            near = did_you_mean(code, [code_of(place).casefold() for place in some])
-        do = near.upper().replace("DID YOU MEAN", "did you mean") if near.startswith("did") else "look it up with find"
-        raise UnknownName(must("trial", f"one of the book {self.name}", repr(str(code))[:60], do))
-
-    def _shown(self, connection, query, withdrawn):
-        """Return a query of trials, of those that are withdrawn or not alone; None for both."""
-        if withdrawn is None:
-            return query
-        hidden = trials.c.id.in_(self._hidden_trials(connection))
-        return query.where(hidden if withdrawn else ~hidden)
+            places = [self._place(connection, code) for code in codes]
+            rows = connection.execute(_STANDING.where(trials.c.id.in_(places)))
+            found = {place: _read(place, number, document) for place, _, number, document in rows}
+        return [found[place] for place in places]
 
     def history(self, trial: Trial | str, every: bool = False) -> list[Version]:
         """Return the Versions of a trial that somebody finished, the first first. Raises UnknownName.
@@ -549,27 +478,18 @@ class TrialBook:
         """
         with self._reading() as connection:
             found = self._history(connection, self._place(connection, trial))
-        return found if every else _told(finished(found))
+        return found if every else finished(found)
 
     def corrections(self, trial: Trial | str) -> Corrections:
         """Return the Corrections of a trial: what was changed after it was noted, withdrawn or erased.
 
         trial: a Trial of the book, its code or key. Raises UnknownName.
         """
-        with self.standing() as there:
-            return corrections(there.history(trial), there.removals(trial))
-
-    def removals(self, trial: Trial | str) -> list[Removal]:
-        """Return what was withdrawn, put back or erased of a trial, by the trial, its code or key."""
-        with self._reading() as connection:
-            return self._removals(connection, self._place(connection, trial))
+        return corrections(self.history(trial), self.removals(trial))
 
     def _history(self, connection, place):
-        rows = connection.execute(sa.select(versions).where(versions.c.trial == place).order_by(versions.c.number))
-        return _told(
-            Version(row.number, row.written_by, row.written_at, row.aside, _read(place, row.number, row.document))
-            for row in rows.all()
-        )
+        rows = connection.execute(sa.select(*_VERSION).where(versions.c.trial == place).order_by(versions.c.number))
+        return [Version(number, *told, _read(place, number, document)) for number, *told, document in rows]
 
     def photos(self, trial: Trial | str, withdrawn: bool = False) -> list[Photo]:
         """Return the Photos of a trial, the first first. Raises UnknownName.
@@ -581,13 +501,9 @@ class TrialBook:
             return self._photos(connection, self._place(connection, trial), withdrawn)
 
     def _photos(self, connection, place, withdrawn):
-        rows = connection.execute(sa.select(photos).where(photos.c.trial == place).order_by(photos.c.id)).all()
+        query = sa.select(photos.c.digest, *_PHOTO).where(photos.c.trial == place).order_by(photos.c.id)
         hidden = set() if withdrawn else self._hidden(connection, removals.c.trial == place)
-        return [
-            Photo(r.view, r.width, r.height, r.added_by, r.added_at, r.picture)
-            for r in rows
-            if (place, r.digest) not in hidden
-        ]
+        return [Photo(*row) for digest, *row in connection.execute(query) if (place, digest) not in hidden]
 
     def find(
         self,
@@ -596,64 +512,47 @@ class TrialBook:
         until: str | datetime.date | None = None,
         verdict: str | None = None,
         formula: Formula | str | None = None,
-        withdrawn: bool = False,
         most: int = 200,
-    ) -> "list[Found]":
-        """Return what is Found in the book, the newest bakes first.
+    ) -> list[Trial]:
+        """Return the trials that are found as they stand, the newest bakes first.
 
         text: beginnings of words, all of which it has; a word may be a code (T-014), a day or a month (2025-03)
         since, until: dates, both included
         verdict: keep, change or drop
         formula: a Formula or its fingerprint
-        withdrawn: those that are withdrawn, instead of the others
         most: how many at most [count]
 
         Raises TrialError, UnknownName, AmountError.
         """
         most = whole("most", most, 1, 2**31 - 1, of="trials", do="leave it out for 200")
-        said = [store.written(self._engine.dialect.name, name).label(name) for name in DECIDED]
-        query = (
-            sa.select(*SUMMARY, *said)
-            .join(versions, _STANDS)
-            .order_by(trials.c.date.desc(), trials.c.id.desc())
-            .limit(most)
-        )
+        dialect, wanted, begin = self._engine.dialect.name, [], []
         if since is not None:
-            query = query.where(trials.c.date >= date_of(since))
+            wanted.append(trials.c.date >= date_of(since))
         if until is not None:
-            query = query.where(trials.c.date <= date_of(until))
+            wanted.append(trials.c.date <= date_of(until))
         if verdict:
-            query = query.where(trials.c.verdict == one_of("verdict", verdict, VERDICTS))
+            wanted.append(trials.c.verdict == one_of("verdict", verdict, VERDICTS))
         if formula is not None:
             fingerprint = getattr(formula, "fingerprint", formula)
             if not re.fullmatch("[0-9a-f]{8}", str(fingerprint)):
                 do = "read it with kit.Formula.read"
                 raise TrialError(must("formula", "a Formula or its fingerprint", repr(formula)[:40], do))
-            query = query.where(trials.c.formula == fingerprint)
-        rest = []
+            wanted.append(trials.c.formula == fingerprint)
         for word in (text_of(text, "text") or "").split():
             if (place := _place_of(word)) is not None:
-                query = query.where(sa.or_(trials.c.id == place, *self._with_words([code_of(place)])))
+                named = store.with_words(dialect, _folded(code_of(place)))
+                wanted.append((trials.c.id == place) | named)
             elif re.fullmatch(r"\d{4}-\d\d(-\d\d)?", word):
                 day = sa.cast(trials.c.date, sa.String).startswith(word)
-                query = query.where(sa.or_(day, *self._with_words([word])))
+                wanted.append(day | store.with_words(dialect, _folded(word)))
             else:
-                rest.append(word)
-        query = query.where(*self._with_words(rest, begin=True))
+                begin += _folded(word)
+        if begin:
+            wanted.append(store.with_words(dialect, begin, begin=True))
+        query = _STANDING.where(*wanted).order_by(trials.c.date.desc(), trials.c.id.desc()).limit(most)
         with self._reading() as connection:
-            rows = connection.execute(self._shown(connection, query, withdrawn)).all()
-        return [
-            Found(
-                *(code_of(r.id), r.name, r.date, r.verdict),
-                *(decision_of(r.verdict, *(getattr(r, name) or "" for name in DECIDED)), r.formula, r.parent, r.key),
-            )
-            for r in rows
-        ]
-
-    def _with_words(self, texts, begin=False):
-        """Return [the condition under which a trial has all words of the texts], [] for no word."""
-        words = _folded(" ".join(texts))
-        return [store.with_words(self._engine.dialect.name, words, begin)] if words else []
+            rows = connection.execute(self._shown(connection, query))
+            return [_read(place, number, document) for place, _, number, document in rows]
 
     def lineage(self) -> Lineage:
         """Return the Lineage of the trials: which came from which, a tree to be drawn."""
@@ -665,7 +564,7 @@ class TrialBook:
     def __len__(self):
         with self._reading() as connection:
             counted = sa.select(sa.func.count()).select_from(trials)
-            return connection.execute(self._shown(connection, counted, False)).scalar_one()
+            return connection.execute(self._shown(connection, counted)).scalar_one()
 
     def _repr_html_(self):
         rows = [[f.code, str(f.date), f.name, f.decision] for f in self.find(most=20)]
@@ -677,21 +576,15 @@ class TrialBook:
     # beneath
 
     def _place(self, connection, trial):
-        key = trial.key if isinstance(trial, Trial) else trial
+        """Return the place of a trial, by itself, its code or key. Raises UnknownName."""
+        key = trial.key if isinstance(trial, Trial) else str(trial)
         place = _place_of(key)
-        where = trials.c.key == str(key) if place is None else trials.c.id == place
+        where = trials.c.key == key if place is None else trials.c.id == place
         found = connection.execute(sa.select(trials.c.id).where(where)).scalar()
         if found is None:
-            if isinstance(trial, Trial):
-                raise UnknownName(must("trial", f"saved in the book {self.name}", repr(trial.name), "save it first"))
-            self._unknown(trial)
+            do = "save it first" if isinstance(trial, Trial) else "look it up with find"
+            raise UnknownName(must("trial", f"one of the book {self.name}", repr(getattr(trial, "name", key))[:60], do))
         return found
-
-    def _version(self, connection, place, number):
-        """Return the trial of a version; None when there is none of that number."""
-        found = sa.select(versions.c.document).where(versions.c.trial == place, versions.c.number == number)
-        document = connection.execute(found).scalar()
-        return None if document is None else _read(place, number, document)
 
     @contextlib.contextmanager
     def _reading(self):
@@ -733,7 +626,8 @@ class Entry:
         answers = dict(self._book.kitchen.answers)
         changed = self.trial.with_entry(entry, value, answers)
         standing = self._book.trial(self.trial.key)
-        if standing.version != self.trial.version and not self._both(changed, standing):
+        theirs = changes(self.trial, standing)
+        if theirs and not changes(self.trial, changed).keys() & theirs.keys():
             changed = standing.with_entry(entry, value, answers)
         while True:
             try:
@@ -744,25 +638,17 @@ class Entry:
                     raise
                 changed = conflict.merged()
 
-    def answered(self, entry, asking, answer):
+    def answered(self, entry: str, asking: Asking, answer: str) -> str:
         """Remember an answer and return what is to be entered instead; words beside a reading go into the notes.
 
-        asking: of the AskedError that `set` raised; answer: one of its choices. Raises as `set`.
+        asking: of the AskedError that `set` raised; answer: one of its choices, which holds wherever this book is
+        asked that again. Raises as `set`.
         """
         if asking.rest:
             self.set("notes", "\n".join(filter(None, (self.trial.notes, f"{entry}: {asking.rest}"))))
-        return self._book.answered(asking, answer)
-
-    def behind(self, entry, value):
-        """Return whether somebody else changed meanwhile what setting this entry would change, if it can be set."""
-        try:
-            changed = self.trial.with_entry(entry, value, dict(self._book.kitchen.answers))
-            return self._both(changed, self._book.trial(self.trial.key))
-        except KitError:
-            return False
-
-    def _both(self, changed, standing):
-        return bool(changes(self.trial, changed).keys() & changes(self.trial, standing).keys())
+        if asking.about:
+            self._book.remember(answers=dict(self._book.kitchen.answers) | {asking.about: answer})
+        return asking.text(answer)
 
 
 def code_of(place):
@@ -771,7 +657,7 @@ def code_of(place):
 
 
 def _place_of(code):
-    found = re.fullmatch(r"[Tt]-(\d{1,9})", str(code.code if isinstance(code, (Trial, Found)) else code).strip())
+    found = re.fullmatch(r"[Tt]-(\d{1,9})", code.strip())
     return int(found[1]) if found else None
 
 
@@ -785,66 +671,12 @@ def _read(place, number, document):
         raise FileError(must(name, "whole in the book", "a damaged record", do)) from None
 
 
-def _remembered(connection):
-    """Return {name: value} of what the book remembers."""
-    rows = connection.execute(sa.select(remembered).where(remembered.c.name.in_(REMEMBERED))).all()
-    values = {row.name: json.loads(row.value) for row in rows}
-    return {
-        name: tuple(tuple(each) if isinstance(each, list) else each for each in value)
-        if isinstance(value, list)
-        else value
-        for name, value in values.items()
-    }
-
-
-def _nearest(taken, rows):
-    """Return the codes of the trials whose day a picture may show, the likeliest first.
-
-    rows: (place, date, when something was entered) of each version. The bakes of the day itself come first.
-    """
-    far = {}
-    for place, date, at in rows:
-        back = (taken.date() - date).days
-        if 0 <= back <= LOOKED_AT_FOR:
-            entered = datetime.datetime.fromisoformat(at).astimezone().replace(tzinfo=None)
-            far[place] = min(far.get(place, (back, datetime.timedelta.max)), (back, abs(entered - taken)))
-    return tuple(map(code_of, sorted(far, key=far.get)))
-
-
-def _told(versions):
-    """Return [Version], each with what it changed of the one that stood before it."""
-    made, before = [], None
-    for version in versions:
-        made.append(replace(version, changed=tuple(map(_spoken, changes(before, version.trial)))))
-        before = before if version.aside else version.trial
-    return made
-
-
 def _spoken(entry):
     return str(entry).replace("_", " ")
 
 
-def _need_trial(trial):
-    if not isinstance(trial, Trial):
-        do = "make one with Trial.of(name, date)"
-        raise TrialError(must("trial", "a Trial", repr(trial)[:40], do))
-
-
 def _now():
     return datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
-
-
-def _shown(trial, number):
-    recipe = trial.plan
-    return {
-        "name": trial.name,
-        "date": trial.date,
-        "parent": trial.parent,
-        "verdict": trial.verdict,
-        "formula": recipe.fingerprint if recipe else "",
-        "current": number,
-        "words": "",
-    }
 
 
 def _words_of(trial):

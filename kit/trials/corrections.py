@@ -2,6 +2,7 @@
 
 import datetime
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from ..errors import must
 from ..page import Result
@@ -34,8 +35,7 @@ class Removal:
         return Removal(**made)
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(NamedTuple):
     """What somebody changed in a trial after having noted it, or withdrew from it."""
 
     at: str
@@ -63,7 +63,8 @@ class Corrections(Result):
 
     def frame_rows(self):
         """Return the rows of the frame, one a change."""
-        return [(_here(c.at), c.by, c.what, c.was, c.now) for c in self.changes]
+        moments = (datetime.datetime.fromisoformat(change.at).astimezone() for change in self.changes)
+        return [(f"{at:%Y-%m-%d %H:%M}", *change[1:]) for at, change in zip(moments, self.changes, strict=True)]
 
     def tables(self):
         """Return the changes as a table."""
@@ -103,7 +104,3 @@ def corrections(versions, removals):
         now = f"{removal.what}: {removal.why}" if removal.why else removal.what
         found.append(Change(removal.at, removal.by, what, "", now))
     return Corrections(tuple(sorted(found, key=lambda change: change.at)))
-
-
-def _here(at):
-    return f"{datetime.datetime.fromisoformat(at).astimezone():%Y-%m-%d %H:%M}"

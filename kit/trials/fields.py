@@ -8,21 +8,16 @@ from typing import NamedTuple
 
 from .. import tables
 from ..errors import MOST, UnknownName, must
-from ..words import did_you_mean, plain, plural
+from ..words import did_you_mean, plain
 from . import reading
 from .reading import TrialError, is_gap, row_of
 
 LONGEST = {"name": 200, "baker": 200, "mix": 200, "tag": 60, "name of a field": 60, "decision": 400}  # characters
 LONGEST_TEXT = 4_000_000
-# what to do when a text that is needed is not there
-NEEDED = {
+NEEDED = {  # what to do when a text that is needed is not there
     "name": "a trial needs a name and a date",
     "by": "say who writes, such as M1",
-    "view": "say what it shows: top, side or cut face",
-    "decision": "say it in one line: softer on day 2, keep it",
     "name of a field": "write it like 'own shine, mm'",
-    "tag": "write a word",
-    "why": "say it in a few words",
     "taster": "give the taster's code, such as P1",
 }
 # where a trial keeps the fields of a group of the table, and what was planned or predicted of them
@@ -52,16 +47,9 @@ class Field:
     no_repeat_from: str = ""  # for what is set: how far apart two bakes no longer repeat each other
 
     @property
-    def is_own(self):
-        """Whether the kitchen made it."""
-        return self.name.startswith(OWN)
-
-    @property
     def words(self):
         """The field's name as it is spoken."""
-        if self.is_own:
-            return self.name.removeprefix(OWN).removesuffix(f", {self.unit}")
-        return self.name.replace("_", " ")
+        return self.name.removeprefix(OWN).removesuffix(f", {self.unit}").replace("_", " ")
 
     @property
     def spoken_unit(self):
@@ -104,8 +92,7 @@ class Field:
         if self.readings > 1 or self.group == "series":
             return found
         if len(found) > 1:
-            got = plural(len(found), "reading")
-            raise TrialError(must(self.words, "one figure for the bake", got, "give the one that holds for it"))
+            raise TrialError(must(self.words, "one figure for the bake", written(found), "give the one that holds"))
         return found[0]
 
 
@@ -168,19 +155,12 @@ class Note(NamedTuple):
             return self._band(value)
         if self.how == "planned" and group != "controlled":
             raise TrialError(must(str(self), "a field that is controlled", group, "predict it instead"))
+        like = {"sensory": f"{field.words} by P1", "series": f"{field.words} day 1"}.get(group, field.words)
+        if bool(self.taster) != (group == "sensory") or (self.day is not None) != (group == "series"):
+            raise TrialError(must(field.words, f"entered like '{like}'", repr(str(self)), "write it so"))
         if self.taster:
-            if group != "sensory":
-                raise TrialError(must(field.words, "what tasters score", group, "enter it without a taster"))
             text_of(self.taster, "taster", needed=True)
             return None if is_gap(value) else reading.one(field, value)
-        if group == "sensory":
-            do = f"write '{field.words} by P1', with the taster's code"
-            raise TrialError(must(field.words, "entered for a taster", "none", do))
-        if (group == "series") != (self.day is not None):
-            be, do = "entered for a day", f"write '{field.words} day 0', 1 or 2"
-            if group != "series":
-                be, do = "entered without a day", f"write '{field.words}'"
-            raise TrialError(must(field.words, be, "none" if self.day is None else f"day {self.day}", do))
         return field.read(value, answers)
 
     def _band(self, value):
@@ -188,11 +168,10 @@ class Note(NamedTuple):
             return None
         given = value.split(";") if isinstance(value, str) else row_of(str(self), value)
         three = [reading.number(self.field, each.strip() if isinstance(each, str) else each) for each in given]
-        three = three * 3 if len(three) == 1 else three
-        if len(three) != 3 or not three[1] <= three[0] <= three[2]:
-            do = "give the value alone, or value, low, high"
-            raise TrialError(must(str(self), "a value within its band", repr(value), do))
-        return tuple(three)
+        middle, low, high = three if len(three) == 3 else three[:1] * 3
+        if not low <= middle <= high or len(three) not in (1, 3):
+            raise TrialError(must(str(self), "a value within its band", repr(value), "give value, low, high"))
+        return middle, low, high
 
 
 @functools.cache
@@ -204,21 +183,12 @@ def trial_fields():
     """
     found = {}
     for row in tables.table("trial_fields").rows:
-        number = {name: float(row[name] or "nan") for name in ("resolution", "low", "high")}
-        usual = tuple(float(row[name] or number[name.removeprefix("usual_")]) for name in ("usual_low", "usual_high"))
-        found[row["field"]] = Field(
-            row["field"],
-            row["group"],
-            row["unit"].replace("degC", "°C"),  # as a person reads it
-            row["instrument"],
-            *number.values(),
-            usual,
-            int(row["n_per_bake"]),
-            row["when"],
-            row["source"],
-            (row["low_means"], row["high_means"]),
-            row["no_repeat_from"],
-        )
+        text = {name: row[name] for name in ("group", "instrument", "when", "source", "no_repeat_from")}
+        figures = {name: float(row[name] or "nan") for name in ("resolution", "low", "high")}
+        usual = tuple(float(row[f"usual_{end}"] or figures[end]) for end in ("low", "high"))
+        more = {"usual": usual, "readings": int(row["n_per_bake"]), "ends": (row["low_means"], row["high_means"])}
+        unit = row["unit"].replace("degC", "°C")  # as a person reads it
+        found[row["field"]] = Field(row["field"], unit=unit, **text, **figures, **more)
     return found
 
 
@@ -243,8 +213,7 @@ def find(name):
     found = trial_fields().get(plain(name).replace(" ", "_"))
     if found is None:
         known = [each.words for each in trial_fields().values()]
-        near = did_you_mean(name, known)
-        do = near if near.startswith("did you mean") else "write it into the notes"
+        do = did_you_mean(name, known, "write it into the notes")
         raise UnknownName(must("field", "one of trial_fields.csv", repr(str(name)), do))
     return found
 
@@ -257,19 +226,14 @@ def text_of(value, name, needed=False):
     """
     if value is not None and not isinstance(value, str):
         raise TrialError(must(name, "text", repr(value)[:80], "write it in words"))
-    text = (value or "").strip()
+    text = " ".join((value or "").split()) if name in LONGEST else (value or "").strip()
     if needed and all(unicodedata.category(letter) in UNSEEN for letter in text):
         got = "nothing that can be seen" if text else "nothing"
-        raise TrialError(must(name, "given", got, NEEDED.get(name, "take it from an export")))
-    most = LONGEST.get(name, LONGEST_TEXT)
-    if len(text) > most:
-        got = f"{len(text):,} characters"
+        raise TrialError(must(name, "given", got, NEEDED.get(name, "say it in a few words")))
+    if len(text) > (most := LONGEST.get(name, LONGEST_TEXT)):
         do = "put the rest into the notes" if name in LONGEST else "keep the rest in a file, and name it here"
-        raise TrialError(must(name, f"at most {most:,} characters", got, do))
-    odd = re.search(
-        r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]" if name not in LONGEST else r"[\x00-\x1f\ud800-\udfff]", text
-    )
-    if odd:
+        raise TrialError(must(name, f"at most {most:,} characters", f"{len(text):,} characters", do))
+    if odd := re.search(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]", text):
         got = f"U+{ord(odd[0]):04X} at position {odd.start()}"
         raise TrialError(must(name, "text without control characters", got, "take it out"))
     return text or None

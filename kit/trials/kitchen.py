@@ -19,31 +19,29 @@ class Kitchen:
     scales: tuple = ()  # (digest of a photo, mm of one of its pixels)
     answers: tuple = ()  # (question, choice) where a reading had two meanings
 
+    @staticmethod
+    def stored(kept):
+        """Return the Kitchen of {name: value} as JSON has it, checked when it was kept."""
+        return Kitchen(**{each.name: _tuples(kept[each.name]) for each in fields(Kitchen) if each.name in kept})
+
     def changed(self, **some):
         """Return the Kitchen with some of it changed and checked. Raises TrialError, UnknownName.
 
         >>> Kitchen().changed(fields=["dough_temperature", "own shine, mm"]).fields
         ('dough temperature', 'own shine, mm')
         """
-        made = {}
-        for name, value in some.items():
-            if name == "entered_by":
-                made[name] = text_of(value, "by") or ""
-            elif name == "fields":
-                made[name] = tuple(dict.fromkeys(str(Note.of(entry)) for entry in value))
-            elif name == "tags":
-                made[name] = tuple(dict.fromkeys(text_of(tag, "tag", needed=True) for tag in value))
-            elif name == "scales":
-                made[name] = tuple((text_of(digest, "photo"), float(scale)) for digest, scale in dict(value).items())
-            else:
-                made[name] = tuple(
-                    (text_of(question, "question"), text_of(choice, "choice"))
-                    for question, choice in dict(value).items()
-                )
-            if len(made[name]) > MOST and name not in ("answers", "scales"):
-                be, got = f"at most {MOST}", len(made[name])
-                raise TrialError(must(name.replace("_", " "), be, got, "leave some out"))
-        return replace(self, **made)
+        checked = {
+            "fields": lambda value: dict.fromkeys(str(Note.of(entry)) for entry in value),
+            "tags": lambda value: dict.fromkeys(text_of(tag, "tag", needed=True) for tag in value),
+            "scales": lambda value: ((text_of(shot, "photo"), float(scale)) for shot, scale in dict(value).items()),
+            "answers": lambda value: ((text_of(q, "question"), text_of(a, "choice")) for q, a in dict(value).items()),
+        }
+        made = {name: tuple(checked[name](value)) for name, value in some.items() if name != "entered_by"}
+        for name in ("fields", "tags"):
+            if (many := len(made.get(name, ()))) > MOST:
+                raise TrialError(must(name, f"at most {MOST}", many, "leave some out"))
+        return replace(self, **made, entered_by=text_of(some.get("entered_by", self.entered_by), "by") or "")
 
 
-REMEMBERED = tuple(each.name for each in fields(Kitchen))
+def _tuples(value):
+    return tuple(map(_tuples, value)) if isinstance(value, list) else value

@@ -21,9 +21,6 @@ SIDE = 2400  # pixels of the longer side as kept
 KINDS = ("JPEG", "PNG", "WEBP")
 ENDINGS = (".jpg", ".jpeg", ".png", ".webp")
 TAKEN = ".in_the_book"  # names the pictures of a folder that a book has
-# first bytes of other kinds, as their standards have them
-KNOWN_BY = {b"GIF8": "a GIF", b"%PDF": "a PDF", b"II*\0": "a TIFF", b"MM\0*": "a TIFF"}
-_SCAN = re.compile(rb"(?:[^\xff]+|\xff[\x00\xd0-\xd7])*+\xff\xd9")  # a JPEG's coded pixels and its end
 
 
 @dataclass(frozen=True)
@@ -43,40 +40,18 @@ class Photo:
         return digest(self.picture)
 
 
-@dataclass(frozen=True)
-class Offer:
-    """A picture that may be a photo of a bake: when it was taken, the trials it may be of, or why it can't be taken."""
+def taken_at(picture: bytes, name: str, written: datetime.datetime) -> datetime.datetime:
+    """Return when a picture was taken: as the camera wrote it, else when its file was written.
 
-    name: str
-    taken: datetime.datetime | None  # by the clock of the camera, or of the file
-    trials: tuple = ()  # codes, the likeliest first
-    problem: str = ""
-
-
-def looked_at(picture):
-    """Return the Offer of a picture, of no trial yet: a path, of which no more is read than its head, or what a chooser
-    brought: (name, bytes, datetime of the file).
-
-    The time is the one that the camera wrote (Exif 2.32, CIPA DC-008, DateTimeOriginal), else that of the file.
+    The camera's time is that of Exif 2.32 (CIPA DC-008), DateTimeOriginal. Raises FileError for what is no picture.
     """
     from PIL import ExifTags
 
-    brought = isinstance(picture, tuple)
-    name, taken = (picture[0], picture[2]) if brought else (Path(picture).name, None)
-    try:
-        with io.BytesIO(picture[1]) if brought else Path(picture).open("rb") as source:
-            taken = taken or datetime.datetime.fromtimestamp(Path(picture).stat().st_mtime)
-            _must_fit(name, source.seek(0, io.SEEK_END))
-            with _opened(name, source) as image:
-                written = image.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal, "")
-        with contextlib.suppress(ValueError):
-            taken = datetime.datetime.strptime(str(written)[:19], "%Y:%m:%d %H:%M:%S")
-    except FileError as error:
-        return Offer(name, taken, problem=str(error))
-    except OSError as error:
-        said = must(name, "a file that can be read", error.strerror, "check its name")
-        return Offer(name, taken, problem=said)
-    return Offer(name, taken)
+    with _opened(name, io.BytesIO(picture)) as image:
+        told = image.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal, "")
+    with contextlib.suppress(ValueError):
+        return datetime.datetime.strptime(str(told)[:19], "%Y:%m:%d %H:%M:%S")
+    return written
 
 
 def digest(data):
@@ -97,25 +72,19 @@ def as_stored(picture):
         raise FileError(must("picture", "a picture", repr(picture)[:40], do))
     name = "picture" if in_memory else Path(picture).name
     data = picture if in_memory else read_bytes(picture, INCOMING)
-    _must_fit(name, len(data))
+    if len(data) > INCOMING:
+        got = f"{figure(len(data) / 1e6)} MB"
+        raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", got, "take it smaller"))
     with _opened(name, io.BytesIO(data)) as image:
         if image.mode in ("1", "P"):
             image = image.convert("RGBA")
         image.thumbnail((SIDE, SIDE))  # of a JPEG, decodes no more than that takes
-        upright = ImageOps.exif_transpose(image)
-        if "A" in upright.getbands() or "transparency" in upright.info:
-            upright = Image.alpha_composite(Image.new("RGBA", upright.size, "white"), upright.convert("RGBA"))
-        upright = upright.convert("RGB")
-    bare = Image.new("RGB", upright.size)
-    bare.paste(upright)  # a new picture carries no metadata along
+        upright = ImageOps.exif_transpose(image).convert("RGBA")
+    bare = Image.new("RGB", upright.size, "white")  # a new picture carries no metadata along
+    bare.paste(upright, mask=upright.getchannel("A"))
     out = io.BytesIO()
     bare.save(out, "JPEG", quality=85)
     return out.getvalue(), bare.width, bare.height
-
-
-def _must_fit(name, size):
-    if size > INCOMING:
-        raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", f"{figure(size / 1e6)} MB", "take it smaller"))
 
 
 @contextlib.contextmanager
@@ -135,15 +104,10 @@ def _opened(name, source):
             yield image
     except FileError:
         raise
-    except UnidentifiedImageError:
-        source.seek(0)
-        head = source.read(4)
-        got = KNOWN_BY.get(head, "something else" if head else "an empty file")
-        do = "save it as one of these"
-        raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, do)) from None
     except (OSError, ValueError, SyntaxError) as error:
-        got = str(error)[:120]
-        raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, "take the photo again")) from None
+        got = "something else" if isinstance(error, UnidentifiedImageError) else str(error)[:120]
+        do = "save it as one of these, or take the photo again"
+        raise FileError(must(name, "a whole JPEG, PNG or WebP picture", got, do)) from None
     finally:
         Image.MAX_IMAGE_PIXELS = usual
 
@@ -162,22 +126,18 @@ def taken_over(path: Path) -> None:
     write_whole(place, f"{known}{path.name}\n", lambda _: True)
 
 
-def is_bare(data, width, height):
-    """Return whether a JPEG of that size [pixels] is as the kit stores one: pixels alone, and nothing after them.
+def is_bare(data):
+    """Return whether a JPEG is as the kit stores one: no segment but JFIF's own, no thumbnail in it, nothing after it.
 
-    Segments as in ITU-T T.81 (1992), annex B: tables, one baseline frame, one scan; and JFIF's without a picture in it.
+    Segments and the end of an image as in ITU-T T.81 (1992), annex B, and ITU-T T.871 (2011).
     """
-    at, frame = 2, b""
-    while data[at : at + 1] == b"\xff":
-        kind, size = data[at + 1], int.from_bytes(data[at + 2 : at + 4])
-        body, at = data[at + 4 : at + 2 + size], at + 2 + size
-        if kind == 0xDA:
-            return frame == height.to_bytes(2) + width.to_bytes(2) and bool(_SCAN.fullmatch(data, at))
-        if kind == 0xC0:
-            frame = body[1:5]
-        elif not (kind in (0xC4, 0xDB, 0xDD) or (kind == 0xE0 and size == 16 and body.startswith(b"JFIF\0"))):
-            return False
-    return False
+    from PIL import JpegImagePlugin
+
+    with JpegImagePlugin.JpegImageFile(io.BytesIO(data)) as image:
+        told = [(kind, len(body)) for kind, body in image.applist]
+    pixels = data.partition(b"\xff\xda")[2]
+    markers = re.findall(rb"\xff[^\x00\xd0-\xd7]", pixels)
+    return told == [("APP0", 14)] and markers == [b"\xff\xd9"] and pixels.endswith(b"\xff\xd9")
 
 
 def small(picture, side=360):

@@ -29,19 +29,10 @@ ALIKE = (1.5, 3.0)  # times the smallest of two, and of more readings, beyond wh
 SOON, AGO = 60, 305  # days from today in which a date without its year lies
 ONE, SEVERAL, THOUSANDS = "one number", "several", "thousands"
 SLIP, LOWER, MIDDLE, UPPER = "a point for the space", "the lower", "the middle", "the upper"
-FIRST, LAST, AS_TYPED, POINT = "the first", "the last", "as typed", "a point before the last"
-CONFIRMED = (SLIP, LOWER, MIDDLE, UPPER, FIRST, LAST)  # never taken without asking
+AS_TYPED = "as typed"
+CONFIRMED = (SLIP, LOWER, MIDDLE, UPPER)  # never taken without asking
 FAR = 3.0  # times the median of readings, beyond which one of them is asked about
 GAPS = ("", "-", "–", "n/a", "not measured", "didn't measure", "did not measure", "not taken")
-SPOKEN = {  # of times and rises
-    r"three quarters of an hour": "45 min",
-    r"(?:a )?quarter of an hour": "15 min",
-    r"(?:an|one) hour and a half": "90 min",
-    r"(\d+) hours? and a half": r"\1 1/2 h",
-    r"(?:an|one) hour": "1 h",
-    r"(?:twice|doubled?)(?: in size)?": "2 x",
-    r"(?:thrice|tripled?)(?: in size)?": "3 x",
-}
 HOURS, MINUTES, DAY, MONTH = "hours and minutes", "minutes and seconds", "the day first", "the month first"
 _ABOUT = re.compile(r"^(?:[~≈]|(?:ca|circa|about|approx|approximately|around|roughly)\b\.?)\s*|(?<=\d)[- ]?ish$", re.I)
 _LIST = re.compile(r"\s*,\s+|\s+,\s*|\s*[,&+]?\s*\band\s+|\s*&\s*", re.I)
@@ -49,7 +40,6 @@ _NEXT = re.compile(r"\s+(?=[~≈]?[-+]?[\d.¼-¾⅐-⅞])")  # a space before wh
 _GROUPED = re.compile(r"(\d{1,3})([.,])(\d{3})(?![\d.,])(.*)", re.DOTALL)
 _CLOCK = r"(\d{1,2}):(\d\d)"
 _MONTHS = [name.casefold() for name in calendar.month_name]
-_DAYS = [name.casefold() for name in calendar.day_name]
 
 
 class TrialError(KitError, ValueError):
@@ -137,7 +127,7 @@ def _readings(field, text, answers, alone=True):
             return _answered(field, text, "", ways, {each: _typed(field, ways[each], True) for each in ways}, {})
     some = any(_within([value], field.low, field.high) for made in ways.values() for value in made)
     if bare and ways and not (usual if typed and first else some):
-        return _in_doubt(field, text, tokens, sensible, answers, typed)
+        return _in_doubt(field, text, tokens, sensible, answers)
     for made in first:
         may_be_share = field.unit == "%" and len(made) == 1 and 0 < made[0] < 1
         return (one(field, text, answers=answers),) if may_be_share else made
@@ -152,20 +142,17 @@ def _readings(field, text, answers, alone=True):
     return (one(field, text, answers=answers),)
 
 
-def _in_doubt(field, text, tokens, sensible, answers, typed):
+def _in_doubt(field, text, tokens, sensible, answers):
     """Return the readings of bare numbers that are none in the field's unit, or unusual ones, as was answered before.
 
-    Offered are they themselves where they can be, in another unit, and with a point that was not hit. Raises
-    AskedError, and TrialError where nothing can be offered.
+    Offered are they themselves where they can be, and in another unit. Raises AskedError, and TrialError where nothing
+    can be offered.
     """
     low, high = field.usual
     made = _each(field, tokens)
     ways = {AS_TYPED: made} if made in sensible.values() else {}
     ways |= _in_other_units(field, tokens)
     choices = {unit: "; ".join(f"{token} {unit}" for token in tokens) for unit in ways if unit != AS_TYPED}
-    tenth = tuple(value / 10 for value in made)
-    if typed and made and re.fullmatch(r"\d{3,}", text) and _within(tenth, low, high):
-        ways[POINT], choices[POINT] = tenth, _typed(field, tenth)
     if AS_TYPED in ways:
         choices = {AS_TYPED: _typed(field, made, units_too=True)} | choices
     if not choices:
@@ -217,13 +204,6 @@ def _ways(field, text):
     ways = {answer: (value,) for answer, value in _amounts(field, text).items()}
     about = "three digits after a mark" if THOUSANDS in ways else "a time with a colon"
     span = re.fullmatch(r"(.*\d)\s*(?:-|to|bis|à)\s*(\d.*)", text, re.I)
-    if not several and not ways:
-        made = _each(field, re.split(r"\s*(?:,\s|/|&|\band\b|\bthen\b|\s(?=\d))\s*", text), mixed=True)
-        if len(made) > 1 and max(made) - min(made) <= max(1.0, field.resolution):
-            ways[ONE] = (made[0],)  # the same in two units
-        elif len(made) == 2:
-            ways = {FIRST: made[:1], MIDDLE: (sum(made) / 2,), LAST: made[1:]}
-            return "several figures where one is kept", ways
     if span and not ways and (ends := _each(field, [span[1], span[2]])):
         low, high = ends
         ways = {LOWER: (low,), MIDDLE: ((low + high) / 2,), UPPER: (high,)} | ({SEVERAL: ends} if several else {})
@@ -285,15 +265,7 @@ def _each(field, tokens, mixed=False):
 def _amounts(field, text):
     """Return {answer: value} of the one amount that a text may be, in any range; {} for none."""
     text, found = _ABOUT.sub("", text).strip(), {}
-    if field.unit in ("min", "x"):
-        for spoken, written in SPOKEN.items():
-            text = re.sub(rf"^(?:{spoken})$", written, text, flags=re.I)
-    if field.unit == "x" and (rise := re.fullmatch(r"\+\s*(\d+)\s*%", text)):
-        return {ONE: 1 + int(rise[1]) / 100}
     if field.unit == "min":
-        if "+" in text[1:]:
-            parts = [_amounts(field, part.strip()) for part in text.split("+")]
-            return {ONE: sum(part[ONE] for part in parts)} if all(ONE in part for part in parts) else {}
         if clock := re.fullmatch(_CLOCK, text):
             hours, minutes = map(int, clock.groups())
             return {HOURS: 60.0 * hours + minutes, MINUTES: round(hours + minutes / 60, field.digits + 1)}
@@ -390,8 +362,6 @@ def _read(field, value):
             value = re.sub(r"(?<=\d)\s*m(?![A-Za-z])|(?<=h)(\s*\d+)\s*$", r"\1 min", value)  # 16m, 1h20
         if kind == "temperature":
             value = re.sub(r"°+$|\bdeg(?:rees?)?$", "", value).rstrip()
-        if field.unit == "x":
-            value = re.sub(r"^x\s*(?=\d)", "", value)
         own = value.rstrip().removesuffix(field.unit)
         own = value if re.search("[A-Za-z]", own) or not own else own  # "2 kg" and "1 h 30 min" have another
     if field.is_score and isinstance(own, str) and not re.search(r"\d|[¼-¾⅐-⅞]", own):
@@ -439,31 +409,19 @@ def _date(text, today, answers):
     words = [word.casefold() for word in re.findall(r"\d+|[^\W\d_]+", text) if not re.search(r"[^\w\s.,/-]", text)]
     if len(words) == 1 and words[0] in (near := {"yesterday": -1, "today": 0, "tomorrow": 1}):
         return today + datetime.timedelta(near[words[0]])
-    named = [n for n, name in enumerate(_DAYS) if words and len(words[0]) > 1 and name.startswith(words[0])]
-    weekday = named[0] if named else None
-    if weekday is not None and len(words) == 1:
-        back = (today.weekday() - weekday) % 7 or 7
-        days = [today - datetime.timedelta(back), today + datetime.timedelta(7 - back)]
-        do = f"{listing((f'{each.day} {each:%B}' for each in days), 'or')}?"
-        choices = tuple(zip((LAST, "the next"), map(str, days), strict=True))
-        raise AskedError(must("date", "clear about its week", repr(text), do), Asking("", f"{text}: {do}", choices))
-    words = [word for word in words[weekday is not None :] if word not in ("st", "nd", "rd", "th", "of", "the")]
+    words = [word for word in words if word not in ("st", "nd", "rd", "th", "of", "the")]
     months = [n for word in words for n, name in enumerate(_MONTHS) if len(word) > 2 and name.startswith(word)]
     numbers = [int(word) for word in words if word.isdigit()]
     if len(months) + len(numbers) != len(words) or len(months) > 1 or not numbers:
         return None
     if months:
         day, *year = sorted(numbers, key=lambda n: n > 31)
-        made = _in_year(day, months[0], year, today) if len(numbers) < 3 else None
-    elif len(words) == 1 and len(words[0]) == 8:
-        made = datetime.date(*(int(part) for part in (words[0][:4], words[0][4:6], words[0][6:])))
-    elif len(words[0]) == 4 and len(numbers) == 3:
-        made = datetime.date(*numbers)
-    elif len(numbers) in (2, 3):
-        made = _day_and_month(text, numbers, today, answers)
-    else:
-        made = None
-    return None if made and weekday is not None and made.weekday() != weekday else made
+        return _in_year(day, months[0], year, today) if len(numbers) < 3 else None
+    if len(words) == 1 and len(words[0]) == 8:
+        return datetime.datetime.strptime(words[0], "%Y%m%d").date()
+    if len(words[0]) == 4 and len(numbers) == 3:
+        return datetime.date(*numbers)
+    return _day_and_month(text, numbers, today, answers) if len(numbers) in (2, 3) else None
 
 
 def _day_and_month(text, numbers, today, answers):

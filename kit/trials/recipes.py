@@ -8,7 +8,7 @@ from ..errors import MOST, must
 from ..formula import Batch, Formula
 from ..formula.files import write
 from ..formula.parts import DOUGH
-from ..words import figure, plain
+from ..words import plain
 from .reading import TrialError, is_number
 
 _HOUSE = "house_ingredients"
@@ -52,25 +52,19 @@ class Recipe:
 
     def checked(self, word):
         """Return the Recipe of its text, with what was weighed of it; all it says must be so. Raises TrialError."""
-        do = "take it from an export"
-        if not isinstance(self.text, str):
-            raise TrialError(must(word, "a formula's text", type(self.text).__name__, do))
-        made = replace(_recipe_of(self.text), grams=self.grams)
+        do, made = "take it from an export", replace(_recipe_of(self.text), grams=self.grams)
         if made.fingerprint != self.fingerprint:
             got = f"{made.fingerprint} against {self.fingerprint!r}"
             raise TrialError(must(f"{word} fingerprint", "that of its text", got, do))
-        word = f"{word} grams"
-        own, theirs = ({part: set(some) for part, some in each.items()} for each in (self.grams, made.lines))
-        if own and own != theirs:
-            raise TrialError(must(word, "the lines of the formula", "others", do))
-        for part, some in self.grams.items():
-            if not all(is_number(g) and 0 <= g <= MOST for g in some.values()):
-                raise TrialError(must(word, "masses of 0 g or more", "others", do))
-            lines, weighed = made.lines[part], sum(some.values())
-            whole = sum(lines.values())
-            for key, g in some.items():
-                if abs(g * whole - lines[key] * weighed) > 1e-4 * whole * max(weighed, 1):
-                    raise TrialError(must(word, "in proportion to the lines", f"{figure(g, 1)} g of {key}", do))
+        for part in {**self.grams, **made.lines} if self.grams else ():
+            some, lines = self.grams.get(part, {}), made.lines.get(part, {})
+            fits = some.keys() == lines.keys() and all(is_number(g) and 0 <= g <= MOST for g in some.values())
+            if fits:
+                weighed, whole = sum(some.values()), sum(lines.values())
+                off = (abs(g * whole - lines[key] * weighed) for key, g in some.items())
+                fits = max(off, default=0) <= 1e-4 * whole * max(weighed, 1)
+            if not fits:
+                raise TrialError(must(f"{word} grams", "masses in proportion to the formula's lines", f"{part}'s", do))
         return made
 
     @property

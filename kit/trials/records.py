@@ -7,14 +7,13 @@ a tray are readings of it, not bakes.
 import datetime
 import re
 import uuid
-from dataclasses import MISSING, dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 
 from .. import page
 from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Batch, Formula
-from ..formula.parts import DOUGH
 from ..formula.usual import bake_doubts, goods_of
-from ..words import figure, listing, one_of, plain
+from ..words import figure, one_of, plain
 from .fields import SECTIONS, Note, find, text_of
 from .reading import TrialError, date_of, is_gap, is_number
 from .recipes import Recipe
@@ -27,7 +26,7 @@ TEXTS = (
 )
 VERDICTS = ("keep", "change", "drop")
 TRAY = 6  # readings of one bake, beyond which they may be taken for as many bakes
-FLOUR = Note("flour_weighed")
+FLOUR, WATER = Note("flour_weighed"), "water_tap_drinking"
 DATES = ("date", "decided_on")
 OTHERS = (*DATES, "parent", "invented", "planned_formula", "weighed_formula")
 
@@ -121,7 +120,7 @@ class Trial:
     def with_value(self, entry, value):
         """Return this trial with one of `entries` as it stands elsewhere; None takes it out."""
         if not isinstance(entry, Note):
-            return replace(self, **{entry: _BLANK[entry] if value is None else value})
+            return replace(self, **{entry: getattr(Trial, entry) if value is None else value})
         noted = {note: other for note, other in self.noted.items() if note != entry}
         return replace(self, noted=noted if value is None else noted | {entry: value})
 
@@ -158,7 +157,8 @@ class Trial:
     @property
     def decision(self):
         """What was decided, by whom and when, in one line; "" while it is open."""
-        return decision_of(self.verdict, self.reason, self.decided_by, self.decided_on)
+        text = f"{self.verdict}: {self.reason}" if self.verdict and self.reason else self.verdict
+        return f"{text} ({self.decided_by}, {self.decided_on})" if text and self.decided_by else text
 
     # what can be read off it
 
@@ -273,7 +273,15 @@ class Trial:
         if weighed is None:
             do = "enter the flour of the batch, so that what was added can be put on it"
             raise FormulaError(must("flour weighed", "known when something was added", "none", do))
-        return _with_added(recipe.formula, weighed, flour, water)
+        formula, dough = recipe.formula, recipe.formula.part("dough")
+        batch = formula.scale(flour=weighed)
+        held = {key: grams for (part, key), grams in batch.grams.items() if part == dough.name}
+        flours = (key for part in formula.bowls[::-1] for key in part.keys if formula.ingredients[key].kind == "flour")
+        held = {key: held.get(key, 0.0) + grams for key, grams in ((next(flours), flour), (WATER, water))}
+        if held[WATER] < 0:
+            do = "no more can be left out than the formula gives"
+            raise FormulaError(must("water added", "at least minus the water of the dough", f"{figure(water)} g", do))
+        return batch.weighed({(dough.name, key): grams for key, grams in held.items() if grams}).formula
 
     @property
     def doubts(self):
@@ -285,9 +293,6 @@ class Trial:
             found.append(f"{part}: {name} weighed {figure(now, 2)} % for {figure(was, 2)} %")
         if len(off) > 3:
             found.append(f"{len(off) - 3} more lines weighed off the plan")
-        weighed, noted = self.weighed_formula and self.weighed_formula.flour, self.value(FLOUR)
-        if weighed and noted and abs(weighed - noted) > 0.005 * weighed:
-            found.append(f"flour weighed is noted as {figure(noted)} g, the lines as weighed hold {figure(weighed)} g")
         recipe = self.recipe
         bake = Bake(oven=self.value("oven_set"), core=self.value("core_temperature"))
         found += bake_doubts(bake, goods_of(recipe.formula)) if recipe else bake_doubts(bake)
@@ -306,19 +311,12 @@ class Trial:
 
     def document(self):
         """Return the trial as plain data for JSON: what is there, and nothing else."""
-        made = {"format": FORMAT, "key": self.key, "name": self.name, "date": self.date.isoformat()}
-        for name in (*TEXTS[1:], "parent"):
-            if getattr(self, name):
-                made[name] = getattr(self, name)
-        if self.decided_on:
-            made["decided_on"] = self.decided_on.isoformat()
-        if self.invented:
-            made["invented"] = True
-        for name in ("planned_formula", "weighed_formula"):
-            if recipe := getattr(self, name):
-                made[name] = {f.name: getattr(recipe, f.name) for f in fields(recipe) if f.name != "grams"}
-                if recipe.grams:
-                    made[name]["grams"] = recipe.grams
+        made = {"format": FORMAT, "key": self.key}
+        for name in (*TEXTS, *OTHERS):
+            if value := getattr(self, name):
+                made[name] = value.isoformat() if name in DATES else value
+                if isinstance(value, Recipe):
+                    made[name] = {entry: kept for entry, kept in vars(value).items() if entry != "grams" or kept}
         for note, value in sorted(self.noted.items()):
             value = list(value) if isinstance(value, tuple) else value
             if note.taster:
@@ -344,14 +342,13 @@ class Trial:
         try:
             for entry, value in Trial.stored(document).entries.items():
                 made = made.with_entry(entry, value.checked(entry) if isinstance(value, Recipe) else value)
+            same = made.document() == document
         except KitError:
             raise
         except (AttributeError, KeyError, TypeError, ValueError):
-            raise TrialError(must("trial", "as the kit writes it", "entries of another form", do)) from None
-        if made.document() != document:
-            lost = [word for word in document if made.document().get(word) != document[word]]
-            do = "mend it there"
-            raise TrialError(must(f"{listing(lost)} of the trial", "as the kit writes it", "other values", do))
+            same = False
+        if not same:
+            raise TrialError(must("trial", "as the kit writes it", "entries or values of another form", do))
         return made
 
     @staticmethod
@@ -373,10 +370,7 @@ class Trial:
             noted |= {Note(name, day=int(day)): tuple(value) for day, value in by_day.items()}
         for score in same.pop("scores", ()):
             noted[Note(score["field"], taster=score["taster"])] = score["score"]
-        same["noted"] = noted
-        made = object.__new__(Trial)  # a frozen value sets its fields one by one: a third of the time of reading it
-        made.__dict__.update(_BLANK, code=code, version=version, **same)
-        return made
+        return Trial(code=code, version=version, noted=noted, **same)
 
     def to_frame(self):
         """Return a DataFrame: field, planned, as it was, unit, readings."""
@@ -404,17 +398,13 @@ class Trial:
 
 @dataclass(frozen=True)
 class Version:
-    """One version of a trial: number, who, when, the trial as it was, what changed; aside when it does not stand."""
+    """One version of a trial: number, who, when, the trial as it was; aside when it does not stand."""
 
     number: int
     by: str
     at: str  # UTC, ISO 8601
     aside: bool  # written on top of a version that stood no longer
     trial: Trial = field(repr=False)
-    changed: tuple = ()
-
-
-_BLANK = {each.name: each.default for each in fields(Trial) if each.default is not MISSING}
 
 
 def only_trials(trials):
@@ -423,16 +413,6 @@ def only_trials(trials):
     if odd := next((type(each).__name__ for each in found if not isinstance(each, Trial)), None):
         raise TrialError(must("trials", "Trials", odd, "take them from the book"))
     return found
-
-
-def decision_of(verdict, reason, by, on):
-    """Return a decision in one line, "" for none.
-
-    >>> decision_of("keep", "softer on day 2", "M1", "2025-03-06"), decision_of("drop", "", "", None)
-    ('keep: softer on day 2 (M1, 2025-03-06)', 'drop')
-    """
-    text = f"{verdict}: {reason}" if verdict and reason else verdict
-    return f"{text} ({by}, {on})" if text and by else text
 
 
 def mean_of(value):
@@ -453,26 +433,3 @@ def merge(theirs, yours, base):
         if entry not in taken:
             theirs = theirs.with_value(entry, value)
     return theirs
-
-
-def _with_added(formula, weighed, flour, water):
-    """Return the formula with flour [g] and water [g] added to the dough of a batch of so much flour [g]."""
-    factor = weighed / (weighed + flour)
-    parts = []
-    for part in formula.parts:
-        if part.kind in (*DOUGH, "inclusion", "dusting"):
-            lines = {k: v * factor for k, v in zip(part.keys, part.percentages, strict=True)}
-            if part.kind == "dough":
-                flours = (k for p in formula.bowls[::-1] for k in p.keys if formula.ingredients[k]["kind"] == "flour")
-                first = next(flours)
-                for key, grams in ((first, flour), ("water_tap_drinking", water)):
-                    lines[key] = lines.get(key, 0.0) + 100 * grams / (weighed + flour)
-                lines = {k: v for k, v in lines.items() if v or k in part.keys}
-                if lines.get("water_tap_drinking", 0.0) < 0:
-                    do = "no more can be left out than the formula gives"
-                    raise FormulaError(
-                        must("water added", "at least minus the water of the dough", f"{figure(water)} g", do)
-                    )
-            part = replace(part, keys=tuple(lines), percentages=tuple(lines.values()))
-        parts.append(part)
-    return formula.with_parts(parts, text="").checked()

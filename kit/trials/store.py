@@ -9,7 +9,6 @@ from pathlib import Path
 
 import sqlalchemy as sa
 from sqlalchemy.dialects.postgresql import TSQUERY
-from sqlalchemy.schema import CreateTable
 
 from ..errors import FileError, KitError, must
 from ..files import WAIT, whole
@@ -20,18 +19,22 @@ APPLICATION = 0x54524C42  # marks a SQLite file as a trial book
 COMMENT = "trial book, schema {}"
 
 metadata = sa.MetaData()
+
+
+def _texts(*names, **more):
+    return [sa.Column(name, sa.Text, nullable=False, **more) for name in names]
+
+
 trials = sa.Table(
     "trials",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
     sa.Column("key", sa.String(32), nullable=False, unique=True),
-    sa.Column("name", sa.Text, nullable=False),
+    *_texts("name"),
     sa.Column("date", sa.Date, nullable=False, index=True),
-    sa.Column("parent", sa.String(32), nullable=False, index=True),
-    sa.Column("formula", sa.String(8), nullable=False, index=True),  # fingerprint of the formula as planned
-    sa.Column("verdict", sa.String(8), nullable=False, index=True),
+    *_texts("parent", "formula", "verdict", index=True),  # formula: fingerprint of the formula as planned
     sa.Column("current", sa.Integer, nullable=False),  # number of the version that stands
-    sa.Column("words", sa.Text, nullable=False),  # what the search looks through; empty where FTS5 keeps it
+    *_texts("words"),  # what the search looks through; empty where FTS5 keeps it
     comment=COMMENT.format(SCHEMA),
     sqlite_autoincrement=True,
 )
@@ -40,20 +43,16 @@ versions = sa.Table(
     metadata,
     sa.Column("trial", sa.ForeignKey("trials.id"), primary_key=True),
     sa.Column("number", sa.Integer, primary_key=True),
-    sa.Column("written_by", sa.Text, nullable=False),
-    sa.Column("written_at", sa.String(32), nullable=False),  # UTC, ISO 8601
+    *_texts("written_by", "written_at"),  # UTC, ISO 8601
     sa.Column("aside", sa.Boolean, nullable=False),  # written on top of a version that stood no longer
-    sa.Column("document", sa.Text, nullable=False),
+    *_texts("document"),
 )
 photos = sa.Table(
     "photos",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
     sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
-    sa.Column("view", sa.Text, nullable=False),  # top, side, cut face ...
-    sa.Column("digest", sa.String(64), nullable=False),  # SHA-256 of the picture
-    sa.Column("added_by", sa.Text, nullable=False),
-    sa.Column("added_at", sa.String(32), nullable=False),
+    *_texts("view", "digest", "added_by", "added_at"),  # SHA-256 of the picture
     sa.Column("width", sa.Integer, nullable=False),
     sa.Column("height", sa.Integer, nullable=False),
     sa.Column("picture", sa.LargeBinary, nullable=False),
@@ -63,21 +62,15 @@ remembered = sa.Table(
     "remembered",
     metadata,
     sa.Column("name", sa.String(40), primary_key=True),
-    sa.Column("value", sa.Text, nullable=False),  # JSON
+    *_texts("value"),  # JSON
 )
 removals = sa.Table(  # what was done last to a trial or a photo holds, but what is erased stays so
     "removals",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
     sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
-    sa.Column("digest", sa.String(64), nullable=False),  # of the photo; "" for the trial itself
-    sa.Column("what", sa.String(16), nullable=False),  # withdrawn, put back, erased
-    sa.Column("view", sa.Text, nullable=False),
-    sa.Column("by", sa.Text, nullable=False),
-    sa.Column("at", sa.String(32), nullable=False),
-    sa.Column("why", sa.Text, nullable=False),
+    *_texts("digest", "what", "view", "by", "at", "why"),  # of the photo, "" for the trial itself
 )
-LATER = (remembered, removals)  # a book made before them gets them when it is opened
 
 
 # Where the dialects differ: what begins a transaction, what stands beside the tables, how words are searched for.
@@ -89,7 +82,7 @@ for _dialect, _statement in (
     ("sqlite", f"PRAGMA application_id = {APPLICATION}"),
     ("postgresql", f"CREATE INDEX trial_words ON trials USING gin ({_LEXEMES})"),
 ):
-    sa.event.listen(metadata, "after_create", sa.DDL(_statement).execute_if(dialect=_dialect))
+    sa.event.listen(trials, "after_create", sa.DDL(_statement).execute_if(dialect=_dialect))
 
 
 def _begun(connection):
@@ -113,20 +106,13 @@ def index(connection, place, words):
         connection.execute(trials.update().where(trials.c.id == place).values(words=words))
 
 
-def with_words(dialect, words, begin):
+def with_words(dialect, words, begin=False):
     """Return the condition under which a trial has all words; begin: whether its own may only begin so."""
     if dialect == "sqlite":
         match = " ".join(f'"{word}"{"*" * begin}' for word in words)
         return trials.c.id.in_(sa.select(_fts.c.rowid).where(sa.literal_column("trial_words").match(match)))
     match = " & ".join(f"'{word}'{':*' * begin}" for word in words)
     return sa.literal_column(_LEXEMES).op("@@")(sa.cast(match, TSQUERY))
-
-
-def written(dialect, entry):
-    """Return the column of what stands as text under an entry in a version's document."""
-    if dialect == "sqlite":
-        return sa.func.json_extract(versions.c.document, f'$."{entry}"')
-    return sa.cast(versions.c.document, sa.JSON)[entry].as_string()
 
 
 def delete_photos(connection, digest):
@@ -167,11 +153,7 @@ def path_of(where):
         raise FileError(must("path", "the path of a file", repr(where)[:40], "give its name, such as 'trials.db'"))
     if ":memory:" in str(where) or str(where).startswith("file:"):
         raise FileError(must("path", "the path of a file", repr(where)[:40], "a book must outlast the session"))
-    try:
-        return Path(where).expanduser()
-    except RuntimeError:
-        do = f"write ./{where} for a file of that name"
-        raise FileError(must("path", "in a home folder that is known", repr(where)[:40], do)) from None
+    return Path(os.path.expanduser(where))
 
 
 def in_file(path):
@@ -183,13 +165,11 @@ def in_file(path):
         engine = _file_engine(path)
         try:
             with engine.connect() as connection:
-                schema = connection.exec_driver_sql(_SCHEMA_OF_FILE).scalar()
-                _must_be_known(path.name, schema)  # what the file's first bytes say lags behind while others write
                 connection.execute(sa.select(trials.c.id).limit(1)).all()
-                complete = sa.inspect(connection).has_table(LATER[-1].name)
-            if not complete:
+                complete = set(metadata.tables) <= set(sa.inspect(connection).get_table_names())
+            if not complete:  # made by an older kit
                 with engine.execution_options(how="writes").begin() as connection:
-                    _complete(connection)
+                    metadata.create_all(connection)
         except Exception:
             engine.dispose()
             raise
@@ -266,12 +246,7 @@ def _only_to_read(path):
     """Return a connection for somebody who may not write: it leaves no log behind that would shut the others out."""
     log = path.with_name(path.name + "-wal")
     way = "mode=ro" if log.exists() else "immutable=1"  # without a log nobody has it open
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{way}", uri=True, timeout=WAIT)
-    if connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION:
-        for table in LATER:  # a book without them can't be given them: an empty one of this connection's own
-            if not connection.execute(f"PRAGMA main.table_info({table.name})").fetchall():
-                connection.execute(str(CreateTable(table)).replace("CREATE TABLE", "CREATE TEMP TABLE"))
-    return connection
+    return sqlite3.connect(f"{path.absolute().as_uri()}?{way}", uri=True, timeout=WAIT)
 
 
 def _make_file(path):
@@ -312,24 +287,17 @@ def _must_be_known(name, schema):
         raise FileError(must(name, f"of schema {SCHEMA}", f"schema {schema}", f"{do}; the book was not touched"))
 
 
-def _complete(connection):
-    for table in LATER:
-        table.create(connection, checkfirst=True)
-
-
 def _prepare_database(connection, name):
     """Make the tables that lack, or refuse a newer or foreign database."""
-    there = set(sa.inspect(connection).get_table_names())
+    there = sorted(set(metadata.tables) & set(sa.inspect(connection).get_table_names()))
     comment = connection.execute(sa.text("SELECT obj_description(to_regclass('trials'), 'pg_class')")).scalar() or ""
     found = re.fullmatch(COMMENT.format(r"(\d+)"), comment)
-    if not there & set(metadata.tables):
-        metadata.create_all(connection)
-        return
-    if not found:
-        got = f"other tables called {listing(sorted(there & set(metadata.tables)))}"
+    if there and not found:
+        got = f"other tables called {listing(there)}"
         raise FileError(must(name, "a trial book", got, "choose another database; this one was not touched"))
-    _must_be_known(name, int(found[1]))
-    _complete(connection)
+    if found:
+        _must_be_known(name, int(found[1]))
+    metadata.create_all(connection)
 
 
 _PASSWORD = "put the right one in PostgreSQL's password file (~/.pgpass) or PGPASSWORD, or in the URL"

@@ -12,13 +12,13 @@ from ..files import write_whole
 
 @dataclass(frozen=True)
 class Unsaved:
-    """What was typed into an entry of a trial, by whom, and from which version of it."""
+    """What was typed into an entry of a trial, by whom, and what stood there before."""
 
     key: str  # of the trial
     entry: str
     text: str
     by: str
-    version: int
+    known: str
 
 
 class UnsavedEntries:
@@ -30,7 +30,7 @@ class UnsavedEntries:
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     typed = UnsavedEntries(folder, "trials.db")
-    ...     typed.keep(Unsaved("f" * 32, "notes", "ribs sh", "M1", 3))
+    ...     typed.keep(Unsaved("f" * 32, "notes", "ribs sh", "M1", ""))
     ...     print(UnsavedEntries(folder, "trials.db").of("f" * 32, "M1")[0].text)
     ribs sh
     """
@@ -50,13 +50,13 @@ class UnsavedEntries:
             self._path(key, entry, by).unlink()
 
     def of(self, key, by):
-        """Return [Unsaved] that somebody typed into a trial, by its key: nobody else's letters."""
+        """Return [Unsaved] that somebody typed into a trial, by its key, or nobody signed: nobody else's letters."""
         found = []
         with contextlib.suppress(OSError):
             for path in sorted(self.folder.glob(f".typed-{self._book}-{key}-*.json")):
                 with contextlib.suppress(OSError, ValueError, TypeError):
                     found.append(Unsaved(**json.loads(path.read_text(encoding="utf-8"))))
-        return [each for each in found if each.by == by]
+        return [each for each in found if each.by in ("", by)]
 
     def _path(self, key, entry, by):
         which = hashlib.sha256(json.dumps([entry, by]).encode()).hexdigest()[:16]

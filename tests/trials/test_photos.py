@@ -3,7 +3,6 @@
 import contextlib
 import datetime
 import io
-import os
 import struct
 import zlib
 
@@ -12,7 +11,7 @@ from PIL import Image
 
 from kit.errors import FileError, UnknownName
 from kit.trials import Trial, TrialBook, TrialError
-from kit.trials.photos import Offer, Photo, as_stored, small
+from kit.trials.photos import Photo, as_stored, small, taken_at
 
 
 def jpeg(size=(640, 480), kind="JPEG", **options):
@@ -132,16 +131,6 @@ def test_a_small_copy_keeps_the_shape():
         assert (copy.format, copy.size) == ("JPEG", (200, 100))
 
 
-@pytest.mark.parametrize(
-    ("data", "is_a"), [(jpeg((20, 20), "GIF"), "a GIF"), (b"%PDF-1.7", "a PDF"), (b"<svg/>", "something else"),
-                       (b"", "an empty file"), (jpeg((20, 20), "TIFF"), "a TIFF")]
-)  # fmt: skip
-def test_another_kind_of_file_is_named(data, is_a):
-    """First bytes as in GIF 89a, ISO 32000-1 and TIFF 6.0."""
-    with pytest.raises(FileError, match=f"\\(got {is_a}\\); save it as one of these"):
-        as_stored(data)
-
-
 @pytest.mark.parametrize("picture", [None, 5, ["a.jpg"], "a\0.jpg"])
 def test_what_is_no_picture_is_refused(book, bake, tmp_path, picture):
     kept = book.save(bake, by="M1")
@@ -254,52 +243,33 @@ def test_an_erasure_waits_for_who_reads_and_can_be_asked_again(tmp_path, bake, m
         assert left_of(photo.picture, tmp_path) == 0
 
 
-def taken(path, at, size=(64, 48)):
+def taken(at):
     exif = Image.Exif()
     exif[0x8769] = {0x9003: at}
-    path.write_bytes(jpeg(size, exif=exif))
-    return path
+    return jpeg((64, 48), exif=exif)
 
 
-def test_photos_are_offered_to_the_bake_of_their_time(book, tmp_path, monkeypatch):
-    """By the camera's own time; of two bakes of a day to the one that was entered nearest; a crumb a day later too."""
+def test_a_picture_may_show_the_bakes_of_its_day_and_of_two_days_before(book, monkeypatch):
+    """Of two bakes of a day first the one that was entered nearest; a crumb a day later too."""
     for code, (day, entered) in enumerate((("2025-03-03", 9), ("2025-03-04", 9), ("2025-03-04", 13)), 1):
         at = datetime.datetime.fromisoformat(f"{day}T{entered:02}:00:00").astimezone(datetime.UTC)
         monkeypatch.setattr("kit.trials.book._now", lambda at=at: at.isoformat(timespec="milliseconds"))
         book.save(Trial.of(f"bake {code}", day), by="M1")
-    at = ("2025:03:04 09:20:00", "2025:03:04 12:50:00", "2025:03:06 08:00:00", "2025:03:09 08:00:00")
-    pictures = [taken(tmp_path / f"{n}.jpg", when) for n, when in enumerate(at)]
-    offers = book.offers(pictures)
-    assert [offer.trials for offer in offers] == [
-        ("T-002", "T-003", "T-001"),
-        ("T-003", "T-002", "T-001"),
-        ("T-003", "T-002"),
-        (),
+    times = ("2025-03-04 09:20", "2025-03-04 12:50", "2025-03-06 08:00", "2025-03-09 08:00")
+    assert [book.baked_before(datetime.datetime.fromisoformat(time)) for time in times] == [
+        ["T-002", "T-003", "T-001"],
+        ["T-003", "T-002", "T-001"],
+        ["T-003", "T-002"],
+        [],
     ]
-    assert offers[0].taken == datetime.datetime(2025, 3, 4, 9, 20)
     book.withdraw("T-002", "another's", by="M1")
-    assert book.offers(pictures[:1])[0].trials == ("T-003", "T-001")
+    assert book.baked_before(datetime.datetime.fromisoformat(times[0])) == ["T-003", "T-001"]
 
 
-def test_a_photo_without_a_cameras_time_goes_by_its_files(book, tmp_path):
-    book.save(Trial.of("bake", "2025-03-04"), by="M1")
-    path = tmp_path / "a.png"
-    path.write_bytes(jpeg(kind="PNG"))
-    noon = datetime.datetime(2025, 3, 4, 12).timestamp()
-    os.utime(path, (noon, noon))
-    assert book.offers([path]) == [Offer("a.png", datetime.datetime(2025, 3, 4, 12), ("T-001",))]
-    taken(path, "not a time")
-    os.utime(path, (noon, noon))
-    assert book.offers([path])[0].trials == ("T-001",)
-    assert book.offers([("b.png", path.read_bytes(), datetime.datetime(2025, 3, 4, 9))])[0].trials == ("T-001",)
-
-
-def test_what_can_t_be_a_photo_says_so_before_it_is_read(book, tmp_path):
-    big, page, none = tmp_path / "big.jpg", tmp_path / "page.pdf", tmp_path / "none.jpg"
-    with big.open("wb") as file:
-        file.truncate(50_000_000_000)
-    page.write_bytes(b"%PDF-1.7")
-    says = [offer.problem for offer in book.offers([big, page, none])]
-    assert "at most 100 MB (got 50,000.0 MB)" in says[0]
-    assert "a PDF" in says[1]
-    assert "can be read" in says[2]
+def test_a_picture_was_taken_when_its_camera_says_else_when_its_file_was_written():
+    """Exif 2.32 (CIPA DC-008): DateTimeOriginal."""
+    noon = datetime.datetime(2025, 3, 4, 12)
+    assert taken_at(taken("2025:03:04 09:20:00"), "a.jpg", noon) == datetime.datetime(2025, 3, 4, 9, 20)
+    assert taken_at(taken("not a time"), "a.jpg", noon) == taken_at(jpeg(kind="PNG"), "a.png", noon) == noon
+    with pytest.raises(FileError, match="'page.pdf' must be a whole JPEG, PNG or WebP .*something else"):
+        taken_at(b"%PDF-1.7", "page.pdf", noon)

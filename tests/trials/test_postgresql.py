@@ -28,9 +28,9 @@ from tests.trials.test_exchange import (  # noqa: F401
 )
 from tests.trials.test_photos import (  # noqa: F401
     test_a_photo_stays_with_its_trial,
+    test_a_picture_may_show_the_bakes_of_its_day_and_of_two_days_before,
     test_a_withdrawn_photo_is_hidden_and_kept,
     test_an_erased_photo_leaves_a_line,
-    test_photos_are_offered_to_the_bake_of_their_time,
     test_the_same_photo_is_kept_once,
 )
 from tests.trials.test_reliability import (  # noqa: F401

@@ -58,15 +58,15 @@ def test_nothing_outside_its_range_comes_in(field, beyond):
     [
         ("height", 4.2, "mm or cm? If cm was meant, write 4.2 cm"),
         ("height", [42, 4.2], "mm or cm"),
-        ("height day 1", 42, "entered without a day"),
+        ("height day 1", 42, "entered like 'height'"),
         ("dough temperature", 78, "write 78 °F"),
         ("piece mass", 0.06, "write 0.06 kg"),
         ("liking by P1", 11, "a score from 1 to 9 (got 11)"),
         ("crumb softness by P1", 11, "a score from 0 to 10 (got 11)"),
         ("crispness day 1", [5, 11], "a score from 0 to 10"),
-        ("crispness", 5, "crispness day 0"),
-        ("liking", 5, "taster's code"),
-        ("height by P1", 42, "what tasters score"),
+        ("crispness", 5, "entered like 'crispness day 1'"),
+        ("liking", 5, "entered like 'liking by P1'"),
+        ("height by P1", 42, "entered like 'height'"),
         ("heigth", 42, "did you mean height?"),
         ("baked mass", 84.0, "tray's weight"),
         ("height", "tall", "a number"),
@@ -177,8 +177,6 @@ def test_flour_weighed_otherwise_moves_every_percentage(bun):
     assert trial.weighed_formula.flour == pytest.approx(5500)
     assert trial.baked_formula.of_kind("butter") == pytest.approx(100 * 900 / 5500, abs=1e-3)
     assert trial.doubts[-1] == f"{len(trial.weighed_otherwise) - 3} more lines weighed off the plan"
-    noted = trial.with_entry("flour weighed", 4000)
-    assert "flour weighed is noted as 4,000.0 g, the lines as weighed hold 5,500.0 g" in noted.doubts
 
 
 def test_a_line_can_come_new_go_or_go_back_to_the_plan(bun):
@@ -251,7 +249,7 @@ def test_scores_and_days_are_replaced_not_doubled():
     ("change", "says"),
     [
         ({"format": 2}, "update the kit"), ({"format": 0}, "format"), ({"key": "../../x"}, "key"),
-        ({"color": "red"}, "color of the trial"), ({"measured": {"height": [4.2]}}, "mm or cm"),
+        ({"color": "red"}, "as the kit writes it"), ({"measured": {"height": [4.2]}}, "mm or cm"),
         ({"measured": [1]}, "as the kit writes it"), ({"date": "2025-13-01"}, "day of the calendar"),
         ({"measured": {"height": ["42"]}}, "as the kit writes it"),
         ({"scores": [{"score": 5}]}, "as the kit writes it"),
