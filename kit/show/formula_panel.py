@@ -193,8 +193,7 @@ class FormulaPanel(Panel):
         if self._last != by:
             self._history.append(before)
             self._last = by
-        self._silently(lambda: [self.dials[name].show(value) for name, value in values.items()])
-        self._recompute(next(iter(values)))
+        self._recompute(next(iter(values)), lambda: [self.dials[name].show(value) for name, value in values.items()])
 
     # what is shown
 

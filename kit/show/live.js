@@ -21,16 +21,47 @@ function merge(here, wanted) {
   stood.slice(wanted.childNodes.length).forEach(node => node.remove());
 }
 
+// Where the shape of a part's markup is what it was, the attributes and words that differ are written, and nothing is
+// read as HTML anew: its attributes and words as they stand in the markup are the nodes that hold them, in their order.
+const GIVEN = /"([^"]*)"|>([^<]+)/g, SIGNS = { amp: "&", lt: "<", gt: ">", quot: '"', "#x27": "'" };
+const plain = text => text.replace(/&(amp|lt|gt|quot|#x27);/g, (_, sign) => SIGNS[sign]);
+const known = new WeakMap();  // part: {shape, nodes}
+
+function nodesOf(part) {
+  return [...part.childNodes].flatMap(node =>
+    node.nodeType === Node.ELEMENT_NODE ? [...node.attributes, ...(node.dataset.part ? [] : nodesOf(node))] : [node]);
+}
+
+function fill(part, markup) {
+  const closed = `>${markup}`, shape = closed.replace(GIVEN, (_, value) => value === undefined ? ">words" : '"');
+  const given = [...closed.matchAll(GIVEN)].map(([, value, words]) => plain(value ?? words));
+  const stands = known.get(part);
+  if (stands?.shape === shape) {
+    stands.nodes.forEach((node, n) => { if (node.nodeValue !== given[n]) node.nodeValue = given[n]; });
+    return;
+  }
+  const wanted = holder(part);
+  wanted.innerHTML = markup;
+  merge(part, wanted);
+  const nodes = nodesOf(part);
+  const told = nodes.length === given.length && nodes.every((node, n) => node.nodeValue === given[n]);
+  known.set(part, told ? { shape, nodes } : {});
+}
+
 function write(el, parts) {
   for (const [key, markup] of Object.entries(parts)) {
     const [name, attribute] = key.split("@");
     for (const part of el.querySelectorAll(`[data-part="${name}"]`)) {
-      if (attribute) { part.setAttribute(attribute, markup); continue; }
-      const wanted = holder(part);
-      wanted.innerHTML = markup;
-      merge(part, wanted);
+      if (attribute) part.setAttribute(attribute, markup);
+      else fill(part, markup);
     }
   }
+}
+
+// What other widgets came to, as a message of their own would have told them.
+async function take(manager, id, state) {
+  const model = await manager.get_model(id);
+  model.set_state(await model.constructor._deserialize_state(state, manager));
 }
 
 function drag(el, model) {
@@ -82,11 +113,14 @@ export default () => {
       const begin = () => { parts = { ...model.get("parts") }; };
       begin();
       model.on("change:parts", begin);
-      model.on("msg:custom", message => Object.assign(parts, message.parts));
+      model.on("msg:custom", message => {
+        Object.assign(parts, message.parts);
+        for (const [id, state] of Object.entries(message.states ?? {})) take(model.widget_manager, id, state);
+      });
     },
     render({ model, el }) {
       const begin = () => { el.innerHTML = model.get("sheet"); write(el, parts); };
-      const change = message => write(el, message.parts);
+      const change = message => message.parts && write(el, message.parts);
       begin();
       drag(el, model);
       model.on("change:sheet change:parts", begin);

@@ -1,5 +1,7 @@
 """What moves in a panel: words and marks that stay in the page, told in one message a move what changed."""
 
+import contextlib
+import functools
 import re
 from pathlib import Path
 
@@ -33,7 +35,7 @@ class Live(anywidget.AnyWidget):
     def __init__(self, moved=None, stepped=None):
         super().__init__(layout={"width": "100%", "margin": "0"})
         self.add_class("kit-live")
-        self._counted = {}
+        self._counted, self._gathered = {}, None
         if moved:
             self.observe(lambda change: moved(*change["new"]), "place")
         if stepped:
@@ -47,6 +49,34 @@ class Live(anywidget.AnyWidget):
             if (right, up) != before:
                 stepped(name, right - before[0], up - before[1])
 
+    def carry(self, widget):
+        """Take along what changes in a widget, and in all that it holds, while one message is gathered."""
+        widget.send_state = functools.partial(self._gather, widget)
+        for each in getattr(widget, "children", ()):
+            self.carry(each)
+
+    def _gather(self, widget, key=None):
+        if self._gathered is None:
+            type(widget).send_state(widget, key)
+        else:
+            keys = widget.keys if key is None else [key] if isinstance(key, str) else key
+            self._gathered.setdefault(widget, set()).update(keys)
+
+    @contextlib.contextmanager
+    def one_message(self):
+        """Send all that changes meanwhile, here and in what is carried, as one message: a page then draws once."""
+        if self._gathered is not None:
+            yield
+            return
+        self._gathered, self._changed = {}, {}
+        try:
+            yield
+        finally:
+            gathered, self._gathered = self._gathered, None
+            states = {widget.model_id: widget.get_state(keys) for widget, keys in gathered.items() if keys}
+            if message := {name: what for name, what in (("states", states), ("parts", self._changed)) if what}:
+                self.send(message)
+
     def lay(self, sheet):
         """Begin with this HTML, its parts empty, in the place of what stood."""
         with self.hold_sync():
@@ -59,7 +89,8 @@ class Live(anywidget.AnyWidget):
             self.parts = changed
         elif changed:
             self.parts.update(changed)  # in place: what a page opened later begins with
-            self.send({"parts": changed})
+            with self.one_message():
+                self._changed |= changed
 
     @property
     def value(self):
@@ -87,7 +118,7 @@ def part(name, tag="div", **attributes):
 def picture(overlay, handles=False):
     """Return an Overlay as HTML of a `Live`; what stands in it are the `parts_of` it."""
     width, height = overlay.figure.bbox.size
-    marks = "".join(part(name, "defs" if name.endswith("shared") else "g") for name in overlay.parts())
+    marks = "".join(part(name, "defs" if name.endswith("shared") else "g") for name in overlay.names)
     marks += part(f"{overlay.name}-handles", "g") * handles
     role = "group" if handles else "img"
     box = f'class="{overlay.name}" viewBox="0 0 {width:g} {height:g}"'

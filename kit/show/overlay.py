@@ -78,14 +78,19 @@ class Overlay:
         """The still picture as an address, twice as fine as it is shown."""
         return address(self.picture(192, moving=False))
 
+    @property
+    def names(self):
+        """Return the names of its parts: what the moving artists share, then each, the lowest first."""
+        return [f"{self.name}-{n}" for n in ("shared", *range(len(self._moving(hidden=True))))]
+
     def parts(self):
-        """Return {name: SVG} of the moving artists, the lowest first, and of what they share; hidden ones are empty.
+        """Return {name: SVG} of the moving artists, and of what they share; hidden ones are empty.
 
         Raises ArtistError when a moving artist cannot be written as lines, areas, marks or words (a photo).
         """
         shown = self._writer.each(self._moving())
-        marks = {f"{self.name}-{n}": shown.get(artist, "") for n, artist in enumerate(self._moving(hidden=True))}
-        return {f"{self.name}-shared": self._writer.shared()} | marks
+        marks = [shown.get(artist, "") for artist in self._moving(hidden=True)]
+        return dict(zip(self.names, [self._writer.shared(), *marks], strict=True))
 
     def picture(self, dpi=150, moving=True):
         """Return still picture and marks, or the still picture alone, as PNG bytes at `dpi` [pixels/inch]."""
@@ -225,6 +230,12 @@ class _MarkWriter(RendererBase):
         if not self._effects:
             self.draw_path(gc, words, Affine2D(), gc.get_rgb())
 
+    def get_text_width_height_descent(self, s, prop, ismath):
+        """Measure words; those that an anchor holds in their place are as high as any and need no width."""
+        if isinstance(self._artist, Text) and not self._artist.get_rotation() and "\n" not in self._artist.get_text():
+            return _size_of_any(prop)
+        return super().get_text_width_height_descent(s, prop, ismath)
+
     def draw_image(self, gc, x, y, im, transform=None):
         raise ArtistError(
             must("moving", "lines, areas, marks or words", type(self._artist).__name__, "keep it in the still picture")
@@ -238,6 +249,11 @@ class _MarkWriter(RendererBase):
 
     def points_to_pixels(self, points):
         return points * self._figure.dpi / 72
+
+
+@functools.lru_cache(maxsize=256)
+def _size_of_any(font):
+    return RendererBase().get_text_width_height_descent("lp", font, False)
 
 
 class _Words(Path):

@@ -5,6 +5,7 @@ moves. What cannot be is said in words, and the last good picture stays.
 """
 
 import contextlib
+from pathlib import Path
 from typing import Any
 
 import anywidget
@@ -28,51 +29,8 @@ from .strips import alert, block, side_by_side, small, status, tiles
 class SliderNames(anywidget.AnyWidget):
     """Gives each slider beside it a name and what is folded to the keyboard: ipywidgets leaves them without."""
 
-    _css = """
-    .kit-panel .widget-radio { display: flex; flex-wrap: wrap; align-items: baseline; column-gap: 6px }
-    .kit-panel .widget-radio-box { flex-wrap: wrap; height: auto; margin: 0 }
-    .kit-panel .widget-radio-box label { white-space: nowrap; width: auto }
-    """  # else its words run into what stands beside them on a page enlarged twice
-
-    _esm = """
-    export default { render({ el }) {
-      const name = panel => {
-        panel.querySelectorAll("[role=slider]:not([aria-label])").forEach(handle => {
-          const label = handle.closest(".widget-slider")?.querySelector(".widget-label");
-          if (label) handle.setAttribute("aria-label", label.textContent);
-        });
-        panel.querySelectorAll(".jupyter-widget-Collapse-header").forEach(header => {
-          const fold = header.parentElement;
-          const opened = () => header.setAttribute(
-            "aria-expanded", fold.classList.contains("jupyter-widget-Collapse-open"));
-          if (header.tabIndex < 0) {
-            header.tabIndex = 0;
-            header.setAttribute("role", "button");
-            header.dataset.lmSuppressShortcuts = "true";
-            header.addEventListener("click", () => setTimeout(opened));
-            header.addEventListener("keydown", event => {
-              if (event.key !== "Enter" && event.key !== " ") return;
-              event.preventDefault();
-              header.click();
-            });
-          }
-          opened();
-        });
-        // JupyterLab would take the arrow keys that choose in these for its own
-        panel.querySelectorAll("select, input[type=radio]").forEach(e => { e.dataset.lmSuppressShortcuts = "true"; });
-      };
-      const begin = () => {
-        const panel = el.closest(".kit-panel");
-        if (!panel) return;
-        const watch = new MutationObserver(() => name(panel));
-        watch.observe(panel, { childList: true, subtree: true });
-        setTimeout(() => watch.disconnect(), 5000);  // what is folded is in the page by then
-        panel.addEventListener("focusin", () => name(panel));
-        name(panel);
-      };
-      setTimeout(begin);
-    } };
-    """
+    _esm = Path(__file__).with_name("controls.js")
+    _css = Path(__file__).with_name("controls.css")
 
 
 DIAL = {"min_width": "240px", "margin": "0 8px 0 0"}
@@ -226,6 +184,7 @@ class Panel(Controls):
         for name, choice in self.choices.items():
             choice.observe(lambda change, name=name: self._chosen(name, change["old"]), "value")
         super().__init__(layout={"width": "100%", "max_width": "940px", "overflow": "hidden"})
+        self.observe(lambda _: self._live.carry(self), "children")
         self.add_class("kit-panel")
 
     def _begin(self, *rows, remedies=()):
@@ -319,7 +278,6 @@ class Panel(Controls):
             self._history.append(before)
             self._last = name
         self._recompute(name)
-        self._silently(dial.write)
 
     def _typed(self, name):
         if self._quiet:
@@ -334,8 +292,7 @@ class Panel(Controls):
         if value != before[name]:
             self._history.append(before)
             self._last = None
-        self._silently(lambda: dial.show(value))
-        self._recompute(name)
+        self._recompute(name, lambda: dial.show(value))
 
     def _chosen(self, name, before):
         if self._quiet:
@@ -358,9 +315,8 @@ class Panel(Controls):
                 else:
                     self.choices[name].value = value
 
-        self._silently(act)
         self._last = None
-        self._recompute(None)
+        self._recompute(None, act)
 
     def undo(self):
         """Take the last move back; a run of moves of one dial counts as one."""
@@ -415,14 +371,17 @@ class Panel(Controls):
         if self._behind.selected_index is not None:
             self._table.value = self._behind_html()
 
-    def _recompute(self, moving):
-        try:
-            self._update(moving)
-            self._problem.value = ""
-            if self.row is not None:
-                self.row.look()
-        except KitError as error:
-            self._say(error)
+    def _recompute(self, moving, act=None):
+        """Follow what moved, once act() has set the panel's own controls: one message to the page."""
+        with self._live.one_message():
+            self._silently(lambda: [each() for each in (act, *(dial.write for dial in self.dials.values())) if each])
+            try:
+                self._update(moving)
+                self._problem.value = ""
+                if self.row is not None:
+                    self.row.look()
+            except KitError as error:
+                self._say(error)
 
     def _say(self, error):
         last = "" if getattr(self, "result", True) is None else " The picture shows the last that could be."
