@@ -63,13 +63,12 @@ def class_corners(formula):
 class ClassMap(Chart):
     """A Formula among the classes of dough over butter and sugar, with the lines that change the method.
 
-    before: a formula to begin from; path [(butter, sugar) % of flour] of the steps that led here; published: whether
-    the lines that have been printed are shown.
+    before: a formula to begin from; published: whether the lines that have been printed are shown.
     """
 
     size, place = (416, 260), (0.105, 0.157, 0.877, 0.75)
 
-    def _begin(self, formula, before=None, path=(), published=False):
+    def _begin(self, formula, before=None, published=False):
         ax = self.ax
         frame(ax, "Dough class, and when fat and sugar go in", "butter, % of flour", "sugar, % of flour")
         ax.set(xlim=(0, MAP_BUTTER), ylim=(0, MAP_SUGAR), facecolor=CLASS_FILLS[-1])
@@ -93,12 +92,12 @@ class ClassMap(Chart):
         self.published_words = [
             marks.text(ax, words, colour=QUIET, clip_on=True, **stands[kind]) for words, kind, _ in _published()
         ]
-        self.path = marks.line(ax, ACCENT, linewidth=1.2, marker="o", markersize=2.5, zorder=7)
+        self.joint = marks.line(ax, ACCENT, linewidth=1.2, zorder=7)
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
         self.say_base = marks.text(ax, "before", 8.5, QUIET, va="top", zorder=9)
         self.say_now = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
 
-    def _move(self, formula, before=None, path=(), published=False):
+    def _move(self, formula, before=None, published=False):
         fields = self._fields(class_corners(formula))
         lines, other_fat, other_sugar = map_lines(formula)
         methods, printed = [], []
@@ -115,7 +114,7 @@ class ClassMap(Chart):
             marks.place(word, max(x, 0) + 0.4, MAP_SUGAR - 0.6 if kind == "fat" else 0.35)
             marks.visible(line, published)
             printed.append((word, published and x > 0))
-        said, moved = self._marks(formula, before or formula, path)
+        said, moved = self._marks(formula, before or formula)
         marks.clear(self.ax, self.now, [(self.say_now, True), (self.say_base, moved), *printed, *methods, *fields])
         return said
 
@@ -129,12 +128,12 @@ class ClassMap(Chart):
             wide.append((word, min(right, MAP_BUTTER) - max(left, 0.0) > len(word.get_text()) + 0.9))
         return wide
 
-    def _marks(self, formula, before, path):
+    def _marks(self, formula, before):
         butter, sugar = (before.of_kind(kind) for kind in ("butter", "sugar"))
         here = x, y = tuple(formula.of_kind(kind) for kind in ("butter", "sugar"))
         marks.trace(self.base, [butter], [sugar])
         marks.place(self.say_base, butter + 0.8, sugar - 1.2)
-        marks.trace(self.path, *(zip(*path, here, strict=True) if path else ([], [])))
+        marks.trace(self.joint, [butter, here[0]], [sugar, here[1]])
         x, y = min(x, MAP_BUTTER - 0.6), min(y, MAP_SUGAR - 0.6)  # beyond the map the mark waits at its edge
         marks.trace(self.now, [x], [y])
         values = measures(formula, ("fat", "sugars", "total_hydration"))
@@ -166,23 +165,23 @@ def _published():
 class Stacks(Chart):
     """Two stacked bars, the one before above, the value below; each part labelled where it lies.
 
-    A kind says its title, the order of its parts and what they are called, the names of its rows, which of them are
-    hollow, and the least its axis reaches; a value is {part: width}, or `_parts` makes it so.
+    A kind says its title, the order of its parts and what they are called, the least its axis reaches, how fine its
+    figures are, and makes {part: width} of a value.
     """
 
     size, place = (416, 170), (0.165, 0.02, 0.83, 0.85)
-    title, rows, hollow, least = "", ("before", "now"), (True, False), 100.0
+    title, least, digits = "", 100.0, 1
     order: tuple[str, ...] = ()
     called: ClassVar[dict[str, str]] = {}
 
     def _parts(self, value):
-        return value
+        """Return {part: width} of a value."""
 
     def _words(self, name, part):
-        return f"{self.called.get(name, name)}\n{figure(part)}"
+        return f"{self.called.get(name, name)}\n{figure(part, self.digits if part >= 10 else 1)}"
 
-    def _total(self, sides, row):
-        return f"{figure(sum(sides[row].values()))} %"
+    def _total(self, side):
+        return f"{figure(sum(side.values()), self.digits)} %"
 
     def _sides(self, value, before=None):
         """Return {part: width} of each row."""
@@ -193,12 +192,12 @@ class Stacks(Chart):
         self.highest = max(self.least, *(1.25 * sum(side.values()) for side in self._sides(value, **beside)))
         frame(ax, self.title, bare="x")
         ax.set(xlim=(0, self.highest), ylim=(-1.02, 1.44))
-        ax.set_yticks([1, 0], self.rows)
+        ax.set_yticks([1, 0], ("before", "now"))
         ax.tick_params(axis="y", length=0)
         self._pixels = ax.get_position().width * ax.figure.bbox.width
         self.bars, self.labels = {}, {}
         middle = {"ha": "center", "va": "center", "linespacing": 1.05}
-        for row, hollow in enumerate(self.hollow):
+        for row, hollow in enumerate((True, False)):
             for name in self.order:
                 fill = {"facecolor": "white", "edgecolor": BASELINE, "linewidth": 1.0} if hollow else filled(name)
                 self.bars[row, name] = moving(ax.add_patch(Rectangle((0, 1 - row - 0.42), 0, 0.84, zorder=3, **fill)))
@@ -206,7 +205,7 @@ class Stacks(Chart):
                 self.labels[row, name] = marks.text(ax, "", 8.3, colour, None if hollow else COLOURS[name], **middle)
         self.small = marks.text(ax, "", 8.3, QUIET, None, va="top")
         bold = {"fontweight": "bold", "va": "center"}
-        self.totals = [marks.text(ax, "", 9.5, QUIET if hollow else ACCENT, None, **bold) for hollow in self.hollow]
+        self.totals = [marks.text(ax, "", 9.5, colour, None, **bold) for colour in (QUIET, ACCENT)]
 
     def _move(self, value, **beside):
         sides = self._sides(value, **beside)
@@ -227,10 +226,10 @@ class Stacks(Chart):
                 if part > 0 and "\n" not in text:
                     small.append(words.replace("\n", " "))
                 left += wide
-            marks.place(self.totals[row], left + 0.014 * self.highest, 1 - row, self._total(sides, row))
+            marks.place(self.totals[row], left + 0.014 * self.highest, 1 - row, self._total(side))
         marks.place(self.small, 0, -0.56, ", ".join(small))
         said = listing(self._words(name, part).replace("\n", " ") for name, part in sides[1].items() if part >= 0.05)
-        return f"{self.title}: {said}; in all {self._total(sides, 1)}."
+        return f"{self.title}: {said}; in all {self._total(sides[1])}."
 
 
 def water_sources(formula):
@@ -272,11 +271,5 @@ class MadeOf(Stacks):
 
     title, least = "What the dough is made of, % of flour", 250.0
     order = ("flour", "water", "fat", "sugar", "egg", "milk", "rest")
-    called = {"egg": "egg solids", "milk": "milk solids"}
+    called, digits = {"egg": "egg solids", "milk": "milk solids"}, 0
     _parts = staticmethod(made_of)
-
-    def _words(self, name, part):
-        return f"{self.called.get(name, name)}\n{figure(part, 0 if part >= 10 else 1)}"
-
-    def _total(self, sides, row):
-        return f"{figure(sum(sides[row].values()), 0)} %"

@@ -20,53 +20,58 @@ def _dough(ax, outline):
     return moving(ax.add_patch(Polygon(outline, closed=True, **look)))
 
 
-def _outline(ax, words):
-    line = marks.line(ax, BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=4)
-    return line, marks.text(ax, words, colour=QUIET, ha="center")
+def _scale(widest):
+    """Return half the width and the height [mm] of a view that a ToppingFit has room in."""
+    return 5.6 * widest.baked.width, 12 * (widest.baked.height + widest.thickness)
 
 
-def _high(fit):
-    """Return how high [mm] the cut reaches."""
-    return 12 * (fit.baked.height + fit.thickness)
-
-
-def _reach(fit):
-    """Return how far [mm] a view reaches that a piece has room in."""
-    return 5.6 * fit.baked.width
-
-
-class TopView(Chart):
-    """A ToppingFit seen from above at a stage: dome, segments of topping and the gaps between them [mm].
+class View(Chart):
+    """A ToppingFit at a stage, to scale [mm]: dome and topping, the dome as shaped, and how large it is.
 
     widest: another that must have room in the same frame.
     """
 
-    size, place = (430, 440), (0.115, 0.105, 0.865, 0.845)
+    title = x = y = ""
+    end = "|"  # the mark at the ends of what is measured
 
     def _begin(self, fit, stage="proofed", widest=None):
-        ax, reach = self.ax, _reach(widest or fit)
-        frame(ax, "From above, to scale", "across the scores, mm", "along the scores, mm")
-        ax.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")
-        self.reach = reach
-        self.dough, self.crust = _dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)
-        self.shaped, self.say_shaped = _outline(ax, "as shaped")
-        self.across = marks.line(ax, ACCENT, linewidth=1.2, marker="|", markersize=9, zorder=7)
-        self.say_across = marks.text(ax, "", 9.5, ACCENT, ha="center", va="top", fontweight="bold")
-        self.beyond = marks.text(ax, "larger than this frame", 9, ACCENT, ha="left", va="top")
+        self.reach, self.high = _scale(widest or fit)
+        frame(self.ax, self.title, self.x, self.y)
+        self.ax.set(xlim=(-self.reach, self.reach), aspect="equal")
+        self.dough, self.crust = _dough(self.ax, _RING), marks.shape(self.ax, CRUST, CRUST_EDGE, **_CRUST)
+        self.shaped = marks.line(self.ax, BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=4)
+        self.say_shaped = marks.text(self.ax, "as shaped", colour=QUIET, ha="center")
+        self.size_line = marks.line(self.ax, ACCENT, linewidth=1.2, marker=self.end, markersize=9, zorder=7)
+        self.say_size = marks.text(self.ax, "", 9.5, ACCENT, ha="center", va="top", fontweight="bold")
+
+    def _outlined(self, stage, shaped, at):
+        """Show the dome as it was shaped once it has risen, its words at a place."""
+        marks.trace(self.shaped, *shaped)
+        marks.place(self.say_shaped, *at)
+        for artist in (self.shaped, self.say_shaped):
+            marks.visible(artist, stage != STAGES[0])
+
+
+class TopView(View):
+    """A ToppingFit seen from above at a stage: dome, segments of topping and the gaps between them [mm]."""
+
+    size, place = (430, 440), (0.115, 0.105, 0.865, 0.845)
+    title, x, y = "From above, to scale", "across the scores, mm", "along the scores, mm"
+
+    def _begin(self, fit, stage="proofed", widest=None):
+        super()._begin(fit, stage, widest)
+        self.ax.set(ylim=(-self.reach, self.reach))
+        self.beyond = marks.text(self.ax, "larger than this frame", 9, ACCENT, ha="left", va="top")
+        marks.place(self.beyond, -0.97 * self.reach, 0.97 * self.reach)
 
     def _move(self, fit, stage="proofed", widest=None):
-        dome = fit.dome(stage)
+        dome, shaped = fit.dome(stage), 5 * fit.shaped.width
         self.dough.set_xy(_RING * dome.width / 2)
         marks.outlines(self.crust, [10 * outline[:, :2] for outline in fit.segments(stage)])
-        earlier = stage != STAGES[0]
-        marks.trace(self.shaped, *(_RING * fit.shaped.width / 2).T)
-        marks.place(self.say_shaped, 0, 5 * fit.shaped.width + 0.01 * self.reach)
+        self._outlined(stage, (_RING * fit.shaped.width / 2).T, (0, min(shaped, 0.92 * self.reach)))
         half, low = 5 * dome.width, -0.9 * self.reach
-        marks.trace(self.across, [-half, half], [low, low])
-        marks.place(self.say_across, 0, low - 0.015 * self.reach, f"{figure(2 * half, 0)} mm")
-        marks.visible(self.shaped, earlier)
-        marks.visible(self.say_shaped, earlier and 5 * fit.shaped.width < 0.92 * self.reach)
-        marks.place(self.beyond, -0.97 * self.reach, 0.97 * self.reach)
+        marks.trace(self.size_line, [-half, half], [low, low])
+        marks.place(self.say_size, 0, low - 0.015 * self.reach, f"{figure(2 * half, 0)} mm")
         marks.visible(self.beyond, half > self.reach)
         scored = f"scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm"
         if len(fit.section(stage)) == 1:
@@ -77,26 +82,23 @@ class TopView(Chart):
         )
 
 
-class SideView(Chart):
+class SideView(View):
     """A ToppingFit cut across its scores at a stage: dome, topping and gaps [mm], as large as TopView."""
 
+    title, x, y, end = "Cut across the scores, to the same scale", "mm", "mm", "_"
+
     def _begin(self, fit, stage="proofed", widest=None):
-        ax, reach, high = self.ax, _reach(widest or fit), _high(widest or fit)
-        frame(ax, "Cut across the scores, to the same scale", "mm", "mm")
-        ax.set(xlim=(-reach, reach), ylim=(-0.03 * high, high), aspect="equal")
-        self.reach, self.high = reach, high
-        self.dough, self.crust = _dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)
-        self.shaped, self.say_shaped = _outline(ax, "as shaped")
+        super()._begin(fit, stage, widest)
+        self.ax.set(ylim=(-0.03 * self.high, self.high))
         self.say_shaped.set(ha="right", path_effects=marks.halo(COLOURS["flour"]))
-        self.tall = marks.line(ax, ACCENT, linewidth=1.2, marker="_", markersize=9, zorder=7)
-        self.say_tall = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], va="center", fontweight="bold")
-        self.say_gap = marks.text(ax, "", 9.5, ACCENT, ha="center", fontweight="bold")
+        self.say_size.set(ha="left", va="center", path_effects=marks.halo(COLOURS["flour"]))
+        self.say_gap = marks.text(self.ax, "", 9.5, ACCENT, ha="center", fontweight="bold")
 
     @property
     def size(self):
         """As high as the cut needs at the scale of TopView."""
-        wide, fit = TopView.size[0] * TopView.place[2], self.beside.get("widest") or self.value
-        return 416, 72 + 1.03 * _high(fit) * wide / (2 * _reach(fit))
+        reach, high = _scale(self.beside.get("widest") or self.value)
+        return 416, 72 + 1.03 * high * TopView.size[0] * TopView.place[2] / (2 * reach)
 
     @property
     def place(self):
@@ -105,18 +107,13 @@ class SideView(Chart):
         return 0.095, 44 / high, TopView.size[0] * TopView.place[2] / wide, 1 - 70 / high
 
     def _move(self, fit, stage="proofed", widest=None):
-        dome = fit.dome(stage)
+        dome, ends, gap = fit.dome(stage), fit.section(stage), 10 * float(fit.gap(stage))
         self.dough.set_xy(10 * np.column_stack(dome.profile()))
-        ends = fit.section(stage)
         marks.outlines(self.crust, [10 * _thick(dome, *segment, fit.thickness) for segment in ends])
-        marks.trace(self.shaped, *(10 * np.array(fit.shaped.profile())))
-        for artist in (self.shaped, self.say_shaped):
-            marks.visible(artist, stage != STAGES[0])
-        marks.place(self.say_shaped, -0.03 * self.reach, 3 * fit.shaped.height)
+        self._outlined(stage, 10 * np.array(fit.shaped.profile()), (-0.03 * self.reach, 3 * fit.shaped.height))
         top = 10 * (dome.height + fit.thickness)
-        marks.trace(self.tall, [0, 0], [0, top])
-        marks.place(self.say_tall, 0.03 * self.reach, 0.4 * top, f"{figure(top, 0)} mm high")
-        gap = 10 * float(fit.gap(stage))
+        marks.trace(self.size_line, [0, 0], [0, top])
+        marks.place(self.say_size, 0.03 * self.reach, 0.4 * top, f"{figure(top, 0)} mm high")
         words = f"gaps {figure(gap)} mm between {plural(len(ends), 'strip')}" if gap else "the scores are still closed"
         if not fit.scored:
             words = "one whole disc, not scored"

@@ -1,10 +1,8 @@
 """Four small panels on one formula: how the topping fits, how the dough rises, how warm the water, and the day."""
 
-import ipywidgets as widgets
 import numpy as np
 
 from .. import page
-from ..formula.parts import only_one
 from ..process import RiseCauses, recommended_dough_temperatures, rise, topping_fit, water_temperature
 from ..process.day import clock, day
 from ..process.dome import PATTERNS
@@ -13,30 +11,23 @@ from ..tables import table
 from ..words import capital, figure, listing, plain, plural
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars, minutes_in_words
-from .panel import ROW, Dial, Panel, folded, radio, tick
-from .strips import large, moved, status, tiles
+from .panel import Dial, Panel, radio, text, tick
+from .strips import large, moved
 
 FOUR_IN_FIVE = "four bakes in five"  # what an 80 % band holds
 
 
 class _Foresee(Panel):
-    """What the four have in common: they foresee something of a formula, and tell what that rests on.
-
-    more: the dials that open on asking, with the title of what opens.
-    """
+    """What the four have in common: they foresee something of a formula, and tell what that rests on."""
 
     behind = "What it rests on"
     dial_width = 380  # two in a row: the names are long
 
-    def __init__(self, formula, dials, choices=None, more=()):
-        only_one(formula, "for the panel")
+    def __init__(self, formula, dials, choices=None):
         self.formula = formula
         super().__init__(dials, choices)
-        title, *names = more or [""]
-        views = [dial.view for name, dial in self.dials.items() if name not in names]
-        rest = widgets.Box([self.dials[name].view for name in names], layout=ROW)
         buttons = [*self.choices.values(), self.undo_button, self.reset_button]
-        self._begin(views, buttons, *[folded(title, rest)] * bool(names))
+        self._begin([dial.view for dial in dials.values()], buttons)
 
     def _behind_html(self):
         grounds = [[plain(name), why] for name, why in dict(self.result.sources()).items()]
@@ -56,8 +47,7 @@ class ToppingPanel(_Foresee):
         fit = topping_fit(formula, pattern="arcs", calibration=calibration)
         self._widest = topping_fit(formula, piece=120.0, topping=60.0, calibration=calibration)
         rim = float(table("piece_defaults").row(what="bare_rim")["value"])
-        proofed, flat = fit.figures["density_proofed"][0], fit.figures["height_over_diameter_proofed"][0]
-        length, share = {"unit": "mm", "kind": "length", "per": 10}, {"kind": "number"}
+        length = {"unit": "mm", "kind": "length", "per": 10}
         dials = {
             "piece": Dial("piece of dough", fit.piece, 10.0, max(120.0, 1.5 * fit.piece), 1.0, "g", "mass"),
             "topping": Dial("topping", fit.topping, 0.0, max(70.0, 1.5 * fit.topping), 0.5, "g", "mass"),
@@ -65,8 +55,6 @@ class ToppingPanel(_Foresee):
             "disc": Dial("my cutter is", 100.0, 30.0, 160.0, 1.0, **length),
             "bare_rim": Dial("bare rim", 10 * rim, 0.0, 20.0, 0.5, **length),
             "pitch": Dial("from score to score", 10 * fit.pitch, 6.0, 40.0, 0.5, **length),
-            "density_proofed": Dial("a mL of proofed dough weighs", proofed, 0.25, 0.7, 0.005, "g", **share),
-            "height_over_diameter_proofed": Dial("proofed height", flat, 0.2, 0.65, 0.005, "of width", **share),
         }
         choices = {
             "stage": radio("stage", STAGES, "proofed"),
@@ -74,8 +62,7 @@ class ToppingPanel(_Foresee):
             "size": radio("disc", (self.FITS, self.CUTTER), self.FITS),
             "by": radio("topping", (self.WEIGHED, self.ROLLED), self.WEIGHED),
         }
-        more = ("How full and how tall it proofs", *list(dials)[-2:])
-        super().__init__(formula, dials, choices, more)
+        super().__init__(formula, dials, choices)
 
     def _idle(self):
         fits, weighed = self.choices["size"].value == self.FITS, self.choices["by"].value == self.WEIGHED
@@ -89,7 +76,6 @@ class ToppingPanel(_Foresee):
             self._silently(lambda: self.dials[name].show(now))
         idle = self._idle()
         given = {name: self.values[name] for name in ("piece", "disc", "bare_rim", "pitch") if name not in idle}
-        given |= self.turned(("density_proofed", "height_over_diameter_proofed"))
         given |= {"pattern": self.choices["pattern"].value, "calibration": self.calibration}
         if "topping" not in idle:
             return topping_fit(self.formula, topping=self.values["topping"], **given)
@@ -119,17 +105,13 @@ class ToppingPanel(_Foresee):
             f"scores {figure(10 * fit.pitch, 0)} mm apart",
         )
         wide = f"{figure(fit.disc / fit.shaped.base_diameter, 2)} times the flattened piece"
+        masses = f"{figure(fit.topping, 0)} g on {figure(fit.piece, 0)} g"
         return [
             (f"cover, {stage}", f"{figure(fit.cover(stage), 0)} %", band("cover", 1, 0, "%"), "of the dome"),
             (f"gap, {stage}", *(gap if parts else ("none", "", "in one piece"))),
             ("thickness, raw", f"{figure(10 * fit.thickness)} mm", band("thickness", 10, 1, "mm"), "of the disc"),
             ("disc to roll", f"{figure(10 * fit.disc, 0)} mm", "", wide),
-            (
-                "topping",
-                f"{figure(fit.topping, 0)} g on {figure(fit.piece, 0)} g",
-                figure(fit.ratio, 2),
-                "of the dough",
-            ),
+            ("topping", masses, figure(fit.ratio, 2), "of the dough"),
         ]
 
     def _words(self):
@@ -154,7 +136,6 @@ class RisePanel(_Foresee):
     """
 
     def __init__(self, formula, baseline=None, calibration=None):
-        only_one(formula, "for the panel")
         self.baseline, self.calibration = baseline or formula, calibration
         self._own = {}
         first = [part.name for part in formula.bowls if part.kind == "preferment"]
@@ -248,7 +229,6 @@ class WaterPanel(_Foresee):
     COLD = ("egg", "butter", "milk")  # kinds that may come from the fridge
 
     def __init__(self, formula, calibration=None):
-        only_one(formula, "for the panel")
         self.calibration = calibration
         warm = [step.temperature for step in formula.steps if step.part == "dough" and step.temperature is not None]
         aim, room = float(warm[-1]) if warm else 26.0, 22.0
@@ -297,18 +277,16 @@ class WaterPanel(_Foresee):
             calibration=self.calibration,
         )
 
-    def _show(self):
+    def _marks(self):
+        return ""  # the chart opens with the reasons
+
+    def _top(self):
         now = self.result
         rule = _degrees(max(now.rule, 0)) if now.rule > 0 or not self._freezes else "as cold as it comes"
         if now.rule_ice and self._freezes:
             rule += f", {figure(now.rule_ice, 0)} g of it ice"
         beside = f"by the factor rule of the trade: {rule}"
-        self._tell(
-            large(f"the {now.liquid}", self._to_do(), page.escape(beside)),
-            tiles(self._numbers()),
-            *map(status, self._words()),
-        )
-        self._show_behind()
+        return large(f"the {now.liquid}", self._to_do(), page.escape(beside)) + super()._top()
 
     def _to_do(self):
         """Return what to do with the liquid, in a few words."""
@@ -358,7 +336,6 @@ class DayPanel(_Foresee):
     charts = (Timeline,)
 
     def __init__(self, formula, tray="600 x 400 mm"):
-        only_one(formula, "for the panel")
         self.tray = tray
         own = day(formula, tray=tray)
         pieces, trays, kilos = own.trays.pieces, own.trays.trays, own.trays.pieces * formula.pieces.dough / 1000
@@ -372,9 +349,7 @@ class DayPanel(_Foresee):
         self._timed = [name for name in ("sponge", "bulk", "proof", "cool") if name in minutes]
         for name in self._timed:
             dials[name] = Dial(name, minutes[name], 0.0, max(180.0, 1.5 * minutes[name]), 5.0, "min", "time")
-        style = {"style": {"description_width": "initial"}, "layout": {"width": "150px"}}
-        sale = widgets.Text(value="07:00", description="on sale at", continuous_update=False, **style)
-        super().__init__(formula, dials, {"sale": sale})
+        super().__init__(formula, dials, {"sale": text("on sale at", "07:00", width="150px")})
 
     def _work_out(self, moving):
         value, minutes = self.values, self.turned(self._timed)

@@ -1,26 +1,22 @@
 """The formula panel: move butter, egg and sugar on one screen; see class, water, yield and the piece move."""
 
-import functools
-
 import ipywidgets as widgets
-import numpy as np
 
 from .. import page
 from ..balance import dough_class, hydration_band, measures, softness, total_hydration, what_moved
 from ..balance.accounts import AT, weights
 from ..errors import FormulaError, KitError, must, whole
 from ..formula import at_hand
-from ..formula.parts import only_one
 from ..formula.usual import check_usual
-from ..process import predict_yield, rise
+from ..process import predict_yield
 from ..units import number, read_above
-from ..words import capital, figure, listing, plural, signed
+from ..words import capital, figure, plural, signed
 from . import look
 from .charts import ClassMap, MadeOf, WaterSources
-from .drawings import Bun, fit_as_thick
+from .drawings import Bun
 from .live import Live, handle, part, parts_of, picture
 from .overlay import Overlay
-from .panel import ROW, Dial, Panel, kind_dial, radio
+from .panel import ROW, Dial, Panel, kind_dial, radio, text
 from .strips import block, moved, side_by_side, small, tiles
 
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
@@ -50,10 +46,8 @@ class FormulaPanel(Panel):
 
     def __init__(self, formula=None, flour=None, folder=None):
         formula = at_hand(folder) if formula is None else formula
-        only_one(formula, "for the panel")
         self.formula = self.baseline = self.variant = formula
-        self.shelf, self._moving = folder, "butter"
-        self._path, self._turned, self._bars, self._folds = [], None, [], {}
+        self.shelf, self._bars, self._folds = folder, [], {}
         dials = {}
         for kind, reach in (MAIN | MORE).items():
             dials[kind] = kind_dial(formula, kind, reach, 0.05 if kind == "salt" else 0.25)
@@ -62,8 +56,7 @@ class FormulaPanel(Panel):
         dials["topping"] = Dial("topping a piece", topping, 0.0, most, 0.25, "g", kind="mass")
         count = formula.pieces.count
         batch = f"{flour or 1000:g} g of flour" if flour or not count else plural(count, "piece")
-        self.batch = widgets.Text(batch, description="batch", continuous_update=False, layout={"width": "150px"})
-        self.batch.style.description_width = "44px"
+        self.batch = text("batch", batch, width="150px", label="44px")
         self.hold = radio("", [AS_WRITTEN, KEEP_WATER, KEEP_SOFTNESS], AS_WRITTEN)
         self.hold.layout.margin = "0"
         super().__init__(dials, {"batch": self.batch, "hold": self.hold})
@@ -141,16 +134,9 @@ class FormulaPanel(Panel):
         need = varied.of_kind("water") + (aim - now) / wet
         held = sum(p.percentage(key) for p in base.bowls if p.kind != "dough")
         if need < held - 1e-9:
-            kind = self._moving if self._moving in MAIN or self._moving in MORE else "egg"
-            line = [k for k in varied.dough_keys if base.ingredients[k]["kind"] == kind]
-            slope = float(weights(base, line[:1])[0, AT["water_not_flour"]]) if line else 0.0
-            do = "take less of it, or let total hydration go"
-            if slope > 0 and self.hold.value == KEEP_WATER:
-                most = varied.of_kind(kind) - (held - need) * wet / slope
-                do = f"the most {kind} that water can make up for is {figure(most)} %; or let total hydration go"
-            got = f"{figure(need)} % at {kind} {figure(varied.of_kind(kind))} %"
             least = f"{figure(held)} % or more, to keep total hydration at {figure(aim)} %"
-            raise FormulaError(must("water", least, got, do))
+            do = "take less of what brings water, or let total hydration go"
+            raise FormulaError(must("water", least, f"{figure(need)} %", do))
         return max(need, held)
 
     def _flour_of(self, variant):
@@ -183,32 +169,21 @@ class FormulaPanel(Panel):
 
     def _turn(self, by, **values):
         """Set dials to the nearest step as somebody drags; a run of it is one step back."""
-        before = self._state()
+        turned = []
         for name, value in values.items():
             dial = self.dials[name]
-            values[name] = min(max(round(value / dial.step) * dial.step, dial.low), dial.slider.max)
-        values = {name: value for name, value in values.items() if abs(value - before[name]) > 1e-9}
-        if not values:
-            return
-        if self._last != by:
-            self._history.append(before)
-            self._last = by
-        self._recompute(next(iter(values)), lambda: [self.dials[name].show(value) for name, value in values.items()])
+            value = min(max(round(value / dial.step) * dial.step, dial.low), dial.slider.max)
+            if abs(value - dial.value) > 1e-9:
+                turned.append((dial, value))
+        if turned:
+            self._remember(by)
+            self._recompute(by, lambda: [dial.show(value) for dial, value in turned])
 
     # what is shown
 
     def _work_out(self, moving):
-        if moving is not None and moving in self.dials and moving != "topping":
-            self._moving = moving
         variant = self._variant()
         self.flour = self._flour_of(variant)
-        here, there = (tuple(f.of_kind(kind) for kind in ("butter", "sugar")) for f in (self.variant, variant))
-        if variant is self.baseline:
-            self._path, self._turned = [], None
-        elif there != here:
-            if moving != self._turned:  # a straight stretch of one dial needs only its beginning
-                self._path = [*self._path[-40:], here]
-            self._turned = moving
         self.variant, water = variant, variant.of_kind("water")
         if abs(water - self.dials["water"].value) > 1e-9:
             self._silently(lambda: self.dials["water"].show(water))
@@ -218,7 +193,7 @@ class FormulaPanel(Panel):
 
     def _charts(self):
         before = {"before": self.baseline}
-        on_map = before | {"path": tuple(self._path), "published": self.printed.value}
+        on_map = before | {"published": self.printed.value}
         return [(ClassMap, self.variant, on_map), (Bun, self.variant, before)]
 
     def _lay(self, figures):
@@ -315,7 +290,7 @@ class FormulaPanel(Panel):
         note = (
             "Fields of the map: assumed here. Dashed: a baking school's glossary. Grey: printed, of whom the line says."
         )
-        return others + page.table(*next(self.moved.tables())) + foreseen(self.baseline, self.variant) + small(note)
+        return others + page.table(*next(self.moved.tables())) + small(note)
 
 
 def _pixels(chart, x, y):
@@ -336,29 +311,3 @@ def onward():
         for words, path in ONWARD
     )
     return widgets.HTML(f'<span style="font-size:13px;color:{look.QUIET}">onward: {links}</span>')
-
-
-def foreseen(before, after):
-    """Return the table of what is foreseen to move, as HTML; empty where nothing can be."""
-    rows, heads = [], ["foreseen, partly assumed here", "before", "now", "moved", "of which"]
-    one, other = (_foreseen(formula) for formula in (before, after))
-    if one and other and np.isfinite([one.minutes, other.minutes]).all():
-        causes = listing(f"{cause} {signed(m)}" for cause, m in other.against(one).minutes if abs(m) >= 0.05)
-        rows.append(_row("bulk to double, min", one.minutes, other.minutes, causes))
-    one, other = fit_as_thick(before, before), fit_as_thick(after, before)
-    if one and other:
-        rows.append(_row("cover when baked, % of the dome", *(float(fit.cover("baked")) for fit in (one, other)), ""))
-    return page.table(heads, rows) if rows else ""
-
-
-def _row(name, before, after, because):
-    return [name, figure(before), figure(after), signed(after - before), because]
-
-
-@functools.lru_cache(maxsize=16)
-def _foreseen(formula):
-    """Return the Rise of a formula, None where it has no yeast."""
-    try:
-        return rise(formula)
-    except KitError:
-        return None

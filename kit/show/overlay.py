@@ -22,17 +22,12 @@ from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 
-from ..errors import KitError, must
 from ..page import address, escape
 from .look import as_written
 
 _LETTERS = {Path.MOVETO: "M", Path.LINETO: "L", Path.CURVE3: "Q", Path.CURVE4: "C"}
 _CAPS = {"projecting": "square"}
 _ANCHORS = {"left": "start", "center": "middle", "right": "end"}
-
-
-class ArtistError(KitError, TypeError):
-    """A part of a chart that cannot move."""
 
 
 def moving(artists):
@@ -84,10 +79,7 @@ class Overlay:
         return [f"{self.name}-{n}" for n in ("shared", *range(len(self._moving(hidden=True))))]
 
     def parts(self):
-        """Return {name: SVG} of the moving artists, and of what they share; hidden ones are empty.
-
-        Raises ArtistError when a moving artist cannot be written as lines, areas, marks or words (a photo).
-        """
+        """Return {name: SVG} of the moving artists, and of what they share; hidden ones are empty."""
         shown = self._writer.each(self._moving())
         marks = [shown.get(artist, "") for artist in self._moving(hidden=True)]
         return dict(zip(self.names, [self._writer.shared(), *marks], strict=True))
@@ -141,17 +133,17 @@ class _MarkWriter(RendererBase):
         return "".join(text.format(key) for text, key in self._definitions.items())
 
     def _mark(self, artist):
-        self._artist, self._drawn, self._effects, self._outlined = artist, [], (), ("", "")
-        if isinstance(artist, Text) and artist.get_path_effects():
-            # Left to matplotlib they would turn the words into outlines.
-            self._effects = artist.get_path_effects()
+        self._artist, self._drawn, self._halo = artist, [], ""
+        effects = artist.get_path_effects()
+        if isinstance(artist, Text) and effects:  # left to matplotlib they would turn the words into outlines
+            (halo,) = (effect._gc for effect in effects)
+            width = self.points_to_pixels(halo["linewidth"])
+            self._halo = f' stroke="{to_hex(halo["foreground"])}" stroke-width="{width:.2f}" paint-order="stroke"'
             artist.set_path_effects([])
-        try:
-            artist.draw(self)
-        finally:
-            if self._effects:
-                artist.set_path_effects(self._effects)
-                artist.stale = False
+        artist.draw(self)
+        if self._halo:
+            artist.set_path_effects(effects)
+            artist.stale = False
         runs = itertools.groupby(self._drawn, key=itemgetter(0))
         return "".join(["<g>", *(f"<g{clip}>{''.join(text for _, text in run)}</g>" for clip, run in runs), "</g>"])
 
@@ -186,15 +178,6 @@ class _MarkWriter(RendererBase):
 
     def draw_path(self, gc, path, transform, rgbFace=None):
         fill, stroke = self._fill(gc, rgbFace), self._stroke(gc)
-        if isinstance(path, _Words):
-            x, y = transform.transform((path.x, -path.y))
-            here = f'<text x="{x:.1f}" y="{-y:.1f}" {path.rest}'
-            if not stroke and self._outlined[0] == here:  # an outline and its words are one element
-                self._drawn.pop()
-                stroke = f'{self._outlined[1]} paint-order="stroke"'
-            self._outlined = (here, stroke)
-            self._put(gc, f'<text x="{x:.1f}" y="{-y:.1f}" fill="{fill}"{stroke} {path.rest}')
-            return
         outline = _outline(path, transform, self._size[1])
         if gc.get_hatch():
             if fill != "none":
@@ -223,26 +206,14 @@ class _MarkWriter(RendererBase):
         weight = weight_dict.get(prop.get_weight(), prop.get_weight())
         font = f'font-size="{self.points_to_pixels(prop.get_size_in_points()):.2f}"{_unless(400, font_weight=weight)}'
         font += _unless("normal", font_style=prop.get_style()) + _unless("start", text_anchor=anchor)
-        words = _Words(x, y, f"{font}{turn}>{escape(s)}</text>")
-        gc.set_linewidth(0)
-        for effect in self._effects:
-            effect.draw_path(self, gc, words, Affine2D(), gc.get_rgb())
-        if not self._effects:
-            self.draw_path(gc, words, Affine2D(), gc.get_rgb())
+        look = f'fill="{self._fill(gc, gc.get_rgb())}"{self._halo} {font}{turn}'
+        self._put(gc, f'<text x="{x:.1f}" y="{y:.1f}" {look}>{escape(s)}</text>')
 
     def get_text_width_height_descent(self, s, prop, ismath):
         """Measure words; those that an anchor holds in their place are as high as any and need no width."""
         if isinstance(self._artist, Text) and not self._artist.get_rotation() and "\n" not in self._artist.get_text():
             return _size_of_any(prop)
         return super().get_text_width_height_descent(s, prop, ismath)
-
-    def draw_image(self, gc, x, y, im, transform=None):
-        raise ArtistError(
-            must("moving", "lines, areas, marks or words", type(self._artist).__name__, "keep it in the still picture")
-        )
-
-    def draw_gouraud_triangles(self, gc, triangles_array, colors_array, transform):
-        self.draw_image(gc, 0, 0, None)
 
     def get_canvas_width_height(self):
         return self._size
@@ -254,14 +225,6 @@ class _MarkWriter(RendererBase):
 @functools.lru_cache(maxsize=256)
 def _size_of_any(font):
     return RendererBase().get_text_width_height_descent("lp", font, False)
-
-
-class _Words(Path):
-    """Words that pass through path effects in the guise of a path."""
-
-    def __init__(self, x, y, rest):
-        super().__init__([(x, y)])
-        self.x, self.y, self.rest = x, y, rest
 
 
 def _outline(path, transform, height):

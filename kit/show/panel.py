@@ -16,6 +16,8 @@ from .. import page
 from ..cautions import cautions_for, together
 from ..errors import AmountError, KitError, must
 from ..files import write_whole
+from ..formula import Formula
+from ..formula.parts import only_one
 from ..units import amount, number, read
 from ..words import listing
 from . import look
@@ -162,6 +164,9 @@ class Panel(Controls):
 
     def __new__(cls, *args, **given):
         """Remember what it was made with, so that it can be made anew of another formula."""
+        formula = next(iter(args), given.get("formula"))
+        if isinstance(formula, Formula):
+            only_one(formula, "for the panel")
         made = super().__new__(cls, *args, **given)
         given = {name: value for name, value in given.items() if name != "formula"}
         made._given, made.row = (args[1:], given), None
@@ -182,14 +187,14 @@ class Panel(Controls):
             dial.slider.observe(lambda change, name=name: self._moved(name, change["new"]), "value")
             dial.box.observe(lambda _, name=name: self._typed(name), "value")
         for name, choice in self.choices.items():
-            choice.observe(lambda change, name=name: self._chosen(name, change["old"]), "value")
+            choice.observe(lambda _, name=name: self._chosen(name), "value")
         super().__init__(layout={"width": "100%", "max_width": "940px", "overflow": "hidden"})
         self.observe(lambda _: self._live.carry(self), "children")
         self.add_class("kit-panel")
 
     def _begin(self, *rows, remedies=()):
         """Show the first picture; rows: the controls above what is said, remedies: those beneath what cannot be."""
-        self.start = self._state()
+        self.start = self._now = self._state()
         self.result = self._work_out(None)
         self._handles = self._draw()
         self._hide()
@@ -253,6 +258,10 @@ class Panel(Controls):
     def _numbers(self):
         """Return the entries of `tiles`."""
 
+    def _top(self):
+        """Return what leads, as HTML."""
+        return tiles(self._numbers())
+
     def _words(self):
         """Return what is said beneath the picture, in sentences."""
 
@@ -271,35 +280,34 @@ class Panel(Controls):
         return {k: self.dials[k].value for k in names if abs(self.dials[k].value - self.start[k]) > 1e-9}
 
     def _moved(self, name, value):
-        dial, before = self.dials[name], self._state()
-        if self._quiet or not dial.slid(value):
-            return
-        if self._last != name:  # a run of moves of one dial is one step back
-            self._history.append(before)
-            self._last = name
-        self._recompute(name)
+        if not self._quiet and self.dials[name].slid(value):
+            self._remember(name)
+            self._recompute(name)
 
     def _typed(self, name):
         if self._quiet:
             return
-        dial, before = self.dials[name], self._state()
+        dial = self.dials[name]
         try:
             value = dial.typed()
             self._check_typed(name, value)
         except KitError as error:
             self._say(error)
             return
-        if value != before[name]:
-            self._history.append(before)
-            self._last = None
+        if value != dial.value:
+            self._remember()
         self._recompute(name, lambda: dial.show(value))
 
-    def _chosen(self, name, before):
-        if self._quiet:
-            return
-        self._history.append(self._state() | {name: before})
-        self._last = None
-        self._recompute(name)
+    def _chosen(self, name):
+        if not self._quiet:
+            self._remember()
+            self._recompute(name)
+
+    def _remember(self, by=None):
+        """Keep how all stood before a move, to go back to; a run of moves by one dial or mark is one step back."""
+        if by is None or by != self._last:
+            self._history.append(self._now)
+        self._last = by
 
     def _check_typed(self, name, value):
         """Raise KitError when a typed number is a slip of the pen; panels say what that is."""
@@ -309,11 +317,10 @@ class Panel(Controls):
 
     def _restore(self, state):
         def act():
-            for name, value in state.items():
-                if name in self.dials:
-                    self.dials[name].show(value)
-                else:
-                    self.choices[name].value = value
+            for name, choice in self.choices.items():
+                choice.value = state[name]
+            for name, dial in self.dials.items():
+                dial.show(state[name])
 
         self._last = None
         self._recompute(None, act)
@@ -326,7 +333,7 @@ class Panel(Controls):
     def reset(self):
         """Go back to the baseline; undo brings the variant back."""
         if self._state() != self.start:
-            self._history.append(self._state())
+            self._remember()
         self._restore(self.start)
 
     def _update(self, moving):
@@ -353,7 +360,7 @@ class Panel(Controls):
             handle.update(value, **beside)
 
     def _show(self):
-        self._tell(tiles(self._numbers()), self._marks(), *map(status, self._words()))
+        self._tell(self._top(), self._marks(), *map(status, self._words()))
         self._show_behind()
 
     def _tell(self, *pieces):
@@ -382,6 +389,7 @@ class Panel(Controls):
                     self.row.look()
             except KitError as error:
                 self._say(error)
+            self._now = self._state()
 
     def _say(self, error):
         last = "" if getattr(self, "result", True) is None else " The picture shows the last that could be."

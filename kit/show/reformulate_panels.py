@@ -6,7 +6,6 @@ import numpy as np
 from .. import page
 from ..balance import dough_class
 from ..balance.quantities import in_words
-from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
@@ -52,7 +51,6 @@ class SolvePanel(Panel):
     behind = "The table behind it"
 
     def __init__(self, formula, hold=("total_hydration",), free=("water",), folder=None, prices=None):
-        only_one(formula, "for the panel")
         self.formula = self.baseline = self.variant = formula
         self.prices, self.shelf = prices, folder
         dials = {kind: kind_dial(formula, kind, reach) for kind, reach in MOVES.items()}
@@ -171,12 +169,12 @@ class SubstitutePanel(Panel):
     AS_RULE = "as the rule has it"
 
     def __init__(self, formula, folder=None):
-        only_one(formula, "for the panel")
         self.formula = self.baseline = self.variant = formula
         self.shelf = folder
         self._offers = _offers(formula)
         what = dropdown("swap", list(self._offers), width="270px")
         into = dropdown("for", list(self._offers[what.value]), width="250px")
+        what.observe(lambda _: self._silently(self._offer), "value")
         names = [(account.replace("_", " "), account) for account in (*ACCOUNTS, *RATIOS)]
         basis = dropdown("what is equal", [(self.AS_RULE, ""), *names], width="280px")
         share = Dial("share of it", 100.0, 1.0, 100.0, 1.0)
@@ -185,27 +183,10 @@ class SubstitutePanel(Panel):
         self._begin(list(self.choices.values()), buttons)
 
     def _offer(self):
-        into = self.choices["into"]
-        into.options = list(self._offers[self.choices["what"].value])
-
-    def _chosen(self, name, before):
-        if name == "what" and not self._quiet:  # what may come in depends on what goes out
-            self._history.append(self._state() | {"what": before})
-            self._last = None
-            self._silently(self._offer)
-            out = self.choices["what"].value
-            self._silently(lambda: self.dials["share"].show(10.0 if out.startswith("flour") else 100.0))
-            self._recompute(name)
-        else:
-            super()._chosen(name, before)
-
-    def _restore(self, state):
-        def act():
-            self.choices["what"].value = state["what"]
-            self._offer()
-
-        self._silently(act)
-        super()._restore(state)
+        """Offer what may come in for what goes out, and how much of it is usual."""
+        out = self.choices["what"].value
+        self.choices["into"].options = list(self._offers[out])
+        self.dials["share"].show(10.0 if out.startswith("flour") else 100.0)
 
     def _work_out(self, moving):
         what, into = self.choices["what"].value, self.choices["into"].value

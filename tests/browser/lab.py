@@ -306,14 +306,14 @@ def press(page: Page, handle: Locator, key: str = "ArrowRight", times: int = 1) 
 
 # Records when a key went down and when a changed picture of the element was on the screen: the first message after an
 # animation frame is handled once that frame has been handed over. An <img> counts when it is decoded.
-_RECORDER = """selector => {
+_RECORDER = """([selector, moves]) => {
     const element = document.querySelector(selector);
     if (!element) throw new Error('nothing matches ' + selector);
     const seen = window.kitSeen = {keys: [], painted: []};
     const content = () => element.outerHTML;
     let last = content(), waiting = false;
     const onKey = event => seen.keys.push(event.timeStamp);
-    document.addEventListener('keydown', onKey, true);
+    document.addEventListener(moves, onKey, true);
     const afterPaint = () => new Promise(done => requestAnimationFrame(() => {
         const channel = new MessageChannel();
         channel.port1.onmessage = () => done(performance.now());
@@ -330,13 +330,13 @@ _RECORDER = """selector => {
         if (now !== last) { last = now; seen.painted.push(when); }
     });
     watch.observe(element, {childList: true, subtree: true, attributes: true, characterData: true});
-    seen.end = () => { watch.disconnect(); document.removeEventListener('keydown', onKey, true); };
+    seen.end = () => { watch.disconnect(); document.removeEventListener(moves, onKey, true); };
 }"""
 
 
 @contextmanager
-def _recording(page: Page, selector: str):
-    page.evaluate(_RECORDER, selector)
+def _recording(page: Page, selector: str, moves: str = "keydown"):
+    page.evaluate(_RECORDER, [selector, moves])
     try:
         yield lambda: page.evaluate("() => ({keys: kitSeen.keys, painted: kitSeen.painted})")
     finally:
@@ -361,11 +361,13 @@ def painted_after_key(
 
 @dataclass(frozen=True)
 class Held:
-    """What a held key did: pictures shown a second, how long the last one came after the last key [ms], errors."""
+    """What a held key or a drag did: how long the first picture came after the first move, and the last after the last
+    [ms], pictures shown a second, errors."""
 
     keys: int
     pictures: int
     pictures_per_second: float
+    ms_first: float
     ms_behind: float
     console_errors: list[str]
 
@@ -384,13 +386,37 @@ def hold_key(
         page.keyboard.up(key)
         wait_idle(page)
         record = seen()
+    return _held(page, record, errors_before)
+
+
+def drag(page: Page, mark: Locator, selector: str, seconds: float = 3, rate: float = 30, step: float = 6) -> Held:
+    """Drag `mark` to and fro by `step` pixels `rate` times a second, and count the distinct pictures of `selector`."""
+    errors_before, box = len(console_errors(page)), mark.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    with _recording(page, selector, "pointermove") as seen:
+        begin = time.monotonic()
+        for number in range(round(seconds * rate)):
+            time.sleep(max(0, begin + number / rate - time.monotonic()))
+            way = (number + 1) % 40
+            page.mouse.move(x + step * min(way, 40 - way), y)
+        page.mouse.move(x, y)
+        wait_idle(page)
+        record = seen()
+    page.mouse.up()
+    return _held(page, record, errors_before)
+
+
+def _held(page: Page, record: dict, errors_before: int) -> Held:
     keys, painted = record["keys"], record["painted"]
-    lasted = (keys[-1] - keys[0]) / 1000
+    lasted = max(keys[-1] - keys[0], 1) / 1000
     during = sum(when <= keys[-1] for when in painted)
     return Held(
         keys=len(keys),
         pictures=len(painted),
         pictures_per_second=during / lasted,
+        ms_first=painted[0] - keys[0] if painted else float("nan"),
         ms_behind=max(0.0, painted[-1] - keys[-1]) if painted else float("nan"),
         console_errors=console_errors(page)[errors_before:],
     )

@@ -24,7 +24,6 @@ from kit.show.charts import (
 
 BUN = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
 VARIANT = BUN.vary(butter=25, egg=20, sugar=18)
-PATH = ((18.0, 16.0), (25.0, 16.0))
 BARS = pytest.mark.parametrize("chart", [WaterSources, MadeOf])
 
 
@@ -115,7 +114,7 @@ def test_bars_beyond_the_axis_shrink_alike():
 
 @pytest.fixture
 def map_():
-    return ClassMap(VARIANT, before=BUN, path=PATH)
+    return ClassMap(VARIANT, before=BUN)
 
 
 def test_fields_end_where_the_class_changes(map_):
@@ -171,14 +170,14 @@ def test_lines_shift_by_other_fat_and_sugar():
     assert line(map_.published[0])[:, 0] == pytest.approx([16, 16])
 
 
-def test_marks_and_path(map_):
+def test_marks_and_what_joins_them(map_):
     assert line(map_.base) == at((18, 16))
     assert line(map_.now) == at((25, 18))
-    assert line(map_.path) == at((18, 16), (25, 16), (25, 18))
+    assert line(map_.joint) == at((18, 16), (25, 18))
     assert map_.say_now.get_text() == kit.dough_class(VARIANT).name == "rich"
     assert (map_.base.get_markerfacecolor(), map_.now.get_markerfacecolor()) == ("white", look.ACCENT)
     map_.update(BUN, before=BUN)
-    assert len(line(map_.path)) == 0
+    assert line(map_.joint) == at((18, 16), (18, 16))
     assert not map_.say_base.get_visible()
 
 

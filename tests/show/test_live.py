@@ -1,5 +1,6 @@
 """Parts that stay in the page: only what changed is sent, and what is dragged comes back."""
 
+import ipywidgets as widgets
 import pytest
 from matplotlib.figure import Figure
 
@@ -24,6 +25,25 @@ def test_only_what_changed_is_sent_and_all_of_it_is_kept(sent):
     assert sent == [{"parts": {"words": "two"}}]
     assert page.get_state()["parts"] == {"words": "two", "other": "same"}  # what a page opened later begins with
     assert page.value == '<p data-part="words">two</p><div data-part="other">same</div>'
+
+
+def test_what_changes_in_widgets_beside_it_goes_in_the_same_message(sent, monkeypatch):
+    page, box = Live(), widgets.Text()
+    alone = []
+    monkeypatch.setattr(widgets.Text, "send_state", lambda self, key=None: alone.append(key))
+    page.carry(widgets.VBox([widgets.Box([box])]))
+    page.lay(part("words"))
+    page.show({"words": "18 %"})
+    with page.one_message():
+        box.value = "19"
+        page.show({"words": "19 %"})
+        box.value = "20"
+        page.show({"words": "20 %"})
+    assert sent == [{"states": {box.model_id: {"value": "20"}}, "parts": {"words": "20 %"}}]
+    assert alone == []
+    box.value = "21"
+    assert alone == ["value"]
+    assert len(sent) == 1
 
 
 def test_an_attribute_is_a_part_too(sent):

@@ -14,7 +14,6 @@ from matplotlib.image import imread
 from matplotlib.patches import Circle
 from matplotlib.patheffects import withStroke
 
-from kit.errors import KitError
 from kit.show.overlay import Overlay, moving
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -246,13 +245,6 @@ def test_halo_lies_under_the_words_and_they_stay_words(figure):
     assert words.get("paint-order") == "stroke"  # first the outline, then the words (SVG 2, section 13.8)
     assert (words.get("fill"), words.text) == ("#000000", "label")
     assert len(label.get_path_effects()) == 1
-
-
-def test_photo_cannot_move(figure):
-    moving(figure.axes[0].imshow(np.eye(3)))
-    with pytest.raises(TypeError, match=r"'moving' must be .*got AxesImage") as caught:
-        svg(Overlay(figure))
-    assert isinstance(caught.value, KitError)
 
 
 def test_still_picture_leaves_out_only_what_moves(figure):
