@@ -2,7 +2,6 @@
 
 import functools
 import math
-import re
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -10,14 +9,13 @@ from .. import page
 from ..errors import AmountError, FormulaError, UnknownName, must
 from ..tables import table
 from ..words import capital, did_you_mean, kept, one_of
-from . import hidden, percentages, topping  # noqa: F401  each enters its kinds
-from .kinds import KINDS, LESSONS, ROWS, Case, Dice, Kind, n, names_in, shown, values_of
+from .kinds import KINDS, LESSONS, Dice, Kind, Worked, classes, drawn, rows_of, words_of, worked
+from .steps import SLOT, n, names_in, shown, told, values_of
 
 LEVELS = {1: "the plain case", 2: "one thought more", 3: "two thoughts more"}
 APART = 2.0  # tolerances between any two answers, so that none lies within two of them at once
 TRIES = 500  # draws of numbers before a kind is given up
 ROUNDED = 0.05  # how far off, as a share of the answer, rounding on the way may lead
-SLOT = re.compile(r"{(\w+)}")
 SIZES = {10: "ten", 100: "a hundred", 1000: "a thousand"}
 POINT = {ten: f"{words} times too large" for ten, words in SIZES.items()} | {
     1 / ten: f"{words} times too small" for ten, words in SIZES.items()
@@ -34,9 +32,11 @@ class Misconception(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Exercise(Case, Kind):
-    """A Kind with one Case of it: the question as it is put, and what each misconception would answer."""
+class Exercise(Kind):
+    """A Kind with numbers: the question as it is put, its answer, and what each misconception would answer."""
 
+    question: str
+    answer: float = field(repr=False)
     seed: int
     level: int
     stage: str = "alone"  # what the learner does of it: worked, last step, two steps, alone
@@ -47,6 +47,8 @@ class Exercise(Case, Kind):
     slips: dict[str, tuple[float, ...]] = field(repr=False)  # words of a slip: the answers that it leads to
     figures: dict = field(default_factory=dict, repr=False)  # what the kind was asked with
     values: dict[str, float] = field(default_factory=dict, repr=False)  # what is given and what each step finds
+    bases: dict[str, float] = field(default_factory=dict, repr=False)  # base in words: the same thing on that base [%]
+    choices: tuple[str, ...] = ()  # words to choose from; the answer is then a position in them
     draws: int = 1  # how often numbers were drawn until all answers stood apart
 
     def in_words(self, value):
@@ -72,7 +74,7 @@ def exercises(lesson: str | None = None) -> dict[str, Kind]:
     (24, True)
     """
     wanted = LESSONS if lesson is None else (one_of("lesson", lesson, LESSONS),)
-    return {key: KINDS[key] for key, row in ROWS.items() if row["lesson"] in wanted}
+    return {key: entry for key, entry in KINDS.items() if entry.lesson in wanted}
 
 
 def kind_of(key):
@@ -119,92 +121,110 @@ def exercise(kind: str, seed: int, level: int = 1, dough: dict[str, float] | Non
     entry = kind_of(kind)
     if level not in LEVELS:
         raise AmountError(must("level", "one of 1, 2 or 3", level, "1 is the easiest"))
-    dice = Dice(entry.kind, seed, level, dough)
+    dice = Dice(f"{entry.kind}/{seed}/{level}")
     for draws in range(1, TRIES + 1):
-        made = build(entry, entry.numbers(dice), seed, level, draws)
+        figures = drawn(dice, dice.choice(rows_of("exercise_levels", kind, level)), dough)
+        made = build(entry, figures, seed, level, draws)
         if apart(made):
             return made
     do = "widen the numbers that it draws"
     raise FormulaError(must(kind, "a kind whose wrong answers can be told apart", f"{TRIES} draws without any", do))
 
 
+@dataclass(frozen=True)
+class Case:
+    """What is worked, what each step comes to, and the words to choose from where one is asked for."""
+
+    worked: Worked
+    values: dict[str, float]
+    choices: tuple[str, ...] = ()
+    begins: tuple[float, ...] = ()  # from which value on each choice after the first holds
+
+    def answer(self, values):
+        """Return what the last step comes to, or which choice that is."""
+        value = float(values[self.worked.steps[-1].name])
+        return float(sum(value >= begins for begins in self.begins)) if self.choices else value
+
+    def ending(self, values):
+        """Return how a line ends that leads to a choice."""
+        return f", so {self.choices[int(self.answer(values))]}" if self.choices else ""
+
+
 def build(entry: Kind, figures: dict, seed: int = 0, level: int = 1, draws: int = 1) -> Exercise:
-    """Return the Exercise of a Kind for given numbers, whether or not its wrong answers stand apart."""
-    case = entry.solve(**figures)
-    unit = figures.get("unit", entry.unit)
-    off, decimals = tolerance(case.answer, unit)
-    question = case.question if case.choices else f"{case.question} (to {n(10.0**-decimals)} {unit})"
-    said = {"question": question, "answer": float(case.answer), "unit": unit}
-    right = values_of(case.work, case.given)
-    words = {name: value for name, value in figures.items() if isinstance(value, str)}
+    """Return the Exercise of a Kind for given figures, whether or not its wrong answers stand apart."""
+    done = worked(entry.kind, level, figures)
+    words, right = words_of(done.figures), values_of(done.steps, done.given)
+    case = Case(done, right, *(classes(words["scheme"]) if "scheme" in words else ()))
+    answer, unit = case.answer(right), words.get("unit", entry.unit)
+    off, decimals = tolerance(answer, unit)
+    lines = [each.line(right) for each in done.steps if each.words]
+    lines[-1] = lines[-1].removesuffix(".") + case.ending(right) + "."
+    wrong = tuple(_misconceptions(entry.kind, case))
+    true_on = {row.key: row.true_on for row in rows_of("misconceptions", entry.kind) if row.true_on}
     return Exercise(
-        **(vars(entry) | vars(case) | said),
+        **(vars(entry) | {"unit": unit}),
+        question=done.question + ("" if case.choices else f" (to {n(10.0**-decimals)} {unit})"),
+        answer=answer,
         seed=seed,
         level=level,
         tolerance=off,
         decimals=decimals,
-        steps=tuple(each.line(right) for each in case.work if each.words),
-        misconceptions=tuple(_misconceptions(entry.kind, case, right, words)),
-        slips={} if case.choices else _slips(case, off, decimals),
-        figures=figures,
+        steps=tuple(lines),
+        misconceptions=wrong,
+        slips={} if case.choices else _slips(case, answer, off, decimals),
+        figures=done.figures,
         values=right,
+        bases={entry.base: answer} | {true_on[each.key]: each.value for each in wrong if each.key in true_on},
+        choices=case.choices,
         draws=draws,
     )
 
 
-@functools.cache
-def _rows(kind):
-    return tuple(row for row in table("misconceptions").rows if row.kind == kind)
-
-
-def _misconceptions(kind, case, right, words):
+def _misconceptions(kind, case):
     """Yield what each row of misconceptions.csv leads to in this case.
 
-    A row says which steps are worked otherwise; "forgotten" stands for each of the case's parts in turn. It says
-    nothing where a figure that it names is not there or 0: a loss that is not there cannot be left out.
+    A row says which steps are worked otherwise; "forgotten" stands for each line in turn but the flour and what is
+    asked for. It says nothing where a figure that it names is not there or 0: a loss that is not there cannot be left
+    out.
     """
-    known = {name: shown(value) for name, value in right.items() if value} | words
-    steps = {each.name for each in case.work}
-    for row in _rows(kind):
-        for part in case.parts if "forgotten" in row.instead else ("",):
-            said = known | {"forgotten": part.replace("_", " ")}
-            instead = dict(each.split(" = ") for each in row.instead.replace("forgotten", part).split("; "))
-            takes = set().union(*map(names_in, instead.values()))
-            if instead.keys() <= steps and takes <= known.keys() and set(SLOT.findall(row.words)) <= said.keys():
-                wrong = [each._replace(formula=instead.get(each.name, each.formula)) for each in case.work]
-                if tuple(wrong) != case.work:  # a fall taken off is no mistake where it falls
-                    led = _led_to(row.key, row.words.format_map(said), case, wrong, right)
+    figures, steps = case.worked.figures, case.worked.steps
+    words, names = words_of(figures), {each.name for each in steps}
+    known = {name: shown(value) for name, value in case.values.items() if value} | words
+    parts = [name for name in figures.get("lines", {}) if name != "flour" and name not in words.values()]
+    for row in rows_of("misconceptions", kind):
+        for part in parts if "forgotten" in row.instead else ("",):
+            said = known | {"forgotten": part}
+            instead = row.instead.replace("forgotten", part.replace(" ", "_"))
+            changed = dict(each.split(" = ") for each in instead.split("; "))
+            takes = set().union(*map(names_in, changed.values()))
+            if changed.keys() <= names and takes <= known.keys() and set(SLOT.findall(row.words)) <= said.keys():
+                wrong = tuple(each._replace(formula=changed.get(each.name, each.formula)) for each in steps)
+                if wrong != steps:
+                    led = _led_to(row.key, told(row.words, said), case, wrong)
                     # who chose the right word cannot be told, and nobody weighs less than nothing
-                    if led.value >= 0 and not (case.choices and led.value == case.answer):
+                    if led.value >= 0 and not (case.choices and led.value == case.answer(case.values)):
                         yield led
 
 
-def _led_to(key, words, case, wrong, right):
+def _led_to(key, words, case, wrong):
     """Return the Misconception of steps worked wrongly: the first line that is wrong, and what it ends in."""
-    values, last = values_of(wrong, right), wrong[-1]
-    value = values[last.name]
-    first, instead = next((a, b) for a, b in zip(wrong, case.work, strict=True) if a != b)
-    line = first.numbers(right, values[first.name])
+    values, last = values_of(wrong, case.values), wrong[-1]
+    first, instead = next((a, b) for a, b in zip(wrong, case.worked.steps, strict=True) if a != b)
+    line = first.numbers(case.values, values[first.name])
     if first.name != last.name:
-        line += f", so {last.numbers(values, value)}"
-    if case.choices:
-        value = _word(case, value)
-        line += f", {case.choices[value]}"
-    return Misconception(key, float(value), f"{line}: {words}", instead.line(right))
+        line += f", so {last.numbers(values, values[last.name])}"
+    line += case.ending(values).replace(", so", ",")
+    return Misconception(key, case.answer(values), f"{line}: {words}", instead.line(case.values))
 
 
-def _word(case, value):
-    return sum(value >= begins for begins in case.begins)
-
-
-def _slips(case, off, decimals):
+def _slips(case, answer, off, decimals):
     """Return {words: answers} of slips that are no misconception: of the point, and of a digit rounded too far."""
-    answer, before, last = case.answer, case.work[:-1], case.work[-1:]
+    before, last = case.worked.steps[:-1], case.worked.steps[-1:]
     slips = {
         f"a slip of the point, {words}": (answer * ten,) for ten, words in POINT.items() if abs(answer * ten) > 2 * off
     }
     coarse = [
-        values_of(last, values_of(before, case.given, lambda value, k=k: float(f"{value:.{k}g}")))[last[0].name]
+        values_of(last, values_of(before, case.worked.given, lambda value, k=k: float(f"{value:.{k}g}")))[last[0].name]
         for k in (2, 3)
     ]
     if abs(round(answer, decimals) - answer) > 1e-9:

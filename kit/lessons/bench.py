@@ -10,7 +10,8 @@ from ..process import predict_yield
 from ..tables import Row, ground, table
 from ..units import read_above
 from ..words import figure
-from .kinds import LESSONS, holds, n
+from .kinds import LESSONS, holds
+from .steps import n
 
 FLOUR, BUTTER, TRAY = 500, 100, 12  # g of flour, g of butter, buns: as bench_tasks.csv puts it
 

@@ -1,117 +1,26 @@
-"""What a kind of exercise is: how its numbers are drawn, and the arithmetic of one case of it, step by step."""
+"""What a kind of exercise is: rows that draw its numbers, put its question and work its answer, step by step."""
 
-import ast
 import functools
-import operator
 import random
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from ..formula import Formula
+from ..balance.classes import schemes
 from ..tables import ingredients, table
-from ..words import figure, without_zeros
+from ..units import number
+from ..words import listing
+from .steps import SLOT, Step, n, names_in, shown, told, value_of, values_of
 
-DOES = {ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv}
-NAME = re.compile("[a-z_]+")
-
-
-class Step(NamedTuple):
-    """One line of arithmetic: what it finds, from what, in which unit, and the words before and after it."""
-
-    name: str
-    formula: str
-    unit: str = ""
-    words: str = ""
-    after: str = ""
-
-    def numbers(self, values, value):
-        """Return the formula with the numbers in it, and the value it comes to.
-
-        >>> Step("share", "amount / flour * 100", "%").numbers({"amount": 150, "flour": 1000}, 15)
-        '150 / 1,000 x 100 = 15 %'
-        """
-        left = NAME.sub(lambda name: shown(values[name[0]]), self.formula).replace("*", "x")
-        right = f"{shown(value)} {self.unit}".strip()
-        return right if left == shown(value) else f"{left} = {right}"
-
-    def line(self, values):
-        """Return the step as a whole line of a worked answer."""
-        return f"{self.words}: {self.numbers(values, values[self.name])}{self.after}."
+HELD = re.compile("(.+)_of_(.+)")  # water_of_milk: what 100 g of milk hold of it [g]
+# "milk = flour * 0.4 to flour * 0.6 by 10": drawn from here to there in such steps; without "to", worked out
+DRAWN = re.compile(r"([a-z_ ]+) = (.+?)(?: to (.+?))?(?: by ([\d.]+))?")
+MOVED = ("milk", "butter", "sugar")  # lines of a dough at hand that are a little moved
 
 
-def finds(text, after=""):
-    """Return a Step written as "name = formula | unit | words".
-
-    >>> finds("share = amount / flour * 100 | % | Butter").words
-    'Butter'
-    """
-    sum_, unit, words = (part.strip() for part in text.split("|"))
-    return Step(*sum_.split(" = "), unit, words, after)
-
-
-def steps(given, *lines):
-    """Return the Steps of the lines whose figures there are; one without words is worked and not shown.
-
-    A figure that is 0 is not there, and what is there already is not found again.
-
-    >>> [each.name for each in steps({"scaled": 90, "loss": 0}, "mixed = scaled / loss | g | a", "mixed = scaled | |")]
-    ['mixed']
-    """
-    there, kept = {name for name, value in given.items() if value}, []
-    for each in map(finds, lines):
-        if each.name not in there and names_in(each.formula) <= there:
-            kept.append(each)
-            there.add(each.name)
-    return tuple(kept)
-
-
-def values_of(steps, figures, rounded=lambda value: value):
-    """Return the figures and what each step comes to, each rounded before the next takes it. Raises KeyError.
-
-    >>> values_of([Step("half", "whole / 2"), Step("rest", "whole - half")], {"whole": 60})["rest"]
-    30.0
-    """
-    values = dict(figures)
-    for each in steps:
-        values[each.name] = rounded(_value(_read(each.formula), values))
-    return values
-
-
-@functools.cache
-def _read(formula):
-    return ast.parse(formula, mode="eval").body
-
-
-def _value(node, values):
-    if isinstance(node, ast.BinOp):
-        return DOES[type(node.op)](_value(node.left, values), _value(node.right, values))
-    return values[node.id] if isinstance(node, ast.Name) else node.value
-
-
-def names_in(formula):
-    """Return the names of the figures that a formula takes."""
-    return set(NAME.findall(formula))
-
-
-@dataclass(frozen=True)
-class Case:
-    """One worked case: the question, the kit's answer, the figures given by name, and the steps to the answer."""
-
-    question: str
-    answer: float = field(repr=False)
-    given: dict[str, float] = field(repr=False)
-    work: tuple[Step, ...] = field(repr=False)  # the last one finds the answer
-    bases: dict[str, float] = field(default_factory=dict, repr=False)  # base in words: the same thing on that base [%]
-    choices: tuple[str, ...] = ()  # words to choose from; the answer is then a position in them
-    begins: tuple[float, ...] = field(default=(), repr=False)  # from which value on each word after the first holds
-    parts: tuple[str, ...] = field(default=(), repr=False)  # figures of which one may be forgotten
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Kind:
-    """A row of exercises.csv with the functions of its name: `solve(**numbers(dice))` is its Case."""
+    """A row of exercises.csv."""
 
     kind: str
     title: str
@@ -121,112 +30,207 @@ class Kind:
     base: str  # what the per cent are of
     ask_base: bool  # an answer that does not name its base is not taken
     hint: str = field(repr=False)
-    numbers: Callable[..., Any] = field(repr=False)
-    solve: Callable[..., Any] = field(repr=False)
 
 
 ROWS = {row["kind"]: row for row in table("exercises").rows}
 LESSONS = tuple(dict.fromkeys(row["lesson"] for row in ROWS.values()))
-KINDS: dict[str, Kind] = {}
+KINDS = {
+    key: Kind(key, row.title, row.lesson, row.skill, row.unit, row.base, row.ask_base == "yes", row.hint)
+    for key, row in ROWS.items()
+}
 
 
-def kind(numbers):
-    """Return a decorator that enters a solving function among the kinds, under its own name.
-
-    numbers(dice) draws what the function takes; the words of the kind stand in exercises.csv.
-    """
-
-    def enter(solve):
-        row = ROWS[solve.__name__]
-        words = {name: row[name] for name in ("kind", "title", "lesson", "skill", "unit", "base", "hint")}
-        KINDS[row["kind"]] = Kind(**words, ask_base=row["ask_base"] == "yes", numbers=numbers, solve=solve)
-        return solve
-
-    return enter
+@functools.cache
+def rows_of(name, kind, level=None):
+    """Return the rows of a table that are of a kind, and of a level where one is named."""
+    return tuple(row for row in table(name).rows if row.kind == kind and level in (None, getattr(row, "level", None)))
 
 
 class Dice(random.Random):
-    """Numbers that a kind, a seed and a level decide, as a bakery writes them; dough: lines to take [% of flour]."""
-
-    def __init__(self, kind, seed, level, dough=None):
-        super().__init__(f"{kind}/{seed}/{level}")
-        self.level, self.dough = level, dough
+    """Numbers that a kind, a seed and a level decide, as a bakery writes them."""
 
     def step(self, low, high, step=1):
-        """Return a number from low to high in whole steps."""
-        value = low + step * self.randint(0, round((high - low) / step))
+        """Return a number from low to high that is so many whole steps."""
+        value = step * self.randint(round(low / step), round(high / step))
         return int(value) if float(value).is_integer() else round(value, 6)
 
-    def bun(self):
-        """Return the percentages of an enriched dough: the one to take, its milk, butter and sugar a little moved."""
-        if self.dough:
-            moved = {name: max(1, self.dough[name] + self.step(-3, 3)) for name in ("milk", "butter", "sugar")}
-            return self.dough | moved
-        lines = {"flour": 100, "milk": self.step(40, 58), "butter": self.step(10, 30)}
-        return lines | {"sugar": self.step(8, 22), "salt": self.step(1.2, 2, 0.2)}
 
-    def weights(self, flour):
-        """Return an enriched dough by weight [g], for so much flour."""
-        return {name: round(value * flour / 1000) * 10 for name, value in self.bun().items() if name != "salt"}
+def drawn(dice, row, dough=None):
+    """Return what a row of exercise_levels.csv draws by name: words, {line: how much} under "lines", and numbers.
 
-
-def n(value, digits=4):
-    """Return a number as a question or a step shows it.
-
-    >>> n(1200), n(16.50), n(7.61501)
-    ('1,200', '16.5', '7.615')
+    No word is drawn twice; dough: lines to take in place of the drawn ones [% of flour].
     """
-    return without_zeros(figure(value, digits))
+    words: dict[str, str] = {}
+    for name, options in _options(row).items():
+        words[name] = dice.choice([each for each in options if each not in words.values()])
+    lines = _numbers(dice, row.lines, words, {})
+    if dough and ROWS[row.kind].at_hand == "yes":
+        lines = _taught(dice, lines, dough)
+    numbers = _numbers(dice, row.numbers, words, named(lines, row))
+    told = {name: value for name, value in numbers.items() if name[0] != "_"}  # the others only help to draw
+    return words | ({"lines": lines} if lines else {}) | told
 
 
-def shown(value):
-    """Return a number to the digits that a step needs: four or five that count.
+def _fits(row, figures):
+    """Return whether a row asks for these figures: each number that it draws is there, each word its own or a line."""
+    numbers = {cell.split(" = ")[0] for cell in _cells(row.numbers) if cell[0] != "_" and _is_drawn(cell)}
+    return numbers <= figures.keys() and all(
+        figures.get(name, options[0]) in (*options, *figures.get("lines", ()))
+        for name, options in _options(row).items()
+    )
 
-    >>> shown(1374.62), shown(30.8455), shown(0.81114)
-    ('1,374.6', '30.85', '0.8111')
+
+def _options(row):
+    return {name: options.split(" | ") for name, options in (cell.split(": ") for cell in _cells(row.words))}
+
+
+def _is_drawn(cell):
+    return " to " in cell or " by " in cell
+
+
+def _cells(text):
+    return text.split("; ") if text else []
+
+
+def _numbers(dice, text, words, known):
+    """Return the numbers of a cell that are not known; without dice those that follow from what is known."""
+    found = {}
+    for cell in _cells(text):
+        name, low, high, step = DRAWN.fullmatch(cell).groups()
+        if name in known or (dice is None and _is_drawn(cell)):
+            continue
+        values = known | {name.replace(" ", "_"): value for name, value in found.items()}
+        low, high = (each and value_of(each, values | _held(names_in(each), words)) for each in (low, high))
+        found[name] = dice.step(low, high or low, float(step or 1)) if _is_drawn(cell) else round(low, 6)
+    return found
+
+
+def _taught(dice, lines, dough):
+    """Return the lines of a dough in place of drawn ones, for the same flour; salt where salt was drawn."""
+    flours = {name: value for name, value in lines.items() if "flour" in name}
+    taken = {name: value for name, value in dough.items() if name != "flour" and (name != "salt" or name in lines)}
+    taken |= {name: max(1, taken[name] + dice.step(-3, 3)) for name in MOVED}
+    if (whole := sum(flours.values())) != 100:
+        taken = {name: round(value * whole / 1000) * 10 for name, value in taken.items()}
+    return flours | taken
+
+
+def _held(names, words):
+    """Return what 100 g hold, {name: g}, of those names that ask for it: "water_of_milk", "fat_of_out" by its word.
+
+    >>> _held(["water_of_milk", "fat_of_out", "share"], {"out": "butter"})
+    {'water_of_milk': 88.13, 'fat_of_out': 81.11}
     """
-    return n(value, 4 if abs(value) < 1 else max(1, 4 - len(str(int(abs(value))))))
+    asked = {name: HELD.fullmatch(name) for name in names}
+    return {
+        name: holds(words.get(found[2], found[2]).replace("_", " "), found[1]) for name, found in asked.items() if found
+    }
 
 
-def listed(lines, unit=""):
+@functools.cache
+def holds(name, column):
+    """Return what 100 g of an ingredient hold of one component [g]; of yeast also its strength [% of fresh yeast]."""
+    if column == "strength":
+        factors = (number(row["factor"]) for row in table("yeast_forms").rows if row["to_form"] == name)
+        return 100 * next(factors, 1)
+    known = ingredients()
+    return float(known.column(column)[known.row(known.find(name))])
+
+
+def _given(row, figures):
+    """Return the figures by the names that formulas call them: numbers, lines, and what the question tells of 100 g."""
+    lines, words = figures.get("lines", {}), words_of(figures)
+    flours = [value for name, value in lines.items() if "flour" in name]
+    result = named(lines, row)
+    if len(flours) > 1:
+        result |= {"first_flour": flours[0], "second_flour": flours[1]}
+    for name, word in (("first", "ingredient"), ("other", "also")):
+        if words.get(word) in lines:
+            result[name] = lines[words[word]]
+    if "scheme" in words:
+        result["line"] = classes(words["scheme"])[1][-1]
+    numbers = {name: value for name, value in figures.items() if name != "lines" and name not in words}
+    return result | _held(SLOT.findall(row.question), words) | numbers
+
+
+def words_of(figures):
+    """Return those figures that are words, and what is wanted in words."""
+    words = {name: value for name, value in figures.items() if isinstance(value, str)}
+    wanted = [words[name] for name in ("ingredient", "also") if name in words]
+    return words | ({"wanted": " and ".join(wanted)} if wanted else {})
+
+
+class Worked(NamedTuple):
+    """An exercise's figures, its question, what is given by name, and the steps to the answer."""
+
+    figures: dict
+    question: str
+    given: dict[str, float]
+    steps: tuple[Step, ...]
+
+
+def worked(kind, level, figures):
+    """Return the Worked of figures: what follows from them is added, and the first of the words that are not told.
+
+    A step is taken where all that it needs is there and it is not found yet; what leads nowhere is left out.
+    """
+    row = next(row for row in rows_of("exercise_levels", kind, level) if _fits(row, figures))
+    figures = {name: options[0] for name, options in _options(row).items()} | figures
+    lines, words = figures.get("lines", {}), words_of(figures)
+    figures |= _numbers(None, row.numbers, words, named(lines, row) | figures)
+    there, of_lines = _given(row, figures), list(named(lines, row))
+    sums = {"lines": " + ".join(of_lines), "others": " + ".join(of_lines[1:])}
+    names, steps = set(there), []
+    for each in rows_of("exercise_steps", kind):
+        formula = told(each.formula, sums)
+        if each.step not in names and formula and names_in(formula) <= names:
+            steps.append(Step(each.step, formula, each.unit, each.words))
+            names.add(each.step)
+    asked = set(row.finds.split())
+    for each in reversed(steps):
+        asked |= names_in(each.formula) if each.name in asked else set()
+    right = {name: shown(value) for name, value in values_of(steps, there).items()}
+    said = right | {"in": "%" if "hundred" in there else "g"} | words
+    taken = (each for each in steps if each.name in asked or not each.words)
+    kept = tuple(each._replace(unit=told(each.unit, said), words=told(each.words, said)) for each in taken)
+    return Worked(figures, _question(row, figures, there), there, kept)
+
+
+def _question(row, figures, there):
+    lines, words = figures.get("lines", {}), words_of(figures)
+    said = {name: n(value) for name, value in there.items()} | words
+    said |= {"lines": listed(lines), "rest": listed({name: value for name, value in lines.items() if name != "flour"})}
+    if "scheme" in words:
+        choices, begins = classes(words["scheme"])
+        limits = (f"{name} {n(value)}" for name, value in zip(choices[1:], begins, strict=True))
+        said |= {"classes": listing(choices, "or"), "least": choices[0], "most": choices[-1]}
+        said |= {"limits": ", ".join(limits)}
+    return told(row.question, said)
+
+
+def classes(scheme):
+    """Return the classes of a scheme of dough_classes.csv, and where each after the first begins [% of flour].
+
+    >>> classes("reinhart_2001")
+    (('lean', 'enriched', 'rich'), (1e-09, 20.0))
+    """
+    rows = schemes()[scheme]
+    begins = tuple(row.fat_min or row.fat_sugar_sum_min or 1e-9 for row in rows[1:])
+    return tuple(row["class"] for row in rows), begins
+
+
+def listed(lines):
     """Return lines as a card lists them.
 
     >>> listed({"flour": 100, "milk": 50})
     'flour 100, milk 50'
     """
-    return ", ".join(f"{name} {n(value)}{unit}" for name, value in lines.items())
+    return ", ".join(f"{name} {n(value)}" for name, value in lines.items())
 
 
-def named(lines):
-    """Return lines by the names that a formula calls them."""
-    return {name.replace(" ", "_"): value for name, value in lines.items()}
-
-
-def shares(lines):
-    """Return percentages by the names that a formula calls them; the flour's own is "hundred".
-
-    >>> shares({"flour": 100, "egg yolk": 8})
-    {'hundred': 100, 'egg_yolk': 8}
-    """
-    return {("hundred" if name == "flour" else name): value for name, value in named(lines).items()}
-
-
-def adding(names):
-    """Return the formula that adds up figures.
-
-    >>> adding(["flour", "egg yolk"])
-    'flour + egg_yolk'
-    """
-    return " + ".join(name.replace(" ", "_") for name in names)
-
-
-def bun(lines, preferments=None, **more):
-    """Return the Formula of what goes into each bowl [g]."""
-    return Formula.from_weights("bun", lines, preferments, **more)
-
-
-@functools.cache
-def holds(name, column):
-    """Return what 100 g of an ingredient hold of one component [g]."""
-    known = ingredients()
-    return float(known.column(column)[known.row(known.find(name))])
+def named(lines, row):
+    """Return lines by the names that formulas call them; flour that a row draws as the 100 is "hundred" there."""
+    of_flour = row.lines.startswith("flour = 100")
+    return {
+        "hundred" if of_flour and name == "flour" else name.replace(" ", "_"): value for name, value in lines.items()
+    }

@@ -8,7 +8,7 @@ from ..errors import AmountError, KitError, UnitError, UnknownName, must
 from ..units import amount, in_unit
 from ..words import listing, one_of, plain
 from .asking import Exercise, tolerance
-from .kinds import n
+from .steps import n
 
 RIGHT, WRONG, SLIP, WHICH, NO_BASE, UNREADABLE = VERDICTS = (
     *("right", "wrong", "slip", "which", "which base", "unreadable"),

@@ -15,7 +15,8 @@ from ..units import read_date
 from ..words import capital, kept, listing, one_of, plain, plural
 from .asking import Exercise, apart, build, exercise, exercises
 from .bench import bench_task
-from .kinds import KINDS, ROWS, n
+from .kinds import KINDS, ROWS
+from .steps import n
 
 UNITS = ("g", "lb", "°C", "°F")
 DEGREES = {"°C", "°F"}

@@ -108,8 +108,11 @@ def _exchange(before, after):
     return Seen(asks, "after", has, shown, _unseen(shown, "after"), words)
 
 
-def _richer(rises, poured, liquid):
-    before, after = ({liquid: poured} | {name: each[at] for name, each in rises.items()} for at in (0, 1))
+def _richer(liquid, poured, **moved):
+    before, after = (
+        {liquid: poured} | {name: moved[f"{name}_{when}"] for name in ("egg", "butter") if f"{name}_{when}" in moved}
+        for when in ("before", "after")
+    )
     return _exchange(before, after)
 
 
@@ -230,7 +233,7 @@ PICTURES = {
     "richer dough": Shown(
         _richer,
         "Water, poured and hidden, % of total flour",
-        {"rises": {"butter": (18, 28)}, "poured": 46, "liquid": "water"},
+        {"butter_before": 18, "butter_after": 28, "poured": 46, "liquid": "water"},
     ),
     "what is left": Shown(
         _what_is_left,

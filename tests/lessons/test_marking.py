@@ -17,7 +17,7 @@ def task(kind, **figures):
 PERCENT = task("percentage_from_weight", lines={"flour": 800, "milk": 500}, ingredient="milk")  # 62.5 %
 GRAMS = task("weight_from_percentage", lines={"flour": 100, "milk": 60}, ingredient="milk", flour=300)  # 180 g
 KILOS = task("flour_from_dough", lines={"flour": 100, "milk": 60, "butter": 15}, dough=2100)  # 1200 g
-POINTS = task("milk_for_egg", flour=100, egg=64, milk=64)  # 7.67 points
+POINTS = task("milk_for_egg", egg=64, milk=64)  # 7.67 points
 DEGF = task("water_temperature", target=80, flour=65, room=75, rise=35, unit="°F")  # 65 degF
 DEGC = task("water_temperature", target=24, flour=18, room=18, rise=8, unit="°C")  # 28 degC
 WORD = task("class_of_dough", lines={"flour": 100, "milk": 50, "butter": 25, "sugar": 10}, scheme="reinhart_2001")

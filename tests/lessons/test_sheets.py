@@ -10,7 +10,8 @@ import kit
 from kit.cautions import FIRST
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.lessons import bench_task, class_sheet, exercise, exercises, mark
-from kit.lessons.kinds import ROWS, n
+from kit.lessons.kinds import ROWS
+from kit.lessons.steps import n
 from tests.lessons.checking import written
 from tests.pages import parsed
 

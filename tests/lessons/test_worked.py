@@ -1,4 +1,4 @@
-"""Each kind's own solving function against cases worked in print or by hand, arithmetic and source in worked.csv."""
+"""Each kind's steps against cases worked in print or by hand, arithmetic and source in worked.csv."""
 
 import csv
 import json
@@ -18,7 +18,7 @@ KINDS = list(exercises())
 
 
 def case(row):
-    return kind_of(row["kind"]).solve(**json.loads(row["inputs"]))
+    return build(kind_of(row["kind"]), json.loads(row["inputs"]), level=int(row["level"]))
 
 
 def half_a_digit(text):
@@ -45,14 +45,13 @@ WRONG = [row for row in ROWS if row["wrong_key"]]
 def test_misconception_gives_the_usual_wrong_answer(row):
     """Common practice, no source: the wrong answers of apprentices, worked by hand."""
     worked = case(row)
-    given = build(kind_of(row["kind"]), json.loads(row["inputs"])).misconceptions
-    wrong = [value for key, value, *_ in given if key == row["wrong_key"]]
-    assert any(agrees(value, row["wrong_answer"], worked.choices) for value in wrong), given
+    wrong = [value for key, value, *_ in worked.misconceptions if key == row["wrong_key"]]
+    assert any(agrees(value, row["wrong_answer"], worked.choices) for value in wrong), worked.misconceptions
 
 
 def test_water_that_comes_in_is_the_water_that_goes_out():
     """By hand: 12 points of egg bring 12 x 76.15 / 100 = 9.14 (USDA SR28), and tap water is all water."""
-    steps = build(kind_of("hold_the_water"), {"rises": {"egg": (10, 22)}, "poured": 15}).steps
+    steps = build(kind_of("hold_the_water"), {"egg_before": 10, "egg_after": 22, "poured": 15}).steps
     assert steps[1] == "Water of that egg: 12 x 76.15 / 100 = 9.138 points."
     assert steps[2] == "Water now: 15 - 9.138 = 5.862 %."
 
@@ -68,7 +67,7 @@ def test_every_kind_has_three_cases_or_more_and_a_usual_wrong_answer():
 
 @pytest.mark.parametrize("row", WRONG, ids=lambda row: f"{row['kind']}-{row['wrong_key']}")
 def test_the_usual_wrong_answer_is_named(row):
-    task = build(kind_of(row["kind"]), json.loads(row["inputs"]))
+    task = case(row)
     wrong = next(value for key, value, *_ in task.misconceptions if key == row["wrong_key"])
     text = f"{wrong:.9f} {task.unit}"
     if task.choices:
@@ -99,4 +98,6 @@ def test_exchanges_agree_with_the_kits_own_substitutions(amount, out, into, with
     swapped = substitute(Formula.from_weights("bun", lines), out, into).formula
     key = swapped.ingredients.find(into)
     brought = 10 * swapped.dough_percentages[swapped.dough_keys.index(key)]
-    assert kind_of("one_exchange").solve(amount, out, into).answer == pytest.approx(brought, rel=within)
+    assert build(kind_of("one_exchange"), {"amount": amount, "out": out, "into": into}).answer == pytest.approx(
+        brought, rel=within
+    )

@@ -9,7 +9,7 @@ import pytest
 
 from kit.lessons import exercise, exercises
 from kit.lessons.asking import tolerance
-from kit.lessons.kinds import KINDS
+from kit.lessons.kinds import Dice, drawn, rows_of, worked
 
 TABLES = Path(__file__).parents[2] / "reference_tables"
 
@@ -20,6 +20,7 @@ def read(name):
 
 
 EXERCISES, MISCONCEPTIONS, TOLERANCES = read("exercises"), read("misconceptions"), read("tolerances")
+LEVELS, STEPS = read("exercise_levels"), read("exercise_steps")
 # what is made of the rows in twelve exercises of each kind and level: key, and how its words begin
 MADE = {
     (kind, each.key, row["words"].partition("{")[0])
@@ -32,11 +33,41 @@ MADE = {
 }
 
 
-def test_each_row_of_a_kind_has_its_function_and_each_function_its_row():
+def test_each_kind_has_its_levels_and_its_steps():
+    assert list(dict.fromkeys(row["kind"] for row in LEVELS)) == list(exercises())
+    assert list(dict.fromkeys(row["kind"] for row in STEPS)) == list(exercises())
+    assert {(row["kind"], row["level"]) for row in LEVELS} == {(kind, level) for kind in exercises() for level in "123"}
     assert [row["kind"] for row in EXERCISES] == list(exercises())
-    assert set(KINDS) == set(exercises())
     assert {row["ask_base"] for row in EXERCISES} == {"", "yes"}
     assert all(row["base"] for row in EXERCISES if row["unit"] in ("%", "points"))
+
+
+# which steps of which kind are taken by the rows of its levels
+TAKEN = {
+    (kind, each.name, each.formula)
+    for kind in exercises()
+    for row in rows_of("exercise_levels", kind)
+    for each in worked(kind, row.level, drawn(Dice(0), row)).steps
+}
+
+
+@pytest.mark.parametrize("row", STEPS, ids=lambda row: f"{row['kind']}-{row['step']}-{row['formula'][:12]}")
+def test_each_step_is_taken_at_some_level_and_is_small_arithmetic(row):
+    """A name written wrongly would make a step that is never taken."""
+    assert re.fullmatch(r"[a-z_0-9.+*/() {}-]+", row["formula"])
+    assert any(
+        (kind, name) == (row["kind"], row["step"]) and (formula == row["formula"] or "{" in row["formula"])
+        for kind, name, formula in TAKEN
+    )
+    assert bool(row["unit"]) == bool(row["words"])
+
+
+@pytest.mark.parametrize("kind", list(exercises()))
+def test_a_worked_answer_ends_in_what_is_asked_for_and_shows_all_that_it_lists(kind):
+    for row in rows_of("exercise_levels", kind):
+        steps = worked(kind, row.level, drawn(Dice(0), row)).steps
+        assert steps[-1].name == row.finds.split()[-1]
+        assert set(row.finds.split()) <= {each.name for each in steps if each.words}
 
 
 @pytest.mark.parametrize("row", EXERCISES, ids=lambda row: row["kind"])

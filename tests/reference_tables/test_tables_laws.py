@@ -101,6 +101,8 @@ PINNED = {
             "yolk_of_mix_min": 12,
         },
     ),
+    "exercise_levels": (97, {"level": 196}),
+    "exercise_steps": (185, {}),
     "exercises": (24, {}),
     "ingredients": (
         83,
@@ -123,7 +125,7 @@ PINNED = {
     ),
     "losses": (17, {"default_percent": 71.2, "low_percent": 39.7, "high_percent": 62.5}),
     "measures": (224, {"grams_per_measure": 23486.3, "ml_per_measure": 27107.1729}),
-    "misconceptions": (329, {}),
+    "misconceptions": (341, {}),
     "mixing_method": (5, {"from_percent": 32, "to_percent": 32}),
     "preferments": (
         5,
