@@ -4,8 +4,7 @@ import ipywidgets as widgets
 
 from .. import page
 from ..balance import dough_class, hydration_band, measures, softness, total_hydration, what_moved
-from ..balance.accounts import AT, weights
-from ..errors import FormulaError, KitError, must, whole
+from ..errors import KitError, whole
 from ..formula import at_hand
 from ..formula.usual import check_usual
 from ..process import predict_yield
@@ -117,27 +116,22 @@ class FormulaPanel(Panel):
 
     def _variant(self):
         changes = {k: v for k, v in self.turned((*MAIN, *MORE)).items() if v or self.start[k]}
-        pieces = self.turned(["topping"])
+        pieces, base = self.turned(["topping"]), self.baseline
         if self.hold.value != AS_WRITTEN:
-            changes["water"] = self._water_that_holds(changes)
-        return self.baseline.vary(changes | pieces) if changes or pieces else self.baseline
+            changes.pop("water", None)
+            base, changes = self._with_water(changes), {}
+        return base.vary(changes | pieces) if changes or pieces else base
 
-    def _water_that_holds(self, changes):
-        """Water [% of flour] at which total hydration, or softness, is the baseline's. Raises FormulaError."""
-        others = {k: v for k, v in changes.items() if k != "water"}
-        base = self.baseline
-        varied = base.vary(others) if others else base
-        key = next((k for k in base.dough_keys if base.ingredients[k]["kind"] == "water"), "water_tap_drinking")
-        wet = float(weights(base, [key])[0, AT["water_not_flour"]])
-        now, aim = (total_hydration(f) for f in (varied, base))
-        aim -= softness(base, varied).points if self.hold.value == KEEP_SOFTNESS else 0.0
-        need = varied.of_kind("water") + (aim - now) / wet
-        held = sum(p.percentage(key) for p in base.bowls if p.kind != "dough")
-        if need < held - 1e-9:
-            least = f"{figure(held)} % or more, to keep total hydration at {figure(aim)} %"
-            do = "take less of what brings water, or let total hydration go"
-            raise FormulaError(must("water", least, f"{figure(need)} %", do))
-        return max(need, held)
+    def _with_water(self, changes):
+        """Return the formula with the water at which its total hydration, or softness, stays. Raises Impossible."""
+        if not changes:
+            return self.baseline
+        from ..reformulate import solve  # what is not asked for is not loaded
+
+        aim = total_hydration(self.baseline)
+        if self.hold.value == KEEP_SOFTNESS:
+            aim -= softness(self.baseline, self.baseline.vary(changes)).points
+        return solve(self.baseline, changes | {"total_hydration": aim}, free=("water",)).formula
 
     def _flour_of(self, variant):
         """Return the flour [g] of the batch: as written, or what so many pieces take. Raises KitError."""

@@ -393,7 +393,8 @@ class Panel(Controls):
 
     def _say(self, error):
         last = "" if getattr(self, "result", True) is None else " The picture shows the last that could be."
-        self._problem.value = alert(f"{error}.{last}")
+        said = str(error).replace(", in .nearest", "")  # that is for who types code
+        self._problem.value = alert(f"{said}.{last}")
 
     # keeping
 

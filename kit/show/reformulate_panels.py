@@ -114,9 +114,6 @@ class SolvePanel(Panel):
 
     # what is shown
 
-    def _say(self, error):
-        super()._say(str(error).replace(", in .nearest", ""))
-
     def _charts(self):
         self.variant = self.result.formula
         bands = {

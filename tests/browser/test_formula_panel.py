@@ -126,7 +126,7 @@ def test_water_follows_or_says_why_it_cannot(page, panel):
     assert "total hydration 60.4" in says(panel)
     assert panel.get_by_text(re.compile(r"water 14\.0 → 7\.\d %, \d+ g")).count() == 1
     enter(page, panel, "egg:", "60")
-    assert "the most egg that water can make up for" in panel.get_by_role("alert").inner_text()
+    assert "egg can be at most" in panel.get_by_role("alert").inner_text()
     panel.get_by_role("radio", name="keep water").press("ArrowLeft")
     lab.wait_idle(page)
     assert panel.get_by_role("radio", name="water as written").is_checked()

@@ -32,7 +32,7 @@ PANELS = {
     "swap": ("SubstitutePanel(bun)", "share of it, %", "ArrowLeft"),
     "lesson": ("LessonPicture('water hides')", "your mark, %", "ArrowRight"),
 }
-DRAGGED = {"map's dot": "map", "bun's disc": "disc"}  # in the formula panel
+DRAGGED = {"map's dot": ("map", 3), "bun's disc": ("disc", 1)}  # in the formula panel, by so many px a move
 FIRST = PANELS["formula"]
 # Counts the nodes of a panel that are written.
 COUNT = """selector => {
@@ -167,10 +167,10 @@ def against(found, least):
         yield from (painted, painted / floor[0], 100 * held / floor[1], behind - floor[2])
 
 
-def dragged(page, mark, picture, rounds, seconds):
+def dragged(page, mark, picture, rounds, seconds, step):
     """Return what `waited` does, of a mark that is dragged."""
-    alone = [lab.drag(page, mark, picture, 1 / 30) for _ in range(rounds)]
-    held = lab.drag(page, mark, picture, seconds)
+    alone = [lab.drag(page, mark, picture, 1 / 30, step=2 * step) for _ in range(rounds)]
+    held = lab.drag(page, mark, picture, seconds, step=step)
     assert held.pictures > 1
     assert held.console_errors == []
     return statistics.median(one.ms_first for one in alone), held.pictures_per_second, held.ms_behind
@@ -187,10 +187,10 @@ def test_every_panel_beside_the_floor(server, browser, page, short, capsys):
         handle = opened(page, made(server, name), label)
         found = of_rounds(functools.partial(waited, page, handle, LIVE, keys, seconds, key), rounds)
         rows.append((name, *against(found, least)))
-        for called, mark in DRAGGED.items() if name == "formula" else ():
+        for called, (mark, step) in DRAGGED.items() if name == "formula" else ():
             mark = page.locator(f"{LIVE} [data-handle={mark}]")
             mark.scroll_into_view_if_needed()
-            found = of_rounds(functools.partial(dragged, page, mark, LIVE, keys, seconds), rounds)
+            found = of_rounds(functools.partial(dragged, page, mark, LIVE, keys, seconds, step), rounds)
             rows.append((called, *against(found, least)))
     heads = ("painted, ms", "times the floor", "% of its pictures", "ms further behind")
     with capsys.disabled():
