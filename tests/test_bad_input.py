@@ -7,11 +7,8 @@ import copy
 import csv
 import datetime
 import itertools
-import multiprocessing
 import os
 import re
-import signal
-import time
 
 import numpy as np
 import pytest
@@ -24,6 +21,7 @@ from kit.errors import AmountError, FileError, FormulaError, KitError, UnitError
 from kit.formula import round_to_scale
 from kit.formula.files import write
 from kit.units import number, read, temperature_difference
+from tests.alone import alone, kills
 
 BOOK = kit.places.notebooks() / "formulas" / "crackle_bun.toml"
 COCOA = BOOK.with_name("crackle_bun_cocoa.toml")
@@ -551,31 +549,26 @@ def test_a_full_disk_leaves_the_file_as_it_was(book, monkeypatch):
 
 def _save_for_ever(path, ready):
     bun = Formula.read(path)
-    ready.set()
     for butter in itertools.cycle(range(60)):
         bun = bun.vary(butter=butter, topping={"icing sugar": 90 + butter}).save()
+        if butter:  # else one that is slow would never have saved
+            ready.set()
 
 
-@pytest.mark.long
-def test_a_process_killed_while_saving_leaves_a_whole_file(book):
-    """40 kills at uneven moments: each time the file holds one saved formula, both changes of it or neither."""
-    processes = multiprocessing.get_context("fork")
-    waits = itertools.cycle((0.004, 0.009, 0.016, 0.023, 0.031))
+def _killed_while_saving(book):
     seen = set()
-    for _, wait in zip(range(40), waits, strict=False):
-        ready = processes.Event()
-        saving = processes.Process(target=_save_for_ever, args=(book, ready))
-        saving.start()
-        assert ready.wait(30)
-        time.sleep(wait)
-        saving.kill()
-        saving.join()
-        assert saving.exitcode == -signal.SIGKILL
+    for _ in kills(20, _save_for_ever, book):
         bun = Formula.read(book)
         butter, sugar = bun.of_kind("butter"), bun.part("topping").percentage("sugar_powdered")
         assert (butter, sugar) == (18, 94) or sugar == pytest.approx(90 + butter)
         seen.add(butter)
     assert len(seen) > 1
+
+
+@pytest.mark.long
+def test_a_process_killed_while_saving_leaves_a_whole_file(book):
+    """20 kills at uneven moments: each time the file holds one saved formula, both changes of it or neither."""
+    alone(_killed_while_saving, book)
     assert [path.name for path in book.parent.iterdir() if not path.name.endswith(".part")] == ["bun.toml"]
     Formula.read(book).vary(butter=20).save()  # and no lock is left behind
 

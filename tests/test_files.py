@@ -2,12 +2,9 @@
 
 import fcntl
 import itertools
-import multiprocessing
 import os
 import re
-import signal
 import stat
-import time
 from pathlib import Path
 
 import openpyxl
@@ -19,6 +16,7 @@ from kit.errors import FileError
 from kit.formula import Formula
 from kit.lessons import Progress, class_sheet, read_progress
 from kit.trials import TrialBook
+from tests.alone import alone, kills
 
 BUN = Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
 
@@ -60,23 +58,17 @@ def _write_for_ever(write, path, ready):
         ready.set()
 
 
+def _killed_while_writing(path, times, write, check):
+    for _ in kills(times, _write_for_ever, write, path):
+        check(path)
+
+
 @pytest.mark.long
 @each_writer
 def test_killed_while_writing_the_file_is_whole(tmp_path, full, name, write, check):
     """240 kills in full, here 12, at uneven moments."""
-    processes = multiprocessing.get_context("fork")
-    waits = itertools.cycle((0.004, 0.009, 0.016, 0.023, 0.031, 0.005, 0.019))
     path = tmp_path / name
-    for _, wait in zip(range(240 if full else 12), waits, strict=False):
-        ready = processes.Event()
-        writing = processes.Process(target=_write_for_ever, args=(write, path, ready))
-        writing.start()
-        assert ready.wait(30)
-        time.sleep(wait)
-        writing.kill()
-        writing.join()
-        assert writing.exitcode == -signal.SIGKILL
-        check(path)
+    alone(_killed_while_writing, path, 240 if full else 12, write, check)
     write(path, 0)  # no lock is left behind, and what was half written is cleared away
     assert [each.name for each in tmp_path.iterdir()] == [name]
 

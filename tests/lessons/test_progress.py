@@ -1,14 +1,11 @@
 """Progress: what was wrong comes back sooner, and the learner's file is never lost or half written."""
 
-import itertools
 import json
-import multiprocessing
 import os
 import re
 import signal
 import subprocess
 import sys
-import time
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -28,6 +25,7 @@ from kit.lessons import (
     read_progress,
 )
 from kit.lessons.kinds import LESSONS
+from tests.alone import alone, kills
 from tests.lessons.checking import written
 from tests.lessons.simulated import Learner, first_mistake
 
@@ -541,25 +539,19 @@ def _answer_for_ever(path, number, ready):
             said.write(".")
 
 
+def _killed_while_answering(folder, times):
+    for _ in kills(times, _answer_for_ever, folder / "ines.json", waits=(0.05, 0.11, 0.23), at_once=2):
+        pass
+
+
 @pytest.mark.long
 def test_two_lessons_killed_at_random_keep_every_answer(tmp_path, full):
     """Every answer whose save came back is in the file, 60 kills in full, here 6, of either lesson."""
-    processes = multiprocessing.get_context("fork")
     folder = tmp_path / "shared"
     folder.mkdir()
     for number in (0, 1):
         (folder / f"{number}.said").touch()  # on a busy machine no save of a lesson may come back
-    for _, wait in zip(range(30 if full else 3), itertools.cycle((0.05, 0.11, 0.23)), strict=False):
-        running = []
-        for number in (0, 1):
-            ready = processes.Event()
-            running.append(processes.Process(target=_answer_for_ever, args=(folder / "ines.json", number, ready)))
-            running[-1].start()
-            assert ready.wait(30)
-        time.sleep(wait)
-        for each in running:
-            each.kill()
-            each.join()
+    alone(_killed_while_answering, folder, 30 if full else 3)
     there = read_progress(folder / "ines.json")
     said = [len((folder / f"{number}.said").read_text()) for number in (0, 1)]
     assert there.told == ""

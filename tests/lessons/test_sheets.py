@@ -148,7 +148,7 @@ def test_an_answer_in_pounds_is_taken_in_any_unit():
 
 
 def test_exercises_of_the_formula_at_hand():
-    taught = class_sheet(["flour_from_dough", "share_of_dough"], seed=2, formula=BUN)
+    taught = class_sheet(["flour_from_dough", "share_of_dough"], seed=2, formula=BUN, learners=12)
     for tasks in taught.tasks:
         lines = tasks[0].figures["lines"]
         assert list(lines) == ["flour", "milk", "water", "egg", "butter", "sugar", "salt"]
@@ -157,7 +157,7 @@ def test_exercises_of_the_formula_at_hand():
             assert abs(lines[name] - share) <= 3
         for task in tasks:
             assert mark(task, written(task, task.answer)).right
-    assert len({tasks[1].question for tasks in taught.tasks}) > 25
+    assert len({tasks[1].question for tasks in taught.tasks}) > 10
     lean = kit.Formula.from_weights("lean", {"flour": 100, "water": 62, "salt": 2})
     with pytest.raises(FormulaError, match="a dough with milk, butter and sugar .got lean"):
         class_sheet(["flour_from_dough"], seed=2, formula=lean)
