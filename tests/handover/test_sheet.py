@@ -286,9 +286,10 @@ def test_lines_stand_in_the_order_of_adding():
 
 def test_a_kind_in_a_step_means_the_line_of_that_kind():
     salted = Formula.from_weights("x", {"flour": 100, "salted butter": 20, "water": 50}, makes={"piece": 50})
-    steps = (Step("Mix", "dough", speed="first"), Step("Add", "dough", ("butter",), speed="second"))
-    lines = production_sheet(replace(salted, steps=steps)).lines
-    assert [(n.item, n.task) for n in lines] == [("bread flour", 1), ("water", 1), ("salted butter", 2)]
+    for part in ("dough", ""):  # a step that names none is of the dough
+        steps = (Step("Mix", "dough", speed="first"), Step("Add", part, ("butter",), speed="second"))
+        lines = production_sheet(replace(salted, steps=steps)).lines
+        assert [(n.item, n.task) for n in lines] == [("bread flour", 1), ("water", 1), ("salted butter", 2)]
 
 
 def test_facts_stand_with_the_step_they_belong_to():

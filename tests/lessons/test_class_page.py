@@ -74,6 +74,20 @@ def test_a_mistake_that_was_mended_is_no_longer_told(tmp_path):
     task = exercise(LOSS[0], 5)
     ines.after(task, mark(task, written(task, task.answer)), today=DAY).save()
     assert kit.class_page(tmp_path, DAY).board == ()
+    assert "At the board" not in kit.class_page(tmp_path, DAY).html
+
+
+def test_a_learner_s_row_by_hand(tmp_path):
+    """Twice the one mistake and once another: the one is told, with its times; nothing is safe after one day."""
+    ines = open_learner("Ines", tmp_path)
+    for mistake, seed in ((BASE, 1), (LOSS, 1), (LOSS, 2)):
+        ines = wrong(ines, *mistake, seed=seed)
+    ines.save()
+    page = kit.class_page(tmp_path, DAY)
+    assert page.rows[0][:4] == ("Ines", 3, f"{DAY.day} {DAY:%b}", 0)
+    assert page.rows[0][-2:] == (plain(LOSS), 2)
+    assert {(each.kind, each.who) for each in page.board} == {(LOSS[0], ("Ines",)), (BASE[0], ("Ines",))}
+    assert "At the board tomorrow" in page.html
 
 
 def test_what_is_wrong_without_a_known_mistake_is_told_by_its_kind(tmp_path):
