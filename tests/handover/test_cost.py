@@ -357,10 +357,11 @@ def test_old_prices_and_shells_twice_are_told(tmp_path):
     assert PRICES.invented
 
 
-def test_a_day_with_its_hour_is_a_day(tmp_path):
+def test_a_day_with_its_hour_is_a_day_and_none_is_today(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text("ingredient,price,currency,pack,date\nflour,1,EUR,1 kg,2024-06-01\n", encoding="utf-8")
     assert len(kit.read_prices(path, today=datetime.datetime(2025, 3, 1, 6, 30)).notes) == 1
+    assert len(kit.read_prices(path).notes) == 1  # by the day of this machine
 
 
 HEAD = "ingredient,price,currency,pack,date,low_price,high_price\n"
