@@ -547,12 +547,12 @@ class EntryPanel(widgets.VBox):
         trial = self.entry.trial
         shown, every, told = self.own.photos(trial), self.own.photos(trial, withdrawn=True), self.own.corrections(trial)
         view = aside("view", "the next ones show", self.told["view"], options=[(each, each) for each in VIEWS])
-        why = aside("why", "why it is withdrawn or erased", self.told["why"], flex="2 1 60%")
+        why = aside("why", "why it is withdrawn or erased", self.told["why"], flex="2 1 300px")
         gone = [each.what for each in self.own.removals(trial) if not each.digest][-1:] == [WITHDRAWN]
         tap = press("back", "put this bake back") if gone else press("withdraw", "withdraw this bake")
         rows = [f'<div style="flex:1 1 100%">{page.table(*each)}</div>' for each in told.tables()]
         figures = [_figure(each, each in shown) for each in every]
-        return [view, why, quiet(self.told["removed"]), *figures, quiet(told.words), *rows, tap]
+        return [view, why, quiet(f"{told.words} {self.told['removed']}"), *rows, *figures, tap]
 
     def _piece(self, about, data):
         """Take up a piece of a photo; the last one makes it whole."""

@@ -86,7 +86,7 @@ class SideBySidePanel(Panel):
 
     def _read_book(self):
         """Take up what the book holds: its newest bakes, whose repeats judge, and who entered last."""
-        self._kitchen = self.book.trials([found.code for found in self.book.find(most=REPEATS)])
+        self._kitchen = self.book.find(most=REPEATS)
         self.by.value = self.by.value or self.book.kitchen.entered_by
         self._offer()
 

@@ -89,15 +89,8 @@ def bakes_of(trials):
     otherwise (oven, times, what went into the bowls). Readings of pieces, tray and deck do not make another bake."""
     found = defaultdict(list)
     for place, trial in enumerate(only_trials(trials)):
-        plan = plan_key(trial)
-        if trial.mix:
-            unit = (trial.date, "mix", trial.mix.casefold())
-        elif plan != ("", ()):
-            unit = (trial.date, plan)
-        elif trial.controlled:
-            unit = (trial.date, tuple(sorted((k, str(v)) for k, v in trial.controlled.items())))
-        else:
-            unit = (place,)
+        was = tuple(sorted((name, str(value)) for name, value in trial.controlled.items()))
+        unit = trial.date, trial.mix.casefold() or plan_key(trial) or was or place
         found[unit].append(Bake((trial,)))
     alike = [group for each in found.values() for group in set_alike(each, by_piece=False)]
     return tuple(Bake(tuple(bake.trials[0] for bake in group)) for group in alike)
@@ -113,8 +106,7 @@ def by_plan(trials):
     """
     found = {}
     for trial in trials:
-        plan = plan_key(trial)
-        found.setdefault(plan if plan != ("", ()) else trial.key, []).append(trial)
+        found.setdefault(plan_key(trial) or trial.key, []).append(trial)
     return [tuple(alike) for alike in found.values()]
 
 
@@ -133,7 +125,7 @@ def repeats_of(trials):
     plans = defaultdict(list)
     for bake in bakes_of(trials):
         plans[plan_key(bake.trials[0])].append(bake)
-    return [group for plan, bakes in plans.items() if plan != ("", ()) for group in set_alike(bakes) if len(group) > 1]
+    return [group for plan, bakes in plans.items() if plan for group in set_alike(bakes) if len(group) > 1]
 
 
 def set_alike(bakes, by_piece=True):
@@ -156,10 +148,8 @@ def set_alike(bakes, by_piece=True):
 
 def settings_of(bake, by_piece=True):
     """Return {what: value} of all that was set, as it was or else as planned, and of lines that were off the plan."""
-    trial, found = bake.trials[0], {}
-    recipe = trial.plan
-    if recipe:
-        found["formula"] = recipe.fingerprint
+    trial = bake.trials[0]
+    found = {"formula": trial.plan.fingerprint} if trial.plan else {}
     for target in trial_fields().values():
         name = target.name
         if target.no_repeat_from and (by_piece or target.readings == 1):
@@ -231,6 +221,6 @@ def least_scatter(name, bakes):
 
 
 def plan_key(trial):
-    """Return what a trial was planned as: the formula's fingerprint and every planned figure; ("", ()) for none."""
-    recipe = trial.plan
-    return (recipe.fingerprint if recipe else "", tuple(sorted((k, str(v)) for k, v in trial.planned.items())))
+    """Return what a trial was planned as: the formula's fingerprint and every planned figure; () for none."""
+    key = trial.plan.fingerprint if trial.plan else "", tuple(sorted((k, str(v)) for k, v in trial.planned.items()))
+    return key if any(key) else ()

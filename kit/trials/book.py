@@ -185,7 +185,8 @@ class TrialBook:
     def kitchen(self) -> Kitchen:
         """What the book remembers of the kitchen that keeps it."""
         with self._reading() as connection:
-            return self._kitchen(connection)
+            rows = connection.execute(sa.select(remembered)).all()
+        return Kitchen.stored({row.name: json.loads(row.value) for row in rows})
 
     def remember(self, **some) -> Kitchen:
         """Remember of the kitchen what is named and return the Kitchen; the rest stays.
@@ -198,11 +199,8 @@ class TrialBook:
         with self._writing() as connection:
             return self._keep(connection, some)
 
-    def _kitchen(self, connection):
-        return Kitchen.stored({row.name: json.loads(row.value) for row in connection.execute(sa.select(remembered))})
-
     def _keep(self, connection, some):
-        kitchen = self._kitchen(connection).changed(**some)
+        kitchen = _Standing(connection, self.name).kitchen.changed(**some)
         for name in some:
             connection.execute(remembered.delete().where(remembered.c.name == name))
             connection.execute(remembered.insert().values(name=name, value=json.dumps(getattr(kitchen, name))))
@@ -215,7 +213,7 @@ class TrialBook:
             place = self._let_stand(connection, trial, 1)
             self._add_version(connection, place, Version(1, by, _now(), False, trial))
             return replace(trial, code=code_of(place), version=1)
-        history = {version.number: version for version in self._history(connection, row.id)}
+        history = {version.number: version for version in _Standing(connection, self.name).history(trial, every=True)}
         theirs, aside = history[row.current], row.current != trial.version
         changed = changes(theirs.trial, trial)
         if not aside and not changed:
@@ -267,7 +265,7 @@ class TrialBook:
             place = self._place(connection, trial)
             if digest(data) in self._erased(connection):
                 raise TrialError(must("photo", "one that was not erased", "one that was", "take another"))
-            held = {photo.digest: photo for photo in self._photos(connection, place, withdrawn=True)}
+            held = {photo.digest: photo for photo in _Standing(connection, self.name).photos(trial, withdrawn=True)}
             photo = held.get(digest(data)) or Photo(view, width, height, by, _now(), data)
             if photo.digest not in held:
                 self._insert_photo(connection, place, photo)
@@ -325,7 +323,8 @@ class TrialBook:
         text_of(by, "by", needed=True)
         with self._writing() as connection:
             place = self._place(connection, trial)
-            if photo and removal.digest not in {p.digest for p in self._photos(connection, place, withdrawn=True)}:
+            held = _Standing(connection, self.name).photos(trial, withdrawn=True)
+            if photo and removal.digest not in {each.digest for each in held}:
                 if what != ERASED or removal.digest not in self._erased(connection):
                     raise UnknownName(must("photo", f"one of {code_of(place)}", "another", "take it from the book"))
                 return  # its pages may still have to be written anew
@@ -354,11 +353,8 @@ class TrialBook:
     def removals(self, trial: Trial | str) -> list[Removal]:
         """Return what was withdrawn, put back or erased of a trial, by the trial, its code or key."""
         with self._reading() as connection:
-            return self._removals(connection, self._place(connection, trial))
-
-    def _removals(self, connection, place):
-        query = sa.select(*_REMOVAL).where(removals.c.trial == place).order_by(removals.c.id)
-        return [Removal(*row) for row in connection.execute(query)]
+            query = sa.select(*_REMOVAL).where(removals.c.trial == self._place(connection, trial))
+            return [Removal(*row) for row in connection.execute(query.order_by(removals.c.id))]
 
     # other people's books and spreadsheets
 
@@ -394,45 +390,45 @@ class TrialBook:
         came: dict[str, list] = {"continued": [], "differing": [], "already": []}
         new, erased = {}, {}
         with self._writing() as connection:
-            gone = self._erased(connection)
+            gone, there = self._erased(connection), _Standing(connection, self.name)
             for each in found:
                 key = sa.select(trials.c.id, trials.c.current).where(trials.c.key == each.standing.trial.key)
                 if row := connection.execute(key).first():
-                    place = row.id
-                    came[self._continue(connection, place, row.current, each, sheet)].append(code_of(place))
+                    place, code = row.id, code_of(row.id)
+                    here = there.history(code, every=True)
+                    came[self._continue(connection, place, row.current, here, each, sheet)].append(code)
                 else:
                     place = self._let_stand(connection, each.standing.trial, each.standing.number)
-                    new[each.code] = code_of(place)
+                    code = new[each.code] = code_of(place)
                     for version in each.versions:
                         self._add_version(connection, place, version)
-                held = {photo.digest for photo in self._photos(connection, place, withdrawn=True)}
+                held = {photo.digest for photo in there.photos(code, withdrawn=True)}
                 for photo in each.photos:
                     if photo.digest not in held | gone:
                         self._insert_photo(connection, place, photo)
                         held.add(photo.digest)
-                known = self._removals(connection, place)
+                known = there.removals(code)
                 for removal in each.removals:
                     if removal.what == ERASED and removal.digest in held:
                         removal = replace(removal, what=WITHDRAWN, why=f"erased in another book: {removal.why}")
-                        erased[code_of(place)] = True
+                        erased[code] = True
                     if removal not in known:
                         connection.execute(removals.insert().values(trial=place, **vars(removal)))
-            there = self._kitchen(connection)
-            self._keep(connection, {name: value for name, value in kitchen.items() if not getattr(there, name)})
+            ours = there.kitchen
+            self._keep(connection, {name: value for name, value in kitchen.items() if not getattr(ours, name)})
         continued, differing, already = map(tuple, came.values())
         return Imported(new, continued, differing, already, tuple(erased))
 
-    def _continue(self, connection, place, current, kept, sheet):
+    def _continue(self, connection, place, current, here, kept, sheet):
         """Put in the versions that a trial lacks; the newest not set aside stands, also where an older book had it not.
 
-        sheet: whether they are rows of a spreadsheet, which go on top of what stands. Returns how the two books
-        compare: continued, differing or already.
+        here: the Versions it has; sheet: whether those of kept are rows of a spreadsheet, which go on top of what
+        stands. Returns how the two books compare: continued, differing or already.
         """
 
         def told(v):
             return v.trial.document() if sheet else (v.by, v.at, v.trial.document())
 
-        here = self._history(connection, place)
         known = [told(v) for v in here]
         lacking = [v for v in kept.versions if told(v) not in known]
         goes_on = sheet or [told(v) for v in kept.versions[: len(here)]] == known
@@ -477,7 +473,9 @@ class TrialBook:
         every: each one that was saved while somebody was typing too
         """
         with self._reading() as connection:
-            found = self._history(connection, self._place(connection, trial))
+            query = sa.select(*_VERSION).where(versions.c.trial == (place := self._place(connection, trial)))
+            rows = connection.execute(query.order_by(versions.c.number)).all()
+        found = [Version(n, by, at, aside, _read(place, n, document)) for n, by, at, aside, document in rows]
         return found if every else finished(found)
 
     def corrections(self, trial: Trial | str) -> Corrections:
@@ -487,10 +485,6 @@ class TrialBook:
         """
         return corrections(self.history(trial), self.removals(trial))
 
-    def _history(self, connection, place):
-        rows = connection.execute(sa.select(*_VERSION).where(versions.c.trial == place).order_by(versions.c.number))
-        return [Version(number, *told, _read(place, number, document)) for number, *told, document in rows]
-
     def photos(self, trial: Trial | str, withdrawn: bool = False) -> list[Photo]:
         """Return the Photos of a trial, the first first. Raises UnknownName.
 
@@ -498,12 +492,10 @@ class TrialBook:
         withdrawn: also those that were withdrawn
         """
         with self._reading() as connection:
-            return self._photos(connection, self._place(connection, trial), withdrawn)
-
-    def _photos(self, connection, place, withdrawn):
-        query = sa.select(photos.c.digest, *_PHOTO).where(photos.c.trial == place).order_by(photos.c.id)
-        hidden = set() if withdrawn else self._hidden(connection, removals.c.trial == place)
-        return [Photo(*row) for digest, *row in connection.execute(query) if (place, digest) not in hidden]
+            place = self._place(connection, trial)
+            query = sa.select(photos.c.digest, *_PHOTO).where(photos.c.trial == place).order_by(photos.c.id)
+            hidden = set() if withdrawn else self._hidden(connection, removals.c.trial == place)
+            return [Photo(*row) for digest, *row in connection.execute(query) if (place, digest) not in hidden]
 
     def find(
         self,

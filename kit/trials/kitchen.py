@@ -2,11 +2,7 @@
 
 from dataclasses import dataclass, fields, replace
 
-from ..errors import must
 from .fields import Note, text_of
-from .reading import TrialError
-
-MOST = 60  # of the fields and tags of a kitchen
 
 
 @dataclass(frozen=True)
@@ -37,9 +33,6 @@ class Kitchen:
             "answers": lambda value: ((text_of(q, "question"), text_of(a, "choice")) for q, a in dict(value).items()),
         }
         made = {name: tuple(checked[name](value)) for name, value in some.items() if name != "entered_by"}
-        for name in ("fields", "tags"):
-            if (many := len(made.get(name, ()))) > MOST:
-                raise TrialError(must(name, f"at most {MOST}", many, "leave some out"))
         return replace(self, **made, entered_by=text_of(some.get("entered_by", self.entered_by), "by") or "")
 
 

@@ -39,7 +39,6 @@ _LIST = re.compile(r"\s*,\s+|\s+,\s*|\s*[,&+]?\s*\band\s+|\s*&\s*", re.I)
 _NEXT = re.compile(r"\s+(?=[~≈]?[-+]?[\d.¼-¾⅐-⅞])")  # a space before which a number may end
 _GROUPED = re.compile(r"(\d{1,3})([.,])(\d{3})(?![\d.,])(.*)", re.DOTALL)
 _CLOCK = r"(\d{1,2}):(\d\d)"
-_MONTHS = [name.casefold() for name in calendar.month_name]
 
 
 class TrialError(KitError, ValueError):
@@ -59,9 +58,9 @@ class Asking:
     """A question about what was typed: about what (one answer holds for a book), in words, and the choices."""
 
     about: str  # "" for what is asked each time
-    words: str
     choices: tuple  # (answer, what is to be entered instead)
     rest: str = ""  # the whole of what was typed, where words beside a reading would be lost: for the notes
+    words: str = ""
 
     @property
     def labels(self):
@@ -117,14 +116,14 @@ def _readings(field, text, answers, alone=True):
         said = {HOURS: f"{clock[1]} h {clock[2]} min", MINUTES: f"{clock[1]} min {clock[2]} s"}
         choices = {answer: said[answer] for answer in choices}
     if len(choices) > 1 or confirmed:
-        return _answered(field, text, about, sensible, choices, answers)
+        return _answered(field.words, text, about, sensible, choices, answers)
     tokens, bare = _tokens(text), not re.search("[A-Za-z%]", text)
     for made in first:
         middle = sorted(made)[len(made) // 2]
         if typed and alone and len(made) > 2 and field.low > 0 and not _within(made, middle / FAR, FAR * middle):
             near = tuple(value for value in made if middle / FAR <= value <= FAR * middle)
             ways = {"as typed": made, "without what is far off": near}
-            return _answered(field, text, "", ways, {each: _typed(field, ways[each], True) for each in ways}, {})
+            return _answered(field.words, text, "", ways, {each: _typed(field, ways[each], True) for each in ways}, {})
     some = any(_within([value], field.low, field.high) for made in ways.values() for value in made)
     if bare and ways and not (usual if typed and first else some):
         return _in_doubt(field, text, tokens, sensible, answers)
@@ -161,7 +160,7 @@ def _in_doubt(field, text, tokens, sensible, answers):
         text, be = f"{text} {field.unit}", _range(field)
     else:
         be = f"usual, {figure(low, field.digits)} to {figure(high, field.digits)} {field.unit}"
-    return _answered(field, text, f"{field.words} without its unit", ways, choices, answers, be)
+    return _answered(field.words, text, f"{field.words} without its unit", ways, choices, answers, be)
 
 
 def _ask_about_rest(field, text):
@@ -169,33 +168,25 @@ def _ask_about_rest(field, text):
     for pattern in (r"(?P<amount>\W*\d[^,]*?)(?P<rest>,\s.+)", r"(?P<amount>.*\d\W*?\w{0,7}?)\s+(?P<rest>\D+)",
                     r"(?P<rest>\D+?)\s+(?P<amount>[~≈]?\d.*)"):  # fmt: skip
         if found := re.fullmatch(pattern, text):
-            amounts = _amounts(field, found["amount"])
-            fitting = {answer: value for answer, value in amounts.items() if _within([value], *field.usual)}
-            if len(fitting) == 1:
-                (value,) = fitting.values()
-                words, choices = _typed(field, (value,)), (("the rest into the notes", _typed(field, (value,))),)
-                do = f"{words}, and the words into the notes?"
-                asking = Asking("", f"{field.words} {text}: {do}", choices, text)
-                raise AskedError(must(field.words, "a reading without words", repr(text), do), asking)
+            made = [value for value in _amounts(field, found["amount"]).values() if _within([value], *field.usual)]
+            if len(made) == 1:
+                choices = {"the rest into the notes": _typed(field, made)}
+                _answered(field.words, text, "", {}, choices, {}, "a reading without words", text)
     if not re.search(r"\d", text):
-        try:
-            one(field, text)
-        except KitError as error:
-            asking = Asking("", f"{field.words}: into the notes?", (("into the notes", ""),), text)
-            raise AskedError(f"{error}, or put it into the notes", asking) from None
+        _answered(field.words, text, "", {}, {"into the notes": ""}, {}, "a number", text)
 
 
 def _within(made, low, high):
     return all(low <= value <= high for value in made)
 
 
-def _answered(field, text, about, ways, choices, answers, be="clear"):
+def _answered(name, text, about, ways, choices, answers, be="clear", rest=""):
     """Return what the way that was chosen before gives. Raises AskedError where none was."""
     if answers.get(about) in choices:
         return ways[answers[about]]
-    do = f"{listing(choices.values(), 'or')}?"
-    asking = Asking(about, f"{field.words} {text}: {do}", tuple(choices.items()))
-    raise AskedError(must(field.words, be, repr(text), do), asking)
+    asking = Asking(about, tuple(choices.items()), rest)
+    do = f"{listing(asking.labels, 'or')}?"
+    raise AskedError(must(name, be, repr(text), do), replace(asking, words=f"{name} {text}: {do}"))
 
 
 def _ways(field, text):
@@ -329,7 +320,7 @@ def one(field, value, alone=True, answers=()):
     if share:
         ways = {"in a hundred": 100 * got} | ({"as it is": got} if got >= field.low else {})
         choices = {answer: f"{each:g} %" for answer, each in ways.items()}
-        return _answered(field, f"{got:g}", "a share of one", ways, choices, dict(answers or ()))
+        return _answered(field.words, f"{got:g}", "a share of one", ways, choices, dict(answers or ()))
     written = f"{got:g} {field.unit}"
     written = written if bare or value == written else f"{value}: {written}"
     raise TrialError(must(field.words, _range(field), written, do))
@@ -405,46 +396,37 @@ def date_of(value, answers=(), today=None):
 
 
 def _date(text, today, answers):
-    """Return the date in a text, None for none. Raises ValueError for a day that no calendar has."""
-    words = [word.casefold() for word in re.findall(r"\d+|[^\W\d_]+", text) if not re.search(r"[^\w\s.,/-]", text)]
-    if len(words) == 1 and words[0] in (near := {"yesterday": -1, "today": 0, "tomorrow": 1}):
-        return today + datetime.timedelta(near[words[0]])
-    words = [word for word in words if word not in ("st", "nd", "rd", "th", "of", "the")]
-    months = [n for word in words for n, name in enumerate(_MONTHS) if len(word) > 2 and name.startswith(word)]
-    numbers = [int(word) for word in words if word.isdigit()]
-    if len(months) + len(numbers) != len(words) or len(months) > 1 or not numbers:
+    """Return the date in a text by the one way that it can be read, None for none. Raises AskedError, ValueError."""
+    with contextlib.suppress(ValueError):
+        return datetime.date.fromisoformat(text.strip())
+    near = {"yesterday": -1, "today": 0, "tomorrow": 1}
+    if text.strip().casefold() in near:
+        return today + datetime.timedelta(near[text.strip().casefold()])
+    words = re.findall(r"\d+|[^\W\d_]+", re.sub(r"(?<=\d)(?:st|nd|rd|th)\b|\b(?:of|the)\b", "", text.casefold()))
+    if re.search(r"[^\w\s.,/-]", text) or not words:
         return None
-    if months:
-        day, *year = sorted(numbers, key=lambda n: n > 31)
-        return _in_year(day, months[0], year, today) if len(numbers) < 3 else None
-    if len(words) == 1 and len(words[0]) == 8:
-        return datetime.datetime.strptime(words[0], "%Y%m%d").date()
-    if len(words[0]) == 4 and len(numbers) == 3:
-        return datetime.date(*numbers)
-    return _day_and_month(text, numbers, today, answers) if len(numbers) in (2, 3) else None
-
-
-def _day_and_month(text, numbers, today, answers):
-    first, second, *year = numbers
-    dotted = "." in text
-    ways = {DAY: (first, second)} | ({} if dotted else {MONTH: (second, first)})
-    ways = {how: _in_year(*each, year, today) for how, each in ways.items() if each[1] <= 12}
+    if len(words[0]) == 4 and len(words) == 3:
+        return datetime.date(*map(int, words))
+    months = {name: name[:3] for name in map(str.casefold, calendar.month_name) if name}
+    words = [next((short for name, short in months.items() if len(w) > 2 and name.startswith(w)), w) for w in words]
+    orders = {DAY: "%d %m", "a day of a month": "%d %b", "a month's day": "%b %d"}
+    orders |= {} if "." in text else {MONTH: "%m %d"}
+    ways = {how: made for how, order in orders.items() if (made := _in_order(" ".join(words), order, today))}
     if len(set(ways.values())) > 1:
-        about = "which is the day"
-        if (answer := dict(answers).get(about)) in ways:
-            return ways[answer]
-        asked = tuple((how, each.isoformat()) for how, each in ways.items())
-        do = f"{listing((f'{each.day} {each:%B %Y}' for each in ways.values()), 'or')}?"
-        raise AskedError(must("date", "clear about its day", repr(text), do), Asking(about, f"{text}: {do}", asked))
+        choices = {how: f"{each.day} {each:%B %Y}" for how, each in ways.items()}
+        return _answered("date", text, "which is the day", ways, choices, dict(answers))
     return next(iter(ways.values()), None)
 
 
-def _in_year(day, month, year, today):
-    """Return a day in the year given, of two digits in this century; without one in the year that is nearest."""
-    if year:
-        return datetime.date(year[0] + 2000 * (9 < year[0] < 100), month, day)
-    near = (datetime.date(today.year + n, month, day) for n in (-1, 0, 1))
-    return next(each for each in near if -AGO <= (each - today).days < SOON)
+def _in_order(written, order, today):
+    """Return the date of a day and a month written in an order, without a year in the one that is nearest."""
+    for given in (written, *(f"{written} {today.year + n}" for n in (-1, 0, 1))):
+        for year in ("%Y", "%y"):
+            with contextlib.suppress(ValueError):
+                made = datetime.datetime.strptime(given, f"{order} {year}").date()
+                if given == written or -AGO <= (made - today).days < SOON:
+                    return made
+    return None
 
 
 def row_of(name, value):

@@ -1,7 +1,6 @@
 """Where a trial book lies: a SQLite file or a PostgreSQL database; made, checked, or refused untouched."""
 
 import contextlib
-import errno
 import os
 import re
 import sqlite3
@@ -333,6 +332,4 @@ def in_plain_words(name):
         got, do = error.strerror or str(error), "check its rights"
         if isinstance(error, IsADirectoryError):
             got, do = "a folder", "give the name of a file in it"
-        elif error.errno in (errno.ENOSPC, errno.EFBIG, errno.EDQUOT):
-            do = _SPACE
         raise FileError(must(name, "a file that can be read and written", got, do)) from error

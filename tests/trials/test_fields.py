@@ -247,7 +247,7 @@ def test_day_and_month_that_may_be_exchanged_are_asked_about():
         with pytest.raises(AskedError, match="3 April 2026 or 4 March 2026") as asked:
             date_of(written, today=datetime.date(2026, 4, 9))
         choices = dict(asked.value.asking.choices)
-        assert choices == {"the day first": "2026-04-03", "the month first": "2026-03-04"}
+        assert choices == {"the day first": "3 April 2026", "the month first": "4 March 2026"}
         answers = {asked.value.asking.about: "the month first"}
         assert str(date_of(written, answers, datetime.date(2026, 4, 9))) == "2026-03-04"
 
