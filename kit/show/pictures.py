@@ -6,13 +6,11 @@ from ..process import Rise, RiseCauses, ToppingFit, WaterTemperature
 from ..process.day import Day
 from ..reformulate import Solved
 from ..trials.comparing import SideBySide
-from ..trials.tasting import Tasting
 from .charts import ClassMap, MadeOf, WaterSources
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars
 from .panel import Still
 from .reformulate_charts import QuantityRows
-from .tasting_panel import GuessChart
 from .trial_charts import ResponseDots
 
 CHARTS = {
@@ -23,7 +21,6 @@ CHARTS = {
     WaterTemperature: (WaterBars,),
     Day: (Timeline,),
     Solved: (QuantityRows,),
-    Tasting: (GuessChart,),
     SideBySide: (ResponseDots,),
 }
 

@@ -80,29 +80,20 @@ class PlanPanel(Panel):
     def _numbers(self):
         plan = self.result
         what, unit, digits = described(plan.field)
-        seen, base = "unknown", f"on fewer than {FEWEST} days"
-        if plan.smallest is not None:
+        if plan.smallest is None:
+            seen, base = "unknown", f"on fewer than {FEWEST} days"
+        elif plan.smallest_in_unit is None:
             seen, base = f"{figure(plan.smallest)} times", "what repeats scatter; no repeats given"
-            if plan.smallest_in_unit is not None:
-                seen = f"{figure(plan.smallest_in_unit, digits)} {unit}"
-                base = f"of {what}; {figure(plan.smallest)} times what repeats scatter"
-        return [
-            ("bakes", str(len(plan.bakes)), "", f"on {plural(plan.days, 'day')}"),
-            ("of them the control", str(sum(b.control for b in plan.bakes)), "", "in every session"),
-            ("smallest difference seen", seen, "", base),
-            ("a batch", f"{figure(plan.flour, 0)} g", "", "of flour, for the scale of 1 g"),
-        ]
+        else:
+            seen = f"{figure(plan.smallest_in_unit, digits)} {unit}"
+            base = f"of {what}; {figure(plan.smallest)} times what repeats scatter"
+        bakes = ("bakes", str(len(plan.bakes)), "", f"on {plural(plan.days, 'day')}")
+        return [bakes, ("smallest difference seen", seen, "", base)]
 
     def _show(self):
-        plan = self.result
-        pairs = ""
-        if self.choices["kind"].value == "pairs":
-            now = listing(f"{f.name} {figure(f.now)} %" for f in plan.factors)
-            pairs = f" In pairs the one is the formula as it is, {now}."
-        said = "".join(f'<li style="margin:1px 0">{page.escape(words)}</li>' for words in plan.notes[1:])
-        said = f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{said}</ul>'
-        first = status(plan.notes[0] + pairs)
-        self._tell(tiles(self._numbers()), first, _by_day(plan), said)
+        first, *notes = self.result.notes
+        said = f'<ul style="margin:2px 0;padding-left:20px;font-size:13.5px">{page.items(notes)}</ul>'
+        self._tell(tiles(self._numbers()), status(f"{self.result.question} {first}"), _by_day(self.result), said)
 
     def write_page(self):
         """Write the page for the wall into the folder and return its path; say its name, or why not."""

@@ -22,7 +22,12 @@ from .trial_charts import ResponseDots, response_of
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
 INVENTED = "the invented year of Tarnholt Bakehouse"
 SHOWN = ("T-001", "T-003")  # of that year, to begin with
-OPENED = "The other figures", "Who came from whom", "What your bakes teach"
+SCALE = "The scale of a photo"
+OPENED = {  # what stands behind a fold, as HTML
+    "The other figures": lambda panel: columns(panel.result, panel.result.sections()[-1:]),
+    "Who came from whom": lambda panel: panel.book.lineage()._repr_html_(),
+    "What your bakes teach": lambda panel: panel.taught(),
+}
 WIDE = 520  # px of a photo that is tapped
 
 
@@ -60,11 +65,8 @@ class SideBySidePanel(Panel):
         for box in (self.why, self.by):
             box.observe(lambda _: self._deciding and self._signed_and_why and self.decide(), "value")
         self._scale, self._opened = PhotoScale(self._keep_scale), {each: widgets.HTML() for each in OPENED}
-        self._behind = widgets.Accordion(
-            [self._opened[OPENED[0]], self._scale, *(self._opened[each] for each in OPENED[1:])],
-            titles=(OPENED[0], "The scale of a photo", *OPENED[1:]),
-            selected_index=None,
-        )
+        self._behind = widgets.Accordion([*self._opened.values(), self._scale], titles=(*OPENED, SCALE))
+        self._behind.selected_index = None
         self._behind.observe(lambda _: self._show_behind(), "selected_index")
         rows = [[chosen, self.find, self.add], [year, together, self.undo_button]]
         last = [[self.about, self.verdict, self.by], [self.why, decide, self.paper, self.page_button], [self.written]]
@@ -170,19 +172,16 @@ class SideBySidePanel(Panel):
         self._show_behind()
 
     def _show_behind(self):
-        title = self._behind.titles[self._behind.selected_index or 0]
-        if self._behind.selected_index is None or title not in self._opened or not self.result:
-            return
-        if title == OPENED[0]:
-            made = columns(self.result, self.result.sections()[-1:])
-        elif title == OPENED[1]:
-            made = self.book.lineage()._repr_html_()
-        else:
-            try:
-                made = calibrate(self._kitchen)._repr_html_()
-            except KitError as error:
-                made = small(error)
-        self._opened[title].value = block(made)
+        title = self._behind.selected_index is not None and self._behind.titles[self._behind.selected_index]
+        if title in OPENED and self.result:
+            self._opened[title].value = block(OPENED[title](self))
+
+    def taught(self):
+        """Return what the newest bakes of the book correct, and what is missing of the others, as HTML."""
+        try:
+            return calibrate(self._kitchen)._repr_html_()
+        except KitError as error:
+            return small(error)
 
     def _keep_scale(self, photo, scale):
         """Remember what a pixel of a photo is [mm]."""
@@ -270,13 +269,12 @@ class PhotoScale(widgets.VBox):
 
     def _mark(self):
         (x, y), (a, b) = self._ends
-        marks = f'<path d="M{x:.1f},{y:.1f}L{a:.1f},{b:.1f}" stroke="{look.ACCENT}" stroke-width="2" fill="none"/>'
+        line, marks = f"M{x:.1f},{y:.1f}L{a:.1f},{b:.1f}", ""
+        for wide, colour in ((4, "white"), (2, look.ACCENT)):
+            marks += f'<path d="{line}" stroke="{colour}" stroke-width="{wide}"/>'
         for n, (across, down) in enumerate(self._ends):
-            cross = f"M{across - 9:.1f},{down:.1f}h18M{across:.1f},{down - 9:.1f}v18"
-            for wide, colour in ((4, "white"), (2, look.ACCENT)):
-                marks += f'<path d="{cross}" stroke="{colour}" stroke-width="{wide}"/>'
             told = f"{across:.0f} across, {down:.0f} down"
-            marks += handle(f"{n}", across, down, f"end {n + 1}", told, across, 0, WIDE)
+            marks += handle(f"{n}", across, down, f"end {n + 1}", told, across, 0, WIDE, arrow=True)
         self._live.show({"ends": marks})
 
     def _moved(self, name, x, y):

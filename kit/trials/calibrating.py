@@ -38,9 +38,8 @@ class Fit:
     """One figure of the calibration: what each bake gave, how much it counts; `kept` says why it was not fitted."""
 
     name: str
-    unit: str
     codes: tuple
-    values: tuple = field(repr=False)  # one a bake [unit]
+    values: tuple = field(repr=False)  # one a bake [unit of the estimate]
     weights: tuple = field(repr=False)  # 0 to 1
     outliers: tuple  # codes
     estimate: Estimate
@@ -64,7 +63,7 @@ class Calibrated(Calibration):
         for fit in self.learned:
             if not fit.kept:
                 before, after = (_band_words(each) for each in (getattr(Calibration(), fit.name), fit.estimate))
-                rows.append([fit.words, before, after, fit.unit.replace("degC", "°C"), str(len(fit.values))])
+                rows.append([fit.words, before, after, fit.estimate.unit.replace("degC", "°C"), str(len(fit.values))])
         heads = ["", "before", "after", "unit", "bakes"]
         return [(heads, rows, "What this kitchen's bakes corrected: figure, 80 % band of the next bake")]
 
@@ -157,7 +156,7 @@ def _fit(name, bakes, topping_loss):
     if len(values) < FEWEST:
         kept = f"{plural(len(values), 'bake')}: {estimate.rests_on} is kept until there are {FEWEST}"
         missing = _missing(name, bakes, len(values))
-        return Fit(name, estimate.unit, tuple(codes), tuple(values), (1.0,) * len(values), (), estimate, kept, missing)
+        return Fit(name, tuple(codes), tuple(values), (1.0,) * len(values), (), estimate, kept, missing)
     value, weights, half = shrunk(values, estimate)
     outliers = tuple(code for code, weight in zip(codes, weights, strict=True) if weight < HUBER / OUTLIER)
     rests_on = f"{plural(len(values), 'bake')} of this kitchen, drawn towards from {estimate.rests_on}"
@@ -167,7 +166,7 @@ def _fit(name, bakes, topping_loss):
     made = Estimate(middle, half / reach(), estimate.unit, rests_on, len(values), estimate.log)
     # `Estimate.next_spread` widens the scatter of its bakes; undo that, so that its band is the one found here
     made = replace(made, spread=made.spread**2 / made.next_spread())
-    return Fit(name, estimate.unit, tuple(codes), tuple(values), weights, outliers, made)
+    return Fit(name, tuple(codes), tuple(values), weights, outliers, made)
 
 
 def _missing(name, bakes, known):

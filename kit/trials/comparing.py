@@ -139,13 +139,12 @@ class SideBySide(Result):
     # what of a column is against the first
 
     def changes(self, n):
-        """Return the names of what was planned otherwise in a column than in the first, a swap being one change."""
-        return list(telling.changes_of([row for row in self.planned if row.changed[n]], n))
+        """Return {name: said} of what was planned otherwise in a column than in the first, a swap being one change."""
+        return telling.changes_of([row for row in self.planned if row.changed[n]], n)
 
     def subject(self, n):
         """Return what a column is, beside the first: 22 % butter, or that it was planned alike."""
-        said = list(telling.changes_of([row for row in self.planned if row.changed[n]], n).values())
-        how = "planned as" if self.set_apart(n) else "a repeat of"
+        said, how = self.changes(n).values(), "planned as" if self.set_apart(n) else "a repeat of"
         alike = f"{self.names[n]}, {how} {self.names[0]}" if self.alike[n] else self.names[n]
         return f"{self.names[n]}, {len(said)} changes" if len(said) > telling.LISTED else listing(said) or alike
 
@@ -174,34 +173,20 @@ class SideBySide(Result):
 
     def sections(self):
         """Return (title, [(label, cells)]) of what stands in the columns, from what was planned to the rest."""
-        firsts = [column[0] for column in self.trials]
-        written = [
-            (
-                name.replace("_", " "),
-                [
-                    listing(dict.fromkeys(filter(None, map(str, (getattr(t, name) for t in some)))))
-                    for some in self.trials
-                ],
-            )
-            for name in ("question", "deviations", "notes", "decision", "next_change")
-        ]
-        tell = [
-            (
-                (f"against {self.names[0]}",),
-                ["" if not n else capital(telling.shortly(self, n)) for n in range(len(firsts))],
-            )
-        ]
+        written, many = [], len(self.names)
+        for name in ("question", "deviations", "notes", "decision", "next_change"):
+            texts = ((str(text) for trial in some if (text := getattr(trial, name))) for some in self.trials)
+            written.append(((name.replace("_", " "),), [listing(dict.fromkeys(each)) for each in texts]))
+        tell = ["", *(capital(telling.shortly(self, n)) for n in range(1, many))]
         rest = [row for row in telling.by_weight(self.responses) if row not in self.differing]
+        differs = "what differs; \u25b2\u25bc by more than ±, what your repeats do"
         return [
-            ("", tell if len(firsts) > 2 and self.responses else []),
+            ("", [((f"against {self.names[0]}",), tell)] if many > 2 and self.responses else []),
             ("planned otherwise", [((with_unit(row),), row.cells()) for row in self.planned]),
             ("not as planned", [((with_unit(row),), row.cells()) for row in self.unplanned]),
-            ("written down", [((name,), cells) for name, cells in written if any(cells)]),
-            (
-                "what differs; \u25b2\u25bc by more than ±, what your repeats do",
-                [(row.label, row.cells()) for row in self.differing],
-            ),
-            ("the rest" if len(firsts) > 1 else "figures", [(row.label, row.cells()) for row in rest]),
+            ("written down", [(label, cells) for label, cells in written if any(cells)]),
+            (differs, [(row.label, row.cells()) for row in self.differing]),
+            ("the rest" if many > 1 else "figures", [(row.label, row.cells()) for row in rest]),
         ]
 
     def _repr_html_(self):
@@ -229,12 +214,6 @@ def _others(repeats, first, other):
         if len(bakes) > 1:
             kept.append(bakes)
     return kept if without else repeats
-
-
-def _scatters(others, name):
-    """Return the Scatter for each column; the same repeats are reckoned once."""
-    found = {id(repeats): scatter_of(repeats, name) for repeats in {id(each): each for each in others}.values()}
-    return [found[id(repeats)] for repeats in others]
 
 
 def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> SideBySide:
@@ -265,20 +244,16 @@ def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> Si
     unplanned = _unplanned(columns, _names_of(planned), others)
     responses = tuple(_responses(columns, others))
     said = tuple(telling.mind(given, columns, names, rows, responses))
-    whole = [row.apart is None or None not in row.values for row in rows]
+    known = all(row.apart is None or None not in row.values for row in rows)
+    recipes = [column[0].planned_formula for column in given]
     alike = tuple(
-        all(whole)
-        and bool(given[0][0].planned_formula and column[0].planned_formula)
-        and not any(row.changed[n] for row in rows)
-        for n, column in enumerate(given)
+        known and None not in (recipes[0], recipe) and not any(row.changed[n] for row in rows)
+        for n, recipe in enumerate(recipes)
     )
     return SideBySide(names, tuple(given), planned, alike, unplanned, responses, said)
 
 
-OF_PIECE = {
-    f"{part} of a piece": f"{name} mass"
-    for part, name in (("dough", "piece"), ("topping", "topping"), ("wash", "wash"))
-}
+OF_PIECE = {f"{part} of a piece": f"{part} mass".replace("dough", "piece") for part in ("dough", "topping", "wash")}
 
 
 def _names_of(planned):
@@ -318,16 +293,10 @@ def _names(given, planned):
     return tuple(name if names.count(name) == 1 else f"{name} ({n + 1})" for n, name in enumerate(names))
 
 
-def _figures(recipe):
-    """Return {(what, unit): value} of a formula's lines and of what a piece has of each part."""
-    lines = {(what, unit): value for what, unit, value in _lines(recipe)}
-    return lines | {(f"{kind} of a piece", "g"): grams for kind, grams in recipe.pieces.items()}
-
-
 def _planned(given):
     """Return a Planned for every figure that any column planned: lines, pieces, controlled figures."""
     recipes = [column[0].plan for column in given]
-    every = [_figures(recipe) if recipe else None for recipe in recipes]
+    every = [{(what, unit): v for what, unit, v in _lines(recipe)} if recipe else None for recipe in recipes]
     rows = []
     for what, unit in dict.fromkeys(key for own in every if own for key in own):
         # an ingredient that one formula lacks is 0 there, not unknown
@@ -348,24 +317,25 @@ def _planned(given):
 
 
 def _lines(recipe):
-    """Yield (what, unit, value) of a formula: the dough as a whole, each preferment on its own flour, other parts."""
+    """Yield (what, unit, value) of a formula: each preferment on its own flour, other parts, the dough, a piece."""
     whole = {}
     for part, lines in recipe.lines.items():
-        kind = recipe.kinds[part]
-        if kind not in DOUGH:
-            for key, value in lines.items():
-                base = "% of flour" if kind in ON_FLOUR else "% of its base"
-                yield f"{recipe.named(key)['name']} in the {part}", base, value
-            continue
+        kind, base, on = recipe.kinds[part], "% of its base", 100.0
+        if kind in DOUGH:
+            whole |= {key: whole.get(key, 0.0) + value for key, value in lines.items()}
+            on = sum(value for key, value in lines.items() if recipe.named(key)["kind"] == "flour")
+            if kind == "dough" or not on:
+                continue
+            yield f"flour in the {part}", "% of flour", on
+            base = f"% of the {part}'s flour"
+        elif kind in ON_FLOUR:
+            base = "% of flour"
         for key, value in lines.items():
-            whole[key] = whole.get(key, 0.0) + value
-        flour = sum(value for key, value in lines.items() if recipe.named(key)["kind"] == "flour")
-        if kind != "dough" and flour:
-            yield f"flour in the {part}", "% of flour", flour
-            for key, value in lines.items():
-                yield f"{recipe.named(key)['name']} in the {part}", f"% of the {part}'s flour", 100 * value / flour
+            yield f"{recipe.named(key)['name']} in the {part}", base, 100 * value / on
     for key, value in whole.items():
         yield recipe.named(key)["name"], "% of flour", value
+    for kind, grams in recipe.pieces.items():
+        yield f"{kind} of a piece", "g", grams
 
 
 def _unplanned(columns, planned, others):
@@ -381,10 +351,11 @@ def _unplanned(columns, planned, others):
         else:
             means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
             values = [sum(some) / len(some) if some else None for some in means]
+            scatters = [scatter_of(repeats, target.name) for repeats in others]
             apart = [
                 None not in (values[0], value)
                 and _set_apart(target, values[0], value, repeats_limit(scatter, len(means[0]), len(some)) or 0.0)
-                for some, value, scatter in zip(means, values, _scatters(others, target.name), strict=True)
+                for some, value, scatter in zip(means, values, scatters, strict=True)
             ]
         if any(apart):
             rows.append(Planned(target.words, target.spoken_unit, tuple(values), max(target.digits, 1), tuple(apart)))
@@ -428,7 +399,7 @@ def _responses(columns, others):
         what, unit, digits = described(name)
         means = tuple(tuple(m for bake in column if (m := bake.mean(name)) is not None) for column in columns)
         readings = tuple(sum(len(bake.readings(name)) for bake in column) for column in columns)
-        scatters = _scatters(others, name)
+        scatters = [scatter_of(repeats, name) for repeats in others]
         none, against = "no plan was repeated" if scatters[0] is None else "nothing else was repeated", [Against()]
         for column, scatter in zip(columns[1:], scatters[1:], strict=True):
             against.append(judge(*_difference(columns[0], column, name), scatter or none, unit, digits))

@@ -82,8 +82,14 @@ class Plan(Result):
 
     @property
     def smallest(self):
-        """The smallest difference seen with 80 % power [SD of repeats]; None below four days without repeats."""
-        return _smallest(self.days, self.scatter)
+        """The smallest difference seen with 80 % power [SD of repeats]; None below four days without repeats.
+
+        From four days by the days' own scatter, below by that of the kitchen's repeats. A day's difference scatters by
+        the root of 2 of single bakes.
+        """
+        known = self.scatter is not None and not self.scatter.few
+        df = self.days - 1 if self.days >= FEWEST else self.scatter.df if known else None
+        return df and smallest_effect(df, math.sqrt(self.days / 2))
 
     @property
     def smallest_in_unit(self):
@@ -415,16 +421,6 @@ def _least_flour(formula, step):
     """Return the flour [g] from which salt, weighed to half a step, is known to 2 %; None without salt."""
     salt = float(formula.of_kind("salt"))
     return step / (2 * KNOWN * salt / 100) if salt else None
-
-
-def _smallest(days, scatter=None):
-    """Return the smallest difference seen with 80 % power in SD of repeats; None where neither days nor repeats tell.
-
-    From four days by the days' own scatter, below by that of the kitchen's repeats. A day's difference scatters by
-    the root of 2 of single bakes.
-    """
-    df = days - 1 if days >= FEWEST else scatter.df if scatter is not None and not scatter.few else None
-    return df and smallest_effect(df, math.sqrt(days / 2))
 
 
 def _notes(plan):

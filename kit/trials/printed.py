@@ -3,7 +3,6 @@
 Each bake keeps its column on every line, on a screen as on paper.
 """
 
-import math
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -72,16 +71,16 @@ def bench_page(trial: Trial, fields: Sequence[str] = BENCH, paper: str = "A4") -
 
 
 WRITTEN = 260  # characters of a cell on paper
-LINE, PAD, LETTER = 3.75, 0.8, 1.42  # mm of a line, of what stands about it, and of a letter at 9 pt
-SIZES = {"a4": (210, 297), "letter": (216, 279)}
-MARGIN, HIGHEST = 8, (45, 66)  # mm: of a page; of a photo of one bake, and of several
+SIZES = {"a4": (210, 297), "letter": (216, 279)}  # mm
 _COLUMNS = """
 .words { font-size: 11pt; line-height: 1.3; margin: 1mm 0 2mm } table { font-size: 9pt !important }
 td, th { font-size: 9pt !important; line-height: 1.2 !important; padding: 0.3mm 1.2mm 0.3mm 0 !important;
-  color: #000 !important } thead { display: table-header-group } img { max-width: 100% }
+  color: #000 !important } img { max-width: 100%; object-fit: contain; object-position: left }
 .two { display: flex; gap: 6mm } .two > div { flex: 1 } .two > div:first-child { flex: 0 0 70mm }
 .weigh td:nth-child(2) { text-align: right } .part { font-weight: 700 } th[colspan] { break-after: avoid }
-"""
+.sheet { display: flex; flex-direction: column } .sheet + .sheet { break-before: page }
+.rows { flex: 1; min-height: 0; columns: 1; column-fill: auto; overflow: hidden }
+"""  # rows that have no room go whole into a second column, which is not seen
 
 
 def _first(many):
@@ -173,51 +172,29 @@ def _in_row(side, view, photos, scales, size):
 
 def bakes_page(side, book, paper):
     """Return bakes in columns as a whole HTML page: one sheet up to four, two for more; of one its formula too."""
-    many, (short, long) = len(side.names), SIZES.get(str(paper).casefold(), (210, 297))
-    wide, high = (short, long) if many < 3 else (long, short)
-    wide, high, sheets = wide - 2 * MARGIN, high - 2 * MARGIN, 1 + (many > 4)
-    trials = [trial for column in side.trials for trial in column]
-    said, notes = f'<p class="words">{unbroken(side.words)}</p>', foot(trials)
-    table = wide - (many == 1) * 76
-    labels, across = table * _first(many) / 100 - 2, table * (1 - _first(many) / 100) / many - 2
-    highest = HIGHEST[many > 1]
+    many, trials = len(side.names), [trial for column in side.trials for trial in column]
     photos = photos_of(side, book)[: 1 + (many == 1)] if book is not None else []
-    heads = max(sum(math.ceil(len(each) * LETTER / across) for each in _headed(side, n)) for n in range(many))
-    lines = 2 + math.ceil(len(said) * 2.1 / wide) * 1.4 + len(notes) * 1.6 // wide + sheets * (heads + 1)
-    room = (
-        sheets * high
-        - (4 if many > 1 else 12)
-        - lines * LINE
-        - len(photos) * (min(highest, across * 0.75) + LINE + PAD)
-    )
-    rows, scales = _fitted(side.sections(), labels, across, room, sheets), dict(book.kitchen.scales) if photos else {}
-    shown = columns(side, rows, photos, scales, 900)
+    scales = dict(book.kitchen.scales) if photos else {}
+    sections = [(title, [(label, list(map(_cut, cells))) for label, cells in rows]) for title, rows in side.sections()]
+    shown = [columns(side, sections if many < 5 else sections[:4], photos, scales, 900)]
     if many == 1:
-        shown = f'<div class="two"><div>{_masses(trials[0], "")}</div><div>{shown}</div></div>'
-    look = f"{LOOK}{_COLUMNS} img {{ max-height: {highest}mm; object-fit: contain; object-position: left }}"
+        shown = [f'<div class="two"><div>{_masses(trials[0], "")}</div><div>{shown[0]}</div></div>']
+    elif many > 4:
+        shown.append(columns(side, sections[4:]))
+    words, rest = f'<p class="words">{unbroken(side.words)}</p>', "<p>Rows without room are on the screen.</p>"
+    sheets = [
+        f'<div class="sheet">{head(trials)}{"" if n else words}<div class="rows">{rows}</div>{rest}{foot(trials)}</div>'
+        for n, rows in enumerate(shown)
+    ]
+    short, long = SIZES.get(str(paper).casefold(), SIZES["a4"])
+    look = f"{LOOK}{_COLUMNS} img {{ max-height: {66 if many > 1 else 45}mm }}"
+    look += f" .sheet {{ height: {(short if many > 2 else long) - 17}mm }}"
     look += f"@page {{ size: {'A4' if short == 210 else 'letter'} landscape }}" if many > 2 else ""
-    return page.sheet(title_of(trials), f"{head(trials)}{said}{shown}{notes}", look, paper)
+    return page.sheet(title_of(trials), "".join(sheets), look, paper)
 
 
-def _fitted(sections, labels, across, room, sheets):
-    """Return sections as far as there is room for their rows [mm], texts as far as a column holds them."""
-    kept, left, used, tallest = [], 0, LINE + PAD, 0.0
-    for title, rows in sections:
-        kept.append((title, []))
-        for label, cells in rows:
-            cells = [cell if len(cell) <= WRITTEN else f"{cell[: WRITTEN - 1].rstrip()}\u2026" for cell in cells]
-            names = sum(math.ceil(len(each) * LETTER / labels) for each in label)
-            lines = max(names, *(math.ceil(len(cell) * LETTER / across) for cell in cells))
-            high = lines * LINE + PAD + (LINE + PAD) * bool(title and not kept[-1][1])
-            tallest = max(
-                tallest, high
-            )  # of two sheets, a row that goes to the second whole leaves its room on the first
-            if left or used + high + (sheets - 1) * tallest > room:
-                left += 1
-            else:
-                kept[-1][1].append((label, cells))
-                used += high
-    return [*kept, ("", [((f"{left} more on the screen",), [""])])] if left else kept
+def _cut(words):
+    return words if len(words) <= WRITTEN else f"{words[: WRITTEN - 1].rstrip()}\u2026"
 
 
 def title_of(trials):

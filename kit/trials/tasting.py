@@ -102,14 +102,6 @@ class Judged(Result):
         """What the figures rest on."""
         return {"method": self.method} | {row["what"]: ground(row) for row in table("tasting_rules").rows}
 
-    def tables(self):
-        """Return the figures, three digits each."""
-        rows = [
-            [what, *("" if n is None else f"{n:.3g}" for n in numbers), unit]
-            for what, *numbers, unit in self.frame_rows()
-        ]
-        return [(["", "", "low", "high", ""], rows)]
-
 
 @dataclass(frozen=True)
 class Tasting(Judged):
@@ -173,22 +165,16 @@ class Tasting(Judged):
 
     def frame_rows(self):
         """Return the rows of the frame: counts, what guessing would do, shares with their limits."""
-        of, such = f"of {self.tasters}", "% of such tasters"
-        rows = [("needed", self.needed, None, None, of), ("by guessing alone, p", self.p, None, None, "")]
+        of, such, counts = f"of {self.tasters}", "% of such tasters", {"right": self.right}
+        last = [("truly notice", *self.share, such), ("could go unseen", self.unseen, None, None, such)]
         if self.test == "preference":
-            counts = zip(self.names, (self.right, self.tasters - self.right), strict=True)
-            rows = [(f"prefer {name}", n, None, None, of) for name, n in counts] + rows
-            return [
-                *rows,
-                ("no preference", self.neither, None, None, "left out"),
-                (f"would prefer {self._preferred}", *self.share, such),
-            ]
-        return [
-            ("right", self.right, None, None, of),
-            *rows,
-            ("truly notice", *self.share, such),
-            ("could go unseen", self.unseen, None, None, such),
-        ]
+            counts = {
+                f"prefer {a}": n for a, n in zip(self.names, (self.right, self.tasters - self.right), strict=True)
+            }
+            last = [("no preference", self.neither, None, None, "left out")]
+            last += [(f"would prefer {self._preferred}", *self.share, such)]
+        rows = [(what, n, None, None, of) for what, n in (counts | {"needed": self.needed}).items()]
+        return [*rows, ("by guessing alone, p", self.p, None, None, ""), *last]
 
 
 def tasting(test, right, tasters, names=("the one", "the other"), neither=0, risk=5.0):

@@ -190,9 +190,11 @@ def shortly(side, n):
 def reasons(side, n):
     """Return in sentences what else may have done it: what was changed together, what was not as planned."""
     changes, apart, rows = side.changes(n), side.set_apart(n), [row for row in side.unplanned if row.changed[n]]
-    said = aside(rows, n) if rows else f"{listing(apart)} differed though not planned." if apart else ""
+    said = f"{listing(apart)} differed though not planned." if apart else ""
+    if rows:
+        said = f"{listing(_some(_otherwise(row, n) for row in rows))}, though not planned."
     if apart and len(changes) < 2:
-        so = f"so it can't be laid on {changes[0]} alone" if changes else "so it is no repeat"
+        so = f"so it can't be laid on {listing(changes)} alone" if changes else "so it is no repeat"
         said = f"{said.rstrip('.')}, {so}."
     if len(changes) > 1:
         which = "which of them did it" if len(changes) <= LISTED else "what did it"
@@ -201,13 +203,9 @@ def reasons(side, n):
 
 
 def _some(names):
+    names = list(names)
     left = len(names) - LISTED
     return names if left <= 0 else [*names[:LISTED], plural(left, "more thing")]
-
-
-def aside(rows, n):
-    """Return in a sentence what of a column differed though not planned."""
-    return f"{listing(_some([_otherwise(row, n) for row in rows]))}, though not planned."
 
 
 def _otherwise(row, n):

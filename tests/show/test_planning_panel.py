@@ -68,7 +68,7 @@ def test_in_pairs_the_one_is_the_formula_as_it_is(panel):
     choose(panel, "sugar changes", True)
     assert panel.dials["butter from"].view.layout.display == "none"
     assert "Butter and sugar change at once" in panel._live.value
-    assert "formula as it is, butter 18.0 % and sugar 16.0 %" in panel._live.value
+    assert "What does butter 18 to 25 % and sugar 16 to 20 % do to height?" in panel._live.value
     choose(panel, "sugar changes", False)
     choose(panel, "kind", "steps")
     assert panel.dials["butter from"].view.layout.display is None

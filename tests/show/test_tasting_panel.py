@@ -1,16 +1,13 @@
-"""The tasting panel: its bars, lines and words are those of the exact distributions, and it lives on after errors."""
+"""The tasting panel: its numbers and words are those of the exact distributions, and it lives on after errors."""
 
 import re
 
-import numpy as np
 import pytest
-from scipy.stats import binom
 
 import kit
 from kit.errors import AmountError
 from kit.show import TastingPanel
 from kit.show.panel import Dial
-from kit.show.tasting_panel import here
 from kit.trials import tasters_needed, tasting, tasting_power
 
 
@@ -29,33 +26,8 @@ def words(panel):
     return re.sub(r"\s+", " ", text)
 
 
-def boxes(patch):
-    """Left, right and top of each bar of a patch."""
-    return [(*np.sort(bar[:, 0])[[0, -1]], bar[:, 1].max()) for bar in patch.get_path().to_polygons()]
-
-
-def test_bars_are_the_binomial_of_guessing(panel):
-    guess = panel._handles[0]
-    wanted = binom.pmf(np.arange(25), 24, 1 / 3)
-    wanted = 100 * wanted / wanted.max()
-    seen = sorted(boxes(guess.bars) + boxes(guess.tail))
-    drawn = [k for k in range(25) if wanted[k] > 0.05]
-    assert [round((left + right) / 2 * 24 / 100) for left, right, _ in seen] == drawn
-    assert [top for *_, top in seen] == pytest.approx([wanted[k] for k in drawn], abs=1e-6)
-    assert min(left for left, *_ in boxes(guess.tail)) == pytest.approx(100 * (13 - 0.42) / 24)
-    assert guess.limit.get_xdata()[0] == pytest.approx(100 * 12.5 / 24)
-    assert guess.dot.get_xdata()[0] == pytest.approx(100 * 15 / 24)
-    assert (guess.need.get_text(), guess.was.get_text()) == ("13 needed", "15 seen")
-
-
 def test_a_preference_has_two_sides(panel):
     panel.choices["test"].value = "preference"
-    guess = panel._handles[0]
-    assert np.array(guess.limit.get_xdata())[[0, 3]] == pytest.approx([100 * 17.5 / 24, 100 * 6.5 / 24])
-    middles = [(left + right) / 2 * 24 / 100 for left, right, _ in boxes(guess.tail)]
-    assert {round(each) for each in middles} >= {5, 6, 18, 19}
-    assert not {round(each) for each in middles} & set(range(7, 18))
-    assert guess.was.get_text() == "15 prefer plain"
     assert "15 of 24 prefer plain, 18 needed" in words(panel)
 
 
@@ -74,10 +46,9 @@ def test_numbers_and_words_are_those_of_the_tasting(panel):
     said = words(panel)
     assert wanted.words in said
     assert "needed 11 of 20" in said
-    assert f"finds it {here(wanted, 30):.0f} of 100" in said
+    assert f"finds it {float(tasting_power('triangle', 30, 20)):.0f} of 100" in said
     assert f"{tasters_needed('triangle', 30)} tasters needed" in said
     assert all(note in said for note in wanted.notes)
-    assert "11 needed, 8 seen" in panel.alt[0]
 
 
 def test_fewer_tasters_than_were_right_are_all_right(panel):
@@ -91,8 +62,6 @@ def test_fewer_tasters_than_were_right_are_all_right(panel):
 def test_too_few_to_show_anything(panel):
     slide(panel, "tasters", 2)
     assert "needed more tasters" in words(panel)
-    assert panel._handles[0].need.get_text() == "even 2 would show nothing"
-    assert len(panel._handles[0].limit.get_xdata()) == 0
 
 
 @pytest.mark.parametrize(
@@ -134,15 +103,9 @@ def test_names_are_text():
     assert "&lt;b&gt;$x$" in panel._live.value
 
 
-def test_the_charts_hold_so_many_tasters():
+def test_the_dials_reach_so_many_tasters():
     with pytest.raises(AmountError, match="60 or fewer here"):
         TastingPanel(tasting("triangle", 50, 100))
-
-
-def test_the_picture_and_its_words(panel):
-    html = panel.picture()._repr_html_()
-    assert html.count("data:image/png") == 1
-    assert "13 needed, 15 seen" in html
 
 
 def test_cautions_stand_under_it(panel):
