@@ -16,7 +16,7 @@ from .. import page
 from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, must, whole
 from ..files import stem
-from ..formula import Formula, to_weigh
+from ..formula import Formula
 from ..formula.parts import only_one
 from ..formula.varying import LEAST, MASSES
 from ..page import Result
@@ -61,7 +61,6 @@ class PlannedBake:
     levels: tuple  # of each factor [its unit]
     control: bool
     formula: Formula = field(repr=False)
-    weighed_differently: dict = field(repr=False)  # (part, ingredient): (g of the control, g of this bake)
 
 
 @dataclass(frozen=True, eq=False)
@@ -288,10 +287,9 @@ def plan_trials(
     least = _least_flour(formula, step)
     if flour is None:
         flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
-    batch = formula.scale(flour=read(flour, "mass", "flour"))
-    made: dict[tuple, tuple] = {control: ("control", control, True, formula, {})}
-    for levels, own in variants.items():
-        made[levels] = _what(factors, levels), levels, False, own, _differently(batch, own)
+    flour = float(formula.scale(flour=read(flour, "mass", "flour")).flour)
+    made = {control: ("control", control, True, formula)}
+    made |= {levels: (_what(factors, levels), levels, False, own) for levels, own in variants.items()}
     codes = iter(_lot(range(100, 1000), f"{seed} codes"))
     bakes = tuple(
         PlannedBake(day, turn, next(codes), *made[place])
@@ -299,7 +297,7 @@ def plan_trials(
         for turn, place in enumerate(_drawn(places, day, days, seed), 1)
     )
     scatter = trials if trials is None or isinstance(trials, Scatter) else repeat_scatter(trials, field)
-    return Plan(formula, kind, factors, days, bakes, field, scatter, float(batch.flour), least, step, seed)
+    return Plan(formula, kind, factors, days, bakes, field, scatter, flour, least, step, seed)
 
 
 # what is changed
@@ -395,25 +393,6 @@ def _short(what):
     return what.replace(" %", "")
 
 
-def _differently(control, formula):
-    """Return {(part, ingredient): (g of the control, g now)} of what is weighed otherwise for the same flour.
-
-    A part outside the dough is left out where neither its lines nor its mass on a piece changed, however many pieces
-    the dough gives.
-    """
-    batch, found, was, now = formula.scale(flour=control.flour), {}, control.formula.pieces, formula.pieces
-    for before, part in zip(control.formula.parts, formula.parts, strict=True):
-        if before.items != part.items or getattr(was, part.kind, 0.0) != getattr(now, part.kind, 0.0):
-            for key in dict.fromkeys((*before.keys, *part.keys)):
-                grams = tuple(float(each.grams.get((part.name, key), 0.0)) for each in (control, batch))
-                if abs(grams[0] - grams[1]) >= 0.05:
-                    found[part.name, formula.ingredients[key].name] = grams
-    for name in ("dough", *MASSES):
-        if getattr(was, name) != getattr(now, name):
-            found["a piece", name] = float(getattr(was, name)), float(getattr(now, name))
-    return found
-
-
 # what the plan can show
 
 
@@ -464,7 +443,6 @@ def _notes(plan):
 
 # the page for the wall
 
-BLANK = "____________"
 WALL = """
 body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif } @page { margin: 9mm }
 h1 { font-size: 16pt; margin: 0 } p, ul { margin: 1mm 0 } ul { padding-left: 5mm } .says { font-size: 9pt }
@@ -475,35 +453,21 @@ td:nth-child(3) { font-size: 13pt; font-weight: 700 } td:last-child { border: 0.
 
 
 def _page(plan, paper):
-    """Return the page: day by day the bakes in their turns, what of each is weighed, what was measured."""
+    """Return the page: day by day the bakes in their turns, and room for what was measured."""
     (what, unit, _), formula = described(plan.field), plan.formula
-    title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
-    usual = {line: before for bake in plan.bakes for line, (before, _) in bake.weighed_differently.items()}
-    keys = {key for bake in plan.bakes for part in bake.formula.parts for key in part.keys}
-    kinds = {formula.ingredients[key].name: formula.ingredients[key].kind for key in keys}
-    lines = (f"{name}{'' if part == 'dough' else f' ({part})'}, g" for part, name in usual)
-    heads = ["done", "turn", "code", "bake", *lines, f"{what}, {unit}"]
-    body = page.paragraphs(
-        [
-            plan.question,
-            f"Each batch on {figure(plan.flour, 0)} g of flour, all else as formula {formula.fingerprint}; * not as "
-            "the control. Keep to the order, and write the code, not the bake, on the tray.",
-        ]
+    how = (
+        f"Each batch on {figure(plan.flour, 0)} g of flour, all but what its name says as formula "
+        f"{formula.fingerprint}. Keep to the order, and write the code, not the bake, on the tray."
     )
+    body, line = page.paragraphs([plan.question, how]), "____________"
     for day, some in itertools.groupby(plan.bakes, lambda bake: bake.day):
-        rows = []
-        for bake in some:
-            own = bake.weighed_differently
-            cells = (
-                f"{to_weigh(own.get(line, (0, before))[1], kinds.get(line[1], ''))}{' *' * (line in own)}"
-                for line, before in usual.items()
-            )
-            rows.append(["\u2610", str(bake.turn), str(bake.code), kept(bake.what), *cells, ""])
-        lines = f"date {BLANK}    baker {BLANK}    flour lot {BLANK}"
-        body += page.table(heads, rows, f"Day {day}, {lines}")
+        rows = [["\u2610", str(bake.turn), str(bake.code), kept(bake.what), ""] for bake in some]
+        heads = ["done", "turn", "code", "bake", f"{what}, {unit}"]
+        body += page.table(heads, rows, f"Day {day}, date {line}    baker {line}    flour lot {line}")
     hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
     contains = hazards.words if hazards.allergens or hazards.to_check else ""
     told = " ".join((FIRST, *(row["short"] for row in hazards.short())))
     foot = f"<ul>{page.items(map(kept, plan.notes))}</ul>{page.paragraphs([contains, told])}"
+    title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
     body = f'<h1>{page.escape(title)}</h1>{body}<section class="says">{foot}</section>'
     return page.sheet(title, body, WALL, paper)
