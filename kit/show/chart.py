@@ -33,11 +33,6 @@ class Chart:
         self.value = value
         self.alt = self._move(value, **beside)
 
-    @classmethod
-    def each(cls, value, **beside):
-        """Return the charts that a value takes of this kind."""
-        return [cls(value, **beside)]
-
     def still(self):
         """Return (width [px], PNG, words)."""
         figure = self.ax.figure
@@ -45,16 +40,3 @@ class Chart:
 
     def _repr_html_(self):
         return Still([self.still()])._repr_html_()
-
-
-class Drawn(Chart):
-    """A chart that is chosen, not dragged: drawn whole when its value changes."""
-
-    def _move(self, value, **beside):
-        self.ax.clear()
-        words = self._draw(self.ax, value, **beside)
-        look.as_written(self.ax)
-        return words
-
-    def _draw(self, ax, value, **beside):
-        """Draw a value; return it in words."""

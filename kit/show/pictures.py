@@ -31,7 +31,7 @@ def charts_of(value, **beside):
     if kinds is None:
         be, do = "what kit computes, plans or lays side by side", "try kit.rise(bun), or kit.side_by_side"
         raise AmountError(must("value", be, type(value).__name__, do))
-    return [chart for kind in kinds for chart in kind.each(value, **beside)]
+    return [kind(value, **beside) for kind in kinds]
 
 
 def picture_of(value, **beside):

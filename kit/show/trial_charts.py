@@ -7,7 +7,7 @@ from matplotlib.patches import Rectangle
 
 from ..words import capital, figure, listing, plural
 from . import look
-from .chart import Drawn
+from .chart import Chart
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, SMALL
 from .marks import halo
 
@@ -17,11 +17,7 @@ def response_of(side, name):
     return next((r for r in side.responses if name in (r.name, r.what)), side.responses[0] if side.responses else None)
 
 
-def _unit(row):
-    return "points" if " to " in row.unit else row.unit
-
-
-class ResponseDots(Drawn):
+class ResponseDots(Chart):
     """One response of a SideBySide: a dot a bake, the range, the mean, and the repeats' band about the first's mean."""
 
     @property
@@ -35,10 +31,16 @@ class ResponseDots(Drawn):
         high = self.size[1]
         return 0.06, 66 / high, 0.9, 1 - 96 / high
 
-    def _draw(self, ax, side, response="height"):
-        row = response_of(side, response)
+    def _move(self, side, response="height"):
+        """Draw it whole, for it is chosen and not dragged."""
+        ax, row = self.ax, response_of(side, response)
+        ax.clear()
         if row is None:
-            return _empty(ax, "Nothing was measured yet: enter heights, masses or scores.")
+            words = "Nothing was measured yet: enter heights, masses or scores."
+            ax.set_axis_off()
+            ax.text(0.5, 0.5, words, fontsize=9.5, color=QUIET, ha="center", transform=ax.transAxes)
+            return words
+        unit = "points" if " to " in row.unit else row.unit
         look.frame(ax, f"{capital(row.what)}: a dot a bake, a bar their mean", f"{row.what}, {row.unit}", bare="y")
         ax.set_ylim(len(side.names) - 0.35, -0.75)
         first, said = row.means[0], []
@@ -55,25 +57,15 @@ class ResponseDots(Drawn):
             ax.plot(bakes, [n] * len(bakes), "o", markersize=6.5, zorder=4, **fill)
             if len(bakes) > 1:
                 ax.plot([mean] * 2, [n - 0.2, n + 0.2], color=colour, linewidth=2.4, zorder=5)
-            words = f"{figure(mean, row.digits)} {_unit(row)}" if bakes else "not measured"
+            words = f"{figure(mean, row.digits)} {unit}" if bakes else "not measured"
             said.append(f"{column} {words}")
             counted = f"; {plural(len(bakes), 'bake')}, {plural(readings, 'reading')}" if bakes else ""
-            _across(ax, n - 0.4, f"{column}: {words}{counted}", color=INK if n else QUIET)
+            place = {"va": "center", "transform": ax.get_yaxis_transform(), "path_effects": halo()}
+            ax.text(0, n - 0.4, f"{column}: {words}{counted}", fontsize=SMALL, color=INK if n else QUIET, **place)
         if first is not None:
             ax.axvline(first, color=BASELINE, linewidth=1, dashes=(4, 3), zorder=2)
         ax.margins(x=0.12)
         if any(each.limit is not None for each in row.against):
             look.note(ax, "pale: means no farther from the first's than repeats differ", 38, "top")
+        look.as_written(ax)
         return f"{capital(row.what)} of {listing(said)}."
-
-
-def _across(ax, y, words, x=0.0, color=INK):
-    """Write words at a share of the axis's width, so that their place depends on no figure."""
-    place = {"va": "center", "transform": ax.get_yaxis_transform(), "path_effects": halo()}
-    ax.text(x, y, words, fontsize=SMALL, color=color, **place)
-
-
-def _empty(ax, words):
-    ax.set_axis_off()
-    ax.text(0.5, 0.5, words, fontsize=9.5, color=QUIET, ha="center", va="center", transform=ax.transAxes)
-    return words

@@ -215,10 +215,8 @@ class SideBySidePanel(Panel):
         """Write the page to print into the folder and return its path; say its name, or why not."""
 
         def made():
-            name = (
-                "_".join(("side_by_side", *self.result.names)) if len(self.result.names) > 1 else self.result.names[0]
-            )
-            return name.replace(" ", "_"), self.result.page(self.book, self.paper.value)
+            names = ["side_by_side"] * (len(self.result.names) > 1) + list(self.result.names)
+            return "_".join(names).replace(" ", "_"), self.result.page(self.book, self.paper.value)
 
         return self._write(made) if self.result else None
 

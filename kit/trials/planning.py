@@ -21,7 +21,7 @@ from ..formula.parts import only_one
 from ..formula.varying import LEAST, MASSES
 from ..page import Result
 from ..units import read, read_above
-from ..words import capital, figure, kept, listing, plain, plural
+from ..words import capital, figure, kept, listing, one_of, plain, plural
 from .bakes import Scatter, repeat_scatter
 from .comparing import described
 from .effects import Effects, effects
@@ -155,7 +155,7 @@ class Plan(Result):
 
         first: date of the first day
         every: until the next day [days]
-        predicted: {what or code: {field: value or (value, low, high)}}, kept where the book lets nobody change it
+        predicted: {what: {field: value or (value, low, high)}}, kept where the book lets nobody change it
         after the bake
         hypothesis: in words
         entries: of every trial, such as baker, parent, invented, question
@@ -166,9 +166,8 @@ class Plan(Result):
         """
         begin, every = date_of(first), whole("every", every, of="days", do="7 for once a week")
         predicted, notes = predicted or {}, entries.pop("notes", "")
-        if odd := set(predicted) - {name for bake in self.bakes for name in (bake.what, bake.code)}:
-            be = f"one of {listing(dict.fromkeys(bake.what for bake in self.bakes), 'or')}"
-            raise TrialError(must("predicted", be, listing(odd), "name a bake or its code"))
+        known = dict.fromkeys(bake.what for bake in self.bakes)
+        predicted = {one_of("predicted", what, known): values for what, values in predicted.items()}
         entries = {"question": self.question, "invented": self.formula.invented} | entries
         made = []
         for bake in self.bakes:
@@ -178,7 +177,7 @@ class Plan(Result):
             date, mix = date_of(begin + datetime.timedelta(days=every * (bake.day - 1))), f"mix {bake.turn}"
             name = f"{_short(bake.what)}, {date:%A}"
             trial = Trial.of(name, date, formula=bake.formula, planned_flour_weighed=self.flour, mix=mix, **entries)
-            for what, value in predicted.get(bake.code, predicted.get(bake.what, {})).items():
+            for what, value in predicted.get(bake.what, {}).items():
                 trial = trial.with_entry(f"predicted {what}", value)
             made.append(trial)
         controls = {bake.day: trial for bake, trial in zip(self.bakes, made, strict=True) if bake.control}
@@ -409,21 +408,16 @@ def _notes(plan):
         f"{capital(plan.kind)}: {plural(len(plan.bakes), 'bake')} on {days}, {controls} of them the control, one in "
         f"every session; order drawn by lot (seed {plan.seed})."
     )
-    of = {"pairs": "a difference", "steps": "a step's difference"}[plan.kind]
     if plan.smallest is None:
-        yield f"How small {of} it sees can't be told on {days} without repeats of yours: bake on four days or more."
-    elif plan.smallest_in_unit is None:
-        few = "" if plan.scatter is None else " (one pair of bakes is too few)"
-        yield (
-            f"In four of five such trials it would see {of} of {figure(plan.smallest)} SD of your repeats; give "
-            f"trials with repeats{few} to have it in {unit}."
-        )
+        yield f"How small a difference it sees can't be told on {days} without repeats of yours: bake on four or more."
     else:
-        by = "your repeats" if plan.days < FEWEST else days
-        yield (
-            f"In four of five such trials it would see {of} of {figure(plan.smallest_in_unit, digits)} {unit} of "
-            f"{what}, judged by {by}{plan.scatter.words}; a smaller one may be missed."
-        )
+        few = "" if plan.scatter is None else " (one pair of bakes is too few)"
+        seen = f"{figure(plan.smallest)} SD of your repeats; give trials with repeats{few} to have it in {unit}"
+        if plan.smallest_in_unit is not None:
+            by = "your repeats" if plan.days < FEWEST else days
+            seen = f"{figure(plan.smallest_in_unit, digits)} {unit} of {what}, judged by {by}{plan.scatter.words}"
+            seen += "; a smaller one may be missed"
+        yield f"In four of five such trials it would see a difference of {seen}."
     if plan.kind == "pairs" and len(plan.factors) > 1:
         things = capital(listing(f.name for f in plan.factors))
         yield f"{things} change at once: if it comes out different, nothing tells which did it. Change one at a time."

@@ -32,7 +32,6 @@ TESTS = {  # what a taster is told to do; {} is the plan's question
     "ranking": f"{LEFT_TO_RIGHT} You may go back. Write the codes in order, {{}} first. Alike? Write = between them.",
 }
 CODES = [f"{n}" for n in range(100, 1000) if n // 100 != n // 10 % 10 != n % 10]  # three digits, no two alike in a row
-COLUMNS = ("taster", "codes", "answer")
 CSS = """@page { margin: 10mm } body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", sans-serif }
 .cards { display: grid; grid-template-columns: 1fr 1fr } table { font-size: 11pt !important } tr { break-inside: avoid }
 td, th { color: #000; border-bottom: 1px solid #999 !important } h1, p { margin: 0 0 2mm }
@@ -109,6 +108,12 @@ class ServingPlan(Result):
             for place, (code, sample) in enumerate(cups, 1)
         ]
 
+    def tables(self):
+        """Return who is served what in which place, and room for the answer."""
+        rows = [[who, *(f"{code} {self.names[n]}" for code, n in cups), ""] for who, cups in self.servings.items()]
+        places = map(str, range(1, len(rows[0]) - 1))
+        return [(["taster", *places, "answer"], rows, f"{self.title}, seed {self.seed}")]
+
     def cards(self, paper: str = "A4") -> str:
         """Return the cards to print and cut, as a whole HTML page: one a taster, A4 or Letter."""
         made = "".join(self._card(taster) for taster in self.servings)
@@ -117,13 +122,13 @@ class ServingPlan(Result):
     def key(self, paper: str = "A4") -> str:
         """Return the kitchen's page as whole HTML: who gets which sample under which code; tasters must not see it."""
         notes = page.paragraphs((*self.notes, self._contains, FIRST))
-        body = f"<h1>Key, for the kitchen alone</h1>{self._table()}{notes}"
+        body = f"<h1>Key, for the kitchen alone</h1>{page.table(*self.tables()[0])}{notes}"
         return page.sheet(f"Key. {self.title}", body, CSS, paper)
 
     def form(self) -> str:
         """Return the CSV text that the kitchen fills in: a row a taster."""
         rows = [(as_cell(who), " ".join(code for code, _ in cups), "") for who, cups in self.servings.items()]
-        table = page.frame(COLUMNS, rows).to_csv(index=False, lineterminator="\n")
+        table = page.frame(("taster", "codes", "answer"), rows).to_csv(index=False, lineterminator="\n")
         return f"# {' '.join(self.title.split())}. Seed {self.seed}.\n{table}"
 
     def save(self, folder: str | os.PathLike = ".", paper: str = "A4") -> tuple[Path, ...]:
@@ -178,22 +183,10 @@ class ServingPlan(Result):
         """
         return tasters_needed(self.test, share, power, risk)
 
-    def _repr_html_(self):
-        return self._table()
-
     @property
     def _contains(self):
         check = f"; to check: {listing(self.hazards.to_check)}" if self.hazards.to_check else ""
         return f"Samples contain {', '.join(self.hazards.allergens).upper() or '__________'}{check}."
-
-    def _table(self):
-        wide = max(map(len, self.servings.values()))
-        rows = [
-            [taster, *(f"{code} {self.names[sample]}" for code, sample in cups), ""]
-            for taster, cups in self.servings.items()
-        ]
-        places = [str(place) for place in range(1, wide + 1)]
-        return page.table(["taster", *places, "answer"], rows, f"{self.title}, seed {self.seed}")
 
     def _card(self, taster):
         """Return a card as HTML: what is asked before a taster begins, what to do, the cups by code, what to mind."""
@@ -306,16 +299,13 @@ def _read(plan, taster, answer):
         return cups[code]
 
     if plan.test == "ranking":
+        from scipy.stats import rankdata
+
         groups = [group.split("=") for group in re.sub(r"\s*=\s*", "=", answer).replace(">", " ").split()]
-        placed = [sample_of(code) for group in groups for code in group]
-        if sorted(placed) != list(range(len(plan.names))):
+        placed = [(sample_of(code), n) for n, group in enumerate(groups) for code in group]
+        if sorted(sample for sample, _ in placed) != list(range(len(plan.names))):
             raise TrialError(must("answer", "every code once", repr(answer), f"{taster} was served {listing(cups)}"))
-        ranks, before = [0.0] * len(placed), 0
-        for group in groups:
-            for code in group:
-                ranks[cups[code]] = before + (len(group) + 1) / 2
-            before += len(group)
-        return ranks
+        return list(rankdata([n for _, n in sorted(placed)]))
     if plan.test == "preference" and plain(answer) in ("none", "no preference", "neither"):
         return None
     chosen = sample_of(answer)

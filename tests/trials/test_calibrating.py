@@ -226,6 +226,14 @@ def test_robust_weights_against_statsmodels():
     assert weights[-1] < 0.5
 
 
+def test_bakes_that_read_alike_are_no_finer_than_a_quarter_of_the_usual_scatter():
+    """By hand, Huber's equation with a scale of 0.25, a quarter of half the default's spread 2: nine bakes of 11 and
+    one of 15 balance at 11 + 2.5 * 0.25 / 9, so that the one counts 2.5 * 0.25 / (15 - 11.0694)."""
+    _, weights, _ = shrunk(np.array([11.0] * 9 + [15.0]), Estimate(11.0, 2.0))
+    assert weights[:9] == (1.0,) * 9
+    assert weights[9] == pytest.approx(0.625 / (15 - 11 - 0.625 / 9))
+
+
 @pytest.mark.parametrize("n", [3, 5, 12])
 def test_bands_cover_when_kitchens_come_from_the_prior(n):
     """A law of such bands, by simulation: kitchens as the prior says, bakes about them; 80 % of next bakes inside."""

@@ -328,7 +328,7 @@ def test_control_trials_are_repeats_of_the_formula_as_it_is(bun):
 @pytest.mark.parametrize(
     ("how", "message"),
     [({"first": "2025-13-01"}, "a day of the calendar"), ({"first": "2025-06-02", "every": 0}, "every"),
-     ({"first": "2025-06-02", "predicted": {"sweeter": {"height": 4}}}, "name a bake or its code"),
+     ({"first": "2025-06-02", "predicted": {"sweeter": {"height": 4}}}, "'predicted' must be one of"),
      ({"first": "2025-06-02", "predicted": {"butter 25 %": {"hight": 4}}}, "did you mean height")],
 )  # fmt: skip
 def test_trials_that_cannot_be(bun, how, message):
