@@ -47,7 +47,7 @@ class PlanPanel(Panel):
         choices["field"] = dropdown("judge by", [(described(name)[0], name) for name in names], field, "230px")
         super().__init__(dials, choices)
         self.page_button = button("page", "Write the page for the wall into the folder", self.write_page)
-        self.keep_button = button("formulas", "Keep the formula of each bake as a file beside this one", self.keep)
+        self.keep_button = button("formulas", "Keep the formula of each bake as a file beside this one", self.keep, 90)
         rows = [[choices[f"{t} changes"], dials[f"{t} from"].view, dials[f"{t} to"].view] for t in changes]
         buttons = [dials["days"].view, choices["field"], self.undo_button, self.reset_button]
         buttons += [self.page_button, self.keep_button]
