@@ -1,5 +1,6 @@
 """Bakes of the trial book laid side by side: chosen, looked at, decided about and printed."""
 
+import functools
 import math
 from pathlib import Path
 
@@ -41,9 +42,9 @@ class SideBySidePanel(Panel):
 
     def __init__(self, book="our_trials.db", trials=None, folder="."):
         self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
-        self.folder, self.result, self._year, self._wanted = Path(folder), None, None, "height"
+        self.folder, self.result, self._wanted = Path(folder), None, "height"
         practise = trials is None and len(self.own) < 2
-        self.book = self._invented() if practise else self.own
+        self.book = self._year if practise else self.own
         codes = SHOWN if practise else trials or [found.code for found in self.book.find(most=2)][::-1]
         self.find = text("find", hint="words, a name, a month", width="230px")
         self.add = dropdown("add or take away", (), width="330px")
@@ -76,13 +77,12 @@ class SideBySidePanel(Panel):
         self._recompute(None)
         self.start = self._state()
 
-    def _invented(self):
-        """Return the invented year as a book of its own, in memory: what is decided there is for practice."""
-        if self._year is None:
-            self._year = TrialBook(store.in_memory(), INVENTED)
-            place = places.notebooks()
-            self._year.import_from(place / "trials" / "crackle_bun_trials.csv", place / "formulas")
-        return self._year
+    @functools.cached_property
+    def _year(self):
+        """The invented year as a book of its own, in memory: what is decided there is for practice."""
+        year, place = TrialBook(store.in_memory(), INVENTED), places.notebooks()
+        year.import_from(place / "trials" / "crackle_bun_trials.csv", place / "formulas")
+        return year
 
     # choosing
 
@@ -117,10 +117,11 @@ class SideBySidePanel(Panel):
     def _update(self, moving):
         if moving == "response":
             self._wanted = self.choices["response"].value
-        book = self._invented() if self.choices["year"].value else self.own
+        practise = self.choices["year"].value
+        book = self._year if practise else self.own
         if book is not self.book:
             self.book = book
-            codes = SHOWN if book is self._year else [found.code for found in book.find(most=2)][::-1]
+            codes = SHOWN if practise else [found.code for found in book.find(most=2)][::-1]
             self._silently(lambda: setattr(self.choices["trials"], "value", " ".join(codes)))
             self._read_book()
         codes = self._codes()
@@ -158,7 +159,7 @@ class SideBySidePanel(Panel):
         side, sections = self.result, self.result.sections()
         scales = dict(self.book.kitchen.scales)
         shown = columns(side, sections[:-1] if len(side.names) > 1 else sections, self._photos[:3], scales)
-        where = f"{INVENTED}: practise here, nothing is kept" if self.book is self._year else self.book.name
+        where = self.book.name if self.book is self.own else f"{INVENTED}: practise here, nothing is kept"
         none = "" if self._photos else "No photo yet: they are added where the bake is entered."
         self._tell(
             f'<div role="status" style="font-size:16px;line-height:1.4;color:{look.INK};margin:6px 0">'
