@@ -96,7 +96,8 @@ def test_friction_is_recovered(bun):
     for n in range(12):
         water, minutes = 5 + n % 7, 10 + n % 5
         warm = mixed_temperature(bun, water=water, room=22, flour=21, preferment=26, mixing_rise=0.5 * minutes)
-        values.append({"water_temperature": water, "mix_time_fast": minutes, "dough_temperature": warm})
+        mixed = {"mix_time_slow": 4, "mix_time_fast": minutes - 4}
+        values.append({"water_temperature": water, "dough_temperature": warm} | mixed)
     trials = bakes(bun, values, room_temperature=22, flour_temperature=21, preferment_temperature=26)
     found = fit(trials, "friction_rise")
     assert found.values == pytest.approx([0.5] * 12, abs=1e-6)
