@@ -73,6 +73,25 @@ def losing(bun, masses, loss, **entries):
     return bakes(bun, [{"piece_mass": m, "baked_dough_mass": m * (1 - loss(m) / 100)} for m in masses], **entries)
 
 
+def test_a_bake_is_named_from_three_and_a_half_standard_deviations_and_counts_less_from_two_and_a_half(bun):
+    """By hand: eighteen bakes alike leave a scale of an eighth of the default's spread; one lies 3, one 5 of it off."""
+    scale = DEFAULT.height_over_diameter_baked.spread / 8
+    ratios = [0.5] * 18 + [0.5 + 3 * scale, 0.5 + 5 * scale]
+    found = fit(
+        bakes(bun, [{"height": 100 * ratio, "diameter": 100} for ratio in ratios]), "height_over_diameter_baked"
+    )
+    assert found.outliers == ("bun 19",)
+    assert max(found.weights[18:]) < min(found.weights[:18]) == 1
+
+
+def test_a_dough_rises_at_its_own_temperature_where_none_is_noted_for_bulk(bun):
+    risen = {"bulk_time": 60, "bulk_rise": 1.9}
+    noted, own = ([risen | {name: 27}] * 3 for name in ("bulk_temperature", "dough_temperature"))
+    values = [fit(bakes(bun, each), "rise_factor").values for each in (noted, own)]
+    assert values[0] == values[1]
+    assert len(values[0]) == 3
+
+
 def test_the_loss_is_of_pieces_of_about_that_size(bun):
     """A fifth about the size; what was hardly baked keeps the default, and says so."""
     of = losing(bun, [40, 40, 40, 60, 60, 60, 90, 90], lambda m: 12 * (60 / m) ** 0.25)
