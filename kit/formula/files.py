@@ -31,22 +31,8 @@ if TYPE_CHECKING:
     from .formula import Formula
 
 FORMAT = 1
-TOP = (
-    "format",
-    "name",
-    "house",
-    "invented",
-    "about",
-    "parent",
-    "house_ingredients",
-    "egg_measured",
-    "pieces",
-    "losses",
-    "parts",
-    "steps",
-    "bake",
-    "notes",
-)
+TOP = ("format", "name", "house", "invented", "about", "parent", "house_ingredients", "egg_measured")
+TOP += ("pieces", "losses", "parts", "steps", "bake", "notes")
 PART = ("kind", "flour", "base", "taken_from_total", "lines", "notes")
 # keys with dots in them, and tables in one line
 _UNUSUAL = re.compile(r"""^\s*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')\s*\.[^=\n]*=|=\s*\{""", re.MULTILINE)
@@ -65,22 +51,19 @@ def fields(text, name, house_ingredients=None, folder=None):
     _known_words(document, TOP, name)
     version = document.get("format")
     if version != FORMAT:
-        do = (
-            "update the kit"
-            if isinstance(version, int) and version > FORMAT
-            else f"begin the file with format = {FORMAT}"
-        )
+        later = isinstance(version, int) and version > FORMAT
+        do = "update the kit" if later else f"begin the file with format = {FORMAT}"
         raise FileError(must(f"{name} format", f"{FORMAT}", version, do))
     ingredients = house_ingredients
     if not isinstance(ingredients, Ingredients):
         ingredients = _ingredients(house_ingredients, document.get("house_ingredients"), folder)
-    parts = _parts(document.get("parts", {}), ingredients, name)
+    steps = _typed(document.get("steps", []), list, f"{name} steps", "begin each with [[steps]]")
     return {
         "name": str(document.get("name") or Path(name).stem),
-        "parts": parts,
+        "parts": _parts(document.get("parts"), ingredients, name),
         "pieces": _pieces(document, name),
         "losses": read_losses(_table(document, "losses", name)),
-        "steps": tuple(_step(step, name) for step in _steps(document, name)),
+        "steps": tuple(_step(step, name) for step in steps),
         "bake": _bake(_table(document, "bake", name), name),
         "invented": bool(document.get("invented", False)),
         "ingredients": ingredients,
@@ -99,24 +82,27 @@ def _ingredients(own, named, folder):
     if isinstance(named, dict):
         rows = {key: row for key, row in named.items() if key != "from"}
         for key, row in rows.items():
-            if not isinstance(row, dict):
-                do = f"write its figures below [house_ingredients.{key}]"
-                raise FileError(must(f"house_ingredients {key}", "a table", repr(row), do))
+            _typed(row, dict, f"house_ingredients {key}", f"write its figures below [house_ingredients.{key}]")
         return kit_ingredients().with_rows(rows, str(named.get("from", "the formula's own table")))
-    if not isinstance(named, str) or not named:
-        do = "name it, or write its rows below [house_ingredients]"
-        raise FileError(must("house_ingredients", "the name of a CSV beside the formula", repr(named), do))
-    if folder is None:
-        do = "read it from its file, or write the rows below [house_ingredients]"
-        raise FileError(must("house_ingredients", "in a file's folder, or rows in the text itself", repr(named), do))
+    do = "name it, or write its rows below [house_ingredients]"
+    if not _typed(named, str, "house_ingredients", do) or folder is None:
+        be = "the name of a CSV beside the formula, or rows in the text itself"
+        raise FileError(must("house_ingredients", be, repr(named), do))
     return kit_ingredients().with_house(Path(folder) / named)
 
 
-def _table(document, word, name):
-    value = document.get(word, {})
-    if not isinstance(value, dict):
-        raise FileError(must(f"{name} {word}", "a table", repr(value), f"write it below [{word}]"))
+_TYPES = {dict: "a table", list: "a list of tables", bool: "true or false", str: "the name of a CSV beside the formula"}
+
+
+def _typed(value, kind, name, do):
+    """Return a value of that kind. Raises FileError for another."""
+    if not isinstance(value, kind) or (kind is list and not all(isinstance(each, dict) for each in value)):
+        raise FileError(must(name, _TYPES[kind], repr(value), do))
     return value
+
+
+def _table(document, word, name):
+    return _typed(document.get(word, {}), dict, f"{name} {word}", f"write it below [{word}]")
 
 
 def _pieces(document, name):
@@ -139,8 +125,7 @@ def _parts(tables, ingredients, name):
         raise FileError(must(f"{name} parts", "tables such as [parts.dough]", "none", "the file may have been cut off"))
     parts, totals, extra = [], {}, 0.0
     for part_name, body in tables.items():
-        if not isinstance(body, dict):
-            raise FileError(must(f"part {part_name}", "a table", repr(body), f"write [parts.{part_name}]"))
+        _typed(body, dict, f"part {part_name}", f"write [parts.{part_name}]")
         _known_words(body, PART, f"part {part_name}")
         kind = one_of(f"kind of {part_name}", body.get("kind", part_name), KINDS)
         found = by_key(part_name, _table(body, "lines", f"part {part_name}"), ingredients)
@@ -175,11 +160,8 @@ def _parts(tables, ingredients, name):
 
 
 def _from_total(part_name, body):
-    taken = body.get("taken_from_total", True)
-    if not isinstance(taken, bool):
-        do = "write true when it is part of the formula, false when it comes on top"
-        raise FormulaError(must(f"{part_name} taken_from_total", "true or false", repr(taken), do))
-    return taken
+    do = "write true when it is part of the formula, false when it comes on top"
+    return _typed(body.get("taken_from_total", True), bool, f"{part_name} taken_from_total", do)
 
 
 def _on_total_flour(part_name, body, lines, ingredients):
@@ -196,13 +178,6 @@ def _on_total_flour(part_name, body, lines, ingredients):
         do = f"a {part_name}'s lines are on its own flour"
         raise FormulaError(must(f"{part_name} flour lines", "100 % in all", f"{figure(own, 2)} %", do))
     return {key: value * share / 100 for key, value in lines.items()}
-
-
-def _steps(document, name):
-    steps = document.get("steps", [])
-    if not isinstance(steps, list) or not all(isinstance(step, dict) for step in steps):
-        raise FileError(must(f"{name} steps", "a list of tables", repr(steps), "begin each with [[steps]]"))
-    return steps
 
 
 def _step(step, name):
@@ -244,47 +219,49 @@ def write(formula):
 
 
 def _edited(document, formula):
-    for word in ("name", "house", "about", "parent"):
-        _put(document, word, str(getattr(formula, word)))
-    if formula.invented or "invented" in document:
-        _put(document, "invented", formula.invented)
-    if formula.egg_measured != "weighed" or "egg_measured" in document:
-        _put(document, "egg_measured", formula.egg_measured)
+    own = {word: getattr(formula, word) for word in ("name", "house", "about", "parent", "invented")}
+    counted = formula.egg_measured if formula.egg_measured != "weighed" or "egg_measured" in document else ""
+    _bring(document, own | {"egg_measured": counted})
     masses = {name: _short(getattr(formula.pieces, name)) for name in ("dough", "topping", "wash", "filling")}
     count = {"count": formula.pieces.count} if formula.pieces.count else {}
     given = {k: v for k, v in masses.items() if k not in formula.pieces.taken and (v or k in PIECES)}
-    _fill(document, "pieces", count | {k: f"{v} g" for k, v in given.items()})
+    _bring(_below(document, "pieces"), count | {k: f"{v} g" for k, v in given.items()}, whole=True)
     if formula.losses or "losses" in document:
-        _fill(document, "losses", {stage: _short(value) for stage, value in formula.losses.items()})
-    if "parts" not in document:
-        document["parts"] = tomlkit.table(is_super_table=True)
+        _bring(
+            _below(document, "losses"), {stage: _short(value) for stage, value in formula.losses.items()}, whole=True
+        )
+    bodies = document.setdefault("parts", tomlkit.table(is_super_table=True))
+    for gone in {*bodies} - {part.name for part in formula.parts}:
+        del bodies[gone]
     factor = _written_factor(formula)
-    names = {part.name for part in formula.parts}
-    for gone in [name for name in document["parts"] if name not in names]:
-        del document["parts"][gone]
     for part in formula.parts:
-        body = document["parts"].setdefault(part.name, tomlkit.table())
-        if part.kind != part.name or "kind" in body:
-            _put(body, "kind", part.kind)
+        body = _below(bodies, part.name)
         lines = {key: value * factor if part.kind in ON_FLOUR else value for key, value in part.items}
+        said = {"kind": part.kind} if part.kind != part.name or "kind" in body else {}
         if part.kind in DOUGH[:-1]:
             if flour := formula.ingredients.total(lines.items(), "flour"):
-                _put(body, "flour", _short(flour))
+                said["flour"] = _short(flour)
                 lines = {key: value * 100 / flour for key, value in lines.items()}
-            if not part.taken_from_total:
-                body["taken_from_total"] = False
         elif part.kind == "dough":
             for first in formula.bowls:
                 if first.kind != "dough" and first.taken_from_total:
                     for key, value in first.items:
                         lines[key] = lines.get(key, 0.0) + value * factor
         elif part.kind not in ON_FLOUR and (part.base != usual_base(lines, formula.ingredients) or "base" in body):
-            _put(body, "base", list(part.base) or "mass")
-        _fill(body, "lines", {key: _short(value) for key, value in lines.items()}, formula.ingredients)
+            said["base"] = list(part.base) or "mass"
+        _bring(body, said)
+        if not part.taken_from_total:
+            body["taken_from_total"] = False
+        lines = {key: _short(value) for key, value in lines.items()}
+        _bring(_below(body, "lines"), lines, formula.ingredients, whole=True)
     if not formula.text:
         _put_method(document, formula)
     _put_house_rows(document, formula)
     return tomlkit.dumps(document)
+
+
+def _below(table, word):
+    return table.setdefault(word, tomlkit.table())
 
 
 def _written_factor(formula):
@@ -313,33 +290,24 @@ def _plain_cell(text):
     return _short(text) if re.fullmatch(r"\d+(\.\d{1,9})?", text) else text
 
 
-def _put(table, word, value):
-    if table.get(word) != value and (value or word in table):
-        table[word] = value
-
-
-def _fill(table, word, values, ingredients=None):
-    """Bring a subtable to these values; words that stay keep their comments and their spelling."""
-    body = table.setdefault(word, tomlkit.table())
-    written = {(ingredients.find(name) if ingredients else name): name for name in body}
-    for key, name in written.items():
-        if key not in values:
-            del body[name]
+def _bring(table, values, ingredients=None, whole=False):
+    """Bring a table to these values, a whole one to no others; what stays as it was keeps comments and spelling."""
+    written = {(ingredients.find(name) if ingredients else name): name for name in table}
+    for name in [name for key, name in written.items() if whole and key not in values]:
+        del table[name]
     for key, value in values.items():
         name = written.get(key) or (ingredients[key].name if ingredients else key)
-        if name not in body or not _same(body[name], value, ingredients is not None):
-            body[name] = value
+        if (whole or value or name in table) and not (name in table and _same(table[name], value, whole)):
+            table[name] = value
 
 
-def _same(old, new, percentage):
-    try:
-        return (
-            read_unit(old, "percentage") == new
-            if percentage
-            else old == new or math.isclose(read_unit(old, "mass"), read_unit(new, "mass"), rel_tol=1e-11)
-        )
-    except (TypeError, ValueError):
-        return False
+def _same(old, new, amounts):
+    if old == new or not amounts:
+        return old == new
+    for kind in ("percentage", "mass"):
+        with contextlib.suppress(TypeError, ValueError):
+            return math.isclose(read_unit(old, kind), read_unit(new, kind), rel_tol=1e-11)
+    return False
 
 
 def _put_method(document, formula):
@@ -348,12 +316,8 @@ def _put_method(document, formula):
         document["bake"] = bake
     steps = tomlkit.aot()
     for step in formula.steps:
-        item = tomlkit.table()
-        for word in Step.__dataclass_fields__:
-            value = getattr(step, word)
-            if value not in ("", (), None):
-                item[word] = list(value) if isinstance(value, tuple) else value
-        steps.append(item)
+        told = {word: value for word, value in vars(step).items() if value not in ("", (), None)}
+        steps.append({word: list(value) if isinstance(value, tuple) else value for word, value in told.items()})
     if formula.steps:
         document["steps"] = steps
 
