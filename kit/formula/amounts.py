@@ -23,6 +23,13 @@ class Weighed:
     counted: bool = False
     bare: bool = False  # a whole number without a unit, taken for grams
 
+    def __add__(self, other):
+        """Return it with more of the same; other: Weighed, or None."""
+        if other is None:
+            return self
+        hows = [each.how for each in (other, self) if each.how != "weighed"]
+        return Weighed(self.grams + other.grams, "; ".join(hows) or "weighed", self.counted or other.counted)
+
 
 def weigh(written, key, ingredients):
     """Return what an amount of an ingredient weighs, and how that is known.
@@ -37,6 +44,8 @@ def weigh(written, key, ingredients):
     >>> round(weigh("2 lb 3 oz flour", "bread_flour_enriched", ingredients()).grams, 2)
     992.23
     """
+    if isinstance(written, Weighed):
+        return written
     row = ingredients[key]
     name, own = row.name, _words(f"{row.name} {row.aliases.replace(';', ' ')} of")
     if isinstance(written, str) and (times := _TIMES.match(must_be_short(written, name).strip())):

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from .. import page, tables
-from ..errors import FileError, FormulaError, UnknownName, must, whole_letters
+from ..errors import FileError, FormulaError, UnknownName, above, must, whole_letters
 from ..files import read_bytes, read_text
 from ..words import did_you_mean, figure, listing, one_of, plain
 from . import files, scaling, spreadsheets, varying
@@ -169,14 +169,12 @@ class Formula:
             bowls[kind] = (lines, kind.replace("_", " "))
         weighed = {}  # part: its kind and {key: Weighed}
         for part, (lines, kind) in bowls.items():
-            kind = one_of("part", kind, KINDS)
             found = by_key(part, lines, ingredients)
-            weighed[part] = kind, {key: weigh(value, key, ingredients) for key, (_, value) in found.items()}
+            read = {key: weigh(value, key, ingredients) for key, (_, value) in found.items()}
+            weighed[part] = one_of("part", kind, KINDS), read
         dough_lines = [(key, w) for kind, found in weighed.values() if kind in DOUGH for key, w in found.items()]
         flour = ingredients.total([(key, w.grams) for key, w in dough_lines], "flour")
-        if not flour > 0:
-            do = "enter flour, or choose another base"
-            raise FormulaError(must("flour", "above 0 g, since everything is measured against it", f"{flour:g} g", do))
+        above("flour", flour, unit="g", do="enter flour, or choose another base", error=FormulaError)
         for key, w in dough_lines:
             in_all = sum(other.grams for same, other in dough_lines if same == key)  # a pinch in the sponge is usual
             if may_be_count(w, key, ingredients, in_all, flour):
@@ -184,18 +182,13 @@ class Formula:
         made, mixed = [], dict[str, float]()
         for part, (kind, found) in weighed.items():
             grams = {key: w.grams for key, w in found.items()}
-            base: tuple[str, ...] = TOTAL_FLOUR
-            whole = flour
-            if kind not in ON_FLOUR:
-                base = bases.get(part, usual_base(found, ingredients))
-                whole = ingredients.total(grams.items(), *base)
-                if not whole > 0:
-                    do = "name the part's base: flour, flour and cocoa, or its mass"
-                    got = f"{whole:g} g of {listing(base)}" if base else f"{whole:g} g"
-                    raise FormulaError(must(f"{part} base", "more than 0 g", got, do))
+            base = TOTAL_FLOUR if kind in ON_FLOUR else bases.get(part, usual_base(found, ingredients))
+            whole = flour if kind in ON_FLOUR else ingredients.total(grams.items(), *base)
+            if not whole > 0:
+                do, of = "name the part's base: flour, flour and cocoa, or its mass", base and f" of {listing(base)}"
+                raise FormulaError(must(f"{part} base", "more than 0 g", f"{whole:g} g{of or ''}", do))
             how = tuple((key, w.how) for key, w in found.items() if w.how != "weighed")
-            shares = tuple(100 * value / whole for value in grams.values())
-            made.append(Part(part, kind, tuple(found), shares, base, how=how))
+            made.append(Part(part, kind, tuple(found), tuple(100 * g / whole for g in grams.values()), base, how=how))
             into = "dough" if kind in MIXED else kind
             mixed[into] = mixed.get(into, 0.0) + sum(grams.values())
         counted = any(key == "egg_whole_fresh" and w.counted for _, f in weighed.values() for key, w in f.items())
@@ -350,26 +343,20 @@ class Formula:
             for key, value in part.items:
                 check_percentage(self.ingredients[key].name, value, part.name, part.kind)
         flour = self.of_kind("flour")
-        if np.any(np.abs(flour - 100) > 0.005):
-            got = f"{figure(np.ravel(flour)[np.argmax(np.abs(np.ravel(flour) - 100))], 2)} %"
-            do = "change the other flours too"
-            total = self.dough_percentages.sum(-1)
-            if not self.shape and abs(total - 100) < 0.5 and flour > 0:
-                factor = 100 / flour
-                do = (
-                    "these percentages add up to 100, so they look like shares of the whole dough: "
-                    f"multiply each by {figure(factor, 4)} to have flour at 100"
-                )
-            if np.any(flour == 0):
-                do = "enter flour, or choose another base"
-            raise FormulaError(must("flour", "100 % in all, the preferment's included", got, do))
+        do = "change the other flours too"
+        if not np.all(flour):
+            do = "enter flour, or choose another base"
+        elif not self.shape and abs(self.dough_percentages.sum() - 100) < 0.5:
+            do = (
+                "these percentages add up to 100, so they look like shares of the whole dough: "
+                f"multiply each by {figure(100 / flour, 4)} to have flour at 100"
+            )
+        _must_be_whole("flour", flour, "100 % in all, the preferment's included", do)
         for part in self.parts:
             if part.kind not in ON_FLOUR and part.base:
+                do = f"what the {part.name}'s percentages are of must be 100; change them, or name another base"
                 of_base = self.ingredients.total(part.items, *part.base)
-                if np.any(np.abs(of_base - 100) > 0.005):
-                    got = f"{figure(np.ravel(of_base)[0], 2)} %"
-                    do = f"what the {part.name}'s percentages are of must be 100; change them, or name another base"
-                    raise FormulaError(must(f"{part.name} {listing(part.base)}", "100 % in all", got, do))
+                _must_be_whole(f"{part.name} {listing(part.base)}", of_base, "100 % in all", do)
         return self
 
     # how it looks
@@ -416,29 +403,19 @@ class Formula:
                 lines.append(["total", figure(part.mass, 2)])
                 html += page.table([part.name, f"% of {self.base_words(part)}"], lines, strong=(len(lines) - 1,))
         if self.steps:
-            steps = [
-                [
-                    s.do + (f": {s.until}" if s.until else ""),
-                    s.at,
-                    s.speed,
-                    _or_dash(s.minutes, 0),
-                    _or_dash(s.temperature, 0),
-                ]
-                for s in self.steps
+            said = [
+                (f"{s.do}: {s.until}" if s.until else s.do, s.at, s.speed, s.minutes, s.temperature) for s in self.steps
             ]
+            steps = [[*words, _or_dash(minutes, 0), _or_dash(warm, 0)] for *words, minutes, warm in said]
             html += page.table(["method", "when", "speed", "min", "°C"], steps)
         if self.bake.oven:
-            html += page.table(
-                ["bake", "oven, °C", "min", "core, °C"],
-                [["", *(_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core"))]],
-            )
+            bake = [_or_dash(getattr(self.bake, word), 0) for word in ("oven", "minutes", "core")]
+            html += page.table(["bake", "oven, °C", "min", "core, °C"], [["", *bake]])
+        keys = dict.fromkeys(key for part in self.parts for key in part.keys)
         notes = [*(f"Doubtful: {said}" for said in doubts(self)), self.about, assumed(self)]
         notes += [how for part in self.parts for _, how in part.how]
-        keys = dict.fromkeys(key for part in self.parts for key in part.keys)
-        notes += [text for key in keys if (text := self.ingredients.house_figures(key))]
-        return html + "".join(
-            f'<p style="font-size:13px;color:#444;margin:2px 0">{page.escape(n)}</p>' for n in notes if n
-        )
+        notes += [self.ingredients.house_figures(key) for key in keys]
+        return f'{html}<div style="font-size:13px;color:#444">{page.paragraphs(notes)}</div>'
 
     def _named(self, key):
         return self.ingredients[key].name + (" *" if self.ingredients.house_figures(key) else "")
@@ -507,6 +484,13 @@ class Formulas(Formula):
 
 
 _FIELDS = tuple(Formula.__dataclass_fields__)
+
+
+def _must_be_whole(name, percent, be, do):
+    """Raise FormulaError unless a sum of percentages, or each of many, is 100."""
+    off = np.abs(np.ravel(percent) - 100)
+    if np.any(off > 0.005):
+        raise FormulaError(must(name, be, f"{figure(np.ravel(percent)[np.argmax(off)], 2)} %", do))
 
 
 def _in_steps(value):

@@ -6,10 +6,10 @@ import re
 from dataclasses import replace
 
 from ..errors import AmountError, KitError, must
-from ..tables import table
 from ..units import amount, number
 from ..words import figure, listing, plain, plural
 from .losses import BEFORE, expected_losses, kept_before_scaling
+from .wording import words_of
 
 # "makes 16", "for 2 dozen rolls", "Buns, 16 pcs", "Buns (16)", "40 x 65 g"
 _MARKS = r"makes?|yields?|gives?|pieces|batch of|ergibt|rinde|Stück|for|für|pour"
@@ -57,10 +57,10 @@ def pieces_in(text):
         if not _WITH_MORE.isdisjoint((plain(before), plain(after))):
             do = "write it with what is on it or in it, such as 80 g / 20 g"
             raise AmountError(must("piece", "the raw dough of one", repr(text.strip()), do))
-        named = _said_of("part").get(plain(after)) or _said_of("part").get(plain(before))
-        if not named and not at and before and plain(before) not in (_said_of("piece") | _said_of("state")):
+        part = words_of("part").get(plain(after)) or words_of("part").get(plain(before))
+        if not part and not at and before and plain(before) not in words_of("piece", "state"):
             continue  # "icing 20 g each" is none of the dough's
-        word = named or next((part for part in ("dough", "topping") if part not in found), "")
+        word = part.means if part else next((part for part in ("dough", "topping") if part not in found), "")
         if word in ("dough", "topping", "filling", "wash"):
             found.setdefault(word, amount(f"{value} {unit}").value)
     return found
@@ -80,17 +80,10 @@ def without_pieces(title):
 
 
 @functools.cache
-def _said_of(what):
-    """Return {word: what it means} of one sort of recipe_words.csv."""
-    rows = [row for row in table("recipe_words").rows if row["is"] == what]
-    return {plain(word): row.means for row in rows for word in row.words.split(";")}
-
-
-@functools.cache
 def _patterns():
     """Return the patterns of counts in words, by recipe_words.csv, and {word: count}."""
-    many = {word: int(means) for word, means in _said_of("number").items() if means.isdecimal()}
-    trays = _said_of("tray")
+    many = {word: int(row.means) for word, row in words_of("number").items() if row.means.isdecimal()}
+    trays = words_of("tray")
     alone = "|".join(word for word, count in many.items() if 1 < count < 12)
     dozens = "|".join(word for word, count in many.items() if count >= 12)
     said = rf"\b(?:an? )?({dozens})\b|(?<!half )\b({'|'.join(many)})(?= (?:dozen|doz|{'|'.join(trays)})\b)"
@@ -114,9 +107,9 @@ def _count(match, text):
     """Return the count that a number in a line is, None when it is something else."""
     mark, dozen, end = match["mark"].casefold(), match["dozen"], match["end"]
     words = match["words"].split()
-    nouns = [n for n, word in enumerate(words) if plain(word) in _said_of("piece")]
+    nouns = [n for n, word in enumerate(words) if plain(word) in words_of("piece")]
     made = mark[-1:].isalpha() and mark not in ("for", "für", "pour")
-    said = bool(nouns) and not any(plain(w) in _said_of("no piece") or _is_unit(w) for w in words[: nouns[0]])
+    said = bool(nouns) and not any(plain(w) in words_of("no piece") or _is_unit(w) for w in words[: nouns[0]])
     times = end == "×" or [word.casefold() for word in words] == ["x"]
     alone = not words and (made or mark == "×" or (mark == "(" and end == ")"))
     marked = made and words and not _is_unit(words[0])

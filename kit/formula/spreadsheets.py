@@ -12,17 +12,8 @@ from ..files import as_cell, from_cell, whole
 from ..units import number
 from ..words import did_you_mean, listing, plain
 from .parts import MIXED, ON_FLOUR
+from .wording import words_of
 
-# What a column may be called.
-HEADERS = {
-    "part": "part; section; component; bowl; phase; stage; used in; teil; partie",
-    "ingredient": "ingredient; ingredients; item; material; raw material; product; name; zutat; zutaten; rohstoff; "
-    "ingrédient; ingrédients; ingrediente; ingredientes; ingredienti; ingrediënt; ingrediënten",
-    "amount": "amount; quantity; qty; weight; mass; grams; g; kg; lb; oz; menge; gewicht; quantité; poids; "
-    "cantidad; peso; quantità; hoeveelheid",
-    "unit": "unit; units; uom; measure; unit of measure; einheit; unité; unidad; unità; eenheid",
-    "percent": "%; baker's %; bakers %; baker's percentage; bakers percentage; percent; percentage",
-}
 LARGEST = 8_000_000  # bytes of a sheet as text, or of a workbook once unpacked
 ROWS, WIDE = 5_000, 100  # of a sheet: far more than a formula has
 TEXT = 300  # characters of a cell, or of a line, in which a count of pieces is looked for
@@ -128,16 +119,12 @@ def _must_be_bounded(path, raw):
         raise FileError(must(path.name, f"at most {ROWS * WIDE:,} merged cells", f"{area:,}", "unmerge what is empty"))
 
 
-def _one_line(text):
-    return " ".join(text.split()) or None
-
-
 def _value(cell, written):
     if cell.value is None:
         formula = written[cell.coordinate].value
         return str(formula) if isinstance(formula, str) and formula.startswith("=") else None
     if isinstance(cell.value, str):
-        return _one_line(cell.value)
+        return " ".join(cell.value.split()) or None
     if isinstance(cell.value, (int, float)) and "%" in cell.number_format:
         return f"{100 * cell.value:.12g} %"
     return cell.value
@@ -152,11 +139,11 @@ def header(rows):
                 r"(.*?)(?:[\s,]*[\[(]\s*([\w%]+)\s*[\])]|[\s,]+(g|kg|lb|oz))?[\s:]*", str(cell or "")[:TEXT]
             )
             words, unit = plain(heading[1]), heading[2] or heading[3]
-            for column, names in HEADERS.items():
-                if words in names.split("; ") and column not in columns:
-                    columns[column] = n
-                    if column == "amount":
-                        columns["of amount"] = unit or {"grams": "g"}.get(words, words if len(words) <= 2 else "")
+            column = words_of("column")[words].means if words in words_of("column") else ""
+            if column and column not in columns:
+                columns[column] = n
+                if column == "amount":
+                    columns["of amount"] = unit or {"grams": "g"}.get(words, words if len(words) <= 2 else "")
         if "amount" not in columns and "percent" in columns:
             columns |= {"amount": columns["percent"], "of amount": "%"}
         if {"ingredient", "amount"} <= set(columns):
@@ -240,19 +227,13 @@ def is_as_written(raw):
 
 
 def _csv(rows, decimal):
+    def written(cell):
+        if isinstance(cell, tuple):
+            return cell[0]
+        return as_cell(cell) if isinstance(cell, str) else in_full(cell).replace(".", decimal)
+
     out = io.StringIO(newline="")
-    writer = csv.writer(out, delimiter=";" if decimal == "," else ",")
-    for row in rows:
-        writer.writerow(
-            [
-                cell[0]
-                if isinstance(cell, tuple)
-                else as_cell(cell)
-                if isinstance(cell, str)
-                else in_full(cell).replace(".", decimal)
-                for cell in row
-            ]
-        )
+    csv.writer(out, delimiter=";" if decimal == "," else ",").writerows([map(written, row) for row in rows])
     return out.getvalue()
 
 

@@ -161,7 +161,7 @@ class _Row:
 
     def show(self, line, asked):
         """Show the line as read; asked: what is asked already, further up."""
-        self.line, question, recipe = line, line.question, self.door.recipe
+        self.line, question = line, line.question
         asked |= set(self._about)
         if question and question.about not in asked:
             self._about.append(question.about)
@@ -171,10 +171,8 @@ class _Row:
             words = question.words if question.about in self._about else f"{question.words} Asked above."
             cells = (line.written, words, line.part)
         else:
-            read_as = recipe.ingredients[line.key].name if line.key else READ_AS.get(line.what, line.what)
-            grams = figure(line.grams) if line.key and line.unit == "g" else ""
-            share = recipe.percentage(line)
-            cells = (line.written, read_as, grams, "" if share is None else figure(share), line.part)
+            read_as, *figures = self.door.recipe.cells(line)
+            cells = (line.written, READ_AS.get(read_as, read_as), *figures, line.part)
         if (html := _cells(cells)) != self.said.value:
             self.said.value = html
 
