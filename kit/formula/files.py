@@ -94,10 +94,10 @@ def _ingredients(own, named, folder):
 _TYPES = {dict: "a table", list: "a list of tables", bool: "true or false", str: "the name of a CSV beside the formula"}
 
 
-def _typed(value, kind, name, do):
-    """Return a value of that kind. Raises FileError for another."""
+def _typed(value, kind, name, do, error=FileError):
+    """Return a value of that kind. Raises `error` for another."""
     if not isinstance(value, kind) or (kind is list and not all(isinstance(each, dict) for each in value)):
-        raise FileError(must(name, _TYPES[kind], repr(value), do))
+        raise error(must(name, _TYPES[kind], repr(value), do))
     return value
 
 
@@ -161,7 +161,7 @@ def _parts(tables, ingredients, name):
 
 def _from_total(part_name, body):
     do = "write true when it is part of the formula, false when it comes on top"
-    return _typed(body.get("taken_from_total", True), bool, f"{part_name} taken_from_total", do)
+    return _typed(body.get("taken_from_total", True), bool, f"{part_name} taken_from_total", do, FormulaError)
 
 
 def _on_total_flour(part_name, body, lines, ingredients):

@@ -14,12 +14,12 @@ from .wording import words_of
 # "makes 16", "for 2 dozen rolls", "Buns, 16 pcs", "Buns (16)", "40 x 65 g"
 _MARKS = r"makes?|yields?|gives?|pieces|batch of|ergibt|rinde|Stück|for|für|pour"
 _COUNT = re.compile(
-    rf"(?P<mark>\b(?:{_MARKS})\b|^|(?<!\w)(?<!\d )[x×]|(?<!\d)[,;:(>→–-])"
+    rf"(?P<mark>\b(?:{_MARKS})\b|^|(?<!\w)(?<!\d )[x×]|(?<!\d)[,;:()>→–-])"
     r"\s*[:=]?\s*(?:about|approx\.?|ca\.?|~)?\s*"
     r"(?P<many>\d+\s+\d/\d|\d{1,3}(?:[,.' ]\d{3})+|\d+[½¼¾]?|½|half)(?![\d.,/%])"
     r"(?!\s*[x×]\s*\d+(?!\d|[.,]\d|\s*(?:g|kg|oz|lb)))\s*"  # "20 x 30" is a tin
     r"(?:(?P<to>-|–|to\b|bis\b)\s*\d+\s*)?(?:an?\s+)?(?P<dozen>dozen\b|doz\b)?\s*(?P<words>(?:[^\W\d]+\s*){0,3})"
-    r"(?P<end>[×)]?)",
+    r"(?P<end>[×)@]?)",
     re.I,
 )
 _MASS = re.compile(
@@ -110,7 +110,7 @@ def _count(match, text):
     nouns = [n for n, word in enumerate(words) if plain(word) in words_of("piece")]
     made = mark[-1:].isalpha() and mark not in ("for", "für", "pour")
     said = bool(nouns) and not any(plain(w) in words_of("no piece") or _is_unit(w) for w in words[: nouns[0]])
-    times = end == "×" or [word.casefold() for word in words] == ["x"]
+    times = end in ("×", "@") or [word.casefold() for word in words] in (["x"], ["at"], ["à"])
     alone = not words and (made or mark == "×" or (mark == "(" and end == ")"))
     marked = made and words and not _is_unit(words[0])
     if not (said or times or alone or marked or (dozen and mark[-1:].isalpha())):

@@ -6,6 +6,7 @@ whatever stands beside them is asked about.
 
 import difflib
 import functools
+import itertools
 import re
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -64,6 +65,7 @@ _OR = re.compile(r"\s+(?:or|oder|ou)\s+|(?<=[^\W\d])\s*/\s*(?=[^\W\d])", re.I)
 _JOINED = re.compile(r"[&+,]|\b(?:and|each|und|je)\b", re.I)
 _MAKES = re.compile(r"(?:makes|yields?|gives?|for|für|ergibt|batch)\b", re.I)
 _APART = (r"\s+/\s+|\s*;\s*|,\s+(?:(?:plus|and|&|und)\s+)?", r"\s+(?:\+|plus|and|&|und)\s+")  # two in a line
+_KINDS = ("dough", "preferment", "topping", "filling", "wash", LEAVE)
 _EDGES = ".*'\"=…()[]"  # of a word
 
 
@@ -163,7 +165,7 @@ class Reading:
         self.lines, self.said, self.parts = [], {}, {}
         self.told = 0  # the line that says what it makes
         self.part, self.kind, self.method, self.now = "dough", "dough", "", None
-        self.in_table, self.trying = False, False
+        self.in_table, self.trying, self.group = False, False, ""
         doubtful = {word: tuple(row.means.split(";")) for word, row in words_of("ingredient", "ask", "spoon").items()}
         own = {name: (kitchen.rows[place].key,) for name, place in kitchen.index.items()}
         self.plainly = {name: keys[0] for name, keys in own.items() if name not in doubtful}
@@ -254,9 +256,24 @@ class Reading:
         whole = line.written
         if names and self._is_weighed(rest) and self._head(Line(f"{head}:", line.row), head, sure=True):
             text = whole = rest.strip()
+        if line.row and not self.rows[line.row - 1].text.strip():
+            self.group = line.written.strip() if self._is_again(line.row) else ""
         segments = self._segments(text)
         for segment in segments:
             self._line(Line(segment if len(segments) > 1 else whole, line.row), segment)
+
+    def _is_again(self, at):
+        """Whether what is weighed below a blank line names what the dough has already: a part without a heading."""
+        group = itertools.takewhile(str.strip, (row.text for row in self.rows[at:]))
+        above = [line.written for line in self.lines if line.what == "ingredient" and line.part == self.part]
+        keys, again = ({key for text in texts for key in self._keys(text)} for texts in (above, group))
+        return self.kind == "dough" and self._is_weighed(self.rows[at].text) and bool(keys & again)
+
+    def _keys(self, text):
+        """Return what the name in a line may be."""
+        text = in_digits(text.strip())
+        name = self._named(without(text, amounts(text)))
+        return name.keys if name else ()
 
     def _segments(self, text):
         """Return the ingredients that stand in one line: "2 eggs + 1 yolk", "flour 500 g, butter 100 g"."""
@@ -272,9 +289,7 @@ class Reading:
 
     def _is_weighed(self, text):
         """Whether text is an amount and the name of something known."""
-        text = in_digits(text.strip())
-        found = amounts(text)
-        return bool(found) and self._named(without(text, found)) is not None
+        return bool(amounts(in_digits(text.strip()))) and bool(self._keys(text))
 
     def _line(self, line, text):
         first, weighed, said = plain(text).rstrip(":."), in_digits(_ASIDE.sub(" ", text)), _said(text)
@@ -326,7 +341,8 @@ class Reading:
         begins = re.match(r"\d|(?:makes|yields?|for|für)\b", text, re.I) or text.endswith(":")
         if begins or first in words_of("part", "verb") or any(line.what != "note" for line in self.lines):
             return False
-        return bool(said or not (weights or (name and (found or not name.unknown))))
+        named = name and (len(name.unknown) < 3 if found else not name.unknown)
+        return bool(said or not (weights or named))
 
     def _tells_pieces(self, text, name, found, weights, said):
         """Whether a line that speaks of pieces is not of an ingredient: "eggs 300 g (6)" tells none, nor "eggs 8"."""
@@ -378,20 +394,24 @@ class Reading:
             or (self.method and not marked and plain(named) not in words_of("part"))
             or not named
             or (itself != whole and itself in words_of("part"))  # "sponge, from above", "sponge (all)"
+            or (self.kind == "dough" and kind == "preferment" and not marked and self._stands(named))
             or len(named.split()) > (3 if name and not marked else 5)
             or re.search(r"\d|\ball\b", named)
         ):
             return False
-        self.method, self.part, self.kind = "", named, kind
+        self.method, self.part, self.kind, self.group = "", named, kind, ""
         self.add(replace(line, part=named, kind=kind), "part", self._begin)
         return True
+
+    def _stands(self, part):
+        """Whether lines of a part stand above already, so that its name alone is what is made of them."""
+        return any(line.key and plain(line.part) == plain(part) for line in self.lines)
 
     def _begin(self, line):
         """Begin a part: one without a kind is asked about, and so is a second one of its kind."""
         if not self.kind:
             self.kind = "left out" if self.answers.get(plain(line.part)) == LEAVE else ""
-            kinds = ("dough", "preferment", "topping", "filling", "wash", LEAVE)
-            self.kind = self.ask(line.part, "which part is it?", kinds)
+            self.kind = self.ask(line.part, "which part is it?", _KINDS)
         same = {o.part for o in self.lines if o.key and o.kind == self.kind and plain(o.part) != plain(line.part)}
         if same and self.kind != "preferment":
             words = f"a second {self.kind}: does it go in with the first?"
@@ -405,6 +425,9 @@ class Reading:
     def _ingredient(self, line, text):
         if line.kind == "left out":
             raise _LeftOut
+        if self.group:
+            kind = self.ask(f"{self.group}: group", "a group of its own: which part is it?", _KINDS)
+            line = replace(line, part=self.parts.setdefault(kind, kind), kind=kind)
         text, line, passed = self._for_what(line, _ASIDE.sub(" ", text))
         self.now = line
         brackets = re.findall(r"[(\[]([^()\[\]]*)", text)

@@ -27,7 +27,7 @@ from .reading import KEEP as KEEP
 from .reading import LEAVE as LEAVE
 from .reading import TOTAL, Reading, Row
 from .usual import check_bake
-from .wording import BRACKETS, FRACTION, part_kind
+from .wording import BRACKETS, FRACTION, amounts, part_kind
 
 MOST = 2_000  # lines of a recipe
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")  # as they begin
@@ -245,7 +245,7 @@ def _recipe(rows, kitchen, answers, name):
 
 def _table(lines):
     """Return (rows, the house's Ingredients or None) of lines, which may be cells copied from a spreadsheet."""
-    if rows := _in_columns_of_parts(lines):
+    if rows := _in_columns(lines):
         return rows, None
     for mark in "\t;|,":
         written, cells = [], []
@@ -260,29 +260,39 @@ def _table(lines):
     return [Row(line, line) for line in lines], None
 
 
-def _in_columns_of_parts(lines):
-    """Return the rows of lines with a column a part ("SPONGE   DOUGH   CRUST"), each part by itself, else None."""
+def _in_columns(lines):
+    """Return the rows of lines below heads such as "SPONGE  DOUGH  CRUST", part by part, or "%  g", else None."""
     cells = [re.split(r"\s{2,}|\t", line.strip()) for line in lines]
     for top, heads in enumerate(cells):
         parts = list(itertools.takewhile(part_kind, reversed(heads)))[::-1]
-        below = [n for n, row in enumerate(cells) if n > top and _of_columns(row, len(parts))]
-        if len(parts) < 2 or not below:
+        units = [found[0] for head in heads if len(found := amounts(f"1 {head}")) == 1 and found[0].text == f"1 {head}"]
+        many = len(parts) if len(parts) > 1 else len(units) if len(units) == len(heads) else 0
+        below = [n for n, row in enumerate(cells) if n > top and many and _of_columns(row, many)]
+        if not below:
             continue
-        unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", lines[top], re.I))
-        rows = [Row(line, line) for line in lines[:top]] + [Row(lines[top], "")]
-        for column, part in enumerate(parts, 1):
-            for line, (name, much) in ((lines[n], (cells[n][0], cells[n][column])) for n in below):
-                if re.search(r"\d", much):
-                    total = bool(TOTAL.fullmatch(plain(name)))
-                    amount_ = f"{much} {unit}".strip()
-                    rows.append(Row(line, f"{amount_} {name}", name if total else part, unit, name, amount_))
-        return rows + [Row(line, line) for n, line in enumerate(lines) if n > top and n not in below]
+        rows = {n: [Row(line, line if n != top else "")] for n, line in enumerate(lines)}
+        if len(parts) > 1:
+            unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", lines[top], re.I))
+            for column, part in enumerate(parts, 1):
+                rows[top] += [_row(lines[n], part, cells[n][0], cells[n][column], unit, unit) for n in below]
+            rows[top] = [row for row in rows[top] if not row.amount or re.search(r"\d", row.amount)]
+        else:
+            column, unit = max((one.kind == "mass", n, one.unit) for n, one in enumerate(units, 1))[1:]
+            rows |= {n: [_row(lines[n], "", cells[n][0], cells[n][column], unit)] for n in below}
+        return [row for n, found in rows.items() if n not in below or len(parts) < 2 for row in found]
     return None
 
 
-def _of_columns(row, parts):
-    """Return whether a row is a name and a number or a dash for each of so many parts."""
-    return len(row) == parts + 1 and all(re.fullmatch(r"[\d.,]+|[-–—]?", cell) for cell in row[1:])
+def _of_columns(row, many):
+    """Return whether a row is a name and a number or a dash for each of so many columns."""
+    return len(row) == many + 1 and all(re.fullmatch(r"[\d.,]+|[-–—]?", cell) for cell in row[1:])
+
+
+def _row(line, part, name, amount, unit, table="g"):
+    """Return the Row of a table's cells; a total stands in a part of its own."""
+    much = f"{amount} {unit}".strip() if amount else ""
+    total = TOTAL.fullmatch(plain(name))
+    return Row(line, f"{much} {name}".strip(), name if total else part, table, name, much)
 
 
 def _parted(lines, mark):
@@ -313,13 +323,10 @@ def _below_headings(lines, cells):
         )
         if not unit and re.fullmatch(rf"[\d.,'/ {FRACTION}]+", amount_):
             unit = columns.get("of amount") or ""
-        if TOTAL.fullmatch(plain(ingredient)):
-            part = ingredient
-        much = f"{amount_} {unit}".strip() if amount_ else ""
-        if much.startswith(("=", "#")) and not TOTAL.fullmatch(plain(ingredient)):
+        rows[n] = _row(lines[n], part, ingredient, amount_, unit)
+        if amount_.startswith(("=", "#")) and not TOTAL.fullmatch(plain(ingredient)):
             do = "open the sheet in a spreadsheet program and save it with its values"
-            raise FormulaError(must(ingredient or "amount", "an amount with its value", repr(much), do))
-        rows[n] = Row(lines[n], f"{much} {ingredient}".strip(), part, "g", ingredient, much)
+            raise FormulaError(must(ingredient or "amount", "an amount with its value", repr(rows[n].amount), do))
     return rows[:end], kit_ingredients().with_rows(*house) if house else None
 
 

@@ -38,7 +38,7 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
     >>> bun.vary(piece="72 g").pieces.dough
     72.0
     """
-    dough, others, pieces = {}, {}, {}
+    moves, pieces = {}, {}  # what is called so: (the part outside the dough or none, what moves in it, its value)
     names = {name: part for name, part in formula.named.items() if part.kind != "dough"}
     for name, value in {**(changes or {}), **named}.items():
         part = names.get(plain(name))
@@ -49,7 +49,7 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
             if part.kind in DOUGH:
                 do = "give the dough's percentages bare, on total flour; a preferment is changed in its file"
                 raise FormulaError(must(part.name, "a part outside the dough", part.kind, do))
-            others[part.name] = value
+            moves |= {f"{name} {written}": (part, written, each) for written, each in value.items()}
         elif plain(name) in ("piece", "pieces", *MASSES):
             pieces[plain(name)] = value
         elif part and part.kind in MASSES:
@@ -57,17 +57,13 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
         elif part:
             raise FormulaError(must(name, "{ingredient: percentage}", repr(value), "name what moves in it"))
         else:
-            dough[name] = value
-    others_by_name = {f"{name} {written}": v for name, lines in others.items() for written, v in lines.items()}
-    axes = _axes(dough | others_by_name | pieces, grid)
+            moves[name] = None, name, value
+    axes = _axes({called: value for called, (*_, value) in moves.items()} | pieces, grid)
     parts = {part.name: part for part in formula.parts}
-    for name, value in dough.items():
-        value = _value(name, value, axes)
-        final = _in_dough(formula, parts.values(), name, value)
-        parts[final.name] = final
-    for name, lines in others.items():
-        for written, value in lines.items():
-            parts[name] = _in_part(formula, parts[name], written, _value(f"{name} {written}", value, axes))
+    for called, (part, written, value) in moves.items():
+        moved = parts[part.name if part else formula.part("dough").name]
+        sharing = [moved] if part else [each for each in parts.values() if each.kind in DOUGH]
+        parts[moved.name] = _moved(formula.ingredients, moved, sharing, written, _value(called, value, axes))
     made = make_up(formula.pieces.given | {n: _value(n, v, axes) if np.ndim(v) else v for n, v in pieces.items()})
     return formula.with_parts(parts.values(), made, makes="" if pieces else formula.makes).checked()
 
@@ -198,48 +194,30 @@ def with_line(part, key, value):
     return part.with_lines(lines)
 
 
-def _in_dough(formula, parts, name, value):
-    """Return the final dough with which a kind or an ingredient comes to a total [% of total flour]."""
-    ingredients = formula.ingredients
-    bowls = [part for part in parts if part.kind in DOUGH]
+def _moved(ingredients, part, sharing, name, value):
+    """Return a part with which a kind or an ingredient comes to a total [%] in all parts that share it.
+
+    Lines of one kind move in proportion; what is absent is added.
+    """
     kind = plain(name) if plain(name) in ingredients.kinds else None
-    if kind:
-        moving = dict.fromkeys(k for part in bowls for k in part.keys if ingredients[k].kind == kind)
-        moving = list(moving) or [ingredients.of_kind(kind)[0]]
-    else:
-        moving = [ingredients.find(name)]
-    check_percentage(kind or ingredients[moving[0]].name, value)
-    totals = {key: sum(part.percentage(key) for part in bowls) for key in moving}
+    here = dict.fromkeys(key for bowl in sharing for key in bowl.keys if ingredients[key].kind == kind)
+    moving = list(here) or [ingredients.of_kind(kind)[0] if kind else ingredients.find(name)]
+    check_percentage(kind or ingredients[moving[0]].name, value, part.name)
+    totals = {key: sum(bowl.percentage(key) for bowl in sharing) for key in moving}
     whole = sum(totals.values())
-    final = next(part for part in bowls if part.kind == "dough")
-    for key in moving:
-        before = totals[key]
+    for key, before in totals.items():
         share = np.where(whole > 0, before / np.where(whole > 0, whole, 1), 1 / len(moving))
         wanted = value * (share if np.ndim(whole) else float(share))
-        earlier = before - final.percentage(key)
+        earlier = before - part.percentage(key)
         left = wanted - earlier
         if np.any(left < -LEAST):
             held = np.max(earlier) / np.min(share)
-            holders = [p.name for p in bowls if p.kind != "dough" and key in p.keys]
+            holders = [bowl.name for bowl in sharing if bowl.name != part.name and key in bowl.keys]
             got = f"{figure(np.min(value), 2)} %"
             do = f"the {listing(holders)} holds that much already; take a smaller {holders[0]}, or give more"
             raise FormulaError(must(name, f"at least {figure(held, 2)} % of flour", got, do))
         left = np.where(np.abs(left) < LEAST, 0.0, left)
-        final = with_line(final, key, left if left.ndim else float(left))
-    return final
-
-
-def _in_part(formula, part, written, value):
-    ingredients = formula.ingredients
-    kind = plain(written) if plain(written) in ingredients.kinds else None
-    keys = [key for key in part.keys if kind and ingredients[key].kind == kind]
-    if not keys:
-        keys = [ingredients.of_kind(kind)[0] if kind else ingredients.find(written)]
-    check_percentage(written, value, part.name)
-    whole = sum(part.percentage(key) for key in keys)
-    for key in keys:
-        share = part.percentage(key) / whole if np.all(whole) else 1 / len(keys)
-        part = with_line(part, key, value * share)
+        part = with_line(part, key, left if left.ndim else float(left))
     return part
 
 

@@ -84,7 +84,7 @@ def amount_pattern():
     unit = rf"(?:(?P<unit>{any_of(units | words_of('unit').keys())})\.?(?!\w))"
     ends = rf"(?P<low>{NUMBER})(?:{_TO}(?P<high>{NUMBER}))?"
     one = rf"(?P<times>{NUMBER}\s*[x×]\s*)?{ends}\s*(?:{unit}|(?![\d°{FRACTION}]|[.,/]\d))"
-    return re.compile(rf"(?<![\w.,{FRACTION}])(?<!\d/){one}", re.I)
+    return re.compile(rf"(?<![\w.,{FRACTION}])(?<!\d/)(?:[x×](?=\d))?(?P<said>{one})", re.I)  # "Egg x1"
 
 
 def _written(match):
@@ -96,7 +96,7 @@ def _written(match):
         except KitError:
             kind = "ask"
     ends = (match["low"], match["high"]) if match["high"] else ()
-    return Written(match.start(), match.end(), match[0].strip(), unit, kind, measure, ends)
+    return Written(match.start(), match.end(), match["said"].strip(), unit, kind, measure, ends)
 
 
 def amounts(text):

@@ -1,7 +1,5 @@
 """The door for a recipe as it stands on paper: typed, pasted or chosen, read line by line, asked about, then taken."""
 
-from pathlib import Path
-
 import ipywidgets as widgets
 
 from .. import page
@@ -71,24 +69,23 @@ class RecipeDoor(widgets.VBox):
     def _uploaded(self, files):
         if files:
             name, raw = str(files[0]["name"]), bytes(files[0]["content"])
-            self.bring(lambda: self._in_file(name, raw))
+            own = name.casefold().endswith(".toml")  # a formula of the kit's own
+            self.bring(lambda: Formula.parse(raw.decode("utf-8-sig", "replace"), name) if own else read_file(name, raw))
             self.upload.value = ()
 
-    def _in_file(self, name, raw):
-        """Return the Recipe in a file, or the Formula in one of the kit's own."""
-        path = Path(name)
-        if path.suffix.casefold() == ".toml":
-            return Formula.parse(raw.decode("utf-8-sig", "replace"), path.name)
-        return read_file(name, raw)
+    def _tried(self, act):
+        """Return what act() gives, None where it refuses; why stands above the lines."""
+        try:
+            made, self.problem.value = act(), ""
+        except KitError as error:
+            made, self.problem.value = None, alert(error)
+        return made
 
     def bring(self, reads):
         """Show the Recipe, or the Formula, that reads() gives, or why it gives none."""
-        try:
-            brought = reads()
-        except KitError as error:
-            self._refuse(error)
+        if not (brought := self._tried(reads)):
             return
-        self.problem.value, self._rows = "", []
+        self._rows = []
         self.recipe, self.formula = (None, brought) if isinstance(brought, Formula) else (brought, None)
         self.name.value = brought.name if self.formula else brought.title
         if self.recipe:
@@ -124,30 +121,19 @@ class RecipeDoor(widgets.VBox):
         self._change(lambda: self.recipe.mend(line, text), anew=True)
 
     def _change(self, makes, anew=False):
-        try:
-            self.recipe = makes()
-        except KitError as error:
-            self._refuse(error)
+        if not (recipe := self._tried(makes)):
             return
-        self.problem.value = ""
+        self.recipe = recipe
         if anew:
             self._rows = []
-            self.text.value = "\n".join(row.written for row in self.recipe.rows)
+            self.text.value = "\n".join(row.written for row in recipe.rows)
         self._show()
 
     def take(self):
         """Hand the formula on."""
-        try:
-            name = self.name.value.strip()
-            made = self.recipe.formula(name or None) if self.recipe else self.formula
-            self.problem.value = ""
-        except KitError as error:
-            self._refuse(error)
-            return
-        self._accepted(made)
-
-    def _refuse(self, error):
-        self.problem.value = alert(error)
+        name = self.name.value.strip() or None
+        if made := self._tried(lambda: self.recipe.formula(name) if self.recipe else self.formula):
+            self._accepted(made)
 
 
 class _Row:

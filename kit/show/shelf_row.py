@@ -1,5 +1,6 @@
 """The row atop a panel: which formula it shows, a recipe to bring in, and a variant to keep."""
 
+import itertools
 from pathlib import Path
 
 import anywidget
@@ -88,16 +89,12 @@ class ShelfRow(widgets.VBox):
         self._list()
         if (now := marked(self.folder)) != self._mark:
             self._mark = now
-            row = next((row for row in self.shelf.rows if row.path.name == now), None)
-            if row:
+            if row := next((row for row in self.shelf.rows if row.path.name == now), None):
                 self.say(f"{row.name} is at hand now, chosen in another notebook; this panel goes on as it is.")
 
     def say(self, words):
         """Say what came of it."""
         self.said.value = status(words) if words else ""
-
-    def _refuse(self, error):
-        self.said.value = alert(error)
 
     def _choose(self, change):
         if self._writing or not change["new"]:
@@ -119,16 +116,13 @@ class ShelfRow(widgets.VBox):
             put_at_hand(formula)
             self._mark = marked(self.folder)
         except KitError as error:
-            self._refuse(error)
+            self.said.value = alert(error)
         self._list()
 
     def _bring(self, opened):
-        if opened:
-            from .recipe_panel import RecipeDoor  # what is not asked for is not loaded
+        from .recipe_panel import RecipeDoor  # what is not asked for is not loaded
 
-            self.door.children = [RecipeDoor(self.accept)]
-        else:
-            self.door.children = []
+        self.door.children = [RecipeDoor(self.accept)] if opened else []
 
     def accept(self, formula):
         """Put a recipe that was brought in on the shelf, and go on with it."""
@@ -136,7 +130,7 @@ class ShelfRow(widgets.VBox):
             self.folder.mkdir(exist_ok=True)
             kept = formula.keep(self._free(formula.name), self.folder)
         except (KitError, OSError) as error:
-            self._refuse(error)
+            self.said.value = alert(error)
             return
         self.bring.value = False
         self._list()
@@ -146,11 +140,8 @@ class ShelfRow(widgets.VBox):
 
     def _free(self, name):
         """Return the name, or with a number behind it that is not in the list yet."""
-        number, free = 1, name
-        while self.shelf.named_like(free):
-            number += 1
-            free = f"{name} {number}"
-        return free
+        names = itertools.chain((name,), (f"{name} {number}" for number in itertools.count(2)))
+        return next(free for free in names if not self.shelf.named_like(free))
 
     def keep(self):
         """Keep the variant under the name written, at once; a name that is taken asks first. Returns it as kept."""
@@ -164,7 +155,7 @@ class ShelfRow(widgets.VBox):
                 return None
             kept = variant.keep(self._free(name), self.folder)
         except (KitError, OSError) as error:
-            self._refuse(error)
+            self.said.value = alert(error)
             return None
         self._list()
         self.name.value = ""

@@ -122,6 +122,8 @@ def test_a_count_in_words_is_read(title, count):
         ("Melon buns (x 10)", {"count": 10}),
         ("12 rolls, one 9 x 13 tin", {"count": 12}),
         ("20 x 30 cm tin", {}),
+        ("Saffron buns, 24 @ 55 g", {"count": 24, "dough": 55}),
+        ("Buns (bo lo) 16 pcs", {"count": 16}),
         ("two moulds, 550 g dough each", {"count": 2, "dough": 550}),
         ("Cookie skin 30 g ea.", {"topping": 30}),
         ("Icing 20 g each", {}),
@@ -244,7 +246,15 @@ def test_a_part_may_begin_the_line_of_its_ingredients(line):
 
 
 @pytest.mark.parametrize(
-    "line", ["sponge, from above", "all of the sponge", "sponge (all)", "Sponge (all) 200", "sponge, all (abt 196 g)"]
+    "line",
+    [
+        "sponge",
+        "sponge, from above",
+        "all of the sponge",
+        "sponge (all)",
+        "Sponge (all) 200",
+        "sponge, all (abt 196 g)",
+    ],
 )
 def test_a_preferment_goes_in_as_a_whole_and_heads_nothing(line):
     recipe = read_recipe(f"Sponge\n100 g bread flour\n100 g water\n\nDough\n400 g bread flour\n{line}\n8 g salt")
@@ -256,6 +266,24 @@ def test_a_word_of_the_method_with_a_colon_above_what_is_weighed_heads_a_part():
     recipe = read_recipe("Sweet buns\n500 g bread flour\n300 g milk\nBake 12 min.\nGlaze:\n20 g sugar\n20 g water")
     assert [(line.written, line.question.words) for line in recipe.open] == [("Glaze:", "which part is it?")]
     assert [line.part for line in recipe.lines if line.key] == ["dough", "dough", "Glaze", "Glaze"]
+
+
+def test_a_group_below_a_blank_line_that_holds_the_same_again_is_asked_about():
+    text = "Twists\n500 g bread flour\n60 g butter\n300 g milk\n\n30 g butter, melted\n100 g brown sugar"
+    recipe = read_recipe(text)
+    assert [line.question.words for line in recipe.open] == ["a group of its own: which part is it?"] * 2
+    recipe = recipe.answer(recipe.open[0], "filling")
+    assert [line.kind for line in recipe.lines if line.key] == ["dough"] * 3 + ["filling"] * 2
+    assert not read_recipe(text.replace("30 g butter, melted", "5 g salt")).open
+
+
+def test_columns_below_units_are_read_by_their_mass():
+    text = (
+        "Buns\n                %      g\nbread flour   100    700\nmilk           48    336\nsalt          1.4     10"
+    )
+    recipe = read_recipe(text)
+    assert [line.grams for line in recipe.lines if line.key] == [700, 336, 10]
+    assert recipe.open == ()
 
 
 def test_the_mass_of_a_part_on_a_piece_heads_what_is_weighed_below():
@@ -414,6 +442,7 @@ def test_a_line_is_read_at_once(line, grams):
         ("500 g whl wht flr", "whole_wheat_flour"), ("9 g slt", "salt_table"), ("60 g brn sgr", "sugar_brown"),
         ("500 g Mehl (Type 550)", "ap_flour_enriched_unbleached"), ("90 g dates, pitted", "dates_deglet_noor"),
         ("90 g choc chips", "chocolate_semisweet"), ("30 g matcha", "matcha"),
+        ("Salt x1 pinch", "salt_table"),
     ],
 )  # fmt: skip
 def test_shorthand_and_names_of_the_trade_are_known(line, key):
