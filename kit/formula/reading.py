@@ -165,7 +165,8 @@ class Reading:
         self.lines, self.said, self.parts = [], {}, {}
         self.told = 0  # the line that says what it makes
         self.part, self.kind, self.method, self.now = "dough", "dough", "", None
-        self.in_table, self.trying, self.group = False, False, ""
+        self.in_table, self.trying = False, False
+        self.in_one, self.group = False, ""  # whether the part stood in one line; what is below it, or a blank one
         doubtful = {word: tuple(row.means.split(";")) for word, row in words_of("ingredient", "ask", "spoon").items()}
         own = {name: (kitchen.rows[place].key,) for name, place in kitchen.index.items()}
         self.plainly = {name: keys[0] for name, keys in own.items() if name not in doubtful}
@@ -254,10 +255,11 @@ class Reading:
         head, rest = (_part_first().fullmatch(text) or re.fullmatch("(.*?)(?::(.*))?", text)).groups("")
         names = part_kind(head) or not (self._named(head) or plain(head) in words_of("section", "method"))
         whole = line.written
-        if names and self._is_weighed(rest) and self._head(Line(f"{head}:", line.row), head, sure=True):
+        if self.in_one or (line.row and not self.rows[line.row - 1].text.strip()):
+            self.group = line.written.strip() if self.in_one or self._is_again(line.row) else ""
+        self.in_one = names and self._is_weighed(rest) and self._head(Line(f"{head}:", line.row), head, sure=True)
+        if self.in_one:
             text = whole = rest.strip()
-        if line.row and not self.rows[line.row - 1].text.strip():
-            self.group = line.written.strip() if self._is_again(line.row) else ""
         segments = self._segments(text)
         for segment in segments:
             self._line(Line(segment if len(segments) > 1 else whole, line.row), segment)

@@ -277,6 +277,11 @@ def test_a_group_below_a_blank_line_that_holds_the_same_again_is_asked_about():
     assert not read_recipe(text.replace("30 g butter, melted", "5 g salt")).open
 
 
+def test_what_stands_below_a_part_in_one_line_is_asked_about():
+    recipe = read_recipe("Buns\n500 g bread flour\n300 g milk\nWash: 1 yolk + 1 tsp milk\n50 g pearl sugar")
+    assert [(line.written, line.question.choices[2]) for line in recipe.open] == [("50 g pearl sugar", "topping")]
+
+
 def test_columns_below_units_are_read_by_their_mass():
     text = (
         "Buns\n                %      g\nbread flour   100    700\nmilk           48    336\nsalt          1.4     10"
