@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from .formula import Formula
 
 FORMAT = 1
-TOP = ("format", "name", "house", "invented", "about", "parent", "house_ingredients", "egg_measured")
+TOP: tuple[str, ...] = ("format", "name", "house", "invented", "about", "parent", "house_ingredients", "egg_measured")
 TOP += ("pieces", "losses", "parts", "steps", "bake", "notes")
 PART = ("kind", "flour", "base", "taken_from_total", "lines", "notes")
 # keys with dots in them, and tables in one line

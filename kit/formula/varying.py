@@ -38,7 +38,9 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
     >>> bun.vary(piece="72 g").pieces.dough
     72.0
     """
-    moves, pieces = {}, {}  # what is called so: (the part outside the dough or none, what moves in it, its value)
+    # what is called so: the part outside the dough or none, what moves in it, to what
+    moves: dict[str, tuple[Any, str, Any]] = {}
+    pieces: dict[str, Any] = {}
     names = {name: part for name, part in formula.named.items() if part.kind != "dough"}
     for name, value in {**(changes or {}), **named}.items():
         part = names.get(plain(name))
