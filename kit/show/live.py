@@ -60,7 +60,8 @@ class Live(anywidget.AnyWidget):
             type(widget).send_state(widget, key)
         else:
             keys = widget.keys if key is None else [key] if isinstance(key, str) else key
-            self._gathered.setdefault(widget, set()).update(keys)
+            # in their order: a slider told its value before its reach sends back what lies within the old one
+            self._gathered.setdefault(widget, {}).update(dict.fromkeys(keys))
 
     @contextlib.contextmanager
     def one_message(self):

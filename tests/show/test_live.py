@@ -43,6 +43,17 @@ def test_what_changes_in_widgets_beside_it_goes_in_the_same_message(sent, monkey
     assert alone == []
     box.value = "21"
     assert alone == ["value"]
+
+
+def test_what_changes_in_a_widget_is_told_in_its_order(sent):
+    """A browser holds a value within the reach that it knows: the reach comes first."""
+    page, slider = Live(), widgets.FloatSlider(4, min=0, max=10)
+    page.carry(slider)
+    told = {"max": 30, "value": 30, "step": 0.5, "description": "days", "min": 1}
+    with page.one_message():
+        for name, value in told.items():
+            setattr(slider, name, value)
+    assert list(sent[-1]["states"][slider.model_id]) == list(told)
     assert len(sent) == 1
 
 
