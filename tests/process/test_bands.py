@@ -18,6 +18,7 @@ from kit.process import (
     water_temperature,
 )
 from kit.process.day import day
+from kit.process.rise_band import _cause
 from tests.formula.doughs import DOUGH, LOSSES, TOPPING, WORKED
 from tests.simulation import Z, assert_ends, drawn, on_two_sides
 
@@ -341,3 +342,21 @@ def test_starts_by_each_stage_that_follows(causes, oven):
         late = sum((took[n] - SPREADS[n][0]) * (still if n == "bake" else 1) for n in after)
         ends = slot.start_low, np.quantile(slot.start - late, 0.9)  # nobody asks how late it may start
         assert_ends(ends, slot.start - late, bias=0.06 if len(causes) > 1 else 1e-3)
+
+
+# ---- rise: a cause by its two ends ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("ends", [(-0.2, math.inf), (-math.inf, 0.2), (-0.2, 0.2)])
+def test_where_a_dough_never_rises_at_one_end_the_other_is_mirrored(ends):
+    """By hand: ends alike on both sides shift nothing and spread by as much."""
+    cause = _cause("any", ends, "by hand")
+    assert (cause.mean, cause.spread) == (0, pytest.approx(0.2))
+
+
+def test_ends_that_differ_shift_the_middle_and_spread_by_what_is_left():
+    """A draw on two sides, half of the chance on each, has this mean and this standard deviation."""
+    draws = Z * on_two_sides(0.0, -0.1, 0.4, drawn(11, N))
+    cause = _cause("any", (-0.1, 0.4), "simulated")
+    assert cause.mean == pytest.approx(draws.mean(), rel=0.01)
+    assert cause.spread == pytest.approx(draws.std(), rel=0.01)

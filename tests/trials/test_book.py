@@ -361,6 +361,8 @@ def test_corrections_say_from_what_to_what(book, bake):
         ("M4", "notes", "", "mine, set aside"),  # nothing stood any more
     ]
     assert book.corrections("T-001").words == "3 corrections: height and notes."
+    (table,) = book.corrections("T-001").tables()
+    assert table[0] == ("when", "by", "what", "from", "to")
 
 
 def test_a_trial_is_withdrawn_and_put_back(store, bake):

@@ -11,7 +11,7 @@ from PIL import Image
 
 from kit.errors import FileError, UnknownName
 from kit.trials import Trial, TrialBook, TrialError
-from kit.trials.photos import Photo, as_stored, small, taken_at
+from kit.trials.photos import Photo, as_stored, small, taken_at, taken_over, waiting_in
 
 
 def jpeg(size=(640, 480), kind="JPEG", **options):
@@ -273,3 +273,12 @@ def test_a_picture_was_taken_when_its_camera_says_else_when_its_file_was_written
     assert taken_at(taken("not a time"), "a.jpg", noon) == taken_at(jpeg(kind="PNG"), "a.png", noon) == noon
     with pytest.raises(FileError, match="'page.pdf' must be a whole JPEG, PNG or WebP .*something else"):
         taken_at(b"%PDF-1.7", "page.pdf", noon)
+
+
+def test_a_picture_that_a_book_took_over_waits_no_more(tmp_path):
+    for name in ("a.jpg", "b.PNG", "c.jpg", "notes.txt", ".hidden.jpg"):
+        (tmp_path / name).write_bytes(b"")
+    assert [path.name for path in waiting_in(tmp_path)] == ["a.jpg", "b.PNG", "c.jpg"]
+    for name in ("a.jpg", "c.jpg"):
+        taken_over(tmp_path / name)
+    assert [path.name for path in waiting_in(tmp_path)] == ["b.PNG"]
