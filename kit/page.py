@@ -5,7 +5,10 @@ import html
 import re
 from typing import Any, ClassVar
 
+import numpy as np
+
 from .errors import AmountError, must
+from .words import figure
 
 STYLE = (
     "border-collapse:collapse;font-variant-numeric:tabular-nums;font-size:13px;color:#222;background:#fff;margin:4px 0"
@@ -97,6 +100,8 @@ class Result:
 
     columns: ClassVar[tuple[str, ...]] = ("what", "rests on")  # of the frame, units in their names
     named: ClassVar[bool] = True  # whether the first column names the rows
+    digits: ClassVar[int | None] = None  # of the frame's figures on a page; None where it is not shown
+    strong: ClassVar[tuple[int, ...]] = ()  # rows that stand out there
     notes: Any = ()
     grounds: Any = {}
 
@@ -115,8 +120,11 @@ class Result:
         return self.sources().items()
 
     def tables(self):
-        """Return what `table` takes for each table."""
-        return ()
+        """Return what `table` takes for each table: the frame's of one formula, where `digits` says how it is shown."""
+        rows = [] if self.digits is None else [list(row) for row in self.frame_rows()]
+        if not rows or any(np.ndim(cell) for row in rows for cell in row):
+            return ()
+        return [(self.columns, [[_shown(cell, self.digits) for cell in row] for row in rows], "", self.strong)]
 
     def to_frame(self):
         """Return a DataFrame of the figures, units in the names of the columns."""
@@ -132,6 +140,13 @@ class Result:
     def _repr_html_(self):
         shown = "".join(table(*one) for one in self.tables())
         return paragraphs([self.lead]) + shown + paragraphs(self.notes)
+
+
+def _shown(cell, digits):
+    """Return a cell of a frame as a page has it: a count without digits, nothing for what is none."""
+    if isinstance(cell, str):
+        return cell
+    return "" if cell is None or cell != cell else figure(cell, 0 if isinstance(cell, int) else digits)
 
 
 def _of_words(cells):

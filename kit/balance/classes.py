@@ -8,7 +8,7 @@ import numpy as np
 from .. import page
 from ..formula import Formula
 from ..tables import ground, table
-from ..words import figure, listing
+from ..words import listing
 from .quantities import measures
 
 OWN = "house_steps"
@@ -78,7 +78,7 @@ class DoughClass(page.Result):
     sugars: object  # without lactose [% of flour]
     schemes: tuple = field(default=(), repr=False)  # (title, class in words, basis, fat, sugar, source)
     mixing: MixingMethod | None = None  # of one formula
-    columns = ("scheme", "class", "basis", "fat", "sugar", "source")
+    columns, digits, strong = ("scheme", "class", "basis", "fat", "sugar", "source"), 1, (0,)
 
     @property
     def name(self):
@@ -103,13 +103,6 @@ class DoughClass(page.Result):
     def frame_rows(self):
         """What each scheme says, on what basis."""
         return self.schemes
-
-    def tables(self):
-        """What each scheme says."""
-        if not self.schemes:
-            return
-        rows = [[title, word, basis, figure(fat), figure(sugar)] for title, word, basis, fat, sugar, _ in self.schemes]
-        yield self.columns[:-1], rows, f"dough class: {self.name}", (0,)
 
 
 def dough_class(formula: Formula, measured: dict | None = None) -> DoughClass:

@@ -46,13 +46,10 @@ class Expression:
             return reader.sum(*of)
         if how == "times":
             return of[0] * of[1].read(reader)
-        if how == "/":
-            return reader.divide(of[0].read(reader), of[1].read(reader))
-        if how == "*":
-            return of[0].read(reader) * of[1].read(reader)
-        if how == "+":
-            return of[0].read(reader) + of[1].read(reader)
-        return getattr(reader, how)(*of)
+        if how in ("piece", "kept"):
+            return getattr(reader, how)(*of)
+        join = {"+": operator.add, "*": operator.mul, "/": reader.divide}[how]
+        return join(of[0].read(reader), of[1].read(reader))
 
 
 def sum_over(lines, account):

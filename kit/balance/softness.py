@@ -1,7 +1,6 @@
 """How much water practice takes off a dough that sugar and butter have made softer."""
 
 from dataclasses import dataclass
-from typing import ClassVar
 
 from ..formula import Formula
 from ..page import Result
@@ -18,7 +17,6 @@ class Softness(Result):
     high: float
     causes: dict[str, float]  # {kind: its share of the points}
     beyond: tuple[str, ...] = ()  # kinds beyond what anybody has printed
-    columns: ClassVar[tuple[str, ...]] = ("kind", "water taken off [% of flour]")
 
     @property
     def words(self):
@@ -35,10 +33,6 @@ class Softness(Result):
     def sources(self):
         """What each rate rests on, {kind: source}."""
         return {row.kind: ground(row) for row in table("water_softening").rows}
-
-    def frame_rows(self):
-        """The rows of the frame, one a kind."""
-        return list(self.causes.items())
 
 
 def softness(before: Formula, after: Formula) -> Softness:

@@ -89,7 +89,8 @@ def molalities(solutes, free=0.0):
     sucrose, hexose, lactose, salt, water, _ = np.moveaxis(solutes, -1, 0)
     per_kg = 1000 / water
     if np.any(free):
-        counted = _counted(sucrose + hexose, free)
+        sugar = sucrose + hexose
+        counted = np.maximum(sugar - free, 0.0) / np.where(sugar > 0, sugar, 1.0)
         sucrose, hexose = sucrose * counted, hexose * counted
     of_sucrose, of_hexose = per_kg / constant("sucrose", "molar mass"), per_kg / constant("glucose", "molar mass")
     return {
@@ -97,11 +98,6 @@ def molalities(solutes, free=0.0):
         "lactose": lactose * per_kg / constant("lactose", "molar mass"),
         "salt": salt * per_kg / constant("salt", "molar mass"),
     }
-
-
-def _counted(sugar, free):
-    """Return the share of the sugars that slows the yeast."""
-    return np.maximum(sugar - free, 0.0) / np.where(sugar > 0, sugar, 1.0)
 
 
 def ln_activity(molality):

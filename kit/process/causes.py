@@ -17,6 +17,8 @@ from ..words import figure, listing, signed
 from .activity import HEXOSE, SUCROSE, WATER, ln_activity, molalities, solutes_of, weights
 from .gassing import FREE, ln_rate, values
 
+_BRINGS = ("sugar", "salt", "water")  # what an ingredient may bring that the yeast meets
+
 
 @dataclass(frozen=True)
 class RiseCauses(Result):
@@ -116,26 +118,28 @@ def _of_activity(before, after, free):
             grams[key] = grams.get(key, 0.0) + brought
     rows = [after.formula.ingredients[key] for key in grams]
     moved = np.array(list(grams.values()))
-    still = np.zeros(len(moved))
     both = [solutes_of(one.formula, one.lines) for one in (before, after)]
 
-    def change(of, by, wet=False):
-        return Change(*map(of, both), np.concatenate([still, by] if wet else [by, still]))
+    def change(of, by, what):
+        parts = np.zeros((len(_BRINGS), len(rows)))
+        parts[_BRINGS.index(what)] = by
+        return Change(*map(of, both), parts.ravel())
 
     def moles(solute):
         return lambda row: float(molalities(np.where(np.arange(6) == WATER, 1000.0, row))[solute])
 
-    water = change(lambda s: float(s[WATER]) / 1000, moved[:, WATER] / 1000, wet=True)
-    sugar = change(lambda s: float(s[SUCROSE] + s[HEXOSE]), moved[:, SUCROSE] + moved[:, HEXOSE])
+    water = change(lambda s: float(s[WATER]) / 1000, moved[:, WATER] / 1000, "water")
+    sugar = change(lambda s: float(s[SUCROSE] + s[HEXOSE]), moved[:, SUCROSE] + moved[:, HEXOSE], "sugar")
     counted = _through(lambda s: max(s - free, 0.0) / s if s > 0 else 0.0, sugar)
-    names, by, ends = [], [], np.zeros(2)
-    for solute, what in (("glucose", "sugars"), ("lactose", "sugars"), ("salt", "salt")):
-        of = change(moles(solute), [moles(solute)(row) for row in moved])
+    activity = Change(0.0, 0.0, np.zeros(len(_BRINGS) * len(rows)))
+    for solute, what in (("glucose", "sugar"), ("lactose", "sugar"), ("salt", "salt")):
+        of = change(moles(solute), [moles(solute)(row) for row in moved], what)
         if solute == "glucose":  # of which yeast takes some
             of = counted * of
-        found = _through(lambda m, solute=solute: float(ln_activity({solute: m})), of / water)
-        names += [row.name if row.kind in ("sugar", "salt") else f"{row.name}'s {what}" for row in rows]
-        names += [row.name if row.kind == "water" else f"{row.name}'s water" for row in rows]
-        by.append(found.by)
-        ends += found.before, found.after
-    return names, Change(*ends.tolist(), np.concatenate(by))
+        activity += _through(lambda m, solute=solute: float(ln_activity({solute: m})), of / water)
+    names = [
+        row.name if row.kind == what else f"{row.name}'s {'sugars' if what == 'sugar' else what}"
+        for what in _BRINGS
+        for row in rows
+    ]
+    return names, activity

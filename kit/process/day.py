@@ -68,6 +68,7 @@ class Day(page.Result):
     trays: Trays = field(repr=False)
     notes: tuple = ()
     columns = ("stage", "minutes", "low", "high", "start", "end", "to be sure", "rests on")
+    digits, strong = 0, (0,)
 
     @property
     def begin(self):
@@ -92,15 +93,11 @@ class Day(page.Result):
         """What each stage's minutes rest on."""
         return {stage.name: stage.rests_on for stage in self.stages}
 
-    def tables(self):
-        """Return the table of the stages."""
-        rows = [
-            [name, start, end, figure(minutes, 0), f"{figure(low, 0)} to {figure(high, 0)}", sure]
-            for name, minutes, low, high, start, end, sure, _ in self.frame_rows()
-        ]
+    @property
+    def words(self):
+        """When to begin for the sale."""
         sale, begin, sure = map(clock, (self.on_sale, self.begin, self.begin_by))
-        caption = f"On sale at {sale}: begin at {begin}, to be sure at {sure}"
-        return [(["", "start", "end", "minutes", "four days in five", "start, to be sure"], rows, caption, (0,))]
+        return f"On sale at {sale}: begin at {begin}, to be sure at {sure}"
 
     def _repr_html_(self):
         return super()._repr_html_() + page.paragraphs([str(self.trays)])
@@ -207,12 +204,10 @@ def _stage(name, minutes, whose, usual):
 def _given(row, value):
     """Return the Stage of what is given now: (middle, low, high) or a Rise as they are, or a time."""
     foreseen = isinstance(value, Rise)
-    ends = (value.minutes, value.low, value.high) if foreseen else value
+    ends, do = (value.minutes, value.low, value.high) if foreseen else value, "say how long it takes"
     if not isinstance(ends, (tuple, list)):
-        return _stage(
-            row.stage, read_above(ends, "time", row.stage, "say how long it takes", zero=True), "given here", [row]
-        )
-    ends = [read_above(end, "time", row.stage, "say how long it takes", zero=True) for end in ends]
+        return _stage(row.stage, read_above(ends, "time", row.stage, do, zero=True), "given here", [row])
+    ends = [read_above(end, "time", row.stage, do, zero=True) for end in ends]
     if not (len(ends) == 3 and ends[1] <= ends[0] <= ends[2]):
         be = "(middle, low, high) with the middle between"
         raise AmountError(must(row.stage, be, value, "write the middle first"))

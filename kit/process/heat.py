@@ -112,7 +112,6 @@ def mix(
     flour: Any = None,
     preferment: Any = None,
     ingredients: dict | None = None,
-    liquid: str | None = None,
     hydration: float | None = None,
     butter_melts: bool = True,
     tap: Any = None,
@@ -138,11 +137,9 @@ def mix(
     names, kinds, masses, capacities, temperatures = zip(*lines, strict=True)
     poured = [n for n, kind in enumerate(kinds) if kind == "water"]
     poured = poured or [n for n, key in enumerate(final.keys) if known[key].counts_as_liquid == "yes"]
-    if liquid is not None:
-        poured = [n for n, name in enumerate(names) if name == known[known.find(liquid)].name]
     if not poured or np.any(np.asarray(masses[poured[0]]) <= 0):
         do = "the final dough needs water or milk whose warmth can be chosen"
-        raise FormulaError(must(liquid or "water", "in the final dough", "0 %", do))
+        raise FormulaError(must("water", "in the final dough", "0 %", do))
     usual = constant("water as it comes")[0] if kinds[poured[0]] == "water" else room
     butter = [(n, key) for n, key in enumerate(final.keys) if kinds[n] in ("butter", "clarified butter")]
     fat = sum(masses[n] * known.column("fat")[known.row(key)] / 100 for n, key in butter) if butter_melts else 0.0

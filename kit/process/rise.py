@@ -102,17 +102,12 @@ class Rise(page.Result):
         """The Work that its doughs need."""
         return Work(self.setting, solutes_of(self.formula, self.lines), self.yeast)
 
-    @property
-    def causes_of_spread(self) -> list[tuple[str, float, str]]:
-        """(cause, its standard deviation of ln(work), rests on), by the time foreseen, of one dough."""
-        only_one(self.formula, "for what widens its band")
-        by_then = self.band.causes(min(self.minutes, 60 * HOURS))
-        return [(cause.name, float(np.squeeze(cause.spread)), cause.rests_on) for cause in by_then]
-
     def frame_rows(self):
         """Return what widens the band, its standard deviation and what that rests on, the largest first."""
-        rows = sorted(self.causes_of_spread, key=lambda entry: -entry[1])
-        return [(cause, 100 * spread, rests_on) for cause, spread, rests_on in rows if spread > 1e-9]
+        only_one(self.formula, "for what widens its band")
+        by_then = self.band.causes(min(self.minutes, 60 * HOURS))
+        rows = [(cause.name, 100 * float(np.squeeze(cause.spread)), cause.rests_on) for cause in by_then]
+        return sorted((row for row in rows if row[1] > 1e-7), key=lambda row: -row[1])
 
     def sources(self):
         """Return what time and band rest on."""
@@ -120,7 +115,7 @@ class Rise(page.Result):
         models = [row for row in table("models").rows if row.model.startswith(("rate ", "water activity "))]
         texts = [f"{point.what} ({ground(point)})"]
         texts += [f"{row.model}: {row.equation}, {source(row.source)}" for row in models]
-        return list(dict.fromkeys([*texts, *(rests_on for *_, rests_on in self.causes_of_spread)]))
+        return list(dict.fromkeys([*texts, *(rests_on for *_, rests_on in self.frame_rows())]))
 
     @property
     def words(self) -> str:

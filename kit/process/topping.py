@@ -17,13 +17,8 @@ from .calibration import Calibration
 from .dome import Dome
 
 STAGES = ("shaped", "proofed", "baked")
-_FIGURES = (
-    *(f"density_{stage}" for stage in STAGES),
-    *(f"height_over_diameter_{stage}" for stage in STAGES),
-    "topping_density",
-    "crust_creep",
-    "bake_loss_dough",
-)
+_OF_STAGES = tuple(f"{what}_{stage}" for what in ("density", "height_over_diameter") for stage in STAGES)
+_FIGURES = (*_OF_STAGES, "topping_density", "crust_creep", "bake_loss_dough")
 
 _MEASURES = (  # unit, and digits in a table
     ("base_diameter", "cm", 1),
@@ -92,9 +87,11 @@ class ToppingFit(Result):
 
     def gap(self, stage: str) -> Any:
         """Return the gap between two segments [cm]: pitch x (stretch - 1 - creep), never below 0; 0 unscored."""
-        if not self.scored:
-            return 0.0 * self.stretch(stage)
-        return np.maximum(self.pitch * (self.stretch(stage) - 1 - self.segment_creep), 0.0)
+        return float(self.scored) * np.maximum(self._between(stage), 0.0)
+
+    def _between(self, stage):
+        """The same, below 0 where segments touch, and where nothing is scored."""
+        return self.pitch * (self.stretch(stage) - 1 - self.segment_creep)
 
     @property
     def shows_at(self):
@@ -135,26 +132,19 @@ class ToppingFit(Result):
         First order in each figure's own spread, independent of the others (logarithms add, a gap is a difference);
         the disc is as rolled. Raises UnknownName.
         """
-        z = reach()
         what = one_of("band", what, [*(name for name, *_ in _MEASURES), "thickness", "stretch"])
-        if what == "thickness":
-            value, spread = self.thickness, self._spread("topping_density")
-        elif what in ("cover", "gap", "stretch"):
-            value = self._of_dome_covered(stage) if what == "cover" else getattr(self, what)(stage)
-            spread = self._of_area(stage)
-            if what != "cover":  # the shaped dome counts too: it is what the segments were cut on
-                spread = np.hypot(spread, self._of_area("shaped")) / 2 if stage != "shaped" else 0.0 * spread
-        else:
-            value, spread = getattr(self.dome(stage), what), self._of_dome(what, stage)
-        creep = self._spread("crust_creep")
-        if what == "cover":
-            spread = np.hypot(spread, creep / (1 + self.creep / 100))
+        z, creep, area = reach(), self._spread("crust_creep"), self._of_dome("area", stage)
+        # the shaped dome counts too: it is what the segments were cut on
+        stretch = np.hypot(area, self._of_dome("area", "shaped")) / 2 if stage != "shaped" else 0.0 * area
         if what == "gap":
             narrow = 1.0 if self._scores.strips else 0.5 / (1 + self.segment_creep)
-            wide = z * self.pitch * np.hypot(self.stretch(stage) * spread, narrow * creep)
-            middle = self.pitch * (self.stretch(stage) - 1 - self.segment_creep)
-            scored = float(self.scored)
-            return scored * np.maximum(middle - wide, 0.0), scored * np.maximum(middle + wide, 0.0)
+            wide = z * self.pitch * np.hypot(self.stretch(stage) * stretch, narrow * creep)
+            low, high = (np.maximum(self._between(stage) + end, 0.0) for end in (-wide, wide))
+            return float(self.scored) * low, float(self.scored) * high
+        cover = np.hypot(area, creep / (1 + self.creep / 100))
+        own = {"thickness": self._spread("topping_density"), "stretch": stretch, "cover": cover}
+        spread = own[what] if what in own else self._of_dome(what, stage)
+        value = self._of_dome_covered(stage) if what == "cover" else self._measure(what, stage)
         low, high = value * np.exp(-z * spread), value * np.exp(z * spread)
         return (np.minimum(low, 100.0), np.minimum(high, 100.0)) if what == "cover" else (low, high)
 
@@ -168,9 +158,6 @@ class ToppingFit(Result):
         if stage == "baked":
             of_volume = np.hypot(of_volume, self._spread("bake_loss_dough"))
         return np.hypot(by_volume * of_volume, by_k * self._spread(f"height_over_diameter_{stage}"))
-
-    def _of_area(self, stage):
-        return self._of_dome("area", stage)
 
     def segments(self, stage: str = "shaped") -> list[np.ndarray]:
         """Return [(n, 3)]: each segment's outline x, y seen from above and its height above the tray [cm].
@@ -219,7 +206,9 @@ class ToppingFit(Result):
             yield stage, *(end for three in values for end in three)
 
     def _measure(self, name, stage):
-        return getattr(self, name)(stage) if name in ("cover", "gap") else getattr(self.dome(stage), name)
+        if name == "thickness":
+            return self.thickness
+        return getattr(self, name)(stage) if name in ("cover", "gap", "stretch") else getattr(self.dome(stage), name)
 
     @property
     def notes(self):
@@ -317,18 +306,8 @@ def topping_fit(
         disc = read_above(disc, "length", "disc")
     _wide_enough(disc, flattened)
     thickness = crust / (used["topping_density"][0] * np.pi / 4 * disc * disc)
-    pattern = one_of("pattern", pattern, dome.PATTERNS)
-    return ToppingFit(
-        dough,
-        crust,
-        **domes,
-        disc=disc,
-        thickness=thickness,
-        pattern=pattern,
-        pitch=pitch,
-        creep=used["crust_creep"][0],
-        figures=used,
-    )
+    disc_is = {"disc": disc, "thickness": thickness, "pattern": one_of("pattern", pattern, dome.PATTERNS)}
+    return ToppingFit(dough, crust, **domes, **disc_is, pitch=pitch, creep=used["crust_creep"][0], figures=used)
 
 
 def piece_domes(

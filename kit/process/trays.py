@@ -92,19 +92,8 @@ def trays(
         got = f"{length:g} x {width:g} cm for a piece of {figure(diameter)} cm with {figure(gap)} cm gap"
         raise FormulaError(must("tray", "large enough for one piece", got, "take a larger tray or a smaller piece"))
     needed = math.ceil(pieces / per_tray)
-    return Trays(
-        pieces,
-        diameter,
-        gap,
-        length,
-        width,
-        packing,
-        per_tray,
-        needed,
-        pieces - (needed - 1) * per_tray,
-        oven,
-        math.ceil(needed / (oven or needed)),
-    )
+    laid = packing, per_tray, needed, pieces - (needed - 1) * per_tray
+    return Trays(pieces, diameter, gap, length, width, *laid, oven, math.ceil(needed / (oven or needed)))
 
 
 def _square(length, width, pitch):

@@ -9,23 +9,16 @@ from .. import page, units
 from ..balance.bands import reach
 from ..errors import AmountError, FormulaError, must
 from ..formula import Formula, expected_losses
-from ..formula.parts import only_one
 from ..formula.scaling import batch_of, make
-from ..tables import source, table
+from ..tables import ground, source, table
 from ..units import read
-from ..words import figure, listing, signed, span
+from ..words import figure, listing, span
 from .calibration import Calibration
 from .heat import Mix, constant, mix
 
 COLDEST, WARMEST = 0.0, 50.0  # of a dough, degC
 _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
-_SOURCES = (
-    "gisslen_professional_baking",
-    "hamelman_2004",
-    "choi_okos_1986",
-    "cengel_boles",
-    "trade_magazine_dough_temperature",
-)
+_RULE = ("gisslen_professional_baking", "hamelman_2004")  # who print the factor rule
 
 
 def factor_rule(dough_temperature: Any, flour: Any, room: Any, friction: Any, preferment: Any = None) -> float:
@@ -97,20 +90,18 @@ class WaterTemperature(page.Result):
     liquid: str
     tap: float  # of the liquid as it comes [degC]
     chill: tuple  # (ingredient, from, to [degC], enough) each alone, where the liquid cannot do it without ice
-    friction: float  # friction factor used [degC]
     mixing_rise: float  # that mixing gives the dough in the balance [degC]
     notes: tuple[str, ...] = field(default=(), repr=False)
-    formula: Formula | None = field(default=None, repr=False)
-    columns = ("what", "°C")
+    columns, digits = ("what", "°C"), 1
 
     def frame_rows(self):
         """Return the way from the rule's answer by named terms to the balance's [degC]."""
-        only_one(self.formula, "for its terms")
         return [("factor rule", self.rule), *self.terms, ("balance of heat", self.balance)]
 
     def sources(self):
         """Return what rule and balance rest on."""
-        return [source(key) for key in _SOURCES]
+        rows = [row for name in ("specific_heats", "thermal_constants") for row in table(name).rows]
+        return [*map(source, _RULE), *dict.fromkeys(map(ground, rows))]
 
     @property
     def words(self) -> str:
@@ -130,14 +121,6 @@ class WaterTemperature(page.Result):
         """The words of many doughs; one has its table."""
         return self.words if np.ndim(self.balance) else ""
 
-    def tables(self):
-        """Return the table of one dough's terms."""
-        if np.ndim(self.balance):
-            return []
-        (rule, first), *terms, (balance, last) = self.frame_rows()
-        rows = [[rule, figure(first)], *([what, signed(value)] for what, value in terms), [balance, figure(last)]]
-        return [([f"{self.liquid}, °C", ""], rows, "", (0, len(rows) - 1))]
-
 
 def water_temperature(
     formula: Formula,
@@ -153,7 +136,6 @@ def water_temperature(
     butter_melts: bool = True,
     tap: float | str | None = None,
     batch: float | str | None = None,
-    liquid: str | None = None,
     calibration: Calibration | None = None,
 ) -> WaterTemperature:
     """Return the WaterTemperature that brings a dough to its temperature, by factor rule and by balance of heat.
@@ -170,7 +152,6 @@ def water_temperature(
     butter_melts: whether melting of its fat counts
     tap: the liquid as it comes [degC or text], water at 15 degC when None
     batch: dough that is mixed [g or any mass], else the formula's
-    liquid: what is warmed or cooled, else water
     calibration: the kitchen's own figures
 
     Returns floats, or arrays for many. Raises FormulaError, AmountError.
@@ -190,7 +171,7 @@ def water_temperature(
     has_first = len(formula.bowls) > 1
     if preferment is not None and not has_first:
         raise FormulaError(must("preferment", "a part of the formula", "none", "leave its temperature out"))
-    bowl = mix(formula, room, flour, preferment, ingredients, liquid, hydration, butter_melts, tap)
+    bowl = mix(formula, room, flour, preferment, ingredients, hydration, butter_melts, tap)
     room = read(room, "temperature", "room")
     flour = room if flour is None else read(flour, "temperature", "flour")
     first = (room if preferment is None else read(preferment, "temperature", "preferment")) if has_first else None
@@ -230,10 +211,8 @@ def water_temperature(
         liquid=bowl.names[bowl.liquid],
         tap=bowl.tap,
         chill=chill,
-        friction=factor,
         mixing_rise=rise,
         notes=tuple(notes),
-        formula=formula,
     )
 
 
@@ -271,17 +250,15 @@ def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
     if friction is not None:
         rise = units.temperature_difference(friction, "friction") / count
         words = (
-            f"friction factor {figure(rise * count)} °C of {count} temperatures, taken as {figure(rise)} °C of dough; "
-            "a past mix's factor also holds what the rule leaves out: mixing_rise_of gives the mixing alone"
+            f"friction factor {figure(rise * count)} °C of {count} temperatures, taken as {figure(rise)} °C of dough"
         )
     elif mixing_rise is not None:
         rise = units.temperature_difference(mixing_rise, "mixing rise")
         words = f"mixing warms the dough by {figure(rise)} °C, as given"
     else:
         own = sum(step.minutes or 0.0 for step in formula.steps if step.speed) or 10.0
-        time = (
-            own if minutes is None else units.read_above(minutes, "time", "minutes", "give the time mixed", zero=True)
-        )
+        minutes = own if minutes is None else minutes
+        time = units.read_above(minutes, "time", "minutes", "give the time mixed", zero=True)
         per_minute = calibration.friction_rise
         rise = time * per_minute.value
         words = (
@@ -366,7 +343,7 @@ def mixed_temperature(
     formula: one, or many
     water: how warm it is poured [degC or text, or an array]
     ice: of it in the batch, at 0 degC [g or any mass]
-    room, mixing_rise, batch, and flour, preferment, ingredients, hydration, butter_melts, liquid: as there
+    room, mixing_rise, batch, and flour, preferment, ingredients, hydration, butter_melts: as there
 
     Returns a float, or an array for many. Raises FormulaError, AmountError.
 

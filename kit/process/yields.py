@@ -88,7 +88,7 @@ class Yield(Result):
     formula: Formula = field(repr=False)
     calibration: Any = field(repr=False, default=None)
     capped: tuple = ()  # parts whose baking loss was held to their water and alcohol, or whose water nobody wrote
-    columns = ("what", "g (pieces: count)", "low", "high")
+    columns, digits, strong = ("what", "g (pieces: count)", "low", "high"), 1, (3, 8)
 
     @property
     def baked_mass(self):
@@ -185,16 +185,6 @@ class Yield(Result):
     def words(self):
         """How many pieces many formulas give; nothing of one, whose table says it."""
         return f"yield of many formulas: {span(self.pieces, 0)} pieces" if np.ndim(self.pieces) else ""
-
-    def tables(self):
-        """Return the table of one formula's yield."""
-        if np.ndim(self.pieces):
-            return []
-        rows = [
-            [what, figure(value, 0 if what == "pieces" else 1), f"{figure(low)} to {figure(high)}" * (low == low)]
-            for what, value, low, high in self.frame_rows()
-        ]
-        return [(["", "g (pieces: count)", "band"], rows, "", (3, 8))]
 
     @property
     def notes(self):

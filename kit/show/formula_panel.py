@@ -284,7 +284,7 @@ class FormulaPanel(Panel):
         note = (
             "Fields of the map: assumed here. Dashed: a baking school's glossary. Grey: printed, of whom the line says."
         )
-        return others + page.table(*next(self.moved.tables())) + small(note)
+        return others + page.table(*self.moved.tables()[0]) + small(note)
 
 
 def _pixels(chart, x, y):

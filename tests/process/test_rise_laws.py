@@ -235,9 +235,9 @@ def test_own_bakes_hold_the_kitchens_eye_and_thermometer():
     own = Calibration().with_(rise_factor=Estimate(1.2, 0.05, bakes=8, log=True))
 
     def causes(*temperature):
-        return {cause for cause, _, _ in rise(bun(), *temperature, calibration=own).causes_of_spread}
+        return {cause for cause, _, _ in rise(bun(), *temperature, calibration=own).frame_rows()}
 
-    assert {"ratio as judged", "dough temperature"} <= {cause for cause, _, _ in rise(bun(), 26).causes_of_spread}
+    assert {"ratio as judged", "dough temperature"} <= {cause for cause, _, _ in rise(bun(), 26).frame_rows()}
     assert not {"ratio as judged", "dough temperature"} & causes(26)
     assert "dough temperature" in causes()  # nobody said how warm it is
 

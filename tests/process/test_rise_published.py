@@ -324,15 +324,15 @@ def test_band_towards_a_room_against_monte_carlo(start, room, kilograms):
     assert found.low == pytest.approx(low, rel=0.08)
     assert found.high == pytest.approx(high, rel=0.08)
     paces = drawn_minutes(at[0], {"pace of cooling or warming"}, *at[1:])
-    pace = next(c for c in found.causes_of_spread if c[0] == "pace of cooling or warming")
+    pace = next(c for c in found.frame_rows() if c[0] == "pace of cooling or warming")
     around = found.curve(found.minutes * np.array([0.97, 1.03])).ratio - 1
     per_minute = np.log(around[1] / around[0]) * 0.85 / np.log(1.03 / 0.97)  # ln(work) for ln(minutes)
-    assert pace[1] == pytest.approx(per_minute * np.std(np.log(paces)), rel=0.25)
+    assert pace[1] / 100 == pytest.approx(per_minute * np.std(np.log(paces)), rel=0.25)
 
 
 def test_dried_yeast_widens_by_the_factors_that_disagree():
     """Dried yeast between 0.33 and 0.375 of fresh, by hand."""
     lines = DOUGHS["usual"][0]
     dried = Formula.from_weights("bun", {n: v for n, v in lines.items() if n != "fresh yeast"} | {"instant yeast": 1.3})
-    causes = {cause: spread for cause, spread, _ in rise(dried, 26).causes_of_spread}
+    causes = {cause: spread / 100 for cause, spread, _ in rise(dried, 26).frame_rows()}
     assert causes["yeast form"] == pytest.approx(0.7 * math.log(0.375 / 0.33) / math.sqrt(12))

