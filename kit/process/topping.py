@@ -174,7 +174,7 @@ class ToppingFit(Result):
         """Return (n, 2, 2): each segment's two ends, across and height [cm], in the cut across the scores."""
         self._only_one()
         stretch, creep = self._stretched(stage)
-        ends = dome.widths(self.disc, self.pitch) if self.scored else self.disc / 2 * np.array([[-1.0, 1.0]])
+        ends = dome.widths(self.disc, self.pitch if self.scored else 2 * self.disc)
         middle = ends.mean(1, keepdims=True)
         wider = (ends - middle) * (1 + self._scores.widens(creep))
         return np.stack(self.dome(stage).at(middle * stretch + wider), axis=-1)
@@ -234,25 +234,23 @@ class ToppingFit(Result):
 
     @property
     def words(self):
-        """How much of the dome many pieces cover; nothing of one, whose tables say it."""
-        if not self._many:
-            return ""
-        return f"topping fit of many pieces: {span(self.cover('baked'))} % of the baked dome covered"
+        """The disc on its piece; of many, how much of the dome they cover."""
+        if self._many:
+            return f"topping fit of many pieces: {span(self.cover('baked'))} % of the baked dome covered"
+        disc = f"a disc of {figure(self.disc)} cm, {figure(self.thickness, 2)} cm thick, {self.pattern}"
+        return f"{figure(self.topping)} g topping on {figure(self.piece)} g dough: {disc}"
 
     def tables(self):
-        """Return the table of the disc and that of the stages with their bands, of one formula."""
+        """Return the table of the stages with their bands, of one formula."""
         if self._many:
-            return []
+            return ()
         shown = [(name, digits) for name, _, digits in _MEASURES if name != "volume"]
         rows = [[stage] for stage in STAGES]
         for stage, row in zip(STAGES, rows, strict=True):
             for name, digits in shown:
                 low, high = (figure(end, digits) for end in self.band(name, stage))
                 row.append(f"{figure(self._measure(name, stage), digits)} ({low} to {high})")
-        disc = [["disc", figure(self.disc)], ["its thickness", figure(self.thickness, 2)]]
-        caption = f"{figure(self.topping)} g topping on {figure(self.piece)} g dough, {self.pattern}"
-        heads = ["(80 % band)", "diameter, cm", "height, cm", "dome, cm2", "covered, %", "gap, cm"]
-        return [(["", "cm"], disc, caption, (0,)), (heads, rows)]
+        return [(["(80 % band)", "diameter, cm", "height, cm", "dome, cm2", "covered, %", "gap, cm"], rows)]
 
 
 def topping_fit(

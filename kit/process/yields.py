@@ -50,6 +50,7 @@ class ToScale(Result):
     wish: float  # of 100 pieces
     scale: float  # raw dough [g]
     scatter: ScalingScatter = field(repr=False)
+    columns, digits = ("spread", "rests on"), 0
 
     @property
     def words(self):
@@ -63,10 +64,6 @@ class ToScale(Result):
     def grounds(self):
         """What the spread of dividing and of the loss rests on."""
         return self.scatter.grounds
-
-    def tables(self):
-        """Return the table of what the spread rests on."""
-        return [(["spread", "rests on"], self.grounds.items())]
 
 
 @dataclass(frozen=True, eq=False)

@@ -336,3 +336,15 @@ def test_dried_yeast_widens_by_the_factors_that_disagree():
     dried = Formula.from_weights("bun", {n: v for n, v in lines.items() if n != "fresh yeast"} | {"instant yeast": 1.3})
     causes = {cause: spread / 100 for cause, spread, _ in rise(dried, 26).frame_rows()}
     assert causes["yeast form"] == pytest.approx(0.7 * math.log(0.375 / 0.33) / math.sqrt(12))
+
+
+def test_where_one_end_never_rises_the_others_mirror_stands_in():
+    """At 3.5 degC a lowest temperature of 3.75 stops the yeast: 1.3 / sqrt 3 above 3, the end of a uniform 3 to 4.3.
+    The other end, 5 / sqrt 3 below 3, is 0.11; each with a reference of 27 degC, by the equation."""
+    found = rise(Formula.from_weights("bun", DOUGHS["usual"][0]), 3.5)
+    cause = next(c for c in found.band.causes(1.0) if c.name == "lowest temperature")
+    rates = [[cardinal_rate(at, lowest, 40, 45.4) for at in (3.5, 27)] for lowest in (3 - 5 / math.sqrt(3), 3)]
+    faster = math.log(rates[0][0] / rates[0][1]) - math.log(rates[1][0] / rates[1][1])
+    assert cardinal_rate(3.5, 3 + 1.3 / math.sqrt(3), 40, 45.4) == 0
+    assert float(np.squeeze(cause.spread)) == pytest.approx(faster)
+    assert float(np.squeeze(cause.mean)) == pytest.approx(0, abs=1e-12)
