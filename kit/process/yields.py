@@ -232,7 +232,7 @@ def predict_yield(
     found = losses_here(formula, losses, calibration)
     amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
     capped: dict[str, None] = {}
-    made = in_blocks(formula, lambda some: _yield(some, amount, found, capped))
+    made = in_blocks(formula, lambda some: _yield(some, amount, found, capped), rows=8192)
     return Yield(**made, losses=found, formula=formula, calibration=calibration, capped=tuple(capped))
 
 
