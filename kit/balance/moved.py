@@ -28,19 +28,36 @@ class Moved(page.Result):
     moves: dict  # kind: (before, after) [% of total flour]
     pieces_from: float = field(repr=False)  # flour [g] behind the count of pieces
     words: str = ""
-    columns, digits = ("quantity", "unit", "before", "after", "moved", "of which"), 2
+
+    @property
+    def _moving(self):
+        return [n for n in range(len(self.causes)) if any(abs(q.by[n]) > _SETTLED for q in self.quantities.values())]
+
+    @property
+    def columns(self):
+        """Quantity, before, after and change, then each ingredient's part of the change."""
+        return ["quantity", "unit", "before", "after", "change", *(self.causes[n] for n in self._moving)]
 
     def frame_rows(self):
-        """Return a row a quantity: before, after, and what moved it most."""
+        """Return a row a quantity."""
         for name, q in self.quantities.items():
-            because = listing(f"{cause} {signed(part, 2)}" for cause, part in self.because(name, 0.005)[:4])
-            yield in_words(name), _unit(name), q.before, q.after, q.change, because
+            yield name, _unit(name), q.before, q.after, q.change, *q.by[self._moving]
 
     def because(self, name, least=_SETTLED):
         """Return [(cause, its part of the change)] of a quantity, largest first."""
         by = self.quantities[name].by.tolist()
         pairs = [(cause, part) for cause, part in zip(self.causes, by, strict=True) if abs(part) >= least]
         return sorted(pairs, key=lambda pair: -abs(pair[1]))
+
+    def tables(self):
+        """Every quantity before and after, and what moved it most."""
+        rows = []
+        for name, q in self.quantities.items():
+            digits = 3 if _unit(name) == "g per g" else 2
+            because = listing(f"{cause} {signed(d, digits)}" for cause, d in self.because(name, 0.005)[:4])
+            numbers = [figure(q.before, digits), figure(q.after, digits), signed(q.change, digits)]
+            rows.append([f"{in_words(name)}, {_unit(name)}", *numbers, because])
+        return [(["", "before", "after", "moved", "of which"], rows)]
 
 
 def _unit(name):

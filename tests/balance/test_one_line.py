@@ -59,7 +59,7 @@ def test_what_moved_it_adds_up_cause_by_cause():
     assert sum(causes.values()) == pytest.approx(by_hand(2.0, 66.0, 5.0) - by_hand())
     assert causes["salt"] > 0 > causes["piece of dough"]
     assert causes["losses"] > 0
-    assert "salt mixed for a piece" in moved._repr_html_()
+    assert "salt mixed for a piece, mg" in moved._repr_html_()
 
 
 def test_its_slope_is_the_balance_one_small_step_on():
