@@ -119,14 +119,12 @@ def must_have_water(solutes):
     """Raise FormulaError for a dough without water, or with a brine in which yeast does not grow."""
     if np.any(solutes[..., WATER] <= 0):
         raise FormulaError(must("water", "in the dough", "0 %", "give water, milk or egg: dry yeast does not rise"))
-    most_salt = table("rise_parameters").row(what="most salt in the dough's water").value
-    brine = 100 * solutes[..., SALT] / (solutes[..., SALT] + solutes[..., WATER])
-    if np.any(brine > most_salt):
-        place = np.argmax(brine)
-        salt, water = (float(np.ravel(solutes[..., n])[place]) for n in (SALT, WATER))
-        most = water * most_salt / (100 - most_salt)
-        be = f"at most {figure(most)} % of flour in this dough's water, where yeast stops growing"
-        raise FormulaError(must("salt", be, f"{figure(salt)} %", "a sweet dough takes 1.2 to 2.2 %"))
+    share = table("rise_parameters").row(what="most salt in the dough's water").value
+    salt, most = solutes[..., SALT], solutes[..., WATER] * share / (100 - share)
+    if np.any(salt > most):
+        worst = np.argmax(salt / most)
+        be = f"at most {figure(np.ravel(most)[worst])} % of flour in this dough's water, where yeast stops growing"
+        raise FormulaError(must("salt", be, f"{figure(np.ravel(salt)[worst])} %", "a sweet dough takes 1.2 to 2.2 %"))
 
 
 def water_activity(formula: Formula) -> Any:

@@ -295,9 +295,9 @@ def _mind(setting, activity, minutes):
     least = values()[setting.least]
     if activity <= least:
         kind = "a sugar-tolerant strain" if setting.tolerant else "this yeast"
-        instead = "salt or more water" if setting.tolerant else "salt, more water or a sugar-tolerant strain"
+        strain = "" if setting.tolerant else " or a sugar-tolerant strain"
         low = f"water activity {figure(activity, 3)} is below the {figure(least, 2)} that {kind} needs"
-        yield f"{low}: less sugar and {instead}"
+        yield f"{low}: less sugar and salt, more water{strain}"
     elif not math.isfinite(minutes):
         yield "the yeast does not work at that temperature, or not within four days"
     warmth = [t for t in (setting.start, setting.room) if t is not None]

@@ -77,8 +77,7 @@ def trays(
         diameter = float(piece_domes(formula, **given)["proofed"].width)
     else:
         diameter = read_above(diameter, "length", "diameter")
-    if gap is None:
-        gap = table("piece_defaults").row(what="tray_gap").value
+    gap = table("piece_defaults").row(what="tray_gap").value if gap is None else gap
     gap = read_above(gap, "length", "gap", "pieces may touch but not overlap", zero=True)
     if oven is not None:
         oven = whole("oven", oven, most=1000, of="trays", do="count what it takes at once")
