@@ -476,7 +476,11 @@ class TrialBook:
             query = sa.select(*_VERSION).where(versions.c.trial == (place := self._place(connection, trial)))
             rows = connection.execute(query.order_by(versions.c.number)).all()
         found = [Version(n, by, at, aside, _read(place, n, document)) for n, by, at, aside, document in rows]
-        return found if every else finished(found)
+        made, before = [], None
+        for version in found if every else finished(found):
+            made.append(replace(version, changed=tuple(map(_spoken, changes(before, version.trial)))))
+            before = before if version.aside else version.trial
+        return made
 
     def corrections(self, trial: Trial | str) -> Corrections:
         """Return the Corrections of a trial: what was changed after it was noted, withdrawn or erased.

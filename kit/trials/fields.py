@@ -168,10 +168,10 @@ class Note(NamedTuple):
             return None
         given = value.split(";") if isinstance(value, str) else row_of(str(self), value)
         three = [reading.number(self.field, each.strip() if isinstance(each, str) else each) for each in given]
-        middle, low, high = three if len(three) == 3 else three[:1] * 3
-        if not low <= middle <= high or len(three) not in (1, 3):
+        three = three * 3 if len(three) == 1 else three
+        if len(three) != 3 or not three[1] <= three[0] <= three[2]:
             raise TrialError(must(str(self), "a value within its band", repr(value), "give value, low, high"))
-        return middle, low, high
+        return tuple(three)
 
 
 @functools.cache
