@@ -316,10 +316,9 @@ def _read(path, learner=""):
     if content["format"] > FORMAT:
         do = "update the kit; the file was not touched"
         raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", content["format"], do))
-    rows = {1: _first_format, FORMAT: lambda content: content["cards"]}[_count(content["format"])](content)
-    if not isinstance(content["learner"], str):
+    if _count(content["format"]) != FORMAT or not isinstance(content["learner"], str):
         raise TypeError
-    cards = tuple(map(_card, rows))
+    cards = tuple(map(_card, content["cards"]))
     return Progress(content["learner"] or learner, _count(content["seed"]), cards, path=path, kept=True)
 
 
@@ -334,17 +333,6 @@ def _card(row):
     if not all(isinstance(each, str) for each in words):
         raise TypeError
     return card
-
-
-def _first_format(content):
-    """Return the rows of cards that a file of the first format stands for: it kept tries and a box of each kind."""
-    rows = []
-    for kind, one in content["kinds"].items():
-        box, right, wrong = (_count(one[name]) for name in ("box", "right", "wrong"))
-        running = min(box, right)
-        for n, came in enumerate(["right"] * (right - running) + ["wrong"] * wrong + ["right"] * running):
-            rows.append((f"{kind} {n}", "2000-01-01", kind, n, 1, STAGES[-1], came))
-    return rows
 
 
 def _count(value):

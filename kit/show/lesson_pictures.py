@@ -1,7 +1,6 @@
 """The pictures of the lessons: each asks first where something will stand, then shows it and follows its dials."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import ipywidgets as widgets
@@ -11,26 +10,27 @@ from ..errors import AmountError, KitError, must
 from ..formula import Formula
 from ..lessons import Exercise
 from ..lessons.kinds import holds
+from ..lessons.steps import told
 from ..process.dome import Dome
-from ..words import capital, figure, kept, listing, one_of, signed
-from .chart import Chart
+from ..tables import table
+from ..words import figure, kept, listing, one_of, signed
 from .lesson_drawings import Bars, DiscOnDome
 from .panel import Dial, Panel, button, status
 
-BUN = {"flour": 100, "milk": 32, "water": 14, "egg": 16, "butter": 18, "sugar": 16, "salt": 1.6, "fresh yeast": 4}
-OF_FLOUR = "of total flour"
+PICTURES = {row.picture: row for row in table("lesson_pictures").rows}
+OF_KIND = {kind: row.picture for row in PICTURES.values() for kind in row.kinds.split()}  # of an exercise's plain case
+KINDS = {"%": ("percentage", 1), "points": ("percentage", 1), "g": ("mass", 1), "mm": ("length", 10)}
 
 
 @dataclass(frozen=True)
 class Seen:
-    """What a picture asks, where its mark belongs, what it then shows, and what it shows until then."""
+    """What a picture shows, where its mark belongs, and what its words say of it."""
 
-    asks: str
     at: Any  # the row, or the part of a drawing, that the mark is set on
     answer: float  # where it stands
     shown: Any  # the chart's value
     before: Any  # the same while it is asked
-    words: str
+    said: dict[str, Any]  # for the slots of its words
 
 
 def _unseen(shown, *rows):
@@ -45,16 +45,14 @@ def _made(lines):
 def _what_is_100(lines=None, ingredient="sugar", **topping):
     lines = lines or topping
     base = {name: grams for name, grams in lines.items() if "flour" in name or name == "cocoa"}
-    named = listing(base)
-    whole, amount = sum(base.values()), lines[ingredient]
-    per_cent = f"{figure(100 * amount / whole)} %"
+    named, whole, amount = listing(base), sum(base.values()), lines[ingredient]
+    share = 100 * amount / whole
     shown = {
         named: ({name: 100 * grams / whole for name, grams in base.items()}, "100 %"),
-        ingredient: ({ingredient: 100 * amount / whole}, per_cent),
+        ingredient: ({ingredient: share}, f"{figure(share)} %"),
     }
-    words = f"{capital(ingredient)}: {figure(amount, 0)} / {figure(whole, 0)} = {per_cent} of {named}."
-    asks = f"{capital(named)}: 100. Where will the {ingredient} end?"
-    return Seen(asks, ingredient, 100 * amount / whole, shown, _unseen(shown, ingredient), words)
+    said = {"base": named, "ingredient": ingredient, "amount": round(amount), "whole": round(whole), "share": share}
+    return Seen(ingredient, share, shown, _unseen(shown, ingredient), said)
 
 
 def _flour_is_100(lines, **_):
@@ -65,12 +63,8 @@ def _flour_is_100(lines, **_):
     parts |= {"the rest": total - sum(parts.values())}
     of_dough = {name: 100 * value / total for name, value in parts.items()}
     shown = {"% of flour": (parts, f"{figure(total)} %"), "% of dough": (of_dough, "100 %: the dough")}
-    words = (
-        f"All lines together are {figure(total)} % of flour. Of the dough the flour is only "
-        f"{figure(of_dough['flour'])} %. Move one line: on flour that line alone changes, on dough all do."
-    )
-    asks = "Count the whole dough as 100. Where will the flour end?"
-    return Seen(asks, "% of dough", of_dough["flour"], shown, _unseen(shown, "% of dough"), words)
+    said = {"total": total, "flour": of_dough["flour"]}
+    return Seen("% of dough", of_dough["flour"], shown, _unseen(shown, "% of dough"), said)
 
 
 def _water_hides(lines, **_):
@@ -84,13 +78,9 @@ def _water_hides(lines, **_):
     shown = {name: (parts, f"{figure(water[name])} of {figure(wet[name])}") for name, parts in rows.items()}
     before = {name: ({"water": 0, "no water": value}, figure(value)) for name, value in wet.items()}
     in_all = {"all water": (water, f"{figure(total)} %")}
-    words = (
-        f"Poured liquid as weighed is {figure(poured)} % of total flour; {figure(poured - of_poured)} of it are the "
-        f"milk's fat and solids, so {figure(of_poured)} are water. {capital(listing(hidden))} hide "
-        f"{figure(total - of_poured)} more: all water is {figure(total)} %."
-    )
-    asks = "How much of each is water? Where will all the water end?"
-    return Seen(asks, "all water", total, shown | in_all, before | _unseen(in_all, "all water"), words)
+    said = {"poured": poured, "solids": poured - of_poured, "of_poured": of_poured, "hidden": listing(hidden)}
+    said |= {"hides": total - of_poured, "total": total}
+    return Seen("all water", total, shown | in_all, before | _unseen(in_all, "all water"), said)
 
 
 def _exchange(before, after):
@@ -102,18 +92,14 @@ def _exchange(before, after):
     more = {name: water["after"][name] - water["before"][name] for name in before}
     changed = [name for name in before if after[name] != before[name]]
     shown = {row: (parts, f"{figure(sum(parts.values()))} %") for row, parts in water.items()}
-    told = listing(f"{name} {signed(after[name] - before[name])} is water {signed(more[name], 2)}" for name in changed)
-    words = f"{capital(told)}: all water rises by {figure(has - had, 2)} points of flour, unless some is taken out."
-    asks = "Where will the water of these stand after the exchange?"
-    return Seen(asks, "after", has, shown, _unseen(shown, "after"), words)
+    each = listing(f"{name} {signed(after[name] - before[name])} is water {signed(more[name], 2)}" for name in changed)
+    return Seen("after", has, shown, _unseen(shown, "after"), {"changes": each, "rise": figure(has - had, 2)})
 
 
 def _richer(liquid, poured, **moved):
-    before, after = (
-        {liquid: poured} | {name: moved[f"{name}_{when}"] for name in ("egg", "butter") if f"{name}_{when}" in moved}
-        for when in ("before", "after")
-    )
-    return _exchange(before, after)
+    names = [name for name in ("egg", "butter") if f"{name}_after" in moved]
+    before, after = ({name: moved[f"{name}_{when}"] for name in names} for when in ("before", "after"))
+    return _exchange({liquid: poured} | before, {liquid: poured} | after)
 
 
 def _milk_for_egg(egg, milk, **_):
@@ -121,7 +107,7 @@ def _milk_for_egg(egg, milk, **_):
 
 
 def _folded_in(share, of_sponge, liquid, name="milk", asked="final dough", **_):
-    total = Formula.from_weights("bun", {"bread flour": 100.0, name: liquid})
+    total = _made({"bread flour": 100.0, name: liquid})
     made = total.with_preferment("sponge", share, {name: of_sponge})
     first, left = (float(made.part(part).percentage(made.ingredients.find(name))) for part in ("sponge", "dough"))
     flour, whole = 100 - share, hydration(made)
@@ -136,143 +122,63 @@ def _folded_in(share, of_sponge, liquid, name="milk", asked="final dough", **_):
         "final dough": (final, on(left, flour)),
         "total formula": (both, on(whole, 100)),
     }
-    before = _unseen(shown, asked) | {
-        "total formula": (both | {"flour": 100, name: liquid} | dict.fromkeys(sponge, 0), "")
-    }
-    words = (
-        f"The sponge takes {figure(share)} of the 100 flour and {figure(first)} of the {figure(liquid)} {name}; "
-        f"{figure(flour)} flour and {figure(left)} {name} are left. Both bowls together: {figure(whole)} % again."
+    before = _unseen(shown, asked)
+    if asked != "total formula":
+        before |= {"total formula": (both | {"flour": 100, name: liquid} | dict.fromkeys(sponge, 0), "")}
+    said = {"share": float(share), "first": first, "liquid": float(liquid), "name": name, "flour": float(flour)}
+    return Seen(
+        asked, sum(shown[asked][0].values()), shown, before, said | {"left": left, "whole": whole, "asked": asked}
     )
-    asks = f"Where will the {asked} end, flour and {name} together?"
-    if asked == "total formula":
-        before = _unseen(shown, asked)
-    return Seen(asks, asked, sum(shown[asked][0].values()), shown, before, words)
+
+
+def _both_bowls(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
+    """Return the figures of that picture for two bowls that are added up."""
+    flour = (final_flour + sponge_flour) / 100
+    of = {"share": sponge_flour / flour, "of_sponge": 100 * sponge_liquid / sponge_flour}
+    return of | {"liquid": (final_liquid + sponge_liquid) / flour, "name": liquid, "asked": "total formula"}
 
 
 def _what_is_left(baked, loss, **_):
-    kept_share = 1 - loss / 100
-    raw, added = baked / kept_share, baked * (1 + loss / 100)
+    part = 1 - loss / 100
+    raw, added = baked / part, baked * (1 + loss / 100)
     wrong = "baked + loss"
     shown = {
         "baked": ({"bun": baked}, f"{figure(baked, 0)} g"),
         "raw": ({"bun": baked, "lost": raw - baked}, f"{figure(raw)} g: {figure(raw - baked)} lost"),
         wrong: ({"bun": baked, "added": added - baked}, f"{figure(added)} g: too little"),
     }
-    words = (
-        f"The loss is per cent of the raw weight, of which {figure(100 * kept_share, 0)} % are left: "
-        f"{figure(baked, 0)} / {figure(kept_share, 2)} = {figure(raw)} g. {figure(loss, 0)} % added to the baked "
-        f"weight are {figure(added)} g, and those bake to {figure(added * kept_share)} g."
-    )
-    asks = f"{figure(loss, 0)} % of the raw weight are lost. Where will the raw weight stand?"
-    return Seen(asks, "raw", raw, shown, _unseen(shown, "raw", wrong), words)
+    said = {"loss": round(loss), "kept": round(100 * part), "part": figure(part, 2), "baked": round(baked), "raw": raw}
+    return Seen("raw", raw, shown, _unseen(shown, "raw", wrong), said | {"added": added, "back": added * part})
 
 
 def _disc_reaches_sides(width, height, disc):
     dome = Dome(width / 20, height / 10)
     whole = 10 * dome.whole_disc
-    covers = f"{figure(min(100, 100 * (disc / whole) ** 2), 0)} %"  # the disc's area on the dome's
     on_tray = max(0.0, (width**2 + disc**2 - whole**2) ** 0.5 / 2 - width / 2) if disc > whole else 0.0  # area for area
-    wide, high = f"{figure(width, 0)} mm wide", f"{figure(height, 0)} mm high"
     reach = f"it is {figure(whole - disc, 0)} mm too small to reach the tray"
     if whole - disc < 0.5:
         reach = f"it reaches the tray, and {figure(on_tray, 0)} mm of it lie there all round"
-    words = (
-        f"A disc {figure(disc, 0)} mm wide on a bun {wide} and {high} covers {covers} of the dome; {reach}. Geometry "
-        "of a round piece before it proofs, not a verdict on your crust."
-    )
-    asks = f"A bun is {wide} and {high}. How wide is the disc that covers it all?"
-    return Seen(asks, "", whole, (dome, disc, on_tray), (dome, None, 0.0), words)
+    covers = round(min(100, 100 * (disc / whole) ** 2))  # the disc's area on the dome's
+    said = {"width": round(width), "height": round(height), "disc": round(disc), "covers": covers, "reach": reach}
+    return Seen("", whole, (dome, disc, on_tray), (dome, None, 0.0), said)
 
 
-@dataclass(frozen=True)
-class Shown:
-    """What a picture is made of: what it works out, its title, the numbers it begins with, and which of them move."""
-
-    work: Callable[..., Seen]
-    title: str
-    begins: dict[str, Any]
-    moves: dict[str, str] = field(default_factory=dict)  # {name: what it is called and its unit}
-    unit: str = "%"  # of the mark
-    chart: type[Chart] = Bars
-
-
-def _each(*names):
-    return {name: f"{name}, %" for name in names}
-
-
-PICTURES = {
-    "what is 100": Shown(
-        _what_is_100,
-        "One ingredient beside its 100, %",
-        {"flour": 80, "cocoa": 20, "sugar": 85},
-    ),
-    "flour is 100": Shown(
-        _flour_is_100,
-        "One dough, counted in % of flour and in % of dough",
-        {"lines": BUN},
-        _each("milk", "butter", "sugar"),
-    ),
-    "sponge folded in": Shown(
-        _folded_in,
-        "Two bowls, one dough: flour and liquid, % of total flour",
-        {"share": 30, "of_sponge": 80, "liquid": 50},
-        {"share": "flour in the sponge, %", "of_sponge": "liquid on its flour, %", "liquid": "liquid in all, %"},
-    ),
-    "water hides": Shown(
-        _water_hides,
-        "Weighed (outline) and the water in it, % of total flour",
-        {"lines": BUN},
-        _each("milk", "egg", "butter"),
-    ),
-    "milk for egg": Shown(
-        _milk_for_egg,
-        "Water that each brings, % of total flour",
-        {"egg": 20, "milk": 20},
-        _each("egg", "milk"),
-    ),
-    "richer dough": Shown(
-        _richer,
-        "Water, poured and hidden, % of total flour",
-        {"butter_before": 18, "butter_after": 28, "poured": 46, "liquid": "water"},
-    ),
-    "what is left": Shown(
-        _what_is_left,
-        "Baked, raw, and a loss that was added, g",
-        {"baked": 75, "loss": 12},
-        unit="g",
-    ),
-    "disc reaches sides": Shown(
-        _disc_reaches_sides,
-        "A bun from the side under its disc, to scale",
-        {"width": 80, "height": 30, "disc": 80},
-        {"width": "bun, flattened, wide, mm", "height": "bun high, mm", "disc": "disc wide, mm"},
-        "mm",
-        DiscOnDome,
-    ),
+WORK = {
+    "what is 100": _what_is_100,
+    "flour is 100": _flour_is_100,
+    "sponge folded in": _folded_in,
+    "water hides": _water_hides,
+    "milk for egg": _milk_for_egg,
+    "richer dough": _richer,
+    "what is left": _what_is_left,
+    "disc reaches sides": _disc_reaches_sides,
 }
-KINDS = {"%": ("percentage", 1), "points": ("percentage", 1), "g": ("mass", 1), "mm": ("length", 10)}
 
 
-def _both_bowls(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
-    flour = (final_flour + sponge_flour) / 100
-    of = {"share": sponge_flour / flour, "of_sponge": 100 * sponge_liquid / sponge_flour}
-    return of | {"liquid": (final_liquid + sponge_liquid) / flour, "name": liquid, "asked": "total formula"}
-
-
-# Which picture shows the plain case of which kind of exercise.
-OF_KIND = {
-    "percentage_from_weight": "what is 100",
-    "topping_base": "what is 100",
-    "flour_from_dough": "flour is 100",
-    "share_of_dough": "flour is 100",
-    "final_dough": "sponge folded in",
-    "folded_in": "sponge folded in",
-    "hydration_as_weighed": "water hides",
-    "all_water": "water hides",
-    "hold_the_water": "richer dough",
-    "milk_for_egg": "milk for egg",
-    "raw_from_baked": "what is left",
-}
+def _cells(text):
+    """Return the cells "name = value" of a text as {name: number, or a word}."""
+    cells = dict(cell.split(" = ") for cell in text.split("; ") if cell)
+    return {name: float(value) if value[0].isdigit() else value for name, value in cells.items()}
 
 
 def picture_for(task):
@@ -290,14 +196,15 @@ class LessonPicture(Panel):
 
     def __init__(self, name: str, exercise: Exercise | None = None) -> None:
         self.picture_of = PICTURES[one_of("name", name, PICTURES, "choose a picture")]
-        self.exercise, self.asking, self.given, dials = exercise, True, self.picture_of.begins, {}
+        self.exercise, self.asking, dials = exercise, True, {}
         if exercise is not None:
             self.given = _both_bowls(**exercise.figures) if exercise.kind == "folded_in" else exercise.figures
         else:
-            starts = self.given | self.given.get("lines", {})
-            dials = {each: _dial(called, starts[each]) for each, called in self.picture_of.moves.items()}
-        self.highest = 150.0
-        if self.picture_of.chart is Bars:
+            lines, numbers = _cells(self.picture_of.lines), _cells(self.picture_of.numbers)
+            self.given, moves = numbers | ({"lines": lines} if lines else {}), _cells(self.picture_of.moves)
+            dials = {each: _dial(called, (numbers | lines)[each]) for each, called in moves.items()}
+        self.chart, self.highest = DiscOnDome if name == "disc reaches sides" else Bars, 150.0
+        if self.chart is Bars:
             ends = ({}, *({name: dial.high} for name, dial in dials.items()))
             self.highest = 1.5 * max(self._longest(moved) for moved in ends)
         self.mark = _dial(f"your mark, {self.picture_of.unit}", 0, self.highest)
@@ -309,7 +216,16 @@ class LessonPicture(Panel):
 
     def _worked(self, moved):
         lines = {"lines": self.given["lines"] | moved} if "lines" in self.given else moved
-        return self.picture_of.work(**(self.given | lines))
+        return WORK[self.picture_of.picture](**(self.given | lines))
+
+    def _told(self, words):
+        """Return words of the picture with what is seen in their slots: whole numbers as such, others to a tenth."""
+        seen = self.result.said.items()
+        said = {
+            name: each if isinstance(each, str) else figure(each, 0 if isinstance(each, int) else 1)
+            for name, each in seen
+        }
+        return kept(told(words, said))
 
     def _longest(self, moved):
         """Return how long the longest row is; 0 where that cannot be."""
@@ -330,7 +246,7 @@ class LessonPicture(Panel):
 
     def _hide(self):
         super()._hide()
-        self.asks.value = status(kept(self.result.asks)) if self.asking else ""
+        self.asks.value = status(self._told(self.picture_of.asks)) if self.asking else ""
         here = self.exercise is None or self.exercise.stage == "worked"  # else the card shows it, once it is answered
         self.show_button.layout.display = None if self.asking and here else "none"
         for each in (self.undo_button, self.reset_button):
@@ -348,7 +264,7 @@ class LessonPicture(Panel):
     def _charts(self):
         seen = self.result
         beside = {"title": self.picture_of.title, "highest": self.highest, "mark": (seen.at, self.mark.value)}
-        return [(self.picture_of.chart, seen.before if self.asking else seen.shown, beside)]
+        return [(self.chart, seen.before if self.asking else seen.shown, beside)]
 
     def _numbers(self):
         return []
@@ -358,12 +274,14 @@ class LessonPicture(Panel):
             return []
         seen, mark = self.result, f"{figure(self.mark.value)} {self.picture_of.unit}"
         set_at = f"Your mark is at {mark}; it is {figure(seen.answer)}. " if self.mark.value else ""
-        return [kept(set_at + seen.words)]
+        return [kept(set_at) + self._told(self.picture_of.words)]
 
     @property
     def alt(self):
         """The figure in words."""
-        return tuple(self._words()) or (f"{self.result.asks} Your mark is at {figure(self.mark.value)}.",)
+        return tuple(self._words()) or (
+            f"{self._told(self.picture_of.asks)} Your mark is at {figure(self.mark.value)}.",
+        )
 
 
 def _dial(called, value, high=None):

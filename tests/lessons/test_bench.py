@@ -35,6 +35,18 @@ def test_the_dough_and_the_tray_follow_the_formula():
     assert bench_task(1, BUN).expected == pytest.approx(1012)
     assert 12 * (60 * 0.895 + 22 * 0.935) < bench_task(3, BUN).expected < 12 * (60 * 0.895 + 22 * 0.935 + 1)
     assert bench_task(1, BUN.vary(butter=28)).expected == pytest.approx(1062)
+    # what a raw piece weighs: 60 g of dough, 22 g of topping, 1 g of wash
+    assert f"{60 + 22 + 1} g" in bench_task(3, BUN).words
+
+
+def test_each_task_has_its_own_cautions_and_no_other():
+    rows = {row.key: row for row in table("cautions").rows}
+    for lesson in LESSONS:
+        task = bench_task(lesson)
+        keys = task.row.cautions.split()
+        told = [rows[key].short or f"{rows[key].hazard} {rows[key].control}" for key in rows if key in keys]
+        assert task.cautions == [FIRST, *told]
+        assert len(told) == len(keys)
 
 
 def test_prediction_scale_and_kit_are_compared():
@@ -45,6 +57,8 @@ def test_prediction_scale_and_kit_are_compared():
     far = task.weighed(600, 900)  # by hand: 900 / 600 - 1, and 1 - 900 / 1012
     assert "the scale shows 900 g: 50 % more" in far.replace("50.0 %", "50 %")
     assert "shows 11.1 % less than that: further off than is usual" in far
+    assert "Weigh again" in far
+    assert "Weigh again" not in said
     assert "further off than is usual" in task.weighed(1012, 1030)
 
 

@@ -1,13 +1,14 @@
 """The class page: who, which skill, which mistake, what for the board; read from files that it leaves alone."""
 
 import json
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 import kit
 from kit.errors import AmountError
-from kit.lessons import exercise, mark, open_learner
+from kit.lessons import Mark, exercise, mark, open_learner
 from tests.lessons.checking import written
 from tests.lessons.simulated import BASE, LOSS, START, TWELVE, a_class
 from tests.pages import parsed
@@ -88,6 +89,37 @@ def test_a_learner_s_row_by_hand(tmp_path):
     assert page.rows[0][-2:] == (plain(LOSS), 2)
     assert {(each.kind, each.who) for each in page.board} == {(LOSS[0], ("Ines",)), (BASE[0], ("Ines",))}
     assert "At the board tomorrow" in page.html
+
+
+def test_right_with_steps_shown_does_not_yet_mend_it(tmp_path):
+    ines = wrong(open_learner("Ines", tmp_path), *LOSS)
+    task = replace(exercise(LOSS[0], 5), stage="last step")
+    ines.after(task, mark(task, written(task, task.answer)), today=DAY).save()
+    assert kit.class_page(tmp_path, DAY).board[0].mistake == plain(LOSS)
+
+
+def test_a_row_tells_what_was_made_most_when_the_learner_was_last_there_and_how_kinds_stand(tmp_path):
+    """By hand: LOSS once on 11 January and twice on 12; two kinds met, none safe; a slip of the pen is no mistake."""
+    ines = wrong(open_learner("Ines", tmp_path), *BASE, DAY - timedelta(1), seed=2)
+    for seed in (1, 2):
+        ines = wrong(ines, *LOSS, seed=seed)
+    task = exercise("raw_from_baked", 3)
+    ines.after(task, Mark("slip", "a thousand times too much"), today=DAY).save()
+    page = kit.class_page(tmp_path, DAY)
+    row = page.to_frame().loc["Ines"]
+    assert (row["mistake made"], row["times"], row["practise"]) == (plain(LOSS), 2, "flour for so many buns")
+    assert (row["answered"], row["safe"], row["shaky"]) == (4, 0, 3)
+    assert row["last on"] == f"{DAY.day} {DAY:%b}"
+    assert {each.kind for each in page.board} == {LOSS[0], BASE[0]}
+
+
+def test_the_printed_page_puts_the_question_and_says_that_nothing_was_sent(folder):
+    page = kit.class_page(folder, DAY)
+    text = " ".join(parsed(page.html).text).replace("\u00a0", " ")
+    assert all(each.task.question in text for each in page.board)
+    assert "Nothing was sent anywhere" in text
+    later = kit.class_page(folder, DAY + timedelta(1))
+    assert [each.task.question for each in later.board] != [each.task.question for each in page.board]
 
 
 def test_what_is_wrong_without_a_known_mistake_is_told_by_its_kind(tmp_path):

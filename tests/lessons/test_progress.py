@@ -104,6 +104,10 @@ def test_safe_is_earned_over_days(share, least, most):
 def test_a_fixed_misconception_is_named_within_five_cards():
     for kind, entry in exercises().items():
         learner = Learner(1, 1, entry.lesson, believes=first_mistake(kind)).cards(40)
+        while learner.could is None:  # some mistakes can be made with some of the draws alone
+            learner.session()
+        while learner.named is None and len(learner.had) < learner.could + 5:
+            learner.card()
         assert learner.named - learner.could < 5, kind
 
 
@@ -322,29 +326,6 @@ def test_two_of_one_name_are_told_apart(tmp_path):
         open_learner("Zoë-Anne", tmp_path, another)
     assert [each.who for each in learners(tmp_path)] == ["Zoë-Anne 2", "Zoë-Anne 3", "Zoë-Anne"]
     assert Progress("Ines").who == "Ines"
-
-
-OLD = {
-    "format": 1, "learner": "Ines", "seed": 7, "answered": 5, "last": ["folded_in", 11, 1], "taken": ["a"],
-    "kinds": {
-        "folded_in": {"box": 2, "due": 23, "right": 3, "wrong": 1},
-        "all_water": {"box": 0, "due": 7, "right": 0, "wrong": 1},
-    },
-}  # fmt: skip
-
-
-def test_a_file_of_the_first_format_opens_and_is_kept_in_the_new_one(tmp_path):
-    path = tmp_path / "ines.json"
-    path.write_text(json.dumps(OLD))
-    progress = read_progress(path)
-    assert (progress.learner, progress.seed, progress.answered, progress.told) == ("Ines", 7, 5, "")
-    tries = {kind: (one.right, one.wrong, one.state) for kind, one in progress.kinds.items()}
-    assert tries == {"folded_in": (3, 1, "shaky"), "all_water": (0, 1, "shaky")}
-    assert [progress.kinds[kind].back is None for kind in ("folded_in", "all_water")] == [False, True]
-    saved = answered(progress)[1].save()
-    assert json.loads(path.read_text())["format"] == 2
-    assert read_progress(path) == saved
-    assert saved.kinds["folded_in"].right >= 3
 
 
 # the file

@@ -101,6 +101,30 @@ def test_thirty_learners_have_truly_different_numbers():
         if not exercise(kind, 1).choices:
             assert len(answers) >= 6, kind
             assert max(answers.values()) <= 5, kind
+            if kind in ("percentage_from_weight", "hydration_as_weighed", "all_water", "raw_from_baked"):
+                assert len(answers) == 30  # some hundred answers to a tenth
+
+
+def test_the_room_stands_below_each_question_and_a_base_is_asked_for_where_the_card_asks():
+    sheet = class_sheet(["share_of_dough", "flour_from_dough"], seed=3, learners=1)
+    first, second = sheet.questions.split('<div class="task">')[1:]
+    assert first.index("</p>") < first.index('class="room"') < first.index("Answer:")
+    assert 'class="room"' in second
+    assert first.count('class="blank"') == 2  # the figure, and what it is per cent of
+    assert second.split("</section>")[0].split('<section class="bench"')[0].count('class="blank"') == 1
+
+
+def test_a_smaller_line_of_the_formula_is_left_out_but_for_salt():
+    """Cardamom 0.8 % and yeast 4 % of flour: who forgets them is right within what scales show."""
+    (task,) = class_sheet(["flour_from_dough"], seed=2, learners=1, formula=BUN).tasks[0]
+    assert "salt" in task.figures["lines"]
+    assert not {"yeast", "fresh yeast", "ground cardamom"} & set(task.figures["lines"])
+
+
+def test_two_lessons_end_at_the_bench_of_the_last():
+    text = " ".join(parsed(class_sheet(["flour_from_dough", "all_water"], 1, 1).questions).text)
+    assert bench_task("hidden water and fat").title in text
+    assert bench_task("percentages").title not in text
 
 
 def test_so_many_of_each_kind():

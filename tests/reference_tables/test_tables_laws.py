@@ -123,6 +123,7 @@ PINNED = {
             "added_salt_g_per_100g": 103.5631,
         },
     ),
+    "lesson_pictures": (8, {}),
     "losses": (17, {"default_percent": 71.2, "low_percent": 39.7, "high_percent": 62.5}),
     "measures": (224, {"grams_per_measure": 23486.3, "ml_per_measure": 27107.1729}),
     "misconceptions": (341, {}),

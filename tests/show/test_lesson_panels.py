@@ -396,7 +396,10 @@ def revealed(name, *exercise):
 @pytest.mark.parametrize("name", PICTURES)
 def test_a_picture_asks_first_takes_a_mark_and_then_shows_where_it_stands(name):
     panel = LessonPicture(name)
-    assert panel.result.asks in words(panel.asks.value).replace("\u00a0", " ")
+    asked = words(panel.asks.value)
+    assert asked.endswith("?")
+    assert "{" not in asked
+    assert panel.alt[0].replace("\u00a0", " ").startswith(asked)
     assert [each for each, dial in panel.dials.items() if shown(dial.view)] == ["mark"]
     assert f"{panel.result.answer:.1f}" not in words(panel._live.value)
     slide(panel, "mark", panel.highest / 2)
