@@ -16,24 +16,30 @@ def mixed_by(formula: Formula, method: str, flour: float | str | None, lines: di
     method = one_of("method", method, rows)
     row = rows[method]
     if method == "straight":
-        return _straight(formula, row)
-    if flour is None:
-        do = "say flour=20 for a fifth of it"
-        raise FormulaError(must("flour", f"the % of total flour that goes into the {method}", "none", do))
-    made = formula.with_preferment(method, flour, _usual_lines(formula, row) if lines is None else lines)
-    kind = "cooked flour" if method == "cooked flour" else "preferment"
-    made = made.with_parts([replace(p, kind=kind) if p.name == method else p for p in made.parts]).checked()
-    part, final = made.part(method), made.part("dough")
-    kept = listing(f"{formula.ingredients[key].name} {figure(final.percentage(key), 2)}" for key in part.keys)
-    told = (
-        f"{method.capitalize()} takes {_lines(formula, part)} out of the total formula [% of total flour].",
-        f"Left for the dough: {kept}; all else goes in the dough, and the total formula stays as it is.",
-    )
-    whole, salt = 100 + made.flour_in(part), formula.of_kind("salt")
-    wrong = f"Put on top instead of taken out: {figure(whole, 2)} parts of flour where 100 are meant"
-    if salt:
-        wrong += f", and salt {figure(salt, 2)} % is truly {figure(salt * 100 / whole, 2)} %"
-    return _told(made, formula, f"straight dough → {method}", method, told, f"{wrong}.", row)
+        part, made, title, told = "dough", *_straight(formula)
+        wrong = (
+            "What was in the preferment left out of the dough, or the final dough's percentages read as the total's."
+        )
+    else:
+        if flour is None:
+            do = "say flour=20 for a fifth of it"
+            raise FormulaError(must("flour", f"the % of total flour that goes into the {method}", "none", do))
+        made = formula.with_preferment(method, flour, _usual_lines(formula, row) if lines is None else lines)
+        if method == "cooked flour":
+            made = made.with_parts([replace(p, kind=method) if p.name == method else p for p in made.parts]).checked()
+        part, title, final = method, f"straight dough → {method}", made.part("dough")
+        kept = _listed(formula, [(key, final.percentage(key)) for key in made.part(method).keys])
+        told = [
+            f"{method.capitalize()} takes {_listed(formula, made.part(method).items)} out of the total formula "
+            "[% of total flour].",
+            f"Left for the dough: {kept}; all else goes in the dough, and the total formula stays as it is.",
+        ]
+        whole, salt = 100 + made.flour_in(made.part(method)), formula.of_kind("salt")
+        wrong = f"Put on top instead of taken out: {figure(whole, 2)} parts of flour where 100 are meant"
+        truly = f", and salt {figure(salt, 2)} % is truly {figure(salt * 100 / whole, 2)} %" if salt else ""
+        wrong = f"{wrong}{truly}."
+    swap = Swap(title, part, "total flour", tuple(told), wrong, row["behaviour"], row["source"], row["provenance"])
+    return Substituted(made, formula, (swap,))
 
 
 def _usual_lines(formula, row):
@@ -49,25 +55,18 @@ def _usual_lines(formula, row):
     return lines
 
 
-def _straight(formula, row):
+def _straight(formula):
+    """Return the formula with all bowls in one, a title, and what went where in sentences."""
     first = [part for part in formula.bowls if part.kind != "dough"]
     if not first:
         raise FormulaError(must("preferment", "in the formula", "none", "it is a straight dough already"))
     final = formula.part("dough")
-    for part in first:
-        for key, value in part.items:
-            final = with_line(final, key, final.percentage(key) + value)
+    for key, value in (line for part in first for line in part.items):
+        final = with_line(final, key, final.percentage(key) + value)
     parts = [final if part.kind == "dough" else part for part in formula.parts if part not in first]
-    told = tuple(f"{part.name.capitalize()}: {_lines(formula, part)} go into the dough." for part in first)
-    wrong = "What was in the preferment left out of the dough, or the final dough's percentages read as the total's."
-    title = f"{listing(part.name for part in first)} → straight dough"
-    return _told(formula.with_parts(parts).checked(), formula, title, "dough", told, wrong, row)
+    told = [f"{part.name.capitalize()}: {_listed(formula, part.items)} go into the dough." for part in first]
+    return formula.with_parts(parts).checked(), f"{listing(part.name for part in first)} → straight dough", told
 
 
-def _told(made, formula, title, part, told, wrong, row):
-    swap = Swap(title, part, "total flour", told, wrong, row["behaviour"], row["source"], row["provenance"])
-    return Substituted(made, formula, (swap,))
-
-
-def _lines(formula, part):
-    return listing(f"{formula.ingredients[key].name} {figure(value, 2)}" for key, value in part.items)
+def _listed(formula, lines):
+    return listing(f"{formula.ingredients[key].name} {figure(value, 2)}" for key, value in lines)

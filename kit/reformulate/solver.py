@@ -17,7 +17,7 @@ from ..formula.parts import HIGHEST, only_one
 from ..tables import source
 from ..words import capital, listing, one_of
 from .asked import moves_unasked, problem_of, short, trim
-from .moving import COST, changed, model, variable
+from .moving import COST, PROCESS, changed, model, variable
 from .search import STILL, Demand
 
 PREFERENCES = ("smallest", "cheapest")
@@ -258,8 +258,8 @@ def _because(problem, conflict):
 
 
 def _ends(problem, conflict):
-    """Yield how far what is wanted of the conflict can go while all else holds."""
-    for demand in [demand for demand in conflict if demand.asked == "wanted"]:
+    """Yield how far what is wanted of the conflict can go while all else holds; what a dough will do has no end."""
+    for demand in [d for d in conflict if d.asked == "wanted" and d.what not in PROCESS]:
         rest = [other for other in problem.demands if other is not demand]
         there = problem.reach(rest, some=True)
         if there is None:

@@ -26,20 +26,6 @@ class Swap:
     lines: tuple = ()  # (ingredient, change [% of the base], {account: what that change brings})
     errors: tuple = ()  # (what, what the usual wrong way gives, what is right), in % of the base or the quantity's unit
 
-    @property
-    def bench(self) -> str:
-        """What changes at the bench, and whose word that is; nothing where nobody says."""
-        return f"{self.behaviour} ({self.provenance})." if self.behaviour else ""
-
-    @property
-    def ledger(self) -> list:
-        """Its lines, and what they come to together."""
-        if not self.lines:
-            return []
-        accounts = self.lines[0][2]
-        sums = {account: sum(brings[account] for *_, brings in self.lines) for account in accounts}
-        return [*self.lines, ("together", sum(change for _, change, _ in self.lines), sums)]
-
 
 @dataclass(frozen=True, eq=False)
 class Substituted(page.Result):
@@ -62,12 +48,7 @@ class Substituted(page.Result):
     @property
     def behaviour(self) -> list[str]:
         """What changes at the bench, and whose word that is."""
-        return [f"{swap.title}: {swap.bench}" for swap in self.swaps if swap.bench]
-
-    @property
-    def dough_class(self) -> tuple[str, str]:
-        """The dough's class before and after."""
-        return dough_class(self.before).name, dough_class(self.formula).name
+        return [f"{swap.title}: {swap.behaviour} ({swap.provenance})." for swap in self.swaps if swap.behaviour]
 
     @property
     def allergens(self) -> tuple[tuple, tuple]:
@@ -76,10 +57,9 @@ class Substituted(page.Result):
         return tuple(a for a in second if a not in first), tuple(a for a in first if a not in second)
 
     @property
-    def comes_to(self) -> tuple[str, ...]:
+    def notes(self):
         """What the swap does to dough class and allergens, in sentences; what may bring others is named."""
-        was, now = self.dough_class
-        new, gone = self.allergens
+        (was, now), (new, gone) = (dough_class(f).name for f in (self.before, self.formula)), self.allergens
         said = [f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}."]
         said.append(f"New allergen: {listing(new)}." if new else "No new allergen known.")
         said += [f"Gone: {listing(gone)}; read every label."] if gone else []
@@ -87,9 +67,14 @@ class Substituted(page.Result):
         return (*said, *([f"Allergens to check: {listing(to_check)}."] if to_check else []))
 
     @property
+    def lead(self) -> str:
+        """How it was reckoned, the usual wrong way, and what changes at the bench."""
+        return " ".join(filter(None, [*self.arithmetic, self.wrong_way, *self.behaviour]))
+
+    @property
     def words(self) -> str:
         """All of it in one paragraph."""
-        return " ".join(filter(None, [*self.arithmetic, self.wrong_way, *self.behaviour, *self.comes_to]))
+        return " ".join([self.lead, *self.notes])
 
     def to_frame(self) -> Any:
         """Return the ledger as a DataFrame: swap, part, ingredient, change, and what the change brings of each."""
@@ -101,22 +86,21 @@ class Substituted(page.Result):
             for name, change, brings in swap.lines
         )
 
-    def sources(self) -> list[str]:
-        """Return what the rules and the composition rest on."""
-        return list(dict.fromkeys(ground(vars(swap)) for swap in self.swaps))
+    @property
+    def grounds(self):
+        """What each rule rests on."""
+        return {swap.title: ground(vars(swap)) for swap in self.swaps}
 
-    def _repr_html_(self) -> str:
-        html = ""
+    def tables(self):
+        """Return the ledger of each swap, and what its lines come to together."""
         for swap in self.swaps:
-            html += page.paragraphs(swap.arithmetic)
-            if rows := [[name, change, *brings.values()] for name, change, brings in swap.ledger]:
-                heads = [f"{swap.title}, {swap.part}", f"% of {swap.base}"]
-                heads += [account.replace("_", " ") for account in swap.lines[0][2]]
+            if swap.lines:
+                accounts = swap.lines[0][2]
+                rows = [[name, change, *brings.values()] for name, change, brings in swap.lines]
+                rows.append(["together", *(sum(column) for column in list(zip(*rows, strict=True))[1:])])
                 shown = [[name, *(signed(value, 2) for value in values)] for name, *values in rows]
-                html += page.table(heads, shown, strong=(len(rows) - 1,))
-            wrong = f"The usual wrong way: {swap.wrong_way}" if swap.wrong_way else ""
-            html += page.paragraphs([wrong, f"At the bench: {swap.bench}" if swap.bench else ""])
-        return html + page.paragraphs([" ".join(self.comes_to)])
+                heads = [f"{swap.title}, {swap.part}", f"% of {swap.base}", *(a.replace("_", " ") for a in accounts)]
+                yield heads, shown, "", (len(shown) - 1,)
 
 
 def allergens(formula: Formula) -> tuple[str, ...]:

