@@ -270,7 +270,7 @@ def test_nuts_of_no_name_are_asked_which_until_one_is_named():
 def test_a_sheet_that_varies_promises_no_absence_that_is_to_check(tmp_path):
     """Without the egg, but with a mix whose maker has not been asked."""
     kept = bun(LINES | {"egg": 10}).keep("with egg", folder=tmp_path)
-    sheet = kit.production_sheet(kept.vary(egg=0), varies=kept)
+    sheet = kit.production_sheet(kept.vary(egg=0))
     assert "without EGG, unless what is to check brings it" in sheet.other_allergens
 
 

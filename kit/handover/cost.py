@@ -13,15 +13,11 @@ from ..formula.scaling import weighed
 from ..process import Yield, predict_yield
 from ..words import figure, listing, plural
 from .money import each, money, more, read_percent
-from .prices import Prices, as_prices, doubts_of, shown, span
+from .prices import Prices, as_prices, doubts_of, shown
 from .printed import cost_page, title_of
 from .weighing import left_out, taken, too_little
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
-BAND = (
-    "The band holds 80 % where each price's range does and prices move independently: half-widths add as squares. "
-    "The price list's own ranges; a price without one counts as fixed."
-)
 
 
 @dataclass(frozen=True)
@@ -35,6 +31,13 @@ class CostLine:
     grams: float
     per_kg: float | None
     cost: float | None
+
+
+def _summed(by, value, lines):
+    found = {}
+    for line in lines:
+        found[getattr(line, by)] = found.get(getattr(line, by), 0.0) + value(line)
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,34 +80,17 @@ class Cost(page.Result):
     @property
     def missing(self):
         """[(ingredient, g in the batch)] without a price, which makes every figure here a lower bound."""
-        return list(self._summed("name", lambda line: line.grams, [x for x in self.lines if x.cost is None]).items())
+        return list(_summed("name", lambda line: line.grams, [x for x in self.lines if x.cost is None]).items())
 
     @property
     def by_part(self):
         """{part: what its ingredients cost in the batch [currency]}."""
-        return self._summed("part", lambda line: line.cost or 0.0)
+        return _summed("part", lambda line: line.cost or 0.0, self.lines)
 
     @property
     def by_ingredient(self):
         """{ingredient: what it costs in a piece, all parts together [currency]}, 0 without a price."""
-        return self._summed("name", lambda line: (line.cost or 0.0) / self.pieces)
-
-    def _summed(self, by, value, lines=None):
-        found = {}
-        for line in self.lines if lines is None else lines:
-            found[getattr(line, by)] = found.get(getattr(line, by), 0.0) + value(line)
-        return found
-
-    @property
-    def band(self):
-        """(low, high) of a piece [currency], 80 %, from the price list's ranges; None where it has none."""
-        used = self._summed("key", lambda line: line.grams / 1000 / self.pieces)
-        ranged = [row for row in self.prices.rows if row.key in used and row.low is not None]
-        if not ranged:
-            return None
-        down = math.hypot(*(used[row.key] * (row.per_kg - row.low) for row in ranged))
-        up = math.hypot(*(used[row.key] * (row.high - row.per_kg) for row in ranged))
-        return self.per_piece - down, self.per_piece + up
+        return _summed("name", lambda line: (line.cost or 0.0) / self.pieces, self.lines)
 
     @property
     def words(self):
@@ -118,9 +104,6 @@ class Cost(page.Result):
         ]
         if self.missing:
             said.append(f"No price for {listing(f'{name} ({figure(g)} g)' for name, g in self.missing)}.")
-        if self.band:
-            of = "what has a price in a piece" if self.missing else "a piece"
-            said.append(f"80 % band of {of}: {' to '.join(each(end) for end in self.band)} {self.currency}.")
         return " ".join([*said, ONLY])
 
     @property
@@ -144,25 +127,23 @@ class Cost(page.Result):
 
     def tables(self):
         """Return the table of the parts, each with its lines, and of all."""
-        unit, like, ranges = self.currency, self.per_piece, {row.key: span(row) for row in self.prices.rows}
-        heads = ["", "g", f"{unit} per kg".strip(), "range", f"{unit} a batch".strip(), f"{unit} a piece".strip(), "%"]
-        rows, strong = [], []
+        unit, rows, strong = self.currency, [], []
+        heads = ["", "g", *(f"{unit} {of}".strip() for of in ("per kg", "a batch", "a piece")), "%"]
 
-        def paid(value, least=""):
-            share = figure(100 * value / (self.total or 1.0))
-            return [least + money(value), least + each(value / self.pieces, "", like), share]
+        def row(name, lines, price=""):
+            grams, paid = sum(line.grams for line in lines), math.fsum(line.cost or 0.0 for line in lines)
+            least = "≥ " * any(line.cost is None for line in lines)
+            costs = least + money(paid), least + each(paid / self.pieces, "", self.per_piece)
+            return [name, figure(grams), price, *costs, figure(100 * paid / (self.total or 1.0))]
 
-        for part, subtotal in self.by_part.items():
+        for part in self.by_part:
             lines = [line for line in self.lines if line.part == part]
             strong.append(len(rows))
-            least = "≥ " * any(line.cost is None for line in lines)
-            rows.append([part, figure(sum(line.grams for line in lines), 0), "", "", *paid(subtotal, least)])
+            rows.append(row(part, lines))
             for line in lines:
                 price = "no price" if line.per_kg is None else shown(line.per_kg)
-                cells = ["?"] * 3 if line.cost is None else paid(line.cost)
-                rows.append([f"\u2003{line.name}", figure(line.grams), price, ranges.get(line.key, "–"), *cells])
-        rows.append(["all", "", "", "", *paid(self.total, "≥ " * bool(self.missing))])
-        return [(heads, rows, "", (*strong, len(rows) - 1))]
+                rows.append(row(f"\u2003{line.name}", [line], price))
+        return [(heads, [*rows, row("all", self.lines)], "", (*strong, len(rows)))]
 
     def against(self, other: "Cost") -> "CostChange":
         """Return the CostChange from another Cost to this one. Raises AmountError for two currencies.
@@ -258,14 +239,12 @@ def cost(
     pieces: int | str | None = None,
     flour: float | str | None = None,
     dough: float | str | None = None,
-    losses: dict[str, Any] | None = None,
     calibration: Any = None,
 ) -> Cost:
     """Return the Cost of a batch's ingredients: what is weighed, losses made good, at a price list.
 
     prices: what `read_prices` read, or {ingredient or kind: price per kg} as `solve` takes it [currency per kg].
     pieces, flour, dough: how much is made [count; g or any mass], one of them; else the formula's own count.
-    losses: {stage: share lost [%]} where they are others than the formula's.
     calibration: with the kitchen's own baking losses.
 
     Cost of a line = g x price per kg / 1000, in the currency of the list. What has no price is named and makes every
@@ -277,7 +256,7 @@ def cost(
     """
     only_one(formula, "to be costed line by line", "choose one")
     price_list = as_prices(formula, prices)
-    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, losses=losses, calibration=calibration)
+    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, calibration=calibration)
     if not made.pieces:
         raise too_little(formula, made)
     lines = []
@@ -291,6 +270,4 @@ def cost(
     used = [row for row in price_list.rows if row.key in {line.key for line in lines}]
     notes = [f"{text}." for text in left_out(formula, "so it costs nothing")]
     notes += [f"{row.name}: {row.how}." for row in used if row.how] + doubts_of(used)
-    if any(row.low is not None for row in used):
-        notes.append(BAND)
     return Cost(formula, price_list, made, tuple(lines), tuple(notes))

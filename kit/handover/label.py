@@ -194,13 +194,9 @@ class Label(page.Result):
         The other is of an older formula, or of the other market.
         """
         mine, its = self._lines(), other._lines()
-        figures = zip(self.nutrients, other.nutrients, strict=False)
-        still = {now.line for now, was in figures if now.undecided_from(was)}
         rows = [(line, its.get(line, "–"), mine.get(line, "–")) for line in dict.fromkeys((*its, *mine))]
-        changed = tuple(row for row in rows if row[1] != row[2] and row[0] not in still)
-        return LabelChanges(
-            changed, ("before", "after") if self.market == other.market else (other.market, self.market)
-        )
+        sides = ("before", "after") if self.market == other.market else (other.market, self.market)
+        return LabelChanges(tuple(row for row in rows if row[1] != row[2]), sides)
 
     def _lines(self):
         """Everything that the label says, {line: text}; figures per 100 g."""
@@ -210,13 +206,12 @@ class Label(page.Result):
 
     def sources(self):
         """Return what the label rests on: the laws, the tables of rounding and factors, the ingredients' figures."""
-        laws = [row for row in table("allergen_lists").rows if row.list == self.market]
-        for name in ("label_nutrients", "label_rounding", "energy_factors") if self.nutrients else ():
-            laws += table(name).rows
-        known, used = self.formula.ingredients, dict.fromkeys(key for part in self.formula.parts for key in part.keys)
-        keys = dict.fromkeys(row.source for row in (*laws, *map(known.__getitem__, used)))
-        own = dict.fromkeys(known.house_figures(key) for key in used)
-        return [source(key) for key in keys if key] + [text for text in own if text]
+        names = ("label_nutrients", "label_rounding", "energy_factors") if self.nutrients else ()
+        rows = [row for row in table("allergen_lists").rows if row.list == self.market]
+        rows += [row for name in names for row in table(name).rows]
+        known, used = self.formula.ingredients, [key for part in self.formula.parts for key in part.keys]
+        keys = dict.fromkeys(row.source for row in (*rows, *map(known.__getitem__, used)) if row.source)
+        return [*map(source, keys), *filter(None, dict.fromkeys(map(known.house_figures, used)))]
 
     def page(self, paper: str = "A4") -> str:
         """Return the printable HTML page of the draft, on A4 or Letter. Raises AmountError for another paper."""
@@ -292,7 +287,7 @@ def label(
         nutrients = ()
     contains, unlisted = _contains(market, items)
     blanks.append(f"net mass (a piece: {figure(piece)} g on average)")
-    if missing := [n.called for n in nutrients if not n.settled]:
+    if missing := [n.line for n in nutrients if not n.settled]:
         blanks.append(f"{listing(missing)}, by the makers' sheets or a laboratory")
     return Label(
         formula,
@@ -328,21 +323,17 @@ def _items_of(formula, market, lost):
 
 def _emphasised(formula, items, wanted):
     """The Items that are put forward, by their name on the label, a kind, or any name of an ingredient."""
-    found = []
+    found, known = {}, formula.ingredients
     for word in (wanted,) if isinstance(wanted, str) else wanted:
-        key = formula.ingredients.find(word) if plain(word) in formula.ingredients.index else ""
-        ways = (
-            [item for item in items if plain(item.name) == plain(word)],
-            [item for item in items if any(each.kind == plain(word) for each in item.bought)],
-            [item for item in items if any(each.key == key for each in item.bought)],
-        )
-        these = next(filter(None, ways), [])
-        if not these:
+        key = known.find(word) if plain(word) in known.index else ""
+        named = [item for item in items if plain(item.name) == plain(word)]
+        meant = [item for item in items if any(each.kind == plain(word) or each.key == key for each in item.bought)]
+        if not (named or meant):
             names_here = [item.name for item in items]
             be = f"ingredients of the label: {listing(names_here, 'or')}"
             raise UnknownName(must("emphasised", be, repr(str(word)), did_you_mean(word, names_here)))
-        found += [item for item in these if item not in found]
-    return found
+        found |= {item.name: item for item in named or meant}
+    return found.values()
 
 
 def _contains(market, items):
@@ -377,27 +368,23 @@ def _nutrition_notes(nutrients, amounts):
     unknown = {}
     for n in nutrients:
         if where := n.unknown_in():
-            unknown.setdefault(where, []).append(n.called)
+            unknown.setdefault(where, []).append(n.line)
     notes = [_PROTEIN, *(f"{capital(listing(figures))}: {where}." for where, figures in unknown.items())]
     if (alcohol := amounts["alcohol"][0]) > 0.005:
         notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
     return notes
 
 
-def _water_note(item, baked):
-    """Say how much of the added water is left, and whether the EU's list may leave it out."""
-    share = 100 * item.listed_by / baked
-    may = " and may be left out of the list" if declare("added_water", share).step is None else ""
-    left = f"{figure(item.listed_by)} g left, {figure(share)} % of the baked piece{may}"
-    said = left if item.listed_by else "all of it leaves"
-    return f"Added water: {figure(item.grams, 1)} g weighed in, {said} (Annex VII Part A (1), from memory)."
-
-
 def _market_notes(formula, market, items, baked):
     """Say what the law of the market asks beside the list, and of each ingredient what its makers have to tell."""
     every = [each for item in items for each in item.bought]
-    added = [item for item in items if any(each.kind == "water" for each in item.bought)]
-    notes = [_water_note(item, baked) for item in added if market == "EU"]
+    notes = []
+    for item in (item for item in items if market == "EU" and any(each.kind == "water" for each in item.bought)):
+        share = 100 * item.listed_by / baked
+        few = item.listed_by and declare("added_water", share).step is None
+        may = " and may be left out of the list" if few else ""
+        left = f"{figure(item.listed_by)} g left, {figure(share)} % of the baked piece{may}"
+        notes.append(f"Added water: {figure(item.grams, 1)} g weighed in, {left} (Annex VII Part A (1), from memory).")
     if any("sulphites" in (*each.brings.contains, *each.brings.asks) for each in every):
         notes.append(_SULPHITES)
     if market == "US":

@@ -132,26 +132,15 @@ class Nutrient:
         return f"at least {figure(int(self.per_100_g[0] * 10**digits + 1e-9) / 10**digits, digits)} {self.unit}"
 
     @property
-    def called(self):
-        """Its name, with the unit where energy stands twice."""
-        return f"energy in {self.unit}" if self.name == "energy" else self.name
-
-    @property
     def line(self):
-        """Its line where two labels are laid against each other."""
-        return f"energy, {self.unit}" if self.name == "energy" else self.key.replace("_", " ")
+        """What it is called in a sentence, with the unit where energy stands twice."""
+        return f"energy in {self.unit}" if self.name == "energy" else self.key.replace("_", " ")
 
     @property
     def settled(self):
         """Whether it is known well enough to be printed."""
         least, most = (declare(self.key, bound) for bound in self.per_100_g)
         return least == most
-
-    def undecided_from(self, other):
-        """Return whether less has changed from another than is unknown, and both may be declared alike."""
-        one, two = ({str(declare(n.key, bound)) for bound in n.per_100_g} for n in (self, other))
-        (least, most), (was_least, was_most) = self.per_100_g, other.per_100_g
-        return bool(one & two) and abs(least - was_least) <= max(most - least, was_most - was_least)
 
     def unknown_in(self):
         """Return in what of a piece the figure is unknown and whether that matters, in words, or nothing."""

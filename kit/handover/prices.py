@@ -31,13 +31,11 @@ OLD = 180  # days after which a price is asked anew, assumed here
 
 @dataclass(frozen=True)
 class Price:
-    """What one ingredient costs: per kg of it that can be used [currency per kg], low and high its 80 % range."""
+    """What one ingredient costs: per kg of it that can be used [currency per kg]."""
 
     key: str
     name: str
     per_kg: float
-    low: float | None = None
-    high: float | None = None
     date: datetime.date | None = None
     bought: str = ""  # the pack as the list has it
     how: str = ""  # the table row that turned it into grams
@@ -75,11 +73,11 @@ class Prices(page.Result):
     @property
     def columns(self):
         """Those of the frame, with the currency."""
-        return ["ingredient", f"{self.currency} per kg".strip(), "low", "high", "date", "as bought"]
+        return ["ingredient", f"{self.currency} per kg".strip(), "date", "as bought"]
 
     def frame_rows(self):
         """Return a row an ingredient."""
-        return [(r.name, r.per_kg, r.low, r.high, r.date, r.bought) for r in self.rows]
+        return [(r.name, r.per_kg, r.date, r.bought) for r in self.rows]
 
     @property
     def grounds(self):
@@ -91,8 +89,8 @@ class Prices(page.Result):
 
     def tables(self):
         """Return the table of the list."""
-        rows = [[r.name, shown(r.per_kg), span(r), r.bought, r.date or "–", r.note] for r in self.rows]
-        heads = ["", self.columns[1], "80 % range", "as bought", "date", "note"]
+        rows = [[r.name, shown(r.per_kg), r.bought, r.date or "–", r.note] for r in self.rows]
+        heads = ["", self.columns[1], "as bought", "date", "note"]
         return [(heads, rows, self.name + " (invented)" * self.invented)]
 
 
@@ -101,17 +99,12 @@ def shown(per_kg):
     return figure(per_kg, 2 if per_kg >= 0.095 or not per_kg else 4)
 
 
-def span(price):
-    """Return the range of a price as text; a dash where the list gives none."""
-    return "–" if price.low is None else f"{figure(price.low, 2)} to {figure(price.high, 2)}"
-
-
 def read_prices(path: str | Path, ingredients: Ingredients | None = None, today: Any = None) -> Prices:
     """Return the Prices in a CSV file, every row checked.
 
     path: of a file with the columns ingredient, price, currency, pack ("25 kg", "20 x 250 g", "30 large eggs", "1 L");
-        and if known usable_percent [% left after shells or trim], date (like 2025-03-04), low_price and high_price
-        (80 % range, same pack), note. Lines that begin with # are comments.
+        and if known usable_percent [% left after shells or trim], date (like 2025-03-04), note; low_price and
+        high_price may stand there for the house's own use. Lines that begin with # are comments.
     ingredients: a house's own, else the kit's.
     today: the day from which prices older than 180 days are told, else the computer's own.
 
@@ -218,31 +211,14 @@ def _price(n, cells, ingredients, today):
     if not 1 <= usable <= 100:
         do = "write 88 when 88 of 100 parts can be used"
         raise AmountError(must("usable_percent", "1 to 100 % of the pack", f"{usable:g}", do))
-    do, paid = "write what was paid for the pack; leave it blank while it is not known", {}
-    for column in ("price", *(name for name in ("low_price", "high_price") if cells.get(name))):
-        paid[column] = above(column, number(cells[column], column), unit=money, do=do)
-    if len(paid) == 2:
-        do = "add the other end"
-        raise AmountError(must("range", "low_price and high_price, or neither", list(paid)[-1], do))
-    if len(paid) == 3 and not paid["low_price"] <= paid["price"] <= paid["high_price"]:
-        got = f"{paid['low_price']:g} to {paid['high_price']:g} around {paid['price']:g}"
-        raise AmountError(must("range", "low_price to high_price with the price between", got, "turn it round"))
-    per_kg = {column: value * 1000 / (weighed.grams * usable / 100) for column, value in paid.items()}
-    bought = f"{figure(paid['price'], 2)} {money} for {pack}" + (f", {usable:g} % of it usable" if usable < 100 else "")
-    date = read_date(cells.get("date"))
-    price = Price(
-        key,
-        name,
-        per_kg["price"],
-        per_kg.get("low_price"),
-        per_kg.get("high_price"),
-        date,
-        bought,
-        "" if weighed.how == "weighed" else weighed.how,
-        n,
-        cells.get("note", ""),
-        date is not None and (today - date).days > OLD,
+    paid = above(
+        "price", number(cells["price"], "price"), unit=money, do="write what was paid for the pack, or nothing"
     )
+    per_kg = paid * 1000 / (weighed.grams * usable / 100)
+    bought = f"{figure(paid, 2)} {money} for {pack}" + (f", {usable:g} % of it usable" if usable < 100 else "")
+    date, how = read_date(cells.get("date")), "" if weighed.how == "weighed" else weighed.how
+    old = date is not None and (today - date).days > OLD
+    price = Price(key, name, per_kg, date, bought, how, n, cells.get("note", ""), old)
     said = [f"{name}, row {n}: {doubt}" for doubt in _doubts(price, money, ingredients[key], weighed, today)]
     return replace(price, doubts=tuple(said)), money
 
@@ -263,13 +239,8 @@ def _doubts(price, money, ingredient, weighed, today):
 
 def doubts_of(rows):
     """Return what is doubtful about some Prices in words, the old ones in one sentence."""
-    old = sorted((row for row in rows if row.old), key=lambda row: row.date)
-    said = (
-        [
-            f"{len(old)} of {plural(len(rows), 'price')} older than {OLD} days, the oldest, {old[0].name}, of "
-            f"{old[0].date.isoformat()}: ask anew."
-        ]
-        if old
-        else []
-    )
+    old, said = sorted((row for row in rows if row.old), key=lambda row: row.date), []
+    if old:
+        which = f"{len(old)} of {plural(len(rows), 'price')} older than {OLD} days, the oldest, {old[0].name}"
+        said = [f"{which}, of {old[0].date.isoformat()}: ask anew."]
     return [*said, *(text for row in rows for text in row.doubts)]

@@ -1,6 +1,7 @@
 """The pages that leave the bakehouse, in one look: black on white, the invented marked, local codes first."""
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import ClassVar
 
 from .. import page, words
@@ -8,15 +9,13 @@ from ..cautions import FIRST
 from ..words import capital, figure
 from .weighing import counted, trimmed
 
-LOOK = """
-body { max-width: none; font: 10pt/1.25 Arial, "Liberation Sans", Helvetica, sans-serif }
-h1, h2, p, ol, ul { margin: 0 } h1 { font-size: 16pt; line-height: 1.1 } h1 small { font-size: 9pt; font-weight: 400 }
-h2 { font-size: 11pt }
-.head { display: flex; justify-content: space-between; gap: 4mm; margin-bottom: 1mm }
-.head span { white-space: nowrap }
-.caution { break-inside: avoid; font-size: 8pt; line-height: 1.1; margin-top: 1mm } tr, li { break-inside: avoid }
-"""
 _INVENTED = " (invented)"
+
+
+def _page(title, body, of, paper):
+    """Return the whole HTML page, in the look of all and that of a "sheet" or of "tables"."""
+    css = [Path(__file__).with_name(f"{name}.css").read_text(encoding="utf-8") for name in ("look", of)]
+    return page.sheet(title, body, "".join(css), paper)
 
 
 @dataclass(frozen=True)
@@ -71,35 +70,6 @@ def kept(text):
 
 # the production sheet: the numbers that are weighed the largest
 
-SHEET = """
-@page { margin: 7mm } body { line-height: 1.15 } .sheet { border: 0.4mm solid #000; padding: 1.5mm 3mm }
-.varied { border: 2.2mm dashed #000; padding: 0.5mm 2mm } .head { margin: 0 } .count { font-size: 13pt }
-.contains { border: 0.8mm solid #000; padding: 0.5mm 2.5mm; font-size: 14pt; font-weight: 700; align-self: start;
-  text-align: center; max-width: 42% }
-.contains small { display: block; font-size: 8.5pt; font-weight: 400 } .other { font-weight: 700; font-size: 11pt }
-.new { border: 0.3mm solid #000; padding: 0.2mm 1.5mm; margin: 0.5mm 0; font-size: 8.5pt; line-height: 1.1 }
-.note { font-weight: 700; font-size: 9.5pt } .two { display: flex; gap: 4mm; margin: 1mm 0 }
-.weigh { flex: 0 0 57.5% } .metric .weigh { flex-basis: 54% }
-.right { flex: 1; display: flex; flex-direction: column; justify-content: space-between }
-table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
-td, th { white-space: nowrap; border-bottom: 0.15mm solid #888; font-weight: 400; vertical-align: baseline }
-thead th { font-size: 9pt; border-bottom: 0.4mm solid #000 } thead h2 { display: inline }
-.weigh td, .weigh th { padding: 0 1.2mm; text-align: right; line-height: 1 }
-.weigh td:first-child, .weigh th:first-child { text-align: left; padding-left: 0; white-space: normal }
-.weigh td { font-size: 12pt } .weigh .large { font-size: 14pt; font-weight: 700 } .weigh .small { font-size: 9pt }
-.weigh .part th { font-size: 9pt; padding: 1.2mm 0 0.4mm; border-bottom: 0.3mm solid #000 }
-.weigh .part b { font-size: 11.5pt } .weigh .total td { border-top: 0.3mm solid #000 }
-.weigh small { font-size: 8.5pt; display: inline-block; white-space: nowrap }
-.tick { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.3mm solid #000; vertical-align: -0.4mm }
-.make h2 { border-bottom: 0.4mm solid #000; padding-bottom: 0.3mm } .make ol { padding-left: 5.5mm }
-.make li { margin-top: 0.4mm; font-size: 10.5pt } .make li p { font-weight: 700 } .check { break-inside: avoid }
-.check td, .check th { padding: 0.35mm 1.5mm; text-align: left; font-size: 10.5pt }
-.check td:first-child, .check th:first-child { padding-left: 0 } .check thead th { font-size: 9pt }
-.check td { white-space: normal } .check .write { min-width: 25mm; border-bottom: 0.3mm solid #000 }
-.lines { display: flex; gap: 2mm; font-size: 10pt; align-items: flex-end; height: 6.4mm }
-.lines span { flex: 1; border-bottom: 0.3mm solid #000 }
-"""
-
 
 def sheet_page(sheet, paper, changes=None, since=None):
     """Return the whole HTML page of a ProductionSheet; changes since another are told under the head."""
@@ -117,7 +87,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
         f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
         f"{_check(sheet)}{foot(sheet.cautions)}</main>"
     )
-    return page.sheet(sheet.title, body, LOOK + SHEET, paper)
+    return _page(sheet.title, body, "sheet", paper)
 
 
 def _heads(title, *names):
@@ -177,16 +147,6 @@ def _lines(names):
 
 # the draft of a label, and what a piece costs: tables as in the notebook, tighter
 
-TABLES = """
-@page { margin: 11mm } p { margin: 1mm 0 }
-table { margin: 1.5mm 0 !important; break-inside: avoid }
-td, th { padding: 0.4mm 2mm !important; font-size: 9pt; color: #000; border-bottom: 1px solid #999 !important }
-p, li { orphans: 2 } .draft { border: 1.5pt solid #000; padding: 1mm 3mm } .small { font-size: 8.5pt }
-.blank { display: flex } .blank i { flex: 1; min-width: 25mm; border-bottom: 1px solid #000; margin-left: 3mm }
-.cols { display: flex; gap: 8mm; align-items: flex-start } .cols .rest { flex: 1 }
-.cols .figures { width: min-content } .figures td, .figures th { white-space: nowrap }
-"""
-
 
 _HEADING = '<h2 style="font-size:11pt;margin:3mm 0 1mm">'
 
@@ -211,7 +171,7 @@ def label_page(label, paper):
     """Return the whole HTML page of a Label."""
     title = title_of(label.formula, f"Draft label, {label.market}: ")
     body = f"{head(title, label.formula)}{label_body(label)}{foot(label.cautions)}"
-    return page.sheet(title, body, LOOK + TABLES, paper)
+    return _page(title, body, "tables", paper)
 
 
 CAUTIONS = ("Tax and how a price is shown are for the law of the place.", "Prices move: ask before a quote.")
@@ -221,6 +181,5 @@ def cost_page(cost, paper):
     """Return the whole HTML page of a Cost."""
     title = title_of(cost.formula, "What it costs: ", cost.prices.invented)
     tables = "".join(page.table(*one) for one in cost.tables())
-    body = f"{head(title, cost.formula)}<p><b>{page.escape(cost.words)}</b></p>{tables}"
-    body += page.paragraphs([*cost.notes, cost.price_list()]) + foot(CAUTIONS)
-    return page.sheet(title, body, LOOK + TABLES + "table { width: 100% }", paper)
+    body = f'{head(title, cost.formula)}<p><b>{page.escape(cost.words)}</b></p><div class="wide">{tables}</div>'
+    return _page(title, body + page.paragraphs([*cost.notes, cost.price_list()]) + foot(CAUTIONS), "tables", paper)

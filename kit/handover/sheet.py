@@ -176,27 +176,26 @@ class ProductionSheet(page.Result):
             do = "make one of the older formula with the same working column"
             raise FormulaError(must("other", f"a production sheet in {self.working}", got, do))
         now, before = self._told(), other._told()
-        rows = [(*what, before.get(what, ""), now.get(what, "")) for what in dict.fromkeys((*now, *before))]
-        was, exact = ({f"{n.part}, {n.item}": n.exact for n in sheet.lines} for sheet in (other, self))
+        rows = [(*what, before.get(what, ("",))[0], now.get(what, ("",))[0]) for what in dict.fromkeys((*now, *before))]
         new, old = self._steps(), other._steps()  # {text: its step}: a step put between two leaves the others alone
         gone, come = ([text for text in these if text not in those] for these, those in ((old, new), (new, old)))
         for gone_, text in itertools.zip_longest(gone, come, fillvalue=""):
             rows.append(("make", new.get(text) or old[gone_], gone_, text))
 
         def matters(row):
-            moved = exact.get(row[1], 0.0) - was.get(row[1], 0.0) if row[0] == "weigh" else 0.0
-            return ("head", "make", "check", "weigh").index(row[0]), -abs(moved)
+            exact, was = (told.get(row[:2], ("", 0.0))[-1] for told in (now, before))
+            return ("head", "make", "check", "weigh").index(row[0]), -abs(exact - was) if row[0] == "weigh" else 0
 
         return SheetChanges(tuple(sorted((row for row in rows if row[2] != row[3]), key=matters)))
 
     def _told(self):
-        """What head, lines and checks say: {(where, what): text}."""
-        head = {"allergens": listing(self.allergens), "to check": listing(self.to_check)}
-        head |= {"batch": counted(self.pieces, "piece"), "name": self.title}
-        weigh = {f"{n.part}, {n.item}": n.american if self.working == "US" else f"{n.metric} g" for n in self.lines}
-        check = {check.what: "; ".join(filter(None, (check.aim, check.act))) for check in self.checks}
-        told = {"head": head, "weigh": weigh, "check": check}
-        return {(where, what): text for where, some in told.items() for what, text in some.items()}
+        """What head, lines and checks say: {(where, what): (text, g of a line)}."""
+        said = [("head", "allergens", listing(self.allergens)), ("head", "to check", listing(self.to_check))]
+        said += [("head", "batch", counted(self.pieces, "piece")), ("head", "name", self.title)]
+        said += [("check", check.what, "; ".join(filter(None, (check.aim, check.act)))) for check in self.checks]
+        told = {(where, what): (text, 0.0) for where, what, text in said}
+        unit = " g" * (self.working != "US")
+        return told | {("weigh", f"{n.part}, {n.item}"): (n.shown(self.working)[0] + unit, n.exact) for n in self.lines}
 
     def _steps(self):
         return {text: f"step {n}" for n, task in enumerate(self.tasks, 1) for text in task.texts}
@@ -220,7 +219,6 @@ def production_sheet(
     tray: str = "600 x 400 mm",
     oven: int | None = None,
     fit: ToppingFit | None = None,
-    varies: Formula | None = None,
 ) -> ProductionSheet:
     """Return the ProductionSheet of a formula: what to weigh, to make, to check and to write down, for one A4 page.
 
@@ -232,7 +230,6 @@ def production_sheet(
     calibration: with the kitchen's own losses and scatter.
     tray, oven: a tray's sides, and how many trays the oven takes at once [count], as in `trays`.
     fit: what `topping_fit` returns, where the disc is another than the usual.
-    varies: the Formula whose allergens these are held against, else the one that its file names.
 
     Masses are scaled unrounded, then each line is rounded on its own (scale_steps.csv, sheet_steps.csv). Limits hold
     95 % of the means of ten pieces. Raises FormulaError, AmountError, UnitError, UnknownName.
@@ -246,8 +243,6 @@ def production_sheet(
     for bake in bakes:
         check_bake(bake)
     working = one_of("working", working, WORKINGS, "say which column is worked in")
-    if not isinstance(varies, Formula | None):
-        raise FormulaError(must("varies", "the Formula that this one varies", type(varies).__name__, "read it first"))
     made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, calibration=calibration)
     if made.pieces < 1:
         raise too_little(formula, made)
@@ -258,7 +253,7 @@ def production_sheet(
     tins = trays(formula, tray=tray, oven=oven, pieces=made.pieces, calibration=calibration)
     scatter = made.scatter(coverage=COVERAGE)
     hazards = cautions_for(formula)
-    origin, missing = _origin(formula) if varies is None else (varies, ())
+    origin, missing = _origin(formula)
     allergens = tuple(hazards.allergens)
     others = allergens if origin is None else tuple(cautions_for(origin).allergens)
     goods = goods_of(formula)

@@ -140,11 +140,9 @@ class HandoverPanel(Panel):
         def change(a, b):
             return more(b - a, like=like) if abs(b - a) > 1e-9 else ""
 
-        ends = now.band and " to ".join(each(end, like=like) for end in now.band)
-        band = f"four times in five {ends}" if ends else "no ranges of prices given"
         batch = f"{plural(now.pieces, 'piece')} cost{'s' * (now.pieces == 1)}"
         entries = [
-            ("a piece costs", least + each(like, now.currency), change(was.per_piece, like), band),
+            ("a piece costs", least + each(like, now.currency), change(was.per_piece, like), ""),
             (batch, least + money(now.total, now.currency), moved(now.total - was.total, 2), ""),
         ]
         by = f'<b style="color:{look.INK}">{change(was.selling_price(margin), asked)}</b>'

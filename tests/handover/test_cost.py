@@ -125,7 +125,7 @@ def test_what_has_no_price_is_said_and_never_nothing():
     assert made.total == pytest.approx(whole.total - gone)
     assert "no price" in made._repr_html_()
     partly = kit.cost(BUN.vary(honey=3), PRICES)
-    assert "80 % band of what has a price in a piece" in partly.words
+    assert partly.missing
     assert "≥ " in made._repr_html_()
     assert made.to_frame()["cost"].isna().sum() == 3  # salt in dough and topping, yolk
     assert "no price" in change_of(BUN, BUN.vary(salt=2), known).words
@@ -166,22 +166,6 @@ def test_a_piece_that_nobody_weighed_is_said_before_its_cost(tmp_path):
         assert "taken as" not in kit.cost(said_so, prices, pieces=10).words
         assert said_so.fingerprint == bare.fingerprint  # the same bun either way
     assert "taken as" not in kit.cost(BUN, PRICES).words
-
-
-def test_the_band_is_that_of_prices_drawn_at_random():
-    """200,000 price lists, each price normal with its range as 10 % and 90 % points; the demo's made symmetric."""
-    rows, rng = PRICES.rows, np.random.default_rng(1)
-    made = kit.cost(BUN, PRICES)
-    grams = {key: sum(x.grams for x in made.lines if x.key == key) for key in {x.key for x in made.lines}}
-    half = np.array([grams.get(r.key, 0) / 1000 * ((r.high or 0) - r.per_kg if r.low else 0) / 48 for r in rows])
-    drawn = made.per_piece + rng.standard_normal((200_000, len(rows))) @ (half / 1.2815515655)
-    assert made.band[1] == pytest.approx(np.quantile(drawn, 0.9), abs=0.0002)
-    low = np.array([grams.get(r.key, 0) / 1000 * (r.per_kg - r.low if r.low else 0) / 48 for r in rows])
-    drawn = made.per_piece + rng.standard_normal((200_000, len(rows))) @ (low / 1.2815515655)
-    assert made.band[0] == pytest.approx(np.quantile(drawn, 0.1), abs=0.0002)
-    assert "80 % band" in made.words
-    assert "prices move independently" in made._repr_html_()
-    assert kit.cost(BUN, PRICES.per_kg).band is None
 
 
 def test_the_solver_means_the_same_cost():
@@ -279,12 +263,12 @@ def test_prices_as_bakers_write_them(tmp_path):
     found = kit.read_prices(path)
     assert (found.currency, found.invented) == ("€", False)
     flour = price_of(found, "bread flour")
-    assert (flour.per_kg, flour.low, flour.high) == pytest.approx((3.125, 2.5, 3.75))
+    assert flour.per_kg == pytest.approx(3.125)
     assert price_of(found, "milk").per_kg == pytest.approx(1.1 / (244 / 236.588))
     assert price_of(found, "egg").per_kg == pytest.approx(3 / 0.44)
     assert price_of(found, "table salt").per_kg == pytest.approx(1 / 0.90718474)
     assert "44.0 g each, from the table of measures" in found.sources()["egg"]
-    assert list(found.to_frame().columns[:3]) == ["€ per kg", "low", "high"]
+    assert list(found.to_frame().columns[:2]) == ["€ per kg", "date"]
 
 
 def listed(tmp_path, row):
@@ -392,8 +376,6 @@ WRONG = [
     ("butter,5,EUR,20 degC,,,\n", UnitError, "a mass, or a measure"),
     ("butter,5,EUR,,,,\n", AmountError, "a number, with or without a unit"),
     ("butter,5,EUR,1 kg,last week,,\n", AmountError, "a day of the calendar"),
-    ("butter,5,EUR,1 kg,,4,\n", AmountError, "'range' must be low_price and high_price, or neither"),
-    ("butter,5,EUR,1 kg,,6,7\n", AmountError, "with the price between"),
     ("butter,5,EU", FileError, "'list.csv' must be a whole table .got a broken row 3.*mend that row"),
     ('butter,5,EUR,1 kg,,,"', FileError, "a broken row 3.; mend that row"),
     ("butter,5,50,EUR,1 kg,,,\n", FileError, "put a cell with a comma in quotes"),
