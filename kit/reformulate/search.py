@@ -158,7 +158,7 @@ class _Road:
     @staticmethod
     def _better(new, old):
         if max(new[0], old[0]) > HELD:
-            return new[0] < old[0] - 1e-9
+            return new[0] < old[0] * (1 - 1e-4) - 1e-9
         return new[1] < old[1] - _GAIN * max(abs(old[1]), 1.0) or new[0] < old[0] / 2
 
     def _rows(self, here):

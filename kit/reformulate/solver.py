@@ -259,12 +259,9 @@ def _because(problem, conflict):
 
 def _ends(problem, conflict):
     """Yield how far what is wanted of the conflict can go while all else holds; what a dough will do has no end."""
-    for demand in [d for d in conflict if d.asked == "wanted" and d.what not in PROCESS]:
+    for demand in [d for d in conflict if d.asked == "wanted" and len(d.sides) == 1 and d.what not in PROCESS]:
         rest = [other for other in problem.demands if other is not demand]
-        there = problem.reach(rest, some=True)
-        if there is None:
-            continue
-        sign = -1 if problem.model.at(there).value(demand.what) < demand.low else 1
+        sign = -1 if problem.model.at().value(demand.what) < demand.low else 1
         found = problem.reach(rest, aim=(demand.what, sign))
         if found is not None:
             end = problem.model.at(found).value(demand.what)
