@@ -265,34 +265,25 @@ class Ingredients:
         >>> own.house_rows(["butter_unsalted", "honey"])
         {'butter_unsalted': {'fat_g_per_100g': '84', 'water_g_per_100g': '14.5'}}
         """
-        column_names = {name: f"{name}_{UNIT.get(name, 'g')}_per_100g" for name in COLUMNS}
         allowed = {*table("ingredients").columns, *HOUSE_WORDS}
-        rows, overridden, stated = list(self.rows), {}, dict(self.stated)
-        place = dict(self._place)
+        rows, stated = {row.key: row for row in self.rows}, dict(self.stated)
         for key, cells in house.items():
             for column in cells:
                 if column not in allowed:
                     do = did_you_mean(column, allowed)
                     raise UnknownName(must("column", "one of ingredients.csv", repr(column), do))
             given = {name: str(value) for name, value in cells.items() if str(value) != ""}
-            if key in place:
-                rows[place[key]] = rows[place[key]] | given
-            else:
-                for need in ("name", "kind"):
-                    if not given.get(need):
-                        do = f"give its {need} in the house's file"
-                        raise FileError(must(key, f"an ingredient with a {need}", "none", do))
-                blank = dict.fromkeys(allowed, "") | {"group": "other", "counts_as_liquid": "no", "key": key}
-                rows.append(blank | given)
-                place[key] = len(rows) - 1
+            for need in ("name", "kind") if key not in rows else ():
+                if not given.get(need):
+                    do = f"give its {need} in the house's file"
+                    raise FileError(must(key, f"an ingredient with a {need}", "none", do))
+            blank = dict.fromkeys(allowed, "") | {"group": "other", "counts_as_liquid": "no", "key": key}
+            rows[key] = rows.get(key, blank) | given
             _must_be_complete(key, given)
-            overridden[key] = [name for name in COLUMNS if given.get(column_names[name])]
             stated[key] = stated.get(key, {}) | given
-        result = _ingredients(rows, origin, stated)
-        result.house[: len(self.rows)] = self.house
-        for key, names in overridden.items():
-            result.house[place[key], [COLUMNS.index(name) for name in names]] = True
-            _must_close(result, place[key])
+        result = _ingredients(rows.values(), origin, stated)
+        for key in house:
+            _must_close(result, result.row(key))
         return result
 
     def house_rows(self, keys):
@@ -323,8 +314,8 @@ def _must_close(result, place):
 
 
 def _ingredients(rows, origin="reference tables", stated=None):
-    rows = tuple(map(Row, rows))  # figures as text: what is known of them stands in the arrays
-    composition, known = np.zeros((len(rows), len(COLUMNS))), np.zeros((len(rows), len(COLUMNS)), bool)
+    rows, stated = tuple(map(Row, rows)), stated or {}  # figures as text: what is known of them stands in the arrays
+    composition, known, house = (np.zeros((len(rows), len(COLUMNS)), kind) for kind in (float, bool, bool))
     index = {}
     for n, row in enumerate(rows):
         for name in (row.key, row.name, *row.aliases.split(";")):
@@ -332,18 +323,20 @@ def _ingredients(rows, origin="reference tables", stated=None):
                 do = f"rename it: {rows[index[plain(name)]].name} is called that already"
                 raise FileError(must("ingredient", "called by names of its own", repr(name), do))
         for c, column in enumerate(COLUMNS):
-            text = row[f"{column}_{UNIT.get(column, 'g')}_per_100g"]
-            if text != "":
-                try:
-                    composition[n, c] = float(text)
-                except ValueError:
-                    raise AmountError(must(f"{row.name} {column}", "a number", repr(text), "weigh it")) from None
-                if not 0 <= composition[n, c] < np.inf or (column not in OTHERS and composition[n, c] > 100):
-                    raise AmountError(must(f"{row.name} {column}", "0 to 100 g per 100 g", text, "check it"))
-                known[n, c] = True
+            written = f"{column}_{UNIT.get(column, 'g')}_per_100g"
+            house[n, c] = written in stated.get(row.key, ())
+            if (text := row[written]) == "":
+                continue
+            try:
+                composition[n, c] = float(text)
+            except ValueError:
+                raise AmountError(must(f"{row.name} {column}", "a number", repr(text), "weigh it")) from None
+            if not 0 <= composition[n, c] < np.inf or (column not in OTHERS and composition[n, c] > 100):
+                raise AmountError(must(f"{row.name} {column}", "0 to 100 g per 100 g", text, "check it"))
+            known[n, c] = True
         if row.kind == "water":  # its 0.1 g of minerals left out: what is poured from the tap is all water
             composition[n, : len(COMPONENTS)] = [100.0 * (name == "water") for name in COMPONENTS]
-    return Ingredients(rows, composition, known, np.zeros_like(known), index, origin, stated or {})
+    return Ingredients(rows, composition, known, house, index, origin, stated)
 
 
 def in_tables(key):

@@ -20,7 +20,6 @@ from .words import figure, without_zeros
 
 LONGEST = 200  # characters of an amount
 UNIT_OF = {"mass": "g", "percentage": "%", "temperature": "degC", "time": "min", "volume": "mL", "length": "cm"}
-PINT_UNIT = {"mass": "gram", "temperature": "degC", "time": "minute", "volume": "milliliter", "length": "centimeter"}
 NUMBER = re.compile(r"^([+-]?)\s*(?:(?:(\d[\d.,' ]*?)\s+)?(\d+)\s*/\s*(\d+)|([\d.,'][\d.,' ]*))(?=\s|[^\d.,]|$)")
 
 _SAME = str.maketrans("−–º’", "--°'")  # as keyboards and word processors write them
@@ -193,7 +192,7 @@ def near_unit(unit, kinds, otherwise=""):
 def _measured(value, row, text):
     made = value * (row.value or 1)
     if not row.value:
-        made = _registry().Quantity(value, row.pint).to(PINT_UNIT[row.kind]).magnitude
+        made = _registry().Quantity(value, row.pint).to(UNIT_OF[row.kind]).magnitude
     return Amount(made, row.kind, UNIT_OF[row.kind], text, row.unit, row.note)
 
 

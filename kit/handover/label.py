@@ -21,36 +21,6 @@ from .weighing import left_out, taken
 
 MARKETS = ("EU", "US")
 
-DRAFT = (
-    "Draft to check: not legal advice, have it checked under the law of the place. For what is bought in, the "
-    "maker's own figures and list of ingredients come first. Calculated from what goes in: yeast eats some of the "
-    "sugar, baking changes vitamins. Traces ('may contain') cannot be computed: they are the shop's to decide."
-)
-_PROTEIN = (
-    "Protein is the tables' own, which take 5.7 g for 1 g of nitrogen in wheat and 6.38 in milk (from memory); the EU "
-    "asks for 6.25."
-)
-_SULPHITES = (
-    "Sulphites: above 10 mg/kg in what is sold they are declared, in the EU as an allergen (Annex II), in the "
-    "US by 21 CFR 101.100(a)(4), from memory."
-)
-_PERCENTAGE = "percentage of what its name or a picture puts forward, or it is known by"
-_BLANK = {
-    "EU": (
-        "name of the food",
-        "date: best before or use by, and the lot",
-        "how to store it, once opened too",
-        "name and address of the business",
-        "country of origin, where leaving it out would mislead",
-    ),
-    "US": (
-        "statement of identity",
-        "name and place of business",
-        "date and how to keep it, where the place asks for them",
-        "Nutrition Facts: not drafted here",
-    ),
-}
-
 
 @dataclass(frozen=True)
 class Bought:
@@ -137,6 +107,11 @@ def _whole(word):
     return rf"\b{re.escape(word)}(?:e?s)?\b"
 
 
+def _words(market, what):
+    """The words of a market's label, by label_words.csv."""
+    return [row.words for row in table("label_words").rows if (row.market, row.what) == (market, what)]
+
+
 @functools.cache
 def _listed_in(market):
     """The members of a market's list of allergens."""
@@ -159,8 +134,12 @@ class Label(page.Result):
     still_to_write: tuple[str, ...] = field(default=(), repr=False)
     to_check: tuple[str, ...] = ()  # what may bring other allergens
     cautions: tuple[str, ...] = field(default=(), repr=False)
-    draft = DRAFT
     columns = ("nutrient", "unit", "in 100 g", "declared")
+
+    @property
+    def draft(self):
+        """That it is a draft, and what it rests on."""
+        return _words("", "draft")[0]
 
     @property
     def ingredients(self):
@@ -276,11 +255,12 @@ def label(
     items, hazards = _items_of(formula, market, raw - piece), cautions_for(formula)
     open_in = left_out(formula, "so it is in no figure and stands last in the list")
     notes = [f"{text}." for text in (*taken(formula), *made.capped, *open_in)]
-    blanks, percentages, forward = [*_BLANK[market]], {}, _emphasised(formula, items, emphasised)
+    percentages, forward = {}, _emphasised(formula, items, emphasised)
+    blanks = _words(market, "to write")
     if market == "EU":
         percentages = quid({item.name: item.grams for item in forward if item.grams}, piece, raw)
         unweighed = [f"percentage of {item.name}: weigh what sticks" for item in forward if not item.grams]
-        blanks[1:1] = unweighed if forward else [_PERCENTAGE]
+        blanks[1:1] = unweighed if forward else _words(market, "put forward")
         notes += _nutrition_notes(nutrients, amounts)
         notes += [_foreseen(made, calibration)] * (baked is None)
     else:
@@ -369,7 +349,10 @@ def _nutrition_notes(nutrients, amounts):
     for n in nutrients:
         if where := n.unknown_in():
             unknown.setdefault(where, []).append(n.line)
-    notes = [_PROTEIN, *(f"{capital(listing(figures))}: {where}." for where, figures in unknown.items())]
+    notes = [
+        *_words("EU", "protein"),
+        *(f"{capital(listing(figures))}: {where}." for where, figures in unknown.items()),
+    ]
     if (alcohol := amounts["alcohol"][0]) > 0.005:
         notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
     return notes
@@ -386,7 +369,7 @@ def _market_notes(formula, market, items, baked):
         left = f"{figure(item.listed_by)} g left, {figure(share)} % of the baked piece{may}"
         notes.append(f"Added water: {figure(item.grams, 1)} g weighed in, {left} (Annex VII Part A (1), from memory).")
     if any("sulphites" in (*each.brings.contains, *each.brings.asks) for each in every):
-        notes.append(_SULPHITES)
+        notes += _words("", "sulphites")
     if market == "US":
         rows = cautions_for(formula, also=("label",)).rows
         notes += [f"{row.hazard} {row.control}" for row in rows if row.arises_when == "label"]

@@ -76,13 +76,8 @@ class SheetChanges(Changes):
 
     @property
     def words(self):
-        """What is new, in one line; each part's name once, for paper is short."""
-        said, last = [], ""
-        for where, what, before, now in self.rows:
-            part, _, item = what.partition(", ") if where == "weigh" else ("", "", what)
-            named = f"{part}: {item}" if part and part != last else item
-            said.append(f"{named} {before or 'not there'} → {now or 'gone'}")
-            last = part
+        """What is new, in one line."""
+        said = (f"{what} {before or 'not there'} → {now or 'gone'}" for _, what, before, now in self.rows)
         return "; ".join(said) or self.nothing
 
 

@@ -16,7 +16,7 @@ def mixed_by(formula: Formula, method: str, flour: float | str | None, lines: di
     method = one_of("method", method, rows)
     row = rows[method]
     if method == "straight":
-        part, made, title, told = "dough", *_straight(formula)
+        part, (made, title, told) = "dough", _straight(formula)
         wrong = (
             "What was in the preferment left out of the dough, or the final dough's percentages read as the total's."
         )

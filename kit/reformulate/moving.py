@@ -1,7 +1,7 @@
 """What may move in a formula, and how every quantity follows it: values with exact slopes.
 
 A balance is a quotient of two sums that are linear in the percentages. So "quantity = target" is linear too:
-top - target x beneath = 0. `Slope` carries a number with its slopes and remembers whether they hold everywhere.
+top - target x beneath = 0. `Ratio` carries both with their slopes and remembers whether they hold everywhere.
 """
 
 import functools
@@ -36,68 +36,61 @@ _HEAVIEST = 10_000.0  # g a piece; beyond it a slip of the pen is certain
 
 
 @dataclass(frozen=True, eq=False)
-class Slope:
-    """A number, its slope on each thing that may move (n,), and whether that slope is the same everywhere."""
+class Ratio:
+    """above / beneath, each an array of its value and its slope on each thing that may move (1 + n,).
 
-    value: float
-    by: np.ndarray
+    They are kept apart, so that "quantity = target" stays straight, the same everywhere, where both of them are.
+    """
+
+    above: np.ndarray
+    beneath: np.ndarray
     straight: bool = True
 
     @property
-    def still(self):
-        """Whether nothing that may move moves it."""
-        return self.straight and not self.by.any()
-
-    def __add__(self, other):
-        return Slope(self.value + other.value, self.by + other.by, self.straight and other.straight)
-
-    def __mul__(self, other):
-        straight = (self.still and other.straight) or (other.still and self.straight)
-        return Slope(self.value * other.value, self.by * other.value + other.by * self.value, straight)
-
-    def __rmul__(self, number):
-        return Slope(self.value * number, self.by * number, self.straight)
-
-    def __truediv__(self, other):
-        if other.value == 0:
-            return Slope(0.0, 0 * self.by, self.straight)
-        by = (self.by - other.by * (self.value / other.value)) / other.value
-        return Slope(self.value / other.value, by, self.straight and other.still)
-
-
-@dataclass(frozen=True, eq=False)
-class Ratio:
-    """above / beneath, two Slopes kept apart, so that "quantity = target" stays straight where both of them are."""
-
-    above: Slope
-    beneath: Slope
+    def quotient(self):
+        """The quotient and its slopes (1 + n,); nothing where nothing is beneath."""
+        if self.beneath[0] == 0:
+            return 0 * self.above
+        value = self.above[0] / self.beneath[0]
+        return np.append(value, (self.above - value * self.beneath)[1:] / self.beneath[0])
 
     @property
-    def slope(self):
-        """The quotient as one Slope."""
-        return self.above / self.beneath
+    def linear(self):
+        """Whether the quotient itself has the same slopes everywhere."""
+        return self.straight and _still(self.beneath)
 
-    @property
-    def straight(self):
-        """Whether "quotient = target" is the same everywhere."""
-        return self.above.straight and self.beneath.straight
+    def over(self, beneath):
+        """Return the same as a Ratio over another array."""
+        if beneath is self.beneath:
+            return self
+        straight = self.linear and (_still(self.above) or _still(beneath))
+        return Ratio(_times(self.quotient, beneath), beneath, straight)
 
     def __add__(self, other):
-        more = other.above if other.beneath is self.beneath else other.slope * self.beneath
-        return Ratio(self.above + more, self.beneath)
+        other = other.over(self.beneath)
+        return Ratio(self.above + other.above, self.beneath, self.straight and other.straight)
 
     def __mul__(self, other):
-        return Ratio(self.above * other.above, self.beneath * other.beneath)
+        parts = (self.above, other.above), (self.beneath, other.beneath)
+        straight = self.straight and other.straight and all(_still(one) or _still(two) for one, two in parts)
+        return Ratio(*(_times(*pair) for pair in parts), straight)
 
     def __rmul__(self, number):
-        return Ratio(number * self.above, self.beneath)
+        return Ratio(number * self.above, self.beneath, self.straight)
 
     def __truediv__(self, other):
-        if other.above.value == 0 and other.above.still:  # nothing to divide by, wherever all else goes
-            return Ratio(0.0 * self.above, other.beneath)
-        if other.beneath is self.beneath:
-            return Ratio(self.above, other.above)
-        return Ratio(self.slope * other.beneath, other.above)
+        if other.above[0] == 0 and _still(other.above):  # nothing to divide by, wherever all else goes
+            return Ratio(0 * self.above, other.beneath, other.straight)
+        top = self.over(other.beneath)
+        return Ratio(top.above, other.above, top.straight and other.straight)
+
+
+def _times(one, two):
+    return np.append(one[0] * two[0], one[0] * two[1:] + two[0] * one[1:])
+
+
+def _still(array):
+    return not array[1:].any()
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,42 +249,42 @@ class Point:
         self.one, self._known = self.fixed(1.0), {}
 
     def fixed(self, value):
-        """Return a number that nothing moves."""
-        return Slope(value, np.zeros(len(self.values)))
+        """Return a number that nothing moves, as an array."""
+        return np.append(value, np.zeros(len(self.values)))
 
     def ratio(self, what):
         """Return the Ratio of a quantity, or of the sum of the variables at these positions."""
         if what not in self._known:
             if not isinstance(what, str):
                 by = np.bincount(what, minlength=len(self.values)).astype(float)
-                self._known[what] = Ratio(Slope(float(self.values @ by), by), self.one)
+                self._known[what] = Ratio(np.append(self.values @ by, by), self.one)
             elif what in self.model.quantities:
                 self._known[what] = self.model.quantities[what].expression.read(self)
             else:
-                self._known[what] = Ratio(self._by_steps(what), self.one)
+                self._known[what] = Ratio(self._by_steps(what), self.one, straight=False)
         return self._known[what]
 
-    def slope(self, what):
-        """Return the same as one Slope."""
-        return self.ratio(what).slope
+    def slopes(self, what):
+        """Return the slopes of the same (n,)."""
+        return self.ratio(what).quotient[1:]
 
     def value(self, what):
         """Return its value."""
-        return self.ratio(what).slope.value
+        return float(self.ratio(what).quotient[0])
 
     def sum(self, lines, account):
         """Return the Ratio of a sum."""
         if lines not in self.model.sums:
             return Ratio(self.fixed(0.0), self.one)
         value, by = (each[..., AT.get(account, len(AT))] for each in self.model.sums[lines])
-        return Ratio(Slope(float(value + self.moved @ by), by), self.one)
+        return Ratio(np.append(value + self.moved @ by, by), self.one)
 
     def piece(self, part):
         """Return the Ratio of the mass of a part on a piece."""
         if part not in self.model.sums:
             return Ratio(self.fixed(0.0), self.one)
         by = np.array([float(v.place == "pieces" and v.written == part) for v in self.model.variables])
-        return Ratio(Slope(float(getattr(self.model.formula.pieces, part) + self.moved @ by), by), self.one)
+        return Ratio(np.append(getattr(self.model.formula.pieces, part) + self.moved @ by, by), self.one)
 
     def kept(self, part):
         """Return the Ratio of the share of a part that reaches the scale."""
@@ -307,7 +300,7 @@ class Point:
         if not np.all(np.isfinite(found)):
             do = "ask for a dough that rises"
             raise FormulaError(must(name.replace("_", " "), "a finite number", "none", do))
-        return Slope(float(found[0]), (found[1:] - found[0]) / step, straight=False)
+        return np.append(found[0], (found[1:] - found[0]) / step)
 
 
 def _bought():

@@ -17,7 +17,7 @@ FLOOR = 1.0  # % of flour or g: below it, a move is measured against this and no
 GIVES_WAY = 1e-3  # what a move of water counts where a hydration is asked for, so that it goes first
 HELD = 1e-5  # how near a quantity must come to what was asked, in its unit
 STILL = 1e-7  # points; below it nothing has moved
-_STEPS = 40
+_STEPS = 25
 _GAIN = 1e-6  # of what is made small; a step that gains less is the last
 
 
@@ -166,12 +166,12 @@ class _Road:
         made = []
         for demand in self.demands:
             ratio = here.ratio(demand.what)
-            scale = ratio.beneath.value or 1.0
+            scale = ratio.beneath[0] or 1.0
             for end, sense in demand.sides:
-                row = ratio.above + -end * ratio.beneath
-                left = (row.by @ (here.values - self.now) - row.value) / scale
-                made.append(_Row(row.by / scale, left, sense, demand.dear, ratio.straight))
-        return made, all(row.straight for row in made) and (not self.aim or here.slope(self.aim[0]).straight)
+                off, *by = (ratio.above - end * ratio.beneath) / scale
+                left = by @ (here.values - self.now) - off
+                made.append(_Row(np.array(by), left, sense, demand.dear, ratio.straight))
+        return made, all(row.straight for row in made) and (not self.aim or here.ratio(self.aim[0]).linear)
 
     def _programme(self, rows, here, radius, elastic):
         """Return the values that are best by these rows, within a radius of here; None when there are none."""
@@ -186,7 +186,7 @@ class _Road:
         # a move is up or down, neither below 0; a row that may be given up has two slacks
         slack = np.kron(np.eye(len(by), m), [1.0, -1.0]) if elastic else np.zeros((len(by), 0))
         whole = np.hstack([by, -by, slack])
-        price = self.aim[1] * here.slope(self.aim[0]).by if self.aim else 0.0
+        price = self.aim[1] * here.slopes(self.aim[0]) if self.aim else 0.0
         dear = np.repeat([row.dear for row in rows[:m]], 2) if elastic else np.zeros(0)
         result = milp(  # of no whole numbers: the shortest way to HiGHS
             np.concatenate([self.weight + price, self.weight - price, dear]),

@@ -41,31 +41,13 @@ class Sensitivities(page.Result):
         return [(["one more", *map(in_words, self.quantities)], rows)]
 
 
-# Hydration first: it is what a baker asks of every ingredient.
-USUAL = (
-    "hydration",
-    "total_hydration",
-    "fat",
-    "sugars",
-    "salt",
-    "protein",
-    "enrichment_ratio",
-    "total_percentage",
-    "sugars_per_piece_dough",
-    "sugars_per_piece_topping",
-    "sweetness_split",
-    "sugars_per_piece",
-    "energy_per_piece",
-)
-
-
 def sensitivities(
     formula: Formula, names: Iterable[str] | None = None, more: Iterable[str] = ("topping", "piece")
 ) -> Sensitivities:
     """Return Sensitivities: what one point of each ingredient [% of flour] does to each quantity [its own unit].
 
     formula: one formula.
-    names: quantities of the balance, the usual ones when None.
+    names: quantities of the balance, all when None.
     more: what else may move, such as "topping sugar" [1 % of its base], or "topping" and "piece" [1 g].
     Returns slopes. A second flour is a point in place of the first flour; the first has no row, since
     everything is measured against it.
@@ -79,12 +61,12 @@ def sensitivities(
     [0.1794, 0.8111]
     """
     only_one(formula, "to start from", "choose one of them")
-    names = [one_of("quantity", name, QUANTITIES) for name in (USUAL if names is None else names)]
+    names = [one_of("quantity", name, QUANTITIES) for name in (QUANTITIES if names is None else names)]
     some = [variable(formula, name) for name in (*formula.dough_keys, *more)]
     first = next(n for n, each in enumerate(some) if each.flour)
     point, shifts = model(formula, tuple(some)).at(), np.eye(len(some))
     shifts[:, first] -= [each.flour for each in some]  # flours are 100 together
-    slopes = shifts @ np.array([point.slope(name).by for name in names]).T
+    slopes = shifts @ np.array([point.slopes(name) for name in names]).T
     rows = [each.name + f" for {some[first].name}" * each.flour for each in some]
     units = [each.unit for each in some]
     for every in (rows, units):

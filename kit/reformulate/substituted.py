@@ -86,10 +86,9 @@ class Substituted(page.Result):
             for name, change, brings in swap.lines
         )
 
-    @property
-    def grounds(self):
-        """What each rule rests on."""
-        return {swap.title: ground(vars(swap)) for swap in self.swaps}
+    def sources(self) -> list[str]:
+        """Return what the rules and the composition rest on."""
+        return list(dict.fromkeys(ground(vars(swap)) for swap in self.swaps))
 
     def tables(self):
         """Return the ledger of each swap, and what its lines come to together."""

@@ -13,7 +13,6 @@ import kit
 from kit import Formula, page, tables
 from kit.errors import AmountError, FormulaError, UnitError, UnknownName
 from kit.handover import declare
-from kit.handover.label import DRAFT
 from kit.process import Calibration
 from tests.balance.made_of import on_a_piece
 from tests.laws import drawn
@@ -400,7 +399,7 @@ def test_order_of_the_laws_and_words_on_every_label():
     assert "Nutrition Facts: not drafted here" in kit.label(DEMO, "US").page()
     for market in ("EU", "US"):
         for html in (kit.label(DEMO, market).page(), kit.label(DEMO, market)._repr_html_()):
-            assert page.escape(DRAFT) in html
+            assert page.escape(tables.table("label_words").row(what="draft").words) in html
             assert "Still to write" in html
 
 

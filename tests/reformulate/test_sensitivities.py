@@ -79,9 +79,9 @@ def test_a_row_of_the_model_holds_far_away_when_it_says_it_is_straight():
     values = measures(changed(bun, some, there))
     for name in values:
         ratio = found.at().ratio(name)
-        if ratio.above.straight and ratio.beneath.straight:
-            row = ratio.above + -values[name] * ratio.beneath
-            assert row.value + row.by @ (there - found.now) == pytest.approx(0, abs=1e-6), name
+        if ratio.straight:
+            off, *by = ratio.above - values[name] * ratio.beneath
+            assert off + by @ (there - found.now) == pytest.approx(0, abs=1e-6), name
         assert found.at(there).value(name) == pytest.approx(values[name], abs=1e-9), name
 
 

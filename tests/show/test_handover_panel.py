@@ -118,7 +118,7 @@ def test_the_sheet_tells_first_what_moves_most_and_counts_the_rest(bun):
     """The grams are those of the two sheets; butter gains 90 g, the flour of the dough loses 36 g."""
     before, now = (production_sheet(f) for f in (bun, bun.vary(butter=25)))
     said, rows = sheet_words(before, now), now.against(before).rows
-    assert said.startswith("Dough: unsalted butter 261 g → 351 g; bread flour 1089 g → 1053 g; ")
+    assert said.startswith("Dough, unsalted butter 261 g → 351 g; dough, bread flour 1089 g → 1053 g; ")
     assert said.endswith(f"; and {len(rows) - 4} other lines.")
     assert sheet_words(before, before) == "Nothing new."
 
