@@ -157,9 +157,6 @@ def as_prices(formula: Formula, prices: Any) -> Prices:
 
     if not isinstance(prices, dict):
         raise AmountError(must("prices", "a price list or {name: price per kg}", repr(prices), "use read_prices"))
-    below = [f"{value} for {name}" for name, value in prices.items() if isinstance(value, int | float) and value < 0]
-    if below:
-        raise AmountError(must("price", "0 or more per kg", listing(below), "0 is for what is free"))
     names = {row["key"]: row["name"] for row in formula.ingredients.rows}
     figures = per_kg(formula, "price", prices)
     return Prices(tuple(Price(key, names[key], value) for key, value in figures.items() if value == value))

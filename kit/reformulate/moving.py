@@ -15,7 +15,7 @@ from ..balance import QUANTITIES, measures
 from ..balance.accounts import AT, lines_of, weights
 from ..balance.expressions import PIECE_PARTS, kept, on_piece, piece, sum_over
 from ..balance.quantities import Quantity
-from ..errors import AmountError, FormulaError, UnknownName, must
+from ..errors import AmountError, FormulaError, UnknownName, above, must
 from ..formula import Formula, expected_losses
 from ..formula.losses import kept_before_scaling
 from ..formula.parts import DOUGH, HIGHEST
@@ -194,8 +194,7 @@ def per_kg(formula, name, figures):
     found = {row.key: np.nan for row in formula.ingredients.rows}
     named = {}
     for written, value in figures.items():
-        if not isinstance(value, int | float) or not np.isfinite(value):
-            raise AmountError(must(f"{name} of {written}", "a number per kg", repr(value), "give a figure"))
+        above(f"{name} of {written}", value, unit="per kg", do="0 is for what is free", zero=True)
         if plain(written) in formula.ingredients.kinds:
             found |= dict.fromkeys(formula.ingredients.of_kind(plain(written)), float(value))
         else:
