@@ -124,7 +124,9 @@ class HandoverPanel(Panel):
         told = "Nothing has moved yet: turn a dial, or type into its box."
         if self.variant is not self.baseline:
             told = "" if self.result.cost is None else self.result.cost.against(self.before.cost).words
-        words = wrapped(("1 1 200px", self._sheet_words()), ("1 1 400px", self._label_words()), gap="0 24px")
+        title = f"New on the sheet of {plural(self.result.sheet.pieces, 'piece')}"
+        sheet = head(title) + _paragraph(sheet_words(self.before.sheet, self.result.sheet))
+        words = wrapped(("1 1 200px", sheet), ("1 1 400px", self._label_words()), gap="0 24px")
         pictures = [(f"0 1 {o.figure.bbox.width:.0f}px;min-width:min(430px,100%)", picture(o)) for o in self.overlays]
         beside = wrapped(*pictures, ("1 1 400px", words))
         self._tell(self._money(), status(told.partition(" Through ")[0]), beside)
@@ -135,7 +137,7 @@ class HandoverPanel(Panel):
             said = "No prices given: HandoverPanel(bun, kit.read_prices('prices.csv')) shows what a piece costs."
             return small(said, 14, margin="6px 0", color="inherit")
         was, now, margin = self.before.cost, self.result.cost, self.dials["margin"].value
-        asked, least, like = now.selling_price(margin), "≥ " if now.missing else "", now.per_piece
+        asked, least, like = now.selling_price(margin), "≥ " * bool(now.missing), now.per_piece
 
         def change(a, b):
             return more(b - a, like=like) if abs(b - a) > 1e-9 else ""
@@ -154,10 +156,6 @@ class HandoverPanel(Panel):
         said.append(f"Ingredients only: {now.price_list().removeprefix('Price list: ')}")
         return wrapped(("0 0 auto", leads), ("1 1 320px", tiles(entries))) + small(" ".join(said))
 
-    def _sheet_words(self):
-        title = f"New on the sheet of {plural(self.result.sheet.pieces, 'piece')}"
-        return head(title) + _paragraph(sheet_words(self.before.sheet, self.result.sheet))
-
     def _label_words(self):
         now = self.result.label
         rows = now.against(self.before.label).rows
@@ -174,17 +172,12 @@ class HandoverPanel(Panel):
         return self._write(lambda: self._paper(what))
 
     def _paper(self, what):
-        shown, paper = self.result, self.choices["paper"].value
-        if what == "sheet":
-            since = self.before.sheet if self.variant is not self.baseline else None
-            name, html = f"sheet {shown.sheet.pieces}", shown.sheet.page(paper, since)
-        elif what == "label":
-            name, html = f"draft label {shown.label.market}", shown.label.page(paper)
-        elif shown.cost is None:
+        shown, paper = getattr(self.result, what), self.choices["paper"].value
+        if shown is None:
             raise AmountError(must("prices", "given", "none", "give the panel kit.read_prices('prices.csv')"))
-        else:
-            name, html = f"cost {shown.cost.pieces}", shown.cost.page(paper)
-        return stem(f"{self.variant.name[:30]} {self.variant.fingerprint} {name}"), html
+        since = (self.before.sheet,) if what == "sheet" and self.variant is not self.baseline else ()
+        name = f"draft label {shown.market}" if what == "label" else f"{what} {shown.pieces}"
+        return stem(f"{self.variant.name[:30]} {self.variant.fingerprint} {name}"), shown.page(paper, *since)
 
 
 def sheet_words(before, now):
