@@ -151,7 +151,6 @@ ROWS = [
     ("an oven of 401 digits", lambda: kit.day(BUN, oven=10**400), "from 1 to 1,000 (got one of many digits)"),
     ("a mixer for all there is", lambda: kit.day(BUN, mixer="999 kg").mixes, 1),
     ("a coverage of 900 %", lambda: hydration_band(BUN, coverage=900), "'coverage' must be a percentage above 0"),
-    ("the same of a rise", lambda: kit.rise(BUN, temperature=26, coverage=900), "'coverage' must be a percentage"),
     ("a coverage of NaN", lambda: reach(float("nan")), "'coverage' must be a percentage above 0 and below 100"),
     ("a coverage of words", lambda: reach("x"), "'coverage' must be a percentage above 0 and below 100 (got 'x')"),
     # lessons

@@ -84,10 +84,9 @@ def _ingredients(own, named, folder):
         for key, row in rows.items():
             _typed(row, dict, f"house_ingredients {key}", f"write its figures below [house_ingredients.{key}]")
         return kit_ingredients().with_rows(rows, str(named.get("from", "the formula's own table")))
-    do = "name it, or write its rows below [house_ingredients]"
+    do = "read it from its file, or write the rows below [house_ingredients]"
     if not _typed(named, str, "house_ingredients", do) or folder is None:
-        be = "the name of a CSV beside the formula, or rows in the text itself"
-        raise FileError(must("house_ingredients", be, repr(named), do))
+        raise FileError(must("house_ingredients", "in a file's folder, or rows in the text itself", repr(named), do))
     return kit_ingredients().with_house(Path(folder) / named)
 
 
