@@ -163,6 +163,8 @@ def _apart(kind, seed, level, count, units, formula):
             answers[answer] += 1
         if len(answers) == count:
             break
+    if not asked:  # in lb no draw keeps the mistakes apart
+        return _apart(kind, seed, level, count, units - {"lb"}, formula)
     best = [task for _, task in sorted(asked.values(), key=lambda each: each[0])]
     return [best[n % len(best)] for n in range(count)]
 

@@ -147,6 +147,12 @@ POUNDS = [kind for kind, row in ROWS.items() if row["american"]]
 IN_GRAMS = r"(?<!100 )\bg\b"  # but for what 100 g of an ingredient hold
 
 
+def test_what_lb_cannot_keep_apart_is_asked_in_grams(monkeypatch):
+    monkeypatch.setattr("kit.lessons.sheets.apart", lambda task: False)
+    ((task,),) = class_sheet(["flour_from_dough"], seed=2, units="lb", learners=1).tasks
+    assert (task.unit, task.question) == ("g", exercise("flour_from_dough", task.seed, task.level).question)
+
+
 @pytest.mark.parametrize("kind", POUNDS)
 @pytest.mark.parametrize("level", [1, 2, 3])
 def test_the_teacher_chooses_pounds(kind, level):
