@@ -67,9 +67,11 @@ def lab_settings(folder: Path) -> dict[str, dict]:
         },
         # No pop-up about news over the notebook, and no look-up of newer versions on the network.
         "labconfig/page_config.json": {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}},
-        # One press runs a page from the top: no question first.
+        # One press runs a page from the top: no question first. What is moved is taken one after the other: in threads
+        # beside each other, the page's answer to one move would count as another.
         "labconfig/default_setting_overrides.json": {
-            "@jupyterlab/apputils-extension:sessionDialogs": {"skipKernelRestartDialog": True}
+            "@jupyterlab/apputils-extension:sessionDialogs": {"skipKernelRestartDialog": True},
+            "@jupyterlab/apputils-extension:kernels-settings": {"commsOverSubshells": "disabled"},
         },
     }
 
