@@ -27,7 +27,7 @@ PANELS = {
     "water": ("WaterPanel(bun)", "flour, °C", "ArrowRight"),
     "rise": ("RisePanel(bun)", "sugar, %", "ArrowRight"),
     "topping": ("ToppingPanel(bun)", "piece of dough, g", "ArrowRight"),
-    "day": ("DayPanel(bun)", "bulk, min", "ArrowRight"),
+    "day": ("DayPanel(bun)", "batch, pieces", "ArrowRight"),
     "solve": ("SolvePanel(bun)", "butter, %", "ArrowRight"),
     "swap": ("SubstitutePanel(bun)", "share of it, %", "ArrowLeft"),
     "lesson": ("LessonPicture('water hides')", "your mark, %", "ArrowRight"),
