@@ -414,7 +414,7 @@ def _date(text, today, answers):
     ways = {how: made for how, order in orders.items() if (made := _in_order(" ".join(words), order, today))}
     if len(set(ways.values())) > 1:
         choices = {how: f"{each.day} {each:%B %Y}" for how, each in ways.items()}
-        return _answered("date", text, "which is the day", ways, choices, dict(answers))
+        return _answered("date", text, "which is the day", ways, choices, dict(answers or ()))
     return next(iter(ways.values()), None)
 
 

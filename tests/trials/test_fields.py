@@ -250,6 +250,8 @@ def test_day_and_month_that_may_be_exchanged_are_asked_about():
         assert choices == {"the day first": "3 April 2026", "the month first": "4 March 2026"}
         answers = {asked.value.asking.about: "the month first"}
         assert str(date_of(written, answers, datetime.date(2026, 4, 9))) == "2026-03-04"
+    with pytest.raises(AskedError, match="3 April 2026 or 4 March 2026"):  # as code enters it, where nobody was asked
+        Trial.of("bun", "2026-03-01").with_entry("date", "3/4/2026")
 
 
 @pytest.mark.parametrize("date", ["9999-01-01", "1899-12-31", "2101-01-01", "0001-01-01", "31 Feb", "12:30", "March",
