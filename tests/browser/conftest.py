@@ -60,3 +60,25 @@ def page(server, browser):
     """A page of a laptop's size, signed in; its kernels end with the test."""
     with lab.signed_in(server, browser) as page:
         yield page
+
+
+@pytest.fixture(scope="module")
+def module_page(server, browser):
+    """The same for all tests of a file, which takes it as its `page`."""
+    with lab.signed_in(server, browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def shown(page, request):
+    """The one panel of the notebook that a file names, opened and run once for all its tests."""
+    with lab.panel_of(page, request.module.NAME) as panel:
+        yield panel
+
+
+@pytest.fixture
+def panel(page, shown):
+    """That panel as it is at first."""
+    shown.get_by_role("button", name="reset").click()
+    lab.wait_idle(page)
+    return shown

@@ -2,11 +2,13 @@
 
 import re
 
+import conftest
 import lab
 import pytest
 from conftest import write_notebook
 
 pytestmark = pytest.mark.browser
+page = conftest.module_page
 
 # those that are shown: what does nothing as the choices stand, and what is folded, is not
 CONTROLS = [
@@ -18,12 +20,6 @@ CONTROLS = [
      "cool, min"},
 ]  # fmt: skip
 WATER, RISE, TOPPING, DAY = range(4)
-
-
-@pytest.fixture(scope="module")
-def page(server, browser):
-    with lab.signed_in(server, browser) as page:
-        yield page
 
 
 @pytest.fixture(scope="module")

@@ -2,32 +2,14 @@
 
 import re
 
+import conftest
 import lab
 import pytest
 
 pytestmark = pytest.mark.browser
+page = conftest.module_page
 
 NAME = "start_here.ipynb"
-
-
-@pytest.fixture(scope="module")
-def page(server, browser):
-    with lab.signed_in(server, browser) as page:
-        yield page
-
-
-@pytest.fixture(scope="module")
-def shown(page):
-    with lab.panel_of(page, NAME) as panel:
-        yield panel
-
-
-@pytest.fixture
-def panel(page, shown):
-    """The panel as it is at first; its page is opened and run once for all tests of this file."""
-    shown.get_by_role("button", name="reset").click()
-    lab.wait_idle(page)
-    return shown
 
 
 def box(panel, name):

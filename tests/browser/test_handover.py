@@ -2,6 +2,7 @@
 
 import re
 
+import conftest
 import lab
 import pytest
 
@@ -9,6 +10,8 @@ import kit
 from kit import places
 
 pytestmark = pytest.mark.browser
+page = conftest.module_page
+NAME = "hand_over.ipynb"
 FOLDER = places.notebooks() / "formulas"
 MM = 96 / 25.4  # CSS pixels
 MARGIN = 7  # mm, of the sheet
@@ -40,26 +43,6 @@ def test_one_page_and_nothing_cut(browser, name, paper, width, working):
 
 
 # the panel
-
-
-@pytest.fixture(scope="module")
-def page(server, browser):
-    with lab.signed_in(server, browser) as page:
-        yield page
-
-
-@pytest.fixture(scope="module")
-def shown(page):
-    with lab.panel_of(page, "hand_over.ipynb") as panel:
-        yield panel
-
-
-@pytest.fixture
-def panel(page, shown):
-    """The panel as it is at first; its page is opened and run once for all tests of this file."""
-    shown.get_by_role("button", name="reset").click()
-    lab.wait_idle(page)
-    return shown
 
 
 def test_controls_move_cost_sheet_and_label_and_write_a_paper(page, panel, server):

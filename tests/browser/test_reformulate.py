@@ -2,16 +2,12 @@
 
 import re
 
+import conftest
 import lab
 import pytest
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def page(server, browser):
-    with lab.signed_in(server, browser) as page:
-        yield page
+page = conftest.module_page
 
 
 @pytest.fixture(scope="module")

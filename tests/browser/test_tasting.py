@@ -2,12 +2,15 @@
 
 import re
 
+import conftest
 import lab
 import pytest
 
 import kit
 
 pytestmark = pytest.mark.browser
+page = conftest.module_page
+NAME = "tasting.ipynb"
 MM = 96 / 25.4  # CSS pixels
 TWO = ["plain", "25 % butter"]
 
@@ -40,26 +43,6 @@ def test_cards_and_key_are_whole(browser, test, paper, width):
 
 
 # the panel
-
-
-@pytest.fixture(scope="module")
-def page(server, browser):
-    with lab.signed_in(server, browser) as page:
-        yield page
-
-
-@pytest.fixture(scope="module")
-def shown(page):
-    with lab.panel_of(page, "tasting.ipynb") as panel:
-        yield panel
-
-
-@pytest.fixture
-def panel(page, shown):
-    """The panel as it is at first; its page is opened and run once for all tests of this file."""
-    shown.get_by_role("button", name="reset").click()
-    lab.wait_idle(page)
-    return shown
 
 
 def test_controls_move_what_is_needed_and_what_is_said(page, panel):

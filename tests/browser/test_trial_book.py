@@ -3,6 +3,7 @@
 import re
 import secrets
 
+import conftest
 import lab
 import pytest
 from conftest import write_notebook
@@ -12,6 +13,7 @@ import kit
 from kit.trials import bench_page, by_plan
 
 pytestmark = pytest.mark.browser
+page = conftest.module_page
 
 YEAR = """\
 import kit
@@ -20,12 +22,6 @@ book.import_from("../trials/crackle_bun_trials.csv", "../formulas")
 drawn = [book.add_photo(code, "photo.jpg", view="top, drawn and invented", by="M2") for code in ("T-001", "T-003")]
 kit.show.SideBySidePanel(book, ["T-001", "T-003"])
 """
-
-
-@pytest.fixture(scope="module")
-def page(server, browser):
-    with lab.signed_in(server, browser) as page:
-        yield page
 
 
 @pytest.fixture(scope="module")
