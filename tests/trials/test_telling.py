@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from kit.trials import Trial, side_by_side
+from kit.trials.statistics import paired
+from kit.trials.telling import judge
 
 HERE = Path(__file__).parent
 READ = ("oven set", "proof time", "height", "crumb dent day 1", "crumb dent day 2")
@@ -78,3 +80,15 @@ def test_each_column_says_its_own_and_keeps_its_place(bun):
         assert all(len(cells) == 8 for _, cells in lines)
     height = next(cells for label, cells in found.sections()[4][1] if label[0] == "height, mm")
     assert height[:3] == ["43.0", "43.0 (0.0)", "36.0 (−7.0) ▼"]
+
+
+@pytest.mark.parametrize(
+    ("other", "none"),
+    [((6, 8, 7, 7), False), ((14, 16, 15, 15), False), ((9, 12, 11, 10), True)],
+    ids=["less", "more", "nought lies in it"],
+)
+def test_an_interval_says_it_may_be_none_only_where_nought_lies_in_it(other, none):
+    """Beside 10, 12, 11, 11: 4 less, 4 more, or -1, 0, 0, -1, whose interval ends at +0.4 (t(.975, 3) = 3.18)."""
+    told = judge(paired((10, 12, 11, 11), other), "4 days paired", (4, 4), "few repeats", "mm", 1)
+    assert told.words.endswith(": it may be none") == none
+    assert "95 % interval" in told.words
