@@ -11,10 +11,10 @@ from ..formula import Formula
 from ..formula.parts import only_one
 from ..formula.scaling import weighed
 from ..process import Yield, predict_yield
+from ..units import read
 from ..words import figure, listing, plural
-from .money import each, money, more, read_percent
-from .prices import Prices, as_prices, doubts_of, shown
-from .printed import cost_page, title_of
+from .prices import Prices, as_prices, doubts_of, each, money, more, shown
+from .printed import Paper, title_of
 from .weighing import left_out, taken, too_little
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
@@ -41,7 +41,7 @@ def _summed(by, value, lines):
 
 
 @dataclass(frozen=True, eq=False)
-class Cost(page.Result):
+class Cost(Paper):
     """What the ingredients of a batch cost, line by line, in the currency of its price list."""
 
     formula: Formula = field(repr=False)
@@ -51,6 +51,12 @@ class Cost(page.Result):
     notes: tuple[str, ...] = field(default=(), repr=False)
     columns = ("part", "ingredient", "g", "price per kg", "cost", "cost per piece", "share, %")
     named = False
+    cautions = ("Tax and how a price is shown are for the law of the place.", "Prices move: ask before a quote.")
+
+    @property
+    def title(self):
+        """The formula's name, marked when it or its price list is invented."""
+        return title_of(self.formula, "What it costs: ", self.prices.invented)
 
     @property
     def currency(self):
@@ -109,7 +115,7 @@ class Cost(page.Result):
     @property
     def lead(self):
         """What stands above the table: what it is of, and the words."""
-        return f"{title_of(self.formula, 'What it costs: ', self.prices.invented)}. {self.words}"
+        return f"{self.title}. {self.words}"
 
     def frame_rows(self):
         """Return a row a line: g, price per kg, cost of batch and piece, share [%]; NaN where there is no price."""
@@ -165,8 +171,11 @@ class Cost(page.Result):
         margin is what of the price is left over its cost; 65 % laid on the cost, a markup, asks far less. Raises
         AmountError for a margin of 100 % or more, which no price gives.
         """
-        do = "write 65 for 65 % of the price; at 100 % the goods would be free"
-        return self.per_piece / (1 - read_percent("margin", margin, do) / 100)
+        value = read(margin, "percentage", "margin")
+        if not (value == 0 or 1 <= value < 100):  # 0.65 is a slip
+            do = "write 65 for 65 % of the price; at 100 % the goods would be free"
+            raise AmountError(must("margin", "0, or 1 to less than 100 %", f"{value:g} %", do))
+        return self.per_piece / (1 - value / 100)
 
     def price_list(self):
         """Return in words where the prices come from, and of when those are that are used here."""
@@ -175,9 +184,11 @@ class Cost(page.Result):
         when = f", prices of {dates[0]} to {dates[-1]}" if dates else ""
         return f"Price list: {self.prices.name or 'figures given'}{' (invented)' * self.prices.invented}{when}."
 
-    def page(self, paper: str = "A4") -> str:
-        """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""
-        return cost_page(self, paper)
+    def body(self):
+        """Return the words, the table, the notes and the price list as HTML."""
+        tables = "".join(page.table(*one) for one in self.tables())
+        said = f'<p><b>{page.escape(self.words)}</b></p><div class="wide">{tables}</div>'
+        return said + page.paragraphs([*self.notes, self.price_list()])
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,7 +16,7 @@ from ..tables import Ingredients, in_tables, source, table
 from ..units import read
 from ..words import capital, did_you_mean, figure, listing, one_of, plain
 from .nutrition import Nutrient, content, declare, in_piece, quid
-from .printed import Changes, label_body, label_page, title_of
+from .printed import Changes, Paper, kept, title_of
 from .weighing import left_out, taken
 
 MARKETS = ("EU", "US")
@@ -119,7 +119,7 @@ def _listed_in(market):
 
 
 @dataclass(frozen=True, eq=False)
-class Label(page.Result):
+class Label(Paper):
     """The draft of a label for one formula and one market; masses in g, of a piece."""
 
     formula: Formula = field(repr=False)
@@ -135,6 +135,11 @@ class Label(page.Result):
     to_check: tuple[str, ...] = ()  # what may bring other allergens
     cautions: tuple[str, ...] = field(default=(), repr=False)
     columns = ("nutrient", "unit", "in 100 g", "declared")
+
+    @property
+    def title(self):
+        """The formula's name, marked when invented, and for which market it is a draft."""
+        return title_of(self.formula, f"Draft label, {self.market}: ")
 
     @property
     def draft(self):
@@ -167,7 +172,7 @@ class Label(page.Result):
         """Return the nutrition table, per 100 g: unit, value, text as declared."""
         return [(n.name, n.unit, n.per_100_g[0], n.declared) for n in self.nutrients]
 
-    def against(self, other: "Label") -> "LabelChanges":
+    def against(self, other: "Label") -> Changes:
         """Return what this label says otherwise than another: order, allergens, declared figures, percentages.
 
         The other is of an older formula, or of the other market.
@@ -175,7 +180,7 @@ class Label(page.Result):
         mine, its = self._lines(), other._lines()
         rows = [(line, its.get(line, "–"), mine.get(line, "–")) for line in dict.fromkeys((*its, *mine))]
         sides = ("before", "after") if self.market == other.market else (other.market, self.market)
-        return LabelChanges(tuple(row for row in rows if row[1] != row[2]), sides)
+        return Changes(tuple(row for row in rows if row[1] != row[2]), ("line", *sides), "Nothing moves.")
 
     def _lines(self):
         """Everything that the label says, {line: text}; figures per 100 g."""
@@ -192,32 +197,25 @@ class Label(page.Result):
         keys = dict.fromkeys(row.source for row in (*rows, *map(known.__getitem__, used)) if row.source)
         return [*map(source, keys), *filter(None, dict.fromkeys(map(known.house_figures, used)))]
 
-    def page(self, paper: str = "A4") -> str:
-        """Return the printable HTML page of the draft, on A4 or Letter. Raises AmountError for another paper."""
-        return label_page(self, paper)
+    def body(self):
+        """Return as HTML that it is a draft, ingredients, allergens, nutrition, what is still blank."""
+        word = "Contains" if self.market == "US" else "Allergens in it, in capitals in the list"
+        listed = self.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", kept)
+        rows = [["\u2003" * n.of_which + n.name, n.declared] for n in self.nutrients]
+        figures = f'<div class="figures">{page.table(["nutrition", "per 100 g"], rows)}</div>' * bool(rows)
+        blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in self.still_to_write)
+        heading = '<h2 style="font-size:11pt;margin:3mm 0 1mm">'
+        return (
+            f'<p class="draft"><b>{page.escape(self.draft)}</b></p><p><b>Ingredients:</b> {listed}.</p>'
+            f"<p><b>{word}:</b> {page.escape(self.allergens or 'none of the list, by the tables')}.</p>"
+            f"<p>Baked piece {figure(self.baked_piece)} g, raw {figure(self.raw_piece)} g.</p>"
+            f'<div class="cols">{figures}<div class="small rest">{heading}Still to write</h2>{blanks}</div></div>'
+            f'{heading}To know</h2><ul class="small">{page.items(self.notes)}</ul>'
+        )
 
     def _repr_html_(self):
-        title = page.escape(title_of(self.formula, f"Draft label, {self.market}: "))
         style = "max-width:900px;color:#222;background:#fff;font-size:13px"
-        return f'<div style="{style}"><p><b>{title}</b></p>{label_body(self)}</div>'
-
-
-@dataclass(frozen=True)
-class LabelChanges(Changes):
-    """What a label says otherwise than another: (line, there, here); empty when nothing moves."""
-
-    sides: tuple[str, str] = ("before", "after")
-    named, nothing = True, "Nothing moves."
-
-    @property
-    def columns(self):
-        """Those of the frame: before and after, or both markets."""
-        return ("line", *self.sides)
-
-    @property
-    def words(self):
-        """What is said otherwise, a line each."""
-        return "\n".join(f"{what}: {before} → {after}" for what, before, after in self.rows) or self.nothing
+        return f'<div style="{style}"><p><b>{page.escape(self.title)}</b></p>{self.body()}</div>'
 
 
 def label(

@@ -1,6 +1,7 @@
-"""A shop's price list: each pack as it is bought becomes a price per kg of what can be used of it."""
+"""A shop's price list: each pack as it is bought becomes a price per kg of what can be used; money as it is written."""
 
 import datetime
+import math
 import re
 import unicodedata
 from dataclasses import dataclass, field, replace
@@ -13,7 +14,7 @@ from ..formula import Formula, weigh
 from ..tables import Ingredients, read_csv, table
 from ..tables import ingredients as kit_ingredients
 from ..units import amount, number, read_date
-from ..words import capital, figure, listing, one_of, plural
+from ..words import capital, figure, listing, nearest, one_of, plural, signed
 
 COLUMNS = ("ingredient", "price", "currency", "pack", "usable_percent", "date", "low_price", "high_price", "note")
 NEEDED = COLUMNS[:4]
@@ -92,6 +93,36 @@ class Prices(page.Result):
         rows = [[r.name, shown(r.per_kg), r.bought, r.date or "–", r.note] for r in self.rows]
         heads = ["", self.columns[1], "as bought", "date", "note"]
         return [(heads, rows, self.name + " (invented)" * self.invented)]
+
+
+def money(value, currency=""):
+    """Return money of a batch with two decimals, halves up.
+
+    >>> money(12.125, "EUR"), money(0.003)
+    ('12.13 EUR', 'under 0.01')
+    """
+    text = "under 0.01" if 0 < value < 0.005 else figure(nearest(value, 0.01), 2)
+    return f"{text} {currency}".strip()
+
+
+def each(value, currency="", like=None):
+    """Return money of a piece with four significant figures, or with the decimals that `like` then has.
+
+    >>> each(0.18432, "EUR"), each(0.0024), each(12.0), each(0.00001, like=0.18432)
+    ('0.1843 EUR', '0.002400', '12.00', 'under 0.0001')
+    """
+    digits = _digits(value if like is None else like)
+    text = f"under {10**-digits:.{digits}f}" if 0 < value < 0.5 * 10**-digits else figure(value, digits)
+    return f"{text} {currency}".strip()
+
+
+def _digits(like):
+    return max(2, min(6, 3 - math.floor(math.log10(abs(like))))) if like else 4
+
+
+def more(value, currency="", like=None):
+    """Return a change of money with its sign, as `each` shows it."""
+    return f"{signed(value, _digits(value if like is None else like))} {currency}".strip()
 
 
 def shown(per_kg):

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import ClassVar
+from typing import Any
 
 from .. import page, words
 from ..cautions import FIRST
-from ..words import capital, figure
+from ..words import capital
 from .weighing import counted, trimmed
 
 _INVENTED = " (invented)"
@@ -20,15 +20,26 @@ def _page(title, body, of, paper):
 
 @dataclass(frozen=True)
 class Changes(page.Result):
-    """What is printed otherwise than before, in rows; empty when nothing is."""
+    """What is printed otherwise than before: rows whose last cells are what, before and now; empty when nothing is."""
 
     rows: tuple
-    columns: ClassVar[tuple[str, ...]] = ("what", "before", "now")
-    named = False
-    nothing = "nothing new"
+    columns: tuple[str, ...]  # type: ignore[misc]
+    nothing: str = "nothing new"
+    digits = 0
+
+    @property
+    def named(self):
+        """Whether the first column of the frame names its rows."""
+        return len(self.columns) == 3
 
     def __bool__(self):
         return bool(self.rows)
+
+    @property
+    def words(self):
+        """What is new, in one line."""
+        said = (f"{what} {before or 'not there'} → {now or 'gone'}" for *_, what, before, now in self.rows)
+        return "; ".join(said) or self.nothing
 
     @property
     def lead(self):
@@ -38,10 +49,6 @@ class Changes(page.Result):
     def frame_rows(self):
         """Return the rows."""
         return self.rows
-
-    def tables(self):
-        """Return the table of the rows."""
-        return [(self.columns, self.rows)] if self.rows else []
 
 
 def title_of(formula, before="", invented=False):
@@ -148,38 +155,15 @@ def _lines(names):
 # the draft of a label, and what a piece costs: tables as in the notebook, tighter
 
 
-_HEADING = '<h2 style="font-size:11pt;margin:3mm 0 1mm">'
+class Paper(page.Result):
+    """A paper of tables; a kind has a title, its formula, a body as HTML and its cautions."""
 
+    title: Any
+    formula: Any
+    body: Any
+    cautions: Any
 
-def label_body(label):
-    """Return what a Label says as HTML: that it is a draft, ingredients, allergens, nutrition, what is still blank."""
-    word = "Contains" if label.market == "US" else "Allergens in it, in capitals in the list"
-    listed = label.listed(lambda text: f"<b>{page.escape(text.upper())}</b>", kept)
-    rows = [["\u2003" * n.of_which + n.name, n.declared] for n in label.nutrients]
-    figures = f'<div class="figures">{page.table(["nutrition", "per 100 g"], rows)}</div>' * bool(rows)
-    blanks = "".join(f'<p class="blank">{page.escape(text)}<i></i></p>' for text in label.still_to_write)
-    return (
-        f'<p class="draft"><b>{page.escape(label.draft)}</b></p><p><b>Ingredients:</b> {listed}.</p>'
-        f"<p><b>{word}:</b> {page.escape(label.allergens or 'none of the list, by the tables')}.</p>"
-        f"<p>Baked piece {figure(label.baked_piece)} g, raw {figure(label.raw_piece)} g.</p>"
-        f'<div class="cols">{figures}<div class="small rest">{_HEADING}Still to write</h2>{blanks}</div></div>'
-        f'{_HEADING}To know</h2><ul class="small">{page.items(label.notes)}</ul>'
-    )
-
-
-def label_page(label, paper):
-    """Return the whole HTML page of a Label."""
-    title = title_of(label.formula, f"Draft label, {label.market}: ")
-    body = f"{head(title, label.formula)}{label_body(label)}{foot(label.cautions)}"
-    return _page(title, body, "tables", paper)
-
-
-CAUTIONS = ("Tax and how a price is shown are for the law of the place.", "Prices move: ask before a quote.")
-
-
-def cost_page(cost, paper):
-    """Return the whole HTML page of a Cost."""
-    title = title_of(cost.formula, "What it costs: ", cost.prices.invented)
-    tables = "".join(page.table(*one) for one in cost.tables())
-    body = f'{head(title, cost.formula)}<p><b>{page.escape(cost.words)}</b></p><div class="wide">{tables}</div>'
-    return _page(title, body + page.paragraphs([*cost.notes, cost.price_list()]) + foot(CAUTIONS), "tables", paper)
+    def page(self, paper: str = "A4") -> str:
+        """Return one printable HTML page, A4 or Letter; names are text. Raises AmountError for another paper."""
+        body = f"{head(self.title, self.formula)}{self.body()}{foot(self.cautions)}"
+        return _page(self.title, body, "tables", paper)

@@ -68,19 +68,6 @@ class Check:
     act: str = ""
 
 
-@dataclass(frozen=True)
-class SheetChanges(Changes):
-    """What is new on a sheet: rows of where, what, before, now."""
-
-    columns = ("where", "what", "before", "now")
-
-    @property
-    def words(self):
-        """What is new, in one line."""
-        said = (f"{what} {before or 'not there'} → {now or 'gone'}" for _, what, before, now in self.rows)
-        return "; ".join(said) or self.nothing
-
-
 @dataclass(frozen=True, eq=False)
 class ProductionSheet(page.Result):
     """One page for the crew. Lines, totals, tasks and checks are as printed; see `page`."""
@@ -160,8 +147,8 @@ class ProductionSheet(page.Result):
             (("check and write", "aim", "act if"), [[c.what, c.aim, c.act] for c in self.checks]),
         ]
 
-    def against(self, other: "ProductionSheet") -> SheetChanges:
-        """Return the SheetChanges from another sheet to this one: allergens, batch, tasks, checks, lines.
+    def against(self, other: "ProductionSheet") -> Changes:
+        """Return the Changes from another sheet to this one: allergens, batch, tasks, checks, lines.
 
         Lines stand with those first that move the most [g]. Amounts and steps are compared as this sheet prints them,
         in its working column. Raises FormulaError.
@@ -181,7 +168,8 @@ class ProductionSheet(page.Result):
             exact, was = (told.get(row[:2], ("", 0.0))[-1] for told in (now, before))
             return ("head", "make", "check", "weigh").index(row[0]), -abs(exact - was) if row[0] == "weigh" else 0
 
-        return SheetChanges(tuple(sorted((row for row in rows if row[2] != row[3]), key=matters)))
+        changed = tuple(sorted((row for row in rows if row[2] != row[3]), key=matters))
+        return Changes(changed, ("where", "what", "before", "now"))
 
     def _told(self):
         """What head, lines and checks say: {(where, what): (text, g of a line)}."""
@@ -346,7 +334,7 @@ def facts(formula, made, fit, tins, poured, working):
         depth = tables.table("piece_defaults").row(what="score_depth").value
         deep = f", {length(depth, working, 'thickness')} deep" if depth < fit.thickness else ""
         top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart{deep}")
-        proof.append(f"gaps between strips about {length(fit.gap('proofed'), working)}")
+        proof.append(f"gaps in the topping about {length(fit.gap('proofed'), working)}")
     top.append(tins.words.partition(": ")[2].replace(" x ", " × "))
     words = {
         "oven": bake.oven is not None and temperature(bake.oven, working, "oven"),

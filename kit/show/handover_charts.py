@@ -2,7 +2,7 @@
 
 import math
 
-from ..handover.money import each
+from ..handover.prices import each
 from .reformulate_charts import Row, Rows
 
 ROOM = 8  # rows of the chart

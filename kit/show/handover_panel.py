@@ -1,6 +1,6 @@
 """The panel to hand over: what sheet, cost and label will say of a batch, before any of them is printed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +12,8 @@ from ..files import stem
 from ..formula import Formula
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
-from ..handover import Cost, Label, ProductionSheet, SheetChanges, cost, label, production_sheet
-from ..handover.money import each, money, more, read_percent
-from ..handover.prices import Prices, as_prices
+from ..handover import Cost, Label, ProductionSheet, cost, label, production_sheet
+from ..handover.prices import Prices, as_prices, each, money, more
 from ..handover.printed import kept
 from ..handover.weighing import taken
 from ..process import predict_yield
@@ -89,7 +88,7 @@ class HandoverPanel(Panel):
 
     def _check_typed(self, name, value):
         if name == "margin":
-            read_percent("margin", value, "type 65 for 65 % of the price; at 100 % the goods would be free")
+            self.result.cost.selling_price(value)  # says what no price gives
         if name in MAIN:
             check_usual(name, value)
 
@@ -108,8 +107,6 @@ class HandoverPanel(Panel):
         asked = self.dials["batch"].value, self.choices["working"].value, self.choices["market"].value
         before = self.before if asked == self._asked else self._papers(self.baseline)
         result = self._papers(variant) if changes else before
-        if result.cost:
-            result.cost.selling_price(self.dials["margin"].value)  # says what no price gives before anything is shown
         self.variant, self.before, self._asked = variant, before, asked
         return result
 
@@ -182,10 +179,11 @@ class HandoverPanel(Panel):
 
 def sheet_words(before, now):
     """Return in words what is new on a ProductionSheet, first what matters."""
-    rows = now.against(before).rows
+    changes = now.against(before)
+    rows = changes.rows
     shown = [*[row for row in rows if row[0] != "weigh"][:2], *[row for row in rows if row[0] == "weigh"][:SAID]]
     rest = f"; and {plural(len(rows) - len(shown), 'other line')}" if len(rows) > len(shown) else ""
-    return capital(f"{SheetChanges(tuple(shown))}{rest}.")
+    return capital(f"{replace(changes, rows=tuple(shown))}{rest}.")
 
 
 def label_words(before, now):

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 import kit
 from kit import Formula, page
 from kit.errors import AmountError, FileError, FormulaError, KitError, UnitError, UnknownName
-from kit.handover.money import each, money
+from kit.handover.prices import each, money
 from kit.process import Estimate
 from kit.reformulate.moving import model
 from tests.formula.doughs import TOPPING, WORKED, buns

@@ -177,7 +177,7 @@ def test_the_column_that_is_worked_in_is_told(panel, bun):
         ("batch", "inf", "must be a number"),
         ("batch", "60 g", "must be a number without a unit"),
         ("margin", "100", "less than 100 %"),
-        ("margin", "0.65", "type 65 for 65 %"),
+        ("margin", "0.65", "write 65 for 65 %"),
         ("butter", "-1", "0 % or more"),
         ("butter", "0.18", "did you mean 18 %?"),
         ("sugar", "<b>a lot</b>", "&lt;b&gt;"),
