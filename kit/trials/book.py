@@ -11,7 +11,7 @@ import os
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -19,7 +19,7 @@ import sqlalchemy as sa
 from .. import page
 from ..errors import FileError, KitError, UnknownName, must, whole
 from ..formula import Formula
-from ..words import listing, one_of, plural
+from ..words import listing, plural
 from . import exchange, store
 from .corrections import ERASED, PUT_BACK, WITHDRAWN, Corrections, Removal, corrections, finished
 from .fields import text_of
@@ -27,7 +27,7 @@ from .kitchen import Kitchen
 from .lineage import Lineage, lineage
 from .photos import Photo, as_stored, digest
 from .reading import Asking, TrialError, date_of
-from .records import TEXTS, VERDICTS, Trial, Version, changes, merge
+from .records import TEXTS, Trial, Version, changes, merge
 from .store import in_plain_words, photos, remembered, removals, trials, versions
 
 SHEETS = (".csv", ".tsv", ".txt")
@@ -40,9 +40,9 @@ NOT_REACHED = (
 _STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).join(
     versions, (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
 )
-_VERSION = (versions.c.number, versions.c.written_by, versions.c.written_at, versions.c.aside, versions.c.document)
-_PHOTO = (photos.c.view, photos.c.width, photos.c.height, photos.c.added_by, photos.c.added_at, photos.c.picture)
-_REMOVAL = (removals.c.digest, removals.c.what, removals.c.view, removals.c.by, removals.c.at, removals.c.why)
+_PHOTO, _REMOVAL = (
+    [table.c[each.name] for each in fields(kind)] for table, kind in ((photos, Photo), (removals, Removal))
+)
 
 
 class ConflictError(KitError, RuntimeError):
@@ -51,7 +51,7 @@ class ConflictError(KitError, RuntimeError):
     def __init__(self, theirs: Version, yours: Version, base: Trial):
         self.theirs, self.yours, self._base = theirs.trial, yours.trial, base
         other = changes(base, self.theirs)
-        self.both = tuple(_spoken(entry) for entry in changes(base, self.yours) if entry in other)
+        self.both = tuple(str(entry).replace("_", " ") for entry in changes(base, self.yours) if entry in other)
         be = f"saved on top of the version it was read from ({base.version})"
         also = f", which also changed {listing(self.both)}" if self.both else ""
         got = f"version {theirs.number}, saved by {theirs.by} at {theirs.at}{also}"
@@ -242,8 +242,7 @@ class TrialBook:
 
     def _add_version(self, connection, place, v):
         text = json.dumps(v.trial.document(), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        row = dict(zip(_VERSION, (v.number, v.by, v.at, v.aside, text), strict=True))
-        connection.execute(versions.insert().values({versions.c.trial: place} | row))
+        connection.execute(versions.insert().values(vars(v) | {"trial": place, "document": text}))
 
     # photos, and what is withdrawn
 
@@ -272,8 +271,7 @@ class TrialBook:
         return photo
 
     def _insert_photo(self, connection, place, photo):
-        row = dict(zip(_PHOTO, (photo.view, photo.width, photo.height, photo.by, photo.at, photo.picture), strict=True))
-        connection.execute(photos.insert().values({photos.c.trial: place, photos.c.digest: photo.digest} | row))
+        connection.execute(photos.insert().values(trial=place, digest=photo.digest, **vars(photo)))
 
     def baked_before(self, taken: datetime.datetime) -> list[str]:
         """Return the codes of the trials that a picture of some time may show: baked that day or two days before.
@@ -281,9 +279,7 @@ class TrialBook:
         The likeliest comes first: of that day, and entered at the nearest time.
         """
         days = [taken.date() - datetime.timedelta(back) for back in range(LOOKED_AT_FOR + 1)]
-        query = (
-            sa.select(trials.c.id, trials.c.date, versions.c.written_at).join(versions).where(trials.c.date.in_(days))
-        )
+        query = sa.select(trials.c.id, trials.c.date, versions.c.at).join(versions).where(trials.c.date.in_(days))
         far: dict = {}
         with self._reading() as connection:
             for place, date, at in connection.execute(self._shown(connection, query)):
@@ -473,14 +469,10 @@ class TrialBook:
         every: each one that was saved while somebody was typing too
         """
         with self._reading() as connection:
-            query = sa.select(*_VERSION).where(versions.c.trial == (place := self._place(connection, trial)))
-            rows = connection.execute(query.order_by(versions.c.number)).all()
-        found = [Version(n, by, at, aside, _read(place, n, document)) for n, by, at, aside, document in rows]
-        made, before = [], None
-        for version in found if every else finished(found):
-            made.append(replace(version, changed=tuple(map(_spoken, changes(before, version.trial)))))
-            before = before if version.aside else version.trial
-        return made
+            query = sa.select(versions).where(versions.c.trial == self._place(connection, trial))
+            rows = connection.execute(query.order_by(versions.c.number))
+            found = [Version(n, by, at, aside, _read(place, n, document)) for place, n, by, at, aside, document in rows]
+        return found if every else finished(found)
 
     def corrections(self, trial: Trial | str) -> Corrections:
         """Return the Corrections of a trial: what was changed after it was noted, withdrawn or erased.
@@ -505,35 +497,25 @@ class TrialBook:
         self,
         text: str = "",
         since: str | datetime.date | None = None,
-        until: str | datetime.date | None = None,
-        verdict: str | None = None,
-        formula: Formula | str | None = None,
+        formula: Formula | None = None,
         most: int = 200,
     ) -> list[Trial]:
         """Return the trials that are found as they stand, the newest bakes first.
 
-        text: beginnings of words, all of which it has; a word may be a code (T-014), a day or a month (2025-03)
-        since, until: dates, both included
-        verdict: keep, change or drop
-        formula: a Formula or its fingerprint
+        text: beginnings of words, all of which it has; a word may be a code (T-014), a day or a month (2025-03), a
+        verdict
+        since: the first date
+        formula: as planned, or else as weighed
         most: how many at most [count]
 
-        Raises TrialError, UnknownName, AmountError.
+        Raises TrialError, AmountError.
         """
         most = whole("most", most, 1, 2**31 - 1, of="trials", do="leave it out for 200")
         dialect, wanted, begin = self._engine.dialect.name, [], []
         if since is not None:
             wanted.append(trials.c.date >= date_of(since))
-        if until is not None:
-            wanted.append(trials.c.date <= date_of(until))
-        if verdict:
-            wanted.append(trials.c.verdict == one_of("verdict", verdict, VERDICTS))
         if formula is not None:
-            fingerprint = getattr(formula, "fingerprint", formula)
-            if not re.fullmatch("[0-9a-f]{8}", str(fingerprint)):
-                do = "read it with kit.Formula.read"
-                raise TrialError(must("formula", "a Formula or its fingerprint", repr(formula)[:40], do))
-            wanted.append(trials.c.formula == fingerprint)
+            wanted.append(trials.c.formula == formula.fingerprint)
         for word in (text_of(text, "text") or "").split():
             if (place := _place_of(word)) is not None:
                 named = store.with_words(dialect, _folded(code_of(place)))
@@ -665,10 +647,6 @@ def _read(place, number, document):
         do = "take the book from a copy; nothing was changed"
         name = f"{code_of(place)} version {number}"
         raise FileError(must(name, "whole in the book", "a damaged record", do)) from None
-
-
-def _spoken(entry):
-    return str(entry).replace("_", " ")
 
 
 def _now():

@@ -405,7 +405,6 @@ class Version:
     at: str  # UTC, ISO 8601
     aside: bool  # written on top of a version that stood no longer
     trial: Trial = field(repr=False)
-    changed: tuple = ()  # of the version that stood before, in words
 
 
 def only_trials(trials):

@@ -20,8 +20,8 @@ COMMENT = "trial book, schema {}"
 metadata = sa.MetaData()
 
 
-def _texts(*names, **more):
-    return [sa.Column(name, sa.Text, nullable=False, **more) for name in names]
+def _texts(*names, begin="", **more):
+    return [sa.Column(begin + name, sa.Text, key=name, nullable=False, **more) for name in names]
 
 
 trials = sa.Table(
@@ -42,7 +42,7 @@ versions = sa.Table(
     metadata,
     sa.Column("trial", sa.ForeignKey("trials.id"), primary_key=True),
     sa.Column("number", sa.Integer, primary_key=True),
-    *_texts("written_by", "written_at"),  # UTC, ISO 8601
+    *_texts("by", "at", begin="written_"),  # UTC, ISO 8601
     sa.Column("aside", sa.Boolean, nullable=False),  # written on top of a version that stood no longer
     *_texts("document"),
 )
@@ -51,7 +51,8 @@ photos = sa.Table(
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
     sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
-    *_texts("view", "digest", "added_by", "added_at"),  # SHA-256 of the picture
+    *_texts("view", "digest"),  # SHA-256 of the picture
+    *_texts("by", "at", begin="added_"),
     sa.Column("width", sa.Integer, nullable=False),
     sa.Column("height", sa.Integer, nullable=False),
     sa.Column("picture", sa.LargeBinary, nullable=False),

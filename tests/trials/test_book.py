@@ -27,7 +27,7 @@ def test_a_correction_is_a_new_version_with_who_and_when(book, bake):
     one, two = book.history("T-001")
     assert (one.by, two.by) == ("M1", "M2")
     assert one.trial.measured["height"] == (42.0, 43.5)
-    assert two.changed == ("height",)
+    assert two.trial.measured["height"] == (43.0,)
     now = datetime.datetime.now(datetime.UTC)
     assert abs((now - datetime.datetime.fromisoformat(two.at)).total_seconds()) < 600
     with pytest.raises(TrialError, match="by"):
@@ -137,8 +137,8 @@ def test_finding(book, bun):
     assert names(text="nothing such") == []
     for odd in ('"', "'", "100% OR", "it's", "a AND", "NEAR(", "*", ":", "&", "!", "(", "\\", "--"):
         book.find(odd)
-    assert names(since="2025-04-01", until="2025-04-30") == ["More butter"]
-    assert names(verdict="drop") == ["More sugar"]
+    assert names(since="2025-04-04") == ["More sugar", "More butter"]
+    assert names(text="drop") == ["More sugar"]
     assert names(formula=rich) == ["More butter"]
     assert names(most=1) == ["More sugar"]
     book.save(book.trial("T-003").with_entry("notes", "crumb tight"), by="M1")
@@ -243,13 +243,10 @@ def test_codes_and_dates_are_found(book):
 
 def test_what_cannot_be_searched_for_is_refused(book, bake):
     book.save(bake, by="M1")
-    with pytest.raises(UnknownName, match="did you mean keep"):
-        book.find(verdict="kep")
-    for wrong, says in (({"formula": "crackle bun"}, "'formula'"), ({"most": 0}, "'most'"), ({"most": "x"}, "'most'"),
-                        ({"text": 5}, "'text'"), ({"since": "March"}, "'date'")):  # fmt: skip
+    for wrong, says in (({"most": 0}, "'most'"), ({"most": "x"}, "'most'"), ({"text": 5}, "'text'"),
+                        ({"since": "March"}, "'date'")):  # fmt: skip
         with pytest.raises(KitError, match=says):
             book.find(**wrong)
-    assert book.find(verdict="Keep") == []
     assert [found.code for found in book.find(None)] == ["T-001"]
 
 
@@ -289,7 +286,7 @@ def test_a_decision_closes_a_trial_in_one_line(book, bake):
     assert line in book.lineage().tables()[0][1][0]
     assert Trial.from_document(closed.document()).document() == closed.document()
     book.decide("T-001", "drop", "too sweet", by="M1")
-    assert [found.decision for found in book.find("sweet", verdict="drop")] == [f"drop: too sweet (M1, {today})"]
+    assert [found.decision for found in book.find("sweet drop")] == [f"drop: too sweet (M1, {today})"]
     for verdict, words, by in (("kep", "x", "M1"), ("keep", " ", "M1"), ("keep", "x", "")):
         with pytest.raises(KitError):
             book.decide("T-001", verdict, words, by)

@@ -414,7 +414,7 @@ def test_a_later_import_mends_what_stands(filled, other, tmp_path, later):
     assert other.import_from(path).continued == ("T-001",)
     assert all_of(other) == all_of(filled)
     assert other.trial("T-001").document() == filled.trial("T-001").document()
-    assert other.find(verdict="keep") == []
+    assert other.find("keep") == []
     assert other.import_from(path).continued == ()
 
 

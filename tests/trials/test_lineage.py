@@ -15,39 +15,38 @@ def test_laws_of_the_tree(choices):
     for n, choice in enumerate(choices):
         parent = trials[choice % n] if n and choice % 4 else None
         trials.append(Trial.of(f"t{n}", "2025-03-04", parent=parent))
-    nodes = lineage(reversed(trials)).nodes
-    place = {node.key: n for n, node in enumerate(nodes)}
-    assert len(place) == len(nodes) == len(trials)
-    assert {node.key: node.parent for node in nodes} == {trial.key: trial.parent or "" for trial in trials}
-    for n, node in enumerate(nodes):
-        if node.parent:
-            above = place[node.parent]
-            assert node.generation == nodes[above].generation + 1
+    branches = lineage(reversed(trials)).branches
+    place = {trial.key: n for n, (trial, _) in enumerate(branches)}
+    assert len(place) == len(branches) == len(trials)
+    for n, (trial, generation) in enumerate(branches):
+        if trial.parent:
+            above = place[trial.parent]
+            assert generation == branches[above][1] + 1
             assert above < n
-            assert all(between.generation >= node.generation for between in nodes[above + 1 : n])
+            assert all(between >= generation for _, between in branches[above + 1 : n])
         else:
-            assert node.generation == 0
+            assert generation == 0
 
 
 def test_circles_strangers_and_long_chains():
     one = Trial.of("one", "2025-03-04")
     two = Trial.of("two", "2025-03-04", parent=one)
     tree = lineage([one.with_entry("parent", two), two])
-    assert [(node.label, node.parent, node.generation) for node in tree.nodes] == [("one", "", 0), ("two", one.key, 1)]
-    assert [node.parent for node in lineage([Trial.of("x", "2025-03-04", parent="0" * 32)]).nodes] == [""]
+    assert [(trial.name, generation) for trial, generation in tree.branches] == [("one", 0), ("two", 1)]
+    assert [generation for _, generation in lineage([Trial.of("x", "2025-03-04", parent="0" * 32)]).branches] == [0]
     chain = [one]
     for n in range(3000):
         chain.append(Trial.of(str(n), "2025-03-04", parent=chain[-1]))
-    assert lineage(chain).nodes[-1].generation == 3000
-    assert lineage([]).nodes == ()
+    assert lineage(chain).branches[-1][1] == 3000
+    assert lineage([]).branches == ()
     assert "enter one" in lineage([]).words
 
 
 def test_the_invented_year(year):
     tree = lineage(year)
-    assert {node.label: node.generation for node in tree.nodes}["T-001 Crackle bun, first bake of the year"] == 0
-    assert sum(bool(node.parent) for node in tree.nodes) >= 25
-    assert list(tree.to_frame().columns) == ["key", "label", "parent", "generation"]
+    told = tree.to_frame().set_index("trial")["generation"]
+    assert told["T-001 Crackle bun, first bake of the year"] == 0
+    assert (told > 0).sum() >= 25
     assert "<script" not in lineage([Trial.of("<script>", "2025-03-04")])._repr_html_()
 
 
