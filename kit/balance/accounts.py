@@ -6,11 +6,11 @@ be told ingredient by ingredient, exactly.
 """
 
 import functools
-from dataclasses import dataclass
+import itertools
 
 import numpy as np
 
-from ..formula.parts import MIXED
+from ..formula.parts import MIXED, Lines
 from ..tables import COLUMNS, table
 
 # What is added up, each of it in g (energy in kcal), in the order of their columns; and the figure of the tables
@@ -136,37 +136,33 @@ def _weights_at(ingredients, keys):
     return result
 
 
-@dataclass(frozen=True, eq=False)
-class Lines:
-    """Ingredients with their grams (..., I), on whatever base the caller took; (I,) where many have them alike."""
-
-    keys: tuple
-    grams: np.ndarray
-
-
 def lines_of(formula, over="dough"):
     """Return the Lines of the "dough" [per 100 g of total flour], of it as "divided", inclusions with it, or of all
     parts of a kind [per 100 of their base]; None when there are none.
     """
     if over == "dough" or (over == "divided" and not formula.has("inclusion")):
-        return Lines(formula.dough_keys, formula.dough_percentages)
+        return formula.dough_lines
     kinds = MIXED if over == "divided" else (over,)
     parts = [part for part in formula.parts if part.kind in kinds]
-    if not parts:
-        return None
-    keys = tuple(dict.fromkeys(key for part in parts for key in part.keys))
-    alike = not any(np.ndim(value) for part in parts for value in part.percentages)  # then one row serves many
-    grams = np.zeros((*(() if alike else formula.shape), len(keys)))
-    for part in parts:
-        for key, value in part.items:
-            grams[..., keys.index(key)] += value
-    return Lines(keys, grams)
+    return Lines.of(parts, formula.shape) if parts else None
 
 
 def account(formula, lines, names=tuple(ACCOUNTS)):
-    """Return {account: its sum (...)} over these lines, numbers of a sum side by side."""
-    whole = _columns(formula.ingredients, lines.keys, names) @ lines.grams.T
-    return dict(zip(names, whole if whole.ndim > 1 else whole.tolist(), strict=True))
+    """Return {account: its sum} over these lines; of many each as long as what is in it moves."""
+    columns = _columns(formula.ingredients, lines.keys, names)
+    if not formula.shape:
+        return dict(zip(names, (columns @ lines.grams).tolist(), strict=True))
+    alike = {}  # those that move along the same axes, in one product
+    for n, value in enumerate(lines.values):
+        alike.setdefault(np.shape(value), []).append(n)
+    sums = dict.fromkeys(names, 0.0)
+    for shape, at in sorted(alike.items(), key=lambda entry: np.prod(entry[0])):
+        brings = columns[:, at]
+        brought = (brings @ np.reshape([lines.values[n] for n in at], (len(at), -1))).reshape(-1, *shape)
+        for name, value, some in zip(names, brought, brings.any(1), strict=True):
+            if some:
+                sums[name] = sums[name] + value
+    return sums
 
 
 @functools.lru_cache(maxsize=256)
@@ -185,12 +181,27 @@ def unknown_in(formula, lines, name):
     ]
 
 
-def in_blocks(formula, reckon, rows=4096):
-    """Return {name: value} that a function gives of a formula; of many in blocks that stay in the processor's cache."""
+def in_blocks(formula, reckon, rows=8192):
+    """Return {name: value} that a function gives of a formula; of many in blocks that stay in the processor's cache.
+
+    A value is kept as long as it moves, and only looks repeated along the other axes (it is read, not written).
+    """
     if not formula.shape:
         return reckon(formula)
-    found, size = {}, int(np.prod(formula.shape))
-    for place, some in formula.blocks(rows):
-        for name, value in reckon(some).items():
-            found.setdefault(name, np.empty(size, np.asarray(value).dtype))[place] = value
-    return {name: value.reshape(formula.shape) for name, value in found.items()}
+    sides, found = [], {}
+    for length in reversed(formula.shape):
+        parts = max(length // max(rows, 2), 1)
+        ends = np.linspace(0, length, parts + 1).astype(int)
+        sides.insert(0, list(itertools.starmap(slice, itertools.pairwise(ends.tolist()))))
+        rows = rows * parts // max(length, 1)
+    for place in itertools.product(*sides):
+        for name, value in reckon(formula[place]).items():
+            moves = [*(False,) * (len(place) - np.ndim(value)), *(length > 1 for length in np.shape(value))]
+            whole = tuple(n if moving else 1 for n, moving in zip(formula.shape, moves, strict=True))
+            if name not in found:
+                found[name] = np.empty(whole, np.asarray(value).dtype)
+            elif (wide := np.broadcast_shapes(found[name].shape, whole)) != found[name].shape:
+                found[name] = np.broadcast_to(found[name], wide).copy()
+            at = (side if n > 1 else slice(None) for side, n in zip(place, found[name].shape, strict=True))
+            found[name][tuple(at)] = value
+    return {name: np.broadcast_to(value, formula.shape) for name, value in found.items()}

@@ -7,6 +7,7 @@ import numpy as np
 
 from .. import page
 from ..formula import Formula
+from ..formula.parts import once
 from ..tables import ground, table
 from ..words import listing
 from .quantities import measures
@@ -47,9 +48,12 @@ def class_codes(fat, sugars):
     >>> own_steps()[0][int(class_codes(12.0, 26.0))]
     'rich'
     """
-    _, fat_begins, sugar_begins = own_steps()
-    steps = np.maximum(np.searchsorted(fat_begins, fat, "right"), np.searchsorted(sugar_begins, sugars, "right")) - 1
-    return np.maximum(steps, 0).astype(np.int8)
+    _, *begins = own_steps()
+    by_fat, by_sugar = (
+        np.maximum(np.searchsorted(lines, once(value), "right") - 1, 0).astype(np.int8)
+        for lines, value in zip(begins, (fat, sugars), strict=True)
+    )
+    return np.maximum(by_fat, by_sugar)
 
 
 @dataclass(frozen=True)

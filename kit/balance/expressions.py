@@ -6,7 +6,9 @@ slopes; the expression adds, multiplies and divides them.
 
 import functools
 import operator
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -15,56 +17,37 @@ PIECE_PARTS = ("dough", "topping", "filling", "wash")
 
 @dataclass(frozen=True, eq=False)
 class Expression:
-    """A sum over lines, the mass of a part of a piece, or the share of it kept; or two of these joined."""
+    """What is reckoned of a sum over lines, the mass of a part of a piece, or the share of it kept, joined by signs."""
 
-    how: str  # sum, piece, kept; times, with a number; or the sign that joins two
-    of: tuple
+    read: Callable[[Any], Any]  # of a reader, by its `sum(lines, account)`, `piece(part)`, `kept(part)` and `divide`
+    sums: tuple = ()  # it rests on: (lines, account) in the order they are written
 
     def __add__(self, other):
-        return Expression("+", (self, other))
+        return Expression(lambda reader: self.read(reader) + other.read(reader), self.sums + other.sums)
 
     def __mul__(self, other):
-        return Expression("*", (self, other))
+        return Expression(lambda reader: self.read(reader) * other.read(reader), self.sums + other.sums)
 
     def __rmul__(self, number):
-        return Expression("times", (number, self))
+        return Expression(lambda reader: number * self.read(reader), self.sums)
 
     def __truediv__(self, other):
-        return Expression("/", (self, other))
-
-    @functools.cached_property
-    def sums(self):
-        """The sums it rests on, [(lines, account)] in the order they are written."""
-        if self.how == "sum":
-            return [self.of]
-        return [found for each in self.of if isinstance(each, Expression) for found in each.sums]
-
-    def read(self, reader):
-        """Return what it comes to, by a reader's `sum(lines, account)`, `piece(part)`, `kept(part)` and `divide`."""
-        how, of = self.how, self.of
-        if how == "sum":
-            return reader.sum(*of)
-        if how == "times":
-            return of[0] * of[1].read(reader)
-        if how in ("piece", "kept"):
-            return getattr(reader, how)(*of)
-        join = {"+": operator.add, "*": operator.mul, "/": reader.divide}[how]
-        return join(of[0].read(reader), of[1].read(reader))
+        return Expression(lambda reader: reader.divide(self.read(reader), other.read(reader)), self.sums + other.sums)
 
 
 def sum_over(lines, account):
     """Return the sum of an account over the dough, over it as "divided", or over all parts of one kind."""
-    return Expression("sum", (lines, account))
+    return Expression(lambda reader: reader.sum(lines, account), ((lines, account),))
 
 
 def piece(part):
     """Return the mass of a part on one raw piece [g]; nothing where the formula has no such part."""
-    return Expression("piece", (part,))
+    return Expression(lambda reader: reader.piece(part))
 
 
 def kept(part):
     """Return the share of a part mixed that reaches the scale [g per g]."""
-    return Expression("kept", (part,))
+    return Expression(lambda reader: reader.kept(part))
 
 
 def together(expressions):

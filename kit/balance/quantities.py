@@ -98,11 +98,11 @@ def measure(formula: Formula, name: str) -> Value:
     return value
 
 
-def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 4096) -> dict[str, Value]:
+def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 8192) -> dict[str, Value]:
     """Return {quantity: value} for the named quantities, all when None; floats, or arrays of the formulas' shape.
 
     Unknown figures count as 0 here, so a sum with an unknown contributor is a lower bound: `at_least` tells.
-    Many formulas go in blocks of `block` rows, which keeps them in the processor's cache. Raises UnknownName.
+    Many formulas go in blocks of about `block` rows, which keeps them in the processor's cache. Raises UnknownName.
 
     >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50, "egg": 20})
     >>> {k: round(v, 2) for k, v in measures(bun, ["hydration", "total_hydration"]).items()}
@@ -144,7 +144,9 @@ class _Numbers:
     def divide(first, second):
         if isinstance(second, float | int):
             return first / second if second else 0.0
-        return first / second if second.all() else np.divide(first, second, out=0.0 * second, where=second != 0)
+        if np.all(second):
+            return first / second
+        return np.divide(first, second, out=np.zeros(np.broadcast(first, second).shape), where=second != 0)
 
 
 def _measure(formula, names):

@@ -29,11 +29,13 @@ from .parts import (
     PIECES,
     TOTAL_FLOUR,
     Bake,
+    Lines,
     Part,
     Pieces,
     by_key,
     check_percentage,
     make_up,
+    once,
     usual_base,
 )
 from .recipe import read_file, read_recipe
@@ -234,19 +236,19 @@ class Formula:
         return tuple(part for part in self.parts if part.kind in DOUGH)
 
     @functools.cached_property
+    def dough_lines(self):
+        """The Lines of the dough as a whole [% of total flour]: the total formula."""
+        return Lines.of((self.part("dough"), *(part for part in self.bowls if part.kind != "dough")), self.shape)
+
+    @property
     def dough_keys(self):
         """The ingredients of the dough as a whole, each once, in the order they are written."""
-        final = self.part("dough").keys
-        return tuple(dict.fromkeys((*final, *(key for part in self.bowls for key in part.keys))))
+        return self.dough_lines.keys
 
-    @functools.cached_property
+    @property
     def dough_percentages(self):
         """The total formula as an array (..., I) [% of total flour], in the order of `dough_keys`."""
-        result = np.zeros((*self.shape, len(self.dough_keys)))
-        for part in self.bowls:
-            for key, value in part.items:
-                result[..., self.dough_keys.index(key)] += value
-        return result
+        return self.dough_lines.grams
 
     def of_kind(self, kind):
         """Return the percentage of a kind in the dough as a whole [% of total flour], float or array."""
@@ -442,22 +444,10 @@ class Formulas(Formula):
         """Return one formula, or many, by numpy indexing."""
 
         def at(value):
-            return np.broadcast_to(value, self.grid)[place] if np.ndim(value) else value
+            return once(np.broadcast_to(value, self.grid)[place]) if np.ndim(value) else value
 
         shape = np.broadcast_to(0, self.grid)[place].shape
         return self._like(at, shape)
-
-    def blocks(self, rows=4096):
-        """Yield (slice, formulas) of the flattened grid, in blocks small enough for the processor's cache."""
-        size = int(np.prod(self.grid))
-
-        def flat(value):
-            return np.broadcast_to(value, self.grid).reshape(-1) if np.ndim(value) else value
-
-        whole = self._like(flat, (size,))
-        for start in range(0, size, rows):
-            place = slice(start, min(start + rows, size))
-            yield place, whole._like(lambda v, at=place: v[at] if np.ndim(v) else v, (place.stop - start,))
 
     def _like(self, change, shape):
         parts = tuple(part.each(change) if any(map(np.ndim, part.percentages)) else part for part in self.parts)
@@ -466,9 +456,7 @@ class Formulas(Formula):
         plain_fields = {name: getattr(self, name) for name in _FIELDS if name not in ("parts", "pieces")}
         if shape == ():
             return Formula(parts=parts, pieces=pieces, **plain_fields)
-        made = Formulas(parts=parts, pieces=pieces, grid=shape, **plain_fields)
-        made.__dict__["dough_keys"] = self.dough_keys
-        return made
+        return Formulas(parts=parts, pieces=pieces, grid=shape, **plain_fields)
 
     def _repr_html_(self):
         return f"<p>{page.escape(self)}</p>"

@@ -1,5 +1,6 @@
 """What a formula is made of: its parts and their lines, its make-up, the steps of its method, its bake."""
 
+import functools
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -54,6 +55,31 @@ class Part:
     def each(self, change):
         """Return the part with every percentage changed by a function."""
         return replace(self, percentages=tuple(map(change, self.percentages)))
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Ingredients with their grams, on whatever base the caller took: each a float, or as long as it moves."""
+
+    keys: tuple
+    values: tuple
+    shape: tuple = ()  # of the formulas
+
+    @staticmethod
+    def of(parts, shape=()):
+        """Return the Lines of parts together, each ingredient once, in the order they are written."""
+        found = {}
+        for part in parts:
+            for key, value in part.items:
+                found[key] = found[key] + value if key in found else value
+        return Lines(tuple(found), tuple(found.values()), shape)
+
+    @functools.cached_property
+    def grams(self):
+        """The same as an array (..., I)."""
+        if not self.shape:
+            return np.array(self.values, float)
+        return np.stack([np.broadcast_to(value, self.shape) for value in self.values], -1)
 
 
 PIECES = ("dough", "topping")  # masses that are taken as usual where none is given
@@ -137,6 +163,11 @@ def numbers(name, value):
     if not array.size:
         raise FormulaError(must(name, "a number or an array of them", "an empty array", "give numbers"))
     return array
+
+
+def once(value):
+    """Return an array without what only looks repeated in it: of length 1 along an axis on which nothing moves."""
+    return value[tuple(slice(None if step else 1) for step in value.strides)] if np.ndim(value) else value
 
 
 def check_percentage(name, value, part="dough", kind="dough"):

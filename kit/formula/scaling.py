@@ -155,7 +155,7 @@ def make(formula, batch, losses):
     name, value = batch
     per_flour = sum(p.mass for p in formula.parts if p.kind in MIXED) / 100
     kept, piece = kept_before_scaling(losses), formula.pieces.dough
-    mixed = {"pieces": value * piece / kept, "dough": value, "flour": value * per_flour}[name] + 0 * per_flour
+    mixed = {"pieces": value * piece / kept, "dough": value, "flour": value * per_flour}[name]
     return Made(mixed / per_flour, mixed, mixed * kept, np.floor(mixed * kept / piece + _GUARD))
 
 

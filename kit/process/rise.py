@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 
 from .. import page
-from ..balance.accounts import Lines, lines_of
+from ..balance.accounts import lines_of
 from ..errors import AmountError, FormulaError, must
 from ..formula import Formula
-from ..formula.parts import only_one
+from ..formula.parts import Lines, only_one
 from ..tables import ground, source, table
 from ..units import read, read_above
 from ..words import figure, listing, plain, span
@@ -286,8 +286,8 @@ def _lines(formula, stage, part):
     if np.any(flour <= 0):
         do = "its yeast is measured against its flour"
         raise FormulaError(must(first[0].name, "a part with flour", "0 %", do))
-    grams = np.stack([np.broadcast_to(100 * v / flour, formula.shape) for v in first[0].percentages], -1)
-    return Lines(first[0].keys, grams), dough * float(np.mean(first[0].mass)) / whole
+    values = tuple(100 * value / flour for value in first[0].percentages)
+    return Lines(first[0].keys, values, formula.shape), dough * float(np.mean(first[0].mass)) / whole
 
 
 def _mind(setting, activity, minutes):

@@ -231,8 +231,17 @@ def predict_yield(
         formula = formula.with_parts(formula.parts, make_up(formula.pieces.given | masses)).checked()
     found = losses_here(formula, losses, calibration)
     amount = batch_of(formula, flour, dough, pieces, usual_flour=1000.0)
-    capped: dict[str, None] = {}
-    made = in_blocks(formula, lambda some: _yield(some, amount, found, capped), rows=8192)
+    least: dict[str, float] = {}
+    made = in_blocks(formula, lambda some: _yield(some, amount, found, least))
+    capped = [
+        f"{part}: baking loss held to {figure(percent)} %, the water and alcohol that are in it"
+        for part, percent in least.items()
+    ]
+    capped += [
+        f"{kind}: no part says what is in it, so {taken}; add the part, or take its mass out"
+        for kind, (_, taken) in _DRIES.items()
+        if not formula.has(kind) and np.any(getattr(formula.pieces, kind) > 0)
+    ]
     return Yield(**made, losses=found, formula=formula, calibration=calibration, capped=tuple(capped))
 
 
@@ -256,11 +265,16 @@ def losses_here(formula: Formula, given: dict | None = None, calibration: Any = 
     return found
 
 
-# share that dries of the water of what is put on raw: of a wash all, of a filling from none to a fifth, assumed here
-_DRIES = {"wash": {"percent": 1, "high": 1, "low": 1}, "filling": {"percent": 0.1, "high": 0.2, "low": 0}}
+# share that dries of the water of what is put on raw, assumed here: of a wash all, of a filling from none to a fifth;
+# and what is taken where no part says what is in it
+_DRIES = {
+    "wash": ({"percent": 1, "high": 1, "low": 1}, "it dries as egg does"),
+    "filling": ({"percent": 0.1, "high": 0.2, "low": 0}, "no water of it is counted"),
+}
 
 
-def _yield(formula, amount, losses, capped):
+def _yield(formula, amount, losses, least):
+    """Return {field of Yield: number}; least: {part: what it can give [%]} is told of where a loss is held to it."""
     p = formula.pieces
     flour, mixed, scaled, count = make(formula, amount, losses)
     crust = p.topping if formula.has("topping") else 0.0
@@ -269,28 +283,20 @@ def _yield(formula, amount, losses, capped):
         if lines := lines_of(formula, over):
             sums = account(formula, lines, ("water", "alcohol", "mass"))
             can_give = 100 * (sums["water"] + sums["alcohol"]) / sums["mass"]
-            least = np.min(can_give)
             for which in baked:
                 loss = getattr(losses[part, "baking"], which)
-                if np.any(loss > least):
-                    capped[f"{part}: baking loss held to {figure(least)} %, the water and alcohol that are in it"] = (
-                        None
-                    )
+                if np.any(loss > (most := np.min(can_give))):
+                    least[part] = min(most, least.get(part, most))
                     loss = np.minimum(loss, can_give)
                 baked[which] = baked[which] + grams * (1 - loss / 100)
-    for kind, dries in _DRIES.items():
-        grams, wet = getattr(p, kind), 0.0
+    egg = formula.ingredients.column("water")[formula.ingredients.row("egg_whole_fresh")] / 100
+    for kind, (dries, _) in _DRIES.items():
+        wet = egg if kind == "wash" else 0.0
         if lines := lines_of(formula, kind):
             sums = account(formula, lines, ("water", "mass"))
             wet = sums["water"] / sums["mass"]
-        elif np.any(np.asarray(grams) > 0):
-            taken = "no water of it is counted"
-            if kind == "wash":  # which is no dry matter
-                egg = formula.ingredients.row("egg_whole_fresh")
-                wet, taken = formula.ingredients.column("water")[egg] / 100, "it dries as egg does"
-            capped[f"{kind}: no part says what is in it, so {taken}; add the part, or take its mass out"] = None
         for which in baked:
-            baked[which] = baked[which] + grams * (1 - wet * dries[which])
+            baked[which] = baked[which] + getattr(p, kind) * (1 - wet * dries[which])
     raw = p.dough + crust + p.wash + p.filling
     whole = {
         "pieces": count.astype(int) if np.ndim(count) else int(count),
@@ -299,10 +305,10 @@ def _yield(formula, amount, losses, capped):
         "dough_left": np.maximum(scaled - count * p.dough, 0.0),
         "topping_needed": count * crust,
         "topping_to_mix": count * crust / kept_before_scaling(losses, "topping"),
-        "raw_piece": raw + 0 * flour,
-        "baked_piece": baked["percent"] + 0 * flour,
-        "baked_piece_low": baked["high"] + 0 * flour,
-        "baked_piece_high": baked["low"] + 0 * flour,
+        "raw_piece": raw,
+        "baked_piece": baked["percent"],
+        "baked_piece_low": baked["high"],
+        "baked_piece_high": baked["low"],
         "flour": flour,
     }
     return whole if formula.shape else {n: v if n == "pieces" else float(v) for n, v in whole.items()}

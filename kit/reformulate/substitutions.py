@@ -10,10 +10,10 @@ import numpy as np
 
 from ..allergens import of_ingredient
 from ..balance import measures
-from ..balance.accounts import AT, Lines, unknown_in, weights
+from ..balance.accounts import AT, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
-from ..formula.parts import DOUGH, only_one
+from ..formula.parts import DOUGH, Lines, only_one
 from ..formula.varying import with_line
 from ..tables import source, table
 from ..units import read
@@ -361,7 +361,7 @@ class _Exchange:
             yield f"{moved} keeps {_named(self.balancing[key])} the same: {trim(now)} → {trim(now + move)} %."
         keys = (*self.gone, self.new, *self.moves)
         for account in self.accounts:
-            missing = unknown_in(self.formula, Lines(keys, np.ones(len(keys))), _SUMMED.get(account, account))
+            missing = unknown_in(self.formula, Lines(keys, (1.0,) * len(keys)), _SUMMED.get(account, account))
             if missing:
                 of = listing(name for name, _ in missing)
                 yield f"The tables do not know the {_named(account)} of {of}: counted as 0."

@@ -68,6 +68,17 @@ def test_loss_is_held_to_the_water_there_is():
     assert any("topping: baking loss held to" in text for text in made.capped)
 
 
+def test_many_are_held_each_by_its_own_water():
+    """Of a grid the dry corner alone is held, and told once, by the driest. Conservation of mass, one by one."""
+    wet = Formula.from_weights("bun", {"flour": 100, "water": 60}, makes={"piece": 60}, losses={"baking": 20})
+    many = wet.vary(water=np.linspace(60, 0, 200), sugar=np.linspace(0, 40, 150))
+    made = kit.predict_yield(many)
+    for place in ((0, 0), (0, 149), (150, 70), (199, 0), (199, 149)):
+        assert made.baked_piece[place] == pytest.approx(kit.predict_yield(many[place]).baked_piece, rel=1e-12)
+    assert made.baked_piece[0, 0] == pytest.approx(48)
+    assert made.capped == kit.predict_yield(many[199, 149]).capped != ()
+
+
 # a kitchen's own losses: 4 bakes, 12 +- 0.5 % and 7 +- 0.2 %; 80 % bands of the next bake by Student's t, 3 degrees of
 # freedom, 1.638 (any published table): 12 -+ 1.638 x 0.5 x sqrt(1 + 1/4) = 11.084 to 12.916 %, 7 -+ 0.366 %
 
