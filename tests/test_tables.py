@@ -213,15 +213,6 @@ def test_text_in_no_folder_takes_no_file_of_the_working_folder(ours, monkeypatch
     assert Formula.parse(ours.text, folder=".").house_rows == HOUSE
 
 
-@pytest.mark.parametrize("name", ["bun.csv", "bun.xlsx"])
-@pytest.mark.parametrize("decimal", [".", ","])
-def test_house_figures_travel_with_a_spreadsheet(ours, tmp_path, name, decimal):
-    found = kit.Formula.read(ours.save(tmp_path / name, decimal=decimal).path)
-    assert found.house_rows == HOUSE
-    assert found.ingredients.origin == "ours.csv"
-    assert measure(found, "total_hydration") == pytest.approx(measure(ours, "total_hydration"))
-
-
 def test_a_table_in_another_encoding_is_refused(tmp_path):
     path = tmp_path / "ours.csv"
     path.write_bytes("key,name\nbutter_unsalted,smør\n".encode("cp1252"))

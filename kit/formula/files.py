@@ -326,10 +326,24 @@ def _short(value):
     return int(text) if re.fullmatch(r"-?\d+", text) else float(text)
 
 
-def save(formula, path):
-    """Write a formula to a TOML file and return it as saved; see `Formula.save`."""
-    if not path.name:
-        raise FileError(must("path", "the name of a file", "none", "give one, or use keep"))
+def save(formula: "Formula", path: str | Path | None = None) -> "Formula":
+    """Write this formula [% of flour] to a TOML file, whole or not at all; comments of the file it came from stay.
+
+    path: the file, which ends in .toml; else the one it was read from.
+    Returns the formula as saved, with its path.
+    Raises FileError for a file that has changed since it was read, or a place that cannot be written; FormulaError for
+    many formulas at once.
+
+    >>> import tempfile
+    >>> from kit.formula import Formula
+    >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50})
+    >>> Formula.read(bun.save(Path(tempfile.mkdtemp()) / "bun.toml").path).of_kind("milk")
+    50.0
+    """
+    path = Path(path or formula.path or "")
+    if path.suffix.casefold() != ".toml":
+        do = "give it a name with this ending, or use keep"
+        raise FileError(must("path", "the name of a .toml file", repr(path.name), do))
     text = write(formula)
 
     def as_read(now):

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from .. import page, tables
-from ..errors import FileError, FormulaError, UnknownName, above, must, whole_letters
+from ..errors import FormulaError, UnknownName, above, must, whole_letters
 from ..files import read_bytes, read_text
 from ..words import did_you_mean, figure, listing, one_of, plain
 from . import files, scaling, spreadsheets, varying
@@ -277,44 +277,7 @@ class Formula:
 
     vary, swap = varying.vary, varying.swap
     with_preferment, with_part = varying.with_preferment, varying.with_part
-    keep, scale = files.keep, scaling.scale
-
-    def save(
-        self,
-        path: str | Path | None = None,
-        flour: float | str | None = None,
-        pieces: int | str | None = None,
-        decimal: str = ".",
-    ) -> "Formula":
-        """Write this formula to a file, whole or not at all: TOML, or a batch of it as CSV or XLSX.
-
-        A TOML file holds all of it, and keeps the comments of the file it was read from. A sheet holds a batch in
-        grams with baker's percentages and totals as live formulas, and below it the house's own figures that it rests
-        on, not its make-up, method and losses; text that a spreadsheet would take for a formula stays text.
-
-        path: the file, whose ending says what it is; else the one it was read from.
-        flour [g or any mass], pieces [count]: of a sheet's batch, else the formula's own count, else 1000 g of flour.
-        decimal: "." or "," in a CSV, where "," parts the columns by semicolons.
-        Returns the formula as saved, with its path.
-        Raises FileError for a file that has changed since it was read, a sheet that the kit did not write, or a place
-        that cannot be written; FormulaError for many formulas at once.
-
-        >>> import tempfile
-        >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50})
-        >>> Formula.read(bun.save(Path(tempfile.mkdtemp()) / "bun.xlsx").path).of_kind("milk")
-        50.0
-        """
-        path = Path(path or self.path or "")
-        ending = path.suffix.casefold()
-        if path.name and ending not in (".toml", ".csv", ".xlsx"):
-            do = "give it one of these endings"
-            raise FileError(must(path.name, "a .toml, .csv or .xlsx file", repr(path.suffix), do))
-        if ending not in (".csv", ".xlsx"):
-            return files.save(self, path)
-        if flour is None and pieces is None and not self.pieces.count:
-            flour = 1000.0
-        spreadsheets.write(self.scale(flour=flour, pieces=pieces), path, decimal)
-        return replace(self, path=path, text="")
+    keep, save, scale = files.keep, files.save, scaling.scale
 
     def with_parts(self, parts, pieces=None, **changes):
         """Return a formula like this one with other parts or pieces: one, or many when any number is an array."""

@@ -202,62 +202,58 @@ def read_recipe(text, answers=None, name="recipe"):
     >>> recipe.answer(recipe.open[0], "medium").formula("bun").of_kind("egg")
     17.6
     """
-    if not isinstance(text, str):
-        raise FormulaError(must("recipe", "text", type(text).__name__, "give its lines as one text"))
-    rows = [line.replace("\xa0", " ") for line in re.split("\r\n|[\n\r\x0b\x0c\x85\u2028\u2029]", text)]
-    _must_be_one(rows)
-    return _recipe(*_table(rows), answers, name)
-
-
-def _must_be_one(rows):
-    if len(rows) > MOST:
-        raise FormulaError(must("recipe", f"at most {MOST:,} lines", f"{len(rows):,}", "give one recipe alone"))
+    return _of_text(text, answers, name)
 
 
 def read_file(name, raw, answers=None, sheet=None, house_ingredients=None):
     """Return the Recipe in a file: a workbook's sheet of ingredients and amounts, else its first; or text of any kind.
 
-    name [with its ending]; raw [its bytes]; answers as in `read_recipe`; sheet [of a workbook]; house_ingredients [CSV,
-    else the rows that `Formula.save` put below]. Raises FileError, FormulaError.
+    name [with its ending]; raw [its bytes]; answers as in `read_recipe`; sheet [of a workbook]; house_ingredients
+    [CSV]. Raises FileError, FormulaError.
     """
     path = Path(name)
-    own = kit_ingredients().with_house(house_ingredients) if house_ingredients else None
+    kitchen = kit_ingredients().with_house(house_ingredients) if house_ingredients else kit_ingredients()
     if raw[:4] not in _WORKBOOKS and path.suffix.casefold() not in (".xlsx", ".xlsm"):
-        return _own(read_recipe(spreadsheets.decoded(path, raw), answers, path.stem), own)
+        return _of_text(spreadsheets.decoded(path, raw), answers, path.stem, kitchen)
     found = []
     for cells in spreadsheets.sheets_of(path, raw, sheet).values():
-        lines = [" ".join(spreadsheets.in_full(cell) for cell in row if cell is not None) for row in cells]
-        if read_ := _below_headings(lines, cells):
-            return _own(_recipe(*read_, answers, path.stem), own)
+        lines = [" ".join(spreadsheets.in_full(cell) for cell in row if cell is not None) for row in _one(cells)]
+        if rows := _below_headings(list(zip(lines, cells, strict=True))):
+            return _recipe(rows, answers, path.stem, kitchen)
         found = found or [Row(line, line) for line in lines]
-    return _own(_recipe(found, None, answers, path.stem), own)
+    return _recipe(found, answers, path.stem, kitchen)
 
 
-def _own(recipe, ingredients):
-    return recipe if ingredients is None else replace(recipe, kitchen=ingredients)
+def _of_text(text, answers, name, kitchen=None):
+    if not isinstance(text, str):
+        raise FormulaError(must("recipe", "text", type(text).__name__, "give its lines as one text"))
+    lines = [line.replace("\xa0", " ") for line in re.split("\r\n|[\n\r\x0b\x0c\x85\u2028\u2029]", text)]
+    return _recipe(_table(_one(lines)), answers, name, kitchen or kit_ingredients())
 
 
-def _recipe(rows, kitchen, answers, name):
-    _must_be_one(rows)
+def _recipe(rows, answers, name, kitchen):
     answers = {plain(about): choice for about, choice in (answers or {}).items()}
-    return Recipe(tuple(rows), answers, name, kitchen or kit_ingredients())
+    return Recipe(tuple(rows), answers, name, kitchen)
+
+
+def _one(lines):
+    """Return the lines of one recipe. Raises FormulaError for far more."""
+    if len(lines) > MOST:
+        raise FormulaError(must("recipe", f"at most {MOST:,} lines", f"{len(lines):,}", "give one recipe alone"))
+    return lines
 
 
 def _table(lines):
-    """Return (rows, the house's Ingredients or None) of lines, which may be cells copied from a spreadsheet."""
+    """Return the rows of lines, which may be cells copied from a spreadsheet."""
     if rows := _in_columns(lines):
-        return rows, None
+        return rows
     for mark in "\t;|,":
-        written, cells = [], []
-        for row, at in _parted(lines, mark):
-            written.append(" ".join(lines[slice(*at)]))
-            cells.append(row)
-        if read_ := _below_headings(written, cells):
-            return read_
+        if rows := _below_headings(list(_parted(lines, mark))):
+            return rows
         marks = {line.count(mark) for line in lines if line.strip()}
         if len(marks) == 1 and marks != {0} and (mark != "," or not re.search(r"\d,\d|, ", "".join(lines))):
-            return [Row(line, line.replace(mark, " ")) for line in lines], None
-    return [Row(line, line) for line in lines], None
+            return [Row(line, line.replace(mark, " ")) for line in lines]
+    return [Row(line, line) for line in lines]
 
 
 def _in_columns(lines):
@@ -296,24 +292,24 @@ def _row(line, part, name, amount, unit, table="g"):
 
 
 def _parted(lines, mark):
-    """Yield (the cells of a row, from which to which line it goes) of lines as a spreadsheet writes them."""
+    """Yield (the lines that a row takes, its cells) of lines as a spreadsheet writes them."""
     reader, begun = csv.reader((line + "\n" for line in lines), delimiter=mark), 0
     with contextlib.suppress(csv.Error):  # a cell far too long: no table
         for row in reader:
-            yield [" ".join(cell.split()) or None for cell in row[: spreadsheets.WIDE]], (begun, reader.line_num)
+            cells = [" ".join(cell.split()) or None for cell in row[: spreadsheets.WIDE]]
+            yield " ".join(lines[begun : reader.line_num]), cells
             begun = reader.line_num
 
 
-def _below_headings(lines, cells):
-    """Return (rows, the house's Ingredients or None) of lines in columns of ingredients and amounts, else None."""
-    found = spreadsheets.header(cells)
+def _below_headings(parted):
+    """Return the rows of lines and their cells in columns of ingredients and amounts, else None."""
+    found = spreadsheets.header([cells for _, cells in parted])
     if not found:
         return None
     below, columns = found
-    end, house = spreadsheets.house_rows(cells)
-    rows = [Row(line, " ".join(str(cell) for cell in row if cell)) for line, row in zip(lines, cells, strict=True)]
-    rows[below - 1] = Row(lines[below - 1], "")
-    for n, row in enumerate(cells[below:end], below):
+    rows = [Row(line, " ".join(str(cell) for cell in row if cell)) for line, row in parted]
+    rows[below - 1] = Row(parted[below - 1][0], "")
+    for n, (line, row) in enumerate(parted[below:], below):
         at = {column: row[place] for column, place in columns.items() if column != "of amount" and place < len(row)}
         for column in ("ingredient", "amount"):  # what is merged over several lines is said once
             at[column] = None if isinstance(at.get(column), spreadsheets.Above) else at.get(column)
@@ -323,11 +319,11 @@ def _below_headings(lines, cells):
         )
         if not unit and re.fullmatch(rf"[\d.,'/ {FRACTION}]+", amount_):
             unit = columns.get("of amount") or ""
-        rows[n] = _row(lines[n], part, ingredient, amount_, unit)
+        rows[n] = _row(line, part, ingredient, amount_, unit)
         if amount_.startswith(("=", "#")) and not TOTAL.fullmatch(plain(ingredient)):
             do = "open the sheet in a spreadsheet program and save it with its values"
             raise FormulaError(must(ingredient or "amount", "an amount with its value", repr(rows[n].amount), do))
-    return rows[:end], kit_ingredients().with_rows(*house) if house else None
+    return rows
 
 
 # ---- what is in a question, in a step

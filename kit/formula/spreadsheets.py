@@ -1,42 +1,18 @@
-"""Formulas in spreadsheets: CSV and XLSX as bakers have them, read part by part; written with live percentages."""
+"""Spreadsheets as bakers have them: the cells of a workbook, and which columns name ingredients and amounts."""
 
 import contextlib
-import csv
 import io
 import re
 import zipfile
-import zlib
 
 from ..errors import FileError, UnknownName, must
-from ..files import as_cell, from_cell, whole
-from ..units import number
 from ..words import did_you_mean, listing, plain
-from .parts import MIXED, ON_FLOUR
 from .wording import words_of
 
 LARGEST = 8_000_000  # bytes of a sheet as text, or of a workbook once unpacked
 ROWS, WIDE = 5_000, 100  # of a sheet: far more than a formula has
 TEXT = 300  # characters of a cell, or of a line, in which a count of pieces is looked for
-HOUSE_ROWS = "house ingredients"  # what stands before a house's own figures, below the formula's lines
-HEADING = ("part", "ingredient", "amount", "unit", "baker's %")  # as written
-WRITER = "kit.write_spreadsheet"  # as the mark of files that are out there
-_CONTROL = re.compile("[\x00-\x1f\ud800-\udfff\ufffe\uffff]")  # XML has no place for them
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=\"([^\"]+)\"")
-
-
-def write(batch, path, decimal="."):
-    """Write a Batch as CSV or XLSX, with baker's percentages as live formulas; see `Formula.save`."""
-    if decimal not in (".", ","):
-        raise FileError(must("decimal", "'.' or ','", repr(decimal), "choose one"))
-    rows = _rows(batch)
-    with whole(path, is_as_written) as file:
-        if path.suffix.casefold() == ".xlsx":
-            _workbook_of(batch.formula.name, rows).save(file)
-        else:
-            file.write(_csv(rows, decimal).encode("utf-8-sig"))
-
-
-# reading: cells
 
 
 class Above(str):
@@ -151,20 +127,6 @@ def header(rows):
     return None
 
 
-def house_rows(cells):
-    """Return (how many rows stand above a house's own figures, what `with_rows` takes of them or None)."""
-    at = next((n for n, row in enumerate(cells) if row and row[0] == HOUSE_ROWS), len(cells))
-    below = [row for row in cells[at:] if row and row[0] is not None]
-    if len(below) < 3:
-        return at, None
-    texts = [["" if cell is None else from_cell(str(cell)) for cell in row] for row in below]
-    house = {row[0]: dict(zip(texts[1][1:], row[1:], strict=False)) for row in texts[2:]}
-    for row in house.values():
-        row |= {name: f"{number(cell, name):.12g}" for name, cell in row.items() if "per_100g" in name and cell}
-        row.pop("", None)
-    return at, (house, texts[0][1] or "the sheet")
-
-
 def in_full(cell):
     """Return a cell as text that nobody takes for thousands: 281.125 is 281.1250.
 
@@ -173,92 +135,3 @@ def in_full(cell):
     """
     text = f"{cell:.12g}" if isinstance(cell, float) else str(cell)
     return text + "0" if isinstance(cell, float) and re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
-
-
-# writing
-
-
-def _rows(batch):
-    """Return rows of cells for columns A to E; a live formula is a (formula,) of its own, the rest text and numbers."""
-    formula, rows = batch.formula, [list(HEADING)]
-    place, spans = {}, {}
-    for part in formula.parts:
-        start = len(rows) + 1
-        for key in part.keys:
-            rows.append([part.name, formula.ingredients[key].name, float(f"{batch.grams[part.name, key]:.12g}"), "g"])
-            place[part.name, key] = len(rows)
-        spans[part.name] = (start, len(rows))
-        rows.append([part.name, "total", (f"=SUM(C{start}:C{len(rows)})",), "g"])
-
-    def amounts(parts, kinds):
-        return "+".join(f"C{place[p.name, k]}" for p in parts for k in p.keys if formula.ingredients[k].kind in kinds)
-
-    flour = amounts(formula.bowls, ("flour",))
-    for part in formula.parts:
-        start, end = spans[part.name]
-        whole = amounts([part], part.base) if part.base else f"SUM(C{start}:C{end})"
-        if part.kind in ON_FLOUR:
-            whole = flour
-        for row in range(start, end + 2):
-            rows[row - 1].append((f"=C{row}/({whole})*100",))
-    ends = [spans[part.name][1] + 1 for part in formula.parts if part.kind in MIXED]
-    total = "+".join(f"C{end}" for end in ends)
-    rows.append(["dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({flour})*100",)])
-    if house := formula.house_rows:
-        columns = list(dict.fromkeys(column for row in house.values() for column in row))
-        rows += [[HOUSE_ROWS, formula.ingredients.origin], ["key", *columns]]
-        for key, row in house.items():
-            cells = [row.get(column, "") for column in columns]
-            rows.append([key, *(float(c) if "per_100g" in n and c else c for n, c in zip(columns, cells, strict=True))])
-    return rows
-
-
-def is_as_written(raw):
-    """Whether a file is as the kit wrote it: a spreadsheet program puts its own mark, or values for formulas."""
-    if raw[:4] != b"PK\x03\x04":
-        headings = (mark.join(HEADING).encode("utf-8-sig") for mark in ",;")
-        return raw.startswith(tuple(headings)) and b"=SUM(C" in raw
-    try:
-        with zipfile.ZipFile(io.BytesIO(raw)) as archive, archive.open("docProps/core.xml") as member:
-            said = member.read(10_000)
-    except (zipfile.BadZipFile, KeyError, NotImplementedError, RuntimeError, zlib.error):
-        return False
-    return f">{WRITER}<".encode() in said and b"lastModifiedBy" not in said
-
-
-def _csv(rows, decimal):
-    def written(cell):
-        if isinstance(cell, tuple):
-            return cell[0]
-        return as_cell(cell) if isinstance(cell, str) else in_full(cell).replace(".", decimal)
-
-    out = io.StringIO(newline="")
-    csv.writer(out, delimiter=";" if decimal == "," else ",").writerows([map(written, row) for row in rows])
-    return out.getvalue()
-
-
-def _workbook_of(title, rows):
-    import openpyxl
-    from openpyxl.styles import Font
-
-    book = openpyxl.Workbook()
-    book.properties.creator = WRITER
-    sheet = book.active
-    sheet.title = re.sub(r"[\[\]:*?/\\]", " ", _CONTROL.sub(" ", title))[:31].strip("' ") or "formula"
-    for r, row in enumerate(rows, 1):
-        for c, cell in enumerate(row, 1):
-            target = sheet.cell(r, c)
-            target.value = (
-                cell[0] if isinstance(cell, tuple) else _CONTROL.sub(" ", cell) if isinstance(cell, str) else cell
-            )
-            if isinstance(cell, str):
-                target.data_type = "s"  # a name that begins with = stays a name
-                target.quotePrefix = cell[:1] in ("=", "+", "-", "@")
-            elif c in (3, 5):
-                target.number_format = "0.00" if c == 5 else "0.0"
-            if r == 1 or (len(row) > 1 and row[1] == "total"):
-                target.font = Font(bold=True)
-    for letter, width in zip("ABCDE", (24, 28, 12, 8, 12), strict=True):
-        sheet.column_dimensions[letter].width = width
-    sheet.freeze_panes = "A2"
-    return book

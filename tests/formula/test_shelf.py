@@ -7,6 +7,7 @@ import os
 import shutil
 import time
 
+import openpyxl
 import pytest
 
 import kit
@@ -73,9 +74,11 @@ def test_what_cannot_be_read_is_told_and_the_rest_listed(folder):
 
 
 def test_recipes_in_spreadsheets_and_text_lie_there_too_and_lists_of_prices_do_not(folder):
-    bun = kit.Formula.read(folder / DEMO)
-    bun.save(folder / "bun.csv")
-    bun.save(folder / "bun.xlsx")
+    book = openpyxl.Workbook()
+    for row in (["ingredient", "g"], ["bread flour", 1000], ["milk", 500], ["butter", 180]):
+        book.active.append(row)
+    book.save(folder / "bun.xlsx")
+    (folder / "bun.csv").write_text("ingredient,g\nbread flour,1000\nmilk,500\nbutter,180\n", "utf-8")
     (folder / "paper.txt").write_text("Poppy knots\n1 kg flour\n3 eggs\n500 g milk\n2 eggs\n", "utf-8")
     (folder / "empty.txt").write_text("Call the mill about the flour\n", "utf-8")
     (folder / "~$bun.xlsx").write_bytes(b"a spreadsheet program's own")
