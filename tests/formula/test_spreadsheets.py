@@ -1,22 +1,17 @@
 """Spreadsheets as bakers have them; openpyxl writes them independently."""
 
-import csv
-import io
 import re
 from datetime import datetime
 from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from kit.errors import FileError, FormulaError, UnknownName
 from kit.formula import Formula, expected_losses
 from kit.formula.losses import kept_before_scaling
 from kit.formula.makes import assumed
 from kit.formula.recipe import read_file
-from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
 WHOLE = [
@@ -384,3 +379,14 @@ def test_files_that_are_none(tmp_path, name, content, words):
 def test_a_file_that_is_not_there(tmp_path):
     with pytest.raises(FileError, match="can be read"):
         Formula.read(tmp_path / "none.csv")
+
+
+@pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
+def test_a_batch_that_pandas_wrote_is_read_again(tmp_path, name):
+    frame, path = BUN.scale(flour=1234).to_frame().round(4), tmp_path / name
+    frame.to_excel(path, index=False) if name.endswith("xlsx") else frame.to_csv(path, index=False, float_format="%.4f")
+    found = Formula.read(path)
+    assert [part.kind for part in found.parts][:3] == [part.kind for part in BUN.parts][:3]
+    for mine, theirs in zip(found.parts, BUN.parts, strict=True):
+        assert mine.keys == theirs.keys
+        assert mine.percentages == pytest.approx(theirs.percentages, rel=1e-3)
