@@ -84,11 +84,10 @@ class ClassMap(Chart):
         ]
         self.method = [marks.line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in mixing_lines()]
         self.method_words = [
-            marks.text(ax, _METHOD_WORDS[when], clip_on=True, rotation_mode="anchor", ha="right")
-            for *_, when in mixing_lines()
+            marks.text(ax, _METHOD_WORDS[when], clip_on=True, ha="right") for *_, when in mixing_lines()
         ]
         self.published = [marks.line(ax, QUIET, linewidth=1.0, zorder=3) for _ in _published()]
-        stands = {"sum": {"rotation": 0, "va": "bottom"}, "fat": {"rotation": 90, "va": "top"}}
+        stands = {"sum": {"va": "bottom"}, "fat": {"rotation": 90, "ha": "right", "va": "top"}}
         self.published_words = [
             marks.text(ax, words, colour=QUIET, clip_on=True, **stands[kind]) for words, kind, _ in _published()
         ]

@@ -6,7 +6,6 @@ stay as they are. Here they become the background of an `<svg>`; only the marks 
 
 import functools
 import io
-import itertools
 import uuid
 from operator import itemgetter
 
@@ -18,12 +17,15 @@ from matplotlib.cbook import flatten
 from matplotlib.colors import to_hex, to_rgba
 from matplotlib.font_manager import weight_dict
 from matplotlib.hatch import get_path as hatch_path
+from matplotlib.lines import Line2D
+from matplotlib.markers import MarkerStyle
 from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 
 from ..page import address, escape
 from .look import as_written
+from .look import figure as figure_of
 
 _LETTERS = {Path.MOVETO: "M", Path.LINETO: "L", Path.CURVE3: "Q", Path.CURVE4: "C"}
 _CAPS = {"projecting": "square"}
@@ -31,9 +33,9 @@ _ANCHORS = {"left": "start", "center": "middle", "right": "end"}
 
 
 def moving(artists):
-    """Mark a matplotlib artist, or a list or container of them, as moving, and return it.
+    """Mark a text, line or patch of matplotlib, or a list or container of them, as moving, and return it.
 
-    Moving text is shown letter by letter: a name holding two dollar signs is no equation.
+    Moving text is shown letter by letter, and turns about its place: a name holding two dollar signs is no equation.
 
     >>> from matplotlib.figure import Figure
     >>> line, = moving(Figure().subplots().plot([0, 1], [0, 1]))
@@ -44,13 +46,14 @@ def moving(artists):
         artist.set_animated(True)  # which matplotlib itself leaves out when it draws a figure
         if isinstance(artist, Text):
             artist.set_parse_math(False)
+            artist.set_rotation_mode("anchor")
     return artists
 
 
 class Overlay:
     """A figure in two layers: a still picture and the marks that move over it.
 
-    Lay out the figure and set its limits first: from here on its axes keep their places.
+    Lay out the figure and set its limits first: from here on its axes keep their places, and no mark is added.
 
     >>> from matplotlib.figure import Figure
     >>> figure = Figure()
@@ -64,25 +67,34 @@ class Overlay:
         self.name = f"chart-{uuid.uuid4().hex[:8]}"  # two notebooks open side by side share one page
         self._canvas = FigureCanvasAgg(figure)
         as_written(figure)
-        self._writer = _MarkWriter(figure, self.name)
         figure.draw_without_rendering()
         figure.set_layout_engine("none")
+        owners = [(0, figure), *((axes.zorder, axes) for axes in figure.axes)]
+        found = [
+            (layer + (owner is figure) * artist.zorder, artist.zorder, artist)
+            for layer, owner in owners
+            for artist in owner.get_children()
+            if artist.get_animated()
+        ]
+        self._moving = [artist for *_, artist in sorted(found, key=itemgetter(0, 1))]  # the lowest first
+        self._written, self._definitions = {}, {}
+        # of its parts: what the moving artists share, then each
+        self.names = [f"{self.name}-{n}" for n in ("shared", *range(len(self._moving)))]
 
     @functools.cached_property
     def ground(self):
         """The still picture as an address, twice as fine as it is shown."""
         return address(self.picture(192, moving=False))
 
-    @property
-    def names(self):
-        """Return the names of its parts: what the moving artists share, then each, the lowest first."""
-        return [f"{self.name}-{n}" for n in ("shared", *range(len(self._moving(hidden=True))))]
-
     def parts(self):
         """Return {name: SVG} of the moving artists, and of what they share; hidden ones are empty."""
-        shown = self._writer.each(self._moving())
-        marks = [shown.get(artist, "") for artist in self._moving(hidden=True)]
-        return dict(zip(self.names, [self._writer.shared(), *marks], strict=True))
+        for artist in self._moving:
+            if artist.get_visible() and (artist.stale or artist not in self._written):  # else it is as it was
+                self._written[artist] = self._mark(artist)
+                artist.stale = False
+        marks = [self._written[artist] if artist.get_visible() else "" for artist in self._moving]
+        shared = "".join(text.format(key) for text, key in self._definitions.items())
+        return dict(zip(self.names, [shared, *marks], strict=True))
 
     def picture(self, dpi=150, moving=True):
         """Return still picture and marks, or the still picture alone, as PNG bytes at `dpi` [pixels/inch]."""
@@ -90,7 +102,7 @@ class Overlay:
         self.figure.dpi = dpi
         try:
             self._canvas.draw()  # leaves out what moves ...
-            for artist in self._moving() if moving else ():
+            for artist in self._moving if moving else ():
                 changed = artist.stale
                 artist.draw(self._canvas.get_renderer())  # ... which then lies on top, as in the page
                 artist.stale = changed  # the page has not seen it yet
@@ -100,131 +112,112 @@ class Overlay:
         matplotlib.image.imsave(out, pixels, format="png", dpi=dpi)
         return out.getvalue()
 
-    def _moving(self, hidden=False):
-        """Return the visible moving artists, or all of them, the lowest first."""
-        owners = [(0, self.figure), *((axes.zorder, axes) for axes in self.figure.axes if axes.get_visible())]
-        found = [
-            (layer + (owner is self.figure) * artist.zorder, artist.zorder, artist)
-            for layer, owner in owners
-            for artist in owner.get_children()
-            if artist.get_animated() and (hidden or artist.get_visible())
-        ]
-        return [artist for *_, artist in sorted(found, key=itemgetter(0, 1))]
-
-
-class _MarkWriter(RendererBase):
-    """Write what matplotlib's artists ask a renderer to draw as SVG elements."""
-
-    def __init__(self, figure, name):
-        super().__init__()
-        self._figure, self._name = figure, name
-        self._written, self._definitions = {}, {}
-
-    def each(self, artists):
-        """Return {artist: its markup}, a `<g>` each."""
-        self._size = self._figure.bbox.size
-        for artist in artists:
-            if artist.stale or artist not in self._written:  # what has not changed is not written again
-                self._written[artist] = self._mark(artist)
-        return {artist: self._written[artist] for artist in artists}
-
-    def shared(self):
-        """Return the definitions that marks refer to."""
-        return "".join(text.format(key) for text, key in self._definitions.items())
+    # an artist as SVG
 
     def _mark(self, artist):
-        self._artist, self._drawn, self._halo = artist, [], ""
-        effects = artist.get_path_effects()
-        if isinstance(artist, Text) and effects:  # left to matplotlib they would turn the words into outlines
-            (halo,) = (effect._gc for effect in effects)
-            width = self.points_to_pixels(halo["linewidth"])
-            self._halo = f' stroke="{to_hex(halo["foreground"])}" stroke-width="{width:.2f}" paint-order="stroke"'
-            artist.set_path_effects([])
-        artist.draw(self)
-        if self._halo:
-            artist.set_path_effects(effects)
-            artist.stale = False
-        runs = itertools.groupby(self._drawn, key=itemgetter(0))
-        return "".join(["<g>", *(f"<g{clip}>{''.join(text for _, text in run)}</g>" for clip, run in runs), "</g>"])
-
-    def _define(self, text):
-        return self._definitions.setdefault(text, f"{self._name}-{len(self._definitions)}")
-
-    def _put(self, gc, markup):
-        clip, outline, (path, transform) = "", "", gc.get_clip_path()
-        if path is not None:
-            outline = _outline(path, transform, self._size[1])
-        elif (box := gc.get_clip_rectangle()) is not None:
+        write = self._text if isinstance(artist, Text) else self._line if isinstance(artist, Line2D) else self._patch
+        clip, box = "", artist.get_clip_box()
+        if box is not None and artist.get_clip_on():
             left, bottom, width, height = box.bounds
-            outline = f"M{left:.1f},{self._size[1] - bottom - height:.1f}h{width:.1f}v{height:.1f}h{-width:.1f}Z"
-        if outline:
+            outline = f"M{left:.1f},{self._down(bottom + height):.1f}h{width:.1f}v{height:.1f}h{-width:.1f}Z"
             key = self._define(f'<clipPath id="{{}}"><path d="{outline}"/></clipPath>')
             clip = f' clip-path="url(#{key})"'
-        self._drawn.append((clip, markup))
+        return f"<g{clip}>{write(artist)}</g>"
 
-    def _fill(self, gc, face):
-        return "none" if face is None else _colour(tuple(face), gc.get_alpha() if gc.get_forced_alpha() else None)
+    def _down(self, y):
+        return self.figure.bbox.height - y
 
-    def _stroke(self, gc):
-        if not (width := self.points_to_pixels(gc.get_linewidth())):
+    def _define(self, text):
+        return self._definitions.setdefault(text, f"{self.name}-{len(self._definitions)}")
+
+    def _outlined(self, artist, path):
+        """Return where a path of an artist lies in the picture, as path data."""
+        transform = artist.get_transform()
+        return _outline(transform.transform_path_non_affine(path), transform.get_affine(), self.figure.bbox.height)
+
+    def _stroke(self, colour, points, join, cap, dashes=(0, None)):
+        pixels = self.figure.dpi / 72
+        if not points:
             return ""
-        cap, dashed, (offset, dashes) = gc.get_capstyle(), "", gc.get_dashes()
-        if dashes is not None:
-            lengths = " ".join(f"{self.points_to_pixels(dash):.1f}" for dash in dashes)
-            dashed = f' stroke-dasharray="{lengths}" stroke-dashoffset="{self.points_to_pixels(offset):.1f}"'
-        ends = _unless("miter", stroke_linejoin=gc.get_joinstyle())
-        ends += _unless("butt", stroke_linecap=_CAPS.get(cap, cap))
-        return f' stroke="{self._fill(gc, gc.get_rgb())}" stroke-width="{width:.2f}"{ends}{dashed}'
+        (offset, lengths), dashed = dashes, ""
+        if lengths:
+            lengths = " ".join(f"{length * pixels:.1f}" for length in lengths)
+            dashed = f' stroke-dasharray="{lengths}" stroke-dashoffset="{offset * pixels:.1f}"'
+        ends = _unless("miter", stroke_linejoin=join) + _unless("butt", stroke_linecap=_CAPS.get(cap, cap))
+        return f' stroke="{_colour(colour)}" stroke-width="{points * pixels:.2f}"{ends}{dashed}'
 
-    def draw_path(self, gc, path, transform, rgbFace=None):
-        fill, stroke = self._fill(gc, rgbFace), self._stroke(gc)
-        outline = _outline(path, transform, self._size[1])
-        if gc.get_hatch():
-            if fill != "none":
-                self._put(gc, f'<path d="{outline}" fill="{fill}"/>')
-            colour = self._fill(gc, gc.get_hatch_color())
-            line = self.points_to_pixels(gc.get_hatch_linewidth())
-            fill = f"url(#{self._define(_hatch(gc.get_hatch(), colour, line, self.points_to_pixels(72)))})"
-        if outline:
-            self._put(gc, f'<path d="{outline}" fill="{fill}"{stroke}/>')
-
-    def draw_markers(self, gc, marker_path, marker_trans, path, trans, rgbFace=None):
-        places = trans.transform(path.vertices)
+    def _line(self, line):
+        drawn, alpha = "", line.get_alpha()
+        if line.get_linestyle() != "None" and (outline := self._outlined(line, line.get_path())):
+            of = "dash" if line.is_dashed() else "solid"
+            join, cap = (getattr(line, f"get_{of}_{end}style")() for end in ("join", "cap"))
+            stroke = self._stroke((line.get_color(), alpha), line.get_linewidth(), join, cap, line._dash_pattern)
+            drawn = f'<path d="{outline}" fill="none"{stroke}/>'
+        places = line.get_transform().transform(line.get_xydata())
         places = places[np.isfinite(places).all(axis=1)]
-        if len(places):
-            key = self._define(f'<path id="{{}}" d="{_outline(marker_path, marker_trans, 0)}"/>')
-            uses = "".join(f'<use href="#{key}" x="{x:.1f}" y="{self._size[1] - y:.1f}"/>' for x, y in places.tolist())
-            self._put(gc, f'<g fill="{self._fill(gc, rgbFace)}"{self._stroke(gc)}>{uses}</g>')
+        if line.get_marker() == "None" or not len(places):
+            return drawn
+        outline, join, cap = _marker(line.get_marker(), line.get_markersize() * self.figure.dpi / 72)
+        key = self._define(f'<path id="{{}}" d="{outline}"/>')
+        uses = "".join(f'<use href="#{key}" x="{x:.1f}" y="{self._down(y):.1f}"/>' for x, y in places.tolist())
+        stroke = self._stroke((line.get_markeredgecolor(), alpha), line.get_markeredgewidth(), join, cap)
+        return f'{drawn}<g fill="{_colour((line.get_markerfacecolor(), alpha))}"{stroke}>{uses}</g>'
 
-    def draw_text(self, gc, x, y, s, prop, angle, ismath=False, mtext=None):
-        if ismath:
-            return super().draw_text(gc, x, y, s, prop, angle, ismath, mtext)
-        anchor = "start"
-        if mtext is not None and angle == 0:  # holds its place where the reader's font is wider than ours
-            x, anchor = mtext.get_transform().transform(mtext.get_unitless_position())[0], _ANCHORS[mtext.get_ha()]
-        turn = f' transform="rotate({-angle:.1f} {x:.1f} {y:.1f})"' if angle else ""
-        weight = weight_dict.get(prop.get_weight(), prop.get_weight())
-        font = f'font-size="{self.points_to_pixels(prop.get_size_in_points()):.2f}"{_unless(400, font_weight=weight)}'
-        font += _unless("normal", font_style=prop.get_style()) + _unless("start", text_anchor=anchor)
-        look = f'fill="{self._fill(gc, gc.get_rgb())}"{self._halo} {font}{turn}'
-        self._put(gc, f'<text x="{x:.1f}" y="{y:.1f}" {look}>{escape(s)}</text>')
+    def _patch(self, patch):
+        if not (outline := self._outlined(patch, patch.get_path())):
+            return ""
+        fill, edge = _colour(patch.get_facecolor()), patch.get_edgecolor()
+        width = patch.get_linewidth() if edge[3] else 0
+        stroke = self._stroke(edge, width, patch.get_joinstyle(), patch.get_capstyle(), patch._dash_pattern)
+        if not (hatch := patch.get_hatch()):
+            return f'<path d="{outline}" fill="{fill}"{stroke}/>'
+        pixels = self.figure.dpi / 72
+        pattern = _hatch(hatch, _colour(patch.get_hatchcolor()), patch.get_hatch_linewidth() * pixels, 72 * pixels)
+        beneath = "" if fill == "none" else f'<path d="{outline}" fill="{fill}"/>'
+        return f'{beneath}<path d="{outline}" fill="url(#{self._define(pattern)})"{stroke}/>'
 
-    def get_text_width_height_descent(self, s, prop, ismath):
-        """Measure words; those that an anchor holds in their place are as high as any and need no width."""
-        if isinstance(self._artist, Text) and not self._artist.get_rotation() and "\n" not in self._artist.get_text():
-            return _size_of_any(prop)
-        return super().get_text_width_height_descent(s, prop, ismath)
-
-    def get_canvas_width_height(self):
-        return self._size
-
-    def points_to_pixels(self, points):
-        return points * self._figure.dpi / 72
+    def _text(self, text):
+        x, y = text.get_transform().transform(text.get_unitless_position()).tolist()
+        y, turn, font = self._down(y), text.get_rotation(), text.get_fontproperties()
+        weight, pixels = weight_dict.get(font.get_weight(), font.get_weight()), self.figure.dpi / 72
+        look = f'fill="{_colour((text.get_color(), text.get_alpha()))}"'
+        for halo in text.get_path_effects():
+            width = halo._gc["linewidth"] * pixels
+            look += f' stroke="{to_hex(halo._gc["foreground"])}" stroke-width="{width:.2f}" paint-order="stroke"'
+        look += f' font-size="{font.get_size_in_points() * pixels:.2f}"{_unless(400, font_weight=weight)}'
+        look += _unless("normal", font_style=font.get_style()) + _unless("start", text_anchor=_ANCHORS[text.get_ha()])
+        look += f' transform="rotate({-turn:.1f} {x:.1f} {y:.1f})"' if turn else ""
+        lines = text.get_text().split("\n")
+        downs = _baselines(len(lines), font, text.get_va(), text._linespacing, self.figure.dpi)
+        return "".join(
+            f'<text x="{x:.1f}" y="{y + down:.1f}" {look}>{escape(line)}</text>'
+            for line, down in zip(lines, downs, strict=True)
+            if line
+        )
 
 
 @functools.lru_cache(maxsize=256)
-def _size_of_any(font):
-    return RendererBase().get_text_width_height_descent("lp", font, False)
+def _baselines(lines, font, va, linespacing, dpi):
+    """Return how far beneath its place each line of a text stands [px]."""
+    found = []
+
+    class Heard(RendererBase):
+        def draw_text(self, gc, x, y, *given, **more):
+            found.append(y - 1)  # of a canvas one pixel high
+
+    figure = figure_of(1, 1)
+    figure.dpi = dpi
+    written = figure.text(0, 0, "\n".join(["lp"] * lines), fontproperties=font, va=va, linespacing=linespacing)
+    written.draw(Heard())
+    return found
+
+
+@functools.lru_cache(maxsize=64)
+def _marker(symbol, size):
+    """Return the outline of a marker of so many pixels about its place, and how its lines join and end."""
+    marker = MarkerStyle(symbol)
+    outline = _outline(marker.get_path(), marker.get_transform().frozen().scale(size), 0)
+    return outline, marker.get_joinstyle(), marker.get_capstyle()
 
 
 def _outline(path, transform, height):
@@ -258,8 +251,8 @@ def _unless(usual, **attribute):
 
 
 @functools.lru_cache(maxsize=1024)
-def _colour(rgba, alpha):
-    colour = to_rgba(rgba, alpha)
+def _colour(given):
+    colour = to_rgba(given)
     return to_hex(colour, keep_alpha=colour[3] < 1) if colour[3] else "none"
 
 

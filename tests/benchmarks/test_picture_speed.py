@@ -19,7 +19,7 @@ def draw(figure, step):
     for panel, ax in enumerate(figure.subplots(1, 3)):
         ax.set(xlim=(-0.5, 10), ylim=(-1, 10), xlabel="time [min]", ylabel="mass [g]")
         artists += [ax.plot(X, np.sin(X + step + line))[0] for line in range(5)]
-        artists += [ax.fill_between(X, 4, 5 + np.sin(X + step))]
+        artists += ax.fill(*band(step))
         artists += list(ax.bar(range(8), np.arange(8) + step / STEPS, hatch="//" if panel else None))
         artists += [ax.text(k, 8 + step / STEPS, f"{k} g", ha="center") for k in range(6)]
     return artists
@@ -34,7 +34,11 @@ def move(artists, step):
         elif hasattr(artist, "set_y"):
             artist.set_y(8 + step / STEPS)
         else:
-            artist.set_data(X, 4, 5 + np.sin(X + step))
+            artist.set_xy(np.column_stack(band(step)))
+
+
+def band(step):
+    return np.r_[X, X[::-1]], np.r_[5 + np.sin(X + step), np.full_like(X, 4)]
 
 
 def saved(figure):

@@ -613,7 +613,7 @@ def test_memory_is_flat_over_500_moves(panel):
         return sum(len(overlay.figure.findobj()) for overlay in panel.overlays)
 
     move(0, 100)
-    before, written = artists(), sum(len(o._writer._written) for o in panel.overlays)
+    before, written = artists(), sum(len(o._written) for o in panel.overlays)
     gc.collect()
     tracemalloc.start()
     try:
@@ -626,5 +626,5 @@ def test_memory_is_flat_over_500_moves(panel):
     finally:
         tracemalloc.stop()
     assert artists() == before
-    assert sum(len(o._writer._written) for o in panel.overlays) == written
+    assert sum(len(o._written) for o in panel.overlays) == written
     assert late - early < 300_000

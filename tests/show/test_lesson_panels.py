@@ -605,7 +605,7 @@ def test_no_picture_runs_out_of_its_axis():
                 overlay = panel.overlays[0]
                 overlay.figure.draw_without_rendering()
                 page = overlay.figure.bbox
-                for artist in overlay._moving():
+                for artist in (each for each in overlay._moving if each.get_visible()):
                     box = artist.get_window_extent()
                     if box.width and box.height:
                         assert box.x0 >= page.x0 - 1, (panel.picture_of.title, name, high, artist)
