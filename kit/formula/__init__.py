@@ -4,6 +4,6 @@ from .amounts import weigh
 from .formula import Formula, Formulas
 from .losses import Loss, expected_losses
 from .parts import Bake, Part, Pieces, Step
-from .scaling import Batch, round_to_scale, to_weigh
+from .scaling import Batch, to_weigh
 from .shelf import Shelf, at_hand, put_at_hand, shelf
 from .usual import check_usual, doubts

@@ -24,7 +24,7 @@ from ..units import UNIT_OF
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing, one_of
 from .losses import read_losses
-from .parts import DOUGH, HIGHEST, KINDS, ON_FLOUR, PIECES, Bake, Step, by_key, make_up, only_one, part_of, usual_base
+from .parts import DOUGH, KINDS, ON_FLOUR, PIECES, Bake, Step, by_key, make_up, only_one, part_of, usual_base
 from .usual import check_bake
 
 if TYPE_CHECKING:
@@ -33,11 +33,11 @@ if TYPE_CHECKING:
 FORMAT = 1
 TOP: tuple[str, ...] = ("format", "name", "house", "invented", "about", "parent", "house_ingredients", "egg_measured")
 TOP += ("pieces", "losses", "parts", "steps", "bake", "notes")
-PART = ("kind", "flour", "base", "taken_from_total", "lines", "notes")
+PART = ("kind", "flour", "base", "lines", "notes")
 # keys with dots in them, and tables in one line
 _UNUSUAL = re.compile(r"""^\s*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')\s*\.[^=\n]*=|=\s*\{""", re.MULTILINE)
-STEP = {"minutes": "time", "temperature": "temperature", "humidity": "percentage"}
-BAKE = {"oven": "temperature", "minutes": "time", "core": "temperature"}
+# what a step and the bake say in numbers
+AMOUNTS = {"minutes": "time", "humidity": "percentage"} | dict.fromkeys(("temperature", "oven", "core"), "temperature")
 
 
 def fields(text, name, house_ingredients=None, folder=None):
@@ -58,13 +58,15 @@ def fields(text, name, house_ingredients=None, folder=None):
     if not isinstance(ingredients, Ingredients):
         ingredients = _ingredients(house_ingredients, document.get("house_ingredients"), folder)
     steps = _typed(document.get("steps", []), list, f"{name} steps", "begin each with [[steps]]")
+    bake = Bake(**_said(_table(document, "bake", name), Bake, f"{name} bake"))
+    check_bake(bake)
     return {
         "name": str(document.get("name") or Path(name).stem),
         "parts": _parts(document.get("parts"), ingredients, name),
         "pieces": _pieces(document, name),
         "losses": read_losses(_table(document, "losses", name)),
         "steps": tuple(_step(step, name) for step in steps),
-        "bake": _bake(_table(document, "bake", name), name),
+        "bake": bake,
         "invented": bool(document.get("invented", False)),
         "ingredients": ingredients,
         "egg_measured": one_of("egg_measured", document.get("egg_measured", "weighed"), ("weighed", "counted")),
@@ -90,13 +92,13 @@ def _ingredients(own, named, folder):
     return kit_ingredients().with_house(Path(folder) / named)
 
 
-_TYPES = {dict: "a table", list: "a list of tables", bool: "true or false", str: "the name of a CSV beside the formula"}
+_TYPES = {dict: "a table", list: "a list of tables", str: "the name of a CSV beside the formula"}
 
 
-def _typed(value, kind, name, do, error=FileError):
-    """Return a value of that kind. Raises `error` for another."""
+def _typed(value, kind, name, do):
+    """Return a value of that kind. Raises FileError for another."""
     if not isinstance(value, kind) or (kind is list and not all(isinstance(each, dict) for each in value)):
-        raise error(must(name, _TYPES[kind], repr(value), do))
+        raise FileError(must(name, _TYPES[kind], repr(value), do))
     return value
 
 
@@ -122,7 +124,7 @@ def _known_words(table, known, where):
 def _parts(tables, ingredients, name):
     if not isinstance(tables, dict) or not tables:
         raise FileError(must(f"{name} parts", "tables such as [parts.dough]", "none", "the file may have been cut off"))
-    parts, totals, extra = [], {}, 0.0
+    parts = []
     for part_name, body in tables.items():
         _typed(body, dict, f"part {part_name}", f"write [parts.{part_name}]")
         _known_words(body, PART, f"part {part_name}")
@@ -133,34 +135,22 @@ def _parts(tables, ingredients, name):
         }
         if kind in DOUGH[:-1]:
             lines = _on_total_flour(part_name, body, lines, ingredients)
-        part = part_of(str(part_name), kind, lines, ingredients, body.get("base"))
-        part = replace(part, taken_from_total=_from_total(part_name, body))
-        if not part.taken_from_total:
-            extra += ingredients.total(part.items, "flour")
-        parts.append(part)
-        if kind == "dough":
-            totals = dict(lines)
-    held = [part for part in parts if part.kind in DOUGH[:-1] and part.taken_from_total]
-    made = []
-    for part in parts:
-        if part.kind == "dough":
-            left = dict(totals)
-            for first in held:
-                for key, value in first.items:
-                    left[key] = left.get(key, 0.0) - value
-                    if left[key] < -1e-6:
-                        there = figure(totals.get(key, 0.0), 2)
-                        do = f"the {first.name} alone takes {figure(value, 2)} %; raise the total or that part"
-                        what = f"dough {ingredients[key].name}"
-                        raise FormulaError(must(what, "at least what the preferments take", f"{there} %", do))
-            part = part.with_lines({key: value for key, value in left.items() if abs(value) > 1e-9})
-        made.append(part.each(lambda value: value * 100 / (100 + extra)) if part.kind in ON_FLOUR else part)
-    return tuple(made)
+        parts.append(part_of(str(part_name), kind, lines, ingredients, body.get("base")))
+    first = [part for part in parts if part.kind in DOUGH[:-1]]
+    return tuple(_final(part, first, ingredients) if part.kind == "dough" else part for part in parts)
 
 
-def _from_total(part_name, body):
-    do = "write true when it is part of the formula, false when it comes on top"
-    return _typed(body.get("taken_from_total", True), bool, f"{part_name} taken_from_total", do, FormulaError)
+def _final(dough, first, ingredients):
+    """Return the final dough: the total formula without what the parts mixed first take."""
+    left = dict(dough.items)
+    for part in first:
+        for key, value in part.items:
+            left[key] = left.get(key, 0.0) - value
+            if left[key] < -1e-6:
+                what, there = f"dough {ingredients[key].name}", figure(dough.percentage(key), 2)
+                do = f"the {part.name} alone takes {figure(value, 2)} %; raise the total or that part"
+                raise FormulaError(must(what, "at least what the preferments take", f"{there} %", do))
+    return dough.with_lines({key: value for key, value in left.items() if abs(value) > 1e-9})
 
 
 def _on_total_flour(part_name, body, lines, ingredients):
@@ -168,10 +158,8 @@ def _on_total_flour(part_name, body, lines, ingredients):
     if own == 0 and "flour" not in body:
         return lines  # a preferment without flour is written on the total flour
     share = read_unit(body.get("flour", 0), "percentage", f"{part_name} flour")
-    most, whole = (100, "total flour") if _from_total(part_name, body) else (HIGHEST, "dough's own flour")
-    if not 0 < share <= most:
-        do = f"say how much of the {whole} goes in: flour = 25"
-        be = f"above 0 and at most {most:g} % of the {whole}"
+    if not 0 < share <= 100:
+        be, do = "above 0 and at most 100 % of the total flour", "say how much of it goes in: flour = 25"
         raise FormulaError(must(f"{part_name} flour", be, f"{share:g} %", do))
     if abs(own - 100) > 0.005:
         do = f"a {part_name}'s lines are on its own flour"
@@ -180,22 +168,20 @@ def _on_total_flour(part_name, body, lines, ingredients):
 
 
 def _step(step, name):
-    known = tuple(Step.__dataclass_fields__)
-    _known_words(step, known, f"{name} step")
-    if not step.get("do"):
+    said = _said(step, Step, f"{name} step")
+    if not said.get("do"):
         raise FormulaError(must(f"{name} step", "a step that says what to do", repr(dict(step)), 'write do = "..."'))
-    values = {word: str(step[word]) for word in ("do", "part", "at", "speed", "until") if word in step}
     adds = step.get("adds", [])
-    values["adds"] = tuple(str(name) for name in (adds if isinstance(adds, list) else [adds]))
-    return Step(**values, **{word: read_unit(step[word], kind, word) for word, kind in STEP.items() if word in step})
+    return Step(**said | {"adds": tuple(map(str, adds if isinstance(adds, list) else [adds]))})
 
 
-def _bake(bake, name):
-    _known_words(bake, tuple(Bake.__dataclass_fields__), f"{name} bake")
-    values = {word: read_unit(bake[word], kind, f"bake {word}") for word, kind in BAKE.items() if word in bake}
-    made = Bake(**values, steam=str(bake.get("steam", "")))
-    check_bake(made)
-    return made
+def _said(table, kind, where):
+    """Return {word: amount in its house unit, or text} of a table that says what a Step or a Bake holds."""
+    _known_words(table, kind.__dataclass_fields__, where)
+    return {
+        word: read_unit(value, AMOUNTS[word], f"{where} {word}") if word in AMOUNTS else str(value)
+        for word, value in table.items()
+    }
 
 
 # writing
@@ -232,47 +218,30 @@ def _edited(document, formula):
     bodies = document.setdefault("parts", tomlkit.table(is_super_table=True))
     for gone in {*bodies} - {part.name for part in formula.parts}:
         del bodies[gone]
-    factor = _written_factor(formula)
     for part in formula.parts:
         body = _below(bodies, part.name)
-        lines = {key: value * factor if part.kind in ON_FLOUR else value for key, value in part.items}
+        lines = dict(part.items)
         said = {"kind": part.kind} if part.kind != part.name or "kind" in body else {}
         if part.kind in DOUGH[:-1]:
-            if flour := formula.ingredients.total(lines.items(), "flour"):
+            if flour := formula.flour_in(part):
                 said["flour"] = _short(flour)
                 lines = {key: value * 100 / flour for key, value in lines.items()}
         elif part.kind == "dough":
-            for first in formula.bowls:
-                if first.kind != "dough" and first.taken_from_total:
-                    for key, value in first.items:
-                        lines[key] = lines.get(key, 0.0) + value * factor
+            lines = dict(zip(formula.dough_keys, formula.dough_percentages, strict=True))
         elif part.kind not in ON_FLOUR and (part.base != usual_base(lines, formula.ingredients) or "base" in body):
             said["base"] = list(part.base) or "mass"
         _bring(body, said)
-        if not part.taken_from_total:
-            body["taken_from_total"] = False
         lines = {key: _short(value) for key, value in lines.items()}
         _bring(_below(body, "lines"), lines, formula.ingredients, whole=True)
     if not formula.text:
-        _put_method(document, formula)
+        method = {"bake": _told(formula.bake), "steps": [_told(step) for step in formula.steps]}
+        document.update({word: told for word, told in method.items() if told})
     _put_house_rows(document, formula)
     return tomlkit.dumps(document)
 
 
 def _below(table, word):
     return table.setdefault(word, tomlkit.table())
-
-
-def _written_factor(formula):
-    """Return true total flour / the flour that written percentages refer to (1 unless a preferment is on top).
-
-    Raises FormulaError when all flour is on top: nothing is left that percentages could refer to.
-    """
-    own = 100 - sum(formula.flour_in(part) for part in formula.bowls if not part.taken_from_total)
-    if own < 1e-6:
-        do = "take the preferment from the total"
-        raise FormulaError(must("dough flour", "above 0 % beside what comes on top", f"{figure(own, 2)} %", do))
-    return 100 / own
 
 
 def _put_house_rows(document, formula):
@@ -309,16 +278,12 @@ def _same(old, new, amounts):
     return False
 
 
-def _put_method(document, formula):
-    given = {word: value for word, value in vars(formula.bake).items() if word in BAKE and value is not None}
-    if bake := {word: f"{_short(value)} {UNIT_OF[BAKE[word]]}" for word, value in given.items()}:
-        document["bake"] = bake
-    steps = tomlkit.aot()
-    for step in formula.steps:
-        told = {word: value for word, value in vars(step).items() if value not in ("", (), None)}
-        steps.append({word: list(value) if isinstance(value, tuple) else value for word, value in told.items()})
-    if formula.steps:
-        document["steps"] = steps
+def _told(said):
+    """Return what a table says of a Step or a Bake."""
+    told = {word: value for word, value in vars(said).items() if value not in ("", (), None)}
+    for word, value in told.items():
+        told[word] = f"{_short(value)} {UNIT_OF[AMOUNTS[word]]}" if word in AMOUNTS else value
+    return told
 
 
 def _short(value):

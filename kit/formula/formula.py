@@ -275,8 +275,7 @@ class Formula:
 
     # how to change one
 
-    vary, swap = varying.vary, varying.swap
-    with_preferment, with_part = varying.with_preferment, varying.with_part
+    vary, swap, with_preferment = varying.vary, varying.swap, varying.with_preferment
     keep, save, scale = files.keep, files.save, scaling.scale
 
     def with_parts(self, parts, pieces=None, **changes):

@@ -31,7 +31,6 @@ class Part:
     keys: tuple
     percentages: tuple
     base: tuple = ("flour",)
-    taken_from_total: bool = True
     how: tuple = ()  # (key, how it was weighed) for lines that were not weighed in grams
 
     @property

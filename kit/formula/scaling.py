@@ -177,22 +177,6 @@ def weighed(formula, made, losses):
     return found
 
 
-def round_to_scale(batch, steps=None):
-    """Return the DataFrame of a batch rounded to the scale's step, and what rounding did.
-
-    steps {kind of ingredient or 'all': g}, else scale_steps.csv: 0.1 g for yeast and salt and below 30 g, 1 g
-    otherwise. Columns: part, ingredient, exact [g], to weigh [g], off [points: % of the part's base], step [g].
-    """
-    rows = []
-    for (part, key), exact in batch.grams.items():
-        row = batch.formula.ingredients[key]
-        weighed = to_weigh(exact, row.kind, steps or {})
-        percentage = float(batch.formula.part(part).percentage(key))
-        off = (weighed.grams - exact) * percentage / exact if exact else 0.0
-        rows.append((part, row.name, exact, weighed.grams, off, weighed.step))
-    return page.frame(["part", "ingredient", "exact, g", "to weigh, g", "off, points", "step, g"], rows)
-
-
 @dataclass(frozen=True)
 class ToWeigh:
     """What a scale can weigh of a mass, and its step [g]; as text with no more digits than the step has."""
@@ -209,10 +193,10 @@ class ToWeigh:
         return figure(self.grams, self.digits)
 
 
-def to_weigh(grams, kind, steps=()):
+def to_weigh(grams, kind):
     """Return the ToWeigh of a mass [g] of a kind of ingredient: the one rounding rule of every paper, halves up.
 
-    steps {kind or "all": step, g or any mass}, else scale_steps.csv, the finest row that fits. Raises FormulaError.
+    The step is that of scale_steps.csv, the finest row that fits.
 
     >>> [str(to_weigh(g, kind)) for g, kind in ((12.8, "spice"), (25.6, "salt"), (429.3, "water"), (29.95, "egg"))]
     ['12.8', '25.6', '429', '30.0']
@@ -220,6 +204,4 @@ def to_weigh(grams, kind, steps=()):
     rows = [row for row in table("scale_steps").rows if row.kind in (kind, "all")]
     fitting = [row.step_g for row in rows if not row.below_g or grams < row.below_g]
     step = min(fitting)
-    if word := next((word for word in (kind, "all") if word in steps), None):
-        step = read_above(steps[word], "mass", f"step of {word}", "give the scale's step", error=FormulaError)
     return ToWeigh(round(nearest(grams, step), 6), step)

@@ -8,8 +8,8 @@ import numpy as np
 
 from ..errors import FormulaError, UnknownName, must
 from ..units import read
-from ..words import did_you_mean, figure, listing, one_of, plain
-from .parts import DOUGH, KINDS, ON_FLOUR, TOTAL_FLOUR, Part, by_key, check_percentage, make_up, numbers, part_of
+from ..words import did_you_mean, figure, listing, plain
+from .parts import DOUGH, ON_FLOUR, TOTAL_FLOUR, Part, check_percentage, make_up, numbers
 
 if TYPE_CHECKING:
     from .formula import Formula
@@ -46,7 +46,7 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
         part = names.get(plain(name))
         if isinstance(value, dict):
             if not part:
-                do = did_you_mean(name, names, "add a new one with with_part")
+                do = did_you_mean(name, names, "add a new one in the formula's file")
                 raise UnknownName(must("part", f"one of {listing(names, 'or')}", repr(name), do))
             if part.kind in DOUGH:
                 do = "give the dough's percentages bare, on total flour; a preferment is changed in its file"
@@ -157,35 +157,6 @@ def with_preferment(
     at = [part.kind for part in formula.parts].index("dough")
     parts = [final if part.kind == "dough" else part for part in formula.parts]
     return formula.with_parts([*parts[:at], first, *parts[at:]]).checked()
-
-
-def with_part(formula, kind, lines, mass=None, name=None, base=None):
-    """Return a variant with one more part outside the dough, as a file would have it.
-
-    kind: wash, filling, topping, inclusion or dusting; lines {ingredient: % of the part's base}; mass [g on a piece];
-    name, else its kind; base [kinds that are 100, or "mass"], else its flour, else its own mass; an inclusion and a
-    dusting are % of total flour. What is fermented first: `with_preferment`. Raises UnknownName, FormulaError.
-
-    >>> from kit.formula import Formula
-    >>> bun = Formula.from_weights("bun", {"bread flour": 1000, "water": 500})
-    >>> washed = bun.with_part("wash", {"egg": 85, "milk": 15}, mass="1 g")
-    >>> washed.part("wash").percentages, washed.pieces.wash
-    ((85.0, 15.0), 1.0)
-    """
-    known = [word for word in KINDS if word not in DOUGH]
-    kind = one_of("part", kind, known, "a preferment is taken from the dough with with_preferment")
-    name = str(name or kind)
-    found = by_key(name, lines, formula.ingredients)
-    found = {key: read(value, "percentage", written) for key, (written, value) in found.items()}
-    pieces = formula.pieces
-    if mass is not None:
-        if kind in ON_FLOUR:
-            do = "its lines are % of total flour already"
-            raise FormulaError(must(f"{kind} mass", "left out", repr(mass), do))
-        pieces = make_up(pieces.given | {kind: mass})
-    part = part_of(name, kind, found, formula.ingredients, base)
-    makes = "" if mass is not None else formula.makes
-    return formula.with_parts([*formula.parts, part], pieces, makes=makes).checked()
 
 
 def with_line(part, key, value):

@@ -1,7 +1,5 @@
 """Invented buns for tests: one worked by hand, and any drawn at random with flours, preferments, topping and all."""
 
-from dataclasses import replace
-
 from hypothesis import strategies as st
 
 from kit import Formula
@@ -56,12 +54,8 @@ def weights(draw, bowls=2):
 
 
 @st.composite
-def buns(draw, bowls=2, on_top=False):
-    """Draw a Formula; with on_top a preferment may come on top of the formula."""
+def buns(draw, bowls=2):
+    """Draw a Formula."""
     dough, first, parts, pieces = draw(weights(bowls))
     losses = {"dividing": draw(st.integers(0, 10)), "baking": draw(st.integers(5, 15))}
-    bun = Formula.from_weights("bun", dough, first, makes=pieces, losses=losses, **parts)
-    if on_top and first and draw(st.booleans()):
-        parts = [replace(p, taken_from_total=False) if p.kind == "preferment" else p for p in bun.parts]
-        bun = bun.with_parts(parts)
-    return bun
+    return Formula.from_weights("bun", dough, first, makes=pieces, losses=losses, **parts)

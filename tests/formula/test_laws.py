@@ -5,7 +5,6 @@ Expected values are arithmetic done here from the weights drawn, apart from the 
 
 import re
 from collections import Counter
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -144,7 +143,7 @@ def test_pieces_are_made_good_for_what_the_divider_loses(bun, count):
 
 
 @LAWS
-@given(buns(on_top=True))
+@given(buns())
 def test_total_formula_is_preferments_and_final_dough(bun):
     total = dict(zip(bun.dough_keys, map(float, bun.dough_percentages), strict=True))
     for key, value in total.items():
@@ -190,13 +189,12 @@ def test_taking_a_preferment_out_leaves_the_total_formula(bun, data):
 
 
 @LAWS
-@given(buns(on_top=True))
+@given(buns())
 def test_writing_and_reading_is_the_identity(bun):
     again = Formula.parse(write(bun))
     assert close(again, bun)
     assert again.fingerprint == bun.fingerprint
     assert Formula.parse(write(again)).fingerprint == bun.fingerprint
-    assert {p.name: p.taken_from_total for p in again.parts} == {p.name: p.taken_from_total for p in bun.parts}
     assert (again.pieces.count, again.pieces.dough) == (bun.pieces.count, pytest.approx(bun.pieces.dough))
 
 
@@ -308,34 +306,6 @@ def test_arrays_that_do_not_fit_are_refused_in_words():
     bun = Formula.from_weights("bun", {"flour": 100, "butter": 15, "sugar": 18})
     with pytest.raises(FormulaError, match=r"'arrays' must be of shapes that fit .*\(3,\) and \(2,\)"):
         bun.vary(butter=[1, 2, 3], sugar=[1, 2], grid=False)
-
-
-def test_a_preferment_on_top_is_still_on_top_when_read_again():
-    bun = Formula.from_weights("bun", {"flour": 1000, "water": 600}, {"sponge": {"flour": 150, "water": 150}})
-    on_top = replace(bun, parts=(replace(bun.parts[0], taken_from_total=False), bun.parts[1]))
-    text = write(on_top)
-    assert "taken_from_total = false" in text
-    assert '"bread flour" = 100\nwater = 60\n' in text  # the dough is written on its own flour
-    assert close(Formula.parse(text), bun)
-
-
-def test_a_preferment_on_top_may_hold_more_flour_than_the_dough_itself():
-    bun = Formula.from_weights("bun", {"flour": 100, "water": 60}, {"sponge": {"flour": 150, "water": 150}})
-    text = write(replace(bun, parts=(replace(bun.parts[0], taken_from_total=False), bun.parts[1])))
-    assert "flour = 150\ntaken_from_total = false" in text
-    assert close(Formula.parse(text), bun)
-    with pytest.raises(FormulaError, match="at most 100 % of the total flour .got 150 %"):
-        Formula.parse(text.replace("false", "true"))
-    with pytest.raises(FormulaError, match="at most 500 % of the dough's own flour .got 501 %"):
-        Formula.parse(text.replace("150", "501"))
-    with pytest.raises(FormulaError, match="must be true or false .got 'false'"):
-        Formula.parse(text.replace("false", '"false"'))
-
-
-def test_all_flour_on_top_leaves_nothing_to_write_on():
-    bun = Formula.from_weights("bun", {"water": 60}, {"sponge": {"flour": 150, "water": 150}})
-    with pytest.raises(FormulaError, match="above 0 % beside what comes on top .got 0.00 %"):
-        write(replace(bun, parts=(replace(bun.parts[0], taken_from_total=False), bun.parts[1])))
 
 
 @LAWS

@@ -8,10 +8,10 @@ import pytest
 import kit
 from kit.balance import dough_class, hydration, measure, total_hydration
 from kit.balance.classes import schemes
-from kit.formula import round_to_scale
 from kit.lessons import exercise, exercises
 from kit.process import factor_rule, predict_yield
 from kit.units import in_unit
+from kit.words import nearest
 
 WATER = {"milk": 88.13, "egg": 76.15, "butter": 17.94, "water": 100.0, "milk powder": 3.16, "honey": 17.10}
 WATER |= {"oil": 0.0, "lard": 0.0, "sugar": 0.0, "fresh yeast": 69.0, "active dry yeast": 5.08, "instant yeast": 5.08}
@@ -185,9 +185,8 @@ def topped(piece, topping, count, loss):
 
 
 def rounded(percentage, flour, step):
-    formula = bun({"flour": 100, "salt": percentage})
-    row = round_to_scale(formula.scale(flour=flour), {"salt": step}).iloc[1]
-    return percentage + float(row["off, points"])
+    salt = bun({"flour": 100, "salt": percentage}).scale(flour=flour).grams["dough", "salt_table"]
+    return 100 * nearest(salt, step) / flour
 
 
 def by_the_rule(unit, sponge=None, **told):
