@@ -3,6 +3,7 @@
 import base64
 import html
 import re
+from pathlib import Path
 from typing import Any, ClassVar
 
 import numpy as np
@@ -158,6 +159,11 @@ def _of_words(cells):
 def _unbroken(words):
     """Keep a code such as T-004 on one line: in a narrow column it would break at its hyphen."""
     return re.sub(r"\w+-\d+", r'<span style="white-space:nowrap">\g<0></span>', words)
+
+
+def style(module):
+    """Return the CSS that lies beside a module, by the path of its file."""
+    return Path(module).with_suffix(".css").read_text(encoding="utf-8")
 
 
 def sheet(title, body, css="", paper="A4"):

@@ -3,13 +3,13 @@
 from pathlib import Path
 
 from .. import page
-from ..errors import AmountError, KitError, must
+from ..errors import AmountError, KitError, must, whole
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..trials import plan_trials, repeat_scatter, trial_fields
 from ..trials.comparing import described
 from ..trials.statistics import FEWEST
-from ..words import figure, listing, plural
+from ..words import listing, plural
 from .panel import Dial, Panel, button, dropdown, radio, tick
 from .strips import status, tiles, wrapped
 
@@ -28,9 +28,8 @@ class PlanPanel(Panel):
 
     def __init__(self, formula, changes, kind="pairs", days=FEWEST, field="height", trials=None, folder="."):
         only_one(formula, "for the panel")
-        if not 1 <= len(changes) <= 3:
-            do = "write it like {'butter': (18, 25), 'sugar': (16, 20)}"
-            raise AmountError(must("changes", "one to three things", len(changes), do))
+        do = "write it like {'butter': (18, 25), 'sugar': (16, 20)}"
+        whole("changes", len(changes), 1, 3, of="things", do=do)
         self.formula, self.folder = formula, Path(folder)
         names = dict.fromkeys([field, *FIELDS, *(f for f, of in trial_fields().items() if of.group == "measured")])
         self._scatters = {name: None if trials is None else repeat_scatter(trials, name) for name in names}
@@ -79,16 +78,8 @@ class PlanPanel(Panel):
 
     def _numbers(self):
         plan = self.result
-        what, unit, digits = described(plan.field)
-        if plan.smallest is None:
-            seen, base = "unknown", f"on fewer than {FEWEST} days"
-        elif plan.smallest_in_unit is None:
-            seen, base = f"{figure(plan.smallest)} times", "what repeats scatter; no repeats given"
-        else:
-            seen = f"{figure(plan.smallest_in_unit, digits)} {unit}"
-            base = f"of {what}; {figure(plan.smallest)} times what repeats scatter"
         bakes = ("bakes", str(len(plan.bakes)), "", f"on {plural(plan.days, 'day')}")
-        return [bakes, ("smallest difference seen", seen, "", base)]
+        return [bakes, ("smallest difference seen", plan.seen, "", f"of {described(plan.field)[0]}")]
 
     def _show(self):
         first, *notes = self.result.notes

@@ -141,11 +141,12 @@ class TrialBook:
 
     # writing
 
-    def save(self, trial: Trial, by: str) -> Trial:
+    def save(self, trial: Trial, by: str, merging: bool = False) -> Trial:
         """Append a version and return the trial as it stands in the book now, with its code and version.
 
         trial: as it was read from the book, with what was changed, or a new one
         by: who writes, such as M1
+        merging: whether what somebody saved meanwhile in other entries is taken over, and is no conflict
 
         Raises ConflictError when somebody saved it meanwhile, TrialError, FileError.
         """
@@ -153,7 +154,7 @@ class TrialBook:
         if not isinstance(trial, Trial):
             raise TrialError(must("trial", "a Trial", repr(trial)[:40], "make one with Trial.of(name, date)"))
         with self._writing() as connection:
-            saved = self._append(connection, trial, by)
+            saved = self._append(connection, trial, by, merging)
         if isinstance(saved, ConflictError):
             raise saved
         return saved
@@ -206,7 +207,7 @@ class TrialBook:
             connection.execute(remembered.insert().values(name=name, value=json.dumps(getattr(kitchen, name))))
         return kitchen
 
-    def _append(self, connection, trial, by):
+    def _append(self, connection, trial, by, merging):
         """Return the trial as it stands now, or the ConflictError with which it was set aside."""
         row = connection.execute(sa.select(trials).where(trials.c.key == trial.key).with_for_update()).first()
         if row is None:
@@ -215,6 +216,10 @@ class TrialBook:
             return replace(trial, code=code_of(place), version=1)
         history = {version.number: version for version in _Standing(connection, self.name).history(trial, every=True)}
         theirs, aside = history[row.current], row.current != trial.version
+        if aside and merging:
+            base = history[trial.version].trial
+            if not changes(base, theirs.trial).keys() & changes(base, trial).keys():
+                trial, aside = merge(theirs.trial, trial, base), False
         changed = changes(theirs.trial, trial)
         if not aside and not changed:
             return theirs.trial
@@ -601,20 +606,9 @@ class Entry:
         two things, ConflictError when the same entry was changed by both, and what `Trial.with_entry` and
         `TrialBook.save` raise; the trial then stays as it was.
         """
-        answers = dict(self._book.kitchen.answers)
-        changed = self.trial.with_entry(entry, value, answers)
-        standing = self._book.trial(self.trial.key)
-        theirs = changes(self.trial, standing)
-        if theirs and not changes(self.trial, changed).keys() & theirs.keys():
-            changed = standing.with_entry(entry, value, answers)
-        while True:
-            try:
-                self.trial = self._book.save(changed, self._by)
-                return self.trial
-            except ConflictError as conflict:  # somebody was quicker by the blink of an eye
-                if conflict.both:
-                    raise
-                changed = conflict.merged()
+        changed = self.trial.with_entry(entry, value, dict(self._book.kitchen.answers))
+        self.trial = self._book.save(changed, self._by, merging=True)
+        return self.trial
 
     def answered(self, entry: str, asking: Asking, answer: str) -> str:
         """Remember an answer and return what is to be entered instead; words beside a reading go into the notes.

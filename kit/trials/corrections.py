@@ -4,11 +4,9 @@ import datetime
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from ..errors import must
 from ..page import Result
 from ..words import listing, plural
-from .fields import text_of, written
-from .reading import TrialError, date_of
+from .fields import written
 
 PAUSE = datetime.timedelta(minutes=10)  # of one writer, after which what was entered is finished
 WITHDRAWN, PUT_BACK, ERASED = "withdrawn", "put back", "erased"
@@ -24,15 +22,6 @@ class Removal:
     by: str
     at: str  # UTC, ISO 8601
     why: str
-
-    def checked(self):
-        """Return it, all of it made anew. Raises TrialError."""
-        made = {name: text_of(value, name) or "" for name, value in self.__dict__.items()}
-        date_of(made["at"][:10])
-        good = made["what"] in (WITHDRAWN, PUT_BACK, ERASED) and made["by"] and len(made["at"]) <= 32
-        if not good or len(made["digest"]) not in (0, 64):
-            raise TrialError(must("removal", "as the kit writes it", repr(self)[:80], "take it from an export"))
-        return Removal(**made)
 
 
 class Change(NamedTuple):

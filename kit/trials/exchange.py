@@ -15,7 +15,7 @@ from ..page import frame
 from ..units import amount
 from ..units import number as read_number
 from ..words import plain
-from .corrections import Removal
+from .corrections import ERASED, PUT_BACK, WITHDRAWN, Removal
 from .fields import OWN, Note, in_unit, text_of, written
 from .kitchen import Kitchen
 from .photos import LARGEST, Photo, as_stored, digest, is_bare
@@ -270,24 +270,28 @@ def _checked(archive, path):
     for body in document["trials"]:
         made = []
         for number, v in enumerate(body["versions"], 1):
-            made.append(Version(number, *_who_and_when(v), bool(v["aside"]), Trial.from_document(v["document"])))
+            trial = Trial.from_document(v["document"])
+            made.append(Version(number, aside=bool(v["aside"]), trial=trial, **_told(v, "by", "at")))
         need(not all(v.aside for v in made), "no version that stands")
         (key,) = {v.trial.key for v in made}
         need(key not in kept, "one trial twice")
         shots = []
         for photo in body["photos"]:
             width, height, data = picture_of(photo["file"])
-            view = text_of(photo["view"], "view", needed=True)
-            shots.append(Photo(view, width, height, *_who_and_when(photo), data))
-        removals = tuple(Removal(**removal).checked() for removal in body.get("removals", ()))
+            shots.append(Photo(width=width, height=height, picture=data, **_told(photo, "view", "by", "at")))
+        gone = (_told(each, "what", "by", "at", more=("digest", "view", "why")) for each in body.get("removals", ()))
+        removals = tuple(Removal(**each) for each in gone)
+        need(
+            all(r.what in (WITHDRAWN, PUT_BACK, ERASED) and len(r.digest) in (0, 64) for r in removals), "odd removals"
+        )
         kept[key] = Kept(str(body.get("code", ""))[:20], tuple(made), tuple(shots), removals)
     return list(kept.values()), asdict(Kitchen().changed(**document.get("kitchen", {})))
 
 
-def _who_and_when(body):
-    """Return (by, at) of a version or photo. Raises TrialError."""
-    by, at = (text_of(body[word], word, needed=True) for word in ("by", "at"))
-    date_of(at[:10])
-    if len(at) > 32:
-        raise TrialError(must("at", "a moment in ISO 8601", repr(at[:40]), "take it from an export"))
-    return by, at
+def _told(body, *needed, more=()):
+    """Return {name: text} of what a version, a photo or a removal says of itself. Raises TrialError."""
+    made = {name: text_of(body[name], name, needed=name in needed) or "" for name in (*needed, *more)}
+    date_of(made["at"][:10])
+    if len(made["at"]) > 32:
+        raise TrialError(must("at", "a moment in ISO 8601", repr(made["at"][:40]), "take it from an export"))
+    return made

@@ -5,6 +5,7 @@ import hashlib
 import itertools
 import math
 import os
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,12 +23,13 @@ from ..formula.varying import LEAST, MASSES
 from ..page import Result
 from ..units import read, read_above
 from ..words import capital, figure, kept, listing, one_of, plain, plural
-from .bakes import Scatter, repeat_scatter
-from .comparing import described
-from .effects import Effects, effects
+from .bakes import DERIVED, Scatter, repeat_scatter
+from .comparing import described, response_key, with_unit
+from .fields import Note
 from .reading import TrialError, date_of
 from .records import Trial
-from .statistics import FEWEST, smallest_effect
+from .statistics import FEWEST, paired, smallest_effect
+from .telling import Against, judge
 
 MOST = 40  # bakes: more are never baked as planned
 KNOWN = 0.02  # share to which salt must be known for a batch to be an honest test
@@ -86,15 +88,27 @@ class Plan(Result):
         From four days by the days' own scatter, below by that of the kitchen's repeats. A day's difference scatters by
         the root of 2 of single bakes.
         """
-        known = self.scatter is not None and not self.scatter.few
-        df = self.days - 1 if self.days >= FEWEST else self.scatter.df if known else None
+        df = self.days - 1 if self.days >= FEWEST else self._repeats and self._repeats.df
         return df and smallest_effect(df, math.sqrt(self.days / 2))
 
     @property
     def smallest_in_unit(self):
         """The smallest difference it would see [unit of the field]; None without enough repeats of the kitchen's."""
-        known = self.smallest is not None and self.scatter is not None and not self.scatter.few
-        return self.smallest * self.scatter.value if known else None
+        return self.smallest and self._repeats and self.smallest * self._repeats.value
+
+    @property
+    def _repeats(self):
+        """The Scatter of repeats that are enough to judge by; None without."""
+        return None if self.scatter is None or self.scatter.few else self.scatter
+
+    @property
+    def seen(self):
+        """The smallest difference it would see, in words."""
+        if self.smallest is None:
+            return "unknown"
+        _, unit, digits = described(self.field)
+        known = f"{figure(self.smallest_in_unit, digits)} {unit}" if self._repeats else ""
+        return known or f"{figure(self.smallest)} SD of your repeats"
 
     @property
     def control(self):
@@ -201,11 +215,10 @@ class Plan(Result):
             paths.append(there if same else bake.formula.keep(name, folder).path)
         return tuple(paths)
 
-    def effects(self, values: Any, field: str | None = None) -> Effects:
-        """Return the Effects of the bakes on a response: what each change did, day by day.
+    def effects(self, values: Any) -> "Effects":
+        """Return the Effects of the bakes: what each change did, day by day, to what the plan is judged by.
 
         values: {code: value}, or one figure a bake in the plan's order [unit of the field], NaN for a lost bake
-        field: the response, else the one that the plan is judged by
 
         Each whole day gives a difference; from four days Student's t gives the 95 % interval, below there is their
         range. Bakes in a book are laid side by side, which also tells what differed though not planned. Raises
@@ -217,31 +230,83 @@ class Plan(Result):
         −2.2 mm; from −2.5 to −1.5, 3 days paired; no repeats are given, so how far bakes differ by themselves is not \
 known
         """
-        return effects(self, values, field)
+        (what, unit, digits), by_day = described(self.field), defaultdict(dict)
+        for bake, value in zip(self.bakes, self._values(values), strict=True):
+            if not math.isnan(value):
+                by_day[bake.day][bake.levels] = value
+        step, found = 0.0, {}
+        if response_key(self.field) not in DERIVED:
+            step = Note.of(self.field).field.resolution / math.sqrt(12)  # uniform over what the instrument resolves
+        for change, levels in self.contrasts.items():
+            whole = [day for day in by_day.values() if self.control in day and levels in day]
+            if not whole:
+                found[change] = Against(words="not measured on a whole day")
+                continue
+            difference = paired([day[self.control] for day in whole], [day[levels] for day in whole], step)
+            many, left = len(whole), self.days - len(whole)
+            how = f"{plural(many, 'day')} paired" + (f", {plural(left, 'day')} not whole left out" if left else "")
+            found[change] = judge(difference, how, (many, many), self.scatter or "no repeats are given", unit, digits)
+        return Effects(what, unit, found, self.factors)
 
-    def values(self, given):
-        """Return one value a bake [unit of the field], NaN where none is.
-
-        given: {code: value}, or a figure a bake in their order. Raises TrialError for a bake that is not of this plan,
-        AmountError.
-        """
+    def _values(self, given):
+        """Return one value a bake [unit of the field], NaN where none is. Raises TrialError, AmountError."""
         codes = [bake.code for bake in self.bakes]
-        if not np.iterable(given) or isinstance(given, str):
-            raise AmountError(must("values", "{code: value} or figures", repr(given)[:40], "bake first"))
-        if not hasattr(given, "items") and len(given) != len(codes):
-            do = "one a bake in the plan's order, or {code: value}"
-            raise AmountError(must("values", f"{len(codes)} figures", len(given), do))
-        found = dict(given.items() if hasattr(given, "items") else zip(codes, given, strict=True))
+        if not hasattr(given, "items"):
+            row = np.asarray(given, object)
+            if row.shape != (len(codes),):
+                be = f"{{code: value}}, or {len(codes)} figures in the plan's order"
+                raise AmountError(must("values", be, repr(given)[:40], "bake first"))
+            given = dict(zip(codes, row, strict=True))
+        found = dict(given.items())
         if odd := [code for code in found if code not in codes]:
             raise TrialError(must("code", "of a bake of this plan", repr(odd[0])[:40], "look on the plan's page"))
         try:
             made = np.array([found.get(code) for code in codes], float)
         except (TypeError, ValueError):
             made = np.array([math.inf])
-        if np.isinf(made).any():
+        if np.isinf(made).any() or np.isnan(made).all():
             do = "leave a lost bake empty; trials are laid side by side"
-            raise AmountError(must("values", "finite numbers", listing(map(str, found.values()))[:40], do))
+            be = "finite numbers, of one bake or more"
+            raise AmountError(must("values", be, listing(map(str, found.values()))[:40], do))
         return made
+
+
+@dataclass(frozen=True, eq=False)
+class Effects(Result):
+    """What a plan's bakes say of a response, each change against the control.
+
+    Each day gives one difference; from four days on there is an interval, below their range.
+    """
+
+    what: str
+    unit: str
+    effects: dict  # {change: Against the control}
+    factors: tuple = field(repr=False)
+
+    columns = ("change", "difference", "low", "high", "days", "p")
+    notes = ("Of figures alone it isn't known what else differed: trials laid side by side tell it.",)
+    lead = ""  # the table has the words of each change
+
+    def __getitem__(self, what):
+        """Return how bakes of a change, such as "butter", differ from the control. Raises UnknownName."""
+        return self.effects[one_of("effect", what, self.effects)]
+
+    def frame_rows(self):
+        """Return the rows of the frame, one a change."""
+        for what, each in self.effects.items():
+            d = each.difference
+            yield what, *((None,) * 5 if d is None else (d.value, d.low, d.high, d.n, d.p))
+
+    @property
+    def words(self):
+        """What each change did beside scatter."""
+        moves = {factor.name: factor.moves for factor in self.factors}
+        said = (f"{capital(self.what)}, {moves.get(what, what)}: {each.words}." for what, each in self.effects.items())
+        return " ".join((*said, *self.notes))
+
+    def tables(self):
+        """Return what each change did, in words."""
+        return [([capital(with_unit(self)), ""], [[what, each.words] for what, each in self.effects.items()])]
 
 
 def plan_trials(
@@ -280,8 +345,7 @@ def plan_trials(
     kind, factors, variants = _variants(formula, changes)
     control = tuple(factor.now for factor in factors)
     places = [*variants, control]
-    if (many := days * len(places)) > MOST:
-        raise AmountError(must("plan", f"at most {MOST} bakes", f"{many}", "take fewer days or steps"))
+    whole("plan", days * len(places), 1, MOST, of="bakes", do="take fewer days or steps")
     step = read_above(scale_step, "mass", "scale step", "look at the scale's last digit")
     least = _least_flour(formula, step)
     if flour is None:
@@ -304,16 +368,13 @@ def plan_trials(
 
 def _flat(changes):
     """Return {path: value} of changes as `vary` takes them."""
-    if not isinstance(changes, Mapping) or not changes:
-        do = "write it like {'butter': 25}"
-        raise AmountError(must("changes", "{thing: value}, one or more", repr(changes)[:60], do))
     found = {}
-    for name, value in changes.items():
+    for name, value in changes.items() if isinstance(changes, Mapping) else ():
         inner = value.items() if isinstance(value, Mapping) else ((None, value),)
         found |= {((name,) if each is None else (name, each)): v for each, v in inner}
     if not found or any(plain(path[0]) == "pieces" for path in found):
         do = "write it like {'butter': 25} or {'topping': 24}"
-        raise AmountError(must("changes", "things with their values", repr(changes)[:60], do))
+        raise AmountError(must("changes", "{thing: value}, one or more", repr(changes)[:60], do))
     return found
 
 
@@ -402,7 +463,7 @@ def _least_flour(formula, step):
 
 
 def _notes(plan):
-    (what, unit, digits), days = described(plan.field), plural(plan.days, "day")
+    (what, unit, _), days = described(plan.field), plural(plan.days, "day")
     controls = sum(bake.control for bake in plan.bakes)
     yield (
         f"{capital(plan.kind)}: {plural(len(plan.bakes), 'bake')} on {days}, {controls} of them the control, one in "
@@ -412,12 +473,11 @@ def _notes(plan):
         yield f"How small a difference it sees can't be told on {days} without repeats of yours: bake on four or more."
     else:
         few = "" if plan.scatter is None else " (one pair of bakes is too few)"
-        seen = f"{figure(plan.smallest)} SD of your repeats; give trials with repeats{few} to have it in {unit}"
+        more = f"; give trials with repeats{few} to have it in {unit}"
         if plan.smallest_in_unit is not None:
             by = "your repeats" if plan.days < FEWEST else days
-            seen = f"{figure(plan.smallest_in_unit, digits)} {unit} of {what}, judged by {by}{plan.scatter.words}"
-            seen += "; a smaller one may be missed"
-        yield f"In four of five such trials it would see a difference of {seen}."
+            more = f" of {what}, judged by {by}{plan.scatter.words}; a smaller one may be missed"
+        yield f"In four of five such trials it would see a difference of {plan.seen}{more}."
     if plan.kind == "pairs" and len(plan.factors) > 1:
         things = capital(listing(f.name for f in plan.factors))
         yield f"{things} change at once: if it comes out different, nothing tells which did it. Change one at a time."
@@ -436,14 +496,6 @@ def _notes(plan):
 
 
 # the page for the wall
-
-WALL = """
-body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", Helvetica, sans-serif } @page { margin: 9mm }
-h1 { font-size: 16pt; margin: 0 } p, ul { margin: 1mm 0 } ul { padding-left: 5mm } .says { font-size: 9pt }
-table { width: 100%; margin: 1.8mm 0 0 !important; font-size: 10.5pt !important; break-inside: avoid }
-caption { border-bottom: 0.5mm solid #000 } td, th { color: #000; padding: 0.3mm 1.5mm !important }
-td:nth-child(3) { font-size: 13pt; font-weight: 700 } td:last-child { border: 0.4mm solid #000 !important; width: 24mm }
-"""
 
 
 def _page(plan, paper):
@@ -464,4 +516,4 @@ def _page(plan, paper):
     foot = f"<ul>{page.items(map(kept, plan.notes))}</ul>{page.paragraphs([contains, told])}"
     title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
     body = f'<h1>{page.escape(title)}</h1>{body}<section class="says">{foot}</section>'
-    return page.sheet(title, body, WALL, paper)
+    return page.sheet(title, body, page.style(__file__), paper)

