@@ -19,7 +19,7 @@ from ..trials import ConflictError, Trial, TrialBook, TrialError, Unsaved, Unsav
 from ..trials.again import LATEST, aims, as_planned, bake_again, due
 from ..trials.corrections import WITHDRAWN
 from ..trials.fields import OWN, Note, written
-from ..trials.photos import INCOMING, small, taken_at, taken_over, waiting_in
+from ..trials.photos import INCOMING, must_be_taken, small, taken_at, taken_over, waiting_in
 from ..trials.printed import BENCH, bench_page
 from ..trials.reading import AskedError
 from ..trials.records import mean_of
@@ -562,9 +562,7 @@ class EntryPanel(widgets.VBox):
             return
         picture, self._pieces = b"".join(self._pieces), []
         try:
-            if about["size"] > INCOMING:  # of which the page sends nothing
-                got = f"{figure(about['size'] / 1e6)} MB"
-                raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", got, "take it smaller"))
+            must_be_taken(name, about["size"])  # of what is larger the page sends nothing
             self._keep_photo(name, picture, about["taken"] / 1000)
         except KitError as error:
             self._keys.wrong += f" {name} is not saved: {error}."

@@ -18,6 +18,7 @@ class TastingPanel(Panel):
     """
 
     dial_width = 290
+    behind = "how likely by guessing alone"
 
     def __init__(self, seen=None):
         self.baseline = seen = seen or tasting("triangle", 13, 24, ("the one", "the other"))
@@ -53,20 +54,25 @@ class TastingPanel(Panel):
 
     def _show(self):
         seen, share = self.result, self.share
-        need = f"{seen.needed} of {seen.tasters}" if seen.needed <= seen.tasters else "more tasters"
+        needed = f"{seen.needed} needed" if seen.needed <= seen.tasters else "more tasters needed"
+        found, of = f"{seen.most} of {seen.tasters}", "more than" if seen.found else "no more than may be by"
         low, high = (figure(each, 0) for each in seen.share[1:])
         such = f"95 %: {low} to {high} % of such tasters"
         enough = tasters_needed(seen.test, share, risk=seen.risk)
         power = float(tasting_power(seen.test, share, seen.tasters, seen.risk))
-        would, does = ("would prefer it", "prefer it") if seen.test == "preference" else ("truly notice", "notice")
+        did, would, does = "told them apart", "truly notice", "notice"
+        if seen.test == "preference":
+            did, would, does = f"prefer {seen.preferred}", "would prefer it", "prefer it"
         entries = [
-            ("by guessing alone", p_words(seen.p).replace("p ", "p\u00a0"), "", "so many, or more"),
             (would, f"{figure(seen.share[0], 0)} %", "", such),
             ("finds it", f"{figure(power, 0)} of 100", "", f"when {share:g} % {does}"),
             ("to find it 80 of 100", f"{enough:,}", "", "tasters needed"),
         ]
-        leads = large("needed", need, f"at a risk of {seen.risk:g} %")
-        said = kept(seen.words).replace(" = ", "\u00a0=\u00a0")
+        leads = large(did, found, f"{of} guessing; {needed} at a risk of {seen.risk:g} %")
         notes = small(" ".join(seen.notes), margin="0 0 4px")
         numbers = wrapped(("0 0 auto", leads), ("1 1 420px", tiles(entries)))
-        self._tell(numbers, status(said), notes)
+        self._tell(numbers, status(kept(seen.told())), notes)
+        self._show_behind()
+
+    def _behind_html(self):
+        return small(f"So many, or more: {p_words(self.result.p)}.")

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from .. import page
-from ..errors import must
+from ..errors import whole
 from ..formula.parts import DOUGH
 from ..page import Result
 from ..words import capital, figure, listing, plural, signed, without_zeros
@@ -31,8 +31,7 @@ from .bakes import (
     stands_apart,
 )
 from .fields import Note, trial_fields
-from .reading import TrialError
-from .records import Trial, mean_of
+from .records import Trial, mean_of, only_trials
 from .telling import Against, judge, repeats_limit
 
 MOST = 8
@@ -223,18 +222,17 @@ def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> Si
     kitchen: trials, or a book, whose repeats tell how far bakes differ by themselves; else those in the columns
 
     Bakes are paired by day where nearly all share their days. Below four bakes there are dots and a range and no
-    p-value; from four the 95 % interval of Student's t. Raises TrialError.
+    p-value; from four the 95 % interval of Student's t. Raises AmountError, TrialError.
 
     >>> plain, rich = (Trial.of(name, "2025-03-04", height=mm) for name, mm in (("plain", 44), ("rich", 42)))
     >>> side_by_side([plain, rich]).to_frame()[["what", "plain", "rich"]].values.tolist()
     [['height', 44.0, 42.0]]
     """
-    given = [(each,) if not isinstance(each, (tuple, list)) else tuple(each) for each in trials]
-    if not 1 <= len(given) <= MOST:
-        do = "choose those to compare; put repeats of one variant into one column"
-        raise TrialError(must("side by side", f"1 to {MOST} columns", len(given), do))
-    if not all(column and all(isinstance(t, Trial) for t in column) for column in given):
-        raise TrialError(must("column", "a Trial or several", "something else", "take them from the book"))
+    given = [tuple(each) if isinstance(each, (tuple, list)) else (each,) for each in trials]
+    do = "choose those to compare; put repeats of one variant into one column"
+    whole("side by side", len(given), 1, MOST, of="columns", do=do)
+    for column in given:
+        whole("column", len(only_trials(column)), of="trials", do="take them from the book")
     columns = tuple(bakes_of(column) for column in given)
     rows = _planned(given)
     planned = tuple(row for row in rows if any(row.changed))

@@ -72,9 +72,7 @@ def as_stored(picture):
         raise FileError(must("picture", "a picture", repr(picture)[:40], do))
     name = "picture" if in_memory else Path(picture).name
     data = picture if in_memory else read_bytes(picture, INCOMING)
-    if len(data) > INCOMING:
-        got = f"{figure(len(data) / 1e6)} MB"
-        raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", got, "take it smaller"))
+    must_be_taken(name, len(data))
     with _opened(name, io.BytesIO(data)) as image:
         if image.mode in ("1", "P"):
             image = image.convert("RGBA")
@@ -85,6 +83,12 @@ def as_stored(picture):
     out = io.BytesIO()
     bare.save(out, "JPEG", quality=85)
     return out.getvalue(), bare.width, bare.height
+
+
+def must_be_taken(name, size):
+    """Raise FileError for a picture of more bytes than are taken."""
+    if size > INCOMING:
+        raise FileError(must(name, f"at most {INCOMING / 1e6:g} MB", f"{figure(size / 1e6)} MB", "take it smaller"))
 
 
 @contextlib.contextmanager

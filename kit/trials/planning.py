@@ -230,7 +230,8 @@ class Plan(Result):
         −2.2 mm; from −2.5 to −1.5, 3 days paired; no repeats are given, so how far bakes differ by themselves is not \
 known
         """
-        (what, unit, digits), by_day = described(self.field), defaultdict(dict)
+        what, unit, digits = described(self.field)
+        by_day: dict = defaultdict(dict)
         for bake, value in zip(self.bakes, self._values(values), strict=True):
             if not math.isnan(value):
                 by_day[bake.day][bake.levels] = value

@@ -241,10 +241,7 @@ def serving_plan(
     times, rest = divmod(len(who), len(orders))
     drawn = [*orders * times, *dice.sample(orders, rest)]
     dice.shuffle(drawn)
-    needed = len(who) * len(orders[0])
-    if needed > len(CODES):
-        do = "split the tasters into two sittings"
-        raise AmountError(must("codes", f"{len(CODES)} at most, each used once", needed, do))
+    needed = whole("codes", len(who) * len(orders[0]), 2, len(CODES), do="split the tasters into two sittings")
     codes = iter(dice.sample(CODES, needed))
     servings = {
         taster: tuple((next(codes), sample) for sample in order) for taster, order in zip(who, drawn, strict=True)

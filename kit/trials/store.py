@@ -149,10 +149,10 @@ def is_url(where):
 
 def path_of(where):
     """Return the Path of a file or folder. Raises FileError for anything but a path."""
-    if not isinstance(where, (str, os.PathLike)) or not str(where).strip() or "\0" in str(where):
-        raise FileError(must("path", "the path of a file", repr(where)[:40], "give its name, such as 'trials.db'"))
-    if ":memory:" in str(where) or str(where).startswith("file:"):
-        raise FileError(must("path", "the path of a file", repr(where)[:40], "a book must outlast the session"))
+    named = isinstance(where, (str, os.PathLike)) and str(where).strip()
+    if not named or re.search("\0|:memory:|^file:", str(where)):
+        do = "a book must outlast the session: give its name, such as 'trials.db'"
+        raise FileError(must("path", "the path of a file", repr(where)[:40], do))
     return Path(os.path.expanduser(where))
 
 

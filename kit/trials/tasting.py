@@ -122,34 +122,40 @@ class Tasting(Judged):
     @property
     def found(self):
         """Whether guessing explains it no longer, at the risk."""
-        return self._most >= self.needed
+        return self.most >= self.needed
 
     @property
-    def _most(self):
+    def most(self):
+        """How many were right; of a preference, how many preferred the leading one."""
         return max(self.right, self.tasters - self.right) if self.test == "preference" else self.right
 
     @property
-    def _preferred(self):
+    def preferred(self):
+        """The one that leads in a preference."""
         return self.names[self.right < self.tasters - self.right]
 
     @property
     def words(self):
-        """The answer in words."""
-        did = f"prefer {self._preferred}" if self.test == "preference" else "right"
+        """The answer in words, with how likely guesses alone give it."""
+        return self.told(f" ({p_words(self.p)})")
+
+    def told(self, chance=""):
+        """Return the answer in words; chance: what stands behind it."""
+        did = f"prefer {self.preferred}" if self.test == "preference" else "right"
         need = f"{self.needed} needed" if self.needed <= self.tasters else "even all would show nothing"
         low, high, unseen = (figure(each, 0) for each in (*self.share[1:], self.unseen))
         if self.test == "preference":
             said = "no preference shown, which is not the same as none"
-            said = f"{self._preferred} is preferred" if self.found else said
-            more = f"Between {low} and {high} % of such tasters would prefer {self._preferred}"
+            said = f"{self.preferred} is preferred" if self.found else said
+            more = f"Between {low} and {high} % of such tasters would prefer {self.preferred}"
         elif self.found:
             said = f"they can tell {listing(self.names)} apart"
             more = f"Between {low} and {high} % of such tasters truly notice"
         else:
             said = f"not shown that they can tell {listing(self.names)} apart"
             more = f"That is not the same as alike: up to {unseen} % of such tasters could truly notice"
-        head = f"{self._most} of {self.tasters} {did}, {need} at a risk of {self.risk:g} %"
-        return f"{head}: {said} ({p_words(self.p)}). {more} (95 %)."
+        head = f"{self.most} of {self.tasters} {did}, {need} at a risk of {self.risk:g} %"
+        return f"{head}: {said}{chance}. {more} (95 %)."
 
     @property
     def notes(self):
@@ -172,7 +178,7 @@ class Tasting(Judged):
                 f"prefer {a}": n for a, n in zip(self.names, (self.right, self.tasters - self.right), strict=True)
             }
             last = [("no preference", self.neither, None, None, "left out")]
-            last += [(f"would prefer {self._preferred}", *self.share, such)]
+            last += [(f"would prefer {self.preferred}", *self.share, such)]
         rows = [(what, n, None, None, of) for what, n in (counts | {"needed": self.needed}).items()]
         return [*rows, ("by guessing alone, p", self.p, None, None, ""), *last]
 

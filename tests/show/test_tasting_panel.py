@@ -29,6 +29,9 @@ def words(panel):
 def test_a_preference_has_two_sides(panel):
     panel.choices["test"].value = "preference"
     assert "15 of 24 prefer plain, 18 needed" in words(panel)
+    assert "prefer plain 15 of 24 no more than may be by guessing" in words(panel)
+    slide(panel, "right", 6)
+    assert "prefer 25 % butter 18 of 24 more than guessing" in words(panel)
 
 
 def test_the_share_that_notices_is_found_as_often_as_the_power_says(panel):
@@ -44,8 +47,11 @@ def test_numbers_and_words_are_those_of_the_tasting(panel):
     wanted = tasting("triangle", 8, 20, ("plain", "25 % butter"))
     assert panel.result == wanted
     said = words(panel)
-    assert wanted.words in said
-    assert "needed 11 of 20" in said
+    assert wanted.told() in said
+    assert "told them apart 8 of 20 no more than may be by guessing; 11 needed at a risk of 5 %" in said
+    assert " p = " not in said  # which opens on asking
+    panel._behind.selected_index = 0
+    assert f"p = {wanted.p:.3f}" in panel._table.value
     assert f"finds it {float(tasting_power('triangle', 30, 20)):.0f} of 100" in said
     assert f"{tasters_needed('triangle', 30)} tasters needed" in said
     assert all(note in said for note in wanted.notes)
@@ -61,7 +67,7 @@ def test_fewer_tasters_than_were_right_are_all_right(panel):
 
 def test_too_few_to_show_anything(panel):
     slide(panel, "tasters", 2)
-    assert "needed more tasters" in words(panel)
+    assert "more tasters needed" in words(panel)
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from html.parser import HTMLParser
 import pytest
 
 from kit import Formula
+from kit.errors import AmountError
 from kit.trials import Trial, TrialError, bakes_of, calibrate, lineage, repeat_scatter, side_by_side
 from kit.trials.printed import photos_of
 
@@ -388,7 +389,7 @@ def test_two_readings_within_a_step_each_are_not_apart(bun, warmer, told):
 
 @pytest.mark.parametrize("n", [0, 9])
 def test_one_to_eight_columns(bun, n):
-    with pytest.raises(TrialError, match="1 to 8 columns"):
+    with pytest.raises(AmountError, match="of columns from 1 to 8"):
         side_by_side(bakes(bun, [42] * n))
 
 
@@ -544,3 +545,17 @@ def test_limits_are_ordered_as_figures_not_as_text():
 def test_what_is_no_trial_is_refused_in_words(call):
     with pytest.raises(TrialError, match=r"^'.+' must be .+ \(got .+\); take them from the book"):
         call()
+
+
+def test_a_crust_weighed_off_its_plan_is_no_repeat_and_is_told(bun):
+    """By hand: half of the crust's sugar, in one of two bakes that were planned alike."""
+    one, other = (trial.with_entry("flour weighed", 1000) for trial in bakes(bun, [42, 43]))
+    sugar = other.batch.grams["topping", bun.ingredients.find("icing sugar")]
+    off = other.with_entry("weighed topping icing sugar", sugar / 2)
+    found = side_by_side([one, off])
+    assert [(row.what, row.cells()) for row in found.unplanned] == [
+        ("icing sugar weighed for the topping", ["94", "47"])
+    ]
+    assert "so it is no repeat" in found.words
+    assert repeat_scatter([one, other], "height").df == 1
+    assert repeat_scatter([one, off], "height") is None

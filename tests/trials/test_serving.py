@@ -267,7 +267,7 @@ def test_rank_answers_name_each_code_once(tmp_path):
         ({"tasters": 1}, "'tasters' must be a whole number from 2 to 364 (got 1)"),
         ({"tasters": -3}, "(got -3)"),
         ({"tasters": float("nan")}, "(got nan)"),
-        ({"tasters": 300}, "'codes' must be 729 at most, each used once (got 900)"),
+        ({"tasters": 300}, "'codes' must be a whole number from 2 to 729 (got 900)"),
         ({"tasters": []}, "'tasters' must be 2 or more, each once (got none)"),
         ({"tasters": ["Ines", "ines"]}, "'tasters' must be 2 or more, each once"),
         ({"tasters": "Ines"}, "'tasters' must be 2 or more, each once (got Ines)"),
