@@ -340,8 +340,9 @@ class Reading:
 
     def _is_title(self, text, first, name, found, weights, said):
         """Whether a line is the recipe's first that says something, and no ingredient, heading or step."""
-        begins = re.match(r"\d|(?:makes|yields?|for|für)\b", text, re.I) or text.endswith(":")
-        if begins or first in words_of("part", "verb") or any(line.what != "note" for line in self.lines):
+        heads = first not in words_of("piece") and (text.endswith(":") or first in words_of("part", "verb"))
+        begins = re.match(r"\d|(?:makes|yields?|for|für)\b", text, re.I)
+        if heads or begins or any(line.what != "note" for line in self.lines):
             return False
         named = name and (len(name.unknown) < 3 if found else not name.unknown)
         return bool(said or not (weights or named))

@@ -66,8 +66,8 @@ class Recipe:
     def title(self):
         """Its first line without what stands in brackets, when that names no ingredient; else what it was called."""
         written = next((line.written for line in self.lines if line.what == "title"), self.name)
-        named = " ".join(BRACKETS.sub("", written).split()).strip(" ,;|#*")
-        return without_pieces(named).strip(" ,;|#*") or self.name
+        named = " ".join(BRACKETS.sub("", written).split()).strip(" ,;:|#*")
+        return without_pieces(named).strip(" ,;:|#*") or self.name
 
     @property
     def open(self):

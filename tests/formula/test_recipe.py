@@ -675,3 +675,13 @@ def test_an_ingredient_named_alone_below_a_heading_of_steps_is_asked_for_its_amo
     recipe = read_recipe("Knots\n1000 g bread flour\n500 g water\nMethod\nMix 10 min.\nicing sugar")
     assert [line.written for line in recipe.open] == ["icing sugar"]
     assert "how much" in recipe.open[0].question.words
+
+
+@pytest.mark.parametrize(("first", "title"), [("Buns", "Buns"), ("Buns:", "Buns"), ("Dough", "recipe")])
+def test_a_first_line_of_one_word_is_the_title_unless_it_heads_a_part(first, title):
+    """Buns are what is made, and on many a paper also what the dough is called; below a sponge they head the dough."""
+    recipe = read_recipe(f"{first}\n500 g bread flour\n300 g milk")
+    assert recipe.title == title
+    assert recipe.formula().part("dough").keys == ("bread_flour_enriched", "milk_whole")
+    below = read_recipe(f"Sponge\n100 g bread flour\n100 g milk\n{first}\n400 g bread flour")
+    assert [line.kind for line in below.lines if line.key] == ["preferment", "preferment", "dough"]
