@@ -63,6 +63,16 @@ def test_all_of_it_comes_back(filled, other, tmp_path):
         filled.export(path)
 
 
+def test_a_trial_that_was_withdrawn_and_put_back_comes_so(filled, other, tmp_path):
+    filled.withdraw("T-001", "the wrong flour", by="M2")
+    filled.withdraw("T-002", "never baked", by="M1")
+    filled.put_back("T-001", by="M2")
+    other.import_from(filled.export(tmp_path / "out.zip"))
+    assert [t.name for t in other.trials()] == [t.name for t in filled.trials()]
+    assert all_of(other) == all_of(filled)
+    assert {(removal.digest, removal.view) for removal in other.removals("T-001")} == {("", "")}  # no photo's
+
+
 def test_the_houses_own_figures_come_along(book, other, bun, tmp_path, monkeypatch):
     here, there = tmp_path / "here", tmp_path / "there"
     here.mkdir(), there.mkdir()
