@@ -59,8 +59,8 @@ def causes(before, after):
             raise FormulaError(must("rise", "of doughs that rise", str(one), do))
     if before.stage != after.stage:
         raise FormulaError(must("rise", "of one stage", after.stage, "compare alike"))
-    work = [float(one.work.ln) for one in (before, after)]
-    paths = [one.setting.path() for one in (before, after)]
+    work = [one.band.work.ln.item() for one in (before, after)]
+    paths = [one.band.path for one in (before, after)]
     (aa, ab), (ba, bb) = [[float(path.ln_minutes(w)) for path in paths] for w in work]  # [work][path]
     run = work[1] - work[0]
     stretch = ((ba - aa) + (bb - ab)) / 2 / run if abs(run) > 1e-12 else 1.0
@@ -117,23 +117,21 @@ def _of_activity(before, after, free):
             brought = sign * float(amount) * per_gram[one.formula.ingredients.row(key)]
             grams[key] = grams.get(key, 0.0) + brought
     rows = [after.formula.ingredients[key] for key in grams]
-    moved = np.array(list(grams.values()))
-    both = [solutes_of(one.formula, one.lines) for one in (before, after)]
+    # both doughs, then what each ingredient moves; moles are those in 1 kg of water
+    whole = np.array([*(solutes_of(one.formula, one.lines) for one in (before, after)), *grams.values()])
+    moles = molalities(np.where(np.arange(whole.shape[1]) == WATER, 1000.0, whole))
 
-    def change(of, by, what):
+    def change(values, what):
         parts = np.zeros((len(_BRINGS), len(rows)))
-        parts[_BRINGS.index(what)] = by
-        return Change(*map(of, both), parts.ravel())
+        parts[_BRINGS.index(what)] = values[2:]
+        return Change(float(values[0]), float(values[1]), parts.ravel())
 
-    def moles(solute):
-        return lambda row: float(molalities(np.where(np.arange(6) == WATER, 1000.0, row))[solute])
-
-    water = change(lambda s: float(s[WATER]) / 1000, moved[:, WATER] / 1000, "water")
-    sugar = change(lambda s: float(s[SUCROSE] + s[HEXOSE]), moved[:, SUCROSE] + moved[:, HEXOSE], "sugar")
+    water = change(whole[:, WATER] / 1000, "water")
+    sugar = change(whole[:, SUCROSE] + whole[:, HEXOSE], "sugar")
     counted = _through(lambda s: max(s - free, 0.0) / s if s > 0 else 0.0, sugar)
     activity = Change(0.0, 0.0, np.zeros(len(_BRINGS) * len(rows)))
     for solute, what in (("glucose", "sugar"), ("lactose", "sugar"), ("salt", "salt")):
-        of = change(moles(solute), [moles(solute)(row) for row in moved], what)
+        of = change(moles[solute], what)
         if solute == "glucose":  # of which yeast takes some
             of = counted * of
         activity += _through(lambda m, solute=solute: float(ln_activity({solute: m})), of / water)

@@ -187,7 +187,7 @@ class Work:
         there = ln_rate(_usual_activity(self.setting.stage, value[FREE]), value[USUAL])
         return there - ln_rate(self.activity(value[FREE]), value[self.setting.least])
 
-    @property
+    @functools.cached_property
     def ln(self):
         """The sum of all terms."""
         point, value = self.point, values()

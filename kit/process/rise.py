@@ -80,7 +80,7 @@ class Rise(page.Result):
         only_one(self.formula, "for its curve")
         minutes = np.asarray(minutes, float)
         less, more = self.band.ends(minutes)
-        done = self.band.path.ln_done(minutes) - self.work.ln
+        done = self.band.path.ln_done(minutes) - self.band.work.ln
         power = 1 / values()["rise exponent"]
         ratios = [np.minimum(1 + (self.until - 1) * np.exp(power * (done - end)), MOST) for end in (0.0, more, less)]
         return Curve(minutes, *ratios)
@@ -96,11 +96,6 @@ class Rise(page.Result):
         65 → 75 min: sugar +12.4 min, egg's water −2.5 min and egg's sugars +0.1 min
         """
         return causes(other, self)
-
-    @property
-    def work(self) -> Work:
-        """The Work that its doughs need."""
-        return Work(self.setting, solutes_of(self.formula, self.lines), self.yeast)
 
     def frame_rows(self):
         """Return what widens the band, its standard deviation and what that rests on, the largest first."""

@@ -4,6 +4,7 @@ What a cause does to ln(work) has a mean and a standard deviation; causes are in
 and the ends of the band are the quantiles of a normal.
 """
 
+import functools
 import math
 from typing import NamedTuple
 
@@ -11,7 +12,7 @@ import numpy as np
 
 from ..balance.bands import reach
 from .calibration import NORMAL_PULL
-from .gassing import CARDINALS, FREE, HOURS, USUAL, parameters, rate_at, values
+from .gassing import CARDINALS, FREE, HOURS, USUAL, parameters, rate_at, reference_point, values
 
 
 class Cause(NamedTuple):
@@ -40,33 +41,22 @@ class Band:
     """The band of a block of doughs that need some Work; dried: spread of ln(yeast) by the factors of dried yeast."""
 
     def __init__(self, work, dried):
-        self.path = work.setting.path()
-        self.of_dough = [_cause(*entry) for entry in _of_dough(work, dried)]
-        self.of_warmth = list(_of_warmth(work))
-        if not self.path.steady:  # how much the warmth widens differs from hour to hour, and is alike for every dough
-            self._hours = self.path.minutes[1::12]
-            self._warmth = _sums(self._warm(self._hours))
+        self.work, self._of_warmth = work, _warmth(work.setting)
+        self.path = self._of_warmth.path
+        self._of_dough = [_cause(*entry) for entry in _of_dough(work, dried)]
+        self._dough = _sums(self._of_dough)
 
     def causes(self, minutes):
         """Return the Causes after so many minutes."""
-        return self.of_dough + self._warm(minutes)
-
-    def _warm(self, minutes):
-        done, found = self.path.ln_done(minutes), []
-        for name, ends, rests_on, pull in self.of_warmth:
-            with np.errstate(invalid="ignore"):
-                left = [done - path.ln_done(minutes) + more for path, more in ends]
-            found.append(_cause(name, left, rests_on, pull))
-        return found
+        return self._of_dough + self._of_warmth.causes(minutes)
 
     def total(self, minutes):
         """Return (mean, standard deviation) of ln(work), all causes together, after so many minutes."""
-        shift, variance = _sums(self.of_dough)
-        if self.path.steady:
-            warm = _sums(self._warm(1.0))
-        else:
-            warm = [np.interp(minutes, self._hours, one) for one in self._warmth]
-        return shift + warm[0], np.sqrt(variance + warm[1])
+        shift, variance = (
+            here + np.interp(minutes, self._of_warmth.hours, warm)
+            for here, warm in zip(self._dough, self._of_warmth.sums, strict=True)
+        )
+        return shift, np.sqrt(variance)
 
     def ends(self, minutes):
         """Return how much less and how much more work than foreseen the ends of the band stand for, as ln."""
@@ -113,13 +103,37 @@ def _of_dough(work, dried):
         yield what, ends, known[what].rests_on, known[what].pull
 
 
-def _of_warmth(work):
+@functools.lru_cache(maxsize=8)
+def _warmth(setting):
+    """Return the _Warmth of a setting, which a panel asks for again while it moves the dough alone."""
+    return _Warmth(setting)
+
+
+class _Warmth:
+    """What lies in the warmth of all doughs of a Setting: their path, and the sums of its causes from hour to hour."""
+
+    def __init__(self, setting):
+        self.path, self._entries = setting.path(), list(_of_warmth(setting))
+        self.hours = np.ones(1) if self.path.steady else self.path.minutes[1::12]
+        self.sums = [np.broadcast_to(one, self.hours.shape) for one in _sums(self.causes(self.hours))]
+
+    def causes(self, minutes):
+        """Return the Causes after so many minutes."""
+        done, found = self.path.ln_done(minutes), []
+        for name, ends, rests_on, pull in self._entries:
+            with np.errstate(invalid="ignore"):
+                left = [done - path.ln_done(minutes) + more for path, more in ends]
+            found.append(_cause(name, left, rests_on, pull))
+        return found
+
+
+def _of_warmth(setting):
     """Yield (cause, [(path, what else it adds to ln(work))] at the ends of its sides, rests on, pull)."""
-    setting, known, value = work.setting, parameters(), values()
+    known, value = parameters(), values()
     if not (setting.factor.bakes and setting.told):  # a kitchen's own bakes hold its thermometer
         read = known["dough temperature as read" if setting.told else "dough temperature not told"]
         yield "dough temperature", [(setting.path(warmer=end), 0.0) for end in read.ends], read.rests_on, read.pull
-    at = work.point.temperature_degC
+    at = reference_point(setting.stage).temperature_degC
     for what in CARDINALS:  # of the dough and of the reference point at once
         moved = [value | {what: end} for end in known[what].ends]
         ends = [(setting.path(m), math.log(rate_at(at, m) / rate_at(at))) for m in moved]

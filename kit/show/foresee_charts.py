@@ -129,7 +129,7 @@ class RiseChart(Chart):
         ax.xaxis.labelpad = 15
         self.ticks = [marks.text(ax, "", 8.5, QUIET, None, ha="center", va="top") for _ in range(5)]
         self.band = moving(ax.add_patch(Polygon([(0, 0)], facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1)))
-        self.before = marks.line(ax, BASELINE, linewidth=1.6, dashes=(4, 2.5), zorder=3)
+        self.before, self.drawn = marks.line(ax, BASELINE, linewidth=1.6, dashes=(4, 2.5), zorder=3), None
         self.line = marks.line(ax, ACCENT, linewidth=2, zorder=4)
         self.ready = marks.line(ax, ACCENT, linewidth=1, marker="|", markersize=10, zorder=7)
         self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
@@ -148,7 +148,9 @@ class RiseChart(Chart):
         x, curve = at / span, now.curve(at)
         self.band.set_xy(np.vstack([np.column_stack([x, curve.low]), np.column_stack([x, curve.high])[::-1]]))
         marks.trace(self.line, *_until_held(x, curve.ratio))
-        marks.trace(self.before, *_until_held(x, before.curve(at).ratio))
+        if (before, span) != self.drawn:
+            self.drawn = before, span
+            marks.trace(self.before, *_until_held(x, before.curve(at).ratio))
         for one, dot in ((before, self.base), (now, self.now)):
             at = one.minutes / span
             marks.visible(dot, at <= 1)
@@ -250,7 +252,7 @@ class Timeline(Chart):
         for artist in (self.midnight, self.before):
             marks.visible(artist, 0 < midnight < 1)
         marks.place(self.say_sale, sale - 0.015, 0.02, f"on sale {clock(shown.on_sale)}")
-        stages = "; ".join(f"{row[0]} {row[4]} to {row[5]}" for row in shown.to_frame().itertuples())
+        stages = "; ".join(f"{row[0]} {row[4]} to {row[5]}" for row in shown.frame_rows())
         return f"The day on the clock: {stages}; on sale at {clock(shown.on_sale)}; {shown.trays}."
 
 

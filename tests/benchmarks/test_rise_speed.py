@@ -54,7 +54,7 @@ def bare_rise(percentages, table, alike):
 def what_all_have(one):
     """Return (ln of the time, mean and variance of ln) of what does not differ from dough to dough, of one Rise."""
     causes = [c for c in one.band.causes(1.0) if c.name not in ("yeast exponent", FREE, USUAL)]
-    height = one.work.height({"rise exponent": parameters()["rise exponent"].value})
+    height = one.band.work.height({"rise exponent": parameters()["rise exponent"].value})
     fixed = np.log(POINT.minutes * rate_at(POINT.temperature_degC) / rate_at(one.temperature)) + height
     return (
         fixed,
