@@ -37,7 +37,7 @@ def expected_losses(formula, given=None):
     >>> expected_losses(bun)["dough", "dividing"].percent, expected_losses(bun)["dough", "mixing"].percent
     (2.0, 0.0)
     """
-    return dict(_expected(tuple(read_losses({**formula.losses, **(given or {})}).items())))
+    return dict(_expected(tuple({**formula.losses, **read_losses(given or {})}.items())))
 
 
 @functools.lru_cache(maxsize=64)

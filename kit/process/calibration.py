@@ -1,5 +1,6 @@
 """What a kitchen's own trials correct: each default with its spread and what it rests on."""
 
+import functools
 import math
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
@@ -84,18 +85,21 @@ def sides(row: Any) -> tuple[float, float, float]:
     return (row.value - row.low) / wide, (row.high - row.value) / wide, pull
 
 
+@functools.cache
 def _default(what):
     row = table("calibration").row(what=what)
     log = row.kind_of_spread == "log-normal"
     return Estimate(row.value, standard_deviation(row), row.unit, ground(row), log=log)
 
 
+@functools.cache
 def _default_loss(part):
     row = table("losses").row(use="default", stage="baking", part=part)
     spread = spread_of(row.low_percent, row.high_percent)
     return Estimate(row.default_percent, spread, f"% of the raw {part}", ground(row))
 
 
+@functools.cache
 def _default_factor(stage):
     """Return how far the usual time of a stage is off: 1, as spread as its own range."""
     row = table("rise_reference_points").row(stage=stage)

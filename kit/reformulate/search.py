@@ -183,6 +183,10 @@ class _Road:
         rows = rows + [_Row(by, 0.0, 0, 0.0, True) for by in self.always]
         by = np.array([row.by for row in rows]).reshape(-1, n)
         left, sense = (np.array([row[k] for row in rows]) for k in (1, 2))
+        if (sense == 0).sum() == n == len(rows) and not elastic and np.linalg.matrix_rank(by) == n:
+            there = np.linalg.solve(by, left)  # as many targets as may move: nothing is left to choose
+            within = np.all((low - STILL <= there) & (there <= high + STILL))
+            return np.clip(self.now + there, self.least, self.most) if within else None
         # a move is up or down, neither below 0; a row that may be given up has two slacks
         slack = np.kron(np.eye(len(by), m), [1.0, -1.0]) if elastic else np.zeros((len(by), 0))
         whole = np.hstack([by, -by, slack])

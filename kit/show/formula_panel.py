@@ -237,9 +237,9 @@ class FormulaPanel(Panel):
     def _figures(self):
         """Return the three figures a baker acts on, as `tiles` takes them."""
         was, wet = total_hydration(self.baseline), total_hydration(self.variant)
-        first, made = (predict_yield(formula, flour=self.flour) for formula in (self.baseline, self.variant))
+        made = predict_yield(self.variant, flour=self.flour)
         batch = f"{plural(made.pieces, 'piece')}, {figure(made.baked_mass / 1000, 2)} kg"
-        more = "" if self._pieces else moved(made.pieces - first.pieces, 0)
+        more = "" if self._pieces else moved(made.pieces - predict_yield(self.baseline, flour=self.flour).pieces, 0)
         of_flour = f"of flour, known to ±{figure(self.band.half)}"
         return [
             ("dough class", dough_class(self.variant).name, "", "by fat and sugar on flour"),
