@@ -13,6 +13,7 @@ import kit
 from kit import Formula, page, tables
 from kit.errors import AmountError, FormulaError, UnitError, UnknownName
 from kit.handover import declare
+from kit.handover.nutrition import bounds
 from kit.process import Calibration
 from tests.balance.made_of import on_a_piece
 from tests.laws import drawn
@@ -276,6 +277,18 @@ def test_unknown_figures_make_it_at_least_and_say_in_what(tmp_path):
     assert "tahini (see the maker's label, SESAME)" in label.ingredients
     assert label.allergens == "cereals containing gluten (wheat), sesame; to check: tahini"  # by its name
     assert "tahini: fat 54.00 g per 100 g, by ours.csv" in label.notes
+
+
+def test_an_unknown_part_is_at_most_the_whole_that_it_belongs_to(tmp_path):
+    """All saturated, all sugar, all fibre, all salt's sodium at most: by definition; sodium [mg] is in the ash."""
+    own = house(
+        tmp_path, "key,name,kind,fat_g_per_100g,carbohydrate_g_per_100g,ash_g_per_100g\ntahini,tahini,x,54,21,3\n"
+    )
+    found = bounds(own, "tahini")
+    assert found["saturated_fat"] == (0, 54)
+    assert found["sugars"] == found["fibre"] == (0, 21)
+    assert found["sodium"] == (0, 3000)
+    assert found["carbohydrate_without_fibre"] == (0, 21)
 
 
 def test_what_is_too_little_to_matter_is_declared_and_said():

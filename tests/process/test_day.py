@@ -121,6 +121,10 @@ def test_mixes_worked_by_hand():
     assert "2 mixes of 1469 g dough" in plan.notes[-1].replace(",", "")
     mixes = sorted((s.start, s.end) for s in plan.slots if s.stage == "mix")
     assert mixes[0][1] <= mixes[1][0]
+    # 4 trays of 12, one at a time: the first two loads are of the first mix, in every stage that a load goes through
+    plan = day(BUN, mixer="2 kg", oven=1)
+    for stage in ("proof", "bake", "cool"):
+        assert [(s.mix, s.load) for s in plan.slots if s.stage == stage] == [(1, 1), (1, 2), (2, 3), (2, 4)], stage
 
 
 @drawn(60)
