@@ -5,6 +5,8 @@ from collections import Counter
 
 import pytest
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # benchmarks: two threads of one product only wait for each other
+
 ELSEWHERE = {
     "browser": "browser test", "packaging": "packaging test", "benchmark": "benchmark", "server": "server test",
     "long": "long test",

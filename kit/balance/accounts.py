@@ -181,7 +181,7 @@ def unknown_in(formula, lines, name):
     ]
 
 
-def in_blocks(formula, reckon, rows=8192):
+def in_blocks(formula, reckon, rows=100_000):
     """Return {name: value} that a function gives of a formula; of many in blocks that stay in the processor's cache.
 
     A value is kept as long as it moves, and only looks repeated along the other axes (it is read, not written).

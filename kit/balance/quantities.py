@@ -98,7 +98,7 @@ def measure(formula: Formula, name: str) -> Value:
     return value
 
 
-def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 8192) -> dict[str, Value]:
+def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 100_000) -> dict[str, Value]:
     """Return {quantity: value} for the named quantities, all when None; floats, or arrays of the formulas' shape.
 
     Unknown figures count as 0 here, so a sum with an unknown contributor is a lower bound: `at_least` tells.

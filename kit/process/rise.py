@@ -32,7 +32,7 @@ FACTOR = {"bulk": "rise_factor", "final proof": "proof_factor", "sponge": "spong
 COLDEST, WARMEST = 0.0, 50.0  # degC: beyond them the dough freezes, or its yeast dies and its butter runs out
 MOST = 3.0  # times its volume: beyond it gas is lost and nothing is foreseen
 SOFTENS = "butter and paste soften"
-_ROWS = 2048  # doughs at once: their arrays stay in the processor's cache
+_ROWS = 16384  # doughs at once: their arrays stay in the processor's cache
 
 
 @dataclass(frozen=True, eq=False)

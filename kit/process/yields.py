@@ -39,7 +39,7 @@ class ScalingScatter(Result):
     @property
     def within(self):
         """Standard deviation from piece to piece within a bake [g]."""
-        return np.hypot(self.dough, self.topping)
+        return np.sqrt(self.dough**2 + self.topping**2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,21 +71,46 @@ class Yield(Result):
     """Pieces and masses of a batch, floats or arrays; low and high are the band that the loss ranges give."""
 
     pieces: Any  # count
+    flour: Any  # [g]
     dough_mixed: Any  # [g]
-    dough_scaled: Any  # what reaches the scale [g]
-    dough_left: Any  # over after the last piece [g]
-    topping_needed: Any  # on the pieces [g]
-    topping_to_mix: Any  # with its own losses [g]
-    raw_piece: Any  # dough, topping, filling and wash [g]
     baked_piece: Any  # [g]
     baked_piece_low: Any
     baked_piece_high: Any
-    flour: Any  # [g]
     losses: dict = field(repr=False)  # (part, stage): Loss
     formula: Formula = field(repr=False)
     calibration: Any = field(repr=False, default=None)
     capped: tuple = ()  # parts whose baking loss was held to their water and alcohol, or whose water nobody wrote
     columns, digits, strong = ("what", "g (pieces: count)", "low", "high"), 1, (3, 8)
+
+    @property
+    def dough_scaled(self):
+        """The dough that reaches the scale [g]."""
+        return self.dough_mixed * kept_before_scaling(self.losses)
+
+    @property
+    def dough_left(self):
+        """The dough over after the last piece [g]."""
+        return np.maximum(self.dough_scaled - self.pieces * self.formula.pieces.dough, 0.0)
+
+    @property
+    def _crust(self):
+        return self.formula.pieces.topping if self.formula.has("topping") else 0.0
+
+    @property
+    def topping_needed(self):
+        """The topping on the pieces [g]."""
+        return self.pieces * self._crust
+
+    @property
+    def topping_to_mix(self):
+        """The topping with its own losses [g]."""
+        return self.topping_needed / kept_before_scaling(self.losses, "topping")
+
+    @property
+    def raw_piece(self):
+        """A piece of dough with its topping, filling and wash [g]."""
+        p = self.formula.pieces
+        return np.broadcast_to(p.dough + self._crust + p.wash + p.filling, self.formula.shape)[()]
 
     @property
     def baked_mass(self):
@@ -105,7 +130,7 @@ class Yield(Result):
         1.8
         """
         calibration, pieces = self.calibration or Calibration(), self.formula.pieces
-        masses = {"dough": pieces.dough, "topping": pieces.topping if self.formula.has("topping") else 0.0}
+        masses = {"dough": pieces.dough, "topping": self._crust}
         hands, kept, more, loss, lighter, why, grounds = {}, {}, {}, 0.0, 0.0, {}, {}
         for part, given in (("dough", dough), ("topping", topping)):
             usual, words = calibration.dividing_scatter, f"dividing the {part}"
@@ -276,7 +301,7 @@ _DRIES = {
 def _yield(formula, amount, losses, least):
     """Return {field of Yield: number}; least: {part: what it can give [%]} is told of where a loss is held to it."""
     p = formula.pieces
-    flour, mixed, scaled, count = make(formula, amount, losses)
+    flour, mixed, _, count = make(formula, amount, losses)
     crust = p.topping if formula.has("topping") else 0.0
     baked = dict.fromkeys(("percent", "high", "low"), 0.0)
     for part, over, grams in (("dough", "divided", p.dough), ("topping", "topping", crust)):
@@ -297,18 +322,13 @@ def _yield(formula, amount, losses, least):
             wet = sums["water"] / sums["mass"]
         for which in baked:
             baked[which] = baked[which] + getattr(p, kind) * (1 - wet * dries[which])
-    raw = p.dough + crust + p.wash + p.filling
     whole = {
-        "pieces": count.astype(int) if np.ndim(count) else int(count),
+        "flour": flour,
         "dough_mixed": mixed,
-        "dough_scaled": scaled,
-        "dough_left": np.maximum(scaled - count * p.dough, 0.0),
-        "topping_needed": count * crust,
-        "topping_to_mix": count * crust / kept_before_scaling(losses, "topping"),
-        "raw_piece": raw,
         "baked_piece": baked["percent"],
         "baked_piece_low": baked["high"],
         "baked_piece_high": baked["low"],
-        "flour": flour,
     }
-    return whole if formula.shape else {n: v if n == "pieces" else float(v) for n, v in whole.items()}
+    if not formula.shape:
+        return {name: float(value) for name, value in whole.items()} | {"pieces": int(count)}
+    return whole | {"pieces": np.asarray(count, int)}

@@ -13,54 +13,49 @@ from tests.benchmarks.timing import best, print_table
 
 BUN = {"flour": 100, "milk": 30, "water": 10, "egg": 20, "butter": 15, "sugar": 18, "salt": 1.6, "fresh yeast": 4}
 POINT = reference_point("bulk")
+USUAL_DOUGH = [POINT.sugar_percent, 0, 0, POINT.salt_percent, POINT.water_percent, POINT.fresh_yeast_percent]
+KNOWN = parameters()
+MOVED = ("yeast exponent", FREE, USUAL)  # what bakes differ by is told by each, moved to either end
+EXPONENT, LEFT, LEAST = (
+    np.array(
+        [
+            [KNOWN[name].value]
+            + [end for other in MOVED for end in (KNOWN[name].ends if other == name else 2 * [KNOWN[name].value])]
+        ]
+    ).T
+    for name in MOVED
+)
+PULL = np.array([[KNOWN[name].pull] for name in MOVED])
+MOLES = constant("water", "moles in 1 kg")
+SUCROSE, GLUCOSE, LACTOSE, SALT = (constant(of, "molar mass") for of in ("sucrose", "glucose", "lactose", "salt"))
+PER = [SUCROSE, GLUCOSE, LACTOSE, SALT, 1000, 1]  # g to mol; water to kg
+K_SUGAR, K_LACTOSE = (constant(of, "Norrish K") for of in ("glucose", "lactose"))
+A, B0, B1, C = (constant("salt", f"Pitzer {name}") for name in ("A", "beta0", "beta1", "C"))
 
 
-def ln_rate(solutes, free, least):
-    """Return ln of the rate that sugar, salt and water leave, on whole arrays."""
-    sucrose, hexose, lactose, salt, water, _ = solutes
-    sugar = sucrose + hexose
-    counted = np.maximum(sugar - free, 0) / np.where(sugar > 0, sugar, 1) * 1000 / water
-    moles, root = constant("water", "moles in 1 kg"), np.sqrt(m := salt / constant("salt", "molar mass") * 1000 / water)
-    in_all = counted * (hexose / constant("glucose", "molar mass") + 2 * sucrose / constant("sucrose", "molar mass"))
-    x, y = (n / (n + moles) for n in (in_all, lactose / constant("lactose", "molar mass") * 1000 / water))
-    a, b0, b1, c = (constant("salt", f"Pitzer {name}") for name in ("A", "beta0", "beta1", "C"))
-    phi = 1 - a * root / (1 + 1.2 * root) + m * (b0 + b1 * np.exp(-2 * root)) + m * m * c
-    sugars = np.log1p(-x) + constant("glucose", "Norrish K") * x * x
-    sugars = sugars + np.log1p(-y) + constant("lactose", "Norrish K") * y * y
-    return np.log((np.exp(sugars - 2 * m * phi / moles) - least) / (1 - least))
+def bare_rise(sucrose, hexose, lactose, salt, water, yeast, fixed, mean, variance):
+    """Return minutes and their band in ten lines, on whole arrays; the usual dough, whose time is known, stands last.
 
-
-def bare_rise(percentages, table, alike):
-    """Return minutes and their band, on whole arrays; alike: (what all doughs have, its mean and variance)."""
-    here, known, (fixed, mean, variance) = (percentages @ table).T, parameters(), alike
-    usual = [POINT.sugar_percent, 0, 0, POINT.salt_percent, POINT.water_percent, POINT.fresh_yeast_percent]
-    at = {name: known[name].value for name in (FREE, USUAL)}
-    slower, richer = ln_rate(usual, *at.values()) - ln_rate(here, *at.values()), np.log(here[5] / usual[5])
-    middle = fixed - known["yeast exponent"].value * richer + slower
-    for name in ("yeast exponent", FREE, USUAL):
-        each = known[name]
-        if name in at:
-            given = [(at | {name: end}).values() for end in each.ends]
-            low, high = (ln_rate(usual, *end) - ln_rate(here, *end) - slower for end in given)
-        else:
-            low, high = (-(end - each.value) * richer for end in each.ends)
-        shift = each.pull * (low + high) / 2
-        mean, variance = mean + shift, variance + (low * low + high * high) / 2 - shift * shift
-    half = reach(80) * np.sqrt(variance)
-    ends = np.minimum(mean - half, 0), np.maximum(mean + half, 0)
-    return np.exp(middle), np.exp(middle + ends[0]), np.exp(middle + ends[1])
+    fixed, mean and variance: ln(minutes) that all doughs have, and what of their band does not differ.
+    """
+    sugar = np.maximum(1 - LEFT / (SUCROSE * sucrose + GLUCOSE * hexose), 0) * (2 * sucrose + hexose) / water
+    x, y, m = sugar / (sugar + MOLES), lactose / (lactose + MOLES * water), salt / water
+    phi = 1 - A * np.sqrt(m) / (1 + 1.2 * np.sqrt(m)) + m * (B0 + B1 * np.exp(-2 * np.sqrt(m))) + m * m * C
+    activity = (1 - x) * (1 - y) * np.exp(K_SUGAR * x * x + K_LACTOSE * y * y - 2 * m * phi / MOLES)
+    ln_speed = np.log((activity - LEAST) / (1 - LEAST)) + EXPONENT * np.log(yeast)
+    ln_time = fixed + ln_speed[:, -1:] - ln_speed[:, :-1]
+    moved = (ln_time[1:] - ln_time[0]).reshape(len(MOVED), 2, -1)
+    shift = PULL * moved.mean(1)
+    half = reach(80) * np.sqrt(variance + (np.mean(moved**2, 1) - shift**2).sum(0))
+    return np.exp(ln_time[0] + [0 * half, mean + shift.sum(0) - half, mean + shift.sum(0) + half])
 
 
 def what_all_have(one):
     """Return (ln of the time, mean and variance of ln) of what does not differ from dough to dough, of one Rise."""
-    causes = [c for c in one.band.causes(1.0) if c.name not in ("yeast exponent", FREE, USUAL)]
-    height = one.band.work.height({"rise exponent": parameters()["rise exponent"].value})
+    causes = [cause for cause in one.band.causes(1.0) if cause.name not in MOVED]
+    height = one.band.work.height({"rise exponent": KNOWN["rise exponent"].value})
     fixed = np.log(POINT.minutes * rate_at(POINT.temperature_degC) / rate_at(one.temperature)) + height
-    return (
-        fixed,
-        sum(float(np.ravel(c.mean)[0]) for c in causes),
-        sum(float(np.ravel(c.spread)[0]) ** 2 for c in causes),
-    )
+    return fixed, sum(float(np.squeeze(c.mean)) for c in causes), sum(float(np.squeeze(c.spread)) ** 2 for c in causes)
 
 
 @pytest.mark.benchmark
@@ -72,7 +67,11 @@ def test_hundred_thousand_formulas(short, capsys):
     places = [many.ingredients.row(key) for key in many.dough_keys]
     table, heats = weights(many.ingredients)[places], specific_heats(many.ingredients)[places]
     alike, warmth = what_all_have(rise(many[0, 0], 26)), np.full(len(places), 22.0)
-    bare_time, bare = best(lambda: bare_rise(percentages, table, alike), rounds)
+
+    def bare():
+        return bare_rise(*(np.vstack([percentages @ table, USUAL_DOUGH]) / PER).T, *alike)
+
+    bare_time, bare = best(bare, rounds)
     kit_time, found = best(lambda: rise(many, 26), rounds)
     bare_water, _ = best(lambda: 26 + ((percentages * heats) @ (26 - warmth) - 1510) / percentages[:, 1], rounds)
     kit_water, water = best(lambda: water_temperature(many, 26, 22), rounds)

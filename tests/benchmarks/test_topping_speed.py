@@ -37,21 +37,28 @@ def test_many_formulas_beside_bare_arithmetic(capsys, short):
         covers = [100 * np.pi / 4 * disc**2 * 1.05 / area[stage] for stage in radius]
         return disc, thickness, *gaps, *covers
 
-    made, hands = predict_yield(BUN), Calibration().dividing_scatter.value / 100
-    baking = {part: made.losses[part, "baking"] for part in ("dough", "topping")}
-    wash = BUN.part("wash")
-    wet = np.array(wash.percentages) @ weights(BUN, wash.keys)[:, AT["water"]] / wash.mass
+    losses_of, hands = predict_yield(BUN).losses, Calibration().dividing_scatter.value / 100
+    baking, topping, wash = (
+        [losses_of[part, "baking"] for part in ("dough", "topping")],
+        BUN.pieces.topping,
+        BUN.part("wash"),
+    )
+    dry = BUN.pieces.wash * (1 - np.array(wash.percentages) @ weights(BUN, wash.keys)[:, AT["water"]] / wash.mass)
+    gives = [AT[name] for name in ("water", "alcohol", "mass")]
 
     def losses():
-        raw, whole = {"dough": piece, "topping": BUN.pieces.topping}, BUN.pieces.wash * (1 - wet)
-        sums = {"dough": percentages @ per_flour, "topping": crust @ of_crust}
-        within, loss = 0.0, 0.0
-        for part, total in sums.items():
-            most = 100 * (total[..., AT["water"]] + total[..., AT["alcohol"]]) / total[..., AT["mass"]]
-            whole = whole + raw[part] * (1 - np.minimum(baking[part].percent, most) / 100)
-            within = within + (raw[part] * (1 - baking[part].percent / 100) * hands) ** 2
-            loss = loss + raw[part] * spread_of(baking[part].low, baking[part].high) / 100
-        return whole, np.sqrt(within + loss**2)
+        """The mean of the baked pieces and how they scatter, in ten lines."""
+        kept = []
+        for grams, brings, loss in zip((percentages, crust), (per_flour, of_crust), baking, strict=True):
+            water, alcohol, mass = (grams @ brings[:, gives]).T
+            kept.append(1 - np.minimum(loss.percent / 100, (water + alcohol) / mass))
+        baked = piece * kept[0] + topping * kept[1] + dry
+        dividing = [
+            hands * mass * (1 - loss.percent / 100) for mass, loss in zip((piece, topping), baking, strict=True)
+        ]
+        spreads = [spread_of(loss.low, loss.high) / 100 for loss in baking]
+        oven = piece * spreads[0] + topping * spreads[1]
+        return baked, np.sqrt(dividing[0] ** 2 + dividing[1] ** 2 + oven**2)
 
     def by_kit():
         fit = topping_fit(many)
@@ -60,7 +67,7 @@ def test_many_formulas_beside_bare_arithmetic(capsys, short):
 
     def scatter():
         found = predict_yield(many).scatter()
-        return found.baked, np.hypot(found.within, found.loss)
+        return found.baked, np.sqrt(found.within**2 + found.loss**2)
 
     pairs = {
         "topping fit": (best(geometry, rounds), best(by_kit, rounds)),
