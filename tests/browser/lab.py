@@ -348,10 +348,27 @@ def painted_after_key(
 ) -> list[float]:
     """Time from a key press on `handle` to the changed picture of `selector` on the screen, `times` over [ms]."""
     handle.focus()
+    return _painted(page, selector, "keydown", [lambda: page.keyboard.press(key)] * times)
+
+
+def painted_after_drag(page: Page, mark: Locator, selector: str, step: float = 6, times: int = 15) -> list[float]:
+    """The same of `mark` that is dragged on by `step` pixels, `times` over [ms]; it ends where it began."""
+    x, y = _middle(mark)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    moves = [lambda n=n: page.mouse.move(x + n * step, y) for n in range(1, times + 1)]
+    measured = _painted(page, selector, "pointermove", moves)
+    page.mouse.move(x, y)
+    page.mouse.up()
+    wait_idle(page)
+    return measured
+
+
+def _painted(page: Page, selector: str, moves: str, acts: list) -> list[float]:
     measured = []
-    for _ in range(times):
-        with _recording(page, selector) as seen:
-            page.keyboard.press(key)
+    for act in acts:
+        with _recording(page, selector, moves) as seen:
+            act()
             page.wait_for_function("() => kitSeen.painted.length > 0", timeout=10_000)
             page.wait_for_timeout(200)
             record = seen()
@@ -359,15 +376,18 @@ def painted_after_key(
     return measured
 
 
+def _middle(mark: Locator) -> tuple[float, float]:
+    box = mark.bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
 @dataclass(frozen=True)
 class Held:
-    """What a held key or a drag did: how long the first picture came after the first move, and the last after the last
-    [ms], pictures shown a second, errors."""
+    """What a held key or a drag did: pictures a second, how long the last came after the last move [ms], errors."""
 
     keys: int
     pictures: int
     pictures_per_second: float
-    ms_first: float
     ms_behind: float
     console_errors: list[str]
 
@@ -391,8 +411,7 @@ def hold_key(
 
 def drag(page: Page, mark: Locator, selector: str, seconds: float = 3, rate: float = 30, step: float = 6) -> Held:
     """Drag `mark` to and fro by `step` pixels `rate` times a second, and count the distinct pictures of `selector`."""
-    errors_before, box = len(console_errors(page)), mark.bounding_box()
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    errors_before, (x, y) = len(console_errors(page)), _middle(mark)
     page.mouse.move(x, y)
     page.mouse.down()
     with _recording(page, selector, "pointermove") as seen:
@@ -416,7 +435,6 @@ def _held(page: Page, record: dict, errors_before: int) -> Held:
         keys=len(keys),
         pictures=len(painted),
         pictures_per_second=during / lasted,
-        ms_first=painted[0] - keys[0] if painted else float("nan"),
         ms_behind=max(0.0, painted[-1] - keys[-1]) if painted else float("nan"),
         console_errors=console_errors(page)[errors_before:],
     )
