@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from .. import page
-from ..errors import AmountError, FormulaError, UnknownName, must
+from ..errors import FormulaError, must, whole
 from ..tables import table
-from ..words import capital, did_you_mean, kept, one_of
-from .kinds import KINDS, LESSONS, Dice, Kind, Worked, classes, drawn, rows_of, words_of, worked
+from ..words import capital, kept, one_of
+from .kinds import KINDS, Dice, Kind, drawn, lesson_named, rows_of, words_of, worked
 from .steps import SLOT, n, names_in, shown, told, values_of
 
 LEVELS = {1: "the plain case", 2: "one thought more", 3: "two thoughts more"}
@@ -73,15 +73,8 @@ def exercises(lesson: str | None = None) -> dict[str, Kind]:
     >>> "flour_from_dough" in exercises("percentages"), "flour_from_dough" in exercises("hidden water and fat")
     (True, False)
     """
-    wanted = LESSONS if lesson is None else (one_of("lesson", lesson, LESSONS),)
-    return {key: entry for key, entry in KINDS.items() if entry.lesson in wanted}
-
-
-def kind_of(key):
-    """Return the Kind of that name. Raises UnknownName."""
-    if key not in KINDS:
-        raise UnknownName(must("kind", "one of exercises()", repr(key), did_you_mean(key, KINDS)))
-    return KINDS[key]
+    wanted = lesson_named(lesson)
+    return {key: entry for key, entry in KINDS.items() if wanted in (None, entry.lesson)}
 
 
 def tolerance(value, unit):
@@ -118,52 +111,30 @@ def exercise(kind: str, seed: int, level: int = 1, dough: dict[str, float] | Non
     >>> task.unit, task.level, task.question == exercise("flour_from_dough", seed=1).question
     ('g', 1, True)
     """
-    entry = kind_of(kind)
-    if level not in LEVELS:
-        raise AmountError(must("level", "one of 1, 2 or 3", level, "1 is the easiest"))
-    dice = Dice(f"{entry.kind}/{seed}/{level}")
+    kind = one_of("kind", kind, KINDS, "choose from exercises()")
+    level = whole("level", level, most=len(LEVELS), do="1 is the easiest")
+    dice = Dice(f"{kind}/{seed}/{level}")
     for draws in range(1, TRIES + 1):
         figures = drawn(dice, dice.choice(rows_of("exercise_levels", kind, level)), dough)
-        made = build(entry, figures, seed, level, draws)
+        made = build(KINDS[kind], figures, seed, level, draws)
         if apart(made):
             return made
     do = "widen the numbers that it draws"
     raise FormulaError(must(kind, "a kind whose wrong answers can be told apart", f"{TRIES} draws without any", do))
 
 
-@dataclass(frozen=True)
-class Case:
-    """What is worked, what each step comes to, and the words to choose from where one is asked for."""
-
-    worked: Worked
-    values: dict[str, float]
-    choices: tuple[str, ...] = ()
-    begins: tuple[float, ...] = ()  # from which value on each choice after the first holds
-
-    def answer(self, values):
-        """Return what the last step comes to, or which choice that is."""
-        value = float(values[self.worked.steps[-1].name])
-        return float(sum(value >= begins for begins in self.begins)) if self.choices else value
-
-    def ending(self, values):
-        """Return how a line ends that leads to a choice."""
-        return f", so {self.choices[int(self.answer(values))]}" if self.choices else ""
-
-
 def build(entry: Kind, figures: dict, seed: int = 0, level: int = 1, draws: int = 1) -> Exercise:
     """Return the Exercise of a Kind for given figures, whether or not its wrong answers stand apart."""
-    done = worked(entry.kind, level, figures)
-    words, right = words_of(done.figures), values_of(done.steps, done.given)
-    case = Case(done, right, *(classes(words["scheme"]) if "scheme" in words else ()))
-    answer, unit = case.answer(right), words.get("unit", entry.unit)
+    case = worked(entry.kind, level, figures)
+    answer, unit = case.answer(case.values), case.figures.get("unit", entry.unit)
     off, decimals = tolerance(answer, unit)
-    lines = [each.line(right) for each in done.steps if each.words]
-    lines[-1] = lines[-1].removesuffix(".") + case.ending(right) + "."
+    lines = [each.line(case.values) for each in case.steps if each.words]
+    lines[-1] = lines[-1].removesuffix(".") + case.ending(case.values) + "."
     wrong = tuple(_misconceptions(entry.kind, case))
     true_on = {row.key: row.true_on for row in rows_of("misconceptions", entry.kind) if row.true_on}
     return Exercise(
         **(vars(entry) | {"unit": unit}),
-        question=done.question + ("" if case.choices else f" (to {n(10.0**-decimals)} {unit})"),
+        question=case.question + ("" if case.choices else f" (to {n(10.0**-decimals)} {unit})"),
         answer=answer,
         seed=seed,
         level=level,
@@ -172,8 +143,8 @@ def build(entry: Kind, figures: dict, seed: int = 0, level: int = 1, draws: int 
         steps=tuple(lines),
         misconceptions=wrong,
         slips={} if case.choices else _slips(case, answer, off, decimals),
-        figures=done.figures,
-        values=right,
+        figures=case.figures,
+        values=case.values,
         bases={entry.base: answer} | {true_on[each.key]: each.value for each in wrong if each.key in true_on},
         choices=case.choices,
         draws=draws,
@@ -187,10 +158,9 @@ def _misconceptions(kind, case):
     asked for. It says nothing where a figure that it names is not there or 0: a loss that is not there cannot be left
     out.
     """
-    figures, steps = case.worked.figures, case.worked.steps
-    words, names = words_of(figures), {each.name for each in steps}
+    words, names = words_of(case.figures), {each.name for each in case.steps}
     known = {name: shown(value) for name, value in case.values.items() if value} | words
-    parts = [name for name in figures.get("lines", {}) if name != "flour" and name not in words.values()]
+    parts = [name for name in case.figures.get("lines", {}) if name != "flour" and name not in words.values()]
     for row in rows_of("misconceptions", kind):
         for part in parts if "forgotten" in row.instead else ("",):
             said = known | {"forgotten": part}
@@ -198,8 +168,8 @@ def _misconceptions(kind, case):
             changed = dict(each.split(" = ") for each in instead.split("; "))
             takes = set().union(*map(names_in, changed.values()))
             if changed.keys() <= names and takes <= known.keys() and set(SLOT.findall(row.words)) <= said.keys():
-                wrong = tuple(each._replace(formula=changed.get(each.name, each.formula)) for each in steps)
-                if wrong != steps:
+                wrong = tuple(each._replace(formula=changed.get(each.name, each.formula)) for each in case.steps)
+                if wrong != case.steps:
                     led = _led_to(row.key, told(row.words, said), case, wrong)
                     # who chose the right word cannot be told, and nobody weighs less than nothing
                     if led.value >= 0 and not (case.choices and led.value == case.answer(case.values)):
@@ -209,7 +179,7 @@ def _misconceptions(kind, case):
 def _led_to(key, words, case, wrong):
     """Return the Misconception of steps worked wrongly: the first line that is wrong, and what it ends in."""
     values, last = values_of(wrong, case.values), wrong[-1]
-    first, instead = next((a, b) for a, b in zip(wrong, case.worked.steps, strict=True) if a != b)
+    first, instead = next((a, b) for a, b in zip(wrong, case.steps, strict=True) if a != b)
     line = first.numbers(case.values, values[first.name])
     if first.name != last.name:
         line += f", so {last.numbers(values, values[last.name])}"
@@ -219,12 +189,12 @@ def _led_to(key, words, case, wrong):
 
 def _slips(case, answer, off, decimals):
     """Return {words: answers} of slips that are no misconception: of the point, and of a digit rounded too far."""
-    before, last = case.worked.steps[:-1], case.worked.steps[-1:]
+    before, last = case.steps[:-1], case.steps[-1:]
     slips = {
         f"a slip of the point, {words}": (answer * ten,) for ten, words in POINT.items() if abs(answer * ten) > 2 * off
     }
     coarse = [
-        values_of(last, values_of(before, case.worked.given, lambda value, k=k: float(f"{value:.{k}g}")))[last[0].name]
+        values_of(last, values_of(before, case.given, lambda value, k=k: float(f"{value:.{k}g}")))[last[0].name]
         for k in (2, 3)
     ]
     if abs(round(answer, decimals) - answer) > 1e-9:

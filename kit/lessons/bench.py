@@ -10,7 +10,7 @@ from ..process import predict_yield
 from ..tables import Row, ground, table
 from ..units import read_above
 from ..words import figure
-from .kinds import LESSONS, holds
+from .kinds import holds, lesson_named
 from .steps import n
 
 FLOUR, BUTTER, TRAY = 500, 100, 12  # g of flour, g of butter, buns: as bench_tasks.csv puts it
@@ -67,7 +67,7 @@ def bench_task(lesson, formula=None):
     >>> round(task.expected, 1)
     17.9
     """
-    row = table("bench_tasks").row(lesson=dict(enumerate(LESSONS, 1)).get(lesson, lesson))
+    row = table("bench_tasks").row(lesson=lesson_named(lesson))
     formula = formula or Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
     if row.task == "dough":
         given = measure(formula, "total_percentage")

@@ -44,6 +44,7 @@ class ClassPage(page.Result):
     """How a class stands: a row for each learner, and the exercises for the board."""
 
     columns = ("who", "answered", "last on", "safe", "shaky", "practise", "mistake made", "times")
+    digits = 0
     rows: tuple[tuple[object, ...], ...] = field(repr=False)
     board: tuple[Board, ...] = field(repr=False)
     day: date
@@ -66,10 +67,6 @@ class ClassPage(page.Result):
     def frame_rows(self):
         """Return a row for each learner."""
         return self.rows
-
-    def tables(self):
-        """Return the one table."""
-        return [(self.columns, self.rows)] if self.rows else []
 
     @property
     def html(self):
@@ -123,13 +120,7 @@ def class_page(folder: str | Path = FOLDER, today: str | date | None = None) -> 
 
 def _open(progress: Progress):
     """Return {(kind, key of the mistake): times} of what was wrong since its kind was last right alone."""
-    found: Counter[tuple[str, str]] = Counter()
-    for card in progress.cards:
-        if card.came == "wrong" and card.kind in KINDS:
-            found[card.kind, card.mistake] += 1
-        elif card.came == "right" and card.stage == "alone":
-            found = Counter({one: times for one, times in found.items() if one[0] != card.kind})
-    return found
+    return Counter((kind, key) for kind, one in progress.kinds.items() if kind in KINDS for key in one.mistakes)
 
 
 def _row(progress, mistakes):

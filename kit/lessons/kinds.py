@@ -9,7 +9,7 @@ from typing import NamedTuple
 from ..balance.classes import schemes
 from ..tables import ingredients, table
 from ..units import number
-from ..words import listing
+from ..words import listing, one_of
 from .steps import SLOT, Step, n, names_in, shown, told, value_of, values_of
 
 HELD = re.compile("(.+)_of_(.+)")  # water_of_milk: what 100 g of milk hold of it [g]
@@ -38,6 +38,15 @@ KINDS = {
     key: Kind(key, row.title, row.lesson, row.skill, row.unit, row.base, row.ask_base == "yes", row.hint)
     for key, row in ROWS.items()
 }
+
+
+def lesson_named(given):
+    """Return the name of a lesson given by its number or name, None for all. Raises UnknownName.
+
+    >>> lesson_named(1), lesson_named("Percentages")
+    ('percentages', 'percentages')
+    """
+    return None if given is None else one_of("lesson", dict(enumerate(LESSONS, 1)).get(given, given), LESSONS)
 
 
 @functools.cache
@@ -161,12 +170,24 @@ def words_of(figures):
 
 
 class Worked(NamedTuple):
-    """An exercise's figures, its question, what is given by name, and the steps to the answer."""
+    """An exercise's figures, its question, the steps to the answer and what they come to."""
 
     figures: dict
     question: str
-    given: dict[str, float]
+    given: dict[str, float]  # by name
     steps: tuple[Step, ...]
+    values: dict[str, float]  # what is given, and what each step comes to
+    choices: tuple[str, ...] = ()  # where a word is asked for
+    begins: tuple[float, ...] = ()  # from which value on each choice after the first holds
+
+    def answer(self, values):
+        """Return what the last step comes to, or which choice that is."""
+        value = float(values[self.steps[-1].name])
+        return float(sum(value >= begins for begins in self.begins)) if self.choices else value
+
+    def ending(self, values):
+        """Return how a line ends that leads to a choice."""
+        return f", so {self.choices[int(self.answer(values))]}" if self.choices else ""
 
 
 def worked(kind, level, figures):
@@ -193,15 +214,15 @@ def worked(kind, level, figures):
     said = right | {"in": "%" if "hundred" in there else "g"} | words
     taken = (each for each in steps if each.name in asked or not each.words)
     kept = tuple(each._replace(unit=told(each.unit, said), words=told(each.words, said)) for each in taken)
-    return Worked(figures, _question(row, figures, there), there, kept)
+    scheme = classes(words["scheme"]) if "scheme" in words else ()
+    return Worked(figures, _question(row, figures, there, *scheme), there, kept, values_of(kept, there), *scheme)
 
 
-def _question(row, figures, there):
+def _question(row, figures, there, choices=(), begins=()):
     lines, words = figures.get("lines", {}), words_of(figures)
     said = {name: n(value) for name, value in there.items()} | words
     said |= {"lines": listed(lines), "rest": listed({name: value for name, value in lines.items() if name != "flour"})}
-    if "scheme" in words:
-        choices, begins = classes(words["scheme"])
+    if choices:
         limits = (f"{name} {n(value)}" for name, value in zip(choices[1:], begins, strict=True))
         said |= {"classes": listing(choices, "or"), "least": choices[0], "most": choices[-1]}
         said |= {"limits": ", ".join(limits)}

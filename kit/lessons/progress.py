@@ -8,7 +8,6 @@ after so many other cards.
 import contextlib
 import functools
 import json
-import os
 import secrets
 import zlib
 from collections import Counter
@@ -18,8 +17,8 @@ from pathlib import Path
 
 from .. import page
 from ..errors import AmountError, FileError, must
-from ..files import whole
-from ..words import listing, plain, plural
+from ..files import read_bytes, whole
+from ..words import capital, listing, plain, plural
 from .asking import LEVELS, exercise, exercises
 from .kinds import KINDS
 
@@ -33,6 +32,7 @@ LIKE = 12  # exercises that are looked through for one like the worked one
 AT_MOST, WITHIN = 8, 60  # so often a kind comes in so many cards: a hard one leaves room for the others
 DAYS = (1, 3, 7, 16, 35)  # days until a kind right alone comes back, by the days on which it was
 SAFE = 2  # days
+SIGNS = {"new": "○ new", "shaky": "◐ shaky", "safe": "● safe"}
 FOLDER = "progress"  # beside the notebook
 DAMAGED = (ValueError, KeyError, TypeError, AttributeError, RecursionError)  # what reading a damaged file ends in
 
@@ -63,9 +63,9 @@ class Standing:
     met: int  # the card with which it came first
     stage: int = 0  # of its next card, position in STAGES
     level: int = 1
-    right: int = 0  # first tries without a hint
-    wrong: int = 0
+    wrong: int = 0  # first tries
     missed: int = 0  # wrong ones running
+    mistakes: tuple[str, ...] = ()  # keys of misconceptions.csv, of what was wrong since it was last right alone
     days: tuple[date, ...] = ()  # running, on which it was right alone
     after: int = 0  # cards had by when it comes back, while in work
     back: date | None = None  # day on which it comes back, once right alone
@@ -83,25 +83,16 @@ class Standing:
         """Return how it stands after a card, the count-th of the learner."""
         day, alone, stage = date.fromisoformat(card.day), card.stage == STAGES[-1], self.stage
         if card.came == "wrong":
-            missed = self.missed + 1
-            return replace(
-                self,
-                stage=max(stage - 1, 0),
-                level=max(self.level - 1, 1),
-                wrong=self.wrong + 1,
-                missed=missed,
-                days=(),
-                after=count + min(2**missed, AT_MOST),
-                back=None,
-            )
+            missed, mistakes = self.missed + 1, (*self.mistakes, card.mistake)
+            stage, level, after = max(stage - 1, 0), max(self.level - 1, 1), count + min(2**missed, AT_MOST)
+            return Standing(self.met, stage, level, self.wrong + 1, missed, mistakes, after=after)
         if card.came == "right" and alone:
             days = self.days if day in self.days else (*self.days, day)
             back = day + timedelta(DAYS[min(len(days), len(DAYS)) - 1])
             level = min(self.level + (days != self.days), max(LEVELS))
-            return replace(self, stage=3, level=level, right=self.right + 1, missed=0, days=days, back=back)
+            return replace(self, stage=3, level=level, missed=0, mistakes=(), days=days, back=back)
         if card.came == "right" or card.stage == STAGES[0]:
-            right = self.right + (card.came == "right")
-            return replace(self, stage=max(stage, 1 + STAGES.index(card.stage)), right=right, missed=0, after=count + 2)
+            return replace(self, stage=max(stage, 1 + STAGES.index(card.stage)), missed=0, after=count + 2)
         # a hint, a slip or "show me" costs nothing, and the same again comes soon
         stage = max(stage - 1, 1) if card.came == "read" else stage
         return replace(self, stage=stage, days=(), after=count + 3, back=None)
@@ -114,11 +105,11 @@ class Progress(page.Result):
     Several windows may hold one file: every save adds to what stands there the cards that it lacks.
     """
 
-    columns = ("lesson", "skill", "new", "shaky", "safe", "right at first", "wrong at first")
-    named = False
+    columns, named, digits = ("kind of exercise", "how it stands", "comes back"), False, 0
     learner: str = ""
     seed: int = 1
     cards: tuple[Card, ...] = field(default=(), repr=False)
+    bench: dict = field(default_factory=dict, repr=False)  # lesson: (day, predicted [g], weighed [g]), the last of each
     told: str = ""  # what happened to the file, in words
     path: object = field(default=None, repr=False)
     kept: bool = field(default=False, repr=False, compare=False)  # whether it stands in its file
@@ -168,6 +159,11 @@ class Progress(page.Result):
             return self
         return replace(self, cards=(*self.cards, card))
 
+    def weighed(self, lesson, predicted, measured, today=None):
+        """Return the progress once a lesson's thing was weighed at the bench [g]; the last time is kept."""
+        day = (today or date.today()).isoformat()
+        return replace(self, bench=self.bench | {lesson: (day, predicted, measured)})
+
     def states(self, lesson=None):
         """Return whether each kind is new, shaky or safe, {kind: state}. Raises UnknownName."""
         return {key: self.kinds[key].state if key in self.kinds else "new" for key in exercises(lesson)}
@@ -209,7 +205,7 @@ class Progress(page.Result):
         with whole(path, lambda _: True) as file:
             both = self._added_to(read_progress(path, self.learner))
             content = {"format": FORMAT, "learner": both.learner, "seed": both.seed}
-            content["cards"] = [astuple(card) for card in both.cards]
+            content |= {"cards": [astuple(card) for card in both.cards], "bench": both.bench}
             file.write(json.dumps(content, ensure_ascii=False).encode("utf-8"))
         return replace(both, kept=True)
 
@@ -220,7 +216,8 @@ class Progress(page.Result):
             raise FileError(must(there.path.name, f"the progress of {self.learner}", f"that of {there.learner}", do))
         known = {card.key for card in there.cards}
         cards = (*there.cards, *(card for card in self.cards if card.key not in known))
-        return replace(there, seed=there.seed if there.cards else self.seed, cards=cards)
+        seed = there.seed if there.cards else self.seed
+        return replace(there, seed=seed, cards=cards, bench=there.bench | self.bench)
 
     def forget(self):
         """Delete the learner's file, also what was put aside of it. Raises FileError."""
@@ -233,25 +230,21 @@ class Progress(page.Result):
                 must(str(path), "a file that can be deleted", error.strerror, "delete it by hand")
             ) from None
 
-    def frame_rows(self):
-        """Return by skill: lesson, skill, kinds new, shaky and safe, right and wrong first tries."""
-        rows = {}
-        for key, state in self.states().items():
-            one, row = self.kinds.get(key, Standing(0)), rows.setdefault((KINDS[key].lesson, KINDS[key].skill), [0] * 5)
-            counts = (*(state == name for name in ("new", "shaky", "safe")), one.right, one.wrong)
-            row[:] = [before + count for before, count in zip(row, counts, strict=True)]
-        return [(*which, *row) for which, row in rows.items()]
-
-    def tables(self):
-        """Return the one table."""
-        return [(self.columns, self.frame_rows())]
+    def frame_rows(self, lesson=None):
+        """Return a row for each kind: new, shaky or safe, and the day on which it comes back."""
+        states = self.states(lesson).items()
+        back = {key: f"{one.back:%A, %d %B}" for key, one in self.kinds.items() if one.back}
+        return [(capital(KINDS[key].title), SIGNS[state], back.get(key, "")) for key, state in states]
 
     @property
     def words(self):
-        """How far the learner is and what comes back."""
+        """How far the learner is, what comes back, and what was weighed at the bench."""
         back = [KINDS[key].title for key, one in self.kinds.items() if one.missed and key in KINDS]
-        said = f"{plural(self.answered, 'exercise')} answered."
-        return said + (f" Coming back soon: {listing(back)}." if back else "")
+        said = [f"{plural(self.answered, 'exercise')} answered."]
+        said += [f"Coming back soon: {listing(back)}."] * bool(back)
+        for lesson, (day, predicted, measured) in self.bench.items():
+            said.append(f"At the bench, {lesson}: {predicted:g} g predicted, {measured:g} g weighed on {day}.")
+        return " ".join(said)
 
     @property
     def notes(self):
@@ -286,7 +279,7 @@ def learners(folder=None):
     """Return the Progress in each learner's file of a folder, by name; what is not one is passed over, untouched."""
     found = []
     for path in sorted(Path(folder or FOLDER).glob("*.json")):
-        with contextlib.suppress(FileError, OSError, *DAMAGED):
+        with contextlib.suppress(OSError, *DAMAGED):
             found.append(_read(path))
     return found
 
@@ -300,26 +293,24 @@ def read_progress(path, learner=""):
     path = Path(path)
     fresh = Progress(learner, zlib.crc32(learner.encode("utf-8")), path=path)
     try:
-        return _read(path, learner)
-    except FileNotFoundError:
-        return fresh
-    except OSError as error:
-        if isinstance(error, FileError):
-            raise
-        raise FileError(must(str(path), "a file that can be read", error.strerror, "check its name")) from None
+        return _read(path, learner) if path.exists() else fresh
     except DAMAGED:
         return replace(fresh, told=_put_aside(path))
 
 
 def _read(path, learner=""):
-    content = json.loads(path.read_bytes().decode("utf-8-sig"))
+    content = json.loads(read_bytes(path).decode("utf-8-sig"))
     if content["format"] > FORMAT:
         do = "update the kit; the file was not touched"
         raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", content["format"], do))
     if _count(content["format"]) != FORMAT or not isinstance(content["learner"], str):
         raise TypeError
     cards = tuple(map(_card, content["cards"]))
-    return Progress(content["learner"] or learner, _count(content["seed"]), cards, path=path, kept=True)
+    bench = {
+        lesson: (date.fromisoformat(day).isoformat(), float(predicted), float(measured))
+        for lesson, (day, predicted, measured) in content.get("bench", {}).items()
+    }
+    return Progress(content["learner"] or learner, _count(content["seed"]), cards, bench, path=path, kept=True)
 
 
 def _card(row):
@@ -348,7 +339,7 @@ def _put_aside(path):
         number += 1
         aside = path.with_name(f"{path.name}.damaged{number}")
     try:
-        os.rename(path, aside)
+        path.rename(aside)
     except OSError as error:
         raise FileError(
             must(str(path), "a whole progress file", f"a damaged one ({error.strerror})", "move it")

@@ -53,7 +53,7 @@ class ClassSheet(page.Result):
     answers: str = field(repr=False)
     tasks: tuple[tuple[Exercise, ...], ...] = field(repr=False)  # for each learner, the exercises
     seed: int = 0
-    columns, named = ("what", "lesson", "skill", "answer in", "kind"), False
+    columns, named, digits = ("what", "lesson", "skill", "answer in", "kind"), False, 0
 
     @property
     def words(self):
@@ -63,10 +63,6 @@ class ClassSheet(page.Result):
     def frame_rows(self):
         """Return title, lesson, skill, unit and key of each kind."""
         return [(task.title, task.lesson, task.skill, task.unit or "a word", task.kind) for task in self.tasks[0]]
-
-    def tables(self):
-        """Return the table of the kinds."""
-        return [(self.columns, self.frame_rows())]
 
     def save(self, folder: str | Path) -> tuple[Path, ...]:
         """Write both pages into a folder and return their paths. Raises FileError."""

@@ -14,7 +14,7 @@ COLOUR_OF = {"butter": "fat", "bun": "flour"}
 
 
 class Bars(Chart):
-    """Rows of bars that lie end to end, with words at the end of each row and a mark that somebody set on one.
+    """Rows of bars that lie end to end, each under its name and its words, and a mark that somebody set on one.
 
     The value is {row: ({part: its length}, words)}, the rows and parts always the same; title and highest: of the axis;
     mark: (row, where). A part of the sponge is hatched; of what is not there the outline alone is drawn. What is too
@@ -23,20 +23,20 @@ class Bars(Chart):
 
     @property
     def size(self):
-        """As high as its rows need [px]."""
-        return 640, 44 + 58 * len(self.value)
+        """As wide as a tablet held upright has room for, as high as its rows need [px]."""
+        return 400, 46 + 64 * len(self.value)
 
     @property
     def place(self):
-        """Beneath the title, beside the names of the rows."""
-        return 0.19, 0.0, 0.8, 1 - 26 / self.size[1]
+        """Beneath the title."""
+        return 0.01, 0.0, 0.98, 1 - 26 / self.size[1]
 
     def _begin(self, shown, title, highest, mark):
-        ax = self.ax
-        frame(ax, title, bare="x")
-        ax.set(xlim=(0, highest), ylim=(len(shown) - 0.45, -0.5))
-        ax.set_yticks(range(len(shown)), list(shown))
-        ax.tick_params(axis="y", length=0, labelsize=9, colors=INK)
+        ax, rows = self.ax, list(shown)
+        frame(ax, title, bare="xy")
+        ax.set(xlim=(0, highest), ylim=(len(rows) + 0.3, 0))
+        asked = rows.index(mark[0])  # which has room above it for the words of the mark
+        self.rows = {row: n + 0.26 * (n >= asked) for n, row in enumerate(rows)}
         if any("100 %" in words for _, words in shown.values()):
             ax.axvline(100, color=BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=5)
         self.pixel = highest / (ax.get_position().width * ax.figure.bbox.width)
@@ -52,29 +52,30 @@ class Bars(Chart):
                     style, halo, ink = {"facecolor": "white", "edgecolor": BASELINE}, "white", QUIET
                 self.bars[row, part] = moving(ax.add_patch(Rectangle((0, 0), 0, 0, zorder=3, **style)))
                 self.words[row, part] = marks.text(ax, "", 8.6, ink, halo, ha="center", va="center", linespacing=1.05)
-            self.ends[row] = marks.text(ax, "", 9.5, ACCENT, va="center", fontweight="bold", zorder=7)
-            self.beneath[row] = marks.text(ax, "", va="top", colour=INK)
+            ax.text(0, self.rows[row], row, fontsize=9.5, color=INK, va="top")
+            self.ends[row] = marks.text(ax, "", 9.5, ACCENT, va="top", ha="right", fontweight="bold", zorder=7)
+            self.beneath[row] = marks.text(ax, "", 8.6, va="top", colour=INK)
         self.mark = marks.line(ax, WRONG, linewidth=2.4, zorder=8)
-        self.say_mark = marks.text(ax, "your mark", 9, WRONG, va="bottom", ha="center", fontweight="bold", zorder=9)
+        self.say_mark = marks.text(ax, "", 9, WRONG, va="bottom", fontweight="bold", zorder=9)
 
-    def _move(self, shown, mark, **_):
-        for y, (row, (parts, said)) in enumerate(shown.items()):
-            left, narrow = 0.0, []
+    def _move(self, shown, highest, mark, **_):
+        for row, (parts, said) in shown.items():
+            left, narrow, y = 0.0, [], self.rows[row]
             for part, length in parts.items():
-                marks.bounds(self.bars[row, part], left, y - 0.3, length, 0.6)
+                marks.bounds(self.bars[row, part], left, y + 0.26, length, 0.5)
                 name, text = part.removeprefix("sponge "), figure(length)
-                room = length / (6.3 * self.pixel) * (part not in HOLLOW)  # letters
+                room = length / (6.4 * self.pixel) * (part not in HOLLOW)  # letters
                 wide = room >= max(len(name), len(text))
-                marks.place(self.words[row, part], left + length / 2, y, f"{name}\n{text}" if wide else "")
+                marks.place(self.words[row, part], left + length / 2, y + 0.51, f"{name}\n{text}" if wide else "")
                 if not wide and length and part not in HOLLOW:
                     narrow.append(f"{name} {text}")
                 left += length
-            marks.place(self.ends[row], left + 7 * self.pixel, y, said)
-            marks.place(self.beneath[row], 0, y + 0.33, ", ".join(narrow) if len(parts) > 2 else "")
+            marks.place(self.ends[row], highest, y, said)
+            marks.place(self.beneath[row], 0, y + 0.78, ", ".join(narrow) if len(parts) > 2 else "")
         row, at = mark
-        y = list(shown).index(row)
-        marks.trace(self.mark, [at, at] if at else [], [y - 0.34, y + 0.34] if at else [])
-        marks.place(self.say_mark, at, y - 0.33, "your mark" if at else "")
+        y = self.rows[row]
+        marks.trace(self.mark, [at, at] if at else [], [y, y + 0.78] if at else [])
+        marks.beside(self.say_mark, at, y, "your mark" if at else "", 0, at < highest / 2)
 
 
 class DiscOnDome(Chart):
@@ -84,7 +85,7 @@ class DiscOnDome(Chart):
     title: of the axis; mark: ("", how wide somebody says the disc is).
     """
 
-    size, place = (640, 330), (0.02, 0.125, 0.96, 0.8)
+    size, place = (400, 236), (0.01, 0.165, 0.98, 0.725)
     reach, high = 90.0, 48.0  # half the width and the height of the axis [mm]
 
     def _begin(self, shown, title, **_):
@@ -107,7 +108,7 @@ class DiscOnDome(Chart):
         self.say_mark = marks.text(ax, "", 9, WRONG, fontweight="bold", **middle)
 
     def _move(self, shown, mark, **_):
-        """Lay the disc on the dome: as large an area is covered, the rest lies on the tray."""
+        """Lay the disc on the dome: as large an area is covered, the rest lies on the tray; None is no disc yet."""
         dome, disc, on_tray = shown
         seen = disc is not None
         self.dough.set_xy(10 * np.column_stack(dome.profile()))
@@ -116,11 +117,11 @@ class DiscOnDome(Chart):
         if on_tray:
             x, y = np.hstack([-rim - on_tray, x, rim + on_tray]), np.hstack([0, y, 0])
         for on_dome, flat in zip(self.crust, self.flat, strict=True):
-            marks.trace(on_dome, *((x, y) if seen else ([], [])))
-            marks.trace(flat, *(([-disc / 2, disc / 2], [self.low] * 2) if seen else ([], [])))
+            marks.trace(on_dome, x, y)
+            marks.trace(flat, np.array([-1, 1]) * (disc or 0) / 2, [self.low] * 2)
         marks.trace(self.slant, *(([0, rim], [top, 0]) if seen else ([], [])))
         marks.trace(self.mark, *(([-wide / 2, wide / 2], [1.9 * self.low] * 2) if wide else ([], [])))
-        slant = f"top to rim, straight: {figure(5 * dome.whole_disc)} mm"
+        slant = f"top to rim: {figure(5 * dome.whole_disc)} mm"
         marks.place(self.say_slant, -0.2 * rim, 0.3 * top, slant if seen else "")
         marks.place(self.say_flat, 0, 1.2 * self.low, f"the disc, flat: {figure(disc, 0)} mm wide" if seen else "")
         marks.place(self.say_mark, 0, 2.1 * self.low, f"your mark: {figure(wide, 0)} mm wide" if wide else "")

@@ -11,10 +11,11 @@ from .. import page
 from ..errors import KitError
 from ..formula import Formula
 from ..lessons import Progress, bench_task, learners, mark, next_exercise, open_learner
-from ..lessons.kinds import KINDS, LESSONS
+from ..lessons.kinds import lesson_named
 from ..lessons.marking import NO_BASE
 from ..lessons.progress import STAGES
-from ..words import capital, kept, one_of, plain, plural
+from ..units import read_above
+from ..words import capital, kept, plain, plural
 from . import look
 from .lesson_pictures import picture_for
 from .panel import ROW, Controls, SliderNames, _close, button, folded, radio, status, text
@@ -34,7 +35,6 @@ TO_DO = {  # by stage
     "alone": "All yours: type the answer, press Enter.",
 }
 REST = 6  # cards between two ends of a session
-SIGNS = {"new": "○ new", "shaky": "◐ shaky", "safe": "● safe"}
 
 
 class CardKeys(anywidget.AnyWidget):
@@ -59,8 +59,8 @@ class ExerciseCard(Controls):
     progress = traitlets.Any()
 
     def __init__(self, lesson: int | str | None = None, folder: str | Path | None = None, seed: int = 1) -> None:
-        self.lesson, self.folder = _lesson(lesson), folder
-        self._head, self._feedback, self._told = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.lesson, self.folder = lesson_named(lesson), folder
+        self._head, self._feedback, self._told, self._stands = (widgets.HTML() for _ in range(4))
         self.answer = text("answer", "", "number and unit", "300px")
         self.name = text("first name", "", "", "210px")
         self.who = widgets.Box(layout=ROW)
@@ -81,9 +81,11 @@ class ExerciseCard(Controls):
         keys.on_msg(lambda _, sent, __: self._take(sent))
         inside = [self.who, self._told, self._head, self._answering, self.meant, self._pressed, self._feedback]
         super().__init__([], layout=WIDE, progress=Progress("", seed))
-        fold = widgets.VBox([folded("Your progress", ProgressView(self, self.lesson)), SliderNames()])
+        fold = widgets.VBox([folded("Your progress", self._stands), SliderNames()])
         fold.add_class("kit-panel")  # whose keys are its own
         self.children = [*inside, self.picture, fold, keys]
+        self.observe(lambda _: self._show_progress(), "progress")
+        self._show_progress()
         self.seed, self.rested = seed, 0
         for part, named in (
             (self, "card"), (self._head, "question"), (self.answer, "answer"), (self.choice, "choice"),
@@ -243,8 +245,19 @@ class ExerciseCard(Controls):
             self.progress = progress
             self._tell(f"Your progress was not saved: {error}.")
 
+    def weighed(self, lesson, predicted, measured):
+        """Keep what was predicted and weighed at a lesson's end, masses as they are written."""
+        masses = (read_above(each, "mass") for each in (predicted, measured))
+        self._keep(self.progress.weighed(lesson, *masses))
+
     def _tell(self, words):
         self._told.value = words and _said(words, "alert")
+
+    def _show_progress(self):
+        """Show how each kind stands, and when it comes back."""
+        progress = self.progress
+        said = progress.words if progress.cards else "Nothing done yet: begin with the card."
+        self._stands.value = status(said) + page.table(progress.columns, progress.frame_rows(self.lesson))
 
     def _reveal(self):
         for each in self.picture.children:
@@ -298,12 +311,6 @@ class ExerciseCard(Controls):
         self._focus()
 
 
-def _lesson(given):
-    """Return the name of a lesson given by number or name, None for all. Raises UnknownName."""
-    name = dict(enumerate(LESSONS, 1)).get(given, given)
-    return None if given is None else one_of("lesson", name, LESSONS)
-
-
 def _words(text, size=15, weight="normal"):
     style = f"margin:4px 0;font-size:{size}px;line-height:1.45;font-weight:{weight};color:{look.INK}"
     return f'<p style="{style}">{page.escape(kept(text))}</p>'
@@ -342,39 +349,16 @@ def _feedback(result, text, hinted):
     return shown
 
 
-class ProgressView(Controls):
-    """Progress by kind of exercise: new, shaky or safe, and when it comes back.
-
-    of: an ExerciseCard, which it follows, or a Progress; lesson 1, 2, 3, its name, or None for all.
-    """
-
-    def __init__(self, of: ExerciseCard | Progress, lesson: int | str | None = None) -> None:
-        self.lesson = _lesson(lesson)
-        self._shown = widgets.HTML()
-        super().__init__([self._shown], layout=WIDE)
-        if not isinstance(of, Progress):
-            of.observe(lambda change: self._show(change["new"]), "progress")
-            of = of.progress
-        self._show(of)
-
-    def _show(self, progress):
-        self.progress = progress
-        said = progress.words if progress.cards else "Nothing done yet: begin with the card."
-        rows = []
-        for kind, state in progress.states(self.lesson).items():
-            back = progress.kinds[kind].back if kind in progress.kinds else None
-            rows.append((capital(KINDS[kind].title), SIGNS[state], f"{back:%A, %d %B}" if back else ""))
-        self._shown.value = status(said) + page.table(("kind of exercise", "how it stands", "comes back"), rows)
-
-
 class BenchCard(Controls):
     """From the page to the bench: predict, do, enter what the scale shows, compare.
 
-    lesson: 1, 2, 3 or its name; formula: what is weighed, else the demo bun. Raises UnknownName, FormulaError.
+    lesson: 1, 2, 3 or its name; formula: what is weighed, else the demo bun; of: an ExerciseCard, whose learner's file
+    keeps both. Raises UnknownName, FormulaError.
     """
 
-    def __init__(self, lesson: int | str, formula: Formula | None = None) -> None:
-        self.task = task = bench_task(_lesson(lesson), formula)
+    def __init__(self, lesson: int | str, formula: Formula | None = None, of: ExerciseCard | None = None) -> None:
+        self.task, self.of = bench_task(lesson, formula), of
+        task = self.task
         self.predicted, self.measured = text("I predict, g", "", "", "200px"), text("I weighed, g", "", "", "200px")
         self._said = widgets.HTML()
         for each in (self.predicted, self.measured):
@@ -391,5 +375,7 @@ class BenchCard(Controls):
         if predicted and measured:
             try:
                 self._said.value = _said(self.task.weighed(predicted, measured), "status")
+                if self.of:
+                    self.of.weighed(self.task.row.lesson, predicted, measured)
             except KitError as error:
                 self._said.value = _said(f"{error}.", "alert", look.WRONG)

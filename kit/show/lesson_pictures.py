@@ -60,7 +60,7 @@ def _flour_is_100(lines, **_):
     total = measure(_made(lines), "total_percentage")
     parts = {name.split()[-1]: 100 * value / flour for name, value in lines.items() if "flour" not in name}
     parts = {"flour": 100.0} | {name: value for name, value in parts.items() if value > 5}
-    parts |= {"the rest": total - sum(parts.values())}
+    parts |= {"rest": total - sum(parts.values())}
     of_dough = {name: 100 * value / total for name, value in parts.items()}
     shown = {"% of flour": (parts, f"{figure(total)} %"), "% of dough": (of_dough, "100 %: the dough")}
     said = {"total": total, "flour": of_dough["flour"]}
@@ -206,7 +206,7 @@ class LessonPicture(Panel):
         self.chart, self.highest = DiscOnDome if name == "disc reaches sides" else Bars, 150.0
         if self.chart is Bars:
             ends = ({}, *({name: dial.high} for name, dial in dials.items()))
-            self.highest = 1.5 * max(self._longest(moved) for moved in ends)
+            self.highest = 1.25 * max(self._longest(moved) for moved in ends)
         self.mark = _dial(f"your mark, {self.picture_of.unit}", 0, self.highest)
         super().__init__(dials | {"mark": self.mark})
         self.show_button = button("show", "See where it stands", self.reveal)
@@ -235,7 +235,8 @@ class LessonPicture(Panel):
             return 0
 
     def reveal(self):
-        """Show where it stands, beside the mark that was set."""
+        """Show where it stands, beside the mark that was set: what is drawn moves there."""
+        self.add_class("kit-moves")
         self.asking = False
         self._history.clear()
         self.start = self._state()
@@ -259,6 +260,8 @@ class LessonPicture(Panel):
             raise AmountError(must(dial.label, f"at most {most} in this picture", got, "type less"))
 
     def _work_out(self, moving):
+        if moving:  # by a dial, which it follows at once
+            self.remove_class("kit-moves")
         return self._worked({name: dial.value for name, dial in self.dials.items() if name != "mark"})
 
     def _charts(self):
@@ -271,7 +274,7 @@ class LessonPicture(Panel):
 
     def _words(self):
         if self.asking:
-            return []
+            return [""]  # a place kept for them, so that the marks stay in the page and can move
         seen, mark = self.result, f"{figure(self.mark.value)} {self.picture_of.unit}"
         set_at = f"Your mark is at {mark}; it is {figure(seen.answer)}. " if self.mark.value else ""
         return [kept(set_at) + self._told(self.picture_of.words)]
@@ -279,9 +282,8 @@ class LessonPicture(Panel):
     @property
     def alt(self):
         """The figure in words."""
-        return tuple(self._words()) or (
-            f"{self._told(self.picture_of.asks)} Your mark is at {figure(self.mark.value)}.",
-        )
+        asked = f"{self._told(self.picture_of.asks)} Your mark is at {figure(self.mark.value)}."
+        return (asked,) if self.asking else tuple(self._words())
 
 
 def _dial(called, value, high=None):

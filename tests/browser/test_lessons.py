@@ -164,6 +164,7 @@ def test_a_page_before_it_runs_how_it_fits_and_its_pictures(page, server, lesson
         asked = picture.get_attribute("aria-label")
         assert "Your mark is at" in asked
         panel.get_by_role("button", name="show", exact=True).click()
+        page.wait_for_function("document.getAnimations().some(each => each.transitionProperty === 'd')")  # it moves
         lab.wait_idle(page)
         handles = [handle for handle in panel.get_by_role("slider").all() if handle.is_visible()]
         names = re.findall(r'\bslider "([^"]+)"', panel.aria_snapshot())
@@ -176,6 +177,20 @@ def test_a_page_before_it_runs_how_it_fits_and_its_pictures(page, server, lesson
         assert panel.get_by_role("alert").count() == 0
     assert lab.errors_in_outputs(page) == []
     assert lab.console_errors(page) == []
+
+
+@pytest.mark.parametrize("lesson", [1])
+def test_nothing_moves_by_itself_where_a_reader_wants_it_still(page, server, lesson):
+    """prefers-reduced-motion, CSS Media Queries Level 5."""
+    page.emulate_media(reduced_motion="reduce")
+    lab.open_notebook(page, f"{NAMES[lesson - 1]}.ipynb")
+    run(page, server)
+    panel = page.locator(f"{lab.NOTEBOOK} .kit-panel:has([role=slider])").first
+    page.evaluate("addEventListener('transitionrun', event => { if (event.propertyName === 'd') window.moved = true })")
+    panel.get_by_role("button", name="show", exact=True).click()
+    lab.wait_idle(page)
+    assert "kit-moves" in panel.get_attribute("class")
+    assert page.evaluate("window.moved") is None
 
 
 @each_lesson

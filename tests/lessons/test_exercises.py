@@ -175,7 +175,7 @@ def test_an_exercise_shows_as_text():
 
 
 def test_unknown_kind_lesson_and_level_say_what_there_is():
-    with pytest.raises(UnknownName, match="did you mean flour_from_dough"):
+    with pytest.raises(UnknownName, match="did you mean flour from dough"):
         exercise("flour from dogh", 1)
     with pytest.raises(UnknownName, match="percentages"):
         exercises("percentage")

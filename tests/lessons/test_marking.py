@@ -5,13 +5,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.lessons import exercise, exercises, mark
-from kit.lessons.asking import build, kind_of
+from kit.lessons.asking import build
+from kit.lessons.kinds import KINDS
 from kit.lessons.marking import VERDICTS
 from tests.laws import drawn
 
 
 def task(kind, **figures):
-    return build(kind_of(kind), figures)
+    return build(KINDS[kind], figures)
 
 
 PERCENT = task("percentage_from_weight", lines={"flour": 800, "milk": 500}, ingredient="milk")  # 62.5 %

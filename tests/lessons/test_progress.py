@@ -200,26 +200,28 @@ def test_only_the_first_try_that_counts_moves_it():
     once = before.after(task, mark(task, written(task, task.misconceptions[0][1])), today=DAY)
     assert once.after(task, right(task), today=DAY) == once
     assert once.kinds[FIRST].wrong == 1
-    assert once.kinds[FIRST].right == before.kinds[FIRST].right
+    assert [card.came for card in once.cards] == [*(card.came for card in before.cards), "wrong"]
 
 
 def test_a_hint_first_is_not_right_at_first():
     task, before = until(Progress(), FIRST)
-    hinted = before.after(task, right(task), hinted=True, today=DAY).kinds[FIRST]
-    assert (hinted.right, hinted.wrong) == (before.kinds[FIRST].right, 0)
+    after = before.after(task, right(task), hinted=True, today=DAY)
+    hinted = after.kinds[FIRST]
+    assert (after.cards[-1].came, hinted.wrong) == ("hinted", 0)
     assert (hinted.days, hinted.back) == ((), None)
 
 
 def test_a_slip_of_the_pen_is_neither_right_nor_wrong():
     task, before = until(Progress(), FIRST)
-    slip = before.after(task, Mark("slip", "a thousand times too much"), today=DAY).kinds[FIRST]
-    assert (slip.right, slip.wrong, slip.back) == (before.kinds[FIRST].right, 0, None)
+    after = before.after(task, Mark("slip", "a thousand times too much"), today=DAY)
+    slip = after.kinds[FIRST]
+    assert (after.cards[-1].came, slip.wrong, slip.mistakes, slip.back) == ("slip", 0, (), None)
 
 
 def test_not_knowing_costs_nothing_and_brings_it_back():
     task, before = until(Progress(), FIRST)
     asked = before.shown(task, DAY)
-    assert (asked.kinds[FIRST].right, asked.kinds[FIRST].wrong) == (before.kinds[FIRST].right, 0)
+    assert (asked.cards[-1].came, asked.kinds[FIRST].wrong) == ("read", 0)
     assert asked.answered == before.answered
     assert asked.after(task, right(task), today=DAY) == asked  # copied from what was shown
     again, _ = until(answered(asked)[1], FIRST, "last step" if len(task.steps) < 3 else "two steps")
@@ -240,18 +242,17 @@ def test_a_session_ends_and_says_what_comes_back():
     assert Progress().session_words == "Nothing done yet."
 
 
-def test_states_are_told_by_kind_and_by_skill():
+def test_states_are_told_by_kind():
     learner = Learner(1, 3, "percentages")
     assert set(learner.progress.states().values()) == {"new"}
     seen = set()
     for _ in range(5):
         seen |= set(learner.session().progress.states("percentages").values())
     assert seen == {"new", "shaky", "safe"}
-    frame = learner.progress.to_frame()
-    assert frame["safe"].sum() == learner.safe
-    assert frame[["new", "shaky", "safe"]].to_numpy().sum() == len(exercises())
-    assert frame["right at first"].sum() == learner.progress.answered
-    assert Progress().to_frame()["new"].sum() == len(exercises())
+    told = learner.progress.to_frame()["how it stands"]
+    assert (told == "● safe").sum() == learner.safe
+    assert len(told) == len(exercises())
+    assert (Progress().to_frame()["how it stands"] == "○ new").all()
 
 
 def test_decided_by_the_file_and_the_day_alone(tmp_path):
@@ -453,6 +454,23 @@ def test_saving_needs_a_name_and_a_folder(tmp_path):
         Progress().save(tmp_path / "nowhere" / "ines.json")
 
 
+def test_what_was_weighed_at_the_bench_is_kept_the_last_of_each_lesson(tmp_path):
+    here, other = open_learner("Ines", tmp_path), open_learner("Ines", tmp_path)
+    here = here.weighed(LESSONS[0], 1000, 990, DAY).weighed(LESSONS[0], 1010, 1004, DAY + timedelta(1)).save()
+    other.weighed(LESSONS[1], 20, 17.5, DAY).save()
+    again = read_progress(here.path)
+    assert again.bench == {LESSONS[0]: ("2030-01-08", 1010.0, 1004.0), LESSONS[1]: ("2030-01-07", 20.0, 17.5)}
+    assert f"At the bench, {LESSONS[0]}: 1010 g predicted, 1004 g weighed on 2030-01-08." in again.words
+
+
+@pytest.mark.parametrize("bench", [3, [], {"a": 1}, {"a": ["2030-01-07", 1]}, {"a": ["soon", 1, 2]}], ids=str)
+def test_what_cannot_have_been_weighed_is_put_aside(tmp_path, bench):
+    path = tmp_path / "ines.json"
+    some().save(path)
+    path.write_text(json.dumps(json.loads(path.read_text()) | {"bench": bench}))
+    assert "damaged" in read_progress(path).told
+
+
 # several windows on one file
 
 
@@ -472,7 +490,7 @@ def test_windows_on_one_file_add_up(tmp_path, lessons):
     there = read_progress(path)
     assert there == here[-1]
     assert len(there.cards) == 8
-    assert there.answered == sum(one.right + one.wrong for one in there.kinds.values()) >= 2
+    assert there.answered == sum(card.came in ("right", "wrong") for card in there.cards) >= 2
     if None not in lessons:
         assert all(any(kind in there.kinds for kind in exercises(lesson)) for lesson in lessons)
 

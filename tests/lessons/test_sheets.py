@@ -134,6 +134,13 @@ def test_so_many_of_each_kind():
         assert len({task.question for task in tasks}) == 12
 
 
+def test_a_question_drawn_twice_stands_once_on_a_sheet(monkeypatch):
+    draw = exercise
+    monkeypatch.setattr("kit.lessons.sheets.exercise", lambda kind, seed, *more: draw(kind, seed // 3, *more))
+    (tasks,) = class_sheet(["class_of_dough"], seed=3, learners=1, number=6).tasks  # of a few words to answer
+    assert len({task.question for task in tasks}) == 6
+
+
 @pytest.mark.parametrize("degrees", ["°C", "°F"])
 def test_the_teacher_chooses_degrees(degrees):
     sheet = class_sheet(["water_temperature"], seed=3, units=degrees)

@@ -8,17 +8,17 @@ from pathlib import Path
 import pytest
 
 from kit.formula import Formula
-from kit.lessons import exercises, mark
-from kit.lessons.asking import build, kind_of
+from kit.lessons import mark
+from kit.lessons.asking import build
+from kit.lessons.kinds import KINDS
 from kit.reformulate import substitute
 
 with open(Path(__file__).parent / "worked.csv", encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))
-KINDS = list(exercises())
 
 
 def case(row):
-    return build(kind_of(row["kind"]), json.loads(row["inputs"]), level=int(row["level"]))
+    return build(KINDS[row["kind"]], json.loads(row["inputs"]), level=int(row["level"]))
 
 
 def half_a_digit(text):
@@ -51,7 +51,7 @@ def test_misconception_gives_the_usual_wrong_answer(row):
 
 def test_water_that_comes_in_is_the_water_that_goes_out():
     """By hand: 12 points of egg bring 12 x 76.15 / 100 = 9.14 (USDA SR28), and tap water is all water."""
-    steps = build(kind_of("hold_the_water"), {"egg_before": 10, "egg_after": 22, "poured": 15}).steps
+    steps = build(KINDS["hold_the_water"], {"egg_before": 10, "egg_after": 22, "poured": 15}).steps
     assert steps[1] == "Water of that egg: 12 x 76.15 / 100 = 9.138 points."
     assert steps[2] == "Water now: 15 - 9.138 = 5.862 %."
 
@@ -98,6 +98,6 @@ def test_exchanges_agree_with_the_kits_own_substitutions(amount, out, into, with
     swapped = substitute(Formula.from_weights("bun", lines), out, into).formula
     key = swapped.ingredients.find(into)
     brought = 10 * swapped.dough_percentages[swapped.dough_keys.index(key)]
-    assert build(kind_of("one_exchange"), {"amount": amount, "out": out, "into": into}).answer == pytest.approx(
+    assert build(KINDS["one_exchange"], {"amount": amount, "out": out, "into": into}).answer == pytest.approx(
         brought, rel=within
     )

@@ -11,7 +11,6 @@ import kit
 from kit.errors import UnknownName
 from kit.lessons import Progress, exercise, exercises, learners, read_progress
 from kit.show import BenchCard, ExerciseCard, LessonPicture
-from kit.show.lesson_panels import ProgressView
 from kit.show.lesson_pictures import OF_KIND, PICTURES
 from tests.lessons.checking import written
 
@@ -248,8 +247,6 @@ def test_the_same_seed_asks_the_same_and_another_something_else():
 def test_an_unknown_lesson_is_told(lesson):
     with pytest.raises(UnknownName, match="one of percentages, hidden water and fat or topping and yield"):
         ExerciseCard(lesson)
-    with pytest.raises(UnknownName):
-        ProgressView(Progress(), lesson)
 
 
 # ---- whose it is
@@ -338,37 +335,35 @@ def test_a_file_that_cannot_be_written_is_told_and_the_lesson_goes_on(tmp_path):
 # ---- progress
 
 
-def test_the_view_follows_its_card():
+def stands(card):
+    """What the card says of how each kind stands."""
+    return words(card.children[-2].children[0].children[0].value)
+
+
+def test_the_progress_follows_its_card():
     first, second = ExerciseCard(1), ExerciseCard(2)
     fold = first.children[-2].children[0]
     assert fold.titles == ("Your progress",)
     assert fold.selected_index is None
-    (view,) = fold.children
-    assert "Nothing done yet" in words(view._shown.value)
+    assert "Nothing done yet" in stands(first)
     for _ in range(3):
         answer_right(first)
         on(first)
     answer_right(second)
-    assert view.progress is first.progress
-    assert "Percentage from a weight ◐ shaky" in words(view._shown.value)
-    assert "Points or per cent ○ new" in words(view._shown.value)
-    assert "Milk for egg" not in words(view._shown.value)
-    assert "Milk for egg ○ new" in words(ProgressView(second, 2)._shown.value)
-    fixed = ProgressView(first.progress)
-    answer_right(first)
-    assert fixed.progress is not first.progress
+    assert "Percentage from a weight ◐ shaky" in stands(first)
+    assert "Points or per cent ○ new" in stands(first)
+    assert "Milk for egg" not in stands(first)
+    assert "Milk for egg ○ new" in stands(second)
 
 
 def test_a_kind_is_safe_once_it_was_right_alone_on_two_days():
-    task = exercise("all_water", seed=1)
-    progress = Progress()
-    for day, n in ((1, 1), (2, 2)):
-        assert "All the water ● safe" not in words(ProgressView(progress, 2)._shown.value)
+    card = ExerciseCard(2)
+    for day in (1, 2):
+        assert "All the water ● safe" not in stands(card)
+        task = exercise("all_water", seed=day + 1)
         right = kit.lessons.mark(task, written(task, task.answer))
-        task = exercise("all_water", seed=n + 1)
-        right = kit.lessons.mark(task, written(task, task.answer))
-        progress = progress.after(task, right, today=date(2026, 3, day))
-    assert re.search(r"All the water ● safe \w+day, \d\d March", words(ProgressView(progress, 2)._shown.value))
+        card.progress = card.progress.after(task, right, today=date(2026, 3, day))
+    assert re.search(r"All the water ● safe \w+day, \d\d March", stands(card))
 
 
 # ---- pictures that ask first
@@ -418,9 +413,10 @@ def test_a_mark_stands_where_it_was_set():
     panel = LessonPicture("water hides")
     slide(panel, "mark", 50.0)
     handle = panel._handles[0]
-    row = list(panel.result.shown).index("all water")
+    bar = handle.bars["all water", "milk"]
     assert list(handle.mark.get_xdata()) == [50.0, 50.0]
-    assert handle.mark.get_ydata()[0] < row < handle.mark.get_ydata()[1]
+    above, beneath = handle.mark.get_ydata()
+    assert above < bar.get_y() < bar.get_y() + bar.get_height() < beneath
     panel.reveal()
     assert list(handle.mark.get_xdata()) == [50.0, 50.0]
     disc = LessonPicture("disc reaches sides")
@@ -434,7 +430,7 @@ def test_on_flour_only_the_moved_line_changes_and_on_dough_all_do():
     bars = panel._handles[0].bars
     assert ends(bars["% of flour", "flour"]) == (0, 100)
     assert ends(bars["% of dough", "flour"]) == (0, 100 / 2.016)
-    last = bars["% of dough", "the rest"]
+    last = bars["% of dough", "rest"]
     assert last.get_x() + last.get_width() == pytest.approx(100)
     assert "201.6 %" in words(panel._live.value)
     before = {key: bar.get_width() for key, bar in bars.items()}
@@ -639,3 +635,17 @@ def test_at_the_bench_one_predicts_first_then_weighs_and_both_are_compared(lesso
     assert 'role="alert"' in card._said.value
     assert "'measured' must be a number" in words(card._said.value)
     assert "text/html" in card._repr_mimebundle_()
+
+
+def test_what_was_weighed_goes_into_the_file_of_the_learner_at_the_card(tmp_path):
+    """By hand: 1 lb is 453.6 g."""
+    card = ExerciseCard(1, tmp_path)
+    bench = BenchCard(1, of=card)
+    card.named("Ines")
+    bench.predicted.value, bench.measured.value = "1 lb", "much"
+    assert learners(tmp_path)[0].bench == {}
+    bench.measured.value = "990 g"
+    ((lesson, (_, predicted, measured)),) = learners(tmp_path)[0].bench.items()
+    assert (lesson, round(predicted, 1), measured) == ("percentages", 453.6, 990)
+    answer_right(card)
+    assert "At the bench, percentages: 453.592 g predicted, 990 g weighed" in stands(card)
