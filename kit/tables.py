@@ -17,7 +17,7 @@ import numpy as np
 from . import page, places
 from .errors import AmountError, FileError, UnknownName, must
 from .files import read_text
-from .words import did_you_mean, figure, listing, plain
+from .words import did_you_mean, figure, listing, one_of, plain
 
 # What an ingredient is made of: these are summed, and close to 100 g.
 COMPONENTS = ("water", "protein", "fat", "carbohydrate", "ash", "alcohol")
@@ -118,7 +118,7 @@ def _figures(result):
 
 @functools.cache
 def table(name):
-    """Return a Table of the kit's own by the name of its file. Raises UnknownName, or FileError for an unknown mark.
+    """Return a Table of the kit's own by the name of its file. Raises UnknownName, also for a mark of none.
 
     >>> table("yeast_forms").columns[:3]
     ('from_form', 'to_form', 'factor')
@@ -129,9 +129,8 @@ def table(name):
         raise UnknownName(must("table", "one of the reference tables", repr(name), did_you_mean(name, known)))
     result = read_csv(path)
     for line, row in zip(result.places, result.rows, strict=True):
-        if "provenance" in row and row["provenance"] not in MARKS:
-            do = did_you_mean(row["provenance"], MARKS, f"mend line {line} of {path.name}")
-            raise FileError(must("provenance", f"one of {listing(MARKS)}", repr(row["provenance"]), do))
+        if "provenance" in row:
+            one_of(f"provenance in line {line} of {path.name}", row["provenance"], MARKS)
     figures = _figures(result)
     return replace(result, rows=tuple(Row(row, figures) for row in result.rows))
 

@@ -278,13 +278,8 @@ def temperature_difference(text, name="temperature difference"):
     >>> round(temperature_difference("18 degF"), 9), temperature_difference("10 degC")
     (10.0, 10.0)
     """
-    given = amount(text, name, kind="temperature")
-    if given.kind == "number":
-        return given.value
-    if given.kind != "temperature":
-        do = "give it in degC or degF"
-        raise UnitError(must(name, "a difference of temperatures", repr(str(text)), do))
-    return given.value - amount(f"0 {given.measure}").value
+    value, unit = read(text, "temperature", name), amount(text, name, kind="temperature").measure
+    return value - read(f"0 {unit}", "temperature") if unit else value
 
 
 def read_date(value, name="date"):

@@ -138,7 +138,7 @@ REFUSED = [
     ("length for a piece", lambda: kit.predict_yield(BUN, piece="20 cm"),
      UnitError, "'piece' must be a mass such as '60 g'"),
     ("volume for flour", lambda: BUN.scale(flour="5 litres"), UnitError, "'flour' must be a mass"),
-    ("grams for warmer", lambda: temperature_difference("3 g"), UnitError, "must be a difference of temperatures"),
+    ("grams for warmer", lambda: temperature_difference("3 g"), UnitError, "must be a temperature in degC"),
     # numbers as written
     ("1,720", lambda: number("1,720"), AmountError, "clear about its comma (got '1,720'); write 1720 or 1.720"),
     ("1,720 g", lambda: weighed(butter="1,720 g"), AmountError, "'unsalted butter' must be clear about its comma"),

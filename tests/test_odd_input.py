@@ -129,7 +129,7 @@ ROWS = [
     ("3 nan", lambda: weighed("3 nan"), "'whole milk' must be a mass, or a measure"),
     ("3 inf", lambda: units.read("3 inf", "mass"), "'amount' must be a mass such as '60 g'"),
     ("3 delta_degC", lambda: units.read("3 delta_degC", "temperature"), "must be a temperature in degC"),
-    ("3 delta_degC warmer", lambda: units.temperature_difference("3 delta_degC"), "a difference of temperatures"),
+    ("3 delta_degC warmer", lambda: units.temperature_difference("3 delta_degC"), "a temperature in degC"),
     ("units nested 5,000 deep", lambda: weighed(f"3 {DEEP}"), "in 200 characters"),
     ("a unit of 40,000 letters", lambda: weighed("3 " + "g" * 40_000), "in 200 characters"),
     ("ragged lists", lambda: BUN.vary(butter=[[1, 2], [3]]), "'butter' must be a number or an array"),

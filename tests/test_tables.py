@@ -29,7 +29,8 @@ def house(tmp_path, text):
 def test_a_mark_that_is_none_of_the_known_is_refused(tmp_path, monkeypatch):
     (tmp_path / "guesses.csv").write_text("figure,source,provenance\n1,x,assumed here\n2,x,assumed\n")
     monkeypatch.setattr(places, "reference_tables", lambda: tmp_path)
-    with pytest.raises(FileError, match=r"'provenance' must be one of published, .*assumed here \(got 'assumed'\)"):
+    said = r"'provenance in line 3 of guesses.csv' must be one of published, .*assumed here \(got 'assumed'\)"
+    with pytest.raises(UnknownName, match=said):
         table("guesses")
 
 

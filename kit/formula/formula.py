@@ -35,7 +35,6 @@ from .parts import (
     by_key,
     check_percentage,
     make_up,
-    once,
     usual_base,
 )
 from .recipe import read_file, read_recipe
@@ -404,21 +403,26 @@ class Formulas(Formula):
 
     def __getitem__(self, place):
         """Return one formula, or many, by numpy indexing."""
+        return self._each(lambda grid: grid[place])
 
-        def at(value):
-            return once(np.broadcast_to(value, self.grid)[place]) if np.ndim(value) else value
+    def blocks(self, rows=4096):
+        """Yield (slice, formulas) of the flattened grid, in blocks small enough for the processor's cache."""
+        whole = self._each(np.ravel)
+        for start in range(0, len(whole), rows):
+            place = slice(start, min(start + rows, len(whole)))
+            yield place, whole[place]
 
-        shape = np.broadcast_to(0, self.grid)[place].shape
-        return self._like(at, shape)
+    def _each(self, change):
+        """Return what a change of the grid makes of every array; the keys of the dough stay."""
 
-    def _like(self, change, shape):
-        parts = tuple(part.each(change) if any(map(np.ndim, part.percentages)) else part for part in self.parts)
-        p = self.pieces
-        pieces = Pieces(p.count, change(p.dough), change(p.topping), change(p.wash), change(p.filling), p.taken)
-        plain_fields = {name: getattr(self, name) for name in _FIELDS if name not in ("parts", "pieces")}
-        if shape == ():
-            return Formula(parts=parts, pieces=pieces, **plain_fields)
-        return Formulas(parts=parts, pieces=pieces, grid=shape, **plain_fields)
+        def changed(value):
+            return change(np.broadcast_to(value, self.grid)) if np.ndim(value) else value
+
+        parts = [part.each(changed) if any(map(np.ndim, part.percentages)) else part for part in self.parts]
+        masses = {name: changed(value) for name, value in vars(self.pieces).items() if name not in ("count", "taken")}
+        made = self.with_parts(parts, replace(self.pieces, **masses))
+        made.__dict__["dough_keys"] = self.dough_keys
+        return made
 
     def _repr_html_(self):
         return f"<p>{page.escape(self)}</p>"

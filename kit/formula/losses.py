@@ -3,8 +3,6 @@
 import functools
 from dataclasses import dataclass
 
-import numpy as np
-
 from ..errors import FormulaError, must
 from ..tables import ground, table
 from ..units import read
@@ -37,13 +35,8 @@ def expected_losses(formula, given=None):
     >>> expected_losses(bun)["dough", "dividing"].percent, expected_losses(bun)["dough", "mixing"].percent
     (2.0, 0.0)
     """
-    return dict(_expected(tuple({**formula.losses, **read_losses(given or {})}.items())))
-
-
-@functools.lru_cache(maxsize=64)
-def _expected(given):
     stated, result = {}, {}
-    for name, value in given:
+    for name, value in {**formula.losses, **read_losses(given or {})}.items():
         part, _, stage = plain(name).rpartition(" ")
         stated[part or "dough", stage] = value
     for (part, stage), usual in _usual().items():
@@ -62,7 +55,7 @@ def _expected(given):
             result[part, stage] = Loss(0.0, 0.0, 0.0, rests_on, usual.printed)
         else:
             result[part, stage] = usual
-    return tuple(result.items())
+    return result
 
 
 @functools.cache
@@ -89,12 +82,10 @@ def read_losses(losses):
     result = {}
     for name, value in losses.items():
         one_of("loss", name, known)
-        many = isinstance(value, np.ndarray) and value.ndim
-        result[name] = value if many else read(value, "percentage", f"loss {name}")
-        wrong = np.ravel(result[name])[~((np.ravel(result[name]) >= 0) & (np.ravel(result[name]) < 100))]
-        if wrong.size:
+        result[name] = read(value, "percentage", f"loss {name}")
+        if not 0 <= result[name] < 100:
             do = "a loss is a share of what goes in"
-            raise FormulaError(must(f"loss {name}", "0 to less than 100 %", f"{wrong[0]:g} %", do))
+            raise FormulaError(must(f"loss {name}", "0 to less than 100 %", f"{result[name]:g} %", do))
     return result
 
 

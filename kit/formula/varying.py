@@ -8,7 +8,7 @@ import numpy as np
 
 from ..errors import FormulaError, UnknownName, must
 from ..units import read
-from ..words import did_you_mean, figure, listing, plain
+from ..words import did_you_mean, figure, listing, one_of, plain
 from .parts import DOUGH, ON_FLOUR, TOTAL_FLOUR, Part, check_percentage, make_up, numbers
 
 if TYPE_CHECKING:
@@ -45,9 +45,7 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
     for name, value in {**(changes or {}), **named}.items():
         part = names.get(plain(name))
         if isinstance(value, dict):
-            if not part:
-                do = did_you_mean(name, names, "add a new one in the formula's file")
-                raise UnknownName(must("part", f"one of {listing(names, 'or')}", repr(name), do))
+            part = names[one_of("part", name, names, "add a new one in the formula's file")]
             if part.kind in DOUGH:
                 do = "give the dough's percentages bare, on total flour; a preferment is changed in its file"
                 raise FormulaError(must(part.name, "a part outside the dough", part.kind, do))
