@@ -69,3 +69,13 @@ def test_a_table_of_a_formula_reads_as_bakers_write_it():
     shown = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")._repr_html_()
     assert "core, °C" in shown
     assert "degC" not in shown
+
+
+def test_more_pieces_than_the_dough_gives_is_said():
+    """1,620 g are 23.1 pieces of 70 g, 20.8 after 10 % is lost; two more lie within a tenth, 30 do not."""
+    weights = {"flour": 1000, "water": 600, "salt": 20}
+    assert "gives" not in Formula.from_weights("bun", weights, makes="makes 25 of 70 g").makes
+    many = Formula.from_weights("bun", weights, makes="makes 30 of 70 g")
+    assert many.makes.endswith("but the dough gives 23 of 70.0 g: check which is meant.")
+    lost = Formula.from_weights("bun", weights, makes="makes 30 of 70 g", losses={"dividing": 10})
+    assert "the dough gives 21 of" in lost.makes

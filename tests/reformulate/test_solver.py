@@ -689,3 +689,4 @@ def test_answer_as_table_and_page(tmp_path):
     frame = answer.to_frame()
     assert list(frame.columns) == ["unit", "asked", "before", "after", "given up"]
     assert frame.loc["total_hydration", "after"] == pytest.approx(65)
+    assert frame.loc["<b>odd</b>", "asked"] == "moved"  # what moved, above what was asked
