@@ -10,10 +10,8 @@ from .kitchen import Kitchen
 from .lineage import lineage
 from .planning import Plan, plan_trials
 from .printed import bench_page
-from .ranking import ranking
 from .reading import AskedError, Asking, TrialError
 from .recipes import Recipe
 from .records import Trial
 from .serving import Answers, ServingPlan, serving_plan
-from .tasting import tasters_needed, tasting, tasting_power
-from .unsaved import Unsaved, UnsavedEntries
+from .tasting import ranking, tasters_needed, tasting, tasting_power

@@ -35,7 +35,7 @@ PIECES = 5  # weighed at one dividing, for their scatter
 
 @dataclass(frozen=True)
 class Fit:
-    """One figure of the calibration: what each bake gave, how much it counts; `kept` says why it was not fitted."""
+    """One figure of the calibration: what each bake gave, and how much it counts."""
 
     name: str
     codes: tuple
@@ -43,8 +43,7 @@ class Fit:
     weights: tuple = field(repr=False)  # 0 to 1
     outliers: tuple  # codes
     estimate: Estimate
-    kept: str = ""
-    missing: str = ""  # what to note so that it is fitted
+    missing: str = ""  # what to note so that it is fitted; until then the default stays
 
     @property
     def words(self):
@@ -61,7 +60,7 @@ class Calibrated(Calibration):
         """Return each figure that bakes corrected, with its band before and after."""
         rows = []
         for fit in self.learned:
-            if not fit.kept:
+            if not fit.missing:
                 before, after = (_band_words(each) for each in (getattr(Calibration(), fit.name), fit.estimate))
                 rows.append([fit.words, before, after, fit.estimate.unit.replace("degC", "°C"), str(len(fit.values))])
         heads = ["", "before", "after", "unit", "bakes"]
@@ -70,7 +69,7 @@ class Calibrated(Calibration):
     @property
     def notes(self):
         """What is missing of the other figures."""
-        return tuple(f"{capital(fit.missing)}." for fit in self.learned if fit.kept)
+        return tuple(f"{capital(fit.missing)}." for fit in self.learned if fit.missing)
 
 
 def calibrate(trials: Iterable[Trial], piece: float | str | None = None) -> Calibrated:
@@ -89,7 +88,7 @@ def calibrate(trials: Iterable[Trial], piece: float | str | None = None) -> Cali
     3
     """
     found = fits(trials, piece)
-    fitted = {fit.name: fit.estimate for fit in found if not fit.kept}
+    fitted = {fit.name: fit.estimate for fit in found if not fit.missing}
     if not fitted:
         nearest = max(found, key=lambda fit: len(fit.values))
         got = plural(len(nearest.values), "bake")
@@ -154,9 +153,8 @@ def _fit(name, bakes, topping_loss):
                 codes.append(bake.trials[0].code or bake.trials[0].name)
                 values.append(value)
     if len(values) < FEWEST:
-        kept = f"{plural(len(values), 'bake')}: {estimate.rests_on} is kept until there are {FEWEST}"
         missing = _missing(name, bakes, len(values))
-        return Fit(name, tuple(codes), tuple(values), (1.0,) * len(values), (), estimate, kept, missing)
+        return Fit(name, tuple(codes), tuple(values), (1.0,) * len(values), (), estimate, missing)
     value, weights, half = shrunk(values, estimate)
     outliers = tuple(code for code, weight in zip(codes, weights, strict=True) if weight < HUBER / OUTLIER)
     rests_on = f"{plural(len(values), 'bake')} of this kitchen, drawn towards from {estimate.rests_on}"

@@ -40,16 +40,6 @@ class Recipe:
         grams = {part: {key: float(what.grams[part, key]) for key in lines} for part, lines in made.lines.items()}
         return replace(made, grams=grams)  # what nothing was weighed of has no line
 
-    @staticmethod
-    def _read(formula, text):
-        lines = {p.name: {k: float(v) for k, v in zip(p.keys, p.percentages, strict=True)} for p in formula.parts}
-        pieces = {
-            kind: float(getattr(formula.pieces, kind)) if kind == "dough" or formula.has(kind) else 0.0
-            for kind in ("dough", "topping", "wash", "filling")
-        }
-        kinds = {part.name: part.kind for part in formula.parts}
-        return Recipe(formula.name, formula.fingerprint, text, kinds, lines, pieces)
-
     def checked(self, word):
         """Return the Recipe of its text, with what was weighed of it, which must fit. Raises TrialError."""
         do, made = "take it from an export", replace(_recipe_of(self.text), grams=self.grams)
@@ -81,9 +71,7 @@ class Recipe:
 
     @property
     def batch(self):
-        """The Batch that was weighed; None when only the formula is known."""
-        if not self.grams:
-            return None
+        """The Batch that was weighed, where more than the formula is known."""
         grams = {(part, key): value for part, lines in self.grams.items() for key, value in lines.items()}
         return Batch(self.formula, self.flour, grams)
 
@@ -100,4 +88,11 @@ def _formula_in(text):
 
 
 def _recipe_of(text):
-    return Recipe._read(_formula_in(text), text)
+    formula = _formula_in(text)
+    lines = {p.name: {k: float(v) for k, v in zip(p.keys, p.percentages, strict=True)} for p in formula.parts}
+    pieces = {
+        kind: float(getattr(formula.pieces, kind)) if kind == "dough" or formula.has(kind) else 0.0
+        for kind in ("dough", "topping", "wash", "filling")
+    }
+    kinds = {part.name: part.kind for part in formula.parts}
+    return Recipe(formula.name, formula.fingerprint, text, kinds, lines, pieces)

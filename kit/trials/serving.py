@@ -21,9 +21,8 @@ from ..page import Result
 from ..tables import read_csv, table
 from ..words import capital, listing, one_of, plain, plural
 from .fields import text_of
-from .ranking import ranking
 from .reading import TrialError
-from .tasting import rules, sample_names, tasters_needed, tasting
+from .tasting import ranking, rules, sample_names, tasters_needed, tasting
 
 LEFT_TO_RIGHT = "Taste from left to right."
 TESTS = {  # what a taster is told to do; {} is the plan's question

@@ -257,10 +257,7 @@ def _make_file(path):
         engine = sa.create_engine(sa.URL.create("sqlite", database=file.name), poolclass=sa.pool.NullPool)
         with engine.begin() as connection:
             metadata.create_all(connection)
-            connection.exec_driver_sql(f"{_SCHEMA_OF_FILE} = {SCHEMA}")
-
-
-_SCHEMA_OF_FILE = "PRAGMA user_version"
+            connection.exec_driver_sql(f"PRAGMA user_version = {SCHEMA}")
 
 
 def _look_at(path):

@@ -9,8 +9,7 @@ from scipy import stats
 
 from kit.trials import Trial, plan_trials, side_by_side, tasting
 from kit.trials.bakes import Bake, Scatter, least_scatter, repeat_scatter
-from kit.trials.ranking import friedman
-from kit.trials.tasting import guessed
+from kit.trials.tasting import friedman, guessed
 
 N = 40_000
 

@@ -98,7 +98,8 @@ def test_the_loss_is_of_pieces_of_about_that_size(bun):
     small, large = (next(f for f in fits(of, piece=piece) if f.name == "bake_loss_dough") for piece in ("42 g", "90 g"))
     assert small.values == pytest.approx([12 * 1.5**0.25] * 3)
     assert large.estimate == Calibration().bake_loss_dough
-    assert "is kept until there are 3" in large.kept
+    assert large.missing
+    assert large.estimate == DEFAULT.bake_loss_dough
 
 
 def test_twelve_entries_of_one_day_and_formula_are_one_bake_here_too(bun):
@@ -159,7 +160,7 @@ def test_losses_are_recovered_by_part_and_from_whole_pieces(bun):
     whole = bakes(bun, [{"baked_mass": baked}] * 5, piece_mass=60, topping_mass=22)
     topping = DEFAULT.bake_loss_topping.value
     assert fit(whole, "bake_loss_dough").values == pytest.approx([12 + 22 * (8 - topping) / 60] * 5, abs=0.02)
-    assert fit(whole, "bake_loss_topping").kept
+    assert fit(whole, "bake_loss_topping").missing
 
 
 def test_dividing_dome_and_density_are_recovered(bun):
@@ -190,7 +191,7 @@ def test_below_three_bakes_the_default_stands_and_says_so(bun, n):
     trials = bakes(bun, [{"height": 40, "diameter": 80}] * n)
     found = fit(trials, "height_over_diameter_baked")
     assert found.estimate == DEFAULT.height_over_diameter_baked
-    assert "until there are 3" in found.kept
+    assert "from three bakes" in found.missing
     with pytest.raises(TrialError, match="3 bakes or more"):
         calibrate(trials)
 

@@ -13,8 +13,19 @@ from scipy import stats
 
 import kit
 from kit.errors import AmountError, KitError, UnknownName
-from kit.trials.ranking import friedman, rank_sums_apart, ranking, square_sums
-from kit.trials.tasting import CHANCE, ONE_BAKE, guessed, right_needed, tasters_needed, tasting, tasting_power
+from kit.trials.tasting import (
+    CHANCE,
+    ONE_BAKE,
+    friedman,
+    guessed,
+    rank_sums_apart,
+    ranking,
+    right_needed,
+    square_sums,
+    tasters_needed,
+    tasting,
+    tasting_power,
+)
 from tests.laws import drawn
 
 PUBLISHED = Path(__file__).parent.parent / "published"
