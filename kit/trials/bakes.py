@@ -9,10 +9,6 @@ from . import statistics
 from .fields import Note, find, trial_fields
 from .records import mean_of, only_trials
 
-DERIVED = {
-    "bake_loss": ("bake loss", "% of the raw piece", 1),
-    "height_over_diameter": ("height over diameter", "mm per mm", 3),
-}
 ADDED = ("water_added", "flour_added")  # at the mixer; left blank when nothing was
 _SAME = 1e-6
 WEIGHED = 0.03  # share of a line that weighing does not explain: six times the half per cent of tolerances.csv
@@ -31,11 +27,6 @@ class Bake:
 
     def readings(self, name):
         """Return all readings of a field from this bake."""
-        if name == "bake_loss":
-            return tuple(t.bake_loss for t in self.trials if t.bake_loss is not None)
-        if name == "height_over_diameter":
-            height, diameter = self.mean("height"), self.mean("diameter")
-            return () if height is None or diameter is None else (height / diameter,)
         return tuple(reading for trial in self.trials for reading in trial.readings(name))
 
     def mean(self, name):

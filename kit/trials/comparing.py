@@ -18,7 +18,6 @@ from ..page import Result
 from ..words import capital, figure, listing, plural, signed, without_zeros
 from . import printed, statistics, telling
 from .bakes import (
-    DERIVED,
     Bake,
     as_it_was,
     bakes_of,
@@ -259,20 +258,12 @@ def _names_of(planned):
     return {"formula", *(name for row in planned for name in (row.what, OF_PIECE.get(row.what)))}
 
 
-def response_key(name):
-    """Return the name under which bakes know a response."""
-    folded = str(name).strip().replace(" ", "_").casefold()
-    return folded if folded in DERIVED else name
-
-
 def described(name):
     """Return a response's words, unit and digits. Raises UnknownName.
 
     >>> described("crumb dent day 1")
     ('crumb dent, day 1', 'mm', 1)
     """
-    if response_key(name) in DERIVED:
-        return DERIVED[response_key(name)]
     note = Note.of(name)
     return str(note).replace(" day ", ", day "), note.field.unit, max(note.field.digits, 1)
 
@@ -384,8 +375,7 @@ def _weighed_otherwise(columns):
 
 def _response_names(columns):
     trials = [trial for column in columns for bake in column for trial in bake.trials]
-    names = [f.name for f in trial_fields().values() if f.group == "measured"]
-    names += list(DERIVED)
+    names = [f.name for f in trial_fields().values() if f.group == "measured"] + ["bake_loss", "height_over_diameter"]
     notes = sorted({note for trial in trials for note in trial.noted if note.day is not None})
     names += [f"{note.name} day {note.day}" for note in notes]
     names += [f.name for f in trial_fields().values() if f.group == "sensory"]

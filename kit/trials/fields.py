@@ -33,7 +33,7 @@ class Field:
     """What one field of a record holds: unit, instrument, resolution, range, readings a bake, when."""
 
     name: str
-    group: str  # lot, controlled, measured, series, sensory
+    group: str  # lot, controlled, measured, series, sensory; reckoned from others, and never entered
     unit: str
     instrument: str
     resolution: float
@@ -133,7 +133,7 @@ class Note(NamedTuple):
     @property
     def field(self):
         """The Field that it is about."""
-        return trial_fields().get(self.name) or _own(self.name)
+        return _fields().get(self.name) or _own(self.name)
 
     @property
     def is_measured(self):
@@ -151,6 +151,8 @@ class Note(NamedTuple):
         Raises AskedError, TrialError, AmountError, UnitError.
         """
         field, group = self.field, self.field.group
+        if group == "reckoned":
+            raise TrialError(must(field.words, "left to the kit", repr(value), "note what it is reckoned from"))
         if self.how == "predicted":
             return self._band(value)
         if self.how == "planned" and group != "controlled":
@@ -176,11 +178,16 @@ class Note(NamedTuple):
 
 @functools.cache
 def trial_fields():
-    """Return {name: Field} of trial_fields.csv.
+    """Return {name: Field} of what is entered, by trial_fields.csv.
 
     >>> trial_fields()["height"].unit, trial_fields()["height"].readings
     ('mm', 6)
     """
+    return {name: field for name, field in _fields().items() if field.group != "reckoned"}
+
+
+@functools.cache
+def _fields():
     found = {}
     for row in tables.table("trial_fields").rows:
         text = {name: row[name] for name in ("group", "instrument", "when", "source", "no_repeat_from")}
@@ -198,7 +205,7 @@ def _own(entry):
     name, _, unit = entry.strip()[len(OWN) :].partition(",")
     name, unit = plain(text_of(name, "name of a field", needed=True)), text_of(unit, "unit") or "text"
     unit = unit.replace("degC", "°C")
-    if name.replace(" ", "_") in trial_fields():
+    if name.replace(" ", "_") in _fields():
         raise TrialError(must("field of your own", "of a new name", repr(name), f"note it as {name}"))
     ends = re.fullmatch(r"(\d+) to (\d+)", unit)
     low, high = map(float, ends.groups()) if ends else (-MOST, MOST)
@@ -210,7 +217,7 @@ def find(name):
     """Return the Field of that name. Raises UnknownName, with near names."""
     if plain(name).startswith(OWN):
         return _own(str(name))
-    found = trial_fields().get(plain(name).replace(" ", "_"))
+    found = _fields().get(plain(name).replace(" ", "_"))
     if found is None:
         known = [each.words for each in trial_fields().values()]
         do = did_you_mean(name, known, "write it into the notes")

@@ -23,8 +23,8 @@ from ..formula.varying import LEAST, MASSES
 from ..page import Result
 from ..units import read, read_above
 from ..words import capital, figure, kept, listing, one_of, plain, plural
-from .bakes import DERIVED, Scatter, repeat_scatter
-from .comparing import described, response_key, with_unit
+from .bakes import Scatter, repeat_scatter
+from .comparing import described, with_unit
 from .fields import Note
 from .reading import TrialError, date_of
 from .records import Trial
@@ -235,9 +235,9 @@ known
         for bake, value in zip(self.bakes, self._values(values), strict=True):
             if not math.isnan(value):
                 by_day[bake.day][bake.levels] = value
-        step, found = 0.0, {}
-        if response_key(self.field) not in DERIVED:
-            step = Note.of(self.field).field.resolution / math.sqrt(12)  # uniform over what the instrument resolves
+        target, found = Note.of(self.field).field, {}
+        # uniform over what the instrument resolves
+        step = 0.0 if target.group == "reckoned" else target.resolution / math.sqrt(12)
         for change, levels in self.contrasts.items():
             whole = [day for day in by_day.values() if self.control in day and levels in day]
             if not whole:

@@ -190,9 +190,8 @@ class Trial:
         if note.field.group == "sensory":
             return tuple(value for n, value in sorted(self.noted.items()) if n.name == note.name and not n.how)
         value = self.noted.get(note)
-        if value is None and note.name == "specific_volume":  # volume over mass, AACC 10-05.01
-            volume, mass = self.mean("volume"), self.mean("baked_mass")
-            return (volume / mass,) if volume and mass else ()
+        if value is None and note.name in RECKONED:
+            value = RECKONED[note.name](self)
         if value is None or isinstance(value, str):
             return ()
         return value if isinstance(value, tuple) else (value,)
@@ -405,6 +404,18 @@ class Version:
     at: str  # UTC, ISO 8601
     aside: bool  # written on top of a version that stood no longer
     trial: Trial = field(repr=False)
+
+
+def _ratio(name, other):
+    """Return what reckons the ratio of two means of a trial; None where one is not known."""
+    return lambda trial: trial.mean(name) and trial.mean(other) and trial.mean(name) / trial.mean(other)
+
+
+RECKONED = {
+    "specific_volume": _ratio("volume", "baked_mass"),  # AACC 10-05.01
+    "height_over_diameter": _ratio("height", "diameter"),
+    "bake_loss": lambda trial: trial.bake_loss,
+}
 
 
 def only_trials(trials):

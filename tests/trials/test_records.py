@@ -78,6 +78,7 @@ def test_nothing_outside_its_range_comes_in(field, beyond):
         ("planned height", 42, "controlled"),
         ("predicted height", (45, 46, 47), "within its band"),
         ("key", "x", "left to the book"),
+        ("bake loss", 10, "left to the kit"),
         ("notes", "bell \x07", "U+0007"),
         ("name", "", "given"),
         ("name", "x" * 201, "at most 200"),
