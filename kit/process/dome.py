@@ -1,8 +1,9 @@
 """The dome of a round piece as a spherical cap, and how a scored disc's segments part upon it."""
 
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -95,7 +96,8 @@ def widths(disc: float, pitch: float) -> np.ndarray:
     return np.column_stack([edges[:-1], edges[1:]])
 
 
-class Pattern(NamedTuple):
+@dataclass(frozen=True)
+class Pattern:
     """How a disc is scored, and so how it parts on the dome."""
 
     cut: Callable[[float, float, float, float], list[np.ndarray]]  # disc, pitch [cm], stretch, creep: its segments
@@ -106,18 +108,84 @@ class Pattern(NamedTuple):
         """Return how much wider a segment gets across the scores [cm per cm]; creep [g per g of area]."""
         return creep if self.strips else np.sqrt(1 + creep) - 1
 
+    @functools.cached_property
+    def apart(self):
+        """How far middles of neighbours lie apart across a score [of the pitch]: so far they part as all doubles."""
+        ends = across(self.cut(9.0, 1.0, 2.0, 0.0))
+        middle = np.argmin(np.abs(ends.sum(1)))
+        return float(min(ends[middle, 0] - ends[middle - 1, 1], ends[middle + 1, 0] - ends[middle, 1]))
 
-def _whole(disc, pitch, stretch, creep):
-    return _crossed(disc, 2 * disc, stretch, creep)
+
+def across(outlines: list[np.ndarray]) -> np.ndarray:
+    """Return (n, 2): from where to where each segment lies on the line y = 0 [cm], in its order, of those it meets."""
+    (x, y), sizes = np.vstack(outlines).T, [len(outline) for outline in outlines]
+    following = np.arange(1, len(x) + 1)
+    following[np.cumsum(sizes) - 1] -= sizes  # round to its first point
+    met = np.flatnonzero((y > 0) != (y[following] > 0))
+    first, second = y[met], y[following][met]
+    at = x[met] + (x[following][met] - x[met]) * first / (first - second)
+    starts = np.flatnonzero(np.diff(np.repeat(np.arange(len(sizes)), sizes)[met], prepend=-1))
+    ends = np.column_stack([np.minimum.reduceat(at, starts), np.maximum.reduceat(at, starts)])
+    return ends[np.argsort(ends[:, 0])]
 
 
-def _parallel(disc, pitch, stretch, creep):
-    return _plates(disc, widths(disc, pitch), widths(disc, 2 * disc), stretch, np.array([1 + creep, 1.0]))
+def straight(*scores):
+    """Return the cut of a Pattern of straight scores: of each set which way it runs across [degrees from the cut] and
+    how far from the middle a line of it lies [of the pitch].
+
+    A piece moves with the dough under its middle and grows by its creep: a strip across its length, a plate all round.
+    """
+    across = np.radians([degrees for degrees, _ in scores])
+    normals = np.column_stack([np.cos(across), np.sin(across)])
+    middle_of = np.linalg.pinv(normals)  # of what lies as far from the middle across each set
+
+    def cut(disc, pitch, stretch, creep):
+        pieces = [(disc / 2 * _RIM, ())]
+        for normal, (_, first) in zip(normals, scores, strict=True):
+            pieces = [
+                (part, (*between, along))
+                for piece, between in pieces
+                for part, along in _parted(piece, piece @ normal, pitch, first * pitch, disc / 2)
+            ]
+        strips = len(scores) == 1
+        grown = np.eye(2) + creep * normals.T @ normals if strips else np.eye(2) * np.sqrt(1 + creep)
+        middles = [middle_of @ between for _, between in pieces]
+        return [
+            middle * stretch + (_in_steps(piece, disc / 30) - middle) @ grown
+            for (piece, _), middle in zip(pieces, middles, strict=True)
+        ]
+
+    return cut
 
 
-def _crossed(disc, pitch, stretch, creep):
-    across = widths(disc, pitch)
-    return _plates(disc, across, across, stretch, np.full(2, np.sqrt(1 + creep)))
+_TURN = np.radians(np.arange(0, 360, 2))
+_RIM = np.column_stack([np.cos(_TURN), np.sin(_TURN)])
+
+
+def _parted(outline, along, pitch, first, reach):
+    """Yield (part of a convex outline between two scores, how far from the middle that is between them).
+
+    along: how far across the scores each of its points lies; first: how far a score does; reach: how far the disc does.
+    """
+    corners, ends = np.arange(len(along) + 1), (np.append(along, along[0]) - first) / pitch
+    begin, end = np.floor(ends.min() + 1e-9), np.ceil(ends.max() - 1e-9)
+    scores = np.arange(begin + 1, end)
+    edge, score = np.nonzero((ends[:-1, None] - scores) * (ends[1:, None] - scores) < 0)
+    met = edge + (scores[score] - ends[edge]) / (ends[edge + 1] - ends[edge])
+    at = np.union1d(corners[:-1], met)
+    x, y, past = (np.interp(at, corners, each) for each in (*np.vstack([outline, outline[:1]]).T, ends))
+    for low in np.arange(begin, end):
+        inside = (past > low - 1e-9) & (past < low + 1 + 1e-9)
+        sides = np.clip([low * pitch + first, (low + 1) * pitch + first], -reach, reach)
+        yield np.column_stack([x[inside], y[inside]]), sides.mean()
+
+
+def _in_steps(outline, step):
+    """Return an outline in steps, since straight sides bend on a dome."""
+    ring = np.vstack([outline, outline[:1]])
+    along = np.append(0.0, np.cumsum(np.hypot(*np.diff(ring, axis=0).T)))
+    at = np.union1d(along[:-1], np.arange(0, along[-1], step))
+    return np.column_stack([np.interp(at, along, each) for each in ring.T])
 
 
 def _arcs(disc, pitch, stretch, creep):
@@ -133,36 +201,17 @@ def _arcs(disc, pitch, stretch, creep):
     return found
 
 
-# A segment moves with the dough under its middle and grows by its creep: strips across their length, plates both ways.
 PATTERNS = {
-    "parallel": Pattern(_parallel),
+    "parallel": Pattern(straight((0, 0.5))),
     "arcs": Pattern(_arcs),
-    "crossed": Pattern(_crossed, strips=False),
-    "unscored": Pattern(_whole, scored=False, strips=False),
+    "crossed": Pattern(straight((0, 0.5), (90, 0.5)), strips=False),
+    "unscored": Pattern(straight(), scored=False, strips=False),
 }
 
 
-def _plates(disc, across, along, stretch, growth):
-    """Return the outlines [cm] of a disc cut straight, across and along, each moved with the dough and grown."""
-    result = []
-    for low, high in across:
-        for near, far in along:
-            edge = np.sqrt(np.maximum((disc / 2) ** 2 - np.array([near, far, max(near, min(far, 0.0))]) ** 2, 0.0))
-            ends = max(low, -edge[2]), min(high, edge[2])  # as far as the disc reaches in this row
-            if ends[0] >= ends[1]:
-                continue
-            even = disc / 2 * np.sin(_even(*np.arcsin(np.array(ends) * 2 / disc), np.pi / 30))  # along the rim
-            x = np.union1d(even, np.clip([edge[:2], -edge[:2]], *ends))  # and where the rim meets a cut
-            half = np.sqrt(np.maximum((disc / 2) ** 2 - x**2, 0.0))
-            outline = _around(x, *np.clip([-half, half], near, far), disc / 30)
-            middle = np.array([low + high, near + far]) / 2
-            result.append(middle * stretch + (outline - middle) * growth)
-    return result
-
-
 def _even(low, high, step):
-    """Return points from low to high, no further apart than a step."""
-    return np.linspace(low, high, 2 + int(abs(high - low) / step))
+    """Return points from low to high, no further apart than a step, the middle one of them."""
+    return np.linspace(low, high, 3 + 2 * int(abs(high - low) / step / 2))
 
 
 def _around(x, low, high, step):

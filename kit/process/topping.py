@@ -1,5 +1,6 @@
 """How the topping fits: dome when shaped, proofed and baked; the disc, its thickness, cover and gaps."""
 
+import functools
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -61,6 +62,11 @@ class ToppingFit(Result):
         return self._scores.scored
 
     @property
+    def apart(self):
+        """How far the middles of neighbouring segments lie apart across a score [cm], by their outlines."""
+        return self.pitch * self._scores.apart if self.scored else 0.0
+
+    @property
     def segment_creep(self):
         """How much a segment grows across its scores [cm per cm]: a strip gives all to it, a plate half."""
         return self._scores.widens(self.creep / 100)
@@ -86,12 +92,12 @@ class ToppingFit(Result):
         return 100 * np.pi / 4 * self.disc * self.disc * (1 + self.creep / 100) / self.dome(stage).area
 
     def gap(self, stage: str) -> Any:
-        """Return the gap between two segments [cm]: pitch x (stretch - 1 - creep), never below 0; 0 unscored."""
-        return float(self.scored) * np.maximum(self._between(stage), 0.0)
+        """Return the gap between two segments [cm]: apart x (stretch - 1 - creep), never below 0; 0 unscored."""
+        return np.maximum(self._between(stage), 0.0)
 
     def _between(self, stage):
-        """The same, below 0 where segments touch, and where nothing is scored."""
-        return self.pitch * (self.stretch(stage) - 1 - self.segment_creep)
+        """The same, below 0 where segments touch."""
+        return self.apart * (self.stretch(stage) - 1 - self.segment_creep)
 
     @property
     def shows_at(self):
@@ -101,12 +107,12 @@ class ToppingFit(Result):
     def risen(self, gap: Any) -> Any:
         """Return how far the piece has risen, from a gap measured on it: volume over the shaped one's.
 
-        gap [cm or any length]. Ratio = (1 + creep + gap / pitch)^3, a piece that keeps its shape; exact geometry,
+        gap [cm or any length]. Ratio = (1 + creep + gap / apart)^3, a piece that keeps its shape; exact geometry,
         as good as the creep is known. Raises FormulaError unscored, or for a gap below 0.
         """
         if not self.scored:
             raise FormulaError(must("pattern", "a scored one, to read its gaps", repr(self.pattern), "score the disc"))
-        return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.pitch) ** 3
+        return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.apart) ** 3
 
     def topping_for(self, piece: Any = None, thickness: Any = None) -> Any:
         """Return the topping [g] for pieces of other sizes, or for another thickness.
@@ -138,9 +144,8 @@ class ToppingFit(Result):
         stretch = np.hypot(area, self._of_dome("area", "shaped")) / 2 if stage != "shaped" else 0.0 * area
         if what == "gap":
             narrow = 1.0 if self._scores.strips else 0.5 / (1 + self.segment_creep)
-            wide = z * self.pitch * np.hypot(self.stretch(stage) * stretch, narrow * creep)
-            low, high = (np.maximum(self._between(stage) + end, 0.0) for end in (-wide, wide))
-            return float(self.scored) * low, float(self.scored) * high
+            wide = z * self.apart * np.hypot(self.stretch(stage) * stretch, narrow * creep)
+            return np.maximum(self._between(stage) - wide, 0.0), np.maximum(self._between(stage) + wide, 0.0)
         cover = np.hypot(area, creep / (1 + self.creep / 100))
         own = {"thickness": self._spread("topping_density"), "stretch": stretch, "cover": cover}
         spread = own[what] if what in own else self._of_dome(what, stage)
@@ -165,33 +170,25 @@ class ToppingFit(Result):
         The sheet keeps its areas on the dome, so that straight distances from the top are the flat disc's. One
         formula only. Raises FormulaError for arrays.
         """
-        self._only_one()
-        flat = self._scores.cut(self.disc, self.pitch, *self._stretched(stage))
+        flat = self._flat(stage)
         laid = self.dome(stage).lay(np.vstack(flat))
         return np.split(laid, np.cumsum([len(outline) for outline in flat[:-1]]))
 
     def section(self, stage="shaped"):
-        """Return (n, 2, 2): each segment's two ends, across and height [cm], in the cut across the scores."""
-        self._only_one()
-        stretch, creep = self._stretched(stage)
-        ends = dome.widths(self.disc, self.pitch if self.scored else 2 * self.disc)
-        middle = ends.mean(1, keepdims=True)
-        wider = (ends - middle) * (1 + self._scores.widens(creep))
-        return np.stack(self.dome(stage).at(middle * stretch + wider), axis=-1)
+        """Return (n, 2, 2): two ends, across and height [cm], of each segment in the cut across the scores."""
+        return np.stack(self.dome(stage).at(dome.across(self._flat(stage))), axis=-1)
 
-    def _stretched(self, stage):
-        """Stretch, and as much of the creep as there is room for."""
-        stretch = float(self.stretch(stage))
-        room = max((stretch if self._scores.strips else stretch**2) - 1, 0.0) if self.scored else np.inf
-        return stretch, float(min(self.creep / 100, room))
+    def _flat(self, stage):
+        """The outlines of the segments on the flat, with as much of the creep as there is room for."""
+        if self._many:
+            raise FormulaError(must("topping fit", "of one formula, to be drawn", "many", "choose one"))
+        stretch, scores = float(self.stretch(stage)), self._scores
+        room = max((stretch if scores.strips else stretch**2) - 1, 0.0) if self.scored else np.inf
+        return _segments(scores, float(self.disc), self.pitch, stretch, float(min(self.creep / 100, room)))
 
     @property
     def _many(self):
         return np.ndim(self.disc) or np.ndim(self.shaped.radius)
-
-    def _only_one(self):
-        if self._many:
-            raise FormulaError(must("topping fit", "of one formula, to be drawn", "many", "choose one"))
 
     @property
     def columns(self):
@@ -251,6 +248,12 @@ class ToppingFit(Result):
                 low, high = (figure(end, digits) for end in self.band(name, stage))
                 row.append(f"{figure(self._measure(name, stage), digits)} ({low} to {high})")
         return [(["(80 % band)", "diameter, cm", "height, cm", "dome, cm2", "covered, %", "gap, cm"], rows)]
+
+
+@functools.lru_cache(maxsize=8)
+def _segments(scores, *how):
+    """Return the outlines of a Pattern's segments; drawn from above and cut, they are told once."""
+    return scores.cut(*how)
 
 
 def topping_fit(

@@ -376,6 +376,31 @@ def test_section_shows_the_gaps(pattern):
         assert (gaps > 0).all()
 
 
+def test_a_new_scoring_is_one_line(monkeypatch):
+    """Triangles between three sets of lines a pitch apart: as high as a pitch, two thirds of it from middle to middle.
+
+    Mensuration: the middle of an equilateral triangle lies at a third of its height; areas of plates as they creep.
+    """
+    from kit.process import dome
+
+    line = dome.Pattern(dome.straight((0, 0.5), (60, 0.5), (120, 0)), strips=False)
+    monkeypatch.setitem(dome.PATTERNS, "triangles", line)
+    fit, squares = (topping_fit(BUN, pattern=pattern, crust_creep=4) for pattern in ("triangles", "crossed"))
+    for stage in ("proofed", "baked"):
+        wide = 2 / 3 * fit.pitch * (fit.stretch(stage) - math.sqrt(1.04))
+        assert fit.gap(stage) == pytest.approx(wide)
+        assert fit.band("gap", stage) == pytest.approx([2 / 3 * end for end in squares.band("gap", stage)])
+        assert fit.risen(wide) == pytest.approx(fit.stretch(stage) ** 3)
+        cap, ends = fit.dome(stage), fit.section(stage)
+        slant = np.sign(ends[..., 0]) * np.hypot(ends[..., 0], cap.height - ends[..., 1])
+        gaps = (slant[1:, 0] - slant[:-1, 1])[1:-1]  # but those at the rim, whose pieces are cut short
+        # across the upright set, and at 30 degrees to the cut across either of the others
+        assert gaps == pytest.approx(np.resize([2 * wide, wide], len(gaps)))
+    flat = line.cut(fit.disc, fit.pitch, 1.0, 0.0)
+    assert sum(map(area, flat)) == pytest.approx(math.pi / 4 * fit.disc**2, rel=0.004)
+    assert max(map(area, flat)) == pytest.approx(fit.pitch**2 / math.sqrt(3))  # of a triangle that high
+
+
 def test_drawing_of_plain_numbers():
     x, z = FIT.baked.profile(5)
     assert z == pytest.approx([0, z[1], FIT.baked.height, z[1], 0], abs=1e-9)
