@@ -39,11 +39,14 @@ def address(data, kind="image/png"):
 def table(columns, rows, caption="", strong=()):
     """Return an HTML table: words left, figures right; rows whose position is in `strong` stand out.
 
+    A row of one cell goes over all columns.
+
     >>> "text-align:right" in table(["", "%"], [["salt", "1.6"]])
     True
     """
     rows = [list(row) for row in rows]
-    sides = ["left" if n == 0 or _of_words([row[n] for row in rows]) else "right" for n in range(len(columns))]
+    whole = [row for row in rows if len(row) > 1]
+    sides = ["left" if n == 0 or _of_words([row[n] for row in whole]) else "right" for n in range(len(columns))]
     head = "".join(
         f'<th scope="col" style="{CELL};text-align:{sides[n]}">{_unbroken(escape(name))}</th>'
         for n, name in enumerate(columns)
@@ -51,10 +54,11 @@ def table(columns, rows, caption="", strong=()):
     body = ""
     for position, row in enumerate(rows):
         weight = ";font-weight:600;border-top:1px solid #777" if position in strong else ""
+        span = f'<td colspan="{len(columns)}"' if len(row) == 1 else "<td"
         body += (
             "<tr>"
             + "".join(
-                f'<td style="{CELL};text-align:{sides[n]}{weight}">{escape(cell)}</td>' for n, cell in enumerate(row)
+                f'{span} style="{CELL};text-align:{sides[n]}{weight}">{escape(cell)}</td>' for n, cell in enumerate(row)
             )
             + "</tr>"
         )

@@ -7,7 +7,7 @@ from typing import Any
 from .. import page, words
 from ..cautions import FIRST
 from ..words import capital
-from .weighing import counted, trimmed
+from .weighing import counted
 
 _INVENTED = " (invented)"
 
@@ -86,42 +86,17 @@ def sheet_page(sheet, paper, changes=None, since=None):
     count = f'<b class="count">{page.escape(counted(sheet.pieces, "piece"))}</b>'
     varies = page.paragraphs([sheet.other_allergens], "other")
     top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
+    weigh, _, check = (page.table(*one) for one in sheet.tables())
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
     body = (
         f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""} {sheet.working}">'
         f"{top}{page.paragraphs(sheet.notes, 'note')}"
-        f'<div class="two">{_weigh(sheet)}<div class="right">{_make(sheet)}{_written()}</div></div>'
-        f"{_check(sheet)}{foot(sheet.cautions)}</main>"
+        f'<div class="two"><section class="weigh">{weigh}</section>'
+        f'<div class="right">{_make(sheet)}{_written()}</div></div>'
+        f'<section class="check">{check}{_lines(("Deviations",))}</section>{foot(sheet.cautions)}</main>'
     )
     return _page(sheet.title, body, "sheet", paper)
-
-
-def _heads(title, *names):
-    return "".join(f'<th scope="col">{name}</th>' for name in (f"<h2>{title}</h2>", *names))
-
-
-def _weigh(sheet):
-    rows, names = "", ("lb and oz", "g") if sheet.working == "US" else ("g", "lb and oz")
-
-    def row(kind, name, percentage, large, small, last=""):
-        cells = f'<td>{trimmed(percentage)}</td><td class="large">{large}</td><td class="small">{small}</td>'
-        return f'<tr class="{kind}"><td>{name}</td>{cells}<td>{last}</td></tr>'
-
-    for part in dict.fromkeys(line.part for line in sheet.lines):
-        said = page.escape(sheet.bases[part])
-        rows += (
-            f'<tr class="part"><th scope="rowgroup" colspan="5"><b>{page.escape(capital(part))}</b> {said}</th></tr>'
-        )
-        for line in (n for n in sheet.lines if n.part == part):
-            small = " ".join(filter(None, (line.count and f"({line.count})", str(line.task or ""))))
-            name = page.escape(line.item) + (f" <small>{kept(small)}</small>" if small else "")
-            rows += row("line", name, line.percentage, *line.shown(sheet.working), '<span class="tick"></span>')
-        if total := sheet.totals.get(part):
-            name = f"{page.escape(total.name)} <small>(true {total.true})</small>"
-            rows += row("total", name, total.percentage, total.rounded, total.other)
-    top = _heads("1 Weigh", "%", *names, "").replace("</h2>", "</h2> small: its step")
-    return f'<section class="weigh"><table><thead><tr>{top}</tr></thead><tbody>{rows}</tbody></table></section>'
 
 
 def _make(sheet):
@@ -130,17 +105,6 @@ def _make(sheet):
         for task in sheet.tasks
     )
     return f'<section class="make"><h2>2 Make</h2><ol>{items}</ol></section>'
-
-
-def _check(sheet):
-    rows = "".join(
-        f'<tr><th scope="row">{kept(capital(check.what))}</th><td class="write"></td>'
-        f"<td>{kept(check.aim)}</td><td>{kept(check.act)}</td></tr>"
-        for check in sheet.checks
-    )
-    top = _heads("3 Check and write", "measured", "aim", "act if")
-    table = f"<table><thead><tr>{top}</tr></thead><tbody>{rows}</tbody></table>"
-    return f'<section class="check">{table}{_lines(("Deviations",))}</section>'
 
 
 def _written():

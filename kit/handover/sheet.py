@@ -19,7 +19,7 @@ from ..formula.usual import bake_doubts, check_bake, goods_of, printed
 from ..process import ToppingFit, predict_yield, stages_in, topping_fit, trays, water_temperature
 from ..process.heat import constant
 from ..units import read, read_date
-from ..words import listing, one_of, plain
+from ..words import capital, listing, one_of, plain
 from .printed import Changes, sheet_page, title_of
 from .weighing import (
     Line,
@@ -134,18 +134,20 @@ class ProductionSheet(page.Result):
 
     def tables(self):
         """Return what to weigh, to make and to check as tables."""
-        heads = ("weigh", "part", "%", *(("lb and oz", "g") if self.working == "US" else ("g", "lb and oz")), "step")
-        rows = [[n.named, n.part, trimmed(n.percentage), *n.shown(self.working), n.task or ""] for n in self.lines]
-        sums = [
-            [t.name, "", trimmed(t.percentage), f"{t.rounded} (true {t.true})", t.other, ""]
-            for t in self.totals.values()
-        ]
+        heads = ("1 Weigh", "%", *(("lb and oz", "g") if self.working == "US" else ("g", "lb and oz")), "step")
+        rows, strong = [], []
+        for part in dict.fromkeys(line.part for line in self.lines):
+            strong.append(len(rows))
+            rows.append([f"{capital(part)}: {self.bases[part]}"])
+            of_part = (n for n in self.lines if n.part == part)
+            rows += [[f"☐ {n.named}", trimmed(n.percentage), *n.shown(self.working), n.task or ""] for n in of_part]
+            if t := self.totals.get(part):
+                strong.append(len(rows))
+                rows.append([f"{t.name} (true {t.true})", trimmed(t.percentage), t.rounded, t.other, ""])
         made = [[n, "; ".join(task.texts)] for n, task in enumerate(self.tasks, 1)]
-        return [
-            (heads, rows + sums, "", range(len(rows), len(rows) + len(sums))),
-            (("", "make"), made),
-            (("check and write", "aim", "act if"), [[c.what, c.aim, c.act] for c in self.checks]),
-        ]
+        checked = [[capital(c.what), "", c.aim, c.act] for c in self.checks]
+        heads_of_checks = ("3 Check and write", "measured", "aim", "act if")
+        return [(heads, rows, "", strong), (("", "2 Make"), made), (heads_of_checks, checked)]
 
     def against(self, other: "ProductionSheet") -> Changes:
         """Return the Changes from another sheet to this one: allergens, batch, tasks, checks, lines.

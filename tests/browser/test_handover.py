@@ -34,7 +34,8 @@ def test_one_page_and_nothing_cut(browser, name, paper, width, working):
                && getComputedStyle(e).display != 'inline').map(e => e.className + e.textContent.slice(0, 30))"""
         assert page.evaluate(out) == []
         size = (
-            "Math.min(...[...document.querySelectorAll('.large')].map(e => parseFloat(getComputedStyle(e).fontSize)))"
+            "Math.min(...[...document.querySelectorAll('.weigh td:nth-child(3)')]"
+            ".map(e => parseFloat(getComputedStyle(e).fontSize)))"
         )
         assert page.evaluate(size) >= 14 * 96 / 72 - 0.01  # 14 pt
         pdf = page.pdf(prefer_css_page_size=True)
