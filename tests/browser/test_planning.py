@@ -48,7 +48,7 @@ def test_days_are_typed_and_the_answer_chosen(page, panel):
     box.fill("30")
     box.press("Enter")
     lab.wait_idle(page)
-    assert "at most 40 bakes" in panel.get_by_role("alert").inner_text()
+    assert "bakes from 1 to 40" in panel.get_by_role("alert").inner_text()
     box.fill("3")
     box.press("Enter")
     panel.get_by_role("combobox", name="judge by").select_option("crumb dent, day 1")
