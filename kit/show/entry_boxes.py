@@ -63,11 +63,11 @@ class Box:
             self.waits.cancel()
             self.waits = None
 
-    def html(self) -> str:
+    def html(self, only_looked_at: bool = False) -> str:
         """Return the box with its name above it and a place for words beneath."""
-        name = f"{self.place}-box"
+        name, off = f"{self.place}-box", " disabled" if only_looked_at else ""
         label = f'<label for="{name}">{page.escape(self.label)}</label>'
-        given = f'id="{name}" data-entry="{page.escape(self.entry)}" aria-describedby="{self.place}"'
+        given = f'id="{name}" data-entry="{page.escape(self.entry)}" aria-describedby="{self.place}"{off}'
         hint = f'placeholder="{page.escape(self.hint)}"'
         if self.rows > 1:
             inside = f'<textarea {given} rows="{self.rows}" {hint}>{page.escape(self.text)}</textarea>'

@@ -33,6 +33,8 @@ from .still import OPENS, still
 PAUSE = 1.2  # s without a key after which what was typed is saved
 OFFERED = 30  # bakes to bake again
 LISTED = 6  # bakes to go on with
+INVENTED = "invented year of Tarnholt Bakehouse"
+YEAR = "trials/crackle_bun_trials.csv"
 VIEWS = ("as taken", "top", "side", "cut face")
 TEXTS = {
     "always": (("deviations", "anything dropped, added, gone wrong"), ("notes", "")),
@@ -134,14 +136,14 @@ class EntryPanel(widgets.VBox):
     """
 
     def __init__(self, book="our_trials.db", trial=None, by="", formulas=()):
-        self.book = book if isinstance(book, TrialBook) else TrialBook.open(book)
-        self.entry, self.boxes, self._given = None, {}, list(formulas)
+        self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
+        self.book, self.entry, self.boxes, self._given = self.own, None, {}, list(formulas)
         self._shelved = bool(formulas)  # whether all that may be baked are read
         self.told = dict.fromkeys((*FORGOTTEN, "find"), "") | {"view": VIEWS[0], "paper": PAPERS[0]}
-        self.by, self.fold, self._pieces, self._kept = by or self.book.kitchen.entered_by, "", [], []
-        folder = self.book.folder or Path()
-        self._typed_before = UnsavedEntries(folder, self.book.name)
-        self._keys = _Keys(book=f"kit {folder.absolute()} {self.book.name}")
+        self.by, self.fold, self._pieces, self._kept = by or self.own.kitchen.entered_by, "", [], []
+        folder = self.own.folder or Path()
+        self._typed_before = UnsavedEntries(folder, self.own.name)
+        self._keys = _Keys(book=f"kit {folder.absolute()} {self.own.name}")
         self._keys.on_msg(lambda _, content, buffers: self.hear(content, buffers))
         self._live = Live()
         super().__init__(
@@ -150,7 +152,7 @@ class EntryPanel(widgets.VBox):
         )
         self.add_class("kit-entry")
         left = [one.key for one in self._typed_before.of("*", self.by.strip())]
-        today = [found.code for found in self.book.find(since=datetime.date.today(), most=1)]
+        today = [found.code for found in self.own.find(since=datetime.date.today(), most=1)]
         self.go_on(trial or next(iter([*self._known(left), *today]), None), fold=DUE)
 
     def _repr_mimebundle_(self, **kwargs):
@@ -199,6 +201,10 @@ class EntryPanel(widgets.VBox):
                 self._live.show({"list": self._list()})
             elif entry == "taster" and text.strip() != before:
                 self._lay(entry)
+        elif entry == "the year":
+            self._flush()
+            self.book = TrialBook.read(YEAR, "formulas") if text == "true" else self.own
+            self.go_on(None, entry)
         elif entry == "formula as planned":
             self._note("planned formula", self._formulas()[text])
         elif entry == "field of our own" and rests and text.strip():
@@ -221,9 +227,9 @@ class EntryPanel(widgets.VBox):
             "means": lambda: self._means(*of.split(" ", 1)),
             "folder": self._take_folder,
             "bench": self._write_bench_page,
-            "withdraw": lambda: self._remove(self.book.withdraw, of, why=self.told["why"]),
-            "erase": lambda: self._remove(self.book.erase, of, why=self.told["why"]),
-            "back": lambda: self._remove(self.book.put_back, of),
+            "withdraw": lambda: self._remove(self.own.withdraw, of, why=self.told["why"]),
+            "erase": lambda: self._remove(self.own.erase, of, why=self.told["why"]),
+            "back": lambda: self._remove(self.own.put_back, of),
         }
         does[what]()
 
@@ -241,8 +247,8 @@ class EntryPanel(widgets.VBox):
         """Remember who enters, and save what waited for that."""
         if not self.by.strip():
             return
-        self.book.remember(entered_by=self.by)
-        if self.entry:
+        self.own.remember(entered_by=self.by)
+        if self.entry and not self.only_looked_at:
             self.entry = self.book.entry(self.entry.trial, self.by)
             for box in self.boxes.values():
                 if box.unsaved and not box.choices:
@@ -251,10 +257,15 @@ class EntryPanel(widgets.VBox):
 
     # which bake
 
+    @property
+    def only_looked_at(self):
+        """Whether the book in hand is the invented year."""
+        return self.book is not self.own
+
     def _known(self, keys):
         """Return those of some keys that are bakes of the kitchen's book."""
         with contextlib.suppress(UnknownName):
-            return [trial.code for trial in self.book.trials(keys)] if keys else []
+            return [trial.code for trial in self.own.trials(keys)] if keys else []
         return []
 
     def go_on(self, trial, focus="", fold=""):
@@ -267,7 +278,7 @@ class EntryPanel(widgets.VBox):
         self.boxes, self.fold, self._keys.said = {}, fold, ""
         self.told |= dict.fromkeys(FORGOTTEN, "")
         self._know()
-        left = self._typed_before.of(self.entry.trial.key, self.by.strip()) if trial else []
+        left = [] if self.only_looked_at or not trial else self._typed_before.of(self.entry.trial.key, self.by.strip())
         for one in left:
             box = self.boxes[one.entry] = self._box_of(one.entry)
             box.known, box.text, box.by, box.unsaved = one.known, one.text, one.by, True
@@ -283,16 +294,16 @@ class EntryPanel(widgets.VBox):
         if formula := self._named().get(source):
             trial = Trial.of(formula.name, today, formula=formula)
         else:
-            trial = bake_again(self.book.trial(source), today)
+            trial = bake_again(self.own.trial(source), today)
         self._flush()
-        saved = self.book.save(trial, self._must_sign())
-        self.book.remember(entered_by=self.by)
+        saved, self.book = self.own.save(trial, self._must_sign()), self.own
+        self.own.remember(entered_by=self.by)
         self.go_on(saved.code)
         self._keys.said = f"{saved.code} is begun and saved. “As planned” notes times and oven; type what differs."
 
     def _sources(self):
         """Return [(what is told, its words)] of what a bake may be begun from, the newest bake first."""
-        bakes = [(found.code, f"{found.code}  {found.date}, {found.name}") for found in self.book.find(most=OFFERED)]
+        bakes = [(found.code, f"{found.code}  {found.date}, {found.name}") for found in self.own.find(most=OFFERED)]
         if not bakes and not self._given:
             self._given = [at_hand()]
         more = [(MORE, "new: a formula …" if bakes else "another formula …")] * (not self._shelved)
@@ -336,7 +347,7 @@ class EntryPanel(widgets.VBox):
         for _, text in left:
             with contextlib.suppress(ValueError, TypeError, AttributeError, KeyError, KitError):
                 told = json.loads(text)
-                trial = self.book.trial(told["key"])
+                trial = self.own.trial(told["key"])
                 stands = Box(told["entry"], "").read(trial)
                 goes_on = stands == told.get("stood") or told["text"].startswith(stands)  # from what was heard last
                 known = stands if goes_on else ""
@@ -382,12 +393,12 @@ class EntryPanel(widgets.VBox):
 
     def _top(self):
         """Return what is due, what a bake may be begun from where none is in hand, and the bakes to go on with."""
-        rows = []
-        if not self.entry or self.fold == ANOTHER:
-            words = "bake again" if len(self.book) else "first bake"
+        find = aside("find", "find a bake", self.told["find"], "words, a day", flex="1 1 130px")
+        rows = [find] if self.only_looked_at else []
+        if not self.only_looked_at and not (self.entry and self.fold != ANOTHER):
+            words = "bake again" if len(self.own) else "first bake"
             begin = press("begin", words, data_first="", **{"class": "lead"})
             source = aside("of", "of", self.told["of"], options=self._sources(), flex="2 1 260px")
-            find = aside("find", "find a bake", self.told["find"], "words, a day", flex="1 1 130px")
             rows = [begin, source, self._who(), find]
         return f'{self._due()}{row(*rows, name="taps")}<div data-part="list"></div>'
 
@@ -395,16 +406,17 @@ class EntryPanel(widgets.VBox):
         return aside("by", "entered by", self.by, "your code", flex="0 1 110px")
 
     def _foot(self):
-        """Return which book is open."""
-        where = f"{self.book.name}, a file beside this page; {plural(len(self.book), 'bake')}."
-        who = [self._who()] * bool(self.entry and self.fold != ANOTHER)
-        return row(*who, f"<span>The book: {page.escape(where)}</span>", name="taps quiet")
+        """Return which book is open, and the other."""
+        where = f"{INVENTED}, to look at" if self.only_looked_at else f"{self.own.name}, a file beside this page"
+        book = f"<span>The book: {page.escape(where)}; {plural(len(self.book), 'bake')}.</span>"
+        year = tick("the year", f"look into the {INVENTED}", self.only_looked_at)
+        return row(*[self._who()] * bool(self.entry and self.fold != ANOTHER), book, year, name="taps quiet")
 
     def _due(self):
         """Return what earlier bakes still ask for, told in full when the book is opened."""
         today = datetime.date.today()
-        some = [found.code for found in self.book.find(since=today - datetime.timedelta(days=LATEST), most=OFFERED)]
-        asked = due(self.book.trials(some), self.noted, today) if some else []
+        some = [found.code for found in self.own.find(since=today - datetime.timedelta(days=LATEST), most=OFFERED)]
+        asked = due(self.own.trials(some), self.noted, today) if some else []
         taps = [press(f"open {each.trial.code} {each.entries[0]}", each.words) for each in asked]
         if many := len(self._waiting()):
             taps.append(press("folder", f"take over {plural(many, 'new photo')} of the folder photos"))
@@ -417,7 +429,7 @@ class EntryPanel(widgets.VBox):
         """Return today's bakes to go on with, or what is found."""
         today, asked = datetime.date.today(), self.told["find"]
         found = self.book.find(asked, most=LISTED) if asked else self.book.find(since=today, most=LISTED)
-        found = found or ([] if asked else self.book.find(most=1))
+        found = found or ([] if asked else self.book.find(most=LISTED if self.only_looked_at else 1))
         title = "Found" if asked else "Today" if found and found[0].date == today else "Last"
         if asked and not found:
             with contextlib.suppress(UnknownName):  # a withdrawn one comes by its code alone, to be put back
@@ -428,7 +440,7 @@ class EntryPanel(widgets.VBox):
         more = [
             press("fold another bake", "another bake", aria_expanded=str(self.fold == ANOTHER).lower(), data_first="")
         ]
-        more *= bool(self.entry)
+        more *= bool(self.entry and not self.only_looked_at)
         return row(f"<b>{title}</b>", *taps, *more, name="taps") if taps else quiet("Nothing found." if asked else "")
 
     def _head(self):
@@ -448,7 +460,7 @@ class EntryPanel(widgets.VBox):
         """Give the pieces of the bake in hand: its boxes, those that wait to be saved, and what opens below them."""
         taps = [press("planned", "as planned"), press("again", "bake this again"), _CHOOSER]
         head = '<div data-part="head" style="flex:1 1 180px"></div>'
-        yield row(head, *taps, name="taps")
+        yield row(head, *taps * (not self.only_looked_at), name="taps")
         yield self._drawn([self._of(note) for note in self._asked()])
         yield self._drawn(self._texts("always", 2))
         inside = getattr(self, FOLDS[self.fold])() if self.fold in FOLDS else []
@@ -468,7 +480,7 @@ class EntryPanel(widgets.VBox):
                     each.known = each.text = each.read(self.entry.trial)
                 each.place = f"note{len(self.boxes)}"
                 self.boxes[each.entry] = each
-                each = each.html()
+                each = each.html(self.only_looked_at)
             pieces.append(each)
         return row(*pieces)
 
@@ -477,7 +489,7 @@ class EntryPanel(widgets.VBox):
     @property
     def noted(self):
         """The entries that this kitchen notes of each bake."""
-        return self.book.kitchen.fields or BENCH
+        return self.own.kitchen.fields or BENCH
 
     def _asked(self):
         """Return the notes that stand above: of later days those whose day has come, or that are noted."""
@@ -516,7 +528,7 @@ class EntryPanel(widgets.VBox):
     def _remove(self, act, digest, **why):
         """Withdraw, put back or erase the bake or a photo of it."""
         trial = self.entry.trial
-        photo = next((each for each in self.book.photos(trial, withdrawn=True) if each.digest == digest), None)
+        photo = next((each for each in self.own.photos(trial, withdrawn=True) if each.digest == digest), None)
         said = act(trial, **why, by=self._must_sign(), photo=photo) or "done; it stands in the history"
         self.told["removed"] = said  # beside what was tapped: the page may be scrolled away from its top
         self._lay(f"fold {self.fold}")
@@ -527,7 +539,7 @@ class EntryPanel(widgets.VBox):
         return [paper, press("bench", "write the page for the bench")]
 
     def _write_bench_page(self):
-        path = (self.book.folder or Path()) / f"{self.entry.trial.code}_bench.html"
+        path = (self.own.folder or Path()) / f"{self.entry.trial.code}_bench.html"
         write_whole(path, bench_page(self.entry.trial, self.noted, self.told["paper"]), page.is_sheet)
         self._keys.said = f"Written: {path.name}, beside the book."
 
@@ -578,7 +590,7 @@ class EntryPanel(widgets.VBox):
         """Note an entry of each bake from now on, or no more."""
         order = [*map(str, _every()), *self.noted, entry]
         fields = {*self.noted, entry} if wanted else {*self.noted} - {entry}
-        kept = self.book.remember(fields=sorted(fields, key=order.index))
+        kept = self.own.remember(fields=sorted(fields, key=order.index))
         self._flush()
         self._lay(focus)
         self._keys.said = f"{len(kept.fields)} fields are noted of each bake."
@@ -588,14 +600,10 @@ class EntryPanel(widgets.VBox):
     def _photos(self):
         """Return the photos, and what was corrected, withdrawn and erased of the bake, with what does so."""
         trial = self.entry.trial
-        shown, every, told = (
-            self.book.photos(trial),
-            self.book.photos(trial, withdrawn=True),
-            self.book.corrections(trial),
-        )
+        shown, every, told = self.own.photos(trial), self.own.photos(trial, withdrawn=True), self.own.corrections(trial)
         view = aside("view", "the next ones show", self.told["view"], options=[(each, each) for each in VIEWS])
         why = aside("why", "why it is withdrawn or erased", self.told["why"], flex="2 1 300px")
-        gone = [each.what for each in self.book.removals(trial) if not each.digest][-1:] == [WITHDRAWN]
+        gone = [each.what for each in self.own.removals(trial) if not each.digest][-1:] == [WITHDRAWN]
         tap = press("back", "put this bake back") if gone else press("withdraw", "withdraw this bake")
         rows = [f'<div style="flex:1 1 100%">{page.table(*each)}</div>' for each in told.tables()]
         figures = [_figure(each, each in shown) for each in every]
@@ -621,20 +629,20 @@ class EntryPanel(widgets.VBox):
     def _keep_photo(self, name, picture, written_at):
         """Keep a photo with the bake of its time and say with which; written_at: its file [s since 1970]."""
         taken = taken_at(picture, name, datetime.datetime.fromtimestamp(written_at))
-        mine = [self.entry.trial.code] if self.entry else []
-        near = self.book.baked_before(taken)
+        mine = [self.entry.trial.code] if self.entry and not self.only_looked_at else []
+        near = self.own.baked_before(taken)
         codes = [code for code in mine if code in near] + [*near, *mine]
         if not codes:
             do = "begin its bake first"
             raise TrialError(must(name, "of a day on which something was baked", f"{taken:%Y-%m-%d}", do))
-        trial = self.book.trial(codes[0])
+        trial = self.own.trial(codes[0])
         view = next((each for each in VIEWS[1:] if each.split()[0] in name.casefold()), self.told["view"])
-        self.book.add_photo(trial, picture, f"{taken:%d %b %H:%M}" if view == VIEWS[0] else view, self._must_sign())
+        self.own.add_photo(trial, picture, f"{taken:%d %b %H:%M}" if view == VIEWS[0] else view, self._must_sign())
         self._kept.append(f"{name}, taken {taken:%d %b %H:%M}, is kept with {trial.code} {trial.name}.")
         self._keys.said = " ".join(self._kept)
 
     def _waiting(self):
-        return waiting_in(self.book.folder / "photos") if self.book.folder else []
+        return [] if self.only_looked_at or not self.own.folder else waiting_in(self.own.folder / "photos")
 
     def _take_folder(self):
         """Keep the photos of the folder; one that is no picture is told, and not offered again."""
@@ -669,7 +677,10 @@ class EntryPanel(widgets.VBox):
         if rests:
             self._save(box)
             return
-        box.waits = asyncio.get_running_loop().call_later(PAUSE, self._save, box)
+        try:
+            box.waits = asyncio.get_running_loop().call_later(PAUSE, self._save, box)
+        except RuntimeError:  # nothing that could wait
+            self._save(box)
 
     def _flush(self):
         """Save at once what waits for the typing to rest."""

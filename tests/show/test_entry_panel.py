@@ -185,6 +185,20 @@ def test_an_unknown_bake_is_refused(book):
         EntryPanel(book, "T-999")
 
 
+def test_the_invented_year_is_a_book_of_its_own_to_look_at(tmp_path, bun, monkeypatch):
+    monkeypatch.chdir(NOTEBOOKS)
+    panel = EntryPanel(tmp_path / "our.db", by="M1", formulas=[bun])
+    panel.hear({"entry": "the year", "text": "true"})
+    assert "invented year of Tarnholt Bakehouse, to look at" in panel._live.value
+    press(panel, "open T-003")
+    assert panel.boxes["height"].text.startswith("45.5; 46.5")
+    assert re.findall(r"<(?:input|textarea)[^>]*data-entry=\"height\"[^>]*disabled", panel._live.value)
+    assert 'data-press="planned"' not in panel._live.value
+    panel.hear({"entry": "the year", "text": "false"})
+    assert len(panel.own) == 0
+    assert "our.db" in panel._live.value
+
+
 def test_no_chart_and_no_statistics_are_loaded_to_enter_a_bake():
     code = "import sys, kit.show; kit.show.EntryPanel; print([m for m in %r if m in sys.modules])"
     heavy = ("matplotlib", "scipy", "statsmodels", "pandas", "pint")
@@ -756,7 +770,7 @@ def test_the_photos_of_the_folder_are_taken_over_by_one_tap(tmp_path, bun):
     panel = EntryPanel(tmp_path / "our.db", formulas=[bun])
     assert "take over 2 new photos of the folder photos" in panel._live.value  # the torn one has been told
     press(panel, "folder")
-    assert len(panel.book.photos("T-001")) == 2
+    assert len(panel.own.photos("T-001")) == 2
     assert "new photo" not in EntryPanel(tmp_path / "our.db", formulas=[bun])._live.value
     assert sorted(p.name for p in (tmp_path / "photos").glob("[!.]*")) == ["a.jpg", "b.JPG", "c.png", "notes.txt"]
 
