@@ -35,7 +35,7 @@ class Bake:
         readings = self.readings(name)
         if not readings and name in ADDED and any(t.controlled or t.weighed_formula for t in self.trials):
             return 0.0
-        return sum(readings) / len(readings) if readings else None
+        return mean_of(readings)
 
     def resolution(self, name):
         """Return what the instrument resolves of a response of this bake [its unit]."""

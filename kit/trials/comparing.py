@@ -79,7 +79,7 @@ class Response:
     @property
     def means(self):
         """Mean of each column's bakes; None where nothing was measured."""
-        return tuple(sum(each) / len(each) if each else None for each in self.bakes)
+        return tuple(mean_of(each) for each in self.bakes)
 
     @property
     def label(self):
@@ -333,18 +333,17 @@ def _unplanned(columns, planned, others):
     for target in trial_fields().values():
         if target.group not in ("controlled", "lot") or target.words in planned:
             continue
+        noted = [[was for bake in column if (was := as_it_was(bake, target)) is not None] for column in columns]
         if target.unit == "text":
-            noted = [sorted({was for bake in column if (was := as_it_was(bake, target))}) for column in columns]
-            values = [listing(some) or None for some in noted]
+            values = [listing(sorted(set(some))) or None for some in noted]
             apart = [_differs(values[0], value) for value in values]
         else:
-            means = [[m for bake in column if (m := bake.mean(target.name)) is not None] for column in columns]
-            values = [sum(some) / len(some) if some else None for some in means]
+            values = [mean_of(tuple(some)) for some in noted]
             scatters = [scatter_of(repeats, target.name) for repeats in others]
             apart = [
                 None not in (values[0], value)
-                and _set_apart(target, values[0], value, repeats_limit(scatter, len(means[0]), len(some)) or 0.0)
-                for some, value, scatter in zip(means, values, scatters, strict=True)
+                and _set_apart(target, values[0], value, repeats_limit(scatter, len(noted[0]), len(some)) or 0.0)
+                for some, value, scatter in zip(noted, values, scatters, strict=True)
             ]
         if any(apart):
             rows.append(Planned(target.words, target.spoken_unit, tuple(values), max(target.digits, 1), tuple(apart)))

@@ -198,8 +198,7 @@ class Trial:
 
     def mean(self, name):
         """Return the bake's mean of a field [the field's unit]; None when nothing was measured."""
-        readings = self.readings(name)
-        return sum(readings) / len(readings) if readings else None
+        return mean_of(self.readings(name))
 
     @property
     def plan(self):
@@ -427,8 +426,8 @@ def only_trials(trials):
 
 
 def mean_of(value):
-    """Return the mean of readings; one value, or None, as it is."""
-    return sum(value) / len(value) if isinstance(value, tuple) else value
+    """Return the mean of readings, None for no reading; one value, or None, as it is."""
+    return value if not isinstance(value, tuple) else sum(value) / len(value) if value else None
 
 
 def changes(before, after):
