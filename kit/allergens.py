@@ -155,6 +155,7 @@ def _folded(text):
     return re.findall(r"e\d{3,4}[a-f]?\b|[a-z]+|\d+|[.,;:()\[\]!?/]", text)  # also "2eggs" and "milk1", of a footnote
 
 
+@functools.lru_cache(maxsize=1024)
 def _tokens(text):
     return tuple(_singular(token) for token in _folded(text))
 

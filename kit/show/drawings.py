@@ -1,5 +1,7 @@
 """A round piece under its disc of topping, drawn to scale [mm] from above and from the side."""
 
+import functools
+
 import numpy as np
 from matplotlib.patches import Polygon
 
@@ -202,6 +204,9 @@ class Bun(Chart):
         return next(flat) / next(flat)
 
 
+_own_fit = functools.lru_cache(maxsize=4)(topping_fit)  # one formula is asked for at every move
+
+
 def fit_as_thick(formula, before):
     """Return the ToppingFit of a formula whose disc is as thick as another's, as far as its piece takes it.
 
@@ -209,8 +214,8 @@ def fit_as_thick(formula, before):
     """
     if not (formula.has("topping") and formula.pieces.topping > 0):
         return None
-    own = topping_fit(formula)
+    own = _own_fit(formula)
     if before is formula or not (before.has("topping") and before.pieces.topping > 0):
         return own
-    disc = own.disc * np.sqrt(own.thickness / topping_fit(before).thickness)
+    disc = own.disc * np.sqrt(own.thickness / _own_fit(before).thickness)
     return topping_fit(formula, disc=max(disc, 1.01 * own.shaped.base_diameter))

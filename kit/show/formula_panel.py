@@ -153,7 +153,7 @@ class FormulaPanel(Panel):
         x, y = chart.ax.transData.inverted().transform((x, chart.ax.figure.bbox.height - y))
         if name == "map":
             self._turn(name, butter=x, sugar=y)
-        elif chart.edge and self.start["topping"]:
+        elif self.start["topping"]:
             self._turn(name, topping=self.start["topping"] * chart.times(max(x, 0.0)))
 
     def _stepped(self, name, right, up):

@@ -86,7 +86,8 @@ function drag(el, model) {
   el.addEventListener("touchstart", event => {  // else the page would scroll under the finger
     if (event.target.closest("[data-handle]")) event.preventDefault();
   }, { passive: false });
-  el.addEventListener("pointermove", event => {
+  // told as it happens where a browser can, not at the page's next frame
+  el.addEventListener("onpointerrawupdate" in window ? "pointerrawupdate" : "pointermove", event => {
     if (!held) return;
     const at = place(event);
     model.set("place", [held.name, at.x + held.off[0], at.y + held.off[1]]);

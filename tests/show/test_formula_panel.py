@@ -432,6 +432,14 @@ def test_the_disc_is_dragged_as_thick_as_it_was(panel):
     assert panel.variant is panel.baseline
 
 
+def test_a_disc_dragged_to_nothing_comes_back_with_the_hand(panel):
+    bun = panel._handles[1]
+    panel._live.place = ["disc", *pixels(bun, 0, bun.middle)]
+    assert panel.dials["topping"].value == 0
+    panel._live.place = ["disc", *pixels(bun, 46, bun.middle)]
+    assert bun.edge == pytest.approx(46, abs=0.2)
+
+
 def test_keys_move_by_steps_and_none_is_lost(panel):
     panel._live.steps = {"map": [1, 0]}
     panel._live.steps = {"map": [4, -2]}  # three and two more came as one
