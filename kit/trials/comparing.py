@@ -29,7 +29,7 @@ from .bakes import (
     settings_of,
     stands_apart,
 )
-from .fields import Note, trial_fields
+from .fields import Note, every_field, trial_fields
 from .records import Trial, mean_of, only_trials
 from .telling import Against, judge, repeats_limit
 
@@ -374,7 +374,7 @@ def _weighed_otherwise(columns):
 
 def _response_names(columns):
     trials = [trial for column in columns for bake in column for trial in bake.trials]
-    names = [f.name for f in trial_fields().values() if f.group == "measured"] + ["bake_loss", "height_over_diameter"]
+    names = [f.name for f in every_field().values() if f.group in ("measured", "reckoned")]
     notes = sorted({note for trial in trials for note in trial.noted if note.day is not None})
     names += [f"{note.name} day {note.day}" for note in notes]
     names += [f.name for f in trial_fields().values() if f.group == "sensory"]

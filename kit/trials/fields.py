@@ -133,7 +133,7 @@ class Note(NamedTuple):
     @property
     def field(self):
         """The Field that it is about."""
-        return _fields().get(self.name) or _own(self.name)
+        return every_field().get(self.name) or _own(self.name)
 
     @property
     def is_measured(self):
@@ -183,11 +183,12 @@ def trial_fields():
     >>> trial_fields()["height"].unit, trial_fields()["height"].readings
     ('mm', 6)
     """
-    return {name: field for name, field in _fields().items() if field.group != "reckoned"}
+    return {name: field for name, field in every_field().items() if field.group != "reckoned"}
 
 
 @functools.cache
-def _fields():
+def every_field():
+    """Return {name: Field} of trial_fields.csv, what is reckoned from others too."""
     found = {}
     for row in tables.table("trial_fields").rows:
         text = {name: row[name] for name in ("group", "instrument", "when", "source", "no_repeat_from")}
@@ -205,7 +206,7 @@ def _own(entry):
     name, _, unit = entry.strip()[len(OWN) :].partition(",")
     name, unit = plain(text_of(name, "name of a field", needed=True)), text_of(unit, "unit") or "text"
     unit = unit.replace("degC", "°C")
-    if name.replace(" ", "_") in _fields():
+    if name.replace(" ", "_") in every_field():
         raise TrialError(must("field of your own", "of a new name", repr(name), f"note it as {name}"))
     ends = re.fullmatch(r"(\d+) to (\d+)", unit)
     low, high = map(float, ends.groups()) if ends else (-MOST, MOST)
@@ -217,7 +218,7 @@ def find(name):
     """Return the Field of that name. Raises UnknownName, with near names."""
     if plain(name).startswith(OWN):
         return _own(str(name))
-    found = _fields().get(plain(name).replace(" ", "_"))
+    found = every_field().get(plain(name).replace(" ", "_"))
     if found is None:
         known = [each.words for each in trial_fields().values()]
         do = did_you_mean(name, known, "write it into the notes")
