@@ -1,14 +1,16 @@
-"""A bake begun as another was: what it aims at, what is taken over, and what later days still ask of it."""
+"""A bake begun as another was: what it aims at, what is taken over, what later days ask of it, and the tree of such."""
 
 import datetime
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..formula.parts import DOUGH
+from ..page import Result
 from ..process.day import stages_in
 from ..words import listing, plain
 from .fields import Note, find, trial_fields
-from .records import Trial, mean_of
+from .records import Trial, mean_of, only_trials
 
 DAYS = (1, 2)  # after the bake, on which it is read again
 LATEST = 5  # days after a bake on which what was read is still entered
@@ -129,3 +131,54 @@ def due(trials: Iterable[Trial], fields: Iterable[str], today: datetime.date) ->
         if asked:
             found.append(Due(trial, tuple(map(str, asked))))
     return found
+
+
+# which came from which
+
+
+@dataclass(frozen=True)
+class Lineage(Result):
+    """A tree of variants in the order of its outline."""
+
+    branches: tuple  # (Trial, its generation, 0 at a root)
+
+    columns = ("trial", "generation", "decided")
+    named = False
+
+    @property
+    def words(self):
+        """What to say of an empty tree."""
+        return "" if self.branches else "No trial yet: enter one."
+
+    def frame_rows(self):
+        """Return the rows of the frame, one a trial."""
+        return [(f"{t.code} {t.name}".strip(), generation, t.decision) for t, generation in self.branches]
+
+    def tables(self):
+        """Return the variants, set in by their generation."""
+        rows = [["\u2003" * generation + name, decision] for name, generation, decision in self.frame_rows()]
+        return [(["variants", "decided"], rows)] if rows else ()
+
+
+def lineage(trials):
+    """Return the Lineage of trials, by their parents.
+
+    A parent that is not among them makes a root; so does a circle, at its first member. Raises TrialError.
+
+    >>> from kit.trials import Trial
+    >>> plain = Trial.of("plain", "2025-03-04")
+    >>> rich, sweet = (Trial.of(name, "2025-03-05", parent=plain) for name in ("rich", "sweet"))
+    >>> [(trial.name, generation) for trial, generation in lineage([rich, plain, sweet]).branches]
+    [('plain', 0), ('rich', 1), ('sweet', 1)]
+    """
+    known, children, found = {trial.key: trial for trial in only_trials(trials)}, defaultdict(list), {}
+    for trial in known.values():
+        children[trial.parent if trial.parent in known else ""].append(trial)
+    for root in (*children[""], *known.values()):  # after the roots what is in a circle
+        left = [(root, 0)]
+        while left:  # no recursion: a chain of variants may be long
+            trial, generation = left.pop()
+            if trial.key not in found:
+                found[trial.key] = trial, generation
+                left += [(child, generation + 1) for child in reversed(children[trial.key])]
+    return Lineage(tuple(found.values()))

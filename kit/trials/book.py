@@ -21,10 +21,9 @@ from ..errors import FileError, KitError, UnknownName, must, whole
 from ..formula import Formula
 from ..words import listing, plural
 from . import exchange, store
+from .again import Lineage, lineage
 from .corrections import ERASED, PUT_BACK, WITHDRAWN, Corrections, Removal, corrections, finished
-from .fields import text_of
-from .kitchen import Kitchen
-from .lineage import Lineage, lineage
+from .fields import Kitchen, text_of
 from .photos import Photo, as_stored, digest
 from .reading import Asking, TrialError, date_of
 from .records import TEXTS, Trial, Version, changes, merge

@@ -16,8 +16,7 @@ from ..units import amount
 from ..units import number as read_number
 from ..words import plain
 from .corrections import ERASED, PUT_BACK, WITHDRAWN, Removal
-from .fields import OWN, Note, in_unit, text_of, written
-from .kitchen import Kitchen
+from .fields import OWN, Kitchen, Note, in_unit, text_of, written
 from .photos import LARGEST, Photo, as_stored, digest, is_bare
 from .reading import KIND, TrialError, date_of
 from .recipes import Recipe
