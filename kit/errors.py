@@ -59,6 +59,21 @@ def whole_letters(name, text):
         raise FormulaError(must(name, "whole letters", got, "write it anew"))
 
 
+def array_of(name, value, error=AmountError):
+    """Return an array of floats. Raises `error` for what is none, or empty.
+
+    >>> array_of("butter", [15, 18]).tolist()
+    [15.0, 18.0]
+    """
+    try:
+        values = np.asarray(value, float)
+    except (TypeError, ValueError, OverflowError):
+        values = np.empty(0)
+    if not values.size:
+        raise error(must(name, "a number or an array of them", repr(value), "give numbers"))
+    return values
+
+
 def above(name, value, what="", unit="", do="", zero=False, error=AmountError):
     """Return a value, or every one of an array, that is finite and above 0, or from 0 with `zero`. Raises `error`.
 
@@ -67,10 +82,7 @@ def above(name, value, what="", unit="", do="", zero=False, error=AmountError):
     >>> above("piece", 60.0, "a mass", "g"), above("rest", 0, unit="min", zero=True)
     (60.0, 0)
     """
-    try:
-        values = np.asarray(value, float)
-    except (TypeError, ValueError, OverflowError):
-        raise error(must(name, "a number or an array of them", repr(value), "give numbers")) from None
+    values = array_of(name, value, error)
     if np.any(values > MOST):
         raise error(must(name, f"a number of at most {MOST:g}", f"{float(np.max(values)):g} {unit}".strip(), do))
     if not np.all((values >= 0) if zero else (values > 0)):  # NaN is wrong too

@@ -27,15 +27,13 @@ from .parts import (
     MIXED,
     ON_FLOUR,
     PIECES,
-    TOTAL_FLOUR,
     Bake,
     Lines,
-    Part,
     Pieces,
     by_key,
     check_percentage,
     make_up,
-    usual_base,
+    part_of,
 )
 from .recipe import read_file, read_recipe
 from .usual import doubts
@@ -164,7 +162,6 @@ class Formula:
         [100.0, 56.0, 15.0]
         """
         ingredients = ingredients or tables.ingredients()
-        bases = bases or {}
         bowls = {p: (lines, "preferment") for p, lines in (preferments or {}).items()} | {"dough": (dough, "dough")}
         for kind, lines in parts.items():
             bowls[kind] = (lines, kind.replace("_", " "))
@@ -181,15 +178,14 @@ class Formula:
             if may_be_count(w, key, ingredients, in_all, flour):
                 raise ask_for_unit(w.grams, key, ingredients)
         made, mixed = [], dict[str, float]()
-        for part, (kind, found) in weighed.items():
+        for name_of_part, (kind, found) in weighed.items():
             grams = {key: w.grams for key, w in found.items()}
-            base = TOTAL_FLOUR if kind in ON_FLOUR else bases.get(part, usual_base(found, ingredients))
-            whole = flour if kind in ON_FLOUR else ingredients.total(grams.items(), *base)
-            if not whole > 0:
-                do, of = "name the part's base: flour, flour and cocoa, or its mass", base and f" of {listing(base)}"
-                raise FormulaError(must(f"{part} base", "more than 0 g", f"{whole:g} g{of or ''}", do))
+            part = part_of(name_of_part, kind, grams, ingredients, (bases or {}).get(name_of_part))
+            whole = flour if kind in ON_FLOUR else ingredients.total(part.items, *part.base)
+            do = "name the part's base: flour, flour and cocoa, or its mass"
+            above(f"{part.name} {listing(part.base) or 'mass'}", whole, unit="g", do=do, error=FormulaError)
             how = tuple((key, w.how) for key, w in found.items() if w.how != "weighed")
-            made.append(Part(part, kind, tuple(found), tuple(100 * g / whole for g in grams.values()), base, how=how))
+            made.append(replace(part.each(lambda value, whole=whole: 100 * value / whole), how=how))
             into = "dough" if kind in MIXED else kind
             mixed[into] = mixed.get(into, 0.0) + sum(grams.values())
         counted = any(key == "egg_whole_fresh" and w.counted for _, f in weighed.values() for key, w in f.items())

@@ -153,17 +153,6 @@ def make_up(pieces):
     return Pieces(**values, taken=tuple(name for name in PIECES if name not in values))
 
 
-def numbers(name, value):
-    """Return an array of floats. Raises FormulaError for what is none, or empty."""
-    try:
-        array = np.asarray(value, float)
-    except (TypeError, ValueError, OverflowError):
-        raise FormulaError(must(name, "a number or an array of them", repr(value), "give numbers")) from None
-    if not array.size:
-        raise FormulaError(must(name, "a number or an array of them", "an empty array", "give numbers"))
-    return array
-
-
 def once(value):
     """Return an array without what only looks repeated in it: of length 1 along an axis on which nothing moves."""
     return value[tuple(slice(None if step else 1) for step in value.strides)] if np.ndim(value) else value

@@ -12,7 +12,6 @@ import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from .. import page
 from ..errors import FormulaError, KitError, must
 from ..files import from_cell
 from ..tables import Ingredients
@@ -27,7 +26,7 @@ from .reading import KEEP as KEEP
 from .reading import LEAVE as LEAVE
 from .reading import TOTAL, Reading, Row
 from .usual import check_bake
-from .wording import BRACKETS, FRACTION, amounts, part_kind
+from .wording import BRACKETS, FRACTION, part_kind, words_of
 
 MOST = 2_000  # lines of a recipe
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")  # as they begin
@@ -108,23 +107,12 @@ class Recipe:
         taken = dict.fromkeys(words for line in self.lines if not line.question for words in line.taken)
         return f"Taken: {'; '.join(taken)}." if taken else ""
 
-    def answer(self, line, choice):
-        """Return the Recipe with a question answered, wherever it is asked; line [or its place].
-
-        Raises FormulaError for a line that asks nothing, UnknownName for what is no choice.
-        """
-        line = self.lines[line] if isinstance(line, int) else line
-        if not line.question:
-            raise FormulaError(must("line", "one that is asked about", repr(line.written), "mend it instead"))
-        return self.answered(line.question, choice)
-
-    def answered(self, question, choice):
-        """Return the Recipe with that question answered, or answered anew. Raises UnknownName for what is no choice."""
+    def answer(self, question, choice):
+        """Return the Recipe with a question answered, or answered anew, wherever it is asked. Raises UnknownName."""
         return replace(self, answers=self.answers | {plain(question.about): question.choice(choice)})
 
     def mend(self, line, text):
-        """Return the Recipe with a line written anew; line [or its place]."""
-        line = self.lines[line] if isinstance(line, int) else line
+        """Return the Recipe with a line written anew."""
         row, text = self.rows[line.row], str(text)
         if row.written == row.text:  # of a line that names two, the other stays
             text = row.text.replace(line.written.strip(), text, 1)
@@ -177,16 +165,6 @@ class Recipe:
         grams = figure(line.grams) if line.key and line.unit == "g" else ""
         return read_as, grams, "" if share is None else figure(share, 2)
 
-    def to_frame(self):
-        """Return the lines as a DataFrame: as written, what was read, grams, % of flour, the part, what is asked."""
-        asked = (line.question.words if line.question else "" for line in self.lines)
-        rows = [(line.written, *self.cells(line), line.part, why) for line, why in zip(self.lines, asked, strict=True)]
-        return page.frame(["as written", "read", "g", "% of flour", "bowl", "asked"], rows)
-
-    def _repr_html_(self):
-        frame = self.to_frame()
-        return page.table(list(frame.columns), frame.values.tolist(), self.title) + page.paragraphs((self.words,))
-
 
 def read_recipe(text, answers=None, name="recipe"):
     """Return the Recipe in text as it stands on paper, or as cells copied from a spreadsheet.
@@ -199,7 +177,7 @@ def read_recipe(text, answers=None, name="recipe"):
     ('butter_unsalted', 113.0, {'count': 16})
     >>> recipe.open[0].question.words
     'egg: which size?'
-    >>> recipe.answer(recipe.open[0], "medium").formula("bun").of_kind("egg")
+    >>> recipe.answer(recipe.open[0].question, "medium").formula("bun").of_kind("egg")
     17.6
     """
     return _of_text(text, answers, name)
@@ -258,24 +236,22 @@ def _table(lines):
 
 def _in_columns(lines):
     """Return the rows of lines below heads such as "SPONGE  DOUGH  CRUST", part by part, or "%  g", else None."""
-    cells = [re.split(r"\s{2,}|\t", line.strip()) for line in lines]
-    for top, heads in enumerate(cells):
+    parted = [(line, re.split(r"\s{2,}|\t", line.strip())) for line in lines]
+    for top, (line, heads) in enumerate(parted):
         parts = list(itertools.takewhile(part_kind, reversed(heads)))[::-1]
-        units = [found[0] for head in heads if len(found := amounts(f"1 {head}")) == 1 and found[0].text == f"1 {head}"]
-        many = len(parts) if len(parts) > 1 else len(units) if len(units) == len(heads) else 0
-        below = [n for n, row in enumerate(cells) if n > top and many and _of_columns(row, many)]
-        if not below:
-            continue
-        rows = {n: [Row(line, line if n != top else "")] for n, line in enumerate(lines)}
-        if len(parts) > 1:
-            unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", lines[top], re.I))
-            for column, part in enumerate(parts, 1):
-                rows[top] += [_row(lines[n], part, cells[n][0], cells[n][column], unit, unit) for n in below]
-            rows[top] = [row for row in rows[top] if not row.amount or re.search(r"\d", row.amount)]
-        else:
-            column, unit = max((one.kind == "mass", n, one.unit) for n, one in enumerate(units, 1))[1:]
-            rows |= {n: [_row(lines[n], "", cells[n][0], cells[n][column], unit)] for n in below}
-        return [row for n, found in rows.items() if n not in below or len(parts) < 2 for row in found]
+        named = all(plain(head) in words_of("column") for head in heads)
+        many = len(parts) if len(parts) > 1 else len(heads) if named else 0
+        below = [one for one in parted[top + 1 :] if many and _of_columns(one[1], many)]
+        if below and len(parts) < 2:
+            return _below_headings([*parted[:top], (line, ["ingredient", *heads]), *parted[top + 1 :]])
+        if below:
+            unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", line, re.I))
+            cells = [(part, column, *one) for column, part in enumerate(parts, 1) for one in below]
+            rows = [_row(written, part, row[0], row[column], unit, unit) for part, column, written, row in cells]
+            rows = [row for row in rows if not row.amount or re.search(r"\d", row.amount)]
+            after = [one for one in parted[top + 1 :] if one not in below]
+            above, after = ([Row(written, written) for written, _ in some] for some in (parted[:top], after))
+            return [*above, Row(line, ""), *rows, *after]
     return None
 
 

@@ -6,12 +6,11 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 
 from .. import places
 from ..errors import FileError, KitError, must
 from ..files import read_bytes, read_text, write_whole
-from ..page import Result
 from ..words import figure, plural
 from . import spreadsheets
 from .formula import RECIPES, Formula
@@ -51,28 +50,11 @@ class Shelved:
 
 
 @dataclass(frozen=True, eq=False)
-class Shelf(Result):
+class Shelf:
     """The formulas of a folder, newest first, kept variants under their parents; `notes` say what could not be read."""
 
-    folder: Path
     rows: tuple[Shelved, ...]
     notes: tuple[str, ...] = ()
-    columns: ClassVar[tuple[str, ...]] = ("formula", "piece [g]", "file")
-    named = False
-
-    @property
-    def words(self):
-        """What to say of an empty shelf."""
-        return "" if self.rows else f"No formula lies in {self.folder.name} yet."
-
-    def frame_rows(self) -> list[tuple[Any, ...]]:
-        """The rows of the frame, one a formula."""
-        return [(row.words, row.formula and row.formula.pieces.dough, row.path.name) for row in self.rows]
-
-    def tables(self) -> tuple[Any, ...]:
-        """The shelf as a table."""
-        rows = [[words, "" if piece is None else figure(piece), name] for words, piece, name in self.frame_rows()]
-        return ((list(self.columns), rows),)
 
     def named_like(self, name: str) -> Shelved | None:
         """The formula of that name, whatever its case; None when there is none."""
@@ -118,7 +100,7 @@ def shelf(folder: str | Path | None = None) -> Shelf:
             yield replace(found[name], depth=depth)
             yield from stood(name, depth + 1)
 
-    return Shelf(folder, tuple(stood("", 0)), tuple(notes))
+    return Shelf(tuple(stood("", 0)), tuple(notes))
 
 
 def _files(folder: Path) -> list[Path]:

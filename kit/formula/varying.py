@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..errors import FormulaError, UnknownName, must
+from ..errors import FormulaError, UnknownName, array_of, must
 from ..units import read
 from ..words import did_you_mean, figure, listing, one_of, plain
-from .parts import DOUGH, ON_FLOUR, TOTAL_FLOUR, Part, check_percentage, make_up, numbers
+from .parts import DOUGH, ON_FLOUR, TOTAL_FLOUR, Part, check_percentage, make_up
 
 if TYPE_CHECKING:
     from .formula import Formula
@@ -58,7 +58,11 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
             raise FormulaError(must(name, "{ingredient: percentage}", repr(value), "name what moves in it"))
         else:
             moves[name] = None, name, value
-    axes = _axes({called: value for called, (*_, value) in moves.items()} | pieces, grid)
+    given = {called: value for called, (*_, value) in moves.items()} | pieces
+    arrays = {
+        called: array_of(called, value, FormulaError) for called, value in given.items() if not isinstance(value, str)
+    }
+    axes = [called for called, array in arrays.items() if grid and array.ndim == 1]
     parts = {part.name: part for part in formula.parts}
     for called, (part, written, value) in moves.items():
         moved = parts[part.name if part else formula.part("dough").name]
@@ -192,15 +196,10 @@ def _moved(ingredients, part, sharing, name, value):
     return part
 
 
-def _axes(values, grid):
-    rows = [name for name, value in values.items() if not isinstance(value, str) and numbers(name, value).ndim == 1]
-    return rows if grid else []
-
-
 def _value(name, value, axes):
     if isinstance(value, str):
         return read(value, "percentage", name)
-    array = numbers(name, value)
+    array = array_of(name, value, FormulaError)
     if name in axes:
         shape = [1] * len(axes)
         shape[axes.index(name)] = len(array)

@@ -114,7 +114,7 @@ class RecipeDoor(widgets.VBox):
 
     def answer(self, question, choice):
         """Take an answer, wherever that is asked, and read the lines anew."""
-        self._change(lambda: self.recipe.answered(question, choice))
+        self._change(lambda: self.recipe.answer(question, choice))
 
     def mend(self, line, text):
         """Take a line written anew."""

@@ -7,7 +7,6 @@ kosher salt and the 12 % of shell: from memory.
 
 import contextlib
 import csv
-import html
 import re
 from pathlib import Path
 
@@ -43,7 +42,7 @@ def answered(recipe, rows):
         for answer in filter(None, row["answers"].split(";")):
             line = written_lines(recipe)[n]
             assert line.question, f"{row['written']} asks nothing, and should ask for {answer}"
-            recipe = recipe.answer(line, answer)
+            recipe = recipe.answer(line.question, answer)
         assert not written_lines(recipe)[n].question, row["written"]
     return recipe
 
@@ -158,7 +157,7 @@ def test_pieces_that_are_not_what_is_mixed_are_asked_about():
     recipe = read_recipe("Buns, 12 pcs at 70 g\n600 g bread flour\n400 g milk")
     (line,) = recipe.open
     assert line.question.words == "12 pieces of 70 g take 840 g, and 1,000 g is mixed: which holds?"
-    assert [recipe.answer(line, choice).pieces for choice in line.question.choices] == [
+    assert [recipe.answer(line.question, choice).pieces for choice in line.question.choices] == [
         {"count": 12},
         {"count": 14, "dough": 70},
         {"count": 12, "dough": 70},
@@ -235,7 +234,7 @@ def test_a_word_alone_above_what_is_weighed_heads_a_part_and_is_asked():
     recipe = read_recipe("Buns\n500 g bread flour\n300 g milk\n\nGlanz\n50 g sugar\n50 g butter")
     (line,) = recipe.open
     assert (line.written, line.question.words) == ("Glanz", "which part is it?")
-    recipe = recipe.answer(line, "topping")
+    recipe = recipe.answer(line.question, "topping")
     assert [line.kind for line in recipe.lines if line.key] == ["dough", "dough", "topping", "topping"]
 
 
@@ -272,7 +271,7 @@ def test_a_group_below_a_blank_line_that_holds_the_same_again_is_asked_about():
     text = "Twists\n500 g bread flour\n60 g butter\n300 g milk\n\n30 g butter, melted\n100 g brown sugar"
     recipe = read_recipe(text)
     assert [line.question.words for line in recipe.open] == ["a group of its own: which part is it?"] * 2
-    recipe = recipe.answer(recipe.open[0], "filling")
+    recipe = recipe.answer(recipe.open[0].question, "filling")
     assert [line.kind for line in recipe.lines if line.key] == ["dough"] * 3 + ["filling"] * 2
     assert not read_recipe(text.replace("30 g butter, melted", "5 g salt")).open
 
@@ -359,7 +358,7 @@ def test_what_is_for_brushing_joins_the_wash_that_is_there():
 
 def test_a_range_of_packs_stays_so_many_packs():
     recipe = read_recipe("500 g bread flour\n2 x 100-120 g sugar")
-    assert recipe.answer(1, "110").lines[1].grams == 220
+    assert recipe.answer(recipe.lines[1].question, "110").lines[1].grams == 220
 
 
 @pytest.mark.parametrize(
@@ -373,7 +372,7 @@ def test_a_range_of_packs_stays_so_many_packs():
 def test_percentages_beside_masses_are_of_the_flour_once_answered(text, grams):
     recipe = read_recipe(text)
     while recipe.open:
-        recipe = recipe.answer(recipe.open[0], recipe.open[0].question.choices[0])
+        recipe = recipe.answer(recipe.open[0].question, recipe.open[0].question.choices[0])
     assert recipe.lines[-1].grams == pytest.approx(grams)
 
 
@@ -399,10 +398,10 @@ def test_answers_may_be_given_at_once():
 
 def test_one_answer_holds_wherever_it_is_asked_and_a_topping_is_asked_apart():
     recipe = read_recipe("500 g flour\n100 g flour\nTopping:\n90 g flour\n80 g sugar")
-    recipe = recipe.answer(0, "bread flour")
+    recipe = recipe.answer(recipe.lines[0].question, "bread flour")
     assert [line.key for line in recipe.lines][:2] == ["bread_flour_enriched"] * 2
     assert recipe.lines[3].question
-    assert recipe.answer(3, "plain flour").lines[3].key == "ap_flour_enriched_unbleached"
+    assert recipe.answer(recipe.lines[3].question, "plain flour").lines[3].key == "ap_flour_enriched_unbleached"
 
 
 @pytest.mark.parametrize(
@@ -456,21 +455,18 @@ def test_shorthand_and_names_of_the_trade_are_known(line, key):
 
 
 def test_shorthand_stays_as_written_and_can_be_mended():
-    recipe = read_recipe("500 g bread flour\n9 g slt, 2 eggs").mend(1, "9 g slt")
+    recipe = read_recipe("500 g bread flour\n9 g slt, 2 eggs")
+    assert (recipe.lines[1].written, recipe.lines[1].key) == ("9 g slt", "salt_table")
+    recipe = recipe.mend(recipe.lines[1], "9 g slt")
     assert (recipe.lines[1].written, recipe.lines[1].key) == ("9 g slt", "salt_table")
 
 
 def test_mending_a_line_reads_it_anew():
     recipe = read_recipe("500 g bread flour\na knob of butter\n10 g salt, 2 eggs")
-    recipe = recipe.mend(1, "20 g unsalted butter")
+    recipe = recipe.mend(recipe.lines[1], "20 g unsalted butter")
     assert recipe.lines[1].grams == 20
     recipe = recipe.mend(recipe.open[0], "5 g sugar")
     assert [line.key for line in recipe.lines[2:]] == ["salt_table", "sugar_granulated"]
-
-
-def test_only_an_asked_line_is_answered():
-    with pytest.raises(FormulaError, match="mend it"):
-        read_recipe("500 g bread flour").answer(0, "plain flour")
 
 
 def test_what_is_kept_unknown_is_told_and_never_zero():
@@ -485,7 +481,7 @@ def test_a_step_that_names_what_no_line_has_is_asked_about():
     text = "500 g bread flour\n300 g water\nMethod\nKnead in 80 g of butter.\nBrush with 10 g water."
     recipe = read_recipe(text)
     assert [line.written for line in recipe.open] == ["Knead in 80 g of butter."]
-    assert not recipe.answer(recipe.open[0], "a step only").open
+    assert not recipe.answer(recipe.open[0].question, "a step only").open
 
 
 def test_below_a_step_that_no_heading_announced_an_ingredient_may_stand():
@@ -564,7 +560,6 @@ def test_nothing_typed_is_lost_and_nothing_crashes(lines):
         assert not set(letters) - set(kept), (written, rows.get(n))
     for line in recipe.lines:
         assert line.grams >= 0
-    recipe.to_frame()
 
 
 @drawn(60)
@@ -575,7 +570,7 @@ def test_any_question_can_be_answered_until_none_is_left(lines, data):
         if not recipe.open:
             break
         line = recipe.open[0]
-        recipe = recipe.answer(line, data.draw(st.sampled_from(line.question.choices)))
+        recipe = recipe.answer(line.question, data.draw(st.sampled_from(line.question.choices)))
     assert not recipe.open
     with contextlib.suppress(KitError):
         recipe.formula("bun")
@@ -588,12 +583,6 @@ def test_no_number_is_read_of_an_amount_that_is_none():
 
 
 # ---- bad input, and what is not ours -----------------------------------------------------------------------
-
-
-def test_text_of_strangers_stays_text():
-    shown = read_recipe("500 g <script>alert(1)</script>\n=1+1")._repr_html_()
-    assert "<script>" not in shown
-    assert html.escape("<script>alert(1)</script>") in shown
 
 
 @pytest.mark.parametrize("text", [None, 3, b"500 g flour", "\n" * 3000])

@@ -93,8 +93,7 @@ def test_recipes_in_spreadsheets_and_text_lie_there_too_and_lists_of_prices_do_n
     asks = read["paper.txt"]
     assert (asks.formula, asks.name, asks.recipe.questions) == (None, "Poppy knots", 2)  # which flour, which size
     assert asks.words.startswith("Poppy knots, 2 questions, ")
-    assert found.to_frame().shape == (4, 3)
-    assert "2 questions" in found._repr_html_()
+    assert len(found.rows) == 4
     kit.formula.put_at_hand(read["bun.csv"].formula)
     assert kit.at_hand(folder).path == folder / "bun.csv"
 
@@ -110,8 +109,8 @@ def test_a_name_is_found_whatever_its_case(folder):
     assert shelf(folder).named_like("cardamom") is None
 
 
-def test_an_empty_shelf_says_so(tmp_path):
-    assert str(shelf(tmp_path)) == f"No formula lies in {tmp_path.name} yet."
+def test_an_empty_shelf(tmp_path):
+    assert (shelf(tmp_path).rows, shelf(tmp_path / "none").rows) == ((), ())
 
 
 # at hand
