@@ -11,7 +11,7 @@ import pytest
 import kit
 from kit.balance import QUANTITIES, dough_class, measures
 from kit.balance.accounts import ACCOUNTS, AT, weights
-from tests.benchmarks.timing import best, print_table, timed
+from tests.benchmarks.timing import best, compared, print_table
 
 pytestmark = pytest.mark.benchmark
 
@@ -38,10 +38,9 @@ def test_one_formula(capsys, short):
         "yield": lambda _: kit.predict_yield(BUN),
         "what moved": lambda _: kit.what_moved(BUN, BUN),
     }
-    found = {way: timed(act, rounds, time.perf_counter) for way, act in ways.items()}
-    product, values = (found[way][1][0] for way in ("the bare product of one row", "every quantity"))
     with capsys.disabled():
-        print_table("one formula", ("", "us"), [(way, 1000 * taken) for way, (taken, _) in found.items()])
+        found = compared("one formula", ways, rounds, "the bare product of one row", time.perf_counter)
+    (product, *_), (values, *_), *_ = found.values()
     assert set(values) == set(QUANTITIES)
     assert product[AT["water_not_flour"]] == pytest.approx(values["total_hydration"])
 

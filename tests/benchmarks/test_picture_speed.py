@@ -7,7 +7,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from kit.show.overlay import Overlay, moving
-from tests.benchmarks.timing import timed
+from tests.benchmarks.timing import compared
 
 STEPS = 20
 X = np.linspace(0, 10, 50)
@@ -69,19 +69,10 @@ def test_marks_beside_whole_figures(capsys):
         move(laid_artists, number)
         return "".join(overlay.parts().values())
 
-    results = {
-        "a new figure saved": timed(anew, STEPS),
-        "one figure saved whole": timed(whole, STEPS),
-        "still picture and marks": timed(marks, STEPS),
-    }
-    move_only, _ = timed(lambda number: move(laid_artists, number), STEPS)
-    floor = results["still picture and marks"][0]
+    ways = {"a new figure saved": anew, "one figure saved whole": whole, "still picture and marks": marks}
     with capsys.disabled():
-        print()
-        for way, (milliseconds, made) in results.items():
-            size = len(made[-1]) / 1000
-            print(f"{way:24} {milliseconds:7.2f} ms {milliseconds / floor:6.1f} x marks {size:6.1f} kB")
-        print(f"(moving the data alone   {move_only:7.2f} ms)")
+        made = compared("three panels", ways, STEPS, "still picture and marks")
+        print(", ".join(f"{way} {len(some[-1]) / 1000:.1f} kB" for way, some in made.items()))
     assert len(laid_artists) == 60
-    for _, made in results.values():
-        assert len(set(made)) == STEPS
+    for some in made.values():
+        assert len(set(some)) == STEPS

@@ -12,7 +12,7 @@ import kit
 from kit import Formula
 from kit.reformulate import Impossible, measured, search, sensitivities, solve, substitute
 from kit.show.reformulate_panels import FOLLOW, HOLDS, MOVES
-from tests.benchmarks.timing import print_table, timed
+from tests.benchmarks.timing import compared, print_table
 
 BUN = Formula.from_weights(
     "bun",
@@ -48,12 +48,11 @@ WAYS = {
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize("way", WAYS)
-def test_solver_speed(way, capsys, short):
-    taken, answers = timed(lambda _: WAYS[way](), 2 if short else 40)
+def test_solver_speed(capsys, short):
+    ways = {way: lambda _, act=act: act() for way, act in WAYS.items()}
     with capsys.disabled():
-        print(f"\n{way:34} {taken:7.1f} ms", end="")
-    assert all(answer is not None for answer in answers)
+        found = compared("fifteen ingredients", ways, 2 if short else 40, "a swap")
+    assert all(answer is not None for answers in found.values() for answer in answers)
 
 
 FILES = Path(__file__).parents[2] / "notebooks/formulas"

@@ -12,7 +12,7 @@ import pytest
 
 from kit.trials import Trial, TrialBook, side_by_side
 from kit.trials.book import _words_of
-from tests.benchmarks.timing import timed
+from tests.benchmarks.timing import compared
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 FIRST = datetime.date(2015, 1, 1)
@@ -50,12 +50,6 @@ def filled(tmp_path_factory, year, short):
         yield book, path, count
 
 
-def median(call, rounds):
-    """Return the median time on the wall [ms]: the disk counts too."""
-    call()
-    return timed(lambda _: call(), rounds, time.perf_counter)[0]
-
-
 @pytest.mark.benchmark
 def test_side_by_side_and_search_among_many(filled, short, capsys):
     book, path, count = filled
@@ -80,13 +74,10 @@ def test_side_by_side_and_search_among_many(filled, short, capsys):
         "book.find, since": lambda: book.find(since="2016-01-01"),
         "book.find, words and since": lambda: book.find(common, since="2018-01-01"),
     }
-    found = {what: median(call, rounds) for what, call in times.items()}
-    with capsys.disabled():
-        print(f"\n{count:,} trials, {path.stat().st_size / 1e6:.0f} MB")
-        for what, milliseconds in found.items():
-            print(f"{what:32} {milliseconds:8.2f} ms")
-        ratio = found["book.trials, the same 6"] / found["bare SQL, 6 documents, parsed"]
-        print(f"reading 6 against bare SQL: {ratio:.2f} times")
+    ways = {what: lambda _, call=call: call() for what, call in times.items()}
+    with capsys.disabled():  # on the wall: the disk counts too
+        title = f"{count:,} trials, {path.stat().st_size / 1e6:.0f} MB"
+        compared(title, ways, rounds, "bare SQL, 6 documents, parsed", time.perf_counter)
     assert [trial.code for trial in kept] == codes
     assert len(book.find(rare)) >= 1
     assert len(book.find(common)) == len(bare.execute(match, ('"butter"* "repeat"*',)).fetchall()) > 20
@@ -109,12 +100,10 @@ def test_a_save_beside_the_disks_own_sync(filled, short, tmp_path, capsys):
     def new():
         book.save(Trial.of(f"new {next(numbers)}", "2025-03-04", height=[42.0]), by="M1")
 
-    found = {"bare write and sync": median(sync, rounds), "a new trial": median(new, rounds),
-             "one more entry": median(lambda: entry.set("height", [40 + next(numbers) / 1e3]), rounds)}  # fmt: skip
+    ways = {"bare write and sync": sync, "a new trial": new,
+            "one more entry": lambda: entry.set("height", [40 + next(numbers) / 1e3])}  # fmt: skip
+    ways = {what: lambda _, call=call: call() for what, call in ways.items()}
     with capsys.disabled():
-        print(f"\nsaves among {count:,} trials, {size / 1000:.1f} kB each")
-        for what, milliseconds in found.items():
-            print(
-                f"{what:32} {milliseconds:8.2f} ms, {milliseconds - found['bare write and sync']:+.2f} beyond the sync"
-            )
-    assert len(book.history("T-001", every=True)) == rounds + 2
+        title = f"saves among {count:,} trials, {size / 1000:.1f} kB each"
+        compared(title, ways, rounds, "bare write and sync", time.perf_counter)
+    assert len(book.history("T-001", every=True)) == rounds + 1

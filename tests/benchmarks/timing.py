@@ -21,7 +21,7 @@ def png_of(figure):
 def sizes_sent(panel):
     """Return a list to which each message of a panel's picture to the page adds its size [letters]."""
     sizes = []
-    panel._live.send = lambda message: sizes.append(sum(map(len, message["parts"].values())))
+    panel._live.send = lambda message: sizes.append(sum(map(len, message.get("parts", {}).values())))
     return sizes
 
 
@@ -36,6 +36,14 @@ def timed(step, steps, clock=time.process_time):
         made.append(step(value))
         times.append(1000 * (clock() - start))
     return float(np.median(times)), made
+
+
+def compared(title, ways, steps, beside, clock=time.process_time):
+    """Print how long each way {what: its step} takes, also as times one of them, and return what each made."""
+    found = {what: timed(step, steps, clock) for what, step in ways.items()}
+    rows = [(what, taken, taken / found[beside][0]) for what, (taken, _) in found.items()]
+    print_table(title, ("", "ms", f"times {beside}"), rows)
+    return {what: made for what, (_, made) in found.items()}
 
 
 def best(call, rounds, clock=time.process_time):
