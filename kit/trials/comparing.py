@@ -29,7 +29,7 @@ from .bakes import (
     settings_of,
     stands_apart,
 )
-from .fields import Note, every_field, trial_fields
+from .fields import OWN, Note, every_field, trial_fields
 from .records import Trial, mean_of, only_trials
 from .telling import Against, judge, repeats_limit
 
@@ -175,6 +175,9 @@ class SideBySide(Result):
         for name in ("question", "deviations", "notes", "decision", "next_change"):
             texts = ((str(text) for trial in some if (text := getattr(trial, name))) for some in self.trials)
             written.append(((name.replace("_", " "),), [listing(dict.fromkeys(each)) for each in texts]))
+        for note in own_notes(itertools.chain(*self.trials)):
+            texts = ((text for trial in some if isinstance(text := trial.value(note), str)) for some in self.trials)
+            written.append(((note.field.words,), [listing(dict.fromkeys(each)) for each in texts]))
         tell = ["", *(capital(telling.shortly(self, n)) for n in range(1, many))]
         rest = [row for row in telling.by_weight(self.responses) if row not in self.differing]
         differs = "what differs; \u25b2\u25bc by more than ±, what your repeats do"
@@ -265,7 +268,8 @@ def described(name):
     ('crumb dent, day 1', 'mm', 1)
     """
     note = Note.of(name)
-    return str(note).replace(" day ", ", day "), note.field.unit, max(note.field.digits, 1)
+    day = "" if note.day is None else f", day {note.day}"
+    return note.field.words + day, note.field.unit, max(note.field.digits, 1)
 
 
 def _names(given, planned):
@@ -375,10 +379,16 @@ def _weighed_otherwise(columns):
 def _response_names(columns):
     trials = [trial for column in columns for bake in column for trial in bake.trials]
     names = [f.name for f in every_field().values() if f.group in ("measured", "reckoned")]
+    names += [note.name for note in own_notes(trials) if note.field.unit != "text"]
     notes = sorted({note for trial in trials for note in trial.noted if note.day is not None})
     names += [f"{note.name} day {note.day}" for note in notes]
     names += [f.name for f in trial_fields().values() if f.group == "sensory"]
     return [name for name in names if any(bake.readings(name) for column in columns for bake in column)]
+
+
+def own_notes(trials):
+    """Return the Notes of fields of the kitchen's own that stand in trials."""
+    return sorted({note for trial in trials for note in trial.noted if note.name.startswith(OWN) and not note.how})
 
 
 def _responses(columns, others):

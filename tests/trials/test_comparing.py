@@ -559,3 +559,16 @@ def test_a_crust_weighed_off_its_plan_is_no_repeat_and_is_told(bun):
     assert "so it is no repeat" in found.words
     assert repeat_scatter([one, other], "height").df == 1
     assert repeat_scatter([one, off], "height") is None
+
+
+def test_what_a_kitchen_notes_of_its_own_is_laid_side_by_side_too(bun):
+    """By hand: 5 mm of shine less 3; words stand among what is written down."""
+    one, other = (
+        trial.with_entry("own shine, mm", shine).with_entry("own smell", smell)
+        for trial, shine, smell in zip(bakes(bun, [42, 43]), (3, 5), ("of malt", "of butter"), strict=True)
+    )
+    found = side_by_side([one, other])
+    row = response(found, "own shine, mm")
+    assert (row.unit, row.means, row.against[1].difference.value) == ("mm", (3, 5), 2)
+    assert "shine higher by 2.00 mm" in found.words
+    assert (("smell",), ["of malt", "of butter"]) in dict(found.sections())["written down"]
