@@ -3,8 +3,6 @@
 Another formula beside it is hollow and grey. Lines and areas are labelled where they lie, not by a legend.
 """
 
-from typing import ClassVar
-
 import numpy as np
 from matplotlib.patches import Rectangle
 
@@ -165,34 +163,22 @@ def _published():
     return [*found, (f"fat + sugar {line:.1f}, {row['class']}: German code", "sum", line)]
 
 
-class Stacks(Chart):
-    """Two stacked bars, the one before above, the value below; each part labelled where it lies.
+class WaterSources(Chart):
+    """Where the water of a Formula's dough comes from [% of flour]; before: another formula, as a bar above its own.
 
-    A kind says its title, the order of its parts and what they are called, the least its axis reaches, how fine its
-    figures are, and makes {part: width} of a value.
+    Each part is labelled where it lies, or named beneath its bars where it is too narrow.
     """
 
     size, place = (416, 170), (0.165, 0.02, 0.83, 0.85)
-    title, least, digits = "", 100.0, 1
-    order: tuple[str, ...] = ()
-    called: ClassVar[dict[str, str]] = {}
-
-    def _parts(self, value):
-        """Return {part: width} of a value."""
+    title, least = "Where the water comes from, % of flour", 85.0
+    order = ("milk", "egg", "water", "fat", "yeast", "rest")
 
     def _words(self, name, part):
-        return f"{self.called.get(name, name)}\n{figure(part, self.digits if part >= 10 else 1)}"
+        return f"{'butter' if name == 'fat' else name}\n{figure(part)}"
 
-    def _total(self, side):
-        return f"{figure(sum(side.values()), self.digits)} %"
-
-    def _sides(self, value, before=None):
-        """Return {part: width} of each row."""
-        return [self._parts(one) for one in (before or value, value)]
-
-    def _begin(self, value, **beside):
+    def _begin(self, value, before=None):
         ax = self.ax
-        self.highest = max(self.least, *(1.25 * sum(side.values()) for side in self._sides(value, **beside)))
+        self.highest = max(self.least, *(1.25 * sum(water_sources(one).values()) for one in (before or value, value)))
         frame(ax, self.title, bare="x")
         ax.set(xlim=(0, self.highest), ylim=(-1.02, 1.44))
         ax.set_yticks([1, 0], ("before", "now"))
@@ -210,8 +196,8 @@ class Stacks(Chart):
         bold = {"fontweight": "bold", "va": "center"}
         self.totals = [marks.text(ax, "", 9.5, colour, None, **bold) for colour in (QUIET, ACCENT)]
 
-    def _move(self, value, **beside):
-        sides = self._sides(value, **beside)
+    def _move(self, value, before=None):
+        sides = [water_sources(one) for one in (before or value, value)]
         # Beyond the axis both bars shrink alike, so that their totals keep room.
         fit = min(1.0, _FULL * self.highest / max(sum(side.values()) for side in sides))
         for row, side in enumerate(sides):
@@ -229,10 +215,10 @@ class Stacks(Chart):
                 if part > 0 and "\n" not in text:
                     small.append(words.replace("\n", " "))
                 left += wide
-            marks.place(self.totals[row], left + 0.014 * self.highest, 1 - row, self._total(side))
+            marks.place(self.totals[row], left + 0.014 * self.highest, 1 - row, _total(side))
         marks.place(self.small, 0, -0.56, ", ".join(small))
         said = listing(self._words(name, part).replace("\n", " ") for name, part in sides[1].items() if part >= 0.05)
-        return f"{self.title}: {said}; in all {self._total(sides[1])}."
+        return f"{self.title}: {said}; in all {_total(sides[1])}."
 
 
 def water_sources(formula):
@@ -247,32 +233,5 @@ def water_sources(formula):
     return result
 
 
-class WaterSources(Stacks):
-    """Where the water of a Formula's dough comes from [% of flour]; before: another formula, above it."""
-
-    title, least = "Where the water comes from, % of flour", 85.0
-    order, called = ("milk", "egg", "water", "fat", "yeast", "rest"), {"fat": "butter"}
-    _parts = staticmethod(water_sources)
-
-
-def made_of(formula):
-    """Return what the dough is made of [% of flour]: the four shares of enrichment, water, flour, and the rest."""
-    values = measures(formula)
-    result = {
-        "flour": 100.0,
-        "water": values["total_hydration"],
-        "fat": values["fat"],
-        "sugar": values["sugars"],
-        "egg": values["egg_solids_not_fat"],
-        "milk": values["milk_solids_not_fat"],
-    }
-    return result | {"rest": max(values["total_percentage"] - sum(result.values()), 0.0)}
-
-
-class MadeOf(Stacks):
-    """What a Formula's dough is made of on 100 flour [% of flour]; before: another formula, above it."""
-
-    title, least = "What the dough is made of, % of flour", 250.0
-    order = ("flour", "water", "fat", "sugar", "egg", "milk", "rest")
-    called, digits = {"egg": "egg solids", "milk": "milk solids"}, 0
-    _parts = staticmethod(made_of)
+def _total(side):
+    return f"{figure(sum(side.values()))} %"

@@ -11,7 +11,7 @@ from ..process import predict_yield
 from ..units import number, read_above
 from ..words import capital, figure, plural, signed
 from . import look
-from .charts import ClassMap, MadeOf, WaterSources
+from .charts import ClassMap, WaterSources
 from .drawings import Bun
 from .live import Live, handle, part, parts_of, picture
 from .overlay import Overlay
@@ -46,7 +46,7 @@ class FormulaPanel(Panel):
     def __init__(self, formula=None, flour=None, folder=None):
         formula = at_hand(folder) if formula is None else formula
         self.formula = self.baseline = self.variant = formula
-        self.shelf, self._bars, self._folds = folder, [], {}
+        self.shelf, self._bars, self._folds = folder, None, {}
         dials = {}
         for kind, reach in (MAIN | MORE).items():
             dials[kind] = kind_dial(formula, kind, reach, 0.05 if kind == "salt" else 0.25)
@@ -264,16 +264,12 @@ class FormulaPanel(Panel):
             self._show_sources()
 
     def _show_sources(self):
-        if not self._bars:
-            self._bars = [kind(self.variant, before=self.baseline) for kind in (WaterSources, MadeOf)]
-            self._drawn = [Overlay(chart.ax.figure) for chart in self._bars]
-            pictures = side_by_side((overlay.figure.bbox.width, picture(overlay)) for overlay in self._drawn)
-            self._sources.lay(pictures)
-        parts = {}
-        for chart, overlay in zip(self._bars, self._drawn, strict=True):
-            chart.update(self.variant, before=self.baseline)
-            parts |= parts_of(overlay, chart.alt)
-        self._sources.show(parts)
+        if self._bars is None:
+            self._bars = WaterSources(self.variant, before=self.baseline)
+            self._drawn = Overlay(self._bars.ax.figure)
+            self._sources.lay(picture(self._drawn))
+        self._bars.update(self.variant, before=self.baseline)
+        self._sources.show(parts_of(self._drawn, self._bars.alt))
 
     def _behind_html(self):
         sides = [measures(formula, list(OTHERS)) for formula in (self.baseline, self.variant)]

@@ -6,7 +6,7 @@ from ..process import Rise, RiseCauses, ToppingFit, WaterTemperature
 from ..process.day import Day
 from ..reformulate import Solved
 from ..trials.comparing import SideBySide
-from .charts import ClassMap, MadeOf, WaterSources
+from .charts import ClassMap, WaterSources
 from .drawings import SideView, TopView
 from .foresee_charts import RiseBars, RiseChart, Timeline, WaterBars
 from .panel import Still
@@ -14,7 +14,7 @@ from .reformulate_charts import QuantityRows
 from .trial_charts import ResponseDots
 
 CHARTS = {
-    Formula: (ClassMap, MadeOf, WaterSources),
+    Formula: (ClassMap, WaterSources),
     Rise: (RiseChart,),
     RiseCauses: (RiseBars,),
     ToppingFit: (TopView, SideView),

@@ -8,23 +8,20 @@ from matplotlib.text import Text
 
 import kit
 from kit import Formula, places
-from kit.balance import measure, measures
+from kit.balance import measures
 from kit.show import look
 from kit.show.charts import (
     MAP_BUTTER,
     MAP_SUGAR,
     ClassMap,
-    MadeOf,
     WaterSources,
     class_corners,
-    made_of,
     map_lines,
     water_sources,
 )
 
 BUN = Formula.read(places.notebooks() / "formulas" / "crackle_bun.toml")
 VARIANT = BUN.vary(butter=25, egg=20, sugar=18)
-BARS = pytest.mark.parametrize("chart", [WaterSources, MadeOf])
 
 
 def drawn(chart):
@@ -46,19 +43,11 @@ def words(artists):
 # stacked bars
 
 
-@pytest.mark.parametrize(
-    ("chart", "figures"),
-    [
-        (WaterSources, lambda f: {"milk": 0.8813 * f.of_kind("milk"), "water": f.of_kind("water")}),
-        (MadeOf, lambda f: {"flour": 100, "water": kit.total_hydration(f), "fat": measure(f, "fat"),
-                             "sugar": measure(f, "sugars"),
-                             "egg": measure(f, "egg_solids_not_fat"), "milk": measure(f, "milk_solids_not_fat")}),
-    ],
-)  # fmt: skip
-def test_bars_are_as_wide_as_the_figures(chart, figures):
-    handle = drawn(chart)
+def test_bars_are_as_wide_as_the_figures():
+    """USDA SR28, NDB 01077, whole milk: 88.13 g of water in 100 g."""
+    handle = drawn(WaterSources)
     for side, formula in enumerate((BUN, VARIANT)):
-        for name, figure in figures(formula).items():
+        for name, figure in {"milk": 0.8813 * formula.of_kind("milk"), "water": formula.of_kind("water")}.items():
             assert handle.bars[side, name].get_width() == pytest.approx(figure, abs=0.02), (side, name)
         widths = [handle.bars[side, name].get_width() for name in handle.order]
         lefts = [handle.bars[side, name].get_x() for name in handle.order]
@@ -76,7 +65,7 @@ def water_sources_of(name):
 
 
 def test_baseline_is_hollow_and_variant_filled():
-    handle = drawn(MadeOf)
+    handle = drawn(WaterSources)
     for name in handle.order:
         assert to_rgb(handle.bars[0, name].get_facecolor()) == (1, 1, 1)
         assert to_rgb(handle.bars[1, name].get_facecolor()) == to_rgb(look.COLOURS[name])
@@ -84,9 +73,8 @@ def test_baseline_is_hollow_and_variant_filled():
     assert handle.bars[1, "fat"].get_hatch()
 
 
-@BARS
-def test_everything_in_the_variant_is_named_once(chart):
-    handle = chart(BUN.vary(butter=50, sugar=2), before=BUN)
+def test_everything_in_the_variant_is_named_once():
+    handle = WaterSources(BUN.vary(butter=50, sugar=2), before=BUN)
     in_bars = words(label for (side, _), label in handle.labels.items() if side)
     for name in handle.order:
         width = handle.bars[1, name].get_width()
@@ -98,15 +86,15 @@ def test_everything_in_the_variant_is_named_once(chart):
 
 def test_bars_beyond_the_axis_shrink_alike():
     huge = BUN.vary(butter=52, egg=60, sugar=32, milk=70, water=70)
-    handle = drawn(MadeOf)
+    handle = drawn(WaterSources)
     handle.update(huge, before=BUN)
     for side, formula in enumerate((BUN, huge)):
         whole = sum(handle.bars[side, name].get_width() for name in handle.order)
         assert whole < handle.highest
-        shrunk = whole / kit.measure(formula, "total_percentage")
-        assert shrunk == pytest.approx(handle.bars[0, "flour"].get_width() / 100)
+        shrunk = whole / kit.total_hydration(formula)
+        assert shrunk == pytest.approx(handle.bars[0, "milk"].get_width() / (0.8813 * BUN.of_kind("milk")), abs=0.001)
         assert shrunk < 0.9
-    assert handle.totals[1].get_text() == f"{kit.measure(huge, 'total_percentage'):.0f} %"
+    assert handle.totals[1].get_text() == f"{kit.total_hydration(huge):.1f} %"
 
 
 # the class map
@@ -220,7 +208,7 @@ def test_beyond_the_map_the_mark_waits_whole_at_its_edge(map_):
 
 
 def test_words_are_large_enough_and_axes_have_units():
-    for chart in (ClassMap, MadeOf, WaterSources):
+    for chart in (ClassMap, WaterSources):
         figure = drawn(chart).ax.figure
         for text in figure.findobj(Text):
             if text.get_text():
@@ -250,9 +238,8 @@ def test_words_stand_out_from_what_they_lie_on():
         assert contrast(colour, "white") >= 4.5
 
 
-@BARS
-def test_neighbours_differ_in_a_grey_print(chart):
-    order = drawn(chart).order
+def test_neighbours_differ_in_a_grey_print():
+    order = drawn(WaterSources).order
     for one, other in zip(order, order[1:], strict=False):
         differ = contrast(look.COLOURS[one], look.COLOURS[other])
         assert look.HATCHES[one] != look.HATCHES[other] or differ > 1.5, (one, other)
@@ -260,14 +247,14 @@ def test_neighbours_differ_in_a_grey_print(chart):
 
 def test_a_chart_draws_on_an_axis_of_ones_own_and_shows_itself_with_its_words():
     figure = Figure()
-    handle = MadeOf(VARIANT, figure.subplots(), before=BUN)
+    handle = WaterSources(VARIANT, figure.subplots(), before=BUN)
     assert handle.ax.figure is figure
     handle.update(BUN)
-    assert handle.totals[1].get_text() == f"{kit.measure(BUN, 'total_percentage'):.0f} %"
+    assert handle.totals[1].get_text() == f"{kit.total_hydration(BUN):.1f} %"
     shown = handle._repr_html_()
     assert shown.count("data:image/png") == 1
     assert f'alt="{handle.alt}"' in shown
-    assert "water 60" in handle.alt
+    assert f"in all {kit.total_hydration(BUN):.1f} %" in handle.alt
 
 
 # what they show, against kit's own answers at the places shown
@@ -320,7 +307,7 @@ def test_the_method_changes_at_each_line(formula):
 
 
 @FORMULAS
-def test_water_and_what_it_is_made_of_add_up(formula):
+def test_sources_of_water_add_up(formula):
     values = measures(formula)
     water = water_sources(formula)
     assert sum(water.values()) == pytest.approx(kit.total_hydration(formula))
@@ -328,9 +315,6 @@ def test_water_and_what_it_is_made_of_add_up(formula):
         without = kit.total_hydration(formula.vary({kind: variant_held(formula, kind)}))
         least = values["total_hydration"] - without
         assert water[thing] >= least - 1e-9
-    made = made_of(formula)
-    assert sum(made.values()) == pytest.approx(kit.measure(formula, "total_percentage"))
-    assert made["rest"] > 0
 
 
 def variant_held(formula, kind):
