@@ -302,20 +302,18 @@ def _stages(formula, step, fermented):
 
 def say_step(step, working):
     """Return a step of the method in words: what, when, how fast, how long, how warm, until when."""
-    said = [step.do]
-    if step.at:
-        said.append(f"when {step.at}")
-    if step.speed:
-        said.append(step.speed if "speed" in step.speed.casefold() else f"{step.speed} speed")
-    if step.minutes is not None:
-        said.append(f"{trimmed(step.minutes)} min")
-    if step.temperature is not None:
-        said.append(temperature(step.temperature, working, "oven" if "bake" in stages_in(step.do) else "dough"))
-    if step.humidity is not None:
-        said.append(f"{trimmed(step.humidity)} % RH")
-    if step.until:
-        said.append(f"until {step.until.removeprefix('until ')}")
-    return ", ".join(said)
+    speed = step.speed if "speed" in step.speed.casefold() else f"{step.speed} speed"
+    degrees, what = step.temperature, "oven" if "bake" in stages_in(step.do) else "dough"
+    said = (
+        step.do,
+        step.at and f"when {step.at}",
+        step.speed and speed,
+        step.minutes is not None and f"{trimmed(step.minutes)} min",
+        degrees is not None and temperature(degrees, working, what),
+        step.humidity is not None and f"{trimmed(step.humidity)} % RH",
+        step.until and f"until {step.until.removeprefix('until ')}",
+    )
+    return ", ".join(filter(None, said))
 
 
 def facts(formula, made, fit, tins, poured, working):

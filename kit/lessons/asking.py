@@ -5,14 +5,13 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from .. import page
 from ..errors import FormulaError, must, whole
 from ..tables import table
-from ..words import capital, kept, one_of
+from ..words import one_of
 from .kinds import KINDS, Dice, Kind, drawn, lesson_named, rows_of, words_of, worked
 from .steps import SLOT, n, names_in, shown, told, values_of
 
-LEVELS = {1: "the plain case", 2: "one thought more", 3: "two thoughts more"}
+LEVELS = (1, 2, 3)  # the plain case, then one thought more each
 APART = 2.0  # tolerances between any two answers, so that none lies within two of them at once
 TRIES = 500  # draws of numbers before a kind is given up
 ROUNDED = 0.05  # how far off, as a share of the answer, rounding on the way may lead
@@ -56,15 +55,6 @@ class Exercise(Kind):
         if self.choices:
             return self.choices[int(value)]
         return f"{n(value, self.decimals)} {self.unit}" + (f" of {self.base}" if self.base and self.unit == "%" else "")
-
-    def _repr_html_(self):
-        level = f"{self.skill}; level {self.level} of {len(LEVELS)}, {LEVELS[self.level]}"
-        return (
-            '<div style="color:#222;line-height:1.45;max-width:760px"><p style="margin:2px 0;font-size:15px;'
-            f'font-weight:600">{page.escape(capital(self.title))} <span style="font-weight:400;font-size:12.5px;'
-            f'color:#595959">{page.escape(level)}</span></p>'
-            f'<p style="margin:6px 0;font-size:18px">{page.escape(kept(self.question))}</p></div>'
-        )
 
 
 def exercises(lesson: str | None = None) -> dict[str, Kind]:

@@ -3,7 +3,7 @@
 import functools
 import random
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import NamedTuple
 
 from ..balance.classes import schemes
@@ -28,16 +28,15 @@ class Kind:
     skill: str
     unit: str  # blank where a word is asked for
     base: str  # what the per cent are of
-    ask_base: bool  # an answer that does not name its base is not taken
+    ask_base: str  # "yes" where an answer that does not name its base is not taken
+    at_hand: str  # "yes" where it may ask of the dough at hand
+    american: str  # unit of its weights in an American's sheet, lb or oz; blank where there is none
+    weights: str  # the figures that are weights
     hint: str = field(repr=False)
 
 
-ROWS = {row["kind"]: row for row in table("exercises").rows}
-LESSONS = tuple(dict.fromkeys(row["lesson"] for row in ROWS.values()))
-KINDS = {
-    key: Kind(key, row.title, row.lesson, row.skill, row.unit, row.base, row.ask_base == "yes", row.hint)
-    for key, row in ROWS.items()
-}
+KINDS = {row.kind: Kind(*(row[each.name] for each in fields(Kind))) for row in table("exercises").rows}
+LESSONS = tuple(dict.fromkeys(kind.lesson for kind in KINDS.values()))
 
 
 def lesson_named(given):
@@ -73,7 +72,7 @@ def drawn(dice, row, dough=None):
     for name, options in _options(row).items():
         words[name] = dice.choice([each for each in options if each not in words.values()])
     lines = _numbers(dice, row.lines, words, {})
-    if dough and ROWS[row.kind].at_hand == "yes":
+    if dough and KINDS[row.kind].at_hand:
         lines = _taught(dice, lines, dough)
     numbers = _numbers(dice, row.numbers, words, named(lines, row))
     told = {name: value for name, value in numbers.items() if name[0] != "_"}  # the others only help to draw

@@ -7,6 +7,7 @@ after so many other cards.
 
 import contextlib
 import functools
+import itertools
 import json
 import secrets
 import zlib
@@ -266,10 +267,9 @@ def open_learner(name, folder=None, another=False):
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise FileError(must(str(folder), "a folder that can be written", error.strerror, "choose another")) from None
-    path, number = folder / f"{stem}.json", 1
-    while another and path.exists():
-        number += 1
-        path = folder / f"{stem}-{number}.json"
+    path = folder / f"{stem}.json"
+    if another:
+        path = _free(path, lambda number: f"{stem}-{number}.json")
     if path.exists():
         return read_progress(path, name)
     return Progress(name, secrets.randbelow(10**9), path=path).save()
@@ -303,41 +303,37 @@ def _read(path, learner=""):
     if content["format"] > FORMAT:
         do = "update the kit; the file was not touched"
         raise FileError(must(f"{path.name} format", f"{FORMAT} or lower", content["format"], do))
-    if _count(content["format"]) != FORMAT or not isinstance(content["learner"], str):
+    about = [content[name] for name in ("format", "learner", "seed")]
+    if [*map(type, about)] != [int, str, int] or about[0] != FORMAT or about[2] < 0:
         raise TypeError
     cards = tuple(map(_card, content["cards"]))
     bench = {
         lesson: (date.fromisoformat(day).isoformat(), float(predicted), float(measured))
         for lesson, (day, predicted, measured) in content.get("bench", {}).items()
     }
-    return Progress(content["learner"] or learner, _count(content["seed"]), cards, bench, path=path, kept=True)
+    return Progress(content["learner"] or learner, content["seed"], cards, bench, path=path, kept=True)
 
 
 def _card(row):
     """The Card of a row in a file; raises when anything in it is not what this kit writes."""
     card = Card(*row)
     date.fromisoformat(card.day)
-    _count(card.seed)
-    words = (card.key, card.kind, card.mistake)
-    if card.stage not in STAGES or card.came not in CAME or _count(card.level) not in LEVELS:
-        raise ValueError
-    if not all(isinstance(each, str) for each in words):
+    known = card.stage in STAGES and card.came in CAME and card.level in LEVELS
+    if not known or [*map(type, row)] != [str, str, str, int, int, str, str, str]:
         raise TypeError
     return card
 
 
-def _count(value):
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-        raise TypeError
-    return value
+def _free(path, numbered):
+    """Return a path where nothing is, else the first of those that are numbered from 2 on."""
+    others = (path.with_name(numbered(number)) for number in itertools.count(2))
+    return next(each for each in itertools.chain([path], others) if not each.exists())
 
 
 def _put_aside(path):
     """Rename a damaged file, never over another one, and return what to tell."""
-    aside, number = path.with_name(f"{path.name}.damaged"), 1
-    while aside.exists():
-        number += 1
-        aside = path.with_name(f"{path.name}.damaged{number}")
+    aside = path.with_name(f"{path.name}.damaged")
+    aside = _free(aside, lambda number: f"{path.name}.damaged{number}")
     try:
         path.rename(aside)
     except OSError as error:

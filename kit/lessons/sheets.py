@@ -15,7 +15,7 @@ from ..units import read_date
 from ..words import capital, kept, listing, one_of, plain, plural
 from .asking import Exercise, apart, build, exercise, exercises
 from .bench import bench_task
-from .kinds import KINDS, ROWS
+from .kinds import KINDS
 from .steps import n
 
 UNITS = ("g", "lb", "°C", "°F")
@@ -179,8 +179,7 @@ def _lines(formula):
 
 def _american(task):
     """Return the same exercise with its weights in lb or oz, where it has any: what it works out holds in any unit."""
-    row = ROWS[task.kind]
-    unit = row["american"]
+    entry, unit = KINDS[task.kind], task.american
     if not unit or not re.search(r"(?<!100 )\bg\b", task.question):  # what 100 g hold is so in any unit
         return task
 
@@ -188,11 +187,10 @@ def _american(task):
         return re.sub(r"\bg\b", unit, text)
 
     figures = dict(task.figures)
-    for name in set(row["weights"].split()) & set(figures):
+    for name in set(task.weights.split()) & set(figures):
         many = figures[name] if isinstance(figures[name], dict) else {"": figures[name]}
         fewer = {each: value / GRAMS[unit] for each, value in many.items()}
         figures[name] = fewer.get("", fewer)
-    entry = KINDS[task.kind]
     made = build(replace(entry, unit=unit) if entry.unit == "g" else entry, figures, task.seed, task.level)
     wrong = tuple(each._replace(words=said(each.words), line=said(each.line)) for each in made.misconceptions)
     return replace(made, question=said(made.question), steps=tuple(map(said, made.steps)), misconceptions=wrong)
@@ -203,7 +201,7 @@ def _asked(sheet):
     return "".join(
         f'<div class="task"><p><b>{place}. {page.escape(capital(task.title))}.</b> '
         f'{page.escape(kept(task.question))}</p><div class="room"></div>'
-        f'<p class="answer">Answer: {BLANK} {page.escape(task.unit)}{task.ask_base * f" of {BLANK}"}</p></div>'
+        f'<p class="answer">Answer: {BLANK} {page.escape(task.unit)}{bool(task.ask_base) * f" of {BLANK}"}</p></div>'
         for place, task in enumerate(sheet, 1)
     )
 

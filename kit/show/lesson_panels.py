@@ -19,7 +19,7 @@ from ..words import capital, kept, plain, plural
 from . import look
 from .lesson_pictures import picture_for
 from .panel import ROW, Controls, SliderNames, _close, button, folded, radio, status, text
-from .strips import small
+from .strips import alert, small
 
 WIDE = {"width": "100%", "max_width": "760px", "overflow": "hidden"}
 AGAIN = "That answer is marked already: change it, ask for the hint, or go on with next."
@@ -224,7 +224,7 @@ class ExerciseCard(Controls):
             text = f"{text} of {chosen}"
         self._feedback.value, self.meant.children = "", []
         if text and text in self.tries:
-            self._feedback.value = _said(AGAIN, "status")
+            self._feedback.value = status(AGAIN)
             return
         self.result = result = mark(self.exercise, text, attempt=len(self.tries) + 1)
         if result.counts:
@@ -251,7 +251,7 @@ class ExerciseCard(Controls):
         self._keep(self.progress.weighed(lesson, *masses))
 
     def _tell(self, words):
-        self._told.value = words and _said(words, "alert")
+        self._told.value = words and alert(kept(words))
 
     def _show_progress(self):
         """Show how each kind stands, and when it comes back."""
@@ -266,7 +266,7 @@ class ExerciseCard(Controls):
     def hint(self):
         """Show a hint."""
         self.hinted = self.hinted or not self.tries
-        self._feedback.value = _said(f"Hint: {self.exercise.hint}", "status")
+        self._feedback.value = status(kept(f"Hint: {self.exercise.hint}"))
         self._focus()
 
     def show_me(self):
@@ -281,7 +281,7 @@ class ExerciseCard(Controls):
         """Go on to the next; it costs nothing, and the kind comes back with its steps."""
         self._keep(self.progress.shown(self.exercise))
         self._go_on()
-        self._feedback.value = self._feedback.value or _said(NOTHING_LOST, "status")
+        self._feedback.value = self._feedback.value or status(NOTHING_LOST)
 
     def got_it(self):
         """Go on from a worked example."""
@@ -291,7 +291,7 @@ class ExerciseCard(Controls):
     def next(self):
         """Go on to the next exercise; one that was not answered stays."""
         if not self.tries:
-            self._feedback.value = _said(FIRST_ANSWER, "status")
+            self._feedback.value = status(FIRST_ANSWER)
             return
         self._go_on()
 
@@ -327,22 +327,15 @@ def _question(task, steps):
     return to_do + _words(task.question, 18) + (_listed(steps) if steps else "")
 
 
-def _said(text, role, colour=look.ACCENT):
-    return (
-        f'<p role="{role}" style="margin:4px 0;padding:4px 10px;border-left:4px solid {colour};background:#f4f7f9;'
-        f'color:{look.INK};font-size:15px;line-height:1.45">{page.escape(kept(text))}</p>'
-    )
-
-
 def _feedback(result, text, hinted):
     """Return a mark in words: what the learner wrote, the mistake with its numbers, a hint first, then the steps."""
     if result.right:
-        return _said(f"{result.words}{HINTED * hinted} Enter or next goes on.", "status", "#2e6b34")
+        return status(kept(f"{result.words}{HINTED * hinted} Enter or next goes on."))
     if not result.counts:
         choose = " Or choose it beside the answer." if result.verdict == NO_BASE else ""
-        return _said(f"{result.words}{choose}", "alert", look.WRONG)
+        return alert(kept(f"{result.words}{choose}"))
     hint = f" Hint: {result.hint} Try once more." if result.hint else ""
-    shown = _said(f"You answered {text}. {result.words}{hint}", "alert", look.WRONG)
+    shown = alert(kept(f"You answered {text}. {result.words}{hint}"))
     if result.steps:
         shown += _words("Worked with your numbers:", 15, "bold") + _listed(result.steps)
         shown += _words("Type it again, or go on with next: this kind comes back soon.")
@@ -374,8 +367,8 @@ class BenchCard(Controls):
         self._said.value = ""
         if predicted and measured:
             try:
-                self._said.value = _said(self.task.weighed(predicted, measured), "status")
+                self._said.value = status(kept(self.task.weighed(predicted, measured)))
                 if self.of:
                     self.of.weighed(self.task.row.lesson, predicted, measured)
             except KitError as error:
-                self._said.value = _said(f"{error}.", "alert", look.WRONG)
+                self._said.value = alert(f"{error}.")

@@ -169,11 +169,6 @@ def test_there_are_twenty_to_twenty_six_kinds_in_three_lessons_and_no_skill_of_t
     assert len({each.title for each in kinds}) == len(kinds)
 
 
-def test_an_exercise_shows_as_text():
-    task = exercise("flour_from_dough", 1)
-    assert task.question in task._repr_html_().replace("\u00a0", " ")
-
-
 def test_unknown_kind_lesson_and_level_say_what_there_is():
     with pytest.raises(UnknownName, match="did you mean flour from dough"):
         exercise("flour from dogh", 1)

@@ -10,7 +10,6 @@ import kit
 from kit.cautions import FIRST
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.lessons import bench_task, class_sheet, exercise, exercises, mark
-from kit.lessons.kinds import ROWS
 from kit.lessons.steps import n
 from tests.lessons.checking import written
 from tests.pages import parsed
@@ -150,7 +149,7 @@ def test_the_teacher_chooses_degrees(degrees):
         class_sheet(["water_temperature"], seed=3, units="K")
 
 
-POUNDS = [kind for kind, row in ROWS.items() if row["american"]]
+POUNDS = [kind for kind, entry in exercises().items() if entry.american]
 IN_GRAMS = r"(?<!100 )\bg\b"  # but for what 100 g of an ingredient hold
 
 
@@ -164,7 +163,7 @@ def test_what_lb_cannot_keep_apart_is_asked_in_grams(monkeypatch):
 @pytest.mark.parametrize("level", [1, 2, 3])
 def test_the_teacher_chooses_pounds(kind, level):
     """What a kind works out holds in any unit: the answer in lb, brought to g, is that of the same weights in g."""
-    grams = 25 if ROWS[kind]["american"] == "oz" else 100  # for one, as the sheets put it
+    grams = 25 if exercises()[kind].american == "oz" else 100  # for one, as the sheets put it
     for (task,) in class_sheet([kind], seed=2, level=level, units="lb", learners=6).tasks:
         same = exercise(kind, task.seed, level)
         ratio = same.answer / task.answer if task.answer else 1
