@@ -155,10 +155,9 @@ class ProductionSheet(page.Result):
         Lines stand with those first that move the most [g]. Amounts and steps are compared as this sheet prints them,
         in its working column. Raises FormulaError.
         """
-        if not (isinstance(other, ProductionSheet) and other.working == self.working):
-            got = f"one in {other.working}" if isinstance(other, ProductionSheet) else type(other).__name__
+        if other.working != self.working:
             do = "make one of the older formula with the same working column"
-            raise FormulaError(must("other", f"a production sheet in {self.working}", got, do))
+            raise FormulaError(must("other", f"a production sheet in {self.working}", f"one in {other.working}", do))
         now, before = self._told(), other._told()
         rows = [(*what, before.get(what, ("",))[0], now.get(what, ("",))[0]) for what in dict.fromkeys((*now, *before))]
         new, old = self._steps(), other._steps()  # {text: its step}: a step put between two leaves the others alone

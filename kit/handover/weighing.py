@@ -1,6 +1,5 @@
 """What goes into a batch and a piece, and as a bench reads it: to the step of scale, ruler or thermometer."""
 
-import functools
 import math
 from dataclasses import dataclass
 
@@ -45,20 +44,10 @@ def pounds_and_ounces(ounces, step=0.01):
     >>> pounds_and_ounces(18.25, 0.25), pounds_and_ounces(0.61), pounds_and_ounces(32, 0.25)
     ('1 lb 2¼ oz', '0.61 oz', '2 lb')
     """
-    pounds, rest = divmod(round(ounces, 2), round(in_grams("lb") / in_grams(), 6))
+    pounds, rest = divmod(round(ounces, 2), round(in_unit(read("1 lb", "mass"), "oz", "mass")))
     rest = round(rest, 2)
     text = _fraction(rest) if step >= 0.125 else figure(rest, 2)
     return f"{grouped(pounds)} lb{f' {text} oz' if rest else ''}" if pounds else f"{text} oz"
-
-
-@functools.cache
-def in_grams(unit="oz"):
-    """Return what one unit of mass weighs [g].
-
-    >>> in_grams()
-    28.349523125
-    """
-    return round(read(f"1 {unit}", "mass"), 9)
 
 
 def grouped(value, digits=0):
@@ -260,8 +249,8 @@ def rounded_away(lines, working):
     """Return in words which lines rounding moves further than sheet_steps.csv allows."""
     said, most = [], step_of("line apart", "%")
     for line in lines:
-        weighed_out = line.ounces * in_grams() if working == "US" else line.grams
-        off = 100 * (weighed_out / line.exact - 1)
+        exact = in_unit(line.exact, "oz", "mass") if working == "US" else line.exact
+        off = 100 * ((line.ounces if working == "US" else line.grams) / exact - 1)
         if abs(off) > most:
             text = line.american if working == "US" else f"{line.metric} g"
             far = f"{figure(abs(off), 0)} % too {'much' if off > 0 else 'little'}"
@@ -281,7 +270,8 @@ def totals_of(formula, lines, working):
             continue
         exact, share = sum(line.exact for line in some), sum(line.percentage for line in some)
         metric = [grouped(grams, 1) for grams in (sum(line.grams for line in some), exact)]
-        american = [pounds_and_ounces(ounces) for ounces in (sum(line.ounces for line in some), exact / in_grams())]
+        ounces = sum(line.ounces for line in some), in_unit(exact, "oz", "mass")
+        american = [pounds_and_ounces(each) for each in ounces]
         rounded, true = american if working == "US" else metric
         other = grouped(exact) if working == "US" else pounds_and_ounces(*in_ounces(exact))
         found[some[-1].part] = Total(f"Total {name}", share, exact, rounded, true, other)

@@ -10,7 +10,9 @@ from ..words import listing, one_of, plain
 from .asking import Exercise, tolerance
 from .steps import n
 
-RIGHT, WRONG, SLIP, WHICH, NO_BASE, UNREADABLE = "right", "wrong", "slip", "which", "which base", "unreadable"
+RIGHT, WRONG, SLIP, WHICH, NO_BASE, UNREADABLE = VERDICTS = (
+    *("right", "wrong", "slip", "which", "which base", "unreadable"),
+)
 MEASURES = dict.fromkeys(("g", "lb", "oz"), "mass") | dict.fromkeys(("%", "points"), "percentage")
 MEASURES |= dict.fromkeys(("°C", "°F"), "temperature")
 # How a base may be written; the first is the name that exercises use.

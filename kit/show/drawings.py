@@ -17,7 +17,8 @@ _TURN = np.linspace(0, 2 * np.pi, 73)
 _RING = 10 * np.column_stack([np.cos(_TURN), np.sin(_TURN)])  # mm around a piece of 1 cm
 
 
-def _dough(ax, outline):
+def dough(ax, outline):
+    """Return a piece of dough of that outline, which moves."""
     look = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.2, "zorder": 2}
     return moving(ax.add_patch(Polygon(outline, closed=True, **look)))
 
@@ -40,7 +41,7 @@ class View(Chart):
         self.reach, self.high = _scale(widest or fit)
         frame(self.ax, self.title, self.x, self.y)
         self.ax.set(xlim=(-self.reach, self.reach), aspect="equal")
-        self.dough, self.crust = _dough(self.ax, _RING), marks.shape(self.ax, CRUST, CRUST_EDGE, **_CRUST)
+        self.dough, self.crust = dough(self.ax, _RING), marks.shape(self.ax, CRUST, CRUST_EDGE, **_CRUST)
         self.shaped = marks.line(self.ax, BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=4)
         self.say_shaped = marks.text(self.ax, "as shaped", colour=QUIET, ha="center")
         self.size_line = marks.line(self.ax, ACCENT, linewidth=1.2, marker=self.end, markersize=9, zorder=7)
@@ -153,7 +154,7 @@ class Bun(Chart):
         across = top * wide / (high * self.place[3])
         ax.set(xlim=(-0.6 * self.unit, across - 0.6 * self.unit), ylim=(-0.07 * self.unit, top - 0.07 * self.unit))
         self.told, self.middle = None, 1.14 * self.unit
-        self.parts = [(_dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)) for _ in range(2)]
+        self.parts = [(dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)) for _ in range(2)]
         self.before = marks.line(ax, BASELINE, linewidth=1.4, dashes=(4, 2.5), zorder=5)
         at, step = 0.7 * self.unit, 0.14 * self.unit
         self.says = [marks.text(ax, "", 9.5, ACCENT, None, va="center", fontweight="bold")]

@@ -1,11 +1,12 @@
 """Drawings that move in the lessons: bars of what lies in a bowl, and a disc on a dome."""
 
 import numpy as np
-from matplotlib.patches import Polygon, Rectangle
+from matplotlib.patches import Rectangle
 
 from ..words import figure
 from . import marks
 from .chart import Chart
+from .drawings import dough
 from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, ON_DARK, QUIET, WRONG, filled, frame
 from .overlay import moving
 
@@ -93,8 +94,7 @@ class DiscOnDome(Chart):
         frame(ax, title, "mm", bare="y")
         ax.set(xlim=(-reach, reach), ylim=(-0.62 * high, high), aspect="equal")
         self.low = -0.2 * high
-        dough = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.2, "zorder": 2}
-        self.dough = moving(ax.add_patch(Polygon(np.zeros((3, 2)), closed=True, **dough)))
+        self.dough = dough(ax, np.zeros((3, 2)))
         crust = ((CRUST_EDGE, 7, 3), (CRUST, 5, 4))  # the edge, and the topping over it
         self.crust, self.flat = (
             [marks.line(ax, colour, linewidth=w, zorder=z, solid_capstyle="butt") for colour, w, z in crust]
