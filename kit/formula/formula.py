@@ -322,10 +322,7 @@ class Formula:
 
     def to_frame(self):
         """Return the formula as a DataFrame: part, ingredient, percentage, base."""
-        rows = []
-        for part in self.parts:
-            for key, value in part.items:
-                rows.append((part.name, self.ingredients[key].name, value, self.base_words(part)))
+        rows = [(p.name, self.ingredients[key].name, v, self.base_words(p)) for p in self.parts for key, v in p.items]
         return page.frame(["part", "ingredient", "percentage", "% of"], rows)
 
     def base_words(self, part):

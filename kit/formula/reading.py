@@ -15,7 +15,7 @@ from ..errors import AmountError, KitError, UnitError
 from ..tables import table
 from ..units import amount, number, read
 from ..words import figure, listing, one_of, plain, plural, without_zeros
-from .amounts import weigh
+from .amounts import counted_as, weigh
 from .makes import pieces_in
 from .parts import MIXED
 from .wording import (
@@ -202,6 +202,8 @@ class Reading:
         """Return what `reads` makes of a line, or the line with what is asked of it."""
         self.now = line
         try:
+            if line.kind == "left out":
+                raise _LeftOut
             try:
                 return reads(line, *given)
             except (AmountError, UnitError) as error:
@@ -426,8 +428,6 @@ class Reading:
     # an ingredient
 
     def _ingredient(self, line, text):
-        if line.kind == "left out":
-            raise _LeftOut
         if self.group:
             kind = self.ask(f"{self.group}: group", "a group of its own: which part is it?", _KINDS)
             line = replace(line, part=self.parts.setdefault(kind, kind), kind=kind)
@@ -459,8 +459,6 @@ class Reading:
 
     def _weighed(self, line, found, key, name):
         """Return a line with the grams, or % of flour, that its amounts come to."""
-        if line.kind == "left out":
-            raise _LeftOut
         masses = [one for one in found if one.unit != "%"]
         line = replace(line, key=key)
         if not masses:
@@ -694,8 +692,8 @@ class Reading:
 
     def _counted(self, one, text, key, name):
         """Return a count with the size that is said or asked, of packets and sticks; else as grams."""
-        rows = {row.measure: row for row in table("measures").rows if row.ingredient == key and not row.ml_per_measure}
-        each = {m.removeprefix("each-"): f"{r.grams_per_measure:g} g" for m, r in rows.items() if m.startswith("each")}
+        rows = counted_as(key)
+        each = {m.removeprefix("each-"): f"{grams:g} g" for m, grams in rows.items() if m.startswith("each")}
         value = f"{amount(text).value:g}" if one.unit else text  # dozens counted out
         kind, words = self.ingredients[key].kind, " ".join(name.counted)
         if one.unit and one.measure != "pieces":
@@ -717,12 +715,9 @@ class Reading:
                 about = "numbers without a unit" if number(value) > 12 else f"{self.now.written}: unit"
                 self.ask(about, f"{text} without a unit: grams?", ("grams",))
         if words.removesuffix("s") in ("can", "tin"):
-            holds = [f"{rows[m].grams_per_measure:g} g" for m in rows if m == "can"]
-            about, asked = (
-                f"{self.ingredients[key].name} by the can",
-                "what does a can of it hold? Else write its grams",
-            )
-            self.ask(about, asked, (*holds, LEAVE))
+            holds = [f"{rows['can']:g} g"] if "can" in rows else []
+            about = f"{self.ingredients[key].name} by the can"
+            self.ask(about, "what does a can of it hold? Else write its grams", (*holds, LEAVE))
         return f"{value} {({'grams': 'g', 'each': 'piece'}).get(words, words)}"
 
     # what all lines say together

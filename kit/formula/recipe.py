@@ -239,19 +239,25 @@ def _in_columns(lines):
     parted = [(line, re.split(r"\s{2,}|\t", line.strip())) for line in lines]
     for top, (line, heads) in enumerate(parted):
         parts = list(itertools.takewhile(part_kind, reversed(heads)))[::-1]
-        named = all(plain(head) in words_of("column") for head in heads)
-        many = len(parts) if len(parts) > 1 else len(heads) if named else 0
-        below = [one for one in parted[top + 1 :] if many and _of_columns(one[1], many)]
-        if below and len(parts) < 2:
-            return _below_headings([*parted[:top], (line, ["ingredient", *heads]), *parted[top + 1 :]])
-        if below:
-            unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", line, re.I))
-            cells = [(part, column, *one) for column, part in enumerate(parts, 1) for one in below]
-            rows = [_row(written, part, row[0], row[column], unit, unit) for part, column, written, row in cells]
-            rows = [row for row in rows if not row.amount or re.search(r"\d", row.amount)]
-            after = [one for one in parted[top + 1 :] if one not in below]
-            above, after = ([Row(written, written) for written, _ in some] for some in (parted[:top], after))
-            return [*above, Row(line, ""), *rows, *after]
+        known = [words_of("column").get(plain(head)) for head in heads]
+        many = len(parts) if len(parts) > 1 else len(heads) if all(known) else 0
+        below = {n: cells for n, (_, cells) in enumerate(parted) if n > top and many and _of_columns(cells, many)}
+        if not below:
+            continue
+        rows = [Row(written, "" if n == top else written) for n, (written, _) in enumerate(parted)]
+        if len(parts) < 2:
+            column, unit = max(
+                (row.means == "amount", n, head) for n, (row, head) in enumerate(zip(known, heads, strict=True), 1)
+            )[1:]
+            for n, cells in below.items():
+                rows[n] = _row(lines[n], "", cells[0], cells[column], unit)
+            return rows
+        unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", line, re.I))
+        by_part = [(part, cells[column], n) for column, part in enumerate(parts, 1) for n, cells in below.items()]
+        moved = [_row(lines[n], part, below[n][0], much, unit, unit) for part, much, n in by_part]
+        moved = [row for row in moved if not row.amount or re.search(r"\d", row.amount)]
+        after = [row for n, row in enumerate(rows) if n > top and n not in below]
+        return [*rows[: top + 1], *moved, *after]
     return None
 
 

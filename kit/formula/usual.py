@@ -6,10 +6,10 @@ from ..units import in_unit, read
 from ..words import figure, nearest
 
 
-def check_usual(name, value, flour=None, part="dough"):
+def check_usual(name, value, flour=None):
     """Raise FormulaError when a percentage is a slip of the pen by usual_ranges.csv.
 
-    name [kind or ingredient]; value [% of flour, or of the part's base]; flour of the batch [g].
+    name [kind or ingredient of the dough]; value [% of flour]; flour of the batch [g].
 
     >>> check_usual("butter", 18)
     >>> check_usual("butter", 0.15)
@@ -18,8 +18,7 @@ def check_usual(name, value, flour=None, part="dough"):
     kit.errors.FormulaError: 'butter' must be 0 %, or an amount that can be tasted (got 0.15 %, which is 1.5 g on a
     kilogram of flour); did you mean 15 %? Move the slider if you mean it
     """
-    said = _slip(name, value, flour, part)
-    if said:
+    if said := _slip(name, value, flour, "dough"):
         raise FormulaError(said)
 
 
@@ -49,8 +48,7 @@ def doubts(formula):
             for name in {row.kind, row.name}:
                 totals[name] = totals.get(name, 0.0) + value
         for name, value in totals.items():
-            slip = _slip(name, value, None, part.kind)
-            if slip:
+            if slip := _slip(name, value, None, part.kind):
                 said.append(f"{part.name}: {slip}")
     said += bake_doubts(formula.bake, goods_of(formula))
     return tuple(said)

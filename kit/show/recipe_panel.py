@@ -9,6 +9,7 @@ from ..formula.recipe import LEAVE, read_file, read_recipe
 from ..words import figure, listing, plural, without_zeros
 from . import look
 from .name_box import NameBox
+from .panel import button
 from .strips import alert, small, status
 
 FLEX = ("35 1 130px", "27 1 100px", "10 1 46px", "10 1 42px", "18 1 54px")  # they wrap on a page enlarged twice
@@ -45,11 +46,9 @@ class RecipeDoor(widgets.VBox):
             accept=".csv,.xlsx,.toml,.txt,.tsv", description="or a file", tooltip="CSV, XLSX, TOML or text"
         )
         self.upload.observe(lambda change: self._uploaded(change["new"]), "value")
-        self.read_button = widgets.Button(description="read it", tooltip="Read the recipe's lines")
-        self.read_button.on_click(lambda _: self.read())
+        self.read_button = button("read it", "Read the recipe's lines", self.read, None)
         self.name = NameBox("its name", self.take, width="64px")
-        self.take_button = widgets.Button(description="take it", tooltip="Put it on the shelf and go on with it")
-        self.take_button.on_click(lambda _: self.take())
+        self.take_button = button("take it", "Put it on the shelf and go on with it", self.take, None)
         self.lines = widgets.VBox(layout={"width": "100%"})
         self.said, self.problem = widgets.HTML(), widgets.HTML()
         buttons = widgets.VBox([self.read_button, self.upload], layout={"width": "auto"})
@@ -181,9 +180,7 @@ class _Row:
             style={"description_width": "0"},
         )
         text.observe(lambda change: self.door.mend(self.line, change["new"]), "value")
-        leave = widgets.Button(description=LEAVE, layout={"width": "110px"})
-        leave.on_click(lambda _: self.door.answer(question, LEAVE))
-        return [text, leave]
+        return [text, button(LEAVE, "", lambda: self.door.answer(question, LEAVE), 110)]
 
 
 def _cells(cells, head=False):

@@ -697,3 +697,20 @@ def test_a_sponge_named_with_its_mass_is_the_one_above(grams, left):
     sponge = "Sponge\n120 g bread flour\n120 g milk\n10 g fresh yeast"
     recipe = read_recipe(f"{sponge}\nDough\n{grams} g sponge\n480 g bread flour")
     assert recipe.lines[5].left == left
+
+
+def test_a_recipe_in_one_line_parted_by_slashes():
+    recipe = read_recipe("Buns\n4 cups bread flour / 2 eggs / 4 oz butter / pinch of salt / makes 16")
+    assert [line.written for line in recipe.lines[1:]] == [
+        "4 cups bread flour", "2 eggs", "4 oz butter", "pinch of salt", "makes 16",
+    ]  # fmt: skip
+    assert recipe.pieces == {"count": 16}
+
+
+def test_what_stands_below_a_table_with_heads_of_units_is_read_as_lines():
+    below = "Streusel:\nflour 500, sugar 300, butter 300"
+    recipe = read_recipe(f"Base\n             %     kg\nbread flour  100   1.000\nwater        55    0.550\n\n{below}")
+    assert [(line.key, line.grams) for line in recipe.lines if line.key] == [
+        ("bread_flour_enriched", 1000), ("water_tap_drinking", 550),
+    ]  # fmt: skip
+    assert [line.written for line in recipe.lines[-3:]] == ["flour 500", "sugar 300", "butter 300"]
