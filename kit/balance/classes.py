@@ -1,7 +1,7 @@
 """What kind of dough it is: the house's own steps that tile the plane, the published lines, and the method."""
 
 import functools
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -125,10 +125,8 @@ def dough_class(formula: Formula, measured: dict | None = None) -> DoughClass:
     names, _, _ = own_steps()
     values = measured or measures(formula, ("fat", "sugars") if formula.shape else LOOKED_AT)
     code = class_codes(values["fat"], values["sugars"])
-    made = DoughClass(code if formula.shape else int(code), names, values["fat"], values["sugars"])
-    if formula.shape:
-        return made
-    return replace(made, schemes=tuple(_published(values)), mixing=mixing(values))
+    of_one = () if formula.shape else (tuple(_published(values)), mixing(values))
+    return DoughClass(code if formula.shape else int(code), names, values["fat"], values["sugars"], *of_one)
 
 
 def _published(values):

@@ -26,7 +26,6 @@ class Moved(page.Result):
     quantities: dict = field(repr=False)  # name: before, after, change, by (causes,)
     causes: tuple = field(repr=False)  # ingredients, then losses and piece masses
     moves: dict  # kind: (before, after) [% of total flour]
-    pieces_from: float = field(repr=False)  # flour [g] behind the count of pieces
     words: str = ""
 
     @property
@@ -90,11 +89,13 @@ def what_moved(before: Formula, after: Formula, flour: float | None = None, piec
     moves = _moves(before, after)
     if pieces is None:
         first, second = (int(np.floor(n + 1e-5)) for n in (quantities["pieces"].before, quantities["pieces"].after))
-        batch = _pieces(first, second, f"from {figure(flour, 0)} g of flour")
+        batch = f"still {plural(first, 'piece')}" if first == second else f"{second} pieces, not {first},"
+        batch += f" from {figure(flour, 0)} g of flour"
     else:
         was, now = (figure(f.scale(pieces=pieces).flour, 0) for f in (before, after))
-        batch = _flour(was, now, plural(pieces, "piece"))
-    moved = Moved(quantities, changes.causes, moves, flour)
+        same = was == now
+        batch = f"{'still ' * same}{now} g of flour for {plural(pieces, 'piece')}" + f", not {was}" * (not same)
+    moved = Moved(quantities, changes.causes, moves)
     return replace(moved, words=_sentence(before, after, moved, batch))
 
 
@@ -141,14 +142,6 @@ def _moves(before, after):
     kinds = dict.fromkeys(f.ingredients[key].kind for f in (before, after) for key in f.dough_keys)
     pairs = {kind: (before.of_kind(kind), after.of_kind(kind)) for kind in kinds}
     return {kind: pair for kind, pair in pairs.items() if abs(pair[1] - pair[0]) > 0.0005}
-
-
-def _pieces(was, now, amount):
-    return f"still {plural(was, 'piece')} {amount}" if was == now else f"{now} pieces, not {was}, {amount}"
-
-
-def _flour(was, now, pieces):
-    return f"still {now} g of flour for {pieces}" if was == now else f"{now} g of flour for {pieces}, not {was}"
 
 
 def _sentence(before, after, moved, batch):

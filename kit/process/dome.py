@@ -87,15 +87,6 @@ class Dome:
         return np.column_stack([flat * scale[:, None], height])
 
 
-def widths(disc: float, pitch: float) -> np.ndarray:
-    """Return (n, 2): from where to where each segment runs on the flat disc, across the scores [cm from the middle]."""
-    reach = disc / 2
-    half = np.floor(reach / pitch + 0.5)  # the middle segment lies astride the middle
-    edges = np.clip((np.arange(-half - 1, half + 1) + 0.5) * pitch, -reach, reach)
-    edges = np.unique(edges)
-    return np.column_stack([edges[:-1], edges[1:]])
-
-
 @dataclass(frozen=True)
 class Pattern:
     """How a disc is scored, and so how it parts on the dome."""
@@ -181,23 +172,25 @@ def _parted(outline, along, pitch, first, reach):
 
 
 def _in_steps(outline, step):
-    """Return an outline in steps, since straight sides bend on a dome."""
+    """Return an outline in steps, since straight sides bend on a dome, and with the points in which it meets y = 0."""
     ring = np.vstack([outline, outline[:1]])
     along = np.append(0.0, np.cumsum(np.hypot(*np.diff(ring, axis=0).T)))
-    at = np.union1d(along[:-1], np.arange(0, along[-1], step))
+    y = ring[:, 1]
+    met = np.flatnonzero(y[:-1] * y[1:] < 0)
+    meets = along[met] + (along[met + 1] - along[met]) * y[met] / (y[met] - y[met + 1])
+    at = np.unique(np.concatenate([along[:-1], np.arange(0, along[-1], step), meets]))
     return np.column_stack([np.interp(at, along, each) for each in ring.T])
 
 
 def _arcs(disc, pitch, stretch, creep):
     """Strips between two circles about a point of the rim, which moves outwards with the dough."""
-    found = []
-    for inner, outer in widths(disc, pitch) + disc / 2:
-        radius = disc * np.cos(_even(*np.arccos(np.clip([inner / disc, outer / disc], -1, 1)), np.pi / 90))
-        middle = (inner + outer) / 2
+    found, turns = [], np.radians(np.arange(-90, 91, 2))
+    rim = np.column_stack([disc * np.cos(turns), disc / 2 * turns])  # seen from there: how far, and how far round
+    for part, between in _parted(rim, rim[:, 0] - disc / 2, pitch, pitch / 2, disc / 2):
+        (radius, round_), middle = _in_steps(part, disc / 60).T, disc / 2 + between
         moved = middle * stretch + (radius - middle) * (1 + creep)
-        opening = np.arccos(np.clip(radius / disc, -1, 1)) * radius / np.where(moved > 0, moved, 1.0)
-        out, turn = _around(moved, -opening, opening, np.pi / 90).T
-        found.append(np.column_stack([out * np.cos(turn) - disc / 2 * stretch, out * np.sin(turn)]))
+        turn = round_ / (disc / 2) * radius / np.where(moved > 0, moved, 1.0)
+        found.append(np.column_stack([moved * np.cos(turn) - disc / 2 * stretch, moved * np.sin(turn)]))
     return found
 
 
@@ -207,15 +200,3 @@ PATTERNS = {
     "crossed": Pattern(straight((0, 0.5), (90, 0.5)), strips=False),
     "unscored": Pattern(straight(), scored=False, strips=False),
 }
-
-
-def _even(low, high, step):
-    """Return points from low to high, no further apart than a step, the middle one of them."""
-    return np.linspace(low, high, 3 + 2 * int(abs(high - low) / step / 2))
-
-
-def _around(x, low, high, step):
-    """Return the outline (n, 2) of what lies between two lines over x; its ends in steps, since they bend on a dome."""
-    right, left = _even(low[-1], high[-1], step), _even(high[0], low[0], step)
-    along = np.concatenate([x, np.full(len(right), x[-1]), x[::-1], np.full(len(left), x[0])])
-    return np.column_stack([along, np.concatenate([low, right, high[::-1], left])])

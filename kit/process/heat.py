@@ -9,14 +9,24 @@ import numpy as np
 
 from ..balance import total_hydration
 from ..balance.bands import spread_of
-from ..errors import FormulaError, must
+from ..errors import AmountError, FormulaError, must
 from ..formula import Formula
 from ..tables import COLUMNS, table
 from ..units import read
-from ..words import listing
+from ..words import figure, listing
 from .calibration import standard_deviation
 
+COLDEST, WARMEST = 0.0, 50.0  # degC: beyond them the dough freezes, or its yeast dies and its butter runs out
 _AT = 20.0  # degC at which specific heats are taken: from 0 to 40 they move by less than 3 %
+
+
+def warmth(value, name):
+    """Return how warm a dough or its room is [degC]. Raises AmountError beyond where it freezes or its yeast dies."""
+    value = read(value, "temperature", name)
+    if not COLDEST <= value <= WARMEST:
+        do = "below it freezes, above it yeast dies: give the dough's own temperature"
+        raise AmountError(must(name, f"{COLDEST:g} to {WARMEST:g} °C", f"{figure(value)} °C", do))
+    return value
 
 
 @functools.cache

@@ -26,10 +26,10 @@ from .activity import YEAST, must_have_water, solutes_of, weights, yeast_factors
 from .calibration import Calibration
 from .causes import RiseCauses, causes
 from .gassing import HOURS, Setting, Work, reference_point, values
+from .heat import warmth
 from .rise_band import Band
 
 FACTOR = {"bulk": "rise_factor", "final proof": "proof_factor", "sponge": "sponge_factor"}
-COLDEST, WARMEST = 0.0, 50.0  # degC: beyond them the dough freezes, or its yeast dies and its butter runs out
 MOST = 3.0  # times its volume: beyond it gas is lost and nothing is foreseen
 SOFTENS = "butter and paste soften"
 _ROWS = 16384  # doughs at once: their arrays stay in the processor's cache
@@ -221,22 +221,14 @@ def _setting(
         temperature = float(steps[0].temperature) if steps else point.temperature_degC
         words = "taken from the formula's own step" if steps else "assumed: say how warm it is and the band narrows"
         notes.append(f"dough at {figure(temperature)} °C, {words}")
-    start = _warmth(temperature, "dough temperature")
-    room = None if room is None else _warmth(room, "room")
+    start = warmth(temperature, "dough temperature")
+    room = None if room is None else warmth(room, "room")
     lines, mass = _lines(formula, point.stage, part)
     mass = read_above(mass if batch is None else batch, "mass", "batch", "say how much dough stands together")
     calibration = calibration or Calibration()
     factor = getattr(calibration, FACTOR[point.stage])
     setting = Setting(point.stage, float(until), tolerant, start, told, room, mass, factor, calibration.cooling_time)
     return setting, lines, notes
-
-
-def _warmth(value, name):
-    value = read(value, "temperature", name)
-    if not COLDEST <= value <= WARMEST:
-        do = "below it freezes, above it yeast dies: give the dough's own temperature"
-        raise AmountError(must(name, f"{COLDEST:g} to {WARMEST:g} °C", f"{figure(value)} °C", do))
-    return value
 
 
 def _doughs(formula, lines, yeast=None):

@@ -79,10 +79,6 @@ class ToppingFit(Result):
         """Return how much longer a line on the dome has become [cm per cm]: the root of the areas' ratio."""
         return np.sqrt(self.dome(stage).area / self.shaped.area)
 
-    def volume_ratio(self, stage: str) -> Any:
-        """Return the volume of a stage over the shaped one's [mL per mL]."""
-        return self.dome(stage).volume / self.shaped.volume
-
     def cover(self, stage: str) -> Any:
         """Return the share of the dome that the topping covers [%]: disc x (1 + creep) / dome, at most 100."""
         return np.minimum(self._of_dome_covered(stage), 100.0)
@@ -113,23 +109,6 @@ class ToppingFit(Result):
         if not self.scored:
             raise FormulaError(must("pattern", "a scored one, to read its gaps", repr(self.pattern), "score the disc"))
         return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.apart) ** 3
-
-    def topping_for(self, piece: Any = None, thickness: Any = None) -> Any:
-        """Return the topping [g] for pieces of other sizes, or for another thickness.
-
-        piece [g or any mass, or an array], else this one; thickness [cm or any length], else the disc's own. The disc
-        grows with the piece, so that cover stays: mass = density x pi/4 disc^2 x thickness goes with piece^(2/3),
-        the topping-to-dough ratio with piece^(-1/3) (exact geometry). Raises FormulaError.
-
-        >>> from kit.formula import Formula
-        >>> paste, sizes = {"plain flour": 100, "sugar": 95, "butter": 80}, {"piece": 70, "topping": 28}
-        >>> bun = Formula.from_weights("bun", {"flour": 100, "water": 55}, topping=paste, makes=sizes)
-        >>> [round(float(g / m), 2) for m, g in zip([35, 70, 100], topping_fit(bun).topping_for([35, 70, 100]))]
-        [0.5, 0.4, 0.36]
-        """
-        wanted = self.thickness if thickness is None else read_above(thickness, "length", "thickness")
-        larger = _mass(piece, "piece", self.piece) / self.piece
-        return self.topping * wanted / self.thickness * np.cbrt(larger) ** 2
 
     def band(self, what: str, stage: str = "shaped") -> tuple[Any, Any]:
         """Return (low, high) of a result for the mean piece of a bake, 80 %.

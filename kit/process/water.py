@@ -14,9 +14,8 @@ from ..tables import ground, source, table
 from ..units import read
 from ..words import figure, listing, span
 from .calibration import Calibration
-from .heat import Mix, constant, mix
+from .heat import Mix, constant, mix, warmth
 
-COLDEST, WARMEST = 0.0, 50.0  # of a dough, degC
 _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
 _RULE = ("gisslen_professional_baking", "hamelman_2004")  # who print the factor rule
 
@@ -164,10 +163,7 @@ def water_temperature(
     >>> round(made.balance, 1), round(made.rule, 1)
     (7.8, 15.0)
     """
-    aim = read(dough_temperature, "temperature", "dough temperature")
-    if not COLDEST <= aim <= WARMEST:
-        do = "a rich dough comes out at 24 to 28 °C"
-        raise AmountError(must("dough temperature", "0 to 50 °C", f"{figure(aim)} °C", do))
+    aim = warmth(dough_temperature, "dough temperature")
     has_first = len(formula.bowls) > 1
     if preferment is not None and not has_first:
         raise FormulaError(must("preferment", "a part of the formula", "none", "leave its temperature out"))

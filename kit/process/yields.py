@@ -131,13 +131,12 @@ class Yield(Result):
         """
         calibration, pieces = self.calibration or Calibration(), self.formula.pieces
         masses = {"dough": pieces.dough, "topping": self._crust}
-        hands, kept, more, loss, lighter, why, grounds = {}, {}, {}, 0.0, 0.0, {}, {}
+        hands, kept, more, loss, lighter, grounds = {}, {}, {}, 0.0, 0.0, {}
         for part, given in (("dough", dough), ("topping", topping)):
             usual, words = calibration.dividing_scatter, f"dividing the {part}"
             percent = usual.value if given is None else read_above(given, "percentage", words, zero=True)
             grounds[words] = usual.rests_on if given is None else "given here"
             lost, own = self.losses[part, "baking"], getattr(calibration, f"bake_loss_{part}")
-            why[part] = own.rests_on if own.bakes else lost.rests_on
             if own.bakes:
                 spread = more[part] = own.next_spread(coverage) / 100
             else:
@@ -145,7 +144,9 @@ class Yield(Result):
             kept[part] = 1 - lost.percent / 100
             hands[part] = masses[part] * kept[part] * percent / 100
             loss, lighter = loss + masses[part] * spread, lighter + masses[part] * more[part]
-        grounds["loss in the oven"] = why["dough"] + f"; topping: {why['topping']}" * self.formula.has("topping")
+        grounds["loss in the oven"] = self.losses["dough", "baking"].rests_on
+        if self.formula.has("topping"):
+            grounds["loss in the oven"] += f"; topping: {self.losses['topping', 'baking'].rests_on}"
         baked, crust = self.baked_piece, hands["topping"]
         kept, more = kept["dough"], more["dough"]
         return ScalingScatter(masses["dough"], baked, hands["dough"], crust, loss, lighter, kept, more, grounds)

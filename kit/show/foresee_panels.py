@@ -116,7 +116,7 @@ class ToppingPanel(_Foresee):
 
     def _words(self):
         fit, stage = self.result, self.stage
-        risen, shows = float(fit.volume_ratio(stage)), figure(fit.shows_at, 2)
+        risen, shows = float(fit.dome(stage).volume / fit.shaped.volume), figure(fit.shows_at, 2)
         if not fit.scored:
             said = f"Not scored: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes"
         elif stage == STAGES[0]:
