@@ -41,7 +41,7 @@ def _rules():
     for row in table("label_rounding").rows:
         step = Decimal(row["step"]) if row["step"] else None
         rule = Decimal(row["from_value"]), row["from_included"] == "yes", step, row["says"], row["unit"]
-        for nutrient in row["nutrients"].split(";"):
+        for nutrient in row.nutrients.split(";"):
             found.setdefault(nutrient, []).append(rule)
     return found
 
@@ -72,7 +72,7 @@ def _rule(rules, value):
 @functools.cache
 def _factors():
     rows = table("energy_factors").rows
-    return {r["component"]: {u: float(r[f"energy_{u.lower()}_per_g"]) for u in ("kJ", "kcal")} for r in rows}
+    return {r.component: {u: float(r[f"energy_{u.lower()}_per_g"]) for u in ("kJ", "kcal")} for r in rows}
 
 
 def energy(grams):
@@ -187,7 +187,7 @@ def content(formula, baked, lost=0.0):
     """
     sums, missing = {}, {}
     for key, g in in_piece(formula).items():
-        name = formula.ingredients[key]["name"]
+        name = formula.ingredients[key].name
         for account, (least, most) in bounds(formula.ingredients, key).items():
             low, high = sums.get(account, (0.0, 0.0))
             sums[account] = low + g * least / 100, high + g * most / 100
@@ -211,7 +211,7 @@ def content(formula, baked, lost=0.0):
     missing |= dict.fromkeys(("energy_kj", "energy_kcal"), tuple(dict.fromkeys(entries)))
     nutrients = []
     for row in table("label_nutrients").rows:
-        per_100 = tuple(100 * float(row["factor"]) * value / baked for value in sums[row["account"]])
-        what = row["nutrient"], row["label_name"], row["unit"], row["of_which"] == "yes"
-        nutrients.append(Nutrient(*what, per_100, tuple(missing.get(row["account"], ()))))
+        per_100 = tuple(100 * row.factor * value / baked for value in sums[row.account])
+        what = row.nutrient, row.label_name, row.unit, row.of_which == "yes"
+        nutrients.append(Nutrient(*what, per_100, tuple(missing.get(row.account, ()))))
     return tuple(nutrients), sums

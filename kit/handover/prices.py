@@ -188,7 +188,7 @@ def as_prices(formula: Formula, prices: Any) -> Prices:
 
     if not isinstance(prices, dict):
         raise AmountError(must("prices", "a price list or {name: price per kg}", repr(prices), "use read_prices"))
-    names = {row["key"]: row["name"] for row in formula.ingredients.rows}
+    names = {row.key: row.name for row in formula.ingredients.rows}
     figures = per_kg(formula, "price", prices)
     return Prices(tuple(Price(key, names[key], value) for key, value in figures.items() if value == value))
 

@@ -8,7 +8,7 @@ from ..errors import FormulaError, must
 from ..formula.parts import KINDS, MIXED, ON_FLOUR
 from ..formula.scaling import ToWeigh, to_weigh, weighed
 from ..tables import table
-from ..units import in_unit, number, read
+from ..units import in_unit, read
 from ..words import figure, listing, nearest, plain, plural, without_zeros
 
 _FRACTIONS = {0.125: "⅛", 0.25: "¼", 0.375: "⅜", 0.5: "½", 0.625: "⅝", 0.75: "¾", 0.875: "⅞"}
@@ -22,9 +22,9 @@ def step_of(what, unit, kind="all", value=0.0):
     >>> step_of("mass", "oz", "egg", 12.1), step_of("mass", "oz", "salt", 12.1), step_of("oven", "degF")
     (0.25, 0.01, 5.0)
     """
-    rows = [row for row in table("sheet_steps").rows if (row["what"], row["unit"]) == (what, unit)]
-    fitting = [row for row in rows if row["kind"] in (kind, "all")]
-    return min(number(row["step"]) for row in fitting if not row["below"] or value < number(row["below"]))
+    rows = [row for row in table("sheet_steps").rows if (row.what, row.unit) == (what, unit)]
+    fitting = [row for row in rows if row.kind in (kind, "all")]
+    return min(row.step for row in fitting if value < (row.below or math.inf))
 
 
 def in_ounces(grams, kind="all"):
@@ -162,7 +162,7 @@ def task_of(formula, part, key):
         own = plain(step.part) == plain(part.name)
         if own or (not step.part and part.kind == "dough"):
             added = [plain(name) for name in step.adds]
-            if plain(row["kind"]) in added or any(known.get(name) == formula.ingredients.row(key) for name in added):
+            if plain(row.kind) in added or any(known.get(name) == formula.ingredients.row(key) for name in added):
                 return place
         if own and first is None:
             first = place
@@ -230,9 +230,9 @@ def lines_of(formula, made):
         if exact > 0:
             part = formula.part(name)
             row, task = formula.ingredients[key], task_of(formula, part, key)
-            weigh, ounces = to_weigh(exact, row["kind"]), in_ounces(exact, row["kind"])
+            weigh, ounces = to_weigh(exact, row.kind), in_ounces(exact, row.kind)
             share, eggs = float(part.percentage(key)), _eggs(key, exact)
-            line = Line(part.name, row["name"], share, exact, weigh, *ounces, task, eggs)
+            line = Line(part.name, row.name, share, exact, weigh, *ounces, task, eggs)
             lines.append(((KINDS.index(part.kind), formula.parts.index(part), task or 0), line))
     return tuple(line for _, line in sorted(lines, key=lambda entry: entry[0]))
 
@@ -240,8 +240,8 @@ def lines_of(formula, made):
 def _eggs(key, grams):
     """How many large eggs are to be broken for a mass [g] of their insides; nothing for what is no shell egg."""
     for row in table("measures").rows:
-        if (row["ingredient"], row["measure"]) == (key, "each-large"):
-            return f"break {counted(math.ceil(grams / number(row['grams_per_measure']) - 1e-9), 'large egg')}"
+        if (row.ingredient, row.measure) == (key, "each-large"):
+            return f"break {counted(math.ceil(grams / row.grams_per_measure - 1e-9), 'large egg')}"
     return ""
 
 

@@ -83,11 +83,8 @@ def tolerance(value, unit):
 
 @functools.cache
 def _steps(unit):
-    return tuple(
-        (float(row["below"] or math.inf), float(row["absolute"]), float(row["relative_percent"]), int(row["decimals"]))
-        for row in table("tolerances").rows
-        if row["unit"] == unit
-    )
+    rows = [row for row in table("tolerances").rows if row.unit == unit]
+    return tuple((row.below or math.inf, row.absolute, row.relative_percent, int(row.decimals)) for row in rows)
 
 
 def exercise(kind: str, seed: int, level: int = 1, dough: dict[str, float] | None = None) -> Exercise:

@@ -38,7 +38,7 @@ def mixed_by(formula: Formula, method: str, flour: float | str | None, lines: di
         wrong = f"Put on top instead of taken out: {figure(whole, 2)} parts of flour where 100 are meant"
         truly = f", and salt {figure(salt, 2)} % is truly {figure(salt * 100 / whole, 2)} %" if salt else ""
         wrong = f"{wrong}{truly}."
-    swap = Swap(title, part, "total flour", tuple(told), wrong, row["behaviour"], row["source"], row["provenance"])
+    swap = Swap(title, part, "total flour", tuple(told), wrong, row.behaviour, row.source, row.provenance)
     return Substituted(made, formula, (swap,))
 
 

@@ -235,7 +235,7 @@ class WaterPanel(_Foresee):
         own = water_temperature(formula, aim, room, calibration=calibration)
         known = formula.ingredients
         # ice stands for water alone, not for milk
-        self._freezes = known[known.find(own.liquid)]["kind"] == "water"
+        self._freezes = known[known.find(own.liquid)].kind == "water"
         poured = own.tap if self._freezes else room
         degrees = {"unit": "°C", "kind": "temperature"}
         dials = {
@@ -246,7 +246,7 @@ class WaterPanel(_Foresee):
         }
         self._names = {}
         for kind in self.COLD:
-            names = [known[key]["name"] for key in formula.part("dough").keys if known[key]["kind"] == kind]
+            names = [known[key].name for key in formula.part("dough").keys if known[key].kind == kind]
             if names and names[0] != own.liquid:
                 self._names[kind] = names[0]
                 dials[kind] = Dial(names[0], room, 0.0, 40.0, 0.5, **degrees)

@@ -131,10 +131,10 @@ def ingredient_rows(before, after, asked=None, others=False):
     sides = [_lines(f, others) for f in (before, after)]
     ingredients, asked = after.ingredients, asked or {}
     keys = dict.fromkeys((*sides[0], *sides[1]))
-    kinds = [ingredients[key]["kind"] for part, key in keys if not part]
+    kinds = [ingredients[key].kind for part, key in keys if not part]
     rows = []
     for part, key in keys:
-        name, kind = ingredients[key]["name"], ingredients[key]["kind"]
+        name, kind = ingredients[key].name, ingredients[key].kind
         one, other = (side.get((part, key), 0.0) for side in sides)
         if kind == "flour" and kinds.count(kind) == 1 and one == other and not part:
             continue

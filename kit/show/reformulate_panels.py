@@ -249,13 +249,9 @@ def _offers(formula):
     for row in substitutions(formula):
         for part in formula.parts:
             kind = "dough" if part in formula.bowls else part.kind
-            if (
-                row["part"] in (kind, "any")
-                and (kind != "dough" or part.kind == "dough")
-                and _holds(formula, part, row)
-            ):
+            if row.part in (kind, "any") and (kind != "dough" or part.kind == "dough") and _holds(formula, part, row):
                 offers = found.setdefault(f"{row['out']} in the {part.name}", {})
-                offers[row["into"]] = (part.name, row["out"], row["into"])
+                offers[row.into] = (part.name, row.out, row.into)
     there = set(allergens(formula))
     for name, members in avoidable().items():
         if members & there:
@@ -266,4 +262,4 @@ def _offers(formula):
 def _holds(formula, part, row):
     """Whether a part, the bowls of the dough taken together, holds what a rule takes out."""
     lines = formula.dough_keys if part in formula.bowls else part.keys
-    return any(row["out"] in (formula.ingredients[k]["kind"], formula.ingredients[k]["name"]) for k in lines)
+    return any(row.out in (formula.ingredients[k].kind, formula.ingredients[k].name) for k in lines)

@@ -444,7 +444,7 @@ class TastingPanel(Panel):
         }
         super().__init__(dials, {"test": radio("test", CHANCE, seen.test)})
         self._check_typed("tasters", seen.tasters)
-        cautions = " ".join(row["control"] for row in table("cautions").rows if row["arises_when"] == "tasting")
+        cautions = " ".join(row.control for row in table("cautions").rows if row.arises_when == "tasting")
         self._cautions.value = small(f"{FIRST} {cautions}", color="inherit")
         self._begin([self.choices["test"], self.undo_button, self.reset_button], [d.view for d in dials.values()])
 

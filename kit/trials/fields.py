@@ -194,9 +194,9 @@ def every_field():
         text = {name: row[name] for name in ("group", "instrument", "when", "source", "no_repeat_from")}
         figures = {name: float(row[name] or "nan") for name in ("resolution", "low", "high")}
         usual = tuple(float(row[f"usual_{end}"] or figures[end]) for end in ("low", "high"))
-        more = {"usual": usual, "readings": int(row["n_per_bake"]), "ends": (row["low_means"], row["high_means"])}
-        unit = row["unit"].replace("degC", "°C")  # as a person reads it
-        found[row["field"]] = Field(row["field"], unit=unit, **text, **figures, **more)
+        more = {"usual": usual, "readings": int(row["n_per_bake"]), "ends": (row.low_means, row.high_means)}
+        unit = row.unit.replace("degC", "°C")  # as a person reads it
+        found[row.field] = Field(row.field, unit=unit, **text, **figures, **more)
     return found
 
 

@@ -513,7 +513,7 @@ def _page(plan, paper):
         body += page.table(heads, rows, f"Day {day}, date {line}    baker {line}    flour lot {line}")
     hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
     contains = hazards.words if hazards.allergens or hazards.to_check else ""
-    told = " ".join((FIRST, *(row["short"] for row in hazards.short())))
+    told = " ".join((FIRST, *(row.short for row in hazards.short())))
     foot = f"<ul>{page.items(map(kept, plan.notes))}</ul>{page.paragraphs([contains, told])}"
     title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
     body = f'<h1>{page.escape(title)}</h1>{body}<section class="says">{foot}</section>'

@@ -88,7 +88,7 @@ class ServingPlan(Result):
         if many % orders:
             near = orders * (many // orders + 1)
             said += [f"{orders} orders for {plural(many, 'taster')}: {near} would be served each equally often."]
-        return (*said, *(row["control"] for row in _cautions()))
+        return (*said, *(row.control for row in _cautions()))
 
     columns, named = ("taster", "place", "code", "sample"), False
 
@@ -184,7 +184,7 @@ class ServingPlan(Result):
         """Return a card as HTML: what is asked before a taster begins, what to do, the cups by code, what to mind."""
         codes = "".join(f"<b>{code}</b>" for code, _ in self.servings[taster])
         part = f": {page.escape(self.served)}" if self.served else ""
-        short = {row["key"]: page.escape(row["short"]) for row in _cautions()}
+        short = {row.key: page.escape(row.short) for row in _cautions()}
         ask, consent = short.pop("tasting"), short.pop("tasting_consent")
         mind = f"Drink water and wait {rules()['wait']:g} min between samples. Do not talk. {' '.join(short.values())}"
         return (
@@ -196,7 +196,7 @@ class ServingPlan(Result):
 
 
 def _cautions():
-    return [row for row in table("cautions").rows if row["arises_when"] == "tasting"]
+    return [row for row in table("cautions").rows if row.arises_when == "tasting"]
 
 
 def serving_plan(

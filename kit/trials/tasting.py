@@ -27,7 +27,7 @@ ONE_BAKE = "Tasters repeated on one bake say nothing of the next bake: bake it a
 @functools.cache
 def rules():
     """Return {key: number} of tasting_rules.csv: what the standards and the trade advise."""
-    return {row["key"]: float(row["value"]) for row in table("tasting_rules").rows}
+    return {row.key: row.value for row in table("tasting_rules").rows}
 
 
 def guessed(test, right, tasters):
@@ -105,7 +105,7 @@ class Judged(Result):
     @property
     def grounds(self):
         """What the figures rest on."""
-        return {"method": self.method} | {row["what"]: ground(row) for row in table("tasting_rules").rows}
+        return {"method": self.method} | {row.what: ground(row) for row in table("tasting_rules").rows}
 
 
 @dataclass(frozen=True)
