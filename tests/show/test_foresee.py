@@ -498,7 +498,7 @@ def test_what_is_foreseen_has_a_picture_of_its_own_with_its_figures_in_words(bun
     own, water = rise(bun), water_temperature(bun, 26, 22)
     fit, planned = topping_fit(bun), day(bun)
     for value, figures, said in (
-        (bun, 3, "Class map: sweet"),
+        (bun, 2, "Class map: sweet"),
         (own, 1, f"doubled after {own.minutes:.0f} min"),
         (rise(bun.vary(sugar=24)).against(own), 1, "sugar +"),
         (fit, 2, f"covered to {fit.cover('proofed'):.0f} %"),
