@@ -11,11 +11,10 @@ from ..balance.accounts import AT, lines_of, weights
 from ..words import figure, listing
 from . import marks
 from .chart import Chart
-from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, filled, frame, thing
+from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, WRONG, filled, frame, thing
 from .overlay import moving
 
 _FAR = 1e3
-_FULL = 0.82  # share of its axis that a stacked bar may fill, its total standing behind it
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
 _METHOD_WORDS = {
     "developed": "sugar in once developed",
@@ -163,75 +162,111 @@ def _published():
     return [*found, (f"fat + sugar {line:.1f}, {row['class']}: German code", "sum", line)]
 
 
-class WaterSources(Chart):
-    """Where the water of a Formula's dough comes from [% of flour]; before: another formula, as a bar above its own.
+HOLLOW = ("no water", "lost")  # what is not there, or no longer
+COLOUR_OF = {"butter": "fat", "bun": "flour"}
 
-    Each part is labelled where it lies, or named beneath its bars where it is too narrow.
+
+class Bars(Chart):
+    """Rows of bars that lie end to end, each under its name and its words, and a mark that somebody set on one.
+
+    The value is {row: ({part: its length}, words)}, the rows and parts always the same; title and highest: of the axis;
+    mark: (row, where). A part of the sponge is hatched; of what is not there the outline alone is drawn. What is too
+    narrow for its name is named beneath its row. fit: how much shorter all is drawn.
     """
 
-    size, place = (416, 170), (0.165, 0.02, 0.83, 0.85)
-    title, least = "Where the water comes from, % of flour", 85.0
-    order = ("milk", "egg", "water", "fat", "yeast", "rest")
+    hollow: tuple[str, ...] = ()  # rows of which the outline alone is drawn
 
-    def _words(self, name, part):
-        return f"{'butter' if name == 'fat' else name}\n{figure(part)}"
+    @property
+    def size(self):
+        """As wide as a tablet held upright has room for, as high as its rows need [px]."""
+        return 400, 46 + 64 * len(self.value)
+
+    @property
+    def place(self):
+        """Beneath the title."""
+        return 0.01, 0.0, 0.98, 1 - 26 / self.size[1]
+
+    def _begin(self, shown, title, highest, mark):
+        ax, rows = self.ax, list(shown)
+        frame(ax, title, bare="xy")
+        ax.set(xlim=(0, highest), ylim=(len(rows) + 0.3, 0))
+        asked = rows.index(mark[0])  # which has room above it for the words of the mark
+        self.rows = {row: n + 0.26 * (n >= asked) for n, row in enumerate(rows)}
+        if any("100 %" in words for _, words in shown.values()):
+            ax.axvline(100, color=BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=5)
+        self.pixel = highest / (ax.get_position().width * ax.figure.bbox.width)
+        self.bars, self.words, self.ends, self.beneath = {}, {}, {}, {}
+        for row, (parts, _) in shown.items():
+            for part in parts:
+                word = COLOUR_OF.get(part.split()[-1], part.split()[-1])
+                name = word if word in COLOURS else "rest"
+                style, halo, ink = filled(name), COLOURS[name], "white" if name in ON_DARK else INK
+                if part.startswith("sponge"):
+                    style |= {"hatch": "//"}
+                if part in HOLLOW or row in self.hollow:
+                    style, halo, ink = {"facecolor": "white", "edgecolor": BASELINE}, "white", QUIET
+                self.bars[row, part] = moving(ax.add_patch(Rectangle((0, 0), 0, 0, zorder=3, **style)))
+                self.words[row, part] = marks.text(ax, "", 8.6, ink, halo, ha="center", va="center", linespacing=1.05)
+            ax.text(0, self.rows[row], row, fontsize=9.5, color=INK, va="top")
+            ink = QUIET if row in self.hollow else ACCENT
+            self.ends[row] = marks.text(ax, "", 9.5, ink, va="top", ha="right", fontweight="bold", zorder=7)
+            self.beneath[row] = marks.text(ax, "", 8.6, va="top", colour=INK)
+        self.mark = marks.line(ax, WRONG, linewidth=2.4, zorder=8)
+        self.say_mark = marks.text(ax, "", 9, WRONG, va="bottom", fontweight="bold", zorder=9)
+
+    def _move(self, shown, highest, mark, fit=1.0, **_):
+        for row, (parts, said) in shown.items():
+            left, narrow, y = 0.0, [], self.rows[row]
+            for part, length in parts.items():
+                drawn = length * fit
+                marks.bounds(self.bars[row, part], left, y + 0.26, drawn, 0.5)
+                name, text = part.removeprefix("sponge "), figure(length)
+                room = drawn / (6.4 * self.pixel) * (part not in HOLLOW)  # letters
+                wide = room >= max(len(name), len(text))
+                marks.place(self.words[row, part], left + drawn / 2, y + 0.51, f"{name}\n{text}" if wide else "")
+                if not wide and length and part not in HOLLOW:
+                    narrow.append(f"{name} {text}")
+                left += drawn
+            marks.place(self.ends[row], highest, y, said)
+            marks.place(self.beneath[row], 0, y + 0.78, ", ".join(narrow) if len(parts) > 2 else "")
+        row, at = mark
+        y = self.rows[row]
+        marks.trace(self.mark, [at, at] if at else [], [y, y + 0.78] if at else [])
+        marks.beside(self.say_mark, at, y, "your mark" if at else "", 0, at < highest / 2)
+
+
+class WaterSources(Bars):
+    """Where the water of a Formula's dough comes from [% of flour]; before: another formula, above it."""
+
+    size, hollow = (400, 174), ("before",)
+    title, least = "Where the water comes from, % of flour", 85.0
+
+    def _sides(self, value, before):
+        sides = {"before": water_sources(before or value), "now": water_sources(value)}
+        sums = {row: sum(side.values()) for row, side in sides.items()}
+        return {row: (side, f"{figure(sums[row])} %") for row, side in sides.items()}, max(sums.values())
 
     def _begin(self, value, before=None):
-        ax = self.ax
-        self.highest = max(self.least, *(1.25 * sum(water_sources(one).values()) for one in (before or value, value)))
-        frame(ax, self.title, bare="x")
-        ax.set(xlim=(0, self.highest), ylim=(-1.02, 1.44))
-        ax.set_yticks([1, 0], ("before", "now"))
-        ax.tick_params(axis="y", length=0)
-        self._pixels = ax.get_position().width * ax.figure.bbox.width
-        self.bars, self.labels = {}, {}
-        middle = {"ha": "center", "va": "center", "linespacing": 1.05}
-        for row, hollow in enumerate((True, False)):
-            for name in self.order:
-                fill = {"facecolor": "white", "edgecolor": BASELINE, "linewidth": 1.0} if hollow else filled(name)
-                self.bars[row, name] = moving(ax.add_patch(Rectangle((0, 1 - row - 0.42), 0, 0.84, zorder=3, **fill)))
-                colour = QUIET if hollow else "white" if name in ON_DARK else INK
-                self.labels[row, name] = marks.text(ax, "", 8.3, colour, None if hollow else COLOURS[name], **middle)
-        self.small = marks.text(ax, "", 8.3, QUIET, None, va="top")
-        bold = {"fontweight": "bold", "va": "center"}
-        self.totals = [marks.text(ax, "", 9.5, colour, None, **bold) for colour in (QUIET, ACCENT)]
+        shown, most = self._sides(value, before)
+        self.highest = max(self.least, 1.25 * most)
+        super()._begin(shown, self.title, self.highest, ("now", 0.0))
 
     def _move(self, value, before=None):
-        sides = [water_sources(one) for one in (before or value, value)]
-        # Beyond the axis both bars shrink alike, so that their totals keep room.
-        fit = min(1.0, _FULL * self.highest / max(sum(side.values()) for side in sides))
-        for row, side in enumerate(sides):
-            left, small = 0.0, []
-            for name in self.order:
-                part, label, words = side.get(name, 0.0), self.labels[row, name], self._words(name, side.get(name, 0.0))
-                wide = part * fit
-                marks.bounds(self.bars[row, name], left, 1 - row - 0.42, wide, 0.84)
-                marks.visible(self.bars[row, name], part > 0)
-                for text in (words, words.split("\n")[-1], ""):
-                    if wide / self.highest * self._pixels > 6.4 * max(map(len, text.split("\n"))) + 3:
-                        break
-                marks.place(label, left + wide / 2, 1 - row, text)
-                marks.visible(label, text)
-                if part > 0 and "\n" not in text:
-                    small.append(words.replace("\n", " "))
-                left += wide
-            marks.place(self.totals[row], left + 0.014 * self.highest, 1 - row, _total(side))
-        marks.place(self.small, 0, -0.56, ", ".join(small))
-        said = listing(self._words(name, part).replace("\n", " ") for name, part in sides[1].items() if part >= 0.05)
-        return f"{self.title}: {said}; in all {_total(sides[1])}."
+        shown, most = self._sides(value, before)
+        fit = min(1.0, self.highest / most)  # beyond the axis both bars shrink alike
+        super()._move(shown, self.highest, ("now", 0.0), fit)
+        parts, whole = shown["now"]
+        said = listing(f"{name} {figure(part)}" for name, part in parts.items() if part >= 0.05)
+        return f"{self.title}: {said}; in all {whole}."
 
 
 def water_sources(formula):
     """Return {thing: water it brings to the dough} [% of flour], in the order milk, egg, water, butter, yeast, rest."""
     lines = lines_of(formula)
     brought = lines.grams * weights(formula, lines.keys)[:, AT["water_not_flour"]]
-    result = dict.fromkeys(WaterSources.order, 0.0)
+    result = dict.fromkeys(("milk", "egg", "water", "butter", "yeast", "rest"), 0.0)
     for key, value in zip(lines.keys, brought.tolist(), strict=True):
         if value:
-            name = thing(formula.ingredients[key])
+            name = thing(formula.ingredients[key]).replace("fat", "butter")
             result[name if name in result else "rest"] += value
     return result
-
-
-def _total(side):
-    return f"{figure(sum(side.values()))} %"

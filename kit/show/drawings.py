@@ -9,7 +9,7 @@ from ..process.topping import STAGES, piece_domes, topping_fit
 from ..words import figure, plural
 from . import marks
 from .chart import Chart
-from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, frame, title
+from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, WRONG, frame, title
 from .overlay import moving
 
 _CRUST = {"linewidth": 0.7, "joinstyle": "round", "zorder": 3}
@@ -220,3 +220,51 @@ def fit_as_thick(formula, before):
         return own
     disc = own.disc * np.sqrt(own.thickness / _own_fit(before).thickness)
     return topping_fit(formula, disc=max(disc, 1.01 * own.shaped.base_diameter))
+
+
+class DiscOnDome(Chart):
+    """A bun from the side under its disc of topping, and the disc lying flat beneath, to one scale [mm].
+
+    The value is (Dome [cm], disc or None while it is asked for [mm], how far it lies on the tray all round [mm]);
+    title: of the axis; mark: ("", how wide somebody says the disc is).
+    """
+
+    size, place = (400, 236), (0.01, 0.165, 0.98, 0.725)
+    reach, high = 90.0, 48.0  # half the width and the height of the axis [mm]
+
+    def _begin(self, shown, title, **_):
+        ax, reach, high = self.ax, self.reach, self.high
+        frame(ax, title, "mm", bare="y")
+        ax.set(xlim=(-reach, reach), ylim=(-0.62 * high, high), aspect="equal")
+        self.low = -0.2 * high
+        self.dough = dough(ax, np.zeros((3, 2)))
+        crust = ((CRUST_EDGE, 7, 3), (CRUST, 5, 4))  # the edge, and the topping over it
+        self.crust, self.flat = (
+            [marks.line(ax, colour, linewidth=w, zorder=z, solid_capstyle="butt") for colour, w, z in crust]
+            for _ in range(2)
+        )
+        self.slant = marks.line(ax, ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
+        self.mark = marks.line(ax, WRONG, linewidth=2.4, zorder=8)
+        middle = {"ha": "center", "va": "top"}
+        self.say_slant = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], fontweight="bold", **middle)
+        self.say_flat = marks.text(ax, "", 9.5, INK, **middle)
+        self.say_mark = marks.text(ax, "", 9, WRONG, fontweight="bold", **middle)
+
+    def _move(self, shown, mark, **_):
+        """Lay the disc on the dome: as large an area is covered, the rest lies on the tray; None is no disc yet."""
+        dome, disc, on_tray = shown
+        seen = disc is not None
+        self.dough.set_xy(10 * np.column_stack(dome.profile()))
+        rim, top, wide = 10 * dome.radius, 10 * dome.height, mark[1]
+        x, y = (10 * values for values in dome.at(np.linspace(-1, 1, 61) * min(disc or 0, 10 * dome.whole_disc) / 20))
+        if on_tray:
+            x, y = np.hstack([-rim - on_tray, x, rim + on_tray]), np.hstack([0, y, 0])
+        for on_dome, flat in zip(self.crust, self.flat, strict=True):
+            marks.trace(on_dome, x, y)
+            marks.trace(flat, np.array([-1, 1]) * (disc or 0) / 2, [self.low] * 2)
+        marks.trace(self.slant, *(([0, rim], [top, 0]) if seen else ([], [])))
+        marks.trace(self.mark, *(([-wide / 2, wide / 2], [1.9 * self.low] * 2) if wide else ([], [])))
+        slant = f"top to rim: {figure(5 * dome.whole_disc)} mm"
+        marks.place(self.say_slant, -0.2 * rim, 0.3 * top, slant if seen else "")
+        marks.place(self.say_flat, 0, 1.2 * self.low, f"the disc, flat: {figure(disc, 0)} mm wide" if seen else "")
+        marks.place(self.say_mark, 0, 2.1 * self.low, f"your mark: {figure(wide, 0)} mm wide" if wide else "")

@@ -14,7 +14,8 @@ from ..lessons.steps import told
 from ..process.dome import Dome
 from ..tables import table
 from ..words import figure, kept, listing, one_of, signed
-from .lesson_drawings import Bars, DiscOnDome
+from .charts import Bars
+from .drawings import DiscOnDome
 from .panel import Dial, Panel, button, status
 
 PICTURES = {row.picture: row for row in table("lesson_pictures").rows}

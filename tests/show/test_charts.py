@@ -43,44 +43,39 @@ def words(artists):
 # stacked bars
 
 
+PARTS = list(water_sources(BUN))
+
+
+def widths(handle, row):
+    return [handle.bars[row, name].get_width() for name in PARTS]
+
+
 def test_bars_are_as_wide_as_the_figures():
     """USDA SR28, NDB 01077, whole milk: 88.13 g of water in 100 g."""
     handle = drawn(WaterSources)
-    for side, formula in enumerate((BUN, VARIANT)):
+    for row, formula in (("before", BUN), ("now", VARIANT)):
         for name, figure in {"milk": 0.8813 * formula.of_kind("milk"), "water": formula.of_kind("water")}.items():
-            assert handle.bars[side, name].get_width() == pytest.approx(figure, abs=0.02), (side, name)
-        widths = [handle.bars[side, name].get_width() for name in handle.order]
-        lefts = [handle.bars[side, name].get_x() for name in handle.order]
-        assert lefts == pytest.approx(np.cumsum([0, *widths[:-1]]))  # each begins where the one before ends
-    assert handle.bars[0, handle.order[0]].get_y() > handle.bars[1, handle.order[0]].get_y()
-
-
-def test_water_of_milk_is_that_of_the_table():
-    """USDA SR28, NDB 01077, whole milk: 88.13 g of water in 100 g."""
-    assert water_sources_of("milk") == pytest.approx(0.8813 * 32, abs=0.001)
-
-
-def water_sources_of(name):
-    return drawn(WaterSources).bars[0, name].get_width()
+            assert handle.bars[row, name].get_width() == pytest.approx(figure, abs=0.02), (row, name)
+        lefts = [handle.bars[row, name].get_x() for name in PARTS]
+        assert lefts == pytest.approx(np.cumsum([0, *widths(handle, row)[:-1]]))  # each begins where one ends
+    assert handle.bars["before", "milk"].get_y() < handle.bars["now", "milk"].get_y()  # of an axis that runs down
 
 
 def test_baseline_is_hollow_and_variant_filled():
     handle = drawn(WaterSources)
-    for name in handle.order:
-        assert to_rgb(handle.bars[0, name].get_facecolor()) == (1, 1, 1)
-        assert to_rgb(handle.bars[1, name].get_facecolor()) == to_rgb(look.COLOURS[name])
-    assert not handle.bars[0, "fat"].get_hatch()
-    assert handle.bars[1, "fat"].get_hatch()
+    for name in PARTS:
+        filled = look.COLOURS["fat" if name == "butter" else name]
+        assert to_rgb(handle.bars["before", name].get_facecolor()) == (1, 1, 1)
+        assert to_rgb(handle.bars["now", name].get_facecolor()) == to_rgb(filled)
+    assert not handle.bars["before", "butter"].get_hatch()
+    assert handle.bars["now", "butter"].get_hatch()
 
 
 def test_everything_in_the_variant_is_named_once():
     handle = WaterSources(BUN.vary(butter=50, sugar=2), before=BUN)
-    in_bars = words(label for (side, _), label in handle.labels.items() if side)
-    for name in handle.order:
-        width = handle.bars[1, name].get_width()
-        word = handle._words(name, width).split("\n")[0]
-        inside = sum(text.startswith(word) and "\n" in text for text in in_bars)
-        beneath = handle.small.get_text().count(f"{word} ")
+    for name, width in zip(PARTS, widths(handle, "now"), strict=True):
+        inside = handle.words["now", name].get_text().startswith(f"{name}\n")
+        beneath = handle.beneath["now"].get_text().count(f"{name} ")
         assert inside + beneath == (width > 0), name
 
 
@@ -88,13 +83,12 @@ def test_bars_beyond_the_axis_shrink_alike():
     huge = BUN.vary(butter=52, egg=60, sugar=32, milk=70, water=70)
     handle = drawn(WaterSources)
     handle.update(huge, before=BUN)
-    for side, formula in enumerate((BUN, huge)):
-        whole = sum(handle.bars[side, name].get_width() for name in handle.order)
-        assert whole < handle.highest
-        shrunk = whole / kit.total_hydration(formula)
-        assert shrunk == pytest.approx(handle.bars[0, "milk"].get_width() / (0.8813 * BUN.of_kind("milk")), abs=0.001)
-        assert shrunk < 0.9
-    assert handle.totals[1].get_text() == f"{kit.total_hydration(huge):.1f} %"
+    for row, formula in (("before", BUN), ("now", huge)):
+        whole = sum(widths(handle, row))
+        assert whole < handle.highest + 1e-6
+        assert whole / kit.total_hydration(formula) == pytest.approx(handle.highest / kit.total_hydration(huge))
+    assert handle.highest < 0.9 * kit.total_hydration(huge)
+    assert handle.ends["now"].get_text() == f"{kit.total_hydration(huge):.1f} %"
 
 
 # the class map
@@ -239,7 +233,7 @@ def test_words_stand_out_from_what_they_lie_on():
 
 
 def test_neighbours_differ_in_a_grey_print():
-    order = drawn(WaterSources).order
+    order = [thing.replace("butter", "fat") for thing in PARTS]
     for one, other in zip(order, order[1:], strict=False):
         differ = contrast(look.COLOURS[one], look.COLOURS[other])
         assert look.HATCHES[one] != look.HATCHES[other] or differ > 1.5, (one, other)
@@ -250,7 +244,7 @@ def test_a_chart_draws_on_an_axis_of_ones_own_and_shows_itself_with_its_words():
     handle = WaterSources(VARIANT, figure.subplots(), before=BUN)
     assert handle.ax.figure is figure
     handle.update(BUN)
-    assert handle.totals[1].get_text() == f"{kit.total_hydration(BUN):.1f} %"
+    assert handle.ends["now"].get_text() == f"{kit.total_hydration(BUN):.1f} %"
     shown = handle._repr_html_()
     assert shown.count("data:image/png") == 1
     assert f'alt="{handle.alt}"' in shown
@@ -311,7 +305,7 @@ def test_sources_of_water_add_up(formula):
     values = measures(formula)
     water = water_sources(formula)
     assert sum(water.values()) == pytest.approx(kit.total_hydration(formula))
-    for thing, kind in (("egg", "egg"), ("fat", "butter"), ("milk", "milk")):
+    for thing, kind in (("egg", "egg"), ("butter", "butter"), ("milk", "milk")):
         without = kit.total_hydration(formula.vary({kind: variant_held(formula, kind)}))
         least = values["total_hydration"] - without
         assert water[thing] >= least - 1e-9
