@@ -3,9 +3,7 @@
 import re
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from ..errors import AmountError, UnitError, must
+from ..errors import AmountError, UnitError, above, must, whole
 from ..tables import table
 from ..units import amount, must_be_short, near_unit, number
 from ..words import figure, listing, plain
@@ -51,12 +49,12 @@ def weigh(written, key, ingredients):
     if isinstance(written, str) and (times := _TIMES.match(must_be_short(written, name).strip())):
         each = weigh(times[2], key, ingredients)
         how = each.how if each.how == "weighed" else f"{times[1]} x {each.how}"
-        return replace(each, grams=_how_many(times[1], name) * each.grams, how=how)
+        many = whole(name, number(times[1], name), of="packs", do="write it like 20 x 250 g")
+        return replace(each, grams=many * each.grams, how=how)
     given = amount(written, name)
     if given.kind == "count" and (short := _without(written, own)) != written:
         given = measured if (measured := amount(short, name)).kind in ("mass", "volume") else given
-    if not np.isfinite(given.value) or given.value < 0:
-        raise AmountError(must(name, "an amount of 0 or more", repr(str(written)), "weigh it again"))
+    above(name, given.value, "an amount", do="weigh it again", zero=True)
     if given.kind in ("mass", "number"):
         how = f"{written}: {given.note}" if given.note else "weighed"
         return Weighed(given.value, how, bare=given.kind == "number" and not isinstance(written, float))
@@ -70,12 +68,12 @@ def weigh(written, key, ingredients):
             return Weighed(given.value * per_ml, how)
     elif given.kind == "count":
         wanted = _words(given.unit) - own - _PIECE
-        whole = [row for row in rows if not row.ml_per_measure] + rows
-        for row in whole:
+        counted_first = [row for row in rows if not row.ml_per_measure] + rows
+        for row in counted_first:
             if _words(row.measure) - own - _PIECE == wanted:
                 grams = row.grams_per_measure
                 return Weighed(given.value * grams, f"{written}: {figure(grams)} g each, from {_row(row)}", True)
-        if not wanted and (default := [row for row in whole if "large" in _words(row.measure)]):
+        if not wanted and (default := [row for row in counted_first if "large" in _words(row.measure)]):
             sizes = [row.grams_per_measure for row in rows if _words(row.measure) & _SIZES]
             grams = default[0].grams_per_measure
             how = (
@@ -123,14 +121,6 @@ def may_be_count(found, key, ingredients, in_all, flour):
     low, high = usual.low_percent, usual.high_percent
     one = 100 * found.grams / flour
     return 100 * in_all / flour < low and any(low <= one * grams <= high for grams in each.values())
-
-
-def _how_many(text, name):
-    many = number(text, name)
-    if not (many >= 1 and many == int(many)):
-        do = "write it like 20 x 250 g"
-        raise AmountError(must(name, "a whole number of packs, 1 or more, x what one holds", repr(text), do))
-    return many
 
 
 def _measured(given, rows):
