@@ -101,10 +101,12 @@ class Pattern:
 
     @functools.cached_property
     def apart(self):
-        """How far middles of neighbours lie apart across a score [of the pitch]: so far they part as all doubles."""
-        ends = across(self.cut(9.0, 1.0, 2.0, 0.0))
+        """How far the middles of neighbours lie apart across a score [of the pitch], by how far they part."""
+        little = 1 / 128  # so that they stay where the cut meets them
+        ends = across(self.cut(9.0, 1.0, 1 + little, 0.0))
         middle = np.argmin(np.abs(ends.sum(1)))
-        return float(min(ends[middle, 0] - ends[middle - 1, 1], ends[middle + 1, 0] - ends[middle, 1]))
+        gaps = ends[middle, 0] - ends[middle - 1, 1], ends[middle + 1, 0] - ends[middle, 1]
+        return float(min(gaps)) / little
 
 
 def across(outlines: list[np.ndarray]) -> np.ndarray:
@@ -149,7 +151,7 @@ def straight(*scores):
     return cut
 
 
-_TURN = np.radians(np.arange(0, 360, 2))
+_TURN = np.radians(np.arange(0, 360, 3))
 _RIM = np.column_stack([np.cos(_TURN), np.sin(_TURN)])
 
 
@@ -184,10 +186,10 @@ def _in_steps(outline, step):
 
 def _arcs(disc, pitch, stretch, creep):
     """Strips between two circles about a point of the rim, which moves outwards with the dough."""
-    found, turns = [], np.radians(np.arange(-90, 91, 2))
+    found, turns = [], np.radians(np.arange(-90, 91, 3))
     rim = np.column_stack([disc * np.cos(turns), disc / 2 * turns])  # seen from there: how far, and how far round
     for part, between in _parted(rim, rim[:, 0] - disc / 2, pitch, pitch / 2, disc / 2):
-        (radius, round_), middle = _in_steps(part, disc / 60).T, disc / 2 + between
+        (radius, round_), middle = _in_steps(part, disc / 30).T, disc / 2 + between
         moved = middle * stretch + (radius - middle) * (1 + creep)
         turn = round_ / (disc / 2) * radius / np.where(moved > 0, moved, 1.0)
         found.append(np.column_stack([moved * np.cos(turn) - disc / 2 * stretch, moved * np.sin(turn)]))
