@@ -40,7 +40,8 @@ class Bought:
     @staticmethod
     def of(known: Ingredients, key: str, market: str) -> "Bought":
         """Return an ingredient of these, by its key."""
-        row, usual, column = known[key], names().get(key, {}), market.lower()
+        row, column = known[key], market.lower()
+        usual: dict = next((each for each in table("label_names").rows if each.ingredient == key), {})
         own = row.get("sub_ingredients", "")
         called = row.get("label_name") or usual.get(f"{column}_name", row.name)
         made_of = own if plain(own) != "none" else ""
@@ -49,12 +50,6 @@ class Bought:
         made_of = made_of if own else usual.get(f"{column}_sub_ingredients", "")
         brings, house = of_ingredient(known, key), known.house_figures(key)
         return Bought(key, row.name, row.kind, called, made_of, bool(own), look, compound, brings, house)
-
-
-@functools.cache
-def names():
-    """{key: row} of label_names.csv."""
-    return {row.ingredient: row for row in table("label_names").rows}
 
 
 @dataclass(frozen=True)

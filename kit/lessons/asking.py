@@ -1,6 +1,5 @@
 """An exercise: fresh numbers from a seed, the kit's own answer, and the wrong answers that teach something."""
 
-import functools
 import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -75,16 +74,10 @@ def tolerance(value, unit):
     >>> tolerance(18.0, "%"), tolerance(6000, "g")
     ((0.1, 1), (3.0, 0))
     """
-    for below, absolute, relative, decimals in _steps(unit):
-        if abs(value) < below:
-            return max(absolute, relative / 100 * abs(value)), decimals
+    for row in table("tolerances").rows:
+        if row.unit == unit and (row.below is None or abs(value) < row.below):
+            return max(row.absolute, row.relative_percent / 100 * abs(value)), int(row.decimals)
     return 0.0, 0  # a word is right or wrong
-
-
-@functools.cache
-def _steps(unit):
-    rows = [row for row in table("tolerances").rows if row.unit == unit]
-    return tuple((row.below or math.inf, row.absolute, row.relative_percent, int(row.decimals)) for row in rows)
 
 
 def exercise(kind: str, seed: int, level: int = 1, dough: dict[str, float] | None = None) -> Exercise:

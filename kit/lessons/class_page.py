@@ -9,7 +9,7 @@ from pathlib import Path
 from .. import page
 from ..files import write_whole
 from ..units import read_date
-from ..words import capital, kept, listing, plural
+from ..words import capital, kept, listing, plain, plural
 from .asking import LEVELS, exercise
 from .kinds import KINDS
 from .progress import FOLDER, Progress, learners
@@ -129,12 +129,8 @@ def _row(progress, mistakes):
         last = date.fromisoformat(progress.cards[-1].day)
         day = f"{last.day} {last:%b}"
     most = sorted(mistakes, key=lambda one: (-mistakes[one], not one[1]))[:1]
-    made = [(KINDS[kind].title, _plain(key), mistakes[kind, key]) for kind, key in most] or [("", "", "")]
+    made = [(KINDS[kind].title, plain(key), mistakes[kind, key]) for kind, key in most] or [("", "", "")]
     return progress.who, progress.answered, day, states["safe"], states["shaky"], *made[0]
-
-
-def _plain(key):
-    return key.replace("_", " ")
 
 
 def _board(kind, key, who, seed):
@@ -144,5 +140,5 @@ def _board(kind, key, who, seed):
         task = exercise(kind, number, level)
         for each in task.misconceptions:
             if each.key == key:
-                return Board(kind, _plain(key), who, task, each.words)
-    return Board(kind, _plain(key), who, task)
+                return Board(kind, plain(key), who, task, each.words)
+    return Board(kind, plain(key), who, task)

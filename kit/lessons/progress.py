@@ -198,9 +198,7 @@ class Progress(page.Result):
 
         What another window put there meanwhile stays. Raises FileError, also for the file of another learner.
         """
-        path = Path(path or self.path or "")
-        if not path.name:
-            raise FileError(must("path", "the name of a file", "none", "say where your progress is kept"))
+        path = Path(path or self.path)
         if self.kept and path == self.path and not path.exists():  # what a learner deleted stays deleted
             raise FileError(must(path.name, "a learner's file", "none, it was deleted", "write your name again"))
         with whole(path, lambda _: True) as file:
