@@ -24,20 +24,7 @@ from ..units import UNIT_OF
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing, one_of
 from .losses import read_losses
-from .parts import (
-    DOUGH,
-    KINDS,
-    ON_FLOUR,
-    PIECES,
-    Bake,
-    Step,
-    by_key,
-    make_up,
-    must_be_whole,
-    only_one,
-    part_of,
-    usual_base,
-)
+from .parts import DOUGH, KINDS, ON_FLOUR, PIECES, Bake, Step, by_key, make_up, only_one, part_of, usual_base
 from .usual import check_bake
 
 if TYPE_CHECKING:
@@ -174,7 +161,9 @@ def _on_total_flour(part_name, body, lines, ingredients):
     if not 0 < share <= 100:
         be, do = "above 0 and at most 100 % of the total flour", "say how much of it goes in: flour = 25"
         raise FormulaError(must(f"{part_name} flour", be, f"{share:g} %", do))
-    must_be_whole(f"{part_name} flour lines", own, "100 % in all", f"a {part_name}'s lines are on its own flour")
+    if abs(own - 100) > 0.005:
+        do = f"a {part_name}'s lines are on its own flour"
+        raise FormulaError(must(f"{part_name} flour lines", "100 % in all", f"{figure(own, 2)} %", do))
     return {key: value * share / 100 for key, value in lines.items()}
 
 

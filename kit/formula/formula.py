@@ -33,7 +33,6 @@ from .parts import (
     by_key,
     check_percentage,
     make_up,
-    must_be_whole,
     part_of,
 )
 from .recipe import read_file, read_recipe
@@ -311,12 +310,12 @@ class Formula:
                 "these percentages add up to 100, so they look like shares of the whole dough: "
                 f"multiply each by {figure(100 / flour, 4)} to have flour at 100"
             )
-        must_be_whole("flour", flour, "100 % in all, the preferment's included", do)
+        _must_be_whole("flour", flour, "100 % in all, the preferment's included", do)
         for part in self.parts:
             if part.kind not in ON_FLOUR and part.base:
                 do = f"what the {part.name}'s percentages are of must be 100; change them, or name another base"
                 of_base = self.ingredients.total(part.items, *part.base)
-                must_be_whole(f"{part.name} {listing(part.base)}", of_base, "100 % in all", do)
+                _must_be_whole(f"{part.name} {listing(part.base)}", of_base, "100 % in all", do)
         return self
 
     # how it looks
@@ -432,6 +431,13 @@ class Formulas(Formula):
 
 
 _FIELDS = tuple(Formula.__dataclass_fields__)
+
+
+def _must_be_whole(name, percent, be, do):
+    """Raise FormulaError unless a sum of percentages, or each of many, is 100."""
+    off = np.abs(np.ravel(percent) - 100)
+    if np.any(off > 0.005):
+        raise FormulaError(must(name, be, f"{figure(np.ravel(percent)[np.argmax(off)], 2)} %", do))
 
 
 def _in_steps(value):

@@ -7,7 +7,7 @@ import numpy as np
 
 from .. import units
 from ..errors import FormulaError, UnknownName, must, whole
-from ..words import did_you_mean, figure, one_of
+from ..words import did_you_mean, one_of
 
 DOUGH = ("preferment", "cooked flour", "dough")  # the bowls that make the dough
 MIXED = (*DOUGH, "inclusion")  # what is in the dough as it is divided
@@ -169,13 +169,6 @@ def check_percentage(name, value, part="dough", kind="dough"):
         if kind not in ON_FLOUR:
             do = f"check the number, or name another base for the {part}, such as its own mass"
         raise FormulaError(must(name, be, f"{values[wrong][0]:g} %", do))
-
-
-def must_be_whole(name, percent, be, do):
-    """Raise FormulaError unless a sum of percentages, or each of many, is 100."""
-    off = np.abs(np.ravel(percent) - 100)
-    if np.any(off > 0.005):
-        raise FormulaError(must(name, be, f"{figure(np.ravel(percent)[np.argmax(off)], 2)} %", do))
 
 
 def part_of(name, kind, lines, ingredients, base=None):
