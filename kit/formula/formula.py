@@ -33,6 +33,7 @@ from .parts import (
     by_key,
     check_percentage,
     make_up,
+    once,
     part_of,
 )
 from .recipe import read_file, read_recipe
@@ -285,6 +286,9 @@ class Formula:
             do = "vary all of them in one call; with grid=False give arrays of one length"
             got = listing(dict.fromkeys(shape for shape in shapes if shape))
             raise FormulaError(must("arrays", "of shapes that fit one another", got, do)) from None
+        return self._of_shape(shape, parts, pieces, **changes)
+
+    def _of_shape(self, shape, parts, pieces, **changes):
         same = {name: getattr(self, name) for name in _FIELDS} | {"parts": tuple(parts), "pieces": pieces} | changes
         return Formulas(**same, grid=shape) if shape else Formula(**same)
 
@@ -395,27 +399,14 @@ class Formulas(Formula):
         return self.grid[0]
 
     def __getitem__(self, place):
-        """Return one formula, or many, by numpy indexing."""
-        return self._each(lambda grid: grid[place])
+        """Return one formula, or many, by numpy indexing; each number stays as long as it moves."""
 
-    def blocks(self, rows=4096):
-        """Yield (slice, formulas) of the flattened grid, in blocks small enough for the processor's cache."""
-        whole = self._each(np.ravel)
-        for start in range(0, len(whole), rows):
-            place = slice(start, min(start + rows, len(whole)))
-            yield place, whole[place]
+        def at(value):
+            return once(np.broadcast_to(value, self.grid)[place]) if np.ndim(value) else value
 
-    def _each(self, change):
-        """Return what a change of the grid makes of every array; the keys of the dough stay."""
-
-        def changed(value):
-            return change(np.broadcast_to(value, self.grid)) if np.ndim(value) else value
-
-        parts = [part.each(changed) if any(map(np.ndim, part.percentages)) else part for part in self.parts]
-        masses = {name: changed(value) for name, value in vars(self.pieces).items() if name not in ("count", "taken")}
-        made = self.with_parts(parts, replace(self.pieces, **masses))
-        made.__dict__["dough_keys"] = self.dough_keys
-        return made
+        parts = [part.each(at) if any(map(np.ndim, part.percentages)) else part for part in self.parts]
+        masses = {name: at(value) for name, value in vars(self.pieces).items() if name not in ("count", "taken")}
+        return self._of_shape(np.broadcast_to(0, self.grid)[place].shape, parts, replace(self.pieces, **masses))
 
     def _repr_html_(self):
         return f"<p>{page.escape(self)}</p>"

@@ -135,6 +135,21 @@ def test_many_are_each_as_one_alone(bun, butter, yolk, block):
             assert classes.name[place] == kit.dough_class(alone).name
 
 
+def test_nothing_is_kept_along_an_axis_on_which_it_does_not_move():
+    """Of butter by sugar water as poured is one number, fat as many as butters; blocks of a grid are as the grid."""
+    many = CRUSTED.vary(butter=np.linspace(5, 60, 7), sugar=np.linspace(0, 30, 5))
+    values = measures(many, ("hydration", "fat", "total_percentage"))
+    assert [value.base.size for value in values.values()] == [1, 7, 35]
+    some = many[2:6, 1:4]
+    assert [value.base.size for value in measures(some, ("hydration", "fat", "total_percentage")).values()] == [
+        1,
+        4,
+        12,
+    ]
+    assert some.shape == (4, 3)
+    assert many[2:6].dough_percentages == pytest.approx(many.dough_percentages[2:6])
+
+
 def _fat_sugar(bun):
     values = measures(bun, ["fat", "sugars"])
     return values["fat"], values["sugars"]
