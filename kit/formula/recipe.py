@@ -166,11 +166,11 @@ class Recipe:
         return read_as, grams, "" if share is None else figure(share, 2)
 
 
-def read_recipe(text, answers=None, name="recipe"):
+def read_recipe(text, answers=None, name="recipe", kitchen=None):
     """Return the Recipe in text as it stands on paper, or as cells copied from a spreadsheet.
 
-    answers {what a question is about: its choice, or how that begins}; name, for a recipe without a title.
-    Raises FormulaError for what is no text, or far longer than a recipe.
+    answers {what a question is about: its choice, or how that begins}; name, where it has no title; kitchen
+    [Ingredients]. Raises FormulaError for what is no text, or far longer than a recipe.
 
     >>> recipe = read_recipe("500 g bread flour, sifted\\n2 eggs\\n4 oz (113 g) soft butter\\nmakes 16")
     >>> recipe.lines[2].key, recipe.lines[2].grams, recipe.pieces
@@ -180,7 +180,10 @@ def read_recipe(text, answers=None, name="recipe"):
     >>> recipe.answer(recipe.open[0].question, "medium").formula("bun").of_kind("egg")
     17.6
     """
-    return _of_text(text, answers, name)
+    if not isinstance(text, str):
+        raise FormulaError(must("recipe", "text", type(text).__name__, "give its lines as one text"))
+    lines = [line.replace("\xa0", " ") for line in re.split("\r\n|[\n\r\x0b\x0c\x85\u2028\u2029]", text)]
+    return _recipe(_table(_one(lines)), answers, name, kitchen or kit_ingredients())
 
 
 def read_file(name, raw, answers=None, sheet=None, house_ingredients=None):
@@ -192,7 +195,7 @@ def read_file(name, raw, answers=None, sheet=None, house_ingredients=None):
     path = Path(name)
     kitchen = kit_ingredients().with_house(house_ingredients) if house_ingredients else kit_ingredients()
     if raw[:4] not in _WORKBOOKS and path.suffix.casefold() not in (".xlsx", ".xlsm"):
-        return _of_text(spreadsheets.decoded(path, raw), answers, path.stem, kitchen)
+        return read_recipe(spreadsheets.decoded(path, raw), answers, path.stem, kitchen)
     found = []
     for cells in spreadsheets.sheets_of(path, raw, sheet).values():
         lines = [" ".join(spreadsheets.in_full(cell) for cell in row if cell is not None) for row in _one(cells)]
@@ -200,13 +203,6 @@ def read_file(name, raw, answers=None, sheet=None, house_ingredients=None):
             return _recipe(rows, answers, path.stem, kitchen)
         found = found or [Row(line, line) for line in lines]
     return _recipe(found, answers, path.stem, kitchen)
-
-
-def _of_text(text, answers, name, kitchen=None):
-    if not isinstance(text, str):
-        raise FormulaError(must("recipe", "text", type(text).__name__, "give its lines as one text"))
-    lines = [line.replace("\xa0", " ") for line in re.split("\r\n|[\n\r\x0b\x0c\x85\u2028\u2029]", text)]
-    return _recipe(_table(_one(lines)), answers, name, kitchen or kit_ingredients())
 
 
 def _recipe(rows, answers, name, kitchen):
