@@ -129,23 +129,23 @@ def clear(ax, dot, words):
 _LOOKS = (
     Text.get_fontproperties,
     Text.get_rotation,
-    Text.get_rotation_mode,
     Text.get_horizontalalignment,
     Text.get_verticalalignment,
 )
 
 
 @functools.lru_cache(maxsize=512)
-def _extent(words, font, rotation, rotation_mode, ha, va):
+def _extent(words, font, rotation, ha, va):
     """Return the box [px] of words that stand at 0, 0."""
     bench = figure(1, 1)
-    written = bench.text(0, 0, words, fontproperties=font, rotation=rotation, rotation_mode=rotation_mode, ha=ha, va=va)
+    written = bench.text(0, 0, words, fontproperties=font, rotation=rotation, rotation_mode="anchor", ha=ha, va=va)
     return written.get_window_extent(bench.canvas.get_renderer())
 
 
 def outlines(patch, many):
     """Give one patch many closed outlines; setting a path does not say by itself that it has changed."""
-    closed = [Path(np.vstack([outline, outline[:1]]), closed=True) for outline in many]
+    # no command closes them, so that matplotlib leaves out points on the way that nobody sees
+    closed = [Path(np.vstack([outline, outline[:1]])) for outline in many]
     patch.set_path(Path.make_compound_path(*closed) if closed else Path(np.zeros((1, 2))))
     patch.stale = True
 

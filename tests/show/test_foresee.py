@@ -131,8 +131,8 @@ def test_the_live_picture_follows_choices_and_dials(bun):
     panel.choices["pattern"].value = "crossed"
     crust = panel._live.value
     assert len(seen) == 3
-    closed = [path.count("Z") for path in re.findall(r'<path d="([^"]*)"', crust)]
-    assert closed.count(len(panel.result.segments("baked"))) == 1  # the page has the new plates, not the old arcs
+    begun = [path.count("M") for path in re.findall(r'<path d="([^"]*)"', crust)]
+    assert begun.count(len(panel.result.segments("baked"))) == 1  # the page has the new plates, not the old arcs
     slide(panel, "piece", 80.0)
     assert panel._live.value != crust
 
