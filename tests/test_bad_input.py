@@ -214,7 +214,7 @@ REFUSED = [
     ("no TOML", lambda: Formula.parse("format: 1"), FileError, "'formula' must be a whole TOML file"),
     ("no file", lambda: Formula.read("no such file.toml"), FileError, "must be a file that can be read"),
     ("a folder", lambda: Formula.read(BOOK.parent), FileError, "must be a file that can be read"),
-    ("no name to save under", lambda: BUN.save(), FileError, "'path' must be the name of a .toml file"),
+    ("no name to save under", lambda: BUN.save(), FileError, "'path' must be the name of a .toml, .csv or .xlsx file"),
 ]  # fmt: skip
 
 

@@ -7,6 +7,7 @@ import re
 import stat
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 import kit
@@ -20,12 +21,20 @@ from tests.alone import alone, kills
 BUN = Formula.read(kit.places.notebooks() / "formulas" / "crackle_bun.toml")
 
 
+def sheet(path, n):
+    BUN.save(path, flour=1000 + n)
+
+
 def answers(path, n):
     Progress("Ines" * 2000, seed=n).save(path)
 
 
 def printed(path, n):
     files.write_whole(path, page.sheet(f"Page {n}", "<p>crumb</p>" * 20_000), page.is_sheet)
+
+
+def whole_sheet(path):
+    assert Formula.read(path).of_kind("butter") == pytest.approx(18)
 
 
 def whole_progress(path):
@@ -36,7 +45,10 @@ def whole_page(path):
     assert path.read_text(encoding="utf-8").endswith("</html>\n")
 
 
-WRITERS = [("ines.json", answers, whole_progress), ("page.html", printed, whole_page)]
+WRITERS = [
+    ("bun.csv", sheet, whole_sheet), ("bun.xlsx", sheet, whole_sheet), ("ines.json", answers, whole_progress),
+    ("page.html", printed, whole_page),
+]  # fmt: skip
 each_writer = pytest.mark.parametrize(("name", "write", "check"), WRITERS, ids=[name for name, *_ in WRITERS])
 
 
@@ -108,6 +120,29 @@ def test_a_file_of_ones_own_is_not_replaced(tmp_path, name, write, check):
     assert path.read_bytes() == before
 
 
+def edited_workbook(path):
+    book = openpyxl.load_workbook(path)
+    book.active["C2"] = 250
+    book.properties.lastModifiedBy = "kitchen"  # as ECMA-376 part 2, 11 has a program say it
+    book.save(path)
+
+
+def saved_with_values(path):
+    rows = [line.split(",=")[0] for line in path.read_text(encoding="utf-8-sig").splitlines()]
+    path.write_text("\n".join(f"{row},18" for row in rows), encoding="utf-8-sig")
+
+
+@pytest.mark.parametrize(("name", "edit"), [("bun.xlsx", edited_workbook), ("bun.csv", saved_with_values)])
+def test_a_sheet_that_was_changed_in_a_spreadsheet_program_is_not_replaced(tmp_path, name, edit):
+    path = BUN.save(tmp_path / name).path
+    BUN.save(path)  # its own
+    edit(path)
+    before = path.read_bytes()
+    with pytest.raises(FileError, match="as the kit wrote it.*move it away"):
+        BUN.save(path)
+    assert path.read_bytes() == before
+
+
 def test_it_works_where_hard_links_do_not(tmp_path, monkeypatch):
     def no_links(*_):
         raise PermissionError(1, "Operation not permitted")
@@ -124,16 +159,15 @@ def test_it_works_where_hard_links_do_not(tmp_path, monkeypatch):
 def test_a_lock_is_waited_for_so_long_and_named(tmp_path, monkeypatch):
     assert files.WAIT == 5
     monkeypatch.setattr(files, "WAIT", 0.05)
-    path = tmp_path / "ines.json"
-    answers(path, 1)
+    path = BUN.save(tmp_path / "bun.csv").path
     before = path.read_bytes()
     holder = os.open(tmp_path, os.O_RDONLY)
     fcntl.flock(holder, fcntl.LOCK_EX)
     with pytest.raises(FileError, match="held by somebody else.*try again"):
-        answers(path, 2)
+        BUN.save(path, flour=2000)
     assert path.read_bytes() == before
     os.close(holder)
-    answers(path, 2)
+    BUN.save(path, flour=2000)
     assert path.read_bytes() != before
 
 
@@ -142,25 +176,25 @@ def test_without_such_locks_files_are_written_all_the_same(tmp_path, monkeypatch
         raise OSError(9, "Bad file descriptor")  # what a network file system says of a folder
 
     monkeypatch.setattr(fcntl, "flock", none)
-    answers(tmp_path / "ines.json", 1)
+    sheet(tmp_path / "bun.csv", 1)
     BUN.keep("richer", tmp_path).vary(butter=20).save()
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["ines.json", "richer.toml"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["bun.csv", "richer.toml"]
 
 
 def test_file_and_folder_are_synced(tmp_path, monkeypatch):
     synced, sync = [], os.fsync
     monkeypatch.setattr(os, "fsync", lambda handle: (synced.append(os.fstat(handle).st_mode), sync(handle)))
-    answers(tmp_path / "ines.json", 1)
+    sheet(tmp_path / "bun.csv", 1)
     assert [stat.S_ISDIR(each) for each in synced] == [False, True]
 
 
 def test_a_file_that_may_not_be_written_stays(tmp_path, monkeypatch):
-    answers(tmp_path / "ines.json", 1)
-    before = (tmp_path / "ines.json").read_bytes()
+    sheet(tmp_path / "bun.csv", 1)
+    before = (tmp_path / "bun.csv").read_bytes()
     monkeypatch.setattr(os, "access", lambda *_: False)
     with pytest.raises(FileError, match="can be written.*Permission denied"):
-        answers(tmp_path / "ines.json", 2)
-    assert (tmp_path / "ines.json").read_bytes() == before
+        sheet(tmp_path / "bun.csv", 2)
+    assert (tmp_path / "bun.csv").read_bytes() == before
 
 
 def test_nothing_in_the_kit_writes_a_file_past_it():

@@ -106,12 +106,12 @@ def formulas(folder):
 
 
 def spreadsheets(folder):
-    batch = BUN.scale(flour=1000).to_frame().rename(columns={"percentage": "baker's %"})
-    batch.to_excel(folder / "bun.xlsx", index=False)
+    BUN.save(folder / "bun.xlsx")
     with zipfile.ZipFile(folder / "bun.xlsx") as archive:
         members = {name: archive.read(name) for name in archive.namelist()}
+    BUN.save(folder / "bun.csv")
     texts = [
-        "Buns, makes 24 at 60 g\n\n" + batch.to_csv(index=False),
+        "Buns, makes 24 at 60 g\n\n" + (folder / "bun.csv").read_text(encoding="utf-8-sig"),
         "Zutat;Menge;Einheit\nflour;1;kg\nmilk;500,5;g\negg;2;large\nTopping\nflour;100;g\nsugar;90;g\n",
     ]
 

@@ -119,5 +119,5 @@ def test_a_notebook_shows_the_sentence_and_no_code():
     with contextlib.redirect_stdout(io.StringIO()) as shown:
         assert not shell.run_cell("import kit; kit.Formula.from_weights('bun', {'flour': -5})").success
     assert shown.getvalue().strip() == (
-        "AmountError: 'bread flour' must be an amount of 0 or more (got '-5'); weigh it again"
+        "AmountError: 'bread flour' must be an amount of 0 or more (got -5); weigh it again"
     )

@@ -23,6 +23,7 @@ from ..tables import ingredients as kit_ingredients
 from ..units import UNIT_OF
 from ..units import read as read_unit
 from ..words import did_you_mean, figure, listing, one_of
+from . import spreadsheets
 from .losses import read_losses
 from .parts import DOUGH, KINDS, ON_FLOUR, PIECES, Bake, Step, by_key, make_up, only_one, part_of, usual_base
 from .usual import check_bake
@@ -291,24 +292,41 @@ def _short(value):
     return int(text) if re.fullmatch(r"-?\d+", text) else float(text)
 
 
-def save(formula: "Formula", path: str | Path | None = None) -> "Formula":
-    """Write this formula [% of flour] to a TOML file, whole or not at all; comments of the file it came from stay.
+def save(
+    formula: "Formula",
+    path: str | Path | None = None,
+    flour: float | str | None = None,
+    pieces: int | str | None = None,
+    decimal: str = ".",
+) -> "Formula":
+    """Write this formula to a file, whole or not at all: TOML, or a batch of it as CSV or XLSX.
 
-    path: the file, which ends in .toml; else the one it was read from.
+    A TOML file holds all of it, and keeps the comments of the file it was read from. A sheet holds a batch in grams
+    with baker's percentages and totals as live formulas, not its make-up, method and losses; text that a spreadsheet
+    would take for a formula stays text.
+
+    path: the file, whose ending says what it is; else the one it was read from.
+    flour [g or any mass], pieces [count]: of a sheet's batch, else the formula's own count, else 1000 g of flour.
+    decimal: "." or "," in a CSV, where "," parts the columns by semicolons.
     Returns the formula as saved, with its path.
-    Raises FileError for a file that has changed since it was read, or a place that cannot be written; FormulaError for
-    many formulas at once.
+    Raises FileError for a file that has changed since it was read, a sheet that the kit did not write, or a place that
+    cannot be written; FormulaError for many formulas at once; UnknownName for another decimal mark.
 
     >>> import tempfile
     >>> from kit.formula import Formula
     >>> bun = Formula.from_weights("bun", {"flour": 100, "milk": 50})
-    >>> Formula.read(bun.save(Path(tempfile.mkdtemp()) / "bun.toml").path).of_kind("milk")
+    >>> Formula.read(bun.save(Path(tempfile.mkdtemp()) / "bun.xlsx").path).of_kind("milk")
     50.0
     """
     path = Path(path or formula.path or "")
-    if path.suffix.casefold() != ".toml":
-        do = "give it a name with this ending, or use keep"
-        raise FileError(must("path", "the name of a .toml file", repr(path.name), do))
+    ending = path.suffix.casefold()
+    if ending in (".csv", ".xlsx"):
+        whole_batch = 1000.0 if flour is None and pieces is None and not formula.pieces.count else flour
+        spreadsheets.write(formula.scale(flour=whole_batch, pieces=pieces), path, decimal)
+        return replace(formula, path=path, text="")
+    if ending != ".toml":
+        do = "give it a name with such an ending, or use keep"
+        raise FileError(must("path", "the name of a .toml, .csv or .xlsx file", repr(path.name), do))
     text = write(formula)
 
     def as_read(now):

@@ -1,17 +1,24 @@
-"""Spreadsheets as bakers have them: the cells of a workbook, and which columns name ingredients and amounts."""
+"""Spreadsheets as bakers have them: the cells of a workbook, which columns name what; written with live percentages."""
 
 import contextlib
+import csv
 import io
 import re
 import zipfile
+import zlib
 
 from ..errors import FileError, UnknownName, must
-from ..words import did_you_mean, listing, plain
+from ..files import as_cell, whole
+from ..words import did_you_mean, listing, one_of, plain
+from .parts import MIXED, ON_FLOUR
 from .wording import words_of
 
 LARGEST = 8_000_000  # bytes of a sheet as text, or of a workbook once unpacked
 ROWS, WIDE = 5_000, 100  # of a sheet: far more than a formula has
 TEXT = 300  # characters of a cell, or of a line, in which a count of pieces is looked for
+HEADING = ("part", "ingredient", "amount", "unit", "baker's %")  # as written
+WRITER = "kit.write_spreadsheet"  # as the mark of files that are out there
+_CONTROL = re.compile("[\x00-\x1f\ud800-\udfff\ufffe\uffff]")  # XML has no place for them
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=\"([^\"]+)\"")
 
 
@@ -135,3 +142,90 @@ def in_full(cell):
     """
     text = f"{cell:.12g}" if isinstance(cell, float) else str(cell)
     return text + "0" if isinstance(cell, float) and re.fullmatch(r"\d{1,3}\.\d{3}", text) else text
+
+
+# writing
+
+
+def write(batch, path, decimal="."):
+    """Write a Batch as CSV or XLSX, with baker's percentages as live formulas; see `Formula.save`."""
+    one_of("decimal", decimal, (".", ","))
+    rows = _rows(batch)
+    with whole(path, is_as_written) as file:
+        if path.suffix.casefold() == ".xlsx":
+            _workbook_of(batch.formula.name, rows).save(file)
+        else:
+            file.write(_csv(rows, decimal).encode("utf-8-sig"))
+
+
+def _rows(batch):
+    """Return rows of cells for columns A to E; a live formula is a (formula,) of its own, the rest text and numbers."""
+    formula, rows = batch.formula, [HEADING]
+    places = {}
+    for part in formula.parts:
+        for key in part.keys:
+            rows.append((part.name, formula.ingredients[key].name, float(f"{batch.grams[part.name, key]:.12g}"), "g"))
+            places[part.name, key] = len(rows)
+        first = len(rows) - len(part.keys) + 1
+        rows.append((part.name, "total", (f"=SUM(C{first}:C{len(rows)})",), "g"))
+        places[part.name] = len(rows)
+
+    def amounts(parts, kinds):
+        return "+".join(f"C{places[p.name, k]}" for p in parts for k in p.keys if formula.ingredients[k].kind in kinds)
+
+    flour = amounts(formula.bowls, ("flour",))
+    for part in formula.parts:
+        whole = flour if part.kind in ON_FLOUR else amounts([part], part.base or ()) or f"C{places[part.name]}"
+        for row in range(places[part.name] - len(part.keys), places[part.name] + 1):
+            rows[row - 1] += ((f"=C{row}/({whole})*100",),)
+    total = "+".join(f"C{places[part.name]}" for part in formula.parts if part.kind in MIXED)
+    return [*rows, ("dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({flour})*100",))]
+
+
+def is_as_written(raw):
+    """Whether a file is as the kit wrote it: a spreadsheet program puts its own mark, or values for formulas."""
+    if raw[:4] != b"PK\x03\x04":
+        headings = (mark.join(HEADING).encode("utf-8-sig") for mark in ",;")
+        return raw.startswith(tuple(headings)) and b"=SUM(C" in raw
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive, archive.open("docProps/core.xml") as member:
+            said = member.read(10_000)
+    except (zipfile.BadZipFile, KeyError, NotImplementedError, RuntimeError, zlib.error):
+        return False
+    return f">{WRITER}<".encode() in said and b"lastModifiedBy" not in said
+
+
+def _csv(rows, decimal):
+    def written(cell):
+        if isinstance(cell, tuple):
+            return cell[0]
+        return as_cell(cell) if isinstance(cell, str) else in_full(cell).replace(".", decimal)
+
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=";" if decimal == "," else ",").writerows([map(written, row) for row in rows])
+    return out.getvalue()
+
+
+def _workbook_of(title, rows):
+    import openpyxl
+    from openpyxl.styles import Font
+
+    book = openpyxl.Workbook()
+    book.properties.creator = WRITER
+    sheet = book.active
+    sheet.title = re.sub(r"[\[\]:*?/\\]", " ", _CONTROL.sub(" ", title))[:31].strip("' ") or "formula"
+    for r, row in enumerate(rows, 1):
+        for c, cell in enumerate(row, 1):
+            target = sheet.cell(r, c)
+            if isinstance(cell, str):
+                target.value, target.data_type = _CONTROL.sub(" ", cell), "s"  # a name that begins with = stays a name
+                target.quotePrefix = cell[:1] in ("=", "+", "-", "@")
+            else:
+                target.value = cell[0] if isinstance(cell, tuple) else cell
+                target.number_format = "0.00" if c == 5 else "0.0"
+            if r == 1 or row[1] == "total":
+                target.font = Font(bold=True)
+    for letter, width in zip("ABCDE", (24, 28, 12, 8, 12), strict=True):
+        sheet.column_dimensions[letter].width = width
+    sheet.freeze_panes = "A2"
+    return book

@@ -1,17 +1,22 @@
-"""Spreadsheets as bakers have them; openpyxl writes them independently."""
+"""Spreadsheets as bakers have them; openpyxl writes and reads them independently, live formulas are worked out here."""
 
+import csv
+import io
 import re
 from datetime import datetime
 from pathlib import Path
 
 import openpyxl
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kit.errors import FileError, FormulaError, UnknownName
 from kit.formula import Formula, expected_losses
 from kit.formula.losses import kept_before_scaling
 from kit.formula.makes import assumed
 from kit.formula.recipe import read_file
+from tests.laws import drawn
 
 BUN = Formula.read(Path(__file__).parents[2] / "notebooks/formulas/crackle_bun.toml")
 WHOLE = [
@@ -390,3 +395,127 @@ def test_a_batch_that_pandas_wrote_is_read_again(tmp_path, name):
     for mine, theirs in zip(found.parts, BUN.parts, strict=True):
         assert mine.keys == theirs.keys
         assert mine.percentages == pytest.approx(theirs.percentages, rel=1e-3)
+
+
+# ---- writing, and formulas that live -------------------------------------------------------------------------
+
+
+def worked_out(cells):
+    """Values of a grid {A1: cell}: SUM of a range and the four operations on cells, nothing else."""
+    values = {}
+
+    def value(name):
+        if name not in values:
+            cell = cells.get(name)
+            if isinstance(cell, str) and cell.startswith("="):
+                body = re.sub(
+                    r"SUM\(([A-Z])(\d+):\1(\d+)\)",
+                    lambda m: "(" + "+".join(f"{m[1]}{n}" for n in range(int(m[2]), int(m[3]) + 1)) + ")",
+                    cell[1:],
+                )
+                body = re.sub(r"[A-Z]\d+", lambda m: repr(value(m[0])), body)
+                assert re.fullmatch(r"[\d.e+\-*/()\s]+", body), body
+                cell = eval(body)  # digits and operators alone, as just checked
+            values[name] = float(cell)
+        return values[name]
+
+    return value
+
+
+def sheet_of(path):
+    if path.suffix == ".xlsx":
+        sheet = openpyxl.load_workbook(path).active
+        return {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row if cell.value is not None}
+    raw = path.read_bytes().decode("utf-8-sig")
+    rows = csv.reader(io.StringIO(raw), delimiter=";" if raw.startswith("part;") else ",")
+    return {f"{'ABCDE'[c]}{r}": cell for r, row in enumerate(rows, 1) for c, cell in enumerate(row)}
+
+
+@pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
+def test_percentages_are_live_formulas_that_give_the_formulas_own(tmp_path, name):
+    path = BUN.save(tmp_path / name, flour="1 kg").path
+    cells = sheet_of(path)
+    value = worked_out(cells)
+    lines = {}
+    for r in range(2, 60):
+        if f"A{r}" in cells and cells[f"B{r}"] != "total":
+            assert cells[f"E{r}"].startswith("=")
+            lines[cells[f"A{r}"], cells[f"B{r}"]] = value(f"E{r}")
+    for part in BUN.parts:
+        for key, percentage in zip(part.keys, part.percentages, strict=True):
+            assert lines[part.name, BUN.ingredients[key]["name"]] == pytest.approx(percentage)
+    last = max(int(cell[1:]) for cell in cells if cell[0] == "A")
+    batch = BUN.scale(flour="1 kg")
+    assert value(f"C{last}") == pytest.approx(batch.dough)
+    assert value(f"E{last}") == pytest.approx(BUN.dough_percentages.sum())
+
+
+def test_percentages_follow_a_changed_amount(tmp_path):
+    cells = sheet_of(BUN.save(tmp_path / "bun.xlsx", flour=1000).path)
+    row = next(c[1:] for c, v in cells.items() if v == "unsalted butter" and cells[f"A{c[1:]}"] == "dough")
+    assert worked_out(cells)(f"E{row}") == pytest.approx(18)
+    cells[f"C{row}"] = 250
+    assert worked_out(cells)(f"E{row}") == pytest.approx(25)
+    flour = next(c[1:] for c, v in cells.items() if v == "bread flour" and cells[f"A{c[1:]}"] == "dough")
+    cells[f"C{flour}"] = 1750  # and with the sponge's 250 g the total flour is 2 kg
+    assert worked_out(cells)(f"E{row}") == pytest.approx(12.5)
+
+
+@pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
+@pytest.mark.parametrize("decimal", [".", ","])
+def test_what_was_written_is_read_again(tmp_path, name, decimal):
+    path = BUN.save(tmp_path / name, decimal=decimal).path
+    same(Formula.read(path), BUN)
+
+
+def test_decimal_commas_part_the_columns_by_semicolons(tmp_path):
+    raw = BUN.save(tmp_path / "bun.csv", flour=1000, decimal=",").path.read_text(encoding="utf-8-sig")
+    rows = [line.split(";") for line in raw.splitlines()]
+    assert {len(row) for row in rows} == {5}
+    spice = next(row for row in rows if row[1] == "ground cardamom")
+    assert re.fullmatch(r"\d+(,\d+)?", spice[2])
+    assert any("," in row[2] for row in rows)
+    assert "." not in raw
+
+
+@drawn(30)
+@given(st.floats(0.5, 60), st.floats(1, 60), st.floats(200, 90000))
+def test_any_percentages_survive_the_way_out_and_in(tmp_path_factory, butter, sugar, flour):
+    bun = BUN.vary(butter=butter, sugar=sugar)
+    path = tmp_path_factory.mktemp("sheets") / "bun.csv"
+    same(Formula.read(bun.save(path, flour=flour).path), bun)
+
+
+EVIL = ("=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(A1)")
+
+
+@pytest.mark.parametrize("evil", EVIL)
+@pytest.mark.parametrize("name", ["bun.xlsx", "bun.csv"])
+def test_names_that_begin_like_formulas_stay_text(tmp_path, evil, name):
+    house = tmp_path / "house.csv"
+    with house.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([["key", "name", "kind"], ["odd", evil, "spice"]])
+    plain = BUN.ingredients.with_house(house)
+    bun = Formula.from_weights("=1+1", {"flour": 1000, "water": 500, evil: 5}, ingredients=plain)
+    path = bun.save(tmp_path / name, flour=1000).path
+    if name.endswith("xlsx"):
+        sheet = openpyxl.load_workbook(path).active
+        cell = next(c for row in sheet.iter_rows() for c in row if c.value == evil)
+        assert cell.data_type == "s"
+        assert [c.data_type for c in sheet["E"][1:6]] == ["f"] * 5
+    else:
+        names = [cell for place, cell in sheet_of(path).items() if place[0] == "B"]
+        assert f"'{evil}" in names
+        assert not any(cell.startswith(("=", "+", "-", "@")) for cell in names)
+    assert Formula.read(path, house_ingredients=house).part("dough").keys[-1] == "odd"
+
+
+def test_where_it_cannot_be_written(tmp_path):
+    with pytest.raises(FileError, match=r"\.toml, \.csv or \.xlsx"):
+        BUN.save(tmp_path / "bun.ods")
+    with pytest.raises(FileError, match="can be written"):
+        BUN.save(tmp_path / "none" / "bun.csv")
+    with pytest.raises(UnknownName, match="'decimal'"):
+        BUN.save(tmp_path / "bun.csv", decimal=";")
+    with pytest.raises(FormulaError, match="choose one"):
+        BUN.vary(butter=[1, 2]).save(tmp_path / "bun.csv")
