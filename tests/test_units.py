@@ -4,6 +4,7 @@ US customary: 1 lb = 453.592 37 g exactly, 16 oz to the pound, 1 gal = 231 cubic
 (128 fl oz, 16 cups, 256 tablespoons, 768 teaspoons), 1 in = 2.54 cm exactly; t/degC = (t/degF - 32) / 1.8.
 """
 
+import re
 import subprocess
 import sys
 
@@ -86,8 +87,9 @@ def test_fahrenheit_and_celsius(value):
 
 
 @LAWS
-@given(st.floats(0, 1e9), st.sampled_from(list(UNIT_OF)))
+@given(st.floats(0, 1e9).filter(lambda value: not re.search(r"\.\d{3}$", repr(value))), st.sampled_from(list(UNIT_OF)))
 def test_a_bare_number_is_in_the_house_unit(value, kind):
+    """Three digits behind a point may be thousands: that is asked."""
     assert read(value, kind) == value
     assert read(f"{value!r} {UNIT_OF[kind]}" if "e" not in repr(value) else value, kind) == value
 

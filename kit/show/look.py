@@ -40,7 +40,7 @@ def thing(row):
     >>> thing({"kind": "oil", "group": "fat"}), thing({"kind": "spice", "group": "flavour"})
     ('fat', 'rest')
     """
-    found = _GROUPS.get(row.group, row.kind)
+    found = _GROUPS.get(row["group"], row["kind"])
     return found if found in COLOURS else "rest"
 
 
