@@ -102,7 +102,8 @@ class ServingPlan(Result):
 
     def tables(self):
         """Return who is served what in which place, and room for the answer."""
-        rows = [[who, *(f"{code} {self.names[n]}" for code, n in cups), ""] for who, cups in self.servings.items()]
+        names = [name.replace(" %", "\xa0%") for name in self.names]
+        rows = [[who, *(f"{code}: {names[n]}" for code, n in cups), ""] for who, cups in self.servings.items()]
         places = map(str, range(1, len(rows[0]) - 1))
         return [(["taster", *places, "answer"], rows, f"{self.title}, seed {self.seed}")]
 
