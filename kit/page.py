@@ -98,6 +98,19 @@ def frame(columns, rows, index=False):
     return made.set_index(columns[0]) if index else made
 
 
+class AtLeast(float):
+    """A figure that is a lower bound, by what is unknown in it: a page marks it."""
+
+
+def bound(value, unknown):
+    """Return a figure, as AtLeast where something in it is unknown; an array as it is.
+
+    >>> _shown(bound(5.308, [("my butter", 60.0)]), 1)
+    '≥ 5.3'
+    """
+    return AtLeast(value) if unknown and not np.ndim(value) else value
+
+
 class Result:
     """What a step gives back. A kind of result says its words, the columns and rows of its frame, the tables of a page,
     its notes and grounds, those that it has; text, frame, sources and the look in a notebook follow from them.
@@ -148,10 +161,12 @@ class Result:
 
 
 def _shown(cell, digits):
-    """Return a cell of a frame as a page has it: a count without digits, nothing for what is none."""
+    """Return a cell of a frame as a page has it: a count without digits, a lower bound marked, nothing for none."""
     if isinstance(cell, str):
         return cell
-    return "" if cell is None or cell != cell else figure(cell, 0 if isinstance(cell, int) else digits)
+    if cell is None or cell != cell:
+        return ""
+    return "≥ " * isinstance(cell, AtLeast) + figure(cell, 0 if isinstance(cell, int) else digits)
 
 
 def _of_words(cells):

@@ -10,8 +10,11 @@ from .quantities import (
     at_least,
     enrichment_ratio,
     hydration,
+    in_words,
     measure,
     measures,
+    names_called,
+    quantity_named,
     topping_to_dough_ratio,
     total_hydration,
 )

@@ -37,7 +37,7 @@ ACCOUNTS = {
     "energy": "energy",
     "fat_as_weighed": None,
     "sugar_as_weighed": None,
-    "butterfat": None,
+    "butterfat": "fat",
     "yolk": None,
 }
 AT = {name: n for n, name in enumerate(ACCOUNTS)}
@@ -55,17 +55,18 @@ def _weights_of(ingredients):
     # What butter brings besides fat and water is milk's; salted butter's solids are the unsalted's, its salt apart.
     dairy = (group == "dairy") | np.isin(kind, ("butter", "clarified butter"))
     others = ~(flour | egg | dairy)
+    # accounts that take the figure which ACCOUNTS names of these ingredients alone
+    only = {"water_not_flour": ~flour, "fat_not_flour": ~flour, "butterfat": dairy}
     solids = column["protein"] + column["carbohydrate"] + column["ash"]
     salted_butter = (kind == "butter") & (column["added_salt"] > 0)
     milk_solids = np.where(salted_butter, solids[ingredients.row("butter_unsalted")], solids)
     lactose, added, parted = _parted_sugars(ingredients, solids, (egg, dairy))
     yolk_share = each_large("egg_yolk_fresh") / each_large("egg_whole_fresh")
-    values = column | {
+    values = column | {name: column[ACCOUNTS[name]] * those for name, those in only.items()}
+    values |= {
         "mass": np.ones(len(rows)),
         "flour": flour,
         "liquid": np.array([row.counts_as_liquid == "yes" for row in rows]),
-        "water_not_flour": column["water"] * ~flour,
-        "fat_not_flour": column["fat"] * ~flour,
         "sugars_not_lactose": np.where(others, column["sugars"] - lactose, added * ~flour),
         "egg_solids_not_fat": (solids - added) * egg,
         "milk_solids_not_fat": (milk_solids - added) * dairy + lactose * others,
@@ -73,15 +74,14 @@ def _weights_of(ingredients):
         "salt": column["added_salt"],
         "fat_as_weighed": group == "fat",
         "sugar_as_weighed": np.where(group == "sugar", 1.0, added),
-        "butterfat": column["fat"] * dairy,
         "yolk": np.where(kind == "yolk", 1.0, np.where(kind == "egg", yolk_share, 0.0)),
     }
     missing = {name: ~known[source] if source else np.zeros(len(rows), bool) for name, source in ACCOUNTS.items()}
     some_solids = ~(known["protein"] & known["carbohydrate"] & known["ash"])
+    missing |= {name: missing[ACCOUNTS[name]] & those for name, those in only.items()}
     missing |= {
-        "water_not_flour": missing["water"] & ~flour,
-        "fat_not_flour": missing["fat"] & ~flour,
-        "sugars_not_lactose": np.where(others, missing["sugars"], ~parted & ~flour),
+        "sugars_not_lactose": np.where(others, missing["sugars"], ~parted),
+        "sugar_as_weighed": ~parted & (group != "sugar"),
         "egg_solids_not_fat": some_solids & egg,
         "milk_solids_not_fat": some_solids & dairy,
     }
@@ -110,7 +110,7 @@ def _parted_sugars(ingredients, solids, groups):
     lactose = np.where(listed, sugars * share("lactose_percent_of_sugars"), sugars * dairy)
     lactose = np.where(told, np.minimum(own, sugars), lactose)
     added = np.where(told & dairy, sugars - lactose, sugars * share("added_percent"))
-    parted = (told & dairy) | (listed & ingredients.known[:, sweet])
+    parted = (told & dairy) | (listed & ingredients.known[:, sweet]) | ~(listed | egg | dairy)
     for group in groups:
         plain = group & ~listed & ~house[:, sweet] & (solids > 0)  # a house may know only the water of its egg
         kinds = {row.kind for row, is_plain in zip(rows, plain, strict=True) if is_plain}
@@ -175,9 +175,9 @@ def unknown_in(formula, lines, name):
     place = [formula.ingredients.row(key) for key in lines.keys]
     unknown = _weights_of(formula.ingredients)[1][place, AT[name]]
     return [
-        (formula.ingredients[key].name, float(np.max(lines.grams[..., n])))
-        for n, key in enumerate(lines.keys)
-        if unknown[n] and np.any(lines.grams[..., n] > 0)
+        (formula.ingredients[key].name, float(np.max(value)))
+        for key, value, missing in zip(lines.keys, lines.values, unknown, strict=True)
+        if missing and np.any(value > 0)
     ]
 
 

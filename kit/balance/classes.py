@@ -9,8 +9,8 @@ from .. import page
 from ..formula import Formula
 from ..formula.parts import once
 from ..tables import ground, table
-from ..words import listing
-from .quantities import measures
+from ..words import figure, listing, without_zeros
+from .quantities import at_least, in_words, measures
 
 OWN = "house_steps"
 # the two quantities that a scheme looks at, by its basis
@@ -19,6 +19,7 @@ _LOOKS_AT = {
     "fat as weighed % of flour": ("fat_as_weighed", "sugar_as_weighed"),
     "% of the whole mix": ("butterfat_of_dough", "yolk_of_dough"),
 }
+HOUSE = _LOOKS_AT["pure fat % of flour"]
 LOOKED_AT = tuple(name for pair in _LOOKS_AT.values() for name in pair)
 
 
@@ -80,6 +81,8 @@ class DoughClass(page.Result):
     names: tuple
     fat: object  # pure fat [% of flour]
     sugars: object  # without lactose [% of flour]
+    missing: dict = field(default_factory=dict, repr=False)  # quantity: [(ingredient, g on 100 g flour)] unknown in it
+    least: bool = False  # whether it could be higher by what is unknown
     schemes: tuple = field(default=(), repr=False)  # (title, class in words, basis, fat, sugar, source)
     mixing: MixingMethod | None = None  # of one formula
     columns, digits, strong = ("scheme", "class", "basis", "fat", "sugar", "source"), 1, (0,)
@@ -90,14 +93,24 @@ class DoughClass(page.Result):
         return np.array(self.names)[self.code] if np.ndim(self.code) else self.names[int(self.code)]
 
     @property
+    def said(self):
+        """The class in a word, of many all there are; "at least" where what is unknown could make it higher."""
+        return "at least " * self.least + listing(np.unique(self.name))
+
+    @property
     def words(self):
-        """The class in a word; of many formulas all there are."""
-        return listing(np.unique(self.name))
+        """The class in a word, and what is unknown where that could make it higher."""
+        return self.said + f"; {self._unknown(HOUSE)} unknown" * self.least
+
+    def _unknown(self, names):
+        found = [(in_words(name), *entry) for name in names for entry in self.missing.get(name, ())]
+        return listing(f"{name} in {without_zeros(figure(grams, 2))} g of {one}" for name, one, grams in found)
 
     @property
     def notes(self):
-        """How the dough is mixed."""
-        return (f"At the bowl: {self.mixing}.",) if self.mixing else ()
+        """What is unknown [of what there is on 100 g flour], and how the dough is mixed."""
+        unknown = [f"Unknown on 100 g flour: {self._unknown(LOOKED_AT)}."] if self.missing else []
+        return (*unknown, *([f"At the bowl: {self.mixing}."] if self.mixing else []))
 
     @property
     def grounds(self):
@@ -122,19 +135,26 @@ def dough_class(formula: Formula, measured: dict | None = None) -> DoughClass:
     >>> rich.name, rich.mixing.fat_when
     ('rich', 'four_fifths')
     """
-    names, _, _ = own_steps()
-    values = measured or measures(formula, ("fat", "sugars") if formula.shape else LOOKED_AT)
-    code = class_codes(values["fat"], values["sugars"])
-    of_one = () if formula.shape else (tuple(_published(values)), mixing(values))
-    return DoughClass(code if formula.shape else int(code), names, values["fat"], values["sugars"], *of_one)
+    looked_at = HOUSE if formula.shape else LOOKED_AT
+    values = measured or measures(formula, looked_at)
+    missing = {name: found for name in looked_at if (found := at_least(formula, name))}
+    # all of it, at most; on flour, which is more than it can be of the mix
+    most = values | {name: once(values[name]) + sum(grams for _, grams in of) for name, of in missing.items()}
+    code, highest = (class_codes(*(each[name] for name in HOUSE)) for each in (values, most))
+    of_one = () if formula.shape else (tuple(_published(values, most, missing)), mixing(values))
+    code, least = code if formula.shape else int(code), bool(np.any(highest != code))
+    return DoughClass(code, own_steps()[0], values["fat"], values["sugars"], missing, least, *of_one)
 
 
-def _published(values):
+def _published(values, most, missing):
     for rows in schemes().values():
         first = rows[0]
-        fat, sugar = (values[name] for name in _LOOKS_AT[first.basis])
-        word = _word(rows, fat, sugar)
+        names = _LOOKS_AT[first.basis]
+        word, highest = (_word(rows, *(each[name] for name in names)) for each in (values, most))
+        if highest != word:
+            word = f"at least {word}" if word in (row["class"] for row in rows) else f"{word}, by what is known"
         cites = "; ".join(dict.fromkeys(ground(row) for row in rows))
+        fat, sugar = (page.bound(values[name], name in missing) for name in names)
         yield first.scheme_title, word, first.basis, fat, sugar, cites
 
 

@@ -14,7 +14,7 @@ from ..words import figure, listing, plural, signed
 from .accounts import AT, lines_of, weights
 from .classes import class_codes, mixing, mixing_lines, own_steps
 from .expressions import PIECE_PARTS, Change, kept, piece
-from .quantities import QUANTITIES, in_words, measures
+from .quantities import QUANTITIES, in_words, measures, quantity_named
 
 _SETTLED = 5e-7  # below this a change is rounding
 
@@ -44,7 +44,7 @@ class Moved(page.Result):
 
     def because(self, name, least=_SETTLED):
         """Return [(cause, its part of the change)] of a quantity, largest first."""
-        by = self.quantities[name].by.tolist()
+        by = self.quantities[quantity_named(name, self.quantities)].by.tolist()
         pairs = [(cause, part) for cause, part in zip(self.causes, by, strict=True) if abs(part) >= least]
         return sorted(pairs, key=lambda pair: -abs(pair[1]))
 

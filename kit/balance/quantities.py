@@ -10,7 +10,7 @@ import numpy as np
 from .. import page
 from ..formula import Formula
 from ..formula.losses import expected_losses, kept_before_scaling
-from ..words import figure, one_of
+from ..words import figure, one_of, plain
 from .accounts import account, in_blocks, lines_of, unknown_in
 from .expressions import PIECE_PARTS, Expression, on_piece, piece, sum_over, together
 
@@ -78,6 +78,21 @@ QUANTITIES = {
 }
 
 
+def names_called(known):
+    """Return {a name as `plain` folds it: the quantity}, of these by their names and by what they are called."""
+    return {plain(word): name for name in known for word in (name, in_words(name))}
+
+
+def quantity_named(given, known=QUANTITIES):
+    """Return which quantity is meant by its name or by what it is called; known: those there are. Raises UnknownName.
+
+    >>> quantity_named("sugars without lactose"), quantity_named("Fat")
+    ('sugars', 'fat')
+    """
+    called = {given: given} if given in known else names_called(known)
+    return called[one_of("quantity", given, called)]
+
+
 Value: TypeAlias = Any  # a float of one formula, an array of many
 
 
@@ -108,8 +123,7 @@ def measures(formula: Formula, names: Iterable[str] | None = None, block: int = 
     >>> {k: round(v, 2) for k, v in measures(bun, ["hydration", "total_hydration"]).items()}
     {'hydration': 50.0, 'total_hydration': 59.3}
     """
-    names = list(QUANTITIES) if names is None else names
-    names = tuple(name if name in QUANTITIES else one_of("quantity", name, QUANTITIES) for name in names)
+    names = tuple(QUANTITIES if names is None else map(quantity_named, names))
     return in_blocks(formula, lambda some: _measure(some, names), block)
 
 
@@ -157,11 +171,12 @@ def _measure(formula, names):
 
 
 def at_least(formula, name):
-    """Return [(ingredient, g on 100 g flour)] that make a quantity a lower bound; empty when all is known."""
-    if name not in QUANTITIES:
-        return []
+    """Return [(ingredient, g on 100 g flour)] that make a quantity a lower bound; empty when all is known.
+
+    Raises UnknownName.
+    """
     found = {}
-    for over, column in QUANTITIES[name].expression.sums:
+    for over, column in QUANTITIES[quantity_named(name)].expression.sums:
         lines = lines_of(formula, over)
         found |= dict.fromkeys([] if lines is None else unknown_in(formula, lines, column))
     return list(found)
@@ -214,7 +229,7 @@ class EnrichmentRatio(page.Result):
     egg_solids_not_fat: Value
     milk_solids_not_fat: Value
     missing: dict = field(default_factory=dict, repr=False)  # share: (ingredient, g on 100 g flour)
-    columns = ("enrichment ratio", "% of flour")
+    columns, digits, strong = ("enrichment ratio", "% of flour"), 2, (len(SHARES),)
     grounds = {"shares": "common practice; lactose counts as milk solids, egg's glucose as egg solids"}
 
     @property
@@ -237,15 +252,8 @@ class EnrichmentRatio(page.Result):
 
     def frame_rows(self):
         """The four shares and their sum."""
-        return [*((share.replace("_", " "), getattr(self, share)) for share in SHARES), ("total", self.total)]
-
-    def tables(self):
-        """The four shares and their sum, those that are lower bounds marked; nothing for many formulas."""
-        if np.ndim(self.fat):
-            return
-        least = [*(bool(self.missing.get(share)) for share in SHARES), bool(self.unknown)]
-        rows = zip(self.frame_rows(), least, strict=True)
-        yield self.columns, [[name, "≥ " * more + figure(value, 2)] for (name, value), more in rows], "", (len(SHARES),)
+        shares = [(share.replace("_", " "), getattr(self, share), self.missing.get(share)) for share in SHARES]
+        return [(name, page.bound(value, more)) for name, value, more in (*shares, ("total", self.total, self.unknown))]
 
 
 def enrichment_ratio(formula: Formula) -> EnrichmentRatio:

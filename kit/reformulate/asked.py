@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from .. import units
-from ..balance import QUANTITIES, measure
+from ..balance import QUANTITIES, in_words, measure, names_called
 from ..errors import AmountError, must
 from ..formula import Formula
 from ..tables import table
@@ -39,7 +39,7 @@ def problem_of(
     if cheapest and prices is None:
         do = "give prices={ingredient: price per kg}, or what kit.read_prices read"
         raise AmountError(must("cheapest", "told what things cost", "no prices", do))
-    known = {plain(name): name for name in (*QUANTITIES, *PROCESS, *((COST,) if prices is not None else ()))}
+    known = names_called((*QUANTITIES, *PROCESS, *((COST,) if prices is not None else ())))
     used = {known.get(plain(name)) for name, _, _ in asked}
     lines = [(variable(formula, name), value, why) for name, value, why in asked if plain(name) not in known]
     wet = free is None and not used.isdisjoint(_WET)
@@ -53,7 +53,7 @@ def problem_of(
         demand = _demand(found, written, value, why, known.get(plain(written)))
         if demand.name in made:
             do = "say once what must hold of it"
-            raise AmountError(must(demand.name, "asked for once", f"{made[demand.name].asked} and {why}", do))
+            raise AmountError(must(in_words(demand.name), "asked for once", f"{made[demand.name].asked} and {why}", do))
         made[demand.name] = demand
     usual = [_usually_wet(formula, name) for name in _WET if cheapest and name not in used]
     first, behind = _liquids(formula, variables, lines) if wet else ((), ())
@@ -147,19 +147,19 @@ def _held_usual(formula, each):
 def _usually_wet(formula, name):
     row, now = table("usual_ranges").row(part="dough", what=name.replace("_", " ")), measure(formula, name)
     low, high = min(row.low_percent, now), max(row.high_percent, now)
-    unit, words = QUANTITIES[name].unit, f"{in_words(row.what, low, high, '%')} as is usual"
+    unit, words = QUANTITIES[name].unit, f"{demanded(row.what, low, high, '%')} as is usual"
     return Demand(f"usual {row.what}", unit, low, high, name, "usual", words)
 
 
 def _demand(found, written, value, why, quantity):
     if quantity:
-        name, unit, what, shown = quantity, found.unit(quantity), quantity, quantity.replace("_", " ")
+        name, unit, what, shown = quantity, found.unit(quantity), quantity, in_words(quantity)
     else:
         wanted = variable(found.formula, written)
         name = shown = wanted.name
         unit, what = wanted.unit, tuple(n for n, each in enumerate(found.variables) if each.keys == wanted.keys)[:1]
     low, high = (found.at().value(what),) * 2 if value is ... else _band(shown, value, unit)
-    return Demand(name, unit, low, high, what, why, in_words(shown, low, high, unit))
+    return Demand(name, unit, low, high, what, why, demanded(shown, low, high, unit))
 
 
 def _band(name, value, unit):
@@ -188,10 +188,10 @@ def _number(name, value, unit):
     return float(value)
 
 
-def in_words(shown: str, low: float, high: float, unit: str) -> str:
+def demanded(shown: str, low: float, high: float, unit: str) -> str:
     """Return a demand as a sentence says it.
 
-    >>> in_words("fat", 10, float("inf"), "% of flour"), in_words("piece", 60, 60, "g")
+    >>> demanded("fat", 10, float("inf"), "% of flour"), demanded("piece", 60, 60, "g")
     ('fat 10 % or more', 'piece 60 g')
     """
     figures = trim(low if np.isfinite(low) else high)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..balance import QUANTITIES, measures
+from ..balance import QUANTITIES, in_words, measures, names_called
 from ..balance.accounts import AT, lines_of, weights
 from ..balance.expressions import PIECE_PARTS, kept, on_piece, piece, sum_over
 from ..balance.quantities import Quantity
@@ -166,8 +166,8 @@ def _find(formula, written):
     try:
         return formula.ingredients.find(written)
     except UnknownName:
-        known = [plain(n) for n in (*QUANTITIES, *PROCESS, *MASSES, *(row.name for row in formula.ingredients.rows))]
-        known += formula.ingredients.kinds
+        known = [*names_called((*QUANTITIES, *PROCESS)), *MASSES, *formula.ingredients.kinds]
+        known += [plain(row.name) for row in formula.ingredients.rows]
         be = "a quantity of the balance, an ingredient or a mass on a piece"
         raise UnknownName(must(written, be, "a name that none has", did_you_mean(written, known))) from None
 
@@ -298,7 +298,7 @@ class Point:
         found = PROCESS[name][0](self.model.formula)(there)
         if not np.all(np.isfinite(found)):
             do = "ask for a dough that rises"
-            raise FormulaError(must(name.replace("_", " "), "a finite number", "none", do))
+            raise FormulaError(must(in_words(name), "a finite number", "none", do))
         return np.append(found[0], (found[1:] - found[0]) / step)
 
 

@@ -6,11 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .. import page
-from ..balance import QUANTITIES
-from ..balance.quantities import in_words
+from ..balance import QUANTITIES, in_words, quantity_named
 from ..formula import Formula
 from ..formula.parts import only_one
-from ..words import one_of, signed
+from ..words import signed
 from .moving import model, variable
 
 
@@ -61,7 +60,7 @@ def sensitivities(
     [0.1794, 0.8111]
     """
     only_one(formula, "to start from", "choose one of them")
-    names = [one_of("quantity", name, QUANTITIES) for name in (QUANTITIES if names is None else names)]
+    names = list(map(quantity_named, QUANTITIES if names is None else names))
     some = [variable(formula, name) for name in (*formula.dough_keys, *more)]
     first = next(n for n, each in enumerate(some) if each.flour)
     point, shifts = model(formula, tuple(some)).at(), np.eye(len(some))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from .. import page
-from ..balance import at_least
+from ..balance import QUANTITIES, at_least, in_words
 from ..cautions import unspelled
 from ..errors import KitError, must
 from ..formula import Formula
@@ -45,7 +45,7 @@ class Came:
     @property
     def name(self):
         """What it is of, as a sentence has it."""
-        return self.demand.name.replace("_", " ")
+        return in_words(self.demand.name)
 
     @property
     def traded(self):
@@ -205,7 +205,7 @@ def _notes(problem, came, values, after):
     if stopped:
         yield f"{listing(stopped).capitalize()}: the end of what is usual; a limit of your own goes further."
     for each in came:
-        if missing := at_least(after, each.demand.name):
+        if each.demand.what in QUANTITIES and (missing := at_least(after, each.demand.what)):
             of = listing(dict.fromkeys(name for name, _ in missing))
             yield f"{each.name.capitalize()} is at least that: the tables do not know it of {of}."
     costed = problem.cheapest or any(each.demand.name == COST for each in came)
@@ -266,7 +266,7 @@ def _ends(problem, conflict):
         if found is not None:
             end = problem.model.at(found).value(demand.what)
             word = "at most" if sign < 0 else "at least"
-            yield f"{demand.name.replace('_', ' ')} can be {word} {trim(end)} {short(demand.unit)}".rstrip()
+            yield f"{in_words(demand.name)} can be {word} {trim(end)} {short(demand.unit)}".rstrip()
 
 
 def _others(problem):

@@ -59,7 +59,7 @@ class Substituted(page.Result):
     @property
     def notes(self):
         """What the swap does to dough class and allergens, in sentences; what may bring others is named."""
-        (was, now), (new, gone) = (dough_class(f).name for f in (self.before, self.formula)), self.allergens
+        (was, now), (new, gone) = (dough_class(f).said for f in (self.before, self.formula)), self.allergens
         said = [f"Dough class {now}, was {was}." if was != now else f"Dough class still {now}."]
         said.append(f"New allergen: {listing(new)}." if new else "No new allergen known.")
         said += [f"Gone: {listing(gone)}; read every label."] if gone else []

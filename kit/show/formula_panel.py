@@ -242,7 +242,7 @@ class FormulaPanel(Panel):
         more = "" if self._pieces else moved(made.pieces - predict_yield(self.baseline, flour=self.flour).pieces, 0)
         of_flour = f"of flour, known to ±{figure(self.band.half)}"
         return [
-            ("dough class", dough_class(self.variant).name, "", "by fat and sugar on flour"),
+            ("dough class", dough_class(self.variant).said, "", "by fat and sugar on flour"),
             ("total hydration", f"{figure(wet)} %", moved(wet - was), of_flour),
             ("batch", batch, more, f"baked, from {figure(self.flour, 0)} g of flour"),
         ]

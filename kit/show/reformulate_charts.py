@@ -4,8 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..balance import QUANTITIES
-from ..balance.quantities import in_words
+from ..balance import QUANTITIES, in_words
 from ..reformulate import measured
 from ..reformulate.moving import PROCESS
 from ..words import figure, listing, without_zeros

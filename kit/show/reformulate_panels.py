@@ -4,8 +4,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from .. import page
-from ..balance import dough_class
-from ..balance.quantities import in_words
+from ..balance import dough_class, in_words
 from ..formula.usual import check_usual
 from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
@@ -30,7 +29,6 @@ HOLDS = (
     "time_to_double",
 )
 SHOWN = ("total_hydration", "fat", "sugars", "time_to_double")  # of what can hold, what is not folded away
-SAID = {"sweetness_split": "the topping's share of the sugar", "enrichment_ratio": "fat, sugars and solids in all"}
 FOLLOW = ("water", "milk", "butter", "egg", "sugar", "salt", "yeast", "topping")
 SMALLEST, CHEAPEST = "the least change", "the cheapest"
 
@@ -57,7 +55,7 @@ class SolvePanel(Panel):
         dials["within"] = Dial("what holds may move by", 0.0, 0.0, 10.0, 0.5, "% of it")
         self._holds = [n for n in HOLDS if n != "time_to_double" or formula.of_kind("yeast")]
         self._follow = [n for n in FOLLOW if n != "topping" or formula.has("topping")]
-        choices = {f"hold {n}": tick(f"hold {SAID.get(n) or in_words(n)}", n in hold) for n in self._holds}
+        choices = {f"hold {n}": tick(f"hold {in_words(n)}", n in hold) for n in self._holds}
         choices |= {f"free {n}": tick(f"{n} follows", n in free) for n in self._follow}
         self._take = widgets.Checkbox(value=False)  # a state of its own, for undo; its button is what is shown
         choices["nearest"] = self._take
@@ -139,7 +137,7 @@ class SolvePanel(Panel):
             entries.append(
                 (name, f"{without_zeros(figure(after, 2))} {unit}", without_zeros(moved(after - before, 2)), base)
             )
-        was, now = (dough_class(f).name for f in (self.baseline, self.variant))
+        was, now = (dough_class(f).said for f in (self.baseline, self.variant))
         return [*entries, ("dough class", now, "" if was == now else f"was {was}", "by fat and sugar on flour")]
 
     def _words(self):

@@ -358,3 +358,53 @@ def test_a_house_egg_of_which_only_the_water_is_known_leaves_the_others_known(tm
     path.write_text("key,name,kind,group,water_g_per_100g\ne,their egg,egg,egg,74\n", encoding="utf-8")
     theirs = kit.tables.ingredients().with_house(path)
     assert at_least(Formula.from_weights("bun", {"flour": 100, "egg": 20}, ingredients=theirs), "sugars") == []
+
+
+def bun_of_unknown_fat(flour=100, **more):
+    """A house's butter of which the water alone is known, invented."""
+    mine = {"name": "my butter", "group": "fat", "kind": "butter", "water_g_per_100g": "16"}
+    known = kit.tables.ingredients().with_rows({"my_butter": mine}, "own")
+    lines = {"flour": flour, "my butter": 60, "egg yolk": 20} | more
+    return Formula.from_weights("bun", lines, ingredients=known)
+
+
+def test_a_class_is_at_least_that_while_a_fat_is_unknown():
+    """By hand: 20 of yolk alone bring 5.3 of pure fat, soft; with 60 of butter it is very rich, and a panettone."""
+    found = kit.dough_class(bun_of_unknown_fat())
+    assert found.name == "soft"
+    assert found.words == "at least soft; fat in 60 g of my butter unknown"
+    assert "fat in 60 g of my butter and butterfat of dough in 60 g of my butter" in found.notes[0]
+    frame = found.to_frame()
+    assert frame.loc["Steps of fat and sugar", "class"] == "at least soft"
+    assert frame.loc["Steps of fat and sugar", "fat"] == pytest.approx(5.3, abs=0.05)
+    assert frame.loc["Italian decree, festive breads", "class"].endswith(", by what is known")
+    assert frame.loc["Lean, enriched, rich", "class"] == "rich"  # of fat as weighed, which is known
+    looks = found._repr_html_()
+    assert all(shown in looks for shown in ("≥ 5.3", "≥ 0.0", "at least soft; fat in 60 g", "Unknown on 100 g flour"))
+    assert at_least(bun_of_unknown_fat(), "butterfat_of_dough") == [("my butter", 60.0)]
+    assert at_least(bun_of_unknown_fat(), "butterfat of dough") == [("my butter", 60.0)]
+
+
+def test_a_class_that_no_unknown_can_raise_is_told_plainly():
+    """0.7 of cardamom, whatever sugar is in it, cannot bring 18 to 25 on flour: arithmetic."""
+    spiced = kit.dough_class(SPICED)
+    assert (spiced.words, spiced.least) == ("sweet", False)
+    assert spiced.notes[0] == "Unknown on 100 g flour: sugars without lactose in 0.7 g of ground cardamom."
+    near = kit.dough_class(SPICED.vary(sugar=24.5))
+    assert near.words == "at least sweet; sugars without lactose in 0.7 g of ground cardamom unknown"
+    assert not kit.dough_class(BUN).missing
+
+
+def test_the_class_of_many_is_at_least_that_too():
+    many = kit.dough_class(bun_of_unknown_fat(sugar=0).vary(sugar=[0, 20, 50]))
+    assert many.words == "at least soft, sweet and very rich; fat in 60 g of my butter unknown"
+    assert not kit.dough_class(BUN.vary(sugar=[0, 20, 50])).least
+
+
+def test_sugar_as_weighed_is_a_lower_bound_where_a_milk_may_hold_added_sugar():
+    """A house's condensed milk of unknown sugars, invented: more than half of it may be sugar."""
+    mine = {"name": "my milk", "group": "dairy", "kind": "condensed milk", "water_g_per_100g": "27"}
+    known = kit.tables.ingredients().with_rows({"my_milk": mine}, "own")
+    bun = Formula.from_weights("bun", {"flour": 100, "my milk": 20, "sugar": 10, "cardamom": 1}, ingredients=known)
+    assert at_least(bun, "sugar_as_weighed") == [("my milk", 20.0)]
+    assert at_least(BUN, "sugar_as_weighed") == []

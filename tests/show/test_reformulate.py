@@ -8,7 +8,7 @@ import pytest
 import kit
 from kit.formula import Formula
 from kit.reformulate import solve
-from kit.show import SolvePanel, SubstitutePanel
+from kit.show import FormulaPanel, SolvePanel, SubstitutePanel
 from kit.show.reformulate_charts import QuantityRows
 from kit.words import figure, without_zeros
 
@@ -362,3 +362,15 @@ def test_no_markup_of_a_name_reaches_the_page(tmp_path):
     panel.row.keep()
     assert "<script" not in panel._live.value + panel.row.said.value
     assert "<b>x" not in panel._live.value
+
+
+def test_a_class_is_at_least_that_on_panels_while_a_fat_is_unknown(tmp_path):
+    """A house's butter of which the water alone is known, invented; 20 of yolk alone make the dough soft."""
+    mine = {"name": "my butter", "group": "fat", "kind": "butter", "water_g_per_100g": "16"}
+    known = kit.tables.ingredients().with_rows({"my_butter": mine}, "own")
+    lines = {"flour": 100, "milk": 30, "my butter": 20, "egg yolk": 20, "sugar": 5, "fresh yeast": 3, "water": 10}
+    bun = Formula.from_weights("bun", lines, ingredients=known)
+    assert SolvePanel(bun, folder=tmp_path)._numbers()[-1][1] == "at least soft"
+    assert FormulaPanel(bun, folder=tmp_path)._figures()[0][1] == "at least soft"
+    swap = kit.substitute(bun, "fresh yeast", "instant yeast")
+    assert swap.notes[0] == "Dough class still at least soft."
