@@ -99,14 +99,21 @@ class Pattern:
         """Return how much wider a segment gets across the scores [cm per cm]; creep [g per g of area]."""
         return creep if self.strips else np.sqrt(1 + creep) - 1
 
+    def apart(self, pitches: Any) -> Any:
+        """Return how far the middle segment and its neighbours lie apart, middle to middle across a score [of the
+        pitch], on a disc so many pitches wide; 0 in one piece."""
+        return np.interp(pitches, *self._apart)
+
     @functools.cached_property
-    def apart(self):
-        """How far the middles of neighbours lie apart across a score [of the pitch], by how far they part."""
-        little = 1 / 128  # so that they stay where the cut meets them
-        ends = across(self.cut(9.0, 1.0, 1 + little, 0.0))
-        middle = np.argmin(np.abs(ends.sum(1)))
-        gaps = ends[middle, 0] - ends[middle - 1, 1], ends[middle + 1, 0] - ends[middle, 1]
-        return float(min(gaps)) / little
+    def _apart(self):
+        """Discs just below and above each quarter of a pitch, where it bends or leaps, and how far apart they lie."""
+        little = 1 / 128  # by how far they part; so that they stay where the cut meets them
+        wide, found = np.sort(np.ravel(np.add.outer(np.arange(0.5, 4.25, 0.25), (-1e-6, 1e-6)))), []
+        for ends in (across(self.cut(disc, 1.0, 1 + little, 0.0)) for disc in wide):
+            middle = np.argmin(np.abs(ends.sum(1)))
+            gaps = (ends[1:, 0] - ends[:-1, 1])[max(middle - 1, 0) : middle + 1]
+            found.append(min(gaps, default=0.0) / little)
+        return wide, found
 
 
 def across(outlines: list[np.ndarray]) -> np.ndarray:
@@ -133,19 +140,15 @@ def straight(*scores):
     middle_of = np.linalg.pinv(normals)  # of what lies as far from the middle across each set
 
     def cut(disc, pitch, stretch, creep):
-        pieces = [(disc / 2 * _RIM, ())]
+        pieces = [disc / 2 * _RIM]
         for normal, (_, first) in zip(normals, scores, strict=True):
-            pieces = [
-                (part, (*between, along))
-                for piece, between in pieces
-                for part, along in _parted(piece, piece @ normal, pitch, first * pitch, disc / 2)
-            ]
+            pieces = [part for piece in pieces for part in _parted(piece, piece @ normal, pitch, first * pitch)]
         strips = len(scores) == 1
         grown = np.eye(2) + creep * normals.T @ normals if strips else np.eye(2) * np.sqrt(1 + creep)
-        middles = [middle_of @ between for _, between in pieces]
+        middles = [middle_of @ _halfway(piece @ normals.T) for piece in pieces]
         return [
             middle * stretch + (_in_steps(piece, disc / 30) - middle) @ grown
-            for (piece, _), middle in zip(pieces, middles, strict=True)
+            for piece, middle in zip(pieces, middles, strict=True)
         ]
 
     return cut
@@ -155,10 +158,15 @@ _TURN = np.radians(np.arange(0, 360, 3))
 _RIM = np.column_stack([np.cos(_TURN), np.sin(_TURN)])
 
 
-def _parted(outline, along, pitch, first, reach):
-    """Yield (part of a convex outline between two scores, how far from the middle that is between them).
+def _halfway(along):
+    """Return the middle between the ends of each column: of a convex outline it lies within, so none leaves the rim."""
+    return (along.min(0) + along.max(0)) / 2
 
-    along: how far across the scores each of its points lies; first: how far a score does; reach: how far the disc does.
+
+def _parted(outline, along, pitch, first):
+    """Yield the parts of a convex outline between two scores.
+
+    along: how far across the scores each of its points lies; first: how far a score does.
     """
     corners, ends = np.arange(len(along) + 1), (np.append(along, along[0]) - first) / pitch
     begin, end = np.floor(ends.min() + 1e-9), np.ceil(ends.max() - 1e-9)
@@ -169,8 +177,7 @@ def _parted(outline, along, pitch, first, reach):
     x, y, past = (np.interp(at, corners, each) for each in (*np.vstack([outline, outline[:1]]).T, ends))
     for low in np.arange(begin, end):
         inside = (past > low - 1e-9) & (past < low + 1 + 1e-9)
-        sides = np.clip([low * pitch + first, (low + 1) * pitch + first], -reach, reach)
-        yield np.column_stack([x[inside], y[inside]]), sides.mean()
+        yield np.column_stack([x[inside], y[inside]])
 
 
 def _in_steps(outline, step):
@@ -188,8 +195,8 @@ def _arcs(disc, pitch, stretch, creep):
     """Strips between two circles about a point of the rim, which moves outwards with the dough."""
     found, turns = [], np.radians(np.arange(-90, 91, 3))
     rim = np.column_stack([disc * np.cos(turns), disc / 2 * turns])  # seen from there: how far, and how far round
-    for part, between in _parted(rim, rim[:, 0] - disc / 2, pitch, pitch / 2, disc / 2):
-        (radius, round_), middle = _in_steps(part, disc / 30).T, disc / 2 + between
+    for part in _parted(rim, rim[:, 0] - disc / 2, pitch, pitch / 2):
+        (radius, round_), middle = _in_steps(part, disc / 30).T, _halfway(part[:, 0])
         moved = middle * stretch + (radius - middle) * (1 + creep)
         turn = round_ / (disc / 2) * radius / np.where(moved > 0, moved, 1.0)
         found.append(np.column_stack([moved * np.cos(turn) - disc / 2 * stretch, moved * np.sin(turn)]))

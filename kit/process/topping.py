@@ -58,13 +58,13 @@ class ToppingFit(Result):
 
     @property
     def scored(self):
-        """Whether the disc is scored at all."""
-        return self._scores.scored
+        """Whether scores part the disc: there are some, nearer to each other than it is wide."""
+        return bool(np.all(self.apart > 0))
 
     @property
     def apart(self):
-        """How far the middles of neighbouring segments lie apart across a score [cm], by their outlines."""
-        return self.pitch * self._scores.apart if self.scored else 0.0
+        """How far the middle segment and its neighbours lie apart, middle to middle across a score [cm]."""
+        return self.pitch * self._scores.apart(self.disc / self.pitch)
 
     @property
     def segment_creep(self):
@@ -88,7 +88,7 @@ class ToppingFit(Result):
         return 100 * np.pi / 4 * self.disc * self.disc * (1 + self.creep / 100) / self.dome(stage).area
 
     def gap(self, stage: str) -> Any:
-        """Return the gap between two segments [cm]: apart x (stretch - 1 - creep), never below 0; 0 unscored."""
+        """Return the gap beside the middle segment [cm]: apart x (stretch - 1 - creep), never below 0; 0 unscored."""
         return np.maximum(self._between(stage), 0.0)
 
     def _between(self, stage):
@@ -103,11 +103,13 @@ class ToppingFit(Result):
     def risen(self, gap: Any) -> Any:
         """Return how far the piece has risen, from a gap measured on it: volume over the shaped one's.
 
-        gap [cm or any length]. Ratio = (1 + creep + gap / apart)^3, a piece that keeps its shape; exact geometry,
-        as good as the creep is known. Raises FormulaError unscored, or for a gap below 0.
+        gap: beside the middle segment, since those at the rim are narrower [cm or any length]
+        Ratio = (1 + creep + gap / apart)^3, a piece that keeps its shape; exact geometry, as good as the creep is
+        known. Raises FormulaError unscored, or for a gap below 0.
         """
         if not self.scored:
-            raise FormulaError(must("pattern", "a scored one, to read its gaps", repr(self.pattern), "score the disc"))
+            be, do = "one that parts the disc, to read its gaps", "score the disc, nearer than it is wide"
+            raise FormulaError(must("pattern", be, repr(self.pattern), do))
         return (1 + self.segment_creep + read_above(gap, "length", "gap", zero=True) / self.apart) ** 3
 
     def band(self, what: str, stage: str = "shaped") -> tuple[Any, Any]:
@@ -162,7 +164,8 @@ class ToppingFit(Result):
         if self._many:
             raise FormulaError(must("topping fit", "of one formula, to be drawn", "many", "choose one"))
         stretch, scores = float(self.stretch(stage)), self._scores
-        room = max((stretch if scores.strips else stretch**2) - 1, 0.0) if self.scored else np.inf
+        wider = stretch if scores.scored else float(self.dome(stage).whole_disc / self.disc)
+        room = max((wider if scores.strips else wider**2) - 1, 0.0)
         return _segments(scores, float(self.disc), self.pitch, stretch, float(min(self.creep / 100, room)))
 
     @property
@@ -190,6 +193,10 @@ class ToppingFit(Result):
     def notes(self):
         """What to mind: when the dough shows, a disc larger than the dome, figures beside what others print."""
         said = [f"the dough shows from {figure(self.shows_at, 2)} times the shaped volume"]
+        if np.any(self.apart < (1 - 1e-9) * self.pitch * self._scores.apart(np.inf)):
+            said.append(
+                "with scores so far apart the gaps lie beside pieces at the rim: narrower than between whole ones"
+            )
         said *= self.scored
         wide = np.ravel(self.disc > self.shaped.whole_disc)
         if wide.any():

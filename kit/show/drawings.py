@@ -5,6 +5,7 @@ import functools
 import numpy as np
 from matplotlib.patches import Polygon
 
+from ..process.dome import PATTERNS
 from ..process.topping import STAGES, piece_domes, topping_fit
 from ..words import figure, plural
 from . import marks
@@ -115,15 +116,17 @@ class SideView(View):
         marks.outlines(self.crust, [10 * _thick(dome, *segment, fit.thickness) for segment in ends])
         self._outlined(stage, 10 * np.array(fit.shaped.profile()), (-0.03 * self.reach, 3 * fit.shaped.height))
         top = 10 * (dome.height + fit.thickness)
+        size, scores = f"{figure(top, 0)} mm", PATTERNS[fit.pattern]
         marks.trace(self.size_line, [0, 0], [0, top])
-        marks.place(self.say_size, 0.03 * self.reach, 0.4 * top, f"{figure(top, 0)} mm high")
-        words = f"gaps {figure(gap)} mm between {plural(len(ends), 'strip')}" if gap else "the scores are still closed"
-        if not fit.scored:
+        marks.place(self.say_size, 0.03 * self.reach, 0.4 * top, f"{size} topped")
+        parts = plural(len(ends), "strip" if scores.strips else "plate")
+        words = f"gaps {figure(gap)} mm between {parts}" if gap else "the scores are still closed"
+        if not scores.scored:
             words = "one whole disc, not scored"
         elif len(ends) == 1:
-            words = "one strip: the scores lie wider apart than the disc"
+            words = "one piece: scores wider apart than the disc"
         marks.place(self.say_gap, 0, min(top + 0.04 * self.high, 0.88 * self.high), words)
-        return f"The piece cut across its scores, {figure(10 * dome.height, 0)} mm high: {words}."
+        return f"The piece cut across its scores, {size} high topped: {words}."
 
 
 def _thick(dome, start, end, thickness, points=13):

@@ -18,8 +18,10 @@ from kit.process import (
     water_temperature,
 )
 from kit.process.day import day
+from kit.process.dome import PATTERNS
 from kit.process.rise_band import _cause
 from tests.formula.doughs import DOUGH, LOSSES, TOPPING, WORKED
+from tests.process import scorings
 from tests.simulation import Z, assert_ends, drawn, on_two_sides
 
 ROOT = Path(__file__).parents[2]
@@ -171,7 +173,7 @@ FIGURES |= {"topping_density": 1.22, "crust_creep": 20.0, "bake_loss_dough": 10.
 MEASURES = ("base_diameter", "height", "area", "volume", "cover", "gap", "thickness", "stretch")
 
 
-def measured(figures, fit, stage, pattern):
+def measured(figures, fit, stage):
     """The geometry anew: a cap of volume V and height k times its diameter, the disc's area, strips and plates."""
 
     def dome(at):
@@ -183,8 +185,7 @@ def measured(figures, fit, stage, pattern):
 
     found, creep, sheet = dome(stage), figures["crust_creep"] / 100, math.pi / 4 * fit.disc**2
     found["stretch"] = np.sqrt(found["area"] / dome("shaped")["area"])
-    across = creep if pattern in ("parallel", "arcs") else np.sqrt(1 + creep) - 1
-    found["gap"] = np.maximum(fit.pitch * (found["stretch"] - 1 - across), 0)
+    found["gap"] = np.maximum(scorings.gap(fit, found["stretch"], creep), 0)
     found["cover"] = np.minimum(100 * sheet * (1 + creep) / found["area"], 100)
     found["thickness"] = 28 / figures["topping_density"] / sheet
     return found
@@ -205,12 +206,12 @@ def uncertain(*causes, bakes=5):
 def test_topping_by_each_figure(cause):
     kitchen, figures = uncertain(cause)
     bend = 0.05 if cause.startswith("height") else 0.02  # area hardly moves with height
-    for pattern, disc in itertools.product(("parallel", "arcs", "crossed", "unscored"), (None, 12.5)):
+    for pattern, disc in itertools.product(PATTERNS, (None, 12.5)):
         fit = topping_fit(WORKED, pattern=pattern, disc=disc, calibration=kitchen)
         for stage in STAGES:
-            found = measured(figures, fit, stage, pattern)
-            for what in MEASURES if pattern != "unscored" else ("gap",):
-                expected = np.broadcast_to(found[what] if pattern != "unscored" else 0.0, N)
+            found = measured(figures, fit, stage)
+            for what in MEASURES if fit.scored else ("gap",):
+                expected = np.broadcast_to(found[what], N)
                 assert_ends(np.broadcast_to(fit.band(what, stage), 2), expected, bias=bend)
 
 
@@ -227,9 +228,9 @@ def test_a_figure_given_now_keeps_its_spread_in_proportion():
 @pytest.mark.parametrize("stage", STAGES)
 def test_topping_by_all_figures_together(stage):
     kitchen, figures = uncertain(*FIGURES, bakes=10_000)
-    for pattern in ("parallel", "crossed"):
+    for pattern in scorings.SCORED:
         fit = topping_fit(WORKED, pattern=pattern, calibration=kitchen)
-        found = measured(figures, fit, stage, pattern)
+        found = measured(figures, fit, stage)
         for what in MEASURES:
             assert_ends(fit.band(what, stage), np.broadcast_to(found[what], N), bias=0.03)
 

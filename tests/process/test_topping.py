@@ -12,8 +12,9 @@ from scipy.optimize import brentq
 
 from kit.errors import AmountError, FormulaError, UnknownName
 from kit.formula import Formula
-from kit.process import Calibration, Dome, Estimate, piece_domes, topping_fit
+from kit.process import Calibration, Dome, Estimate, dome, piece_domes, topping_fit
 from tests.laws import drawn
+from tests.process import scorings
 from tests.process.estimates import of_bakes
 
 ROOT = Path(__file__).parents[2]
@@ -210,7 +211,7 @@ def test_disc_is_wider_than_the_flattened_piece_and_thickness_is_constant_along_
 
 
 @drawn()
-@given(st.floats(1.05, 6), st.sampled_from(["parallel", "arcs", "crossed"]), st.floats(0, 12))
+@given(st.floats(1.05, 6), st.sampled_from(scorings.SCORED), st.floats(0, 12))
 def test_gap_read_backwards_is_the_rise_of_a_piece_that_keeps_its_shape(ratio, pattern, creep):
     fit = topping_fit(
         BUN, density_proofed=0.85 / ratio, height_over_diameter_proofed=0.36, crust_creep=creep, pattern=pattern
@@ -255,7 +256,7 @@ def drawn():
     return figures | {"bake_loss": draw.normal(10.5, 10.5 * (13 - 8) / 10 / (2 * 1.2815516), 120_000)}
 
 
-@pytest.mark.parametrize("pattern", ["parallel", "crossed"])
+@pytest.mark.parametrize("pattern", scorings.SCORED)
 @pytest.mark.parametrize("stage", ["proofed", "baked"])
 @pytest.mark.parametrize("what", RESULTS)
 def test_bands_in_closed_form_against_simulation(what, stage, pattern, drawn):
@@ -271,8 +272,7 @@ def test_bands_in_closed_form_against_simulation(what, stage, pattern, drawn):
 
     found, creep, sheet = measures(stage), drawn["crust_creep"] / 100, math.pi / 4 * fit.disc**2
     found["stretch"] = np.sqrt(found["area"] / measures("shaped")["area"])
-    across = creep if pattern == "parallel" else np.sqrt(1 + creep) - 1
-    found["gap"] = np.maximum(1.5 * (found["stretch"] - 1 - across), 0)
+    found["gap"] = np.maximum(scorings.gap(fit, found["stretch"], creep), 0)
     found["cover"] = 100 * sheet * (1 + creep) / found["area"]
     found["thickness"] = 22 / drawn["topping_density"] / sheet
     low, high = np.quantile(found[what], [0.1, 0.9])
@@ -328,10 +328,8 @@ def area(outline):
     return abs(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
 
 
-@pytest.mark.parametrize("pattern", ["parallel", "arcs", "crossed", "unscored"])
+@pytest.mark.parametrize("pattern", dome.PATTERNS)
 def test_segments_are_the_whole_disc_when_shaped_and_keep_their_area(pattern):
-    from kit.process import dome
-
     fit = topping_fit(BUN, piece=70, topping=28, pattern=pattern)
     flat = dome.PATTERNS[pattern].cut(fit.disc, fit.pitch, 1.0, 0.0)
     assert sum(map(area, flat)) == pytest.approx(math.pi / 4 * fit.disc**2, rel=0.004)
@@ -347,19 +345,66 @@ def test_segments_are_the_whole_disc_when_shaped_and_keep_their_area(pattern):
         assert points[:, 2].max() <= cap.height + 1e-9
 
 
-@pytest.mark.parametrize("pattern", ["parallel", "crossed", "arcs"])
+@pytest.mark.parametrize("pattern", scorings.SCORED)
 def test_section_shows_the_gaps(pattern):
-    """Straight distances from the top are the sheet's, so gaps can be measured on the dome."""
+    """The narrowest between whole pieces is the one told; all of one width where scores run one way or crosswise."""
     fit = topping_fit(BUN, piece=70, topping=28, pattern=pattern)
+    shares = []
     for stage in ("proofed", "baked"):
-        cap = fit.dome(stage)
-        ends = fit.section(stage)
-        slant = np.sign(ends[..., 0]) * np.hypot(ends[..., 0], cap.height - ends[..., 1])
-        gaps = slant[1:, 0] - slant[:-1, 1]
-        whole = np.ones(len(gaps), bool)
-        whole[[0, -1]] = False  # the outermost segments are narrower than the pitch
-        assert gaps[whole] == pytest.approx(fit.gap(stage))
+        gaps = np.array(scorings.drawn(fit, stage))
+        shares.append(gaps[1:-1] / scorings.gap(fit, fit.stretch(stage), fit.creep / 100))  # but those at the rim
+        assert min(shares[-1]) == pytest.approx(1)
+        assert fit.gap(stage) == pytest.approx(min(gaps[1:-1]), abs=1e-9)
         assert (gaps > 0).all()
+    assert shares[0] == pytest.approx(shares[1])
+    if pattern in scorings.MEANT:
+        assert shares[0] == pytest.approx(1)
+
+
+@pytest.mark.parametrize("pattern", scorings.SCORED)
+@pytest.mark.parametrize("pitch", [1.5, 2.5, 2.9, 3, 3.7, 4, 6, 8, 8.3])
+def test_the_gap_told_is_the_one_drawn_however_far_apart_the_scores(pattern, pitch):
+    """Beside the middle piece, whole or not; read backwards it is the piece that was drawn."""
+    fit = topping_fit(BUN, pattern=pattern, pitch=pitch)
+    for stage in ("proofed", "baked"):
+        gaps, middle = scorings.drawn(fit, stage), np.abs(fit.section(stage)[..., 0].sum(1)).argmin()
+        beside, meant = min(gaps[max(middle - 1, 0) : middle + 1]), pattern in scorings.MEANT
+        assert fit.gap(stage) == pytest.approx(beside, rel=1e-9 if meant else 0.01)
+        assert fit.risen(beside) == pytest.approx(fit.stretch(stage) ** 3, rel=1e-9 if meant else 0.01)
+    assert not meant or ("beside pieces at the rim" in " ".join(fit.notes)) == (3 * pitch > fit.disc)
+    many = topping_fit(BUN, pattern=pattern, pitch=pitch, disc=[fit.disc, 8.7])
+    assert np.ravel(many.gap("baked"))[0] == pytest.approx(fit.gap("baked"))
+
+
+@pytest.mark.parametrize(("pitch", "gap"), [(3, 9.46), (4, 10.29), (8, 13.59)])
+@pytest.mark.parametrize("pattern", ["parallel", "arcs"])
+def test_gaps_beside_pieces_at_the_rim_worked_by_hand(pattern, pitch, gap):
+    """Middles lie half of half a pitch and half a disc from the middle one's; times stretch less 1.05. No source."""
+    fit = topping_fit(BUN, pattern=pattern, pitch=pitch)
+    assert 10 * fit.gap("baked") == pytest.approx(gap, abs=0.005)
+    assert fit.gap("baked") == pytest.approx((pitch / 2 + fit.disc / 2) / 2 * (fit.stretch("baked") - 1.05))
+
+
+@pytest.mark.parametrize("pattern", ["parallel", "arcs", "crossed"])
+def test_scores_wider_apart_than_the_disc_leave_it_in_one_piece(pattern):
+    fit = topping_fit(BUN, pattern=pattern, pitch=8.5)
+    assert (fit.scored, len(fit.section("baked")), fit.gap("baked"), fit.band("gap", "baked")) == (False, 1, 0, (0, 0))
+    assert not any("dough shows" in note for note in fit.notes)
+    with pytest.raises(FormulaError, match="nearer than it is wide"):
+        fit.risen(0.3)
+
+
+@pytest.mark.parametrize("pattern", dome.PATTERNS)
+@pytest.mark.parametrize("disc", [8.4, 9.2])
+def test_no_piece_leaves_the_rim_that_stretched_nor_the_dome(pattern, disc):
+    """A disc no larger than the dome lies on it at every stage; its edge goes no farther than the dough under it."""
+    for pitch in (1, 1.5, 2.5, 4, 8):
+        fit = topping_fit(BUN, pattern=pattern, disc=disc, pitch=pitch)
+        assert disc < fit.shaped.whole_disc
+        for stage in ("shaped", "proofed", "baked"):
+            assert min(outline[:, 2].min() for outline in fit.segments(stage)) >= -1e-9
+        flat = np.vstack(dome.PATTERNS[pattern].cut(disc, pitch, 1.4, 0.05))
+        assert np.hypot(*flat.T).max() <= 1.4 * disc / 2 + 1e-9
 
 
 def test_a_new_scoring_is_one_line(monkeypatch):
@@ -367,8 +412,6 @@ def test_a_new_scoring_is_one_line(monkeypatch):
 
     Mensuration: the middle of an equilateral triangle lies at a third of its height; areas of plates as they creep.
     """
-    from kit.process import dome
-
     line = dome.Pattern(dome.straight((0, 0.5), (60, 0.5), (120, 0)), strips=False)
     monkeypatch.setitem(dome.PATTERNS, "triangles", line)
     fit, squares = (topping_fit(BUN, pattern=pattern, crust_creep=4) for pattern in ("triangles", "crossed"))

@@ -87,6 +87,18 @@ def test_gaps_and_strips_are_drawn_as_wide_as_worked_by_hand(worked, pattern):
     assert thick == pytest.approx(3.7, abs=0.05)
 
 
+@pytest.mark.parametrize(("pattern", "parts"), [("parallel", "strips"), ("arcs", "strips"), ("crossed", "plates")])
+def test_the_cut_says_what_the_scores_leave_and_one_height(worked, pattern, parts):
+    """Worked by hand: a proofed dome of 38.9 mm under 3.7 mm of topping."""
+    panel = ToppingPanel(worked)
+    panel.choices["pattern"].value = pattern
+    _, side = top_and_side(panel)
+    assert side.say_gap.get_text().endswith(f"between {len(outlines(side.crust))} {parts}")
+    assert side.say_size.get_text() == "43 mm topped"
+    assert side.alt.endswith(f", 43 mm high topped: {side.say_gap.get_text()}.")
+    assert np.ptp(points(side.size_line)[:, 1]) == pytest.approx(38.9 + 3.7, abs=0.1)
+
+
 def test_from_above_the_scores_part_as_the_piece_rises(worked):
     panel = ToppingPanel(worked)
     panel.choices["pattern"].value = "crossed"
