@@ -85,8 +85,7 @@ def _weights_of(ingredients):
         "egg_solids_not_fat": some_solids & egg,
         "milk_solids_not_fat": some_solids & dairy,
     }
-    stacked = (np.stack([found[name] for name in ACCOUNTS], axis=1) for found in (values, missing))
-    weights, unknown = stacked
+    weights, unknown = (np.stack([found[name] for name in ACCOUNTS], axis=1) for found in (values, missing))
     return weights.astype(float), unknown
 
 

@@ -25,8 +25,14 @@ class Step(NamedTuple):
 
         >>> Step("share", "amount / flour * 100", "%").numbers({"amount": 150, "flour": 1000}, 15)
         '150 / 1,000 x 100 = 15 %'
+        >>> Step("all", "bun * 86", "g").numbers({"bun": 78.584}, 6758.224)
+        '78.584 x 86 = 6,758.2 g'
         """
-        left = NAME.sub(lambda name: shown(values[name[0]]), self.formula).replace("*", "x")
+        for more in range(6):  # digits carried from the lines before, until what is shown comes to what is shown
+            taken = {name: round(values[name], digits(values[name]) + more) for name in names_in(self.formula)}
+            if shown(value_of(self.formula, taken)) == shown(value):
+                break
+        left = NAME.sub(lambda name: n(taken[name[0]], 9), self.formula).replace("*", "x")
         right = f"{shown(value)} {self.unit}".strip()
         return right if left == shown(value) else f"{left} = {right}"
 
@@ -103,4 +109,9 @@ def shown(value):
     >>> shown(1374.62), shown(30.8455), shown(0.81114)
     ('1,374.6', '30.85', '0.8111')
     """
-    return n(value, 4 if abs(value) < 1 else max(1, 4 - len(str(int(abs(value))))))
+    return n(value, digits(value))
+
+
+def digits(value):
+    """Return how many decimals those are."""
+    return 4 if abs(value) < 1 else max(1, 4 - len(str(int(abs(value)))))

@@ -3,7 +3,7 @@
 import ipywidgets as widgets
 
 from .. import page
-from ..balance import dough_class, hydration_band, measures, softness, total_hydration, what_moved
+from ..balance import dough_class, hydration_band, softness, total_hydration, what_moved
 from ..errors import KitError, whole
 from ..formula import at_hand
 from ..formula.usual import check_usual
@@ -21,7 +21,6 @@ from .strips import block, moved, side_by_side, small, tiles
 MAIN = {"butter": 52.0, "egg": 60.0, "sugar": 32.0}  # kind: how far its slider reaches [% of flour]
 MORE = {"yolk": 40.0, "milk": 70.0, "water": 70.0, "salt": 4.0}
 AS_WRITTEN, KEEP_WATER, KEEP_SOFTNESS = "water as written", "keep water", "keep softness"
-OTHERS = {"hydration": "% of flour", "fat": "% of flour", "enrichment_ratio": "% of flour"}
 ONWARD = (
     ("water for today", "foresee.ipynb"),
     ("when to start", "day.ipynb"),
@@ -272,15 +271,10 @@ class FormulaPanel(Panel):
         self._sources.show(parts_of(self._drawn, self._bars.alt))
 
     def _behind_html(self):
-        sides = [measures(formula, list(OTHERS)) for formula in (self.baseline, self.variant)]
-        rows = [
-            [name.replace("_", " "), *(figure(side[name]) for side in sides), unit] for name, unit in OTHERS.items()
-        ]
-        others = page.table(["", "before", "now", ""], rows)
         note = (
             "Fields of the map: assumed here. Dashed: a baking school's glossary. Grey: printed, of whom the line says."
         )
-        return others + page.table(*self.moved.tables()[0]) + small(note)
+        return page.table(*self.moved.tables()[0]) + small(note)
 
 
 def _pixels(chart, x, y):

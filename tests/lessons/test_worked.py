@@ -2,15 +2,17 @@
 
 import csv
 import json
+import re
 from collections import Counter
 from pathlib import Path
 
 import pytest
 
 from kit.formula import Formula
-from kit.lessons import mark
+from kit.lessons import exercise, mark
 from kit.lessons.asking import build
 from kit.lessons.kinds import KINDS
+from kit.lessons.steps import value_of
 from kit.reformulate import substitute
 
 with open(Path(__file__).parent / "worked.csv", encoding="utf-8", newline="") as file:
@@ -101,3 +103,16 @@ def test_exchanges_agree_with_the_kits_own_substitutions(amount, out, into, with
     assert build(KINDS["one_exchange"], {"amount": amount, "out": out, "into": into}).answer == pytest.approx(
         brought, rel=within
     )
+
+
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_a_line_comes_to_what_it_shows(kind):
+    """Arithmetic: the figures on the left, as they are written, come to the one on the right, to its last digit."""
+    lines = 0
+    for seed in range(45):
+        for line in exercise(kind, seed, 1 + seed % 3).steps:
+            if found := re.search(r": (.+) = ([\d.,]+\d)", line):
+                left, right = (text.replace(",", "").replace(" x ", " * ") for text in found.groups())
+                assert abs(value_of(left, {}) - float(right)) <= half_a_digit(right), line
+                lines += 1
+    assert lines >= 45

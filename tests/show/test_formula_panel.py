@@ -542,7 +542,7 @@ def test_numbers_carry_their_base(panel):
         assert base in live
     panel._folds["table"].value = True
     table = re.sub(r"<[^>]*>", " ", panel._table.value)
-    assert re.search(r"hydration +46\.0 +46\.0 +% of flour", table)
+    assert re.search(r" hydration, % of flour +46\.00 +46\.00", table)
 
 
 def test_where_the_water_comes_from_opens_and_follows(panel):
