@@ -39,12 +39,14 @@ def map_lines(formula):
 
 
 def _brings(formula, kind, name):
-    """Return what 1 g of a kind, in the mixture the formula has of it, brings to an account [g per g]."""
+    """Return what 1 g of a kind, in the mixture the formula has of it, brings to an account [g per g]; never 0, so
+    that what is unknown or brings nothing reaches its line far off.
+    """
     lines = zip(formula.dough_keys, formula.dough_percentages.tolist(), strict=True)
     shares = {key: value for key, value in lines if value and formula.ingredients[key].kind == kind}
     shares = shares or {formula.ingredients.of_kind(kind)[0]: 1.0}
     brought = weights(formula, list(shares))[:, AT[name]]
-    return float(np.dot(brought, list(shares.values())) / sum(shares.values()))
+    return float(np.dot(brought, list(shares.values())) / sum(shares.values())) or 1e-6
 
 
 def class_corners(formula):

@@ -364,6 +364,7 @@ def test_no_markup_of_a_name_reaches_the_page(tmp_path):
     assert "<b>x" not in panel._live.value
 
 
+@pytest.mark.filterwarnings("error::RuntimeWarning")
 def test_a_class_is_at_least_that_on_panels_while_a_fat_is_unknown(tmp_path):
     """A house's butter of which the water alone is known, invented; 20 of yolk alone make the dough soft."""
     mine = {"name": "my butter", "group": "fat", "kind": "butter", "water_g_per_100g": "16"}
