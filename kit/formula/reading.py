@@ -26,6 +26,7 @@ from .wording import (
     any_of,
     in_digits,
     in_text,
+    means,
     meant,
     part_kind,
     without,
@@ -321,7 +322,7 @@ class Reading:
                 self._head(Line(part, line.row), part, sure=True)
         elif verb and self._leads(line) and self._head(line, text, name, True):
             return
-        elif in_text("verb").match(first) and not (exact and found[0].start):
+        elif in_text("verb").match(first) and first not in words_of("part") and not (exact and found[0].start):
             self.method = self.method or ("told" if any(line.what == "ingredient" for line in self.lines) else "")
             self.add(line, "method")
         elif not weights and self._is_timed(text, name):
@@ -480,7 +481,7 @@ class Reading:
             if amounts(passed):
                 self.ask(f"{line.written}: {passed}", f"{passed!r}: is it beside the formula?", ("beside it",))
             return text[: more.start()], line, (f"{passed!r} passed over",)
-        kind = words_of("cue")[plain(at[0])].means
+        kind = means("cue", at[0])
         dusted = self._named(without(text[: at.start()], amounts(text[: at.start()]))) if kind == "dusting" else None
         if dusted and self.ingredients[dusted.keys[0]].kind not in ("flour", "starch"):
             kind = "topping"  # sugar to roll in is none that is dusted

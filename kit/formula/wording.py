@@ -15,6 +15,7 @@ NUMBER = (
     rf"|(?=[{FRACTION}]))\s?[{FRACTION}]?"
 )
 _TO = r"\s*(?:-|–|—|\bto\b|\bor\b|\bbis\b|\boder\b)\s*"
+_PARTED = re.compile(r"[\s.]+")  # what may stand within a word
 BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]?")
 
 
@@ -37,9 +38,23 @@ def in_text(*sorts):
     return re.compile(rf"(?<!\w)(?:{any_of(words_of(*sorts))})(?!\w)", re.I)
 
 
+def means(sort, found):
+    """Return what a word of a sort that `in_text` found means, however it is parted.
+
+    >>> means("part", "mixins"), means("part", "Mix ins")
+    ('inclusion', 'inclusion')
+    """
+    return _run_together(sort)[_PARTED.sub("", plain(found))]
+
+
+@functools.cache
+def _run_together(sort):
+    return {_PARTED.sub("", word): row.means for word, row in words_of(sort).items()}
+
+
 def meant(sort, text):
     """Return a text with its words of a sort written as what they mean: "unslt btr" is unsalted butter."""
-    return in_text(sort).sub(lambda word: words_of(sort)[plain(word[0])].means, text)
+    return in_text(sort).sub(lambda word: means(sort, word[0]), text)
 
 
 def part_kind(text):
@@ -49,7 +64,7 @@ def part_kind(text):
     ('topping', '')
     """
     found = in_text("part").findall(BRACKETS.sub("", plain(text)))
-    return words_of("part")[max(found, key=len)].means if found else ""
+    return means("part", max(found, key=len)) if found else ""
 
 
 def in_digits(text):
@@ -60,7 +75,7 @@ def in_digits(text):
     """
     word = in_text("number").match(text)
     spaced = word and text[word.end() :].startswith(" ")
-    return f"{words_of('number')[plain(word[0])].means}{text[word.end() :]}" if spaced else text
+    return f"{means('number', word[0])}{text[word.end() :]}" if spaced else text
 
 
 class Written(NamedTuple):

@@ -19,6 +19,7 @@ from kit.errors import FormulaError, KitError, UnknownName
 from kit.formula import Formula
 from kit.formula.makes import pieces_in
 from kit.formula.recipe import KEEP, LEAVE, read_recipe
+from kit.formula.wording import means, words_of
 from kit.tables import ingredients
 from tests.laws import drawn
 
@@ -714,3 +715,17 @@ def test_what_stands_below_a_table_with_heads_of_units_is_read_as_lines():
         ("bread_flour_enriched", 1000), ("water_tap_drinking", 550),
     ]  # fmt: skip
     assert [line.written for line in recipe.lines[-3:]] == ["flour 500", "sugar 300", "butter 300"]
+
+
+@pytest.mark.parametrize("sort", ["part", "cue", "number", "short"])
+def test_a_word_is_known_however_its_parts_are_written(sort):
+    """As on paper: "mix ins", "mixins", "Mix. Ins"."""
+    for word, row in words_of(sort).items():
+        for written in (word, word.replace(" ", ""), word.replace(" ", ". ").title()):
+            assert means(sort, written) == row.means, written
+
+
+@pytest.mark.parametrize("heading", ["Mixins:", "Mix-ins:", "MIX-INS", "Add-ins"])
+def test_a_heading_that_begins_like_a_step_is_read(heading):
+    lines = read_recipe(f"Knots\n1 kg bread flour\n500 g milk\n80 g butter\n{heading}\n100 g raisins").lines
+    assert [line.kind for line in lines][-1] == "inclusion"
