@@ -96,7 +96,7 @@ class ClassMap(Chart):
         self.say_now = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
 
     def _move(self, formula, before=None, published=False):
-        told = formula.parts, before, published
+        told = published, *((one.parts, one.ingredients) for one in (formula, before) if one)
         if told == self.told:  # all that it shows hangs on
             return self.alt
         self.told = told

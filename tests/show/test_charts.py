@@ -1,5 +1,7 @@
 """Figures by their data: bars, lines, dots and words stand where the balance says."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
@@ -150,6 +152,15 @@ def test_lines_shift_by_other_fat_and_sugar():
     assert lies["sugar in once developed"][:, 1] == pytest.approx([9, 9])
     assert lies["fat in at four fifths"][:, 0] == pytest.approx([11, 11])
     assert line(map_.published[0])[:, 0] == pytest.approx([16, 16])
+
+
+def test_the_map_follows_a_houses_own_figures_in_lines_that_stay():
+    """The same lines, once with a butter that is all fat: the dot moves on, whatever the lines say."""
+    own = {"butter_unsalted": {"name": "unsalted butter", "fat_g_per_100g": "99.9", "water_g_per_100g": "0.1"}}
+    rich = replace(BUN, ingredients=BUN.ingredients.with_rows(own, "own"))
+    chart = ClassMap(BUN)
+    chart.update(rich)
+    assert chart.alt == ClassMap(rich).alt != ClassMap(BUN).alt
 
 
 def test_marks_and_what_joins_them(map_):
