@@ -54,6 +54,7 @@ def lab_settings(folder: Path) -> dict[str, dict]:
         "ip": "127.0.0.1",
         "root_dir": str(folder),
         "tornado_settings": {"websocket_max_message_size": 2**27},
+        "kernel_websocket_connection_class": "kit.connection.Prompt",
     }
     # JupyterLab refuses to run as root unless told; in a container root is the usual user.
     if hasattr(os, "geteuid") and os.geteuid() == 0:
@@ -68,10 +69,12 @@ def lab_settings(folder: Path) -> dict[str, dict]:
         # No pop-up about news over the notebook, and no look-up of newer versions on the network.
         "labconfig/page_config.json": {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}},
         # One press runs a page from the top: no question first. What is moved is taken one after the other: in threads
-        # beside each other, the page's answer to one move would count as another.
+        # beside each other, the page's answer to one move would count as another. The ring that tells of a kernel at
+        # work stands below: in the toolbar each of its turns would have all buttons measured anew.
         "labconfig/default_setting_overrides.json": {
             "@jupyterlab/apputils-extension:sessionDialogs": {"skipKernelRestartDialog": True},
             "@jupyterlab/apputils-extension:kernels-settings": {"commsOverSubshells": "disabled"},
+            "@jupyterlab/notebook-extension:tracker": {"kernelStatus": {"showOnStatusBar": True, "showProgress": True}},
         },
     }
 

@@ -6,6 +6,7 @@ import subprocess
 import sys
 from importlib.metadata import version
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
@@ -112,6 +113,22 @@ def test_jupyter_finds_the_hook_and_the_settings_by_their_names(source):
         assert wishes.keys() <= known.keys()
         for key, wish in wishes.items():
             assert wish in [each["const"] for each in known[key].get("oneOf", [{"const": wish}])]
+
+
+def test_each_message_of_a_kernel_goes_to_the_page_at_once(source, monkeypatch):
+    """Nagle's wait for an acknowledgement, which the other side may hold back (RFC 896; RFC 1122, 4.2.3.2), is off."""
+    from jupyter_server.serverapp import ServerApp
+    from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+    from jupyter_server.services.kernels.websocket import KernelWebsocketHandler
+    from traitlets.utils.importstring import import_item
+
+    name = server_settings(source)["ServerApp"]["kernel_websocket_connection_class"]
+    assert ServerApp(kernel_websocket_connection_class=name).kernel_websocket_connection_class is import_item(name)
+    done = []
+    handler = mock.Mock(spec=KernelWebsocketHandler, set_nodelay=lambda on: done.append(("at once", on)))
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: done.append("opened") or "kernel")
+    assert import_item(name)(websocket_handler=handler).connect() == "kernel"
+    assert done == [("at once", True), "opened"]
 
 
 def test_a_file_is_no_folder(tmp_path, capsys):

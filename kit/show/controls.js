@@ -36,6 +36,8 @@ export default { render({ el }) {
     watch.observe(panel, { childList: true, subtree: true });
     setTimeout(() => watch.disconnect(), 5000);  // what is folded is in the page by then
     panel.addEventListener("focusin", () => name(panel));
+    // a number written into a box moves the caret in it: no editor of the notebook need look where
+    panel.addEventListener("selectionchange", event => event.stopPropagation());
     name(panel);
   });
 } };
