@@ -135,6 +135,22 @@ def table(name):
     return replace(result, rows=tuple(Row(row, figures) for row in result.rows))
 
 
+def told(name, figures=(), **cells):
+    """Return the words of a table's rows that hold these cells, filled in with figures {name: text}.
+
+    A row that asks for a figure which is missing or blank is left out.
+
+    >>> told("label_words", {"net": "72.5"}, market="", what="to write")
+    ['net mass (a piece: 72.5 g on average)']
+    """
+    known, found = {name: text for name, text in dict(figures).items() if text}, []
+    for row in table(name).rows:
+        if cells.items() <= row.items():
+            with contextlib.suppress(KeyError):
+                found.append(row.words.format_map(known))
+    return found
+
+
 @functools.cache
 def source(key, people=True):
     """Return what a source key stands for, as a reader may cite it; a sentence leaves people's names out.

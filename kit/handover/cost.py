@@ -10,12 +10,12 @@ from ..errors import AmountError, must
 from ..formula import Formula
 from ..formula.parts import only_one
 from ..formula.scaling import weighed
-from ..process import Yield, predict_yield
+from ..process import Yield
 from ..units import read
 from ..words import figure, listing, plural
 from .prices import Prices, as_prices, doubts_of, each, money, more, shown
 from .printed import Paper, title_of
-from .weighing import left_out, taken, too_little
+from .weighing import left_out, made_of, taken
 
 ONLY = "Ingredients only: labour, energy, packaging, rent and all else come out of what is left."
 
@@ -267,9 +267,7 @@ def cost(
     """
     only_one(formula, "to be costed line by line", "choose one")
     price_list = as_prices(formula, prices)
-    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, calibration=calibration)
-    if not made.pieces:
-        raise too_little(formula, made)
+    made = made_of(formula, flour, dough, pieces, calibration)
     lines = []
     for (name, key), grams in weighed(formula, made, made.losses).items():
         part, per_kg = formula.part(name), price_list.per_kg.get(key)

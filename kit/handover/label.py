@@ -12,7 +12,7 @@ from ..errors import AmountError, UnknownName, must
 from ..formula import Formula
 from ..formula.parts import only_one
 from ..process import predict_yield
-from ..tables import Ingredients, in_tables, source, table
+from ..tables import Ingredients, Row, in_tables, source, table, told
 from ..units import read
 from ..words import capital, did_you_mean, figure, listing, one_of, plain
 from .nutrition import Nutrient, content, declare, in_piece, quid
@@ -26,16 +26,13 @@ MARKETS = ("EU", "US")
 class Bought:
     """An ingredient as a label of one market knows it, by label_names.csv and the supplier's specification."""
 
-    key: str
-    name: str  # in the bakehouse
-    kind: str
+    row: Row  # of the ingredients
     called: str  # on the label
     made_of: str  # itself, as text
     specified: bool  # whether that is from the supplier's specification
     look: str  # what the supplier must be asked
     compound: bool  # of several, of which only its maker can tell
     brings: Brings
-    house: str  # which of its figures are the house's own
 
     @staticmethod
     def of(known: Ingredients, key: str, market: str) -> "Bought":
@@ -43,13 +40,12 @@ class Bought:
         row, column = known[key], market.lower()
         usual: dict = next((each for each in table("label_names").rows if each.ingredient == key), {})
         own = row.get("sub_ingredients", "")
+        made_of = own or usual.get(f"{column}_sub_ingredients", "")
+        made_of = "" if plain(made_of) == "none" else made_of
         called = row.get("label_name") or usual.get(f"{column}_name", row.name)
-        made_of = own if plain(own) != "none" else ""
         compound = not own and (usual["compound"] == "yes" if usual else not in_tables(key))
         look = "" if own else usual.get("check_on_the_makers_label", "") or "all that is in it" * compound
-        made_of = made_of if own else usual.get(f"{column}_sub_ingredients", "")
-        brings, house = of_ingredient(known, key), known.house_figures(key)
-        return Bought(key, row.name, row.kind, called, made_of, bool(own), look, compound, brings, house)
+        return Bought(row, called, made_of, bool(own), look, compound, of_ingredient(known, key))
 
 
 @dataclass(frozen=True)
@@ -80,16 +76,14 @@ class Item:
     def listed(self, market, strong, plainly):
         """Return it as the list has it: what must stand out put through `strong`, all else through `plainly`."""
         name = f"{self.name} ({self.made_of})" if self.made_of else self.name
-        inside, text = ["see the maker's label"] * any(each.compound for each in self.bought), plainly(name)
+        named = [word for word in self.allergens if market == "EU" and word in _listed_in("EU")]
+        shown = [word for word in named if re.search(_whole(word), name, re.I)]
+        bits = re.split(f"({'|'.join(map(_whole, shown))})", name, flags=re.I) if shown else [name]
+        text = "".join((strong if n % 2 else plainly)(bit) for n, bit in enumerate(bits))
+        inside = ["see the maker's label"] * any(each.compound for each in self.bought)
+        inside += [strong(word) for word in named if word not in shown]
         if market == "US" and "sulphites" in self.allergens and not re.search("sul(ph|f)it", name, re.I):
             inside.append("sulfites")  # what else there is, the line that says "Contains" says
-        if market == "EU":
-            named = [word for word in self.allergens if word in _listed_in("EU")]
-            shown = [word for word in named if re.search(_whole(word), name, re.I)]
-            inside += [strong(word) for word in named if word not in shown]
-            if shown:
-                bits = re.split(f"({'|'.join(map(_whole, shown))})", name, flags=re.I)
-                text = "".join((strong if n % 2 else plainly)(bit) for n, bit in enumerate(bits))
         if inside and self.made_of:
             return f"{text[:-1]}; contains {', '.join(inside)})"
         return f"{text} ({', '.join(inside)})" if inside else text
@@ -100,11 +94,6 @@ _COMMA = r",(?![^(]*\))"  # between ingredients, not between those of one of the
 
 def _whole(word):
     return rf"\b{re.escape(word)}(?:e?s)?\b"
-
-
-def _words(market, what):
-    """The words of a market's label, by label_words.csv."""
-    return [row.words for row in table("label_words").rows if (row.market, row.what) == (market, what)]
 
 
 @functools.cache
@@ -139,7 +128,7 @@ class Label(Paper):
     @property
     def draft(self):
         """That it is a draft, and what it rests on."""
-        return _words("", "draft")[0]
+        return told("label_words", what="draft")[0]
 
     @property
     def ingredients(self):
@@ -238,6 +227,9 @@ def label(
     only_one(formula, "to be labelled", "choose one")
     market = one_of("market", market, MARKETS, "choose where it is sold")
     made = predict_yield(formula, flour=1000.0, calibration=calibration)
+    only_one(formula, "to be labelled", "choose one")
+    market = one_of("market", market, MARKETS, "choose where it is sold")
+    made = predict_yield(formula, flour=1000.0, calibration=calibration)
     raw, piece = made.raw_piece, float(made.baked_piece)
     if baked is not None:
         piece = read(baked, "mass", "baked")
@@ -246,22 +238,42 @@ def label(
             raise AmountError(must("baked", f"above 0 and at most {figure(raw)} g, the raw piece", f"{piece:g} g", do))
     nutrients, amounts = content(formula, piece, raw - piece)
     items, hazards = _items_of(formula, market, raw - piece), cautions_for(formula)
+    forward = _emphasised(formula, items, emphasised)
+    percentages = quid({item.name: item.grams for item in forward if item.grams}, piece, raw)
+    unweighed = [f"percentage of {item.name}: weigh what sticks" for item in forward if not item.grams]
+    if market == "US":
+        nutrients, percentages, unweighed = (), {}, []
+    known, every = formula.ingredients, [each for item in items for each in item.bought]
+    looks = _gathered((each.look, each.row.name) for each in every)
+    own = calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)
+    figures = {
+        "alcohol": amounts["alcohol"][0] > 0.005 and figure(amounts["alcohol"][0], 2),
+        "foreseen": baked is None
+        and f"{figure(piece)} g, {figure(made.baked_piece_low)} to {figure(made.baked_piece_high)}",
+        "by": "the kitchen's own bakes" if own else "the formula's losses",
+        "water": _water_left(items, piece),
+        "sulphites": "Sulphites" * any("sulphites" in (*e.brings.contains, *e.brings.asks) for e in every),
+        "dusted": listing(known[key].name for part in formula.parts if part.kind == "dusting" for key in part.keys),
+        "usual": listing(dict.fromkeys(each.called for each in every if each.made_of and not each.specified)),
+        "its": not forward and "its",
+        "net": figure(piece),
+        "unsettled": listing(n.line for n in nutrients if not n.settled),
+        "makers": "; ".join(f"{listing(whose)} ({look})" for look, whose in looks.items()),
+    }
+
+    def words(what):
+        return [text for place in (market, "") for text in told("label_words", figures, what=what, market=place)]
+
+    contains, unlisted = _contains(market, items)
     open_in = left_out(formula, "so it is in no figure and stands last in the list")
     notes = [f"{text}." for text in (*taken(formula), *made.capped, *open_in)]
-    percentages, forward = {}, _emphasised(formula, items, emphasised)
-    blanks = _words(market, "to write")
-    if market == "EU":
-        percentages = quid({item.name: item.grams for item in forward if item.grams}, piece, raw)
-        unweighed = [f"percentage of {item.name}: weigh what sticks" for item in forward if not item.grams]
-        blanks[1:1] = unweighed if forward else _words(market, "put forward")
-        notes += _nutrition_notes(nutrients, amounts)
-        notes += [_foreseen(made, calibration)] * (baked is None)
-    else:
-        nutrients = ()
-    contains, unlisted = _contains(market, items)
-    blanks.append(f"net mass (a piece: {figure(piece)} g on average)")
-    if missing := [n.line for n in nutrients if not n.settled]:
-        blanks.append(f"{listing(missing)}, by the makers' sheets or a laboratory")
+    for where, lines in _gathered((n.unknown_in(), n.line) for n in nutrients).items():
+        notes.append(f"{capital(listing(lines))}: {where}.")
+    notes += [*words("note"), *unlisted]
+    if market == "US":
+        notes += [f"{row.hazard} {row.control}" for row in table("cautions").rows if row.arises_when == "label"]
+    for each in every:
+        notes += _told_of(each, known)
     return Label(
         formula,
         market,
@@ -271,8 +283,8 @@ def label(
         nutrients,
         percentages,
         contains,
-        (*notes, *unlisted, *_market_notes(formula, market, items, piece)),
-        (*blanks, *(f"allergens of {text}" for text in hazards.to_check), *_to_look_up(items)),
+        tuple(notes),
+        (*words("to write"), *unweighed, *(f"allergens of {text}" for text in hazards.to_check)),
         hazards.to_check,
         tuple(row.control for row in hazards.rows if row.arises_when == "allergens"),
     )
@@ -288,7 +300,7 @@ def _items_of(formula, market, lost):
     found = [Item(f"{kind}, not spelled out", g, g) for kind, g in unspelled(formula).items()]
     for name, bought in called.items():
         g = sum(grams.get(key, 0.0) for key in bought)
-        water = sum(grams.get(key, 0.0) for key, each in bought.items() if each.kind == "water")
+        water = sum(grams.get(key, 0.0) for key, each in bought.items() if each.row.kind == "water")
         # EU: added water counts as the finished piece less all else that went in, Annex VII Part A (1)
         found.append(Item(name, g, g - (min(lost, water) if market == "EU" else 0.0), tuple(bought.values())))
     return tuple(sorted(found, key=lambda item: -round(item.listed_by, 9)))
@@ -300,7 +312,9 @@ def _emphasised(formula, items, wanted):
     for word in (wanted,) if isinstance(wanted, str) else wanted:
         key = known.find(word) if plain(word) in known.index else ""
         named = [item for item in items if plain(item.name) == plain(word)]
-        meant = [item for item in items if any(each.kind == plain(word) or each.key == key for each in item.bought)]
+        meant = [
+            item for item in items if any(each.row.kind == plain(word) or each.row.key == key for each in item.bought)
+        ]
         if not (named or meant):
             names_here = [item.name for item in items]
             be = f"ingredients of the label: {listing(names_here, 'or')}"
@@ -328,78 +342,36 @@ def _named(entry, members):
     return which if entry == "tree nuts" and "nuts" not in members else f"{entry} ({which})"
 
 
-def _foreseen(made, calibration):
-    """Say what a baked piece will weigh, its 80 % band and what that rests on."""
-    own = calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)
-    by = "the kitchen's own bakes" if own else "the formula's losses"
-    ends = " to ".join(figure(end) for end in (made.baked_piece_low, made.baked_piece_high))
-    return f"Baked piece foreseen from {by}: {figure(made.baked_piece)} g, {ends} (80 %). Weigh ten cooled pieces."
+def _gathered(pairs):
+    """Return {what: all that goes with it} of pairs, nothing left aside."""
+    found = {}
+    for what, one in pairs:
+        if what:
+            found.setdefault(what, []).append(one)
+    return found
 
 
-def _nutrition_notes(nutrients, amounts):
-    """Say what the figures rest on, where they are unknown, and that alcohol is counted whole."""
-    unknown = {}
-    for n in nutrients:
-        if where := n.unknown_in():
-            unknown.setdefault(where, []).append(n.line)
-    notes = [
-        *_words("EU", "protein"),
-        *(f"{capital(listing(figures))}: {where}." for where, figures in unknown.items()),
-    ]
-    if (alcohol := amounts["alcohol"][0]) > 0.005:
-        notes.append(f"Alcohol is counted whole, {figure(alcohol, 2)} g a piece: the oven drives most of it off.")
-    return notes
+def _water_left(items, baked):
+    """Return in words how much of the added water is left in a baked piece; nothing where none was added."""
+    water = next((item for item in items if any(each.row.kind == "water" for each in item.bought)), None)
+    if water is None:
+        return ""
+    share = 100 * water.listed_by / baked
+    few = water.listed_by and declare("added_water", share).step is None
+    left = f"{figure(water.listed_by)} g left, {figure(share)} % of the baked piece"
+    return f"{figure(water.grams, 1)} g weighed in, {left}" + " and may be left out of the list" * bool(few)
 
 
-def _market_notes(formula, market, items, baked):
-    """Say what the law of the market asks beside the list, and of each ingredient what its makers have to tell."""
-    every = [each for item in items for each in item.bought]
-    notes = []
-    for item in (item for item in items if market == "EU" and any(each.kind == "water" for each in item.bought)):
-        share = 100 * item.listed_by / baked
-        few = item.listed_by and declare("added_water", share).step is None
-        may = " and may be left out of the list" if few else ""
-        left = f"{figure(item.listed_by)} g left, {figure(share)} % of the baked piece{may}"
-        notes.append(f"Added water: {figure(item.grams, 1)} g weighed in, {left} (Annex VII Part A (1), from memory).")
-    if any("sulphites" in (*each.brings.contains, *each.brings.asks) for each in every):
-        notes += _words("", "sulphites")
-    if market == "US":
-        rows = cautions_for(formula, also=("label",)).rows
-        notes += [f"{row.hazard} {row.control}" for row in rows if row.arises_when == "label"]
-    for part in formula.parts:
-        if part.kind == "dusting":
-            dusted = listing(formula.ingredients[key].name for key in part.keys)
-            notes.append(f"{dusted}: dusted on; what sticks is not weighed, so it stands last and in no figure.")
-    for each in every:
-        notes += _allergen_notes(each.name, each.brings)
-        notes += [each.house] * bool(each.house)
-        if each.specified:
-            notes.append(f"{each.name}: {each.made_of or 'nothing added'}, from the supplier's specification.")
-    if usual := dict.fromkeys(each.called for each in every if each.made_of and not each.specified):
-        said = "is the usual make-up, from memory: the supplier's specification comes first"
-        notes.append(f"What is in {listing(usual)} {said}.")
-    return notes
-
-
-def _allergen_notes(name, brings):
-    """Say why an ingredient is to check, of which words the maker must be asked, or who found it complete."""
-    words = {}
-    for member, word in brings.asks.items():
-        words.setdefault(word, []).append(member)
-    asked = "; ".join(f"{f'{word}: ' * (word != name)}{listing(members, 'or')}?" for word, members in words.items())
-    notes = [f"Ask the maker of {name}: {asked}"] if asked else []
-    if brings.open:
-        do = "its allergens stay to check until the house's file says by whom and when they were found complete"
-        notes.append(f"{name}: {do}.")
-    if brings.complete:
-        notes.append(f"{name}: allergens found complete by {brings.complete}, by the house's file.")
-    return notes
-
-
-def _to_look_up(items):
-    """What the suppliers must be asked where no specification is given, in one line; nothing where all is known."""
-    looks = {}
-    for each in (each for item in items for each in item.bought if each.look):
-        looks.setdefault(each.look, []).append(each.name)
-    makers = "; ".join(f"{listing(whose)} ({look})" for look, whose in looks.items())
-    return [f"from the suppliers' specifications: {makers}"] if makers else []
+def _told_of(bought, known):
+    """Return what is told of an ingredient: what its maker is asked, who found it complete, what is the house's."""
+    name, brings = bought.row.name, bought.brings
+    words = _gathered((word, member) for member, word in brings.asks.items())
+    figures = {
+        "name": name,
+        "asked": "; ".join(f"{f'{word}: ' * (word != name)}{listing(some, 'or')}?" for word, some in words.items()),
+        "open": brings.open and name,
+        "complete": brings.complete,
+        "house": known.house_figures(bought.row.key),
+        "specified": bought.specified and (bought.made_of or "nothing added"),
+    }
+    return told("label_words", figures, what="ingredient")

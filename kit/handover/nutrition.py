@@ -1,6 +1,5 @@
 """What a label declares: figures rounded half up by each law, energy by its factors, percentages of ingredients."""
 
-import functools
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -34,18 +33,6 @@ class Declared:
         return f"{self.text} {self.unit}"
 
 
-@functools.cache
-def _rules():
-    """{nutrient: [(from, included, step, says, unit)]}."""
-    found = {}
-    for row in table("label_rounding").rows:
-        step = Decimal(row["step"]) if row["step"] else None
-        rule = Decimal(row["from_value"]), row["from_included"] == "yes", step, row["says"], row["unit"]
-        for nutrient in row.nutrients.split(";"):
-            found.setdefault(nutrient, []).append(rule)
-    return found
-
-
 def declare(nutrient, value):
     """Return the Declared figure of a value [the nutrient's unit: g, kcal, kJ], rounded half up.
 
@@ -55,24 +42,23 @@ def declare(nutrient, value):
     >>> str(declare("fat", 9.96)), str(declare("sugars", 0.4)), str(declare("salt", 0.984))
     ('10 g', '<0.5 g', '0.98 g')
     """
-    nutrient = one_of("nutrient", nutrient, _rules())
+    rows = table("label_rounding").rows
+    nutrient = one_of("nutrient", nutrient, dict.fromkeys(name for row in rows for name in row.nutrients.split(";")))
     exact = Decimal(format(above(nutrient, value, do="check the composition", zero=True), ".12g"))
-    _, _, step, says, unit = _rule(_rules()[nutrient], exact)
-    if step is None:
-        return Declared(says, unit)
+    row = _rule(nutrient, exact)
+    if row.step is None:
+        return Declared(row.says, row.unit)
+    step = Decimal(row["step"])
     number = (exact / step).to_integral_value(ROUND_HALF_UP) * step
-    shown = _rule(_rules()[nutrient], number)[2] or step  # 9.96 g rounds across the line and is printed as 10
-    return Declared(f"{number:,.{max(-shown.as_tuple().exponent, 0)}f}", unit, number, step)
+    shown = Decimal(_rule(nutrient, number)["step"] or step)  # 9.96 g rounds across the line and is printed as 10
+    return Declared(f"{number:,.{max(-shown.as_tuple().exponent, 0)}f}", row.unit, number, step)
 
 
-def _rule(rules, value):
-    return [rule for rule in rules if value > rule[0] or (rule[1] and value == rule[0])][-1]
-
-
-@functools.cache
-def _factors():
-    rows = table("energy_factors").rows
-    return {r.component: {u: float(r[f"energy_{u.lower()}_per_g"]) for u in ("kJ", "kcal")} for r in rows}
+def _rule(nutrient, value):
+    """Return the row of label_rounding.csv that holds for a value: the last one from which on it lies."""
+    rows = [row for row in table("label_rounding").rows if nutrient in row.nutrients.split(";")]
+    ends = [(Decimal(row["from_value"]), row) for row in rows]
+    return [row for end, row in ends if value > end or (row.from_included == "yes" and value == end)][-1]
 
 
 def energy(grams):
@@ -83,9 +69,10 @@ def energy(grams):
     >>> energy({"fat": 10, "carbohydrate": 20, "protein": 15})
     {'kJ': 965.0, 'kcal': 230.0}
     """
-    factors = _factors()
-    grams = {one_of("component", name, factors): value for name, value in grams.items()}
-    return {unit: float(sum(value * factors[name][unit] for name, value in grams.items())) for unit in ("kJ", "kcal")}
+    rows = {row.component: row for row in table("energy_factors").rows}
+    burnt = [(rows[one_of("component", name, rows)], value) for name, value in grams.items()]
+    units = {"kJ": "energy_kj_per_g", "kcal": "energy_kcal_per_g"}
+    return {unit: float(sum(value * getattr(row, column) for row, value in burnt)) for unit, column in units.items()}
 
 
 def quid(used: dict[str, float], finished: float, mixed: float) -> dict[str, str]:
@@ -185,33 +172,29 @@ def content(formula, baked, lost=0.0):
     Of one raw piece that weighs so much baked [g], of which the oven takes so much [g]: water first, then alcohol, no
     more. Raises AmountError when more is lost than water and alcohol.
     """
-    sums, missing = {}, {}
-    for key, g in in_piece(formula).items():
-        name = formula.ingredients[key].name
-        for account, (least, most) in bounds(formula.ingredients, key).items():
-            low, high = sums.get(account, (0.0, 0.0))
-            sums[account] = low + g * least / 100, high + g * most / 100
-            if most > least:
-                missing.setdefault(account, []).append((name, g))
+    known = formula.ingredients
+    entries = [(known[key].name, g, bounds(known, key)) for key, g in in_piece(formula).items()]
+    nothing_known = {account: (0.0, 100_000.0 if account == "sodium" else 100.0) for account in entries[0][2]}
     for part, g in unspelled(formula).items():
-        for account, (low, high) in sums.items():
-            sums[account] = low, high + g * (1000 if account == "sodium" else 1)
-            missing.setdefault(account, []).append((f"{part} that the formula does not spell out", g))
+        entries.append((f"{part} that the formula does not spell out", g, nothing_known))
+    sums, missing = {}, {}
+    for account in nothing_known:
+        sums[account] = tuple(sum(g * ends[account][end] / 100 for _, g, ends in entries) for end in (0, 1))
+        missing[account] = tuple((name, g) for name, g, ends in entries if ends[account][1] > ends[account][0])
     beyond = max(lost - sums["water"][1], 0.0)
     if beyond > sums["alcohol"][1] + 1e-6:
         most = figure(sums["water"][1] + sums["alcohol"][1], 2)
         be = f"a piece that lost at most {most} g, the water and alcohol in it"
         raise AmountError(must("baked", be, f"a loss of {figure(lost, 2)} g", "weigh ten cooled pieces"))
     sums["alcohol"] = tuple(max(value - beyond, 0.0) for value in sums["alcohol"])
-    burnt = {name: _BURNT.get(name, name) for name in _factors()}
-    for end in (0, 1):
-        for unit, value in energy({name: sums[account][end] for name, account in burnt.items()}).items():
-            sums[f"energy_{unit.lower()}"] = (*sums.get(f"energy_{unit.lower()}", ()), value)
-    entries = [entry for account in burnt.values() for entry in missing.get(account, ())]
-    missing |= dict.fromkeys(("energy_kj", "energy_kcal"), tuple(dict.fromkeys(entries)))
+    burnt = {row.component: _BURNT.get(row.component, row.component) for row in table("energy_factors").rows}
+    ends = [energy({name: sums[account][end] for name, account in burnt.items()}) for end in (0, 1)]
+    unknown = tuple(dict.fromkeys(entry for account in burnt.values() for entry in missing[account]))
+    for unit in ends[0]:
+        sums[f"energy_{unit.lower()}"], missing[f"energy_{unit.lower()}"] = tuple(end[unit] for end in ends), unknown
     nutrients = []
     for row in table("label_nutrients").rows:
         per_100 = tuple(100 * row.factor * value / baked for value in sums[row.account])
         what = row.nutrient, row.label_name, row.unit, row.of_which == "yes"
-        nutrients.append(Nutrient(*what, per_100, tuple(missing.get(row.account, ()))))
+        nutrients.append(Nutrient(*what, per_100, missing[row.account]))
     return tuple(nutrients), sums

@@ -37,6 +37,7 @@ class Price:
     key: str
     name: str
     per_kg: float
+    currency: str = ""
     date: datetime.date | None = None
     bought: str = ""  # the pack as the list has it
     how: str = ""  # the table row that turned it into grams
@@ -154,30 +155,29 @@ def read_prices(path: str | Path, ingredients: Ingredients | None = None, today:
     own = read_csv(path)
     columns = _columns(path, own) if own.columns else {}
     found: dict[str, Price] = {}
-    first, blank, wrong = (0, ""), [], []  # row and currency
+    blank, wrong = [], []
     for n, row in zip(own.places, own.rows, strict=True):
+        cells = {columns[name]: cell for name, cell in row.items()}
         try:
-            cells = {columns[name]: cell for name, cell in row.items()}
             if not cells["price"]:
                 blank.append(ingredients[ingredients.find(cells["ingredient"])].name)
                 continue
-            price, money = _price(n, cells, ingredients, today)
+            price = _price(n, cells, ingredients, today)
             if price.key in found:
                 do = f"row {found[price.key].row} has it already; keep the one that is paid"
                 raise FileError(must("ingredient", "named once", price.name, do))
-            first = first if found else (n, money)
-            if money != first[1]:
-                do = f"row {first[0]} has {first[1]}; change all into one"
-                raise FileError(must("currency", "the same in every row", money, do))
+            first = next(iter(found.values()), price)
+            if price.currency != first.currency:
+                do = f"row {first.row} has {first.currency}; change all into one"
+                raise FileError(must("currency", "the same in every row", price.currency, do))
+            found[price.key] = price
         except KitError as error:
             wrong.append(type(error)(f"row {n}: {error}"))
-        else:
-            found[price.key] = price
     if wrong:
         raise type(wrong[0])(". ".join([f"{path.name} {wrong[0]}", *(capital(str(error)) for error in wrong[1:])]))
     if not found:
         raise FileError(must(path.name, "a list with at least one price", "none", "add a row"))
-    return Prices(tuple(found.values()), first[1], path.name, own.about, tuple(blank))
+    return Prices(tuple(found.values()), first.currency, path.name, own.about, tuple(blank))
 
 
 def as_prices(formula: Formula, prices: Any) -> Prices:
@@ -215,12 +215,10 @@ def weigh_pack(written, key, ingredients):
 
 def _columns(path, own):
     """Return {column as written: column meant} of a price list."""
-    found = {}
-    for written in own.columns:
-        try:
-            found[written] = one_of("column", written, COLUMNS, "leave it out")
-        except UnknownName as error:
-            raise FileError(f"{path.name}: {error}") from None
+    try:
+        found = {written: one_of("column", written, COLUMNS, "leave it out") for written in own.columns}
+    except UnknownName as error:
+        raise FileError(f"{path.name}: {error}") from None
     missing = [name for name in NEEDED if name not in found.values()]
     if missing or len(set(found.values())) < len(own.columns):
         got = f"no {listing(missing)}" if missing else "one of them twice"
@@ -229,7 +227,7 @@ def _columns(path, own):
 
 
 def _price(n, cells, ingredients, today):
-    """Return (the Price of a row, its currency)."""
+    """Return the Price of a row."""
     key = ingredients.find(cells["ingredient"])
     name, pack, money = ingredients[key].name, cells["pack"], cells["currency"]
     if not money or len(money) > 12 or not all(c.isalpha() or unicodedata.category(c) == "Sc" for c in money):
@@ -246,19 +244,19 @@ def _price(n, cells, ingredients, today):
     bought = f"{figure(paid, 2)} {money} for {pack}" + (f", {usable:g} % of it usable" if usable < 100 else "")
     date, how = read_date(cells.get("date")), "" if weighed.how == "weighed" else weighed.how
     old = date is not None and (today - date).days > OLD
-    price = Price(key, name, per_kg, date, bought, how, n, cells.get("note", ""), old)
-    said = [f"{name}, row {n}: {doubt}" for doubt in _doubts(price, money, ingredients[key], weighed, today)]
-    return replace(price, doubts=tuple(said)), money
+    price = Price(key, name, per_kg, money, date, bought, how, n, cells.get("note", ""), old)
+    said = [f"{name}, row {n}: {doubt}" for doubt in _doubts(price, ingredients[key], weighed, today)]
+    return replace(price, doubts=tuple(said))
 
 
-def _doubts(price, money, ingredient, weighed, today):
+def _doubts(price, ingredient, weighed, today):
     """Yield what is doubtful about a Price, by usual_prices.csv and by what was weighed."""
     usual = {row.what: row for row in table("usual_prices").rows}
     row = usual.get(ingredient.kind) or usual.get(ingredient.group)
-    if row and money.upper() in USUAL_IN and not row.low_per_kg <= price.per_kg <= row.high_per_kg:
+    if row and price.currency.upper() in USUAL_IN and not row.low_per_kg <= price.per_kg <= row.high_per_kg:
         ends = f"{shown(row.low_per_kg)} to {shown(row.high_per_kg)}"
         do = "check the price, the pack and its unit"
-        yield f"{shown(price.per_kg)} {money} per kg, where {ends} would be usual; {do}."
+        yield f"{shown(price.per_kg)} {price.currency} per kg, where {ends} would be usual; {do}."
     if price.date and price.date > today:
         yield f"the price is dated ahead, {price.date.isoformat()}."
     if weighed.counted and ingredient.group == "egg" and "usable" in price.bought:

@@ -16,25 +16,25 @@ from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Formula
 from ..formula.parts import only_one
 from ..formula.usual import bake_doubts, check_bake, goods_of, printed
-from ..process import ToppingFit, predict_yield, stages_in, topping_fit, trays, water_temperature
-from ..process.heat import constant
+from ..process import ToppingFit, stages_in, topping_fit, trays, water_temperature
+from ..process.heat import constant, poured_into
+from ..process.water import dough_aim
+from ..tables import told
 from ..units import read, read_date
 from ..words import capital, listing, one_of, plain
 from .printed import Changes, sheet_page, title_of
 from .weighing import (
+    Bench,
     Line,
     Total,
     bases_of,
     counted,
     grouped,
     left_out,
-    length,
     lines_of,
-    mass,
+    made_of,
     rounded_away,
     taken,
-    temperature,
-    too_little,
     totals_of,
     trimmed,
 )
@@ -43,6 +43,7 @@ IN_A_MEAN = 10  # pieces weighed together
 COVERAGE = 95.0  # % of good bakes that lie between the limits, so that one alarm in twenty is false
 WORKINGS = ("metric", "US")
 ASKED = tuple(inspect.signature(water_temperature).parameters)[1:]  # what `water` may say
+LAID = ("tray", "oven")  # what `trays` is told
 ROUNDED = "scale_steps.csv and sheet_steps.csv: common practice; when a line is told as apart: assumed here"
 
 
@@ -200,9 +201,8 @@ def production_sheet(
     valid_from: Any = None,
     revision: str | int = "",
     calibration: Any = None,
-    tray: str = "600 x 400 mm",
-    oven: int | None = None,
     fit: ToppingFit | None = None,
+    **laid: Any,
 ) -> ProductionSheet:
     """Return the ProductionSheet of a formula: what to weigh, to make, to check and to write down, for one A4 page.
 
@@ -212,8 +212,8 @@ def production_sheet(
         line to write on. The dough's own temperature is that of its steps unless it stands here too.
     made_by, valid_from, revision: who made the sheet, from which day it holds (2025-03-14), which one it is.
     calibration: with the kitchen's own losses and scatter.
-    tray, oven: a tray's sides, and how many trays the oven takes at once [count], as in `trays`.
     fit: what `topping_fit` returns, where the disc is another than the usual.
+    laid: tray, its sides, and oven, how many trays it takes at once [count], as in `trays`.
 
     Masses are scaled unrounded, then each line is rounded on its own (scale_steps.csv, sheet_steps.csv). Limits hold
     95 % of the means of ten pieces. Raises FormulaError, AmountError, UnitError, UnknownName.
@@ -226,15 +226,14 @@ def production_sheet(
     bakes = [formula.bake, *(Bake(oven=step.temperature) for step in formula.steps if "bake" in stages_in(step.do))]
     for bake in bakes:
         check_bake(bake)
-    working = one_of("working", working, WORKINGS, "say which column is worked in")
-    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, calibration=calibration)
-    if made.pieces < 1:
-        raise too_little(formula, made)
+    bench = Bench(one_of("working", working, WORKINGS, "say which column is worked in"))
+    made = made_of(formula, flour, dough, pieces, calibration)
     lines = lines_of(formula, made)
     crust = formula.has("topping") and formula.pieces.topping > 0
     fit = (fit or topping_fit(formula, calibration=calibration)) if crust else None
-    aim, poured, grounds = pour(formula, made, water or {}, calibration, working)
-    tins = trays(formula, tray=tray, oven=oven, pieces=made.pieces, calibration=calibration)
+    aim, poured, grounds = pour(formula, made, water or {}, calibration, bench)
+    laid = {one_of("argument", name, LAID): value for name, value in laid.items()}
+    tins = trays(formula, pieces=made.pieces, calibration=calibration, **laid)
     scatter = made.scatter(coverage=COVERAGE)
     hazards = cautions_for(formula)
     origin, missing = _origin(formula)
@@ -246,13 +245,13 @@ def production_sheet(
     grounds |= {f"caution, {row.key.replace('_', ' ')}": tables.ground(row) for row in hazards.short()}
     return ProductionSheet(
         formula,
-        working,
+        bench.working,
         made.pieces,
         lines,
-        bases_of(formula, made, working),
-        totals_of(formula, lines, working),
-        tasks(formula, facts(formula, made, fit, tins, poured, working), working),
-        _checks(formula, made, scatter, fit, aim, working),
+        bases_of(formula, made, bench),
+        totals_of(formula, lines, bench),
+        tasks(formula, facts(formula, made, fit, tins, poured, bench), bench),
+        _checks(formula, made, scatter, fit, aim, bench),
         allergens,
         hazards.to_check,
         origin.name if origin is not None else "",
@@ -260,7 +259,7 @@ def production_sheet(
         tuple(word for word in others if word not in allergens),
         (
             *taken(formula),
-            *rounded_away(lines, working),
+            *rounded_away(lines, bench),
             *left_out(formula),
             *_dry(formula, made),
             *missing,
@@ -274,7 +273,7 @@ def production_sheet(
     )
 
 
-def tasks(formula, facts, working):
+def tasks(formula, facts, bench):
     """Return the Tasks of a formula: its steps in order, each with the facts {stage: texts} of its stage.
 
     Facts whose stage no step names become tasks of their own, after the steps.
@@ -283,7 +282,7 @@ def tasks(formula, facts, working):
     for step in formula.steps:
         stages, fermented = _stages(formula, step, fermented)
         also = [text for stage in stages for text in waiting.pop(stage, ())]
-        made.append(Task(say_step(step, working), tuple(also)))
+        made.append(Task(say_step(step, bench), tuple(also)))
     made += [Task(texts[0], tuple(texts[1:])) for texts in waiting.values() if texts]
     return tuple(made)
 
@@ -299,68 +298,56 @@ def _stages(formula, step, fermented):
     return tuple("divide" if stage == "shape" else stage for stage in held), fermented or "mix" in held
 
 
-def say_step(step, working):
+def say_step(step, bench):
     """Return a step of the method in words: what, when, how fast, how long, how warm, until when."""
-    speed = step.speed if "speed" in step.speed.casefold() else f"{step.speed} speed"
-    degrees, what = step.temperature, "oven" if "bake" in stages_in(step.do) else "dough"
-    said = (
-        step.do,
-        step.at and f"when {step.at}",
-        step.speed and speed,
-        step.minutes is not None and f"{trimmed(step.minutes)} min",
-        degrees is not None and temperature(degrees, working, what),
-        step.humidity is not None and f"{trimmed(step.humidity)} % RH",
-        step.until and f"until {step.until.removeprefix('until ')}",
-    )
-    return ", ".join(filter(None, said))
+    what = "oven" if "bake" in stages_in(step.do) else "dough"
+    figures = vars(step) | {
+        "speed": step.speed if "speed" in step.speed.casefold() else step.speed and f"{step.speed} speed",
+        "minutes": known(trimmed, step.minutes),
+        "warmth": known(bench.temperature, step.temperature, what),
+        "humidity": known(trimmed, step.humidity),
+        "until": step.until.removeprefix("until "),
+    }
+    return ", ".join(told("paper_words", figures, paper="sheet", what="step"))
 
 
-def facts(formula, made, fit, tins, poured, working):
+def known(words, value, *how):
+    """Return the words of a value, none where it is not known."""
+    return "" if value is None else words(value, *how)
+
+
+def facts(formula, made, fit, tins, poured, bench):
     """Return {stage: texts} of what a batch needs beside its steps: water, pieces, topping, trays, bake."""
-    p, bake, count = formula.pieces, formula.bake, grouped(made.pieces)
-    left = f"; {mass(made.dough_left, working, 0)} of dough is left" if made.dough_left >= 1 else ""
-    divide = [f"{count} × {mass(p.dough, working)}{left}"]
-    if p.filling and formula.has("filling"):
-        divide.append(f"filling {count} × {mass(p.filling, working)}")
-    top, proof = [], []
-    if p.wash and formula.has("wash"):
-        top.append(f"wash {mass(p.wash, working)} on each")
-    if fit is not None:
-        disc, thick = length(fit.disc, working), length(fit.thickness, working, "thickness")
-        on = f"rounds pressed to {length(2 * fit.shaped.radius, working)}"
-        top.append(f"topping {count} × {mass(p.topping, working)}: disc {disc} across, {thick} thick, {on}")
-    if fit is not None and fit.scored:
-        depth = tables.table("piece_defaults").row(what="score_depth").value
-        deep = f", {length(depth, working, 'thickness')} deep" if depth < fit.thickness else ""
-        top.append(f"score: {fit.pattern}, {length(fit.pitch, working)} apart{deep}")
-        proof.append(f"gaps in the topping about {length(fit.gap('proofed'), working)}")
-    top.append(tins.words.partition(": ")[2].replace(" x ", " × "))
-    words = {
-        "oven": bake.oven is not None and temperature(bake.oven, working, "oven"),
-        "": bake.minutes is not None and f"{trimmed(bake.minutes)} min",
-        "core": bake.core is not None and temperature(bake.core, working),
+    p, bake = formula.pieces, formula.bake
+    left = f"; {bench.mass(made.dough_left, 0)} of dough is left" if made.dough_left >= 1 else ""
+    figures = {
+        "count": grouped(made.pieces),
+        "piece": f"{bench.mass(p.dough)}{left}",
+        **{
+            part: bench.mass(grams) for part in ("filling", "wash") if (grams := getattr(p, part)) and formula.has(part)
+        },
+        "tins": tins.words.partition(": ")[2].replace(" x ", " × "),
+        "oven": known(bench.temperature, bake.oven, "oven"),
+        "minutes": known(trimmed, bake.minutes),
+        "core": known(bench.temperature, bake.core),
         "steam": bake.steam,
     }
-    said = ", ".join(f"{what} {text}".strip() for what, text in words.items() if text)
-    bakes = [f"Bake: {said}"] if said else []
-    return {"mix": poured, "divide": divide, "top": top, "proof": proof, "bake": bakes}
+    if fit is not None:
+        figures |= {"topping": bench.mass(p.topping), "disc": bench.length(fit.disc)}
+        figures |= {"thickness": bench.length(fit.thickness, "thickness")}
+        figures |= {"round": bench.length(2 * fit.shaped.radius)}
+    if fit is not None and fit.scored:
+        depth = tables.table("piece_defaults").row(what="score_depth").value
+        deep = f", {bench.length(depth, 'thickness')} deep" if depth < fit.thickness else ""
+        figures |= {"pattern": fit.pattern, "pitch": f"{bench.length(fit.pitch)} apart{deep}"}
+        figures |= {"gap": bench.length(fit.gap("proofed"))}
+    said = {
+        stage: told("paper_words", figures, paper="sheet", what=stage) for stage in ("divide", "top", "proof", "bake")
+    }
+    return {"mix": poured} | said | {"bake": [f"Bake: {', '.join(said['bake'])}"] if said["bake"] else []}
 
 
-def dough_aim(formula):
-    """Return how warm the dough is to come out [degC], as the last mixing step says, else the bulk; or None."""
-    warm = [step for step in formula.steps if step.temperature is not None]
-    mixed = [step.temperature for step in warm if plain(step.part) == "dough"]
-    return (mixed or [step.temperature for step in warm if "bulk" in stages_in(step.do)] or [None])[-1]
-
-
-def _liquid(formula):
-    """The name of what is poured into the final dough: its water, else the first of its liquids, else nothing."""
-    rows = [formula.ingredients[key] for key, percentage in formula.part("dough").items if percentage > 0]
-    named = [row.name for row in rows if row.kind == "water"]
-    return (named + [row.name for row in rows if row.counts_as_liquid == "yes"] + [""])[0]
-
-
-def pour(formula, made, given, calibration, working):
+def pour(formula, made, given, calibration, bench):
     """Return (how warm the dough is to be [degC] or None, texts, grounds): how warm the water is poured, with ice.
 
     given: what `water_temperature` takes; without a room there is a line to write on.
@@ -368,21 +355,21 @@ def pour(formula, made, given, calibration, working):
     given = {one_of("water", name, ASKED): value for name, value in given.items()}
     aim = given.pop("dough_temperature", None)
     aim = dough_aim(formula) if aim is None else read(aim, "temperature", "dough temperature")
-    goal = "" if aim is None else f", for a dough of {temperature(aim, working)}"
+    goal = "" if aim is None else f", for a dough of {bench.temperature(aim)}"
+    liquid = poured_into(formula)
     if given.get("room") is None:
-        liquid = _liquid(formula)
-        return aim, [f"{liquid}: ______ {'°F' if working == 'US' else '°C'}{goal}"] if liquid else [], {}
+        return aim, [f"{liquid.name}: ______ {'°F' if bench.working == 'US' else '°C'}{goal}"] if liquid else [], {}
     if aim is None:
         raise FormulaError(must("dough temperature", "given, to say how warm the water is", "none", "give it"))
     grams = made.flour * float(formula.dough_percentages.sum()) / 100
     found = water_temperature(formula, aim, **{"batch": grams, "calibration": calibration} | given)
-    frozen = formula.ingredients[formula.ingredients.find(found.liquid)].kind == "water"
-    hottest, text = constant("warmest water on yeast")[0], f"at {temperature(found.balance, working)}"
+    frozen, hottest = liquid.kind == "water", constant("warmest water on yeast")[0]
+    text = f"at {bench.temperature(found.balance)}"
     if found.balance > hottest:
-        text = f"at {temperature(hottest, working)}, no hotter; warm the flour or the milk too"
+        text = f"at {bench.temperature(hottest)}, no hotter; warm the flour or the milk too"
     elif frozen and found.balance < found.tap and found.ice <= found.liquid_mass:
-        of, rest = mass(found.ice, working, 0), mass(found.liquid_mass - found.ice, working, 0)
-        text = f"{of} of it as ice, the other {rest} at {temperature(found.tap, working)}"
+        of, rest = bench.mass(found.ice, 0), bench.mass(found.liquid_mass - found.ice, 0)
+        text = f"{of} of it as ice, the other {rest} at {bench.temperature(found.tap)}"
     elif found.balance < 0 or (frozen and found.balance < found.tap):
         cold = "even all of it as ice" if frozen else "as cold as the refrigerator makes it"
         others = listing(name for name, *_ in found.chill) or "the flour"
@@ -390,30 +377,30 @@ def pour(formula, made, given, calibration, working):
     return aim, [f"{found.liquid}: {text}{goal}"], {"water": "; ".join([*found.sources(), *found.notes[:2]])}
 
 
-def _checks(formula, made, scatter, fit, aim, working):
+def _checks(formula, made, scatter, fit, aim, bench):
     """Return the Checks: what is measured, what is aimed at, and the limits for a mean of ten pieces."""
     many = min(IN_A_MEAN, made.pieces)
     root, together = math.sqrt(many), " together" * (many > 1)
 
     def weighed(what, middle, spread):
         ends = [max(middle + sign * reach(COVERAGE) * spread, 0.0) for sign in (-1, 1)]
-        low, high = (mass(end, working, 0, alone=True) for end in ends)
-        return Check(what, mass(middle, working, 0), f"under {low}, over {high}")
+        low, high = (bench.mass(end, 0, alone=True) for end in ends)
+        return Check(what, bench.mass(middle, 0), f"under {low}, over {high}")
 
     bulk = [step.until for step in formula.steps if "bulk" in stages_in(step.do)] or [""]
     core, goods = formula.bake.core, goods_of(formula)
-    low, high = (temperature(end, working) for end in printed("core", goods)[:2])
+    low, high = (bench.temperature(end) for end in printed("core", goods)[:2])
     filled = "; a filling: local codes" * (goods == "filled goods")
     when = tables.table("trial_fields").row(field="baked_mass").when
     spread = math.hypot(root * float(scatter.within), many * float(scatter.loss))
-    rows = [Check("dough temperature", temperature(aim, working) if aim is not None else "")]
+    rows = [Check("dough temperature", bench.temperature(aim) if aim is not None else "")]
     rows += [Check("end of bulk, time", until and f"until {until.removeprefix('until ')}") for until in bulk]
     raw = f"{counted(many, 'raw piece')} of dough{together}"
     rows.append(weighed(raw, many * scatter.piece, root * float(scatter.dough / scatter.kept)))
     if fit is not None and fit.scored:
-        rows.append(Check("gap at the end of proof", f"about {length(fit.gap('proofed'), working)}"))
+        rows.append(Check("gap at the end of proof", f"about {bench.length(fit.gap('proofed'))}"))
     rows.append(weighed(f"{many} baked{together}, {when}", many * scatter.baked, spread))
-    aim = f"usual: {low} to {high}" if core is None else temperature(core, working)
+    aim = f"usual: {low} to {high}" if core is None else bench.temperature(core)
     return (*rows, Check("core of the middle piece", aim, f"under {low}{filled}"))
 
 

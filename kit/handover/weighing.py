@@ -7,6 +7,7 @@ from ..cautions import unspelled
 from ..errors import FormulaError, must
 from ..formula.parts import KINDS, MIXED, ON_FLOUR
 from ..formula.scaling import ToWeigh, to_weigh, weighed
+from ..process import predict_yield
 from ..tables import table
 from ..units import in_unit, read
 from ..words import figure, listing, nearest, plain, plural, without_zeros
@@ -77,45 +78,48 @@ def trimmed(value, digits=2):
     return without_zeros(grouped(value, digits))
 
 
-def both(metric, american, working):
-    """Return two texts, the working one first.
+@dataclass(frozen=True)
+class Bench:
+    """How a bench reads what is no line of the sheet: in the units that it works in, the others in brackets."""
 
-    >>> both("26 °C", "79 °F", "US")
-    '79 °F (26 °C)'
-    """
-    return f"{american} ({metric})" if working == "US" else f"{metric} ({american})"
+    working: str  # metric or US
 
+    def both(self, metric, american):
+        """Return two texts, the working one first.
 
-def mass(grams, working, digits=1, alone=False):
-    """Return a mass [g] that is not a line of the sheet, such as a piece, in both units, or in the working one alone.
+        >>> Bench("US").both("26 °C", "79 °F")
+        '79 °F (26 °C)'
+        """
+        return f"{american} ({metric})" if self.working == "US" else f"{metric} ({american})"
 
-    >>> mass(70, "metric"), mass(62.5, "US"), mass(892, "metric", alone=True)
-    ('70 g (2.47 oz)', '2.20 oz (62.5 g)', '892 g')
-    """
-    metric, american = f"{trimmed(grams, digits)} g", pounds_and_ounces(*in_ounces(grams))
-    return (american if working == "US" else metric) if alone else both(metric, american, working)
+    def mass(self, grams, digits=1, alone=False):
+        """Return a mass [g], such as of a piece, in both units, or in the working one alone.
 
+        >>> Bench("metric").mass(70), Bench("US").mass(62.5), Bench("metric").mass(892, alone=True)
+        ('70 g (2.47 oz)', '2.20 oz (62.5 g)', '892 g')
+        """
+        metric, american = f"{trimmed(grams, digits)} g", pounds_and_ounces(*in_ounces(grams))
+        return (american if self.working == "US" else metric) if alone else self.both(metric, american)
 
-def temperature(degrees, working, what="dough"):
-    """Return a temperature [degC] in both units, to the step of a dough's thermometer or an oven's.
+    def temperature(self, degrees, what="dough"):
+        """Return a temperature [degC] in both units, to the step of a dough's thermometer or an oven's.
 
-    >>> temperature(180, "metric", "oven"), temperature(26, "US")
-    ('180 °C (355 °F)', '79 °F (26 °C)')
-    """
-    shown = (nearest(in_unit(degrees, unit, "temperature"), step_of(what, unit)) for unit in ("degC", "degF"))
-    return both(*(f"{grouped(value)} {sign}" for value, sign in zip(shown, ("°C", "°F"), strict=True)), working)
+        >>> Bench("metric").temperature(180, "oven"), Bench("US").temperature(26)
+        ('180 °C (355 °F)', '79 °F (26 °C)')
+        """
+        shown = (nearest(in_unit(degrees, unit, "temperature"), step_of(what, unit)) for unit in ("degC", "degF"))
+        return self.both(*(f"{grouped(value)} {sign}" for value, sign in zip(shown, ("°C", "°F"), strict=True)))
 
+    def length(self, centimetres, what="length"):
+        """Return a length or thickness [cm] in both units.
 
-def length(centimetres, working, what="length"):
-    """Return a length or thickness [cm] in both units.
-
-    >>> length(8.9, "metric"), length(0.37, "metric", "thickness")
-    ('89 mm (3½ in)', '3.7 mm (0.15 in)')
-    """
-    steps = {unit: step_of(what, unit) for unit in ("mm", "inch")}
-    mm, inch = (nearest(in_unit(centimetres, unit, "length"), step) for unit, step in steps.items())
-    inches = _fraction(inch) if steps["inch"] >= 0.125 else figure(inch, 2)
-    return both(f"{grouped(mm, 0 if steps['mm'] >= 1 else 1)} mm", f"{inches} in", working)
+        >>> Bench("metric").length(8.9), Bench("metric").length(0.37, "thickness")
+        ('89 mm (3½ in)', '3.7 mm (0.15 in)')
+        """
+        steps = {unit: step_of(what, unit) for unit in ("mm", "inch")}
+        mm, inch = (nearest(in_unit(centimetres, unit, "length"), step) for unit, step in steps.items())
+        inches = _fraction(inch) if steps["inch"] >= 0.125 else figure(inch, 2)
+        return self.both(f"{grouped(mm, 0 if steps['mm'] >= 1 else 1)} mm", f"{inches} in")
 
 
 def _fraction(value):
@@ -145,10 +149,13 @@ def left_out(formula, what="so nothing of it is weighed"):
     return said
 
 
-def too_little(formula, made):
-    """Return the error for a batch of that Yield, of which no piece can be made."""
-    got, do = f"{trimmed(made.dough_scaled, 1)} g of dough", "make more"
-    return FormulaError(must("batch", f"enough for one piece of {trimmed(formula.pieces.dough, 1)} g", got, do))
+def made_of(formula, flour, dough, pieces, calibration):
+    """Return the Yield of a batch that gives a piece or more. Raises FormulaError, AmountError, UnitError."""
+    made = predict_yield(formula, flour=flour, dough=dough, pieces=pieces, calibration=calibration)
+    if made.pieces < 1:
+        be, got = f"enough for one piece of {trimmed(formula.pieces.dough, 1)} g", trimmed(made.dough_scaled, 1)
+        raise FormulaError(must("batch", be, f"{got} g of dough", "make more"))
+    return made
 
 
 def task_of(formula, part, key):
@@ -245,20 +252,20 @@ def _eggs(key, grams):
     return ""
 
 
-def rounded_away(lines, working):
+def rounded_away(lines, bench):
     """Return in words which lines rounding moves further than sheet_steps.csv allows."""
     said, most = [], step_of("line apart", "%")
     for line in lines:
-        exact = in_unit(line.exact, "oz", "mass") if working == "US" else line.exact
-        off = 100 * ((line.ounces if working == "US" else line.grams) / exact - 1)
+        exact = in_unit(line.exact, "oz", "mass") if bench.working == "US" else line.exact
+        off = 100 * ((line.ounces if bench.working == "US" else line.grams) / exact - 1)
         if abs(off) > most:
-            text = line.american if working == "US" else f"{line.metric} g"
+            text = line.american if bench.working == "US" else f"{line.metric} g"
             far = f"{figure(abs(off), 0)} % too {'much' if off > 0 else 'little'}"
             said.append(f"{line.part}, {line.item}: {text} is {far}: take a finer scale, or make more")
     return said
 
 
-def totals_of(formula, lines, working):
+def totals_of(formula, lines, bench):
     """Return {part it stands under: Total}: the dough with all its bowls, and each other part of several lines."""
     groups = {}
     for line in lines:
@@ -272,13 +279,13 @@ def totals_of(formula, lines, working):
         metric = [grouped(grams, 1) for grams in (sum(line.grams for line in some), exact)]
         ounces = sum(line.ounces for line in some), in_unit(exact, "oz", "mass")
         american = [pounds_and_ounces(each) for each in ounces]
-        rounded, true = american if working == "US" else metric
-        other = grouped(exact) if working == "US" else pounds_and_ounces(*in_ounces(exact))
+        rounded, true = american if bench.working == "US" else metric
+        other = grouped(exact) if bench.working == "US" else pounds_and_ounces(*in_ounces(exact))
         found[some[-1].part] = Total(f"Total {name}", share, exact, rounded, true, other)
     return found
 
 
-def bases_of(formula, made, working):
+def bases_of(formula, made, bench):
     """Return {part: what is said beside its name}: what its percentages are of, and where it goes."""
     said, count = {}, grouped(made.pieces)
     first = [part.name for part in formula.bowls if part.kind != "dough"]
@@ -290,6 +297,6 @@ def bases_of(formula, made, working):
             alike = [other for other in formula.parts if other.kind == part.kind]
             each = getattr(formula.pieces, part.kind) * part.mass / sum(other.mass for other in alike)
             loss = part.kind == "topping" and made.topping_to_mix > made.topping_needed * 1.0001
-            said[part.name] += f"; {count} × {mass(each, working, alone=True)}"
+            said[part.name] += f"; {count} × {bench.mass(each, alone=True)}"
             said[part.name] += " and what is lost on the way" * loss
     return said

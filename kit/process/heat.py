@@ -116,6 +116,13 @@ class Mix:
         return np.hypot(self.wetting * of_usual / usual, of_melting)
 
 
+def poured_into(formula):
+    """Return the row of what is poured into the final dough: its water, else the first of its liquids; None without."""
+    rows = [formula.ingredients[key] for key, percentage in formula.part("dough").items if np.all(percentage > 0)]
+    liquids = [row for row in rows if row.counts_as_liquid == "yes"]
+    return next(iter([row for row in rows if row.kind == "water"] + liquids), None)
+
+
 def mix(
     formula: Formula,
     room: Any,
@@ -145,12 +152,12 @@ def mix(
         capacity = sum(grams * heats[known.row(key)] for key, grams in part.items) / 1000
         lines.append((part.name, "preferment", part.mass, capacity, preferment))
     names, kinds, masses, capacities, temperatures = zip(*lines, strict=True)
-    poured = [n for n, kind in enumerate(kinds) if kind == "water"]
-    poured = poured or [n for n, key in enumerate(final.keys) if known[key].counts_as_liquid == "yes"]
-    if not poured or np.any(np.asarray(masses[poured[0]]) <= 0):
+    liquid = poured_into(formula)
+    if liquid is None:
         do = "the final dough needs water or milk whose warmth can be chosen"
         raise FormulaError(must("water", "in the final dough", "0 %", do))
-    usual = constant("water as it comes")[0] if kinds[poured[0]] == "water" else room
+    poured = final.keys.index(liquid.key)
+    usual = constant("water as it comes")[0] if liquid.kind == "water" else room
     butter = [(n, key) for n, key in enumerate(final.keys) if kinds[n] in ("butter", "clarified butter")]
     fat = sum(masses[n] * known.column("fat")[known.row(key)] / 100 for n, key in butter) if butter_melts else 0.0
     wets = formula.flour_in(final) / 1000  # kg, for the first time
@@ -166,8 +173,8 @@ def mix(
         np.stack([np.broadcast_to(each, shape) for each in masses], -1),
         np.stack([np.broadcast_to(each, shape) for each in capacities], -1),
         np.array(temperatures, float),
-        poured[0],
-        own.get(final.keys[poured[0]], usual) if tap is None else read(tap, "temperature", "tap"),
+        poured,
+        own.get(liquid.key, usual) if tap is None else read(tap, "temperature", "tap"),
         wets * of_flour,
         wets * as_read,
         fat,

@@ -12,8 +12,9 @@ from ..formula import Formula, expected_losses
 from ..formula.scaling import batch_of, make
 from ..tables import ground, source, table
 from ..units import read
-from ..words import figure, listing, span
+from ..words import figure, listing, plain, span
 from .calibration import Calibration
+from .day import stages_in
 from .heat import Mix, constant, mix, warmth
 
 _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
@@ -49,6 +50,13 @@ def recommended_dough_temperatures() -> Any:
         rows.append((row.dough, *ends, printed, source(row.source), row.provenance, row.note))
     columns = ["dough", "low, °C", "high, °C", "as printed", "source", "provenance", "note"]
     return page.frame(columns, rows, index=True)
+
+
+def dough_aim(formula):
+    """Return how warm a dough is to come out [degC], as its last mixing step says, else its bulk; None for neither."""
+    warm = [step for step in formula.steps if step.temperature is not None]
+    mixed = [step.temperature for step in warm if plain(step.part) == "dough"]
+    return (mixed or [step.temperature for step in warm if "bulk" in stages_in(step.do)] or [None])[-1]
 
 
 def ice_in(water: Any, tap: Any, wanted: Any, latent: float | None = None, heat_of_water: float | None = None) -> Any:

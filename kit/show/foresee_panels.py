@@ -6,7 +6,9 @@ from .. import page
 from ..process import RiseCauses, recommended_dough_temperatures, rise, topping_fit, water_temperature
 from ..process.day import clock, day
 from ..process.dome import PATTERNS
+from ..process.heat import poured_into
 from ..process.topping import STAGES
+from ..process.water import dough_aim
 from ..tables import table
 from ..words import capital, figure, listing, plain, plural
 from .drawings import SideView, TopView
@@ -230,12 +232,10 @@ class WaterPanel(_Foresee):
 
     def __init__(self, formula, calibration=None):
         self.calibration = calibration
-        warm = [step.temperature for step in formula.steps if step.part == "dough" and step.temperature is not None]
-        aim, room = float(warm[-1]) if warm else 26.0, 22.0
+        aim, room = float(dough_aim(formula) or 26.0), 22.0
         own = water_temperature(formula, aim, room, calibration=calibration)
         known = formula.ingredients
-        # ice stands for water alone, not for milk
-        self._freezes = known[known.find(own.liquid)].kind == "water"
+        self._freezes = poured_into(formula).kind == "water"  # ice stands for water alone, not for milk
         poured = own.tap if self._freezes else room
         degrees = {"unit": "°C", "kind": "temperature"}
         dials = {

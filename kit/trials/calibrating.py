@@ -45,11 +45,6 @@ class Fit:
     estimate: Estimate
     missing: str = ""  # what to note so that it is fitted; until then the default stays
 
-    @property
-    def words(self):
-        """The figure's name as it is spoken."""
-        return self.name.replace("_", " ")
-
 
 class Calibrated(Calibration):
     """The Calibration of a kitchen from its own bakes."""
@@ -62,7 +57,8 @@ class Calibrated(Calibration):
         for fit in self.learned:
             if not fit.missing:
                 before, after = (_band_words(each) for each in (getattr(Calibration(), fit.name), fit.estimate))
-                rows.append([fit.words, before, after, fit.estimate.unit.replace("degC", "°C"), str(len(fit.values))])
+                name, unit = fit.name.replace("_", " "), fit.estimate.unit.replace("degC", "°C")
+                rows.append([name, before, after, unit, str(len(fit.values))])
         heads = ["", "before", "after", "unit", "bakes"]
         return [(heads, rows, "What this kitchen's bakes corrected: figure, 80 % band of the next bake")]
 

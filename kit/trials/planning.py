@@ -14,18 +14,19 @@ from typing import Any
 import numpy as np
 
 from .. import page
-from ..cautions import FIRST, cautions_for, together
 from ..errors import AmountError, must, whole
 from ..files import stem
 from ..formula import Formula
 from ..formula.parts import only_one
 from ..formula.varying import LEAST, MASSES
 from ..page import Result
+from ..tables import told
 from ..units import read, read_above
 from ..words import capital, figure, kept, listing, one_of, plain, plural
 from .bakes import Scatter, repeat_scatter
 from .comparing import described, with_unit
 from .fields import Note
+from .printed import foot
 from .reading import TrialError, date_of
 from .records import Trial
 from .statistics import FEWEST, paired, smallest_effect
@@ -130,7 +131,31 @@ class Plan(Result):
     @property
     def notes(self):
         """What the plan can and cannot show, in words."""
-        return tuple(_notes(self))
+        (what, unit, _), days = described(self.field), plural(self.days, "day")
+        few, judged = self.days < FEWEST, self.smallest_in_unit is not None
+        repeats = "repeats" if self.scatter is None else "repeats (one pair of bakes is too few)"
+        short = ": too little for an honest test" * (self.least_flour is not None and self.flour < self.least_flour)
+        figures = {
+            "kind": capital(self.kind),
+            "bakes": plural(len(self.bakes), "bake"),
+            "days": days,
+            "controls": str(sum(bake.control for bake in self.bakes)),
+            "seed": str(self.seed),
+            "what": what,
+            "unit": unit,
+            "unknown on": self.smallest is None and days,
+            "seen": self.smallest is not None and self.seen,
+            "judged by": judged and f"{'your repeats' if few else days}{self.scatter.words}",
+            "repeats": not judged and repeats,
+            "together": self.kind == "pairs"
+            and len(self.factors) > 1
+            and capital(listing(f.name for f in self.factors)),
+            "fewest": few and str(FEWEST),
+            "step": f"{self.scale_step:g} g",
+            "least": self.least_flour is not None and f"{math.ceil(self.least_flour):,} g",
+            "flour": f"{figure(self.flour, 0)} g{short}",
+        }
+        return tuple(told("paper_words", figures, paper="plan", what="note"))
 
     named = False
 
@@ -149,13 +174,25 @@ class Plan(Result):
         return [(["bake", "code", "what"], rows, "", [n for n, b in enumerate(self.bakes) if b.turn == 1])]
 
     def page(self, paper: str = "A4") -> str:
-        """Return the plan as a whole HTML page for the wall.
+        """Return the plan as a whole HTML page for the wall: each day's bakes in turn, room for what is measured.
 
         paper: A4 or Letter
 
         Raises AmountError.
         """
-        return _page(self, paper)
+        (what, unit, _), formula, line = described(self.field), self.formula, "____________"
+        how = (
+            f"Each batch on {figure(self.flour, 0)} g of flour, all but what its name says as formula "
+            f"{formula.fingerprint}. Keep to the order, and write the code, not the bake, on the tray."
+        )
+        title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
+        body = f"<h1>{page.escape(title)}</h1>{page.paragraphs([self.question, how])}"
+        for day, some in itertools.groupby(self.bakes, lambda bake: bake.day):
+            rows = [["\u2610", str(bake.turn), str(bake.code), kept(bake.what), ""] for bake in some]
+            heads = ["done", "turn", "code", "bake", f"{what}, {unit}"]
+            body += page.table(heads, rows, f"Day {day}, date {line}    baker {line}    flour lot {line}")
+        says = f"<ul>{page.items(map(kept, self.notes))}</ul>{foot(bake.formula for bake in self.bakes)}"
+        return page.sheet(title, f'{body}<section class="says">{says}</section>', page.style(__file__), paper)
 
     def trials(
         self,
@@ -179,25 +216,24 @@ class Plan(Result):
         Raises TrialError, UnknownName.
         """
         begin, every = date_of(first), whole("every", every, of="days", do="7 for once a week")
-        predicted, notes = predicted or {}, entries.pop("notes", "")
-        known = dict.fromkeys(bake.what for bake in self.bakes)
-        predicted = {one_of("predicted", what, known): values for what, values in predicted.items()}
+        known, notes, made = dict.fromkeys(bake.what for bake in self.bakes), entries.pop("notes", ""), {}
+        predicted = {one_of("predicted", what, known): values for what, values in (predicted or {}).items()}
         entries = {"question": self.question, "invented": self.formula.invented} | entries
-        made = []
         for bake in self.bakes:
             of_plan = f"day {bake.day} of {self.days}, turn {bake.turn}, code {bake.code}: {bake.what}"
             said = (f"Plan: {self.kind}, {of_plan}.", hypothesis and f"Hypothesis before the bake: {hypothesis}")
             entries["notes"] = "\n".join(filter(None, (*said, notes)))
             date, mix = date_of(begin + datetime.timedelta(days=every * (bake.day - 1))), f"mix {bake.turn}"
             name = f"{_short(bake.what)}, {date:%A}"
-            trial = Trial.of(name, date, formula=bake.formula, planned_flour_weighed=self.flour, mix=mix, **entries)
+            made[bake] = Trial.of(
+                name, date, formula=bake.formula, planned_flour_weighed=self.flour, mix=mix, **entries
+            )
             for what, value in predicted.get(bake.what, {}).items():
-                trial = trial.with_entry(f"predicted {what}", value)
-            made.append(trial)
-        controls = {bake.day: trial for bake, trial in zip(self.bakes, made, strict=True) if bake.control}
+                made[bake] = made[bake].with_entry(f"predicted {what}", value)
+        controls = {bake.day: trial for bake, trial in made.items() if bake.control}
         return tuple(
             trial if bake.control or "parent" in entries else trial.with_entry("parent", controls[bake.day])
-            for bake, trial in zip(self.bakes, made, strict=True)
+            for bake, trial in made.items()
         )
 
     def keep(self, folder: str | os.PathLike | None = None) -> tuple[Path, ...]:
@@ -239,36 +275,33 @@ known
         # uniform over what the instrument resolves
         step = 0.0 if target.group == "reckoned" else target.resolution / math.sqrt(12)
         for change, levels in self.contrasts.items():
-            whole = [day for day in by_day.values() if self.control in day and levels in day]
+            whole = [
+                (day[self.control], day[levels]) for day in by_day.values() if {self.control, levels} <= day.keys()
+            ]
             if not whole:
                 found[change] = Against(words="not measured on a whole day")
                 continue
-            difference = paired([day[self.control] for day in whole], [day[levels] for day in whole], step)
             many, left = len(whole), self.days - len(whole)
             how = f"{plural(many, 'day')} paired" + (f", {plural(left, 'day')} not whole left out" if left else "")
+            controls, others = zip(*whole, strict=True)
+            difference = paired(controls, others, step)
             found[change] = judge(difference, how, (many, many), self.scatter or "no repeats are given", unit, digits)
         return Effects(what, unit, found, self.factors)
 
     def _values(self, given):
         """Return one value a bake [unit of the field], NaN where none is. Raises TrialError, AmountError."""
         codes = [bake.code for bake in self.bakes]
-        if not hasattr(given, "items"):
-            row = np.asarray(given, object)
-            if row.shape != (len(codes),):
-                be = f"{{code: value}}, or {len(codes)} figures in the plan's order"
-                raise AmountError(must("values", be, repr(given)[:40], "bake first"))
-            given = dict(zip(codes, row, strict=True))
-        found = dict(given.items())
-        if odd := [code for code in found if code not in codes]:
-            raise TrialError(must("code", "of a bake of this plan", repr(odd[0])[:40], "look on the plan's page"))
         try:
+            found = dict(given.items() if hasattr(given, "items") else zip(codes, given, strict=True))
             made = np.array([found.get(code) for code in codes], float)
         except (TypeError, ValueError):
-            made = np.array([math.inf])
+            found, made = {}, np.array([math.nan])
+        if odd := [code for code in found if code not in codes]:
+            raise TrialError(must("code", "of a bake of this plan", repr(odd[0])[:40], "look on the plan's page"))
         if np.isinf(made).any() or np.isnan(made).all():
-            do = "leave a lost bake empty; trials are laid side by side"
-            be = "finite numbers, of one bake or more"
-            raise AmountError(must("values", be, listing(map(str, found.values()))[:40], do))
+            be = f"{{code: value}}, or {len(codes)} figures in the plan's order: finite numbers, of one bake or more"
+            do = "bake first, and leave a lost bake empty; trials are laid side by side"
+            raise AmountError(must("values", be, repr(given)[:40], do))
         return made
 
 
@@ -348,7 +381,8 @@ def plan_trials(
     places = [*variants, control]
     whole("plan", days * len(places), 1, MOST, of="bakes", do="take fewer days or steps")
     step = read_above(scale_step, "mass", "scale step", "look at the scale's last digit")
-    least = _least_flour(formula, step)
+    salt = float(formula.of_kind("salt"))
+    least = step / (2 * KNOWN * salt / 100) if salt else None  # weighed to half a step
     if flour is None:
         flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
     flour = float(formula.scale(flour=read(flour, "mass", "flour")).flour)
@@ -381,6 +415,8 @@ def _flat(changes):
 
 def _variants(formula, changes):
     """Return the kind of a plan, its Factors and {levels: formula} of what is baked beside the control."""
+    from ..reformulate.moving import variable  # and SciPy with it
+
     flat, kind = _flat(changes), "steps"
     if not any(np.ndim(value) for value in flat.values()):
         kind, made = "pairs", [formula.vary(changes)]
@@ -391,41 +427,22 @@ def _variants(formula, changes):
         be = "one thing at its steps, or things at one new value each"
         got = listing(f"{_words(path)} at {plural(np.size(value), 'step')}" for path, value in flat.items())
         raise AmountError(must("changes", be, got, "change fewer, and the rest in the next trial"))
-    now = _levels(formula, flat)
-    variants = {levels: each for each in made if not np.allclose(levels := _levels(each, flat), now, atol=0.005)}
+    levels = {tuple(round(variable(each, " ".join(path)).now, 9) for path in flat): each for each in (formula, *made)}
+    now = next(iter(levels))
+    variants = {place: each for place, each in sorted(levels.items()) if not np.allclose(place, now, atol=0.005)}
     if not variants:
         raise AmountError(must("changes", "other than the formula as it is", repr(changes)[:60], "change something"))
     factors = []
     for path, level, *others in zip(flat, now, *variants, strict=True):
         low, high = (level, *others) if kind == "pairs" else (min(level, *others), max(level, *others))
-        unit = "g" if _of_piece(path) else "% of flour" if len(path) == 1 else "% of its base"
+        unit = {"g": "g", "% of flour": "% of flour"}.get(variable(formula, " ".join(path)).unit, "% of its base")
         factors.append(Factor(_words(path), path, unit, level, low, high))
-    return kind, tuple(factors), dict(sorted(variants.items()))
-
-
-def _of_piece(path):
-    return len(path) == 1 and plain(path[0]) in ("piece", *MASSES)
+    return kind, tuple(factors), variants
 
 
 def _words(path):
     where = f" in the {path[0]}" if len(path) == 2 else " of a piece" if path[0] in MASSES else ""
     return f"{plain(path[-1])}{where}"
-
-
-def _levels(formula, paths):
-    """Return what each path is in a formula [% or g]. Raises UnknownName."""
-    known, levels = formula.ingredients, []
-    for *part, name in paths:
-        if not part and _of_piece((name,)):
-            levels.append(float(getattr(formula.pieces, "dough" if plain(name) == "piece" else plain(name))))
-            continue
-        items = [line for each in ((formula.part(*part),) if part else formula.bowls) for line in each.items]
-        if plain(name) in known.kinds:
-            level = known.total(items, plain(name))
-        else:
-            level = sum(value for key, value in items if key == known.find(name))
-        levels.append(round(float(level), 9))
-    return tuple(levels)
 
 
 # the bakes and their order
@@ -452,69 +469,3 @@ def _what(factors, place):
 
 def _short(what):
     return what.replace(" %", "")
-
-
-# what the plan can show
-
-
-def _least_flour(formula, step):
-    """Return the flour [g] from which salt, weighed to half a step, is known to 2 %; None without salt."""
-    salt = float(formula.of_kind("salt"))
-    return step / (2 * KNOWN * salt / 100) if salt else None
-
-
-def _notes(plan):
-    (what, unit, _), days = described(plan.field), plural(plan.days, "day")
-    controls = sum(bake.control for bake in plan.bakes)
-    yield (
-        f"{capital(plan.kind)}: {plural(len(plan.bakes), 'bake')} on {days}, {controls} of them the control, one in "
-        f"every session; order drawn by lot (seed {plan.seed})."
-    )
-    if plan.smallest is None:
-        yield f"How small a difference it sees can't be told on {days} without repeats of yours: bake on four or more."
-    else:
-        few = "" if plan.scatter is None else " (one pair of bakes is too few)"
-        more = f"; give trials with repeats{few} to have it in {unit}"
-        if plan.smallest_in_unit is not None:
-            by = "your repeats" if plan.days < FEWEST else days
-            more = f" of {what}, judged by {by}{plan.scatter.words}; a smaller one may be missed"
-        yield f"In four of five such trials it would see a difference of {plan.seen}{more}."
-    if plan.kind == "pairs" and len(plan.factors) > 1:
-        things = capital(listing(f.name for f in plan.factors))
-        yield f"{things} change at once: if it comes out different, nothing tells which did it. Change one at a time."
-    if plan.days < FEWEST:
-        yield (
-            f"On fewer than {FEWEST} days there are dots and a range, and no probability: enough to drop the "
-            "hopeless, not to choose."
-        )
-    if plan.least_flour is not None:
-        short = ": too little for an honest test" if plan.flour < plan.least_flour else ""
-        yield (
-            f"On a scale that reads {plan.scale_step:g} g, salt is known to 2 % from {math.ceil(plan.least_flour):,} g "
-            f"of flour; a batch here has {figure(plan.flour, 0)} g{short}."
-        )
-    yield f"Judge by {what}, chosen now; whatever else is measured describes."
-
-
-# the page for the wall
-
-
-def _page(plan, paper):
-    """Return the page: day by day the bakes in their turns, and room for what was measured."""
-    (what, unit, _), formula = described(plan.field), plan.formula
-    how = (
-        f"Each batch on {figure(plan.flour, 0)} g of flour, all but what its name says as formula "
-        f"{formula.fingerprint}. Keep to the order, and write the code, not the bake, on the tray."
-    )
-    body, line = page.paragraphs([plan.question, how]), "____________"
-    for day, some in itertools.groupby(plan.bakes, lambda bake: bake.day):
-        rows = [["\u2610", str(bake.turn), str(bake.code), kept(bake.what), ""] for bake in some]
-        heads = ["done", "turn", "code", "bake", f"{what}, {unit}"]
-        body += page.table(heads, rows, f"Day {day}, date {line}    baker {line}    flour lot {line}")
-    hazards = together(cautions_for(each) for each in {bake.what: bake.formula for bake in plan.bakes}.values())
-    contains = hazards.words if hazards.allergens or hazards.to_check else ""
-    told = " ".join((FIRST, *(row.short for row in hazards.short())))
-    foot = f"<ul>{page.items(map(kept, plan.notes))}</ul>{page.paragraphs([contains, told])}"
-    title = f"Plan of trials: {formula.name}{' (invented)' * formula.invented}"
-    body = f'<h1>{page.escape(title)}</h1>{body}<section class="says">{foot}</section>'
-    return page.sheet(title, body, page.style(__file__), paper)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from .. import page
 from ..cautions import FIRST, cautions_for, together
 from ..errors import KitError
-from ..formula import to_weigh
+from ..formula import Step, to_weigh
 from ..words import capital, figure, kept, listing, without_zeros
 from .again import aims
 from .fields import Note
@@ -39,15 +39,16 @@ def bench_page(trial: Trial, fields: Sequence[str] = BENCH, paper: str = "A4") -
     >>> "dough temperature" in bench_page(Trial.of("more butter", "2025-03-04", planned_oven_set=180))
     True
     """
-    recipe, bake = trial.plan, trial.plan and trial.plan.formula.bake
+    recipe = trial.plan
     about = [str(trial.date), f"baked by {trial.baker or '__________'}", recipe and f"formula {recipe.name}"]
     asked = page.paragraphs([", ".join(filter(None, about)), trial.question and f"To answer: {trial.question}"])
     sketch = '<h2>Sketch</h2><div class="sketch">from above, cut; where the crust parted</div>'
-    columns = f'<div class="two"><div>{_masses(trial)}</div><div>{_steps(recipe, bake)}{sketch}</div></div>'
+    columns = f'<div class="two"><div>{_masses(trial)}</div><div>{_steps(recipe)}{sketch}</div></div>'
     aimed = aims(trial)
     rows = "".join(_row(Note.of(each), aimed) for each in fields)
     boxes = f'<table class="note">{_heads("note", "aim", "as it was", span=READINGS)}{rows}</table>'
-    body = f"{head([trial])}{asked}{columns}{boxes}<div class='lines'>Deviations, notes</div>{foot([trial])}"
+    below = f"<div class='lines'>Deviations, notes</div>{foot([recipe.formula] if recipe else ())}"
+    body = f"{head([trial])}{asked}{columns}{boxes}{below}"
     return page.sheet(title_of([trial]), body, page.style(__file__), paper)
 
 
@@ -154,8 +155,9 @@ def bakes_page(side, book, paper):
     elif many > 4:
         shown.append(columns(side, sections[4:]))
     words, rest = f'<p class="words">{unbroken(side.words)}</p>', "<p>Rows without room are on the screen.</p>"
+    rest += foot(trial.plan.formula for trial in trials if trial.plan)
     sheets = [
-        f'<div class="sheet">{head(trials)}{"" if n else words}<div class="rows">{rows}</div>{rest}{foot(trials)}</div>'
+        f'<div class="sheet">{head(trials)}{"" if n else words}<div class="rows">{rows}</div>{rest}</div>'
         for n, rows in enumerate(shown)
     ]
     short, long = SIZES.get(str(paper).casefold(), SIZES["a4"])
@@ -181,9 +183,9 @@ def head(trials):
     return f"<h1>{page.escape(title_of(trials))}</h1>"
 
 
-def foot(trials):
+def foot(formulas):
     """Return the HTML foot of a page of bakes: local codes first, allergens, what is minded at the bench."""
-    hazards = together(map(cautions_for, {t.plan.fingerprint: t.plan.formula for t in trials if t.plan}.values()))
+    hazards = together(map(cautions_for, {each.fingerprint: each for each in formulas}.values()))
     told = [hazards.words] * bool(hazards.rows) + [row.short for row in hazards.short()[1:]]
     return f'<p class="caution"><b>{page.escape(FIRST)}</b> {page.escape(" ".join(told))}</p>'
 
@@ -210,24 +212,17 @@ def _masses(trial, box="weighed"):
     return f'<h2>{"Weigh" if box else "Weighed"}</h2><table class="weigh">{_heads("", "g", box)}{rows}</table>{made}'
 
 
-def _steps(recipe, bake):
+def _steps(recipe):
     """Return the method with what to aim at, a box beside each step for the time it was done."""
     if recipe is None:
         return ""
-    steps = [
-        (step.do, _aims(step.minutes, step.temperature) + (f", {step.until}" if step.until else ""))
-        for step in recipe.formula.steps
-    ]
-    if bake:
-        core = f", core {bake.core:g} °C" if bake.core else ""
-        steps.append(("Bake", _aims(bake.minutes, bake.oven) + core))
-    cells = (f"{page.escape(do)} <b>{page.escape(kept(aim))}</b>" for do, aim in steps)
-    rows = "".join(f"<tr><td>{cell}</td><td></td></tr>" for cell in cells)
+    bake, rows = recipe.formula.bake, ""
+    core = f"core {bake.core:g} °C" if bake.core else ""
+    for step in (*recipe.formula.steps, Step("Bake", minutes=bake.minutes, temperature=bake.oven, until=core)):
+        figures = ((step.minutes, "min"), (step.temperature, "°C"))
+        aims = [f"{value:g} {unit}" for value, unit in figures if value] + [step.until] * bool(step.until)
+        rows += f"<tr><td>{page.escape(step.do)} <b>{page.escape(kept(', '.join(aims)))}</b></td><td></td></tr>"
     return f'<h2>Make</h2><table class="make">{_heads("", "done at")}{rows}</table>'
-
-
-def _aims(minutes, degrees):
-    return ", ".join(f"{each:g} {unit}" for each, unit in ((minutes, "min"), (degrees, "°C")) if each)
 
 
 def _row(note, aimed):

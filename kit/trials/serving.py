@@ -18,18 +18,13 @@ from ..errors import AmountError, FileError, KitError, must, whole
 from ..files import as_cell, from_cell, stem, write_whole
 from ..formula import Formula
 from ..page import Result
-from ..tables import read_csv, table
+from ..tables import read_csv, table, told
 from ..words import capital, listing, one_of, plain, plural
 from .fields import text_of
 from .reading import TrialError
-from .tasting import ranking, rules, sample_names, tasters_needed, tasting
+from .tasting import ranking, rules, sample_names, tasting
 
-LEFT_TO_RIGHT = "Taste from left to right."
-TESTS = {  # what a taster is told to do; {} is the plan's question
-    "triangle": f"{LEFT_TO_RIGHT} Two are the same, one is odd. Circle the odd one. If you can't tell, guess.",
-    "preference": f"{LEFT_TO_RIGHT} Circle the one you like better. No preference? Write: none.",
-    "ranking": f"{LEFT_TO_RIGHT} You may go back. Write the codes in order, {{}} first. Alike? Write = between them.",
-}
+TESTS = ("triangle", "preference", "ranking")
 CODES = [f"{n}" for n in range(100, 1000) if n // 100 != n // 10 % 10 != n % 10]  # three digits, no two alike in a row
 CSS = page.style(__file__)
 
@@ -73,22 +68,26 @@ class ServingPlan(Result):
     @property
     def task(self):
         """What a taster is told to do."""
-        return TESTS[self.test].format(self.question)
+        return told("paper_words", {"question": self.question}, paper=self.test, what="do")[0]
 
     @property
     def notes(self):
         """What the kitchen is to see to."""
-        many, most = len(self.servings), rules()["most_samples"]
-        orders = len(serving_orders(self.test, len(self.names)))
-        said = [f"Between two samples water and {rules()['wait']:g} min. All samples alike in size, warmth and light."]
+        many, most, orders = (
+            len(self.servings),
+            rules()["most_samples"],
+            len(serving_orders(self.test, len(self.names))),
+        )
+        figures = {
+            "wait": f"{rules()['wait']:g}",
+            "parts": "crumb and crust" * (self.test == "triangle" and not self.served),
+        }
         if len(self.names) > most:
-            said += [f"{len(self.names)} samples tire: at most {most:g} in a sitting, a second one on another day."]
-        if self.test == "triangle" and not self.served:
-            said += ["Serve crumb and crust in sittings of their own: all samples of one must be of one piece."]
+            figures |= {"samples": f"{len(self.names)}", "most": f"{most:g}"}
         if many % orders:
-            near = orders * (many // orders + 1)
-            said += [f"{orders} orders for {plural(many, 'taster')}: {near} would be served each equally often."]
-        return (*said, *(row.control for row in _cautions()))
+            near = f"{orders * (many // orders + 1)}"
+            figures |= {"orders": f"{orders}", "tasters": plural(many, "taster"), "near": near}
+        return (*told("paper_words", figures, paper="tasting", what="serve"), *(row.control for row in _cautions()))
 
     columns, named = ("taster", "place", "code", "sample"), False
 
@@ -161,20 +160,6 @@ class ServingPlan(Result):
                 raise type(error)(f"{path.name} row {n}: {error}") from None
         answered = {who: given[who] for who in self.servings if given.get(who, "") != ""}
         return Answers(self, answered, tuple(who for who in self.servings if who not in answered), own.about)
-
-    def tasters_needed(self, share: float, power: float = 80.0, risk: float = 5.0) -> int:
-        """Return the smallest number of tasters [count] who find, of a triangle or preference, what few notice.
-
-        share [% of such tasters] who truly notice, or prefer it
-        power [%] of tastings that find it
-        risk [%] of taking guesses for a difference
-
-        The first number that reaches it, as the tables of ISO 4120 have it. Raises AmountError beyond 5,000.
-
-        >>> serving_plan("triangle", ["plain", "25 % butter"], 12, seed=7).tasters_needed(50, power=90)
-        20
-        """
-        return tasters_needed(self.test, share, power, risk)
 
     @property
     def _contains(self):
@@ -281,24 +266,18 @@ class Answers:
 def _read(plan, taster, answer):
     """Return what one answer says: whether it is right or for the first sample, or ranks."""
     cups = dict(plan.servings[taster])
-
-    def sample_of(code):
-        if code not in cups:
-            do = f"{taster} was served {listing(cups)}"
-            raise TrialError(must("answer", "a code on that taster's card", repr(code), do))
-        return cups[code]
-
+    do = f"{taster} was served {listing(cups)}"
     if plan.test == "ranking":
         from scipy.stats import rankdata
 
         groups = [group.split("=") for group in re.sub(r"\s*=\s*", "=", answer).replace(">", " ").split()]
-        placed = [(sample_of(code), n) for n, group in enumerate(groups) for code in group]
-        if sorted(sample for sample, _ in placed) != list(range(len(plan.names))):
-            raise TrialError(must("answer", "every code once", repr(answer), f"{taster} was served {listing(cups)}"))
-        return list(rankdata([n for _, n in sorted(placed)]))
+        placed = [(code, n) for n, group in enumerate(groups) for code in group]
+        if sorted(code for code, _ in placed) != sorted(cups):
+            raise TrialError(must("answer", "every code once", repr(answer), do))
+        return list(rankdata([dict(placed)[code] for code in sorted(cups, key=cups.__getitem__)]))
     if plan.test == "preference" and plain(answer) in ("none", "no preference", "neither"):
         return None
-    chosen = sample_of(answer)
-    if plan.test == "triangle":
-        return list(cups.values()).count(chosen) == 1
-    return chosen == 0
+    if answer not in cups:
+        raise TrialError(must("answer", "a code on that taster's card", repr(answer), do))
+    chosen = cups[answer]
+    return list(cups.values()).count(chosen) == 1 if plan.test == "triangle" else chosen == 0

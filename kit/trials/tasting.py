@@ -14,7 +14,7 @@ import numpy as np
 
 from ..errors import AmountError, must, percent, whole
 from ..page import Result
-from ..tables import ground, table
+from ..tables import ground, table, told
 from ..words import figure, listing, one_of, plural
 from .reading import is_number
 
@@ -146,19 +146,17 @@ class Tasting(Judged):
 
     def told(self, chance=""):
         """Return the answer in words; chance: what stands behind it."""
-        did = f"prefer {self.preferred}" if self.test == "preference" else "right"
-        need = f"{self.needed} needed" if self.needed <= self.tasters else "even all would show nothing"
         low, high, unseen = (figure(each, 0) for each in (*self.share[1:], self.unseen))
-        if self.test == "preference":
-            said = "no preference shown, which is not the same as none"
-            said = f"{self.preferred} is preferred" if self.found else said
-            more = f"Between {low} and {high} % of such tasters would prefer {self.preferred}"
-        elif self.found:
-            said = f"they can tell {listing(self.names)} apart"
-            more = f"Between {low} and {high} % of such tasters truly notice"
-        else:
-            said = f"not shown that they can tell {listing(self.names)} apart"
-            more = f"That is not the same as alike: up to {unseen} % of such tasters could truly notice"
+        figures = {
+            "names": listing(self.names),
+            "preferred": self.preferred,
+            "low": low,
+            "high": high,
+            "unseen": unseen,
+        }
+        answer = "found" if self.found else "not found"
+        did, said, more = told("paper_words", figures, paper=self.test, what=answer)
+        need = f"{self.needed} needed" if self.needed <= self.tasters else "even all would show nothing"
         head = f"{self.most} of {self.tasters} {did}, {need} at a risk of {self.risk:g} %"
         return f"{head}: {said}{chance}. {more} (95 %)."
 

@@ -17,7 +17,7 @@ from kit import Formula, places, production_sheet, tables
 from kit.cautions import FIRST, cautions_for
 from kit.errors import AmountError, FormulaError, KitError, UnitError, UnknownName
 from kit.formula import Bake, Step
-from kit.handover.weighing import in_ounces, length, mass, pounds_and_ounces, temperature
+from kit.handover.weighing import Bench, in_ounces, pounds_and_ounces
 from kit.process import mixed_temperature, topping_fit
 from tests.formula.doughs import LOSSES, TOPPING, buns
 from tests.laws import drawn
@@ -161,13 +161,13 @@ def test_temperatures_and_lengths_against_pint(degrees, centimetres):
     fahrenheit = PINT.Quantity(degrees, "degC").to("degF").magnitude
     for what, step in (("dough", 1), ("oven", 5)):
         celsius, american = re.match(
-            r"(.+) °C \((.+) °F\)", temperature(degrees, "metric", what).replace("−", "-")
+            r"(.+) °C \((.+) °F\)", Bench("metric").temperature(degrees, what).replace("−", "-")
         ).groups()
         assert abs(float(celsius) - degrees) <= 0.5 + 1e-9
         assert abs(float(american) - fahrenheit) <= step / 2 + 1e-6
         assert float(american) % step == 0
     inches = PINT.Quantity(centimetres, "cm").to("inch").magnitude
-    thick = re.match(r"(.+) in \((.+) mm\)", length(centimetres, "US", "thickness"))
+    thick = re.match(r"(.+) in \((.+) mm\)", Bench("US").length(centimetres, "thickness"))
     assert abs(float(thick[1]) - inches) <= 0.005 + 1e-9
     assert abs(float(thick[2]) - 10 * centimetres) <= 0.05 + 1e-9
 
@@ -178,7 +178,7 @@ def test_halves_are_rounded_up():
         bun = Formula.from_weights("x", {"flour": grams, "salt": 1}, makes={"pieces": 1, "piece": grams + 1},
                                    losses={"dividing": 0})  # fmt: skip
         assert production_sheet(bun).lines[0].grams == grams + 0.5
-    assert temperature(80.5, "metric").startswith("81 °C")
+    assert Bench("metric").temperature(80.5).startswith("81 °C")
 
 
 # laws
@@ -713,4 +713,4 @@ def test_what_cannot_be_is_refused_in_words(given, error, fragment):
 def test_many_formulas_are_refused():
     with pytest.raises(FormulaError, match="choose one"):
         production_sheet(PLAIN.vary(butter=np.arange(5)))
-    assert mass(62.5, "US") == "2.20 oz (62.5 g)"
+    assert Bench("US").mass(62.5) == "2.20 oz (62.5 g)"

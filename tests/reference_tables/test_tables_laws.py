@@ -83,10 +83,11 @@ PINNED = {
     "energy_factors": (5, {"energy_kcal_per_g": 26.0, "energy_kj_per_g": 108.0}),
     "label_names": (54, {}),
     "label_nutrients": (9, {"factor": 8.0025}),
-    "label_words": (13, {}),
+    "label_words": (26, {}),
     "label_rounding": (16, {"from_value": 26.6125, "step": 4.41}),
     "day_defaults": (9, {"minutes": 291.0, "low_minutes": 224.0, "high_minutes": 368.0}),
     "dome_stages": (4, {"low": 1.147, "high": 1.516}),
+    "paper_words": (45, {}),
     "piece_defaults": (5, {"value": 6.25}),
     "trays": (4, {"length_cm": 225.0, "width_cm": 151.5}),
     "dough_classes": (
