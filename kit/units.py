@@ -156,13 +156,13 @@ def amount(text, name="amount", like="62.5 g", kind=None):
         raise AmountError(must(name, "clear about its point", repr(text), do))
     if re.match(r"(-|to\b|or\b|bis\b|à)\s*\d", unit):
         raise AmountError(must(name, "one amount", repr(text), "write which; of a range its middle"))
-    row = _row(unit, kind)
+    row = unit_row(unit, kind)
     if row and row.kind == "ask":
         raise AmountError(must(name, "clear about its unit", repr(text), row.note))
     if row and row.kind != "count":
         return _measured(value, row, text)
     several = re.fullmatch(r"(\D+?)\s*(?:[+&,]|\band\b|\bplus\b|)\s*(\d.*)", unit)
-    if several and (first := _row(several[1].strip(), kind)) and first.kind in ("mass", "volume", "time"):
+    if several and (first := unit_row(several[1].strip(), kind)) and first.kind in ("mass", "volume", "time"):
         more = amount(several[2], name, like, first.kind)  # "1 lb 2 oz", "16 min 30 s", "1 h 15"
         minutes = more.kind == "number" and first.unit == "h"
         if (more.kind == first.kind or minutes) and more.value < _measured(1, first, text).value:
@@ -170,7 +170,7 @@ def amount(text, name="amount", like="62.5 g", kind=None):
             return replace(whole, value=whole.value + more.value, measure="")
     words = unit.split()
     for end in range(min(3, len(words)), 0, -1):
-        row = _row(" ".join(words[:end]))
+        row = unit_row(" ".join(words[:end]))
         if row and row.kind == "count":
             own = [] if row.value else [row.unit]  # a packet, of which what is in it says what it holds
             rest = " ".join(own + [word for word in words[end:] if word != "of"]) or "pieces"
@@ -186,7 +186,7 @@ def near_unit(unit, kinds, otherwise=""):
     """
     of_kinds = [word for word, rows in _units().items() if rows[0].kind in kinds]
     near = difflib.get_close_matches(_folded(unit), of_kinds, n=1, cutoff=0.75)
-    return f"did you mean {_row(near[0]).unit}?" if near else otherwise
+    return f"did you mean {unit_row(near[0]).unit}?" if near else otherwise
 
 
 def _measured(value, row, text):
@@ -196,8 +196,12 @@ def _measured(value, row, text):
     return Amount(made, row.kind, UNIT_OF[row.kind], text, row.unit, row.note)
 
 
-def _row(written, kind=None):
-    """Return the row of units.csv that a unit means, or None: of that kind, else spelled just so, else the first."""
+def unit_row(written, kind=None):
+    """Return the row of units.csv that a unit means, or None: of that kind, else spelled just so, else the first.
+
+    >>> unit_row("lbs").unit, unit_row("C").kind, unit_row("C", "volume").unit, unit_row("moons")
+    ('lb', 'temperature', 'cup', None)
+    """
     rows = _units().get(_folded(written), ())
     fitting = [row for row in rows if row.kind == kind]
     spelled = [row for row in rows if written in (row.unit, *row.also_written.split(";"))]

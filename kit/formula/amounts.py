@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from ..errors import AmountError, UnitError, above, must, whole
 from ..tables import table
 from ..units import amount, must_be_short, near_unit, number
-from ..words import figure, listing, plain
+from ..words import figure, listing, plain, span
 
 # "20 x 250 g": so many of what follows
 _TIMES = re.compile(r"^([\d¼½¾][^\s×x*]*)\s*[x×*]\s*(?=[\d¼½¾])(.+)$", re.I)
@@ -69,17 +69,14 @@ def weigh(written, key, ingredients):
     elif given.kind == "count":
         wanted = _words(given.unit) - own - _PIECE
         counted_first = [row for row in rows if not row.ml_per_measure] + rows
-        for row in counted_first:
-            if _words(row.measure) - own - _PIECE == wanted:
-                grams = row.grams_per_measure
-                return Weighed(given.value * grams, f"{written}: {figure(grams)} g each, from {_row(row)}", True)
-        if not wanted and (default := [row for row in counted_first if "large" in _words(row.measure)]):
-            sizes = [row.grams_per_measure for row in rows if _words(row.measure) & _SIZES]
-            grams = default[0].grams_per_measure
-            how = (
-                f"{written}: no size given; taken as large, {figure(grams)} g each, from {_row(default[0])}; "
-                f"other sizes {figure(min(sizes))} to {figure(max(sizes))} g: weigh to be sure"
-            )
+        fitting = [row for row in counted_first if _words(row.measure) - own - _PIECE == wanted]
+        usual = [row for row in counted_first if "large" in _words(row.measure)] if not wanted else []
+        if counted := next(iter(fitting + usual), None):
+            grams, taken, beside = counted.grams_per_measure, "", ""
+            if not fitting:
+                sizes = [row.grams_per_measure for row in rows if _words(row.measure) & _SIZES]
+                taken, beside = "no size given; taken as large, ", f"; other sizes {span(sizes)} g: weigh to be sure"
+            how = f"{written}: {taken}{figure(grams)} g each, from {_row(counted)}{beside}"
             return Weighed(given.value * grams, how, True)
     known = dict.fromkeys(row.measure.replace("each-", "") for row in rows)
     do = f"weigh it, or measure it in {listing(known, 'or')}" if known else "weigh it: no measure of it is known"
@@ -98,17 +95,8 @@ def counted_as(key):
     return {row.measure: row.grams_per_measure for row in rows if row.measure != "pat"}
 
 
-def ask_for_unit(value, key, ingredients):
-    """Return the error about a bare number of what is counted too: 3 of egg are three eggs, or 3 g."""
-    name = ingredients[key].name
-    measures = [measure.replace("each-", "").replace("each", "piece") for measure in counted_as(key)]
-    units = [*(["large"] if "large" in measures else measures), "g"]
-    do = f"write {listing((repr(f'{value:g} {unit}') for unit in units), 'or')}"
-    return AmountError(must(name, "an amount with its unit, since it is counted too", f"{value:g}", do))
-
-
-def may_be_count(found, key, ingredients, in_all, flour):
-    """Return whether a bare number would be usual as a count where it is not as grams, by usual_ranges.csv.
+def must_have_unit(found, key, ingredients, in_all, flour):
+    """Raise AmountError for a bare number that would be usual as a count where it is not as grams: usual_ranges.csv.
 
     found [Weighed]; in_all [g] of it in all bowls, flour [g] that they are to. So 3 of egg to 1000 g of flour, not
     200; to 100 of flour it is 3 %.
@@ -117,10 +105,13 @@ def may_be_count(found, key, ingredients, in_all, flour):
     ranges = {r.what: r for r in reversed(table("usual_ranges").rows) if r.part == "dough"}
     usual = ranges.get(row.name) or ranges.get(row.kind) or (ranges["egg"] if row.group == "egg" else None)
     if flour == 100 or not (found.bare and each and usual and found.grams == int(found.grams)):
-        return False
-    low, high = usual.low_percent, usual.high_percent
-    one = 100 * found.grams / flour
-    return 100 * in_all / flour < low and any(low <= one * grams <= high for grams in each.values())
+        return
+    low, high, one = usual.low_percent, usual.high_percent, 100 * found.grams / flour
+    if 100 * in_all / flour < low and any(low <= one * grams <= high for grams in each.values()):
+        measures = [measure.replace("each-", "").replace("each", "piece") for measure in each]
+        units = [*(["large"] if "large" in measures else measures), "g"]
+        do = f"write {listing((repr(f'{found.grams:g} {unit}') for unit in units), 'or')}"
+        raise AmountError(must(row.name, "an amount with its unit, since it is counted too", f"{found.grams:g}", do))
 
 
 def _measured(given, rows):

@@ -14,28 +14,14 @@ from typing import Any
 import numpy as np
 
 from .. import page, tables
-from ..errors import FormulaError, UnknownName, above, must, whole_letters
+from ..errors import FormulaError, above, must, whole_letters
 from ..files import read_bytes, read_text
-from ..words import did_you_mean, figure, listing, one_of, plain
+from ..words import figure, listing, one_of, plain
 from . import files, scaling, spreadsheets, varying
-from .amounts import ask_for_unit, may_be_count, weigh
+from .amounts import must_have_unit, weigh
 from .losses import read_losses
 from .makes import assumed, made_up, pieces_in
-from .parts import (
-    DOUGH,
-    KINDS,
-    MIXED,
-    ON_FLOUR,
-    PIECES,
-    Bake,
-    Lines,
-    Pieces,
-    by_key,
-    check_percentage,
-    make_up,
-    once,
-    part_of,
-)
+from .parts import DOUGH, KINDS, MIXED, ON_FLOUR, Bake, Lines, Pieces, by_key, check_percentage, make_up, once, part_of
 from .recipe import read_file, read_recipe
 from .usual import doubts
 
@@ -48,7 +34,7 @@ class Formula:
 
     name: str
     parts: tuple = field(repr=False)
-    pieces: Pieces = Pieces(taken=PIECES)
+    pieces: Pieces = Pieces()
     losses: dict = field(default_factory=dict, repr=False)  # stage: % of what enters it
     steps: tuple = field(default=(), repr=False)
     bake: Bake = field(default=Bake(), repr=False)
@@ -162,45 +148,9 @@ class Formula:
         >>> [round(float(p), 2) for p in bun.part("dough").percentages]
         [100.0, 56.0, 15.0]
         """
-        ingredients = ingredients or tables.ingredients()
-        bowls = {p: (lines, "preferment") for p, lines in (preferments or {}).items()} | {"dough": (dough, "dough")}
-        for kind, lines in parts.items():
-            bowls[kind] = (lines, kind.replace("_", " "))
-        weighed = {}  # part: its kind and {key: Weighed}
-        for part, (lines, kind) in bowls.items():
-            found = by_key(part, lines, ingredients)
-            read = {key: weigh(value, key, ingredients) for key, (_, value) in found.items()}
-            weighed[part] = one_of("part", kind, KINDS), read
-        dough_lines = [(key, w) for kind, found in weighed.values() if kind in DOUGH for key, w in found.items()]
-        flour = ingredients.total([(key, w.grams) for key, w in dough_lines], "flour")
-        above("flour", flour, unit="g", do="enter flour, or choose another base", error=FormulaError)
-        for key, w in dough_lines:
-            in_all = sum(other.grams for same, other in dough_lines if same == key)  # a pinch in the sponge is usual
-            if may_be_count(w, key, ingredients, in_all, flour):
-                raise ask_for_unit(w.grams, key, ingredients)
-        made, mixed = [], dict[str, float]()
-        for name_of_part, (kind, found) in weighed.items():
-            grams = {key: w.grams for key, w in found.items()}
-            part = part_of(name_of_part, kind, grams, ingredients, (bases or {}).get(name_of_part))
-            whole = flour if kind in ON_FLOUR else ingredients.total(part.items, *part.base)
-            do = "name the part's base: flour, flour and cocoa, or its mass"
-            above(f"{part.name} {listing(part.base) or 'mass'}", whole, unit="g", do=do, error=FormulaError)
-            how = tuple((key, w.how) for key, w in found.items() if w.how != "weighed")
-            made.append(replace(part.each(lambda value, whole=whole: 100 * value / whole), how=how))
-            into = "dough" if kind in MIXED else kind
-            mixed[into] = mixed.get(into, 0.0) + sum(grams.values())
-        counted = any(key == "egg_whole_fresh" and w.counted for _, f in weighed.values() for key, w in f.items())
-        line = str(name) if makes is None else makes if isinstance(makes, str) else ""
-        pieces = make_up(pieces_in(line) if line else makes or {})
-        formula = Formula(
-            str(name),
-            tuple(made),
-            pieces,
-            read_losses(losses or {}),
-            ingredients=ingredients,
-            egg_measured="counted" if counted else "weighed",
-        )
-        return formula.checked() if isinstance(makes, Pieces) else made_up(formula.checked(), line, mixed)
+        bowls = {part: ("preferment", lines) for part, lines in (preferments or {}).items()}
+        bowls |= {"dough": ("dough", dough)} | {part: (one_of("part", part, KINDS), parts[part]) for part in parts}
+        return of_bowls(str(name), bowls, ingredients or tables.ingredients(), bases or {}, makes, losses or {})
 
     # what is in it
 
@@ -211,10 +161,8 @@ class Formula:
 
     def part(self, name):
         """Return a part by its name or kind. Raises UnknownName."""
-        if part := self.named.get(plain(name)):
-            return part
         known = [part.name for part in self.parts]
-        raise UnknownName(must("part", f"one of {listing(known, 'or')}", repr(str(name)), did_you_mean(name, known)))
+        return self.named.get(plain(name)) or self.named[plain(one_of("part", name, known))]
 
     @functools.cached_property
     def named(self):
@@ -346,10 +294,8 @@ class Formula:
 
     def _repr_html_(self):
         caption = f"{self.name}" + (f", {self.house}" if self.house else "") + (" (invented)" if self.invented else "")
-        final = self.part("dough")
-        first = [part for part in self.bowls if part is not final]
-        bowls = [*first, final] if first else []
-        heads = [*(f"in the {part.name}" for part in first), "final dough"] if first else []
+        bowls = sorted(self.bowls, key=lambda part: part.kind == "dough") if len(self.bowls) > 1 else []
+        heads = ["final dough" if part.kind == "dough" else f"in the {part.name}" for part in bowls]
         rows = [
             [self._named(key), figure(total, 2), *(_or_dash(part.percentage(key)) for part in bowls)]
             for key, total in zip(self.dough_keys, self.dough_percentages, strict=True)
@@ -422,6 +368,39 @@ class Formulas(Formula):
 
 
 _FIELDS = tuple(Formula.__dataclass_fields__)
+
+
+def of_bowls(name, bowls, ingredients, bases, makes, losses):
+    """Return a formula from its bowls, {name of the part: (its kind, its lines)}; the rest as in `from_weights`."""
+    weighed = {}
+    for part, (_, lines) in bowls.items():
+        found = by_key(part, lines, ingredients)
+        weighed[part] = {key: weigh(value, key, ingredients) for key, (_, value) in found.items()}
+    in_dough = [line for part, found in weighed.items() if bowls[part][0] in DOUGH for line in found.items()]
+    flour = ingredients.total([(key, found.grams) for key, found in in_dough], "flour")
+    above("flour", flour, unit="g", do="enter flour, or choose another base", error=FormulaError)
+    for key, found in in_dough:
+        in_all = sum(other.grams for same, other in in_dough if same == key)  # a pinch in the sponge is usual
+        must_have_unit(found, key, ingredients, in_all, flour)
+    made, mixed = [], {}
+    for part, found in weighed.items():
+        kind, grams = bowls[part][0], {key: each.grams for key, each in found.items()}
+        how = tuple((key, each.how) for key, each in found.items() if each.how != "weighed")
+        own = part_of(part, kind, grams, ingredients, bases.get(part)).on_base(flour, ingredients)
+        made.append(replace(own, how=how))
+        into = "dough" if kind in MIXED else kind
+        mixed[into] = mixed.get(into, 0.0) + sum(grams.values())
+    counted = any("egg_whole_fresh" in found and found["egg_whole_fresh"].counted for found in weighed.values())
+    line = name if makes is None else makes if isinstance(makes, str) else ""
+    formula = Formula(
+        name,
+        tuple(made),
+        make_up(pieces_in(line) if line else makes or {}),
+        read_losses(losses),
+        ingredients=ingredients,
+        egg_measured="counted" if counted else "weighed",
+    ).checked()
+    return formula if isinstance(makes, Pieces) else made_up(formula, line, mixed)
 
 
 def _must_be_whole(name, percent, be, do):

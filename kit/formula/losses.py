@@ -66,14 +66,12 @@ def _usual():
         if row.use == "printed":
             ends = [row[name] for name in ("low_percent", "high_percent") if row[name]] or [row["default_percent"]]
             said = f"{' to '.join(ends)} % of {row.of} ({ground(row)})"
-            printed.setdefault((row.part, row.stage), []).append(said)
-    result = {}
-    for row in rows:
-        if row.use == "default":
-            at = row.part, row.stage
-            printed_here = tuple(printed.get(at, ()))
-            result[at] = Loss(row.default_percent, row.low_percent, row.high_percent, ground(row), printed_here)
-    return result
+            printed[row.part, row.stage] = (*printed.get((row.part, row.stage), ()), said)
+    return {
+        at: Loss(row.default_percent, row.low_percent, row.high_percent, ground(row), printed.get(at, ()))
+        for row in rows
+        if row.use == "default" and (at := (row.part, row.stage))
+    }
 
 
 def read_losses(losses):

@@ -1,14 +1,13 @@
 """What a title or a line says that amounts make: pieces and masses; what it leaves open follows from the batch."""
 
 import contextlib
-import functools
 import re
 from dataclasses import replace
 
 from ..errors import AmountError, KitError, must
-from ..units import amount, number
+from ..units import amount, number, unit_row
 from ..words import figure, listing, plain, plural
-from .losses import BEFORE, expected_losses, kept_before_scaling
+from .losses import expected_losses, kept_before_scaling
 from .wording import words_of
 
 # "makes 16", "for 2 dozen rolls", "Buns, 16 pcs", "Buns (16)", "40 x 65 g"
@@ -79,24 +78,17 @@ def without_pieces(title):
     return title
 
 
-@functools.cache
-def _patterns():
-    """Return the patterns of counts in words, by recipe_words.csv, and {word: count}."""
-    many = {word: int(row.means) for word, row in words_of("number").items() if row.means.isdecimal()}
-    trays = words_of("tray")
-    alone = "|".join(word for word, count in many.items() if 1 < count < 12)
-    dozens = "|".join(word for word, count in many.items() if count >= 12)
-    said = rf"\b(?:an? )?({dozens})\b|(?<!half )\b({'|'.join(many)})(?= (?:dozen|doz|{'|'.join(trays)})\b)"
-    said += rf"|(?<=makes )({alone})\b|(?<=yields )({alone})\b|(?<=gives )({alone})\b|(?<=for )({alone})\b"
-    of = rf"(\d+) ?(?:{'|'.join(trays)}) (?:of|à|je|x|×|with|@) ?(\d+)(?![.,]?\d| ?(?:g|kg|oz|lb|cm|mm)\b)"
-    return re.compile(said, re.I), re.compile(of, re.I), many
-
-
 def _in_figures(text):
-    """Return a text whose counts in words are in figures: "two trays of 12" is 24 pieces."""
-    said, of, many = _patterns()
-    text = said.sub(lambda word: str(many[plain(next(filter(None, word.groups())))]), text)
-    return of.sub(lambda found: f"{int(found[1]) * int(found[2])} pieces of", text)  # what follows is each one's
+    """Return a text whose counts in words are in figures, by recipe_words.csv: "two trays of 12" is 24 pieces."""
+    many = {word: int(row.means) for word, row in words_of("number").items() if row.means.isdecimal()}
+    dozens, few = ("|".join(w for w, n in many.items() if low <= n < high) for low, high in ((12, 99), (2, 12)))
+    trays = "|".join(words_of("tray"))
+    said = rf"\b(?:an? )?({dozens})\b|(?<!half )\b({'|'.join(many)})(?= (?:dozen|doz|{trays})\b)"
+    said += rf"|(?:(?<=makes )|(?<=yields )|(?<=gives )|(?<=for ))({few})\b"
+    text = re.sub(said, lambda word: str(many[plain(next(filter(None, word.groups())))]), text, flags=re.I)
+    of = rf"(\d+) ?(?:{trays}) (?:of|à|je|x|×|with|@) ?(\d+)(?![.,]?\d| ?(?:g|kg|oz|lb|cm|mm)\b)"
+    # what follows is each one's
+    return re.sub(of, lambda found: f"{int(found[1]) * int(found[2])} pieces of", text, flags=re.I)
 
 
 def _two(text):
@@ -123,10 +115,8 @@ def _count(match, text):
 
 
 def _is_unit(word):
-    try:
-        return amount(f"1 {word}").kind != "count"
-    except KitError:
-        return True
+    row = unit_row(word)
+    return bool(row) and row.kind != "count"
 
 
 def made_up(formula, line, mixed):
@@ -134,26 +124,25 @@ def made_up(formula, line, mixed):
 
     line [where the count was read]; mixed {kind of part: g} of the batch, dough with its preferments.
     """
-    pieces, count = formula.pieces, formula.pieces.count
-    losses, derived = expected_losses(formula), {}
-    kept = {part: kept_before_scaling(losses, part) if (part, BEFORE[0]) in losses else 1.0 for part in mixed}
-    if count:
-        derived = {
-            part: round(mixed[part] * kept[part] / count, 1)
-            for part in ("dough", "topping", "wash", "filling")
-            if mixed.get(part) and (part in pieces.taken or not getattr(pieces, part))
-        }
-        taken = tuple(name for name in pieces.taken if name not in derived)
-        pieces = replace(pieces, **derived, taken=taken)
-    words = [plural(count, "piece") + (f", read from '{line.strip()}'" if line else "")] if count else []
+    pieces, count, losses = formula.pieces, formula.pieces.count, expected_losses(formula)
+    if not count:
+        return formula
+    scaled = {part: grams * kept_before_scaling(losses, part) for part, grams in mixed.items()}
+    derived = {
+        part: round(scaled[part] / count, 1)
+        for part in ("dough", "topping", "wash", "filling")
+        if scaled.get(part) and (part in pieces.taken or not getattr(pieces, part))
+    }
+    words = [plural(count, "piece") + (f", read from '{line.strip()}'" if line else "")]
     if derived:
         each = listing(f"{figure(grams)} g of {part}" for part, grams in derived.items())
         words.append(f"{each} each, assumed: all of this batch but what is lost before the scale")
     elif not line:
         words = []
-    elif count and abs(count * pieces.dough - mixed["dough"] * kept["dough"]) > 0.1 * count * pieces.dough:
-        made = mixed["dough"] * kept["dough"] / pieces.dough
-        words.append(f"but the dough gives {figure(made, 0)} of {figure(pieces.dough)} g: check which is meant")
+    elif abs(count * pieces.dough - scaled["dough"]) > 0.1 * count * pieces.dough:
+        made = figure(scaled["dough"] / pieces.dough, 0)
+        words.append(f"but the dough gives {made} of {figure(pieces.dough)} g: check which is meant")
+    pieces = replace(pieces, **derived, taken=tuple(name for name in pieces.taken if name not in derived))
     return replace(formula, pieces=pieces, makes="; ".join(words) + "." * bool(words))
 
 

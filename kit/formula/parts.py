@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .. import units
-from ..errors import FormulaError, UnknownName, must, whole
-from ..words import did_you_mean, one_of
+from ..errors import FormulaError, UnknownName, above, must, whole
+from ..words import did_you_mean, listing, one_of
 
 DOUGH = ("preferment", "cooked flour", "dough")  # the bowls that make the dough
 MIXED = (*DOUGH, "inclusion")  # what is in the dough as it is divided
@@ -55,6 +55,15 @@ class Part:
         """Return the part with every percentage changed by a function."""
         return replace(self, percentages=tuple(map(change, self.percentages)))
 
+    def on_base(self, flour, ingredients, said="", do="name the part's base: flour, flour and cocoa, or its mass"):
+        """Return a part of grams in % of all the flour [g], or of its base; said, do: what an error says of that.
+
+        Raises FormulaError where there is none.
+        """
+        whole = flour if self.kind in ON_FLOUR else ingredients.total(self.items, *self.base)
+        above(f"{self.name} {listing(self.base) or 'mass'}{said}", whole, unit="g", do=do, error=FormulaError)
+        return self.each(lambda value: 100 * value / whole)
+
 
 @dataclass(frozen=True, eq=False)
 class Lines:
@@ -93,7 +102,7 @@ class Pieces:
     topping: float = 20.0
     wash: float = 0.0
     filling: float = 0.0
-    taken: tuple = field(default=(), compare=False, repr=False)  # masses that nobody gave, so the usual ones
+    taken: tuple = field(default=PIECES, compare=False, repr=False)  # masses that nobody gave, so the usual ones
 
     @property
     def given(self):

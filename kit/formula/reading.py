@@ -4,8 +4,8 @@ A line is read only where every word of it is known, from ingredients.csv, add_i
 whatever stands beside them is asked about.
 """
 
+import contextlib
 import difflib
-import functools
 import itertools
 import re
 from dataclasses import dataclass, replace
@@ -18,20 +18,7 @@ from ..words import figure, listing, one_of, plain, plural, without_zeros
 from .amounts import counted_as, weigh
 from .makes import pieces_in
 from .parts import MIXED
-from .wording import (
-    BRACKETS,
-    NUMBER,
-    amount_pattern,
-    amounts,
-    any_of,
-    in_digits,
-    in_text,
-    means,
-    meant,
-    part_kind,
-    without,
-    words_of,
-)
+from .wording import BRACKETS, NUMBER, amounts, any_of, in_digits, in_text, means, meant, part_kind, without, words_of
 
 LEAVE = "leave it out"
 KEEP = "keep it, what is in it unknown"
@@ -81,8 +68,7 @@ class Question:
     def choice(self, given):
         """Return the choice that is given, or how it begins. Raises UnknownName for none."""
         fitting = [choice for choice in self.choices if plain(choice).startswith(plain(given))]
-        exact = [choice for choice in fitting if plain(choice) == plain(given)] or fitting
-        return exact[0] if len(exact) == 1 else one_of(self.about, given, self.choices)
+        return fitting[0] if len(fitting) == 1 else one_of(self.about, given, self.choices)
 
 
 @dataclass(frozen=True)
@@ -118,13 +104,8 @@ class Row(NamedTuple):
     amount: str = ""
 
 
-class _Asked(Exception):
-    def __init__(self, question):
-        self.question = question
-
-
-class _LeftOut(Exception):
-    pass
+class _Settled(Exception):
+    """No more is read of a line: its Question is open, or it is left out, and there is none."""
 
 
 class _Name(NamedTuple):
@@ -137,25 +118,10 @@ class _Name(NamedTuple):
     unknown: tuple = ()
 
 
-@functools.cache
-def _add_ins():
-    """Return {key: what is known of it} of add_ins.csv."""
-    rows = table("add_ins").rows
-    return {row.key: {name: row[name] for name in row if name not in ("key", "aliases")} for row in rows}
-
-
-@functools.cache
-def _part_first():
-    """Return the pattern of a line that begins with a part's name: "Wash 1 yolk", "Crust - flour 100 g"."""
-    return re.compile(rf"({any_of(words_of('part'))})(?:\s+[-–—]\s+|\s+(?=\d))(.+)", re.I)
-
-
-def _said(text):
-    """Return what a line says of pieces, {} for nothing, None for two counts."""
-    try:
-        return pieces_in(text[:TEXT])
-    except KitError:
-        return None
+def on_one_flour(lines, line):
+    """Return the ingredients whose percentages are of the same flour as a line's: the dough's, or its own part's."""
+    mixed = line.kind in MIXED
+    return [o for o in lines if o.what == "ingredient" and (o.kind in MIXED if mixed else o.part == line.part)]
 
 
 class Reading:
@@ -166,8 +132,8 @@ class Reading:
         self.lines, self.said, self.parts = [], {}, {}
         self.told = 0  # the line that says what it makes
         self.part, self.kind, self.method, self.now = "dough", "dough", "", None
-        self.in_table, self.trying = False, False
         self.in_one, self.group = False, ""  # whether the part stood in one line; what is below it, or a blank one
+        self.trying = False
         doubtful = {word: tuple(row.means.split(";")) for word, row in words_of("ingredient", "ask", "spoon").items()}
         own = {name: (kitchen.rows[place].key,) for name, place in kitchen.index.items()}
         self.plainly = {name: keys[0] for name, keys in own.items() if name not in doubtful}
@@ -183,16 +149,16 @@ class Reading:
     def ask(self, about, words, choices, usual=None):
         """Return what was answered, or the usual, else the first choice, where an amount is only tried.
 
-        Raises _Asked when nothing was answered, _LeftOut when it is to be left out.
+        Raises _Settled when nothing was answered, or when it is to be left out.
         """
         if self.trying:
             return usual or choices[0]
         question = Question(about, words, tuple(choices))
         if plain(about) not in self.answers:
-            raise _Asked(question)
+            raise _Settled(question)
         choice = question.choice(self.answers[plain(about)])
         if choice == LEAVE:
-            raise _LeftOut
+            raise _Settled(None)
         return choice
 
     def left(self, why):
@@ -204,15 +170,15 @@ class Reading:
         self.now = line
         try:
             if line.kind == "left out":
-                raise _LeftOut
+                raise _Settled(None)
             try:
                 return reads(line, *given)
             except (AmountError, UnitError) as error:
                 self.left(str(error).partition("; ")[2] or str(error))
-        except _LeftOut:
+        except _Settled as settled:
+            if question := settled.args[0]:
+                return replace(self.now, question=question)
             return replace(line, what="left out", key="", taken=(f"{line.written.strip()!r} left out",))
-        except _Asked as asked:
-            return replace(self.now, question=asked.question)
 
     def add(self, line, what, reads=None, *given):
         """Add a line as what it is, read where it says something."""
@@ -224,19 +190,18 @@ class Reading:
     # what a row is
 
     def _row(self, at, row):
-        text = _BULLET.sub("", row.text.strip(" \t*_").lstrip("#"), count=1).strip()
-        self.in_table, line = bool(row.unit), Line(row.written, at)
+        text, line = _BULLET.sub("", row.text.strip(" \t*_").lstrip("#"), count=1).strip(), Line(row.written, at)
         if TOTAL.search(row.part):
             self.add(line, "total")
             return
         if row.part and row.part != self.part:
-            self._head(Line(row.part, at), row.part, sure=True)
+            self._head(Line(row.part, at), self._heading(row.part, marked=True))
         if not re.search(r"\w", text) or len(text) > TEXT:
             what = "method" if text and self.method else "note"
             why = f"a line of more than {TEXT} characters: part it"
             doubtful = what == "note" and re.search(r"\d", text)
             self.add(line, what, (lambda _: self.left(why)) if doubtful else None)
-        elif self.in_table:
+        elif row.unit:
             self._cells(line, row, text)
         else:
             self._text(line, text)
@@ -254,31 +219,37 @@ class Reading:
             self._line(line, text)
 
     def _text(self, line, text):
-        """Read a line that may begin with a part's name, and hold several ingredients."""
-        head, rest = (_part_first().fullmatch(text) or re.fullmatch("(.*?)(?::(.*))?", text)).groups("")
+        """Read a line that may begin with a part's name ("Wash 1 yolk", "Crust - flour 100 g"), or hold several."""
+        begins = re.fullmatch(rf"({any_of(words_of('part'))})(?:\s+[-–—]\s+|\s+(?=\d))(.+)", text, re.I)
+        head, rest = (begins or re.fullmatch("(.*?)(?::(.*))?", text)).groups("")
         names = part_kind(head) or not (self._named(head) or plain(head) in words_of("section", "method"))
         whole = line.written
         if self.in_one or (line.row and not self.rows[line.row - 1].text.strip()):
             self.group = line.written.strip() if self.in_one or self._is_again(line.row) else ""
-        self.in_one = names and self._is_weighed(rest) and self._head(Line(f"{head}:", line.row), head, sure=True)
+        heading = self._heading(head, marked=True) if names and self._is_weighed(rest) else None
+        self.in_one = self._head(Line(f"{head}:", line.row), heading)
         if self.in_one:
             text = whole = rest.strip()
         segments = self._segments(text)
         for segment in segments:
             self._line(Line(segment if len(segments) > 1 else whole, line.row), segment)
 
+    def _read(self, text):
+        """Return (the amounts in a text, the _Name of what stands beside them, None where that is not known)."""
+        found = amounts(text)
+        return found, self._named(without(text, found))
+
+    def _is_weighed(self, text):
+        """Whether text is an amount and the name of something known."""
+        return all(self._read(in_digits(text.strip())))
+
     def _is_again(self, at):
         """Whether what is weighed below a blank line names what the dough has already: a part without a heading."""
         group = itertools.takewhile(str.strip, (row.text for row in self.rows[at:]))
         above = [line.written for line in self.lines if line.what == "ingredient" and line.part == self.part]
-        keys, again = ({key for text in texts for key in self._keys(text)} for texts in (above, group))
+        read = ([self._read(in_digits(text.strip()))[1] for text in texts] for texts in (above, group))
+        keys, again = ({key for name in names if name for key in name.keys} for names in read)
         return self.kind == "dough" and self._is_weighed(self.rows[at].text) and bool(keys & again)
-
-    def _keys(self, text):
-        """Return what the name in a line may be."""
-        text = in_digits(text.strip())
-        name = self._named(without(text, amounts(text)))
-        return name.keys if name else ()
 
     def _segments(self, text):
         """Return the ingredients that stand in one line: "2 eggs + 1 yolk", "flour 500 g, butter 100 g"."""
@@ -292,54 +263,46 @@ class Reading:
                 return several
         return [text]
 
-    def _is_weighed(self, text):
-        """Whether text is an amount and the name of something known."""
-        return bool(amounts(in_digits(text.strip()))) and bool(self._keys(text))
-
     def _line(self, line, text):
+        """Add a line as the first that holds of what it may be: what, how the method stands after it, what holds."""
         first, weighed, said = plain(text).rstrip(":."), in_digits(_ASIDE.sub(" ", text)), _said(text)
-        found = amounts(weighed)
-        name = self._named(without(weighed, found))
-        known = bool(name and not name.unknown)
-        exact, bare = bool(found) and known, known and not found and not text.endswith(".")
+        found, name = self._read(weighed)
         weights = [one for one in found if one.kind in ("mass", "volume", "percentage", "ask")]
-        leads = bool(weights) and not weights[0].start
-        verb = first in words_of("verb")
-        if first in words_of("section"):
-            self.method = ""
-            self.add(line, "note")
-        elif first in words_of("method"):
-            self.method = "headed"
-            self.add(line, "method")
-        elif TOTAL.search(text) and not name:
-            self.add(line, "total")
-        elif self._is_title(text, first, name, found, weights, said):
-            self.add(line, "title", self._makes, said)
-        elif said != {} and not exact and self._tells_pieces(text, name, found, weights, said):
-            self.add(line, "makes", self._makes, said)
-            part = re.split(r"\d", text)[0].strip(" -–—:(")
-            if said and "count" not in said and part_kind(part) and self._leads(line):
-                self._head(Line(part, line.row), part, sure=True)
-        elif verb and self._leads(line) and self._head(line, text, name, True):
-            return
-        elif in_text("verb").match(first) and first not in words_of("part") and not (exact and found[0].start):
-            self.method = self.method or ("told" if any(line.what == "ingredient" for line in self.lines) else "")
-            self.add(line, "method")
-        elif not weights and self._is_timed(text, name):
-            self.method = self.method or "told"
-            self.add(line, "method")
-        elif not amounts(BRACKETS.sub(" ", text)) and self._head(line, text, name, not name and self._leads(line)):
-            return
-        elif (
-            self.method
-            and not (exact or bare)
-            and not (leads and len(first.split()) < 8)
-            # below a step that no heading announced, another ingredient may stand
-            and not (self.method == "told" and (found or "all of" in first) and len(first.split()) < 13)
-        ):
-            self.add(line, "method")
+        known, words, leads = (
+            bool(name and not name.unknown),
+            len(first.split()),
+            bool(weights and not weights[0].start),
+        )
+        exact, bare = bool(found) and known, known and not found and not text.endswith(".")
+        verb = in_text("verb").match(first) and first not in words_of("part") and not (exact and found[0].start)
+        heads = self._leads(line) and (first in words_of("verb") or not name)
+        heading = self._heading(text, name, heads)
+        # below a step that no heading announced, another ingredient may stand
+        below = self.method == "told" and (found or "all of" in first) and words < 13
+        begun = "told" if any(line.what == "ingredient" for line in self.lines) else ""
+        rules = (
+            ("note", "", first in words_of("section")),
+            ("method", "headed", first in words_of("method")),
+            ("total", self.method, TOTAL.search(text) and not name),
+            ("title", self.method, self._is_title(text, first, name, found, weights, said)),
+            ("makes", self.method, said != {} and not exact and self._tells_pieces(text, name, found, weights, said)),
+            ("part", "", heads and first in words_of("verb") and heading),
+            ("method", self.method or begun, verb),
+            ("method", self.method or "told", not weights and self._is_timed(text, name)),
+            ("part", "", heading and not amounts(BRACKETS.sub(" ", text))),
+            ("method", self.method, self.method and not (exact or bare or (leads and words < 8) or below)),
+            ("ingredient", self.method, True),
+        )
+        what, self.method = next((what, method) for what, method, holds in rules if holds)
+        if what == "part":
+            self._head(line, heading)
+        elif what == "ingredient":
+            self.add(line, what, self._ingredient, weighed)
         else:
-            self.add(line, "ingredient", self._ingredient, weighed)
+            self.add(line, what, *((self._makes, said) if what in ("title", "makes") else ()))
+        part = re.split(r"\d", text)[0].strip(" -–—:(")
+        if what == "makes" and said and "count" not in said and part_kind(part) and self._leads(line):
+            self._head(Line(part, line.row), self._heading(part, marked=True))
 
     def _is_title(self, text, first, name, found, weights, said):
         """Whether a line is the recipe's first that says something, and no ingredient, heading or step."""
@@ -352,13 +315,10 @@ class Reading:
 
     def _tells_pieces(self, text, name, found, weights, said):
         """Whether a line that speaks of pieces is not of an ingredient: "eggs 300 g (6)" tells none, nor "eggs 8"."""
-        leads = weights and not weights[0].start
-        before = self._named(re.split(r"\d", text)[0])
-        told = _MAKES.match(text)
+        before, told = self._named(re.split(r"\d", text)[0]), _MAKES.match(text)
         counted = found and before and not before.unknown and not told
-        return (not name or said is None or "count" in said) and not (
-            leads or counted or (name and weights and not told)
-        )
+        weighed = weights and (not weights[0].start or (name and not told))
+        return (not name or said is None or "count" in said) and not (counted or weighed)
 
     def _is_timed(self, text, name):
         """Whether the only numbers of a line are times and temperatures: a step, however it begins."""
@@ -387,12 +347,12 @@ class Reading:
 
     # parts
 
-    def _head(self, line, text, name=None, sure=False):
-        """Take a line for the heading of a part, and return whether it is one; name: of what it may be instead."""
-        bare = BRACKETS.sub("", text).strip().rstrip(": ")
-        named = re.sub(r"^(?:for|für)\s+(?:the\s+|den\s+|die\s+|das\s+)?", "", bare, flags=re.I).strip()
+    def _heading(self, text, name=None, marked=False):
+        """Return (name, kind) of the part that a line heads, None where it heads none; name: of what it may name."""
+        bare = BRACKETS.sub("", text).strip()
+        named = re.sub(r"^(?:for|für)\s+(?:the\s+|den\s+|die\s+|das\s+)?", "", bare.rstrip(": "), flags=re.I).strip()
         kind = part_kind(named)
-        marked = sure or BRACKETS.sub("", text).strip().endswith(":") or (named != bare and not name)
+        marked = marked or bare.endswith(":") or (named != bare.rstrip(": ") and not name)
         whole = plain(re.sub(r"[()\[\]]", " ", text.rstrip(": ")))
         itself = _ITSELF.sub("", whole).strip()
         if (
@@ -404,14 +364,19 @@ class Reading:
             or len(named.split()) > (3 if name and not marked else 5)
             or re.search(r"\d|\ball\b", named)
         ):
-            return False
-        self.method, self.part, self.kind, self.group = "", named, kind, ""
-        self.add(replace(line, part=named, kind=kind), "part", self._begin)
-        return True
+            return None
+        return named, kind
 
     def _stands(self, part):
         """Whether lines of a part stand above already, so that its name alone is what is made of them."""
         return any(line.key and plain(line.part) == plain(part) for line in self.lines)
+
+    def _head(self, line, heading):
+        """Begin the part of a heading, (name, kind), and return whether there is one."""
+        if heading:
+            (self.part, self.kind), self.method, self.group = heading, "", ""
+            self.add(replace(line, part=self.part, kind=self.kind), "part", self._begin)
+        return bool(heading)
 
     def _begin(self, line):
         """Begin a part: one without a kind is asked about, and so is a second one of its kind."""
@@ -430,12 +395,12 @@ class Reading:
 
     def _ingredient(self, line, text):
         if self.group:
-            kind = self.ask(f"{self.group}: group", "a group of its own: which part is it?", _KINDS)
-            line = replace(line, part=self.parts.setdefault(kind, kind), kind=kind)
-        text, line, passed = self._for_what(line, _ASIDE.sub(" ", text))
+            line = self._in(line, self.ask(f"{self.group}: group", "a group of its own: which part is it?", _KINDS))
+        text, line, passed = self._for_what(line, text)
         self.now = line
         brackets = re.findall(r"[(\[]([^()\[\]]*)", text)
-        if held := re.match(rf"\s*({NUMBER})\s*[(\[]({amount_pattern().pattern})[)\]]", text, re.I):  # "2 (8 oz) packs"
+        held = re.match(rf"\s*({NUMBER})\s*[(\[]([^()\[\]]*)[)\]]", text)
+        if held and (each := amounts(held[2])) and not without(held[2], each):  # "2 (8 oz) packs"
             text, brackets = f"{held[1].strip()} x {held[2]} {text[held.end() :]}", brackets[1:]
         text = _ABOUT.sub("", BRACKETS.sub(" ", text))
         found = amounts(text)
@@ -470,6 +435,10 @@ class Reading:
         assumed += [note for note in how.partition("); ")[2:] if note]
         return replace(line, grams=grams, how=how, taken=(*line.taken, *assumed))
 
+    def _in(self, line, kind):
+        """Return a line in the part of a kind, by the name that stands above, else by its kind's."""
+        return replace(line, part=self.parts.setdefault(kind, kind), kind=kind)
+
     def _for_what(self, line, text):
         """Return (text without what says what for, the line in the part that says, what was passed over)."""
         at = in_text("cue").search(text)
@@ -481,9 +450,8 @@ class Reading:
             if amounts(passed):
                 self.ask(f"{line.written}: {passed}", f"{passed!r}: is it beside the formula?", ("beside it",))
             return text[: more.start()], line, (f"{passed!r} passed over",)
-        kind = means("cue", at[0])
-        dusted = self._named(without(text[: at.start()], amounts(text[: at.start()]))) if kind == "dusting" else None
-        if dusted and self.ingredients[dusted.keys[0]].kind not in ("flour", "starch"):
+        kind, (_, dusted) = means("cue", at[0]), self._read(text[: at.start()])
+        if kind == "dusting" and dusted and self.ingredients[dusted.keys[0]].kind not in ("flour", "starch"):
             kind = "topping"  # sugar to roll in is none that is dusted
         text = f"{text[: at.start()].rstrip(' ,;(')} {text[at.end() :].lstrip(' )')}"
         if not amounts(text):
@@ -491,9 +459,7 @@ class Reading:
         if kind == "topping" != line.kind:
             kinds = ("topping", "dough", "wash", "dusting", LEAVE)
             kind = self.ask(f"{line.written}: part", "which part is it?", kinds)
-        if kind and kind != line.kind:
-            line = replace(line, part=self.parts.setdefault(kind, kind), kind=kind)
-        return text, line, ()
+        return text, self._in(line, kind) if kind and kind != line.kind else line, ()
 
     def _preferment_itself(self, line, name, found):
         """Return the line when it is a preferment that goes into the dough as a whole; its flour stands above."""
@@ -559,16 +525,15 @@ class Reading:
 
     def _which(self, name, chosen, notes, weighed):
         """Return (key, _Name, what was assumed) of an ingredient's name; what is in doubt about it is asked."""
-        found, written = self._named(name, notes), self.now.written
+        found, about, words = self._named(name, notes), self.now.written, ""
         kept = (KEEP,) if weighed and re.search(r"[^\W\d]", name) else ()
         if vague := in_text("vague").search(name):
             self.left(f"{vague[0]!r} is no measure: weigh it")
         if doubt := found and next((word for word in found.unknown if word in words_of("doubt")), None):
-            self.ask(f"{written}: {doubt}", f"{doubt!r}: take it as the amount says?", ("as the amount says", LEAVE))
+            self.ask(f"{about}: {doubt}", f"{doubt!r}: take it as the amount says?", ("as the amount says", LEAVE))
             found = found._replace(unknown=tuple(word for word in found.unknown if word != doubt))
         if not name:
             self.left("of what?")
-        about, words = written, ""
         if not found:
             near = difflib.get_close_matches(plain(name), self.names, 3, 0.75)
             keys = dict.fromkeys(self._brought(key) for each in near for key in self.names[each])
@@ -581,8 +546,7 @@ class Reading:
                 self.left(f"{both}: write each with its amount, a + between")
             found, words = found._replace(keys=()), f"{both}: write each as a line of its own"
         elif found.unknown:
-            known = "are" if len(found.unknown) > 1 else "is"
-            words = f"{listing(map(repr, found.unknown))} {known} not known here"
+            words = f"{listing(map(repr, found.unknown))} {'are' if len(found.unknown) > 1 else 'is'} not known here"
         elif len(found.keys) > 1 or (found.phrase in words_of("ask") and not chosen):
             about = words = found.phrase
             if self.kind not in MIXED:
@@ -600,12 +564,13 @@ class Reading:
 
     def _brought(self, name):
         """Return the key of an ingredient by its key, or its name where that is all that is known, brought in here."""
-        key = re.sub(r"\W+", "_", name).strip("_")
-        row = _add_ins().get(key, {"name": name, "kind": "other"})
-        place = self.ingredients.index.get(key.replace("_", " "), self.ingredients.index.get(row["name"]))
+        key, index = re.sub(r"\W+", "_", name).strip("_"), self.ingredients.index
+        row = next((row for row in table("add_ins").rows if row.key == key), {"name": name, "kind": "other"})
+        place = index.get(key.replace("_", " "), index.get(row["name"]))
         if place is not None:
             return self.ingredients.rows[place].key
-        self.ingredients = self.ingredients.with_rows({key: row}, "the recipe")
+        given = {column: text for column, text in row.items() if column not in ("key", "aliases")}
+        self.ingredients = self.ingredients.with_rows({key: given}, "the recipe")
         return key
 
     # its grams
@@ -615,10 +580,9 @@ class Reading:
         found, tried = sorted(found, key=lambda one: self._rank(one, key)), []
         self.trying = True
         for one in found:
-            try:
-                tried.append(self._grams(one, key, name)[0])
-            except KitError:
-                tried.append(None)
+            tried.append(None)
+            with contextlib.suppress(KitError):
+                tried[-1] = self._grams(one, key, name)[0]
         self.trying = False
         ounces = NEAR_MASS if (tried[0] or 0) > SMALL else NEAR_OUNCE
         near = ounces if all(self._rank(one, key) < 2 for one in found) else NEAR
@@ -629,10 +593,10 @@ class Reading:
         return self._grams(found[0], key, name)
 
     def _rank(self, one, key):
-        if one.kind == "mass":
-            return 0 if one.measure not in ("oz", "lb", "stone") else 1 if not self._may_be_fluid(one, key) else 3
-        if one.kind == "volume":
+        if one.kind == "volume" or self._may_be_fluid(one, key):
             return 1.5 if one.measure in ("mL", "cL", "dL", "L") else 3
+        if one.kind == "mass":
+            return 1 if one.measure in ("oz", "lb", "stone") else 0
         return 2 if one.unit else 4
 
     def _may_be_fluid(self, one, key):
@@ -687,17 +651,15 @@ class Reading:
             how = f"{text}: {figure(per_ml, 3)} g/mL, from the table of measures, {own[0].measure}"
             return amount(text).value * per_ml, how
         grams = f"{figure(weigh(text, key, self.ingredients).grams, 0)} g, as it comes"
-        words = f"{listing(name.measured)}: not in the tables"
-        self.ask(f"{self.now.written}: measure", words, (grams, LEAVE))
+        self.ask(f"{self.now.written}: measure", f"{listing(name.measured)}: not in the tables", (grams, LEAVE))
         return None
 
     def _counted(self, one, text, key, name):
         """Return a count with the size that is said or asked, of packets and sticks; else as grams."""
-        rows = counted_as(key)
+        rows, kind, words = counted_as(key), self.ingredients[key].kind, " ".join(name.counted)
         each = {m.removeprefix("each-"): f"{grams:g} g" for m, grams in rows.items() if m.startswith("each")}
         value = f"{amount(text).value:g}" if one.unit else text  # dozens counted out
-        kind, words = self.ingredients[key].kind, " ".join(name.counted)
-        if one.unit and one.measure != "pieces":
+        if one.measure:
             words = f"{words} {one.measure}".strip()
         elif words in words_of("container") and "packet" in rows and words.removesuffix("s") not in rows:
             words = "packet"  # an envelope, a package
@@ -712,7 +674,7 @@ class Reading:
             words = "grams"
             if kind == "other" and number(value) <= 12:
                 self.left("weigh it: no measure of it is known")
-            elif not self.in_table:
+            elif not self.rows[self.now.row].unit:
                 about = "numbers without a unit" if number(value) > 12 else f"{self.now.written}: unit"
                 self.ask(about, f"{text} without a unit: grams?", ("grams",))
         if words.removesuffix("s") in ("can", "tin"):
@@ -725,24 +687,20 @@ class Reading:
 
     def _percentages(self):
         """Ask of which flour percentages are, where masses or another bowl's flour stand beside them."""
-        groups = {}
-        for line in self.lines:
-            if line.what == "ingredient":
-                groups.setdefault("" if line.kind in MIXED else line.part, []).append(line)
-        for lines in groups.values():
-            shares = [line for line in lines if line.unit == "%"]
-            if shares and not any(line.question for line in lines):
-                self._of_flour(lines, shares)
-
-    def _of_flour(self, lines, shares):
-        weighed = self.ingredients.total([(line.key, line.grams) for line in lines if line.unit == "g"], "flour")
-        flour = self.ingredients.total([(line.key, line.grams) for line in shares], "flour")
-        beside = len(shares) < len(lines)
+        lines = self.lines
 
         def asked(line):
+            same = on_one_flour(lines, line)
+            if any(other.question for other in same):
+                return line
+            beside = any(other.unit == "g" for other in same)
+            weighed, flour = (
+                self.ingredients.total([(other.key, other.grams) for other in same if other.unit == unit], "flour")
+                for unit in ("g", "%")
+            )
             if beside and not (weighed and flour < 100):
                 self.left("a percentage beside masses: of which flour?")
-            if beside or len({line.part for line in lines}) > 1:
+            if beside or len({other.part for other in same}) > 1:
                 self.ask("percentages", "of all the flour?", ("of all the flour",))
             if beside:
                 grams = weighed * line.grams / (100 - flour)
@@ -752,7 +710,7 @@ class Reading:
                 self.ask("flour percentage", words, ("convert all of them",))
             return line
 
-        self.lines = [self.guarded(line, asked) if line in shares else line for line in self.lines]
+        self.lines = [self.guarded(line, asked) if line.unit == "%" else line for line in lines]
 
     def _named_in_the_method(self):
         """A step that names a mass of something that no line has may be where that ingredient stands."""
@@ -779,16 +737,24 @@ class Reading:
         open_ = any(line.question or line.unit == "%" for line in self.lines)
         if open_ or not (count and piece and mixed) or abs(count * piece / mixed - 1) <= FAR:
             return
+        grams, pieces, many = without_zeros(figure(piece)), plural(count, "piece"), int(mixed / piece)
+        words = f"{pieces} of {grams} g take {figure(count * piece, 0)} g, and {figure(mixed, 0)} g is mixed"
+        meant_by = {
+            f"{pieces}, of all that is mixed": {name: value for name, value in self.said.items() if name != "dough"},
+            f"{grams} g a piece, which makes {many}": self.said | {"count": many},
+            "both as written": self.said,
+        }
 
         def which(line):
-            grams, pieces, many = without_zeros(figure(piece)), plural(count, "piece"), int(mixed / piece)
-            words = f"{pieces} of {grams} g take {figure(count * piece, 0)} g, and {figure(mixed, 0)} g is mixed"
-            choices = (f"{pieces}, of all that is mixed", f"{grams} g a piece, which makes {many}", "both as written")
-            chosen = self.ask("pieces and what is mixed", f"{words}: which holds?", choices)
-            if chosen == choices[0]:
-                del self.said["dough"]
-            elif chosen == choices[1]:
-                self.said["count"] = many
+            self.said = meant_by[self.ask("pieces and what is mixed", f"{words}: which holds?", meant_by)]
             return line
 
         self.lines[self.told] = self.guarded(self.lines[self.told], which)
+
+
+def _said(text):
+    """Return what a line says of pieces, {} for nothing, None for two counts."""
+    try:
+        return pieces_in(text[:TEXT])
+    except KitError:
+        return None

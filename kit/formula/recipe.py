@@ -5,15 +5,13 @@ ingredients.csv, units.csv and recipe_words.csv; whatever stands beside them is 
 """
 
 import contextlib
-import csv
-import functools
 import itertools
 import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from ..errors import FormulaError, KitError, must
-from ..files import from_cell
+from ..files import csv_rows, from_cell
 from ..tables import Ingredients
 from ..tables import ingredients as kit_ingredients
 from ..units import read
@@ -21,10 +19,10 @@ from ..words import figure, listing, plain, plural
 from . import spreadsheets
 from .amounts import Weighed
 from .makes import without_pieces
-from .parts import MIXED, Bake, make_up
+from .parts import Bake, make_up
 from .reading import KEEP as KEEP
 from .reading import LEAVE as LEAVE
-from .reading import TOTAL, Reading, Row
+from .reading import TOTAL, Reading, Row, on_one_flour
 from .usual import check_bake
 from .wording import BRACKETS, FRACTION, part_kind, words_of
 
@@ -35,31 +33,25 @@ _OVEN = re.compile(r"\b(?:bake|oven|baking|backen)\b(.*)", re.I | re.S)
 
 @dataclass(frozen=True, eq=False)
 class Recipe:
-    """A recipe as it was read: its lines, what it makes, what is still asked; a formula once nothing is."""
+    """A recipe as it was read: its lines, what it makes, what is still asked; a formula once nothing is.
+
+    lines: all of them, in order, one that names two ingredients twice; ingredients: those they name, with what was kept
+    unknown; pieces: what is said of them, {count, and dough, topping, filling or wash [g]}.
+    """
 
     rows: tuple = field(repr=False)
-    answers: dict = field(default_factory=dict, repr=False)
-    name: str = "recipe"
-    kitchen: Ingredients = field(default_factory=kit_ingredients, repr=False)
+    answers: dict = field(repr=False)
+    name: str
+    kitchen: Ingredients = field(repr=False)
+    lines: tuple = field(repr=False)
+    ingredients: Ingredients = field(repr=False)
+    pieces: dict
 
-    @functools.cached_property
-    def _reading(self):
-        return Reading(self.rows, self.answers, self.kitchen)
-
-    @property
-    def lines(self):
-        """Every line of the recipe, in its order; one that names two ingredients stands twice."""
-        return tuple(self._reading.lines)
-
-    @property
-    def ingredients(self):
-        """The ingredients its lines name, with those that were kept unknown."""
-        return self._reading.ingredients
-
-    @property
-    def pieces(self):
-        """What its title and its lines say of pieces: {count, and dough, topping, filling or wash [g]}."""
-        return dict(self._reading.said)
+    @staticmethod
+    def of(rows, answers, name, kitchen):
+        """Return the Recipe of rows; answers {what was asked, folded for comparison: the choice}."""
+        found = Reading(rows, answers, kitchen)
+        return Recipe(tuple(rows), answers, name, kitchen, tuple(found.lines), found.ingredients, found.said)
 
     @property
     def title(self):
@@ -96,10 +88,20 @@ class Recipe:
 
     @property
     def bake(self):
-        """The Bake that its method tells plainly: one temperature, one time."""
+        """The Bake that its method tells plainly, in a sentence with one temperature and one time, and no range."""
         steps = [line.written for line in self.lines if line.what in ("method", "makes")]
-        sentences = (text for step in steps for text in re.split(r"[.;](?:\s|$)", step) if _OVEN.search(text))
-        return next((bake for text in sentences if (bake := _bake(text)).oven), Bake())
+        for text in (text for step in steps for text in re.split(r"[.;](?:\s|$)", step) if _OVEN.search(text)):
+            said = re.findall(r"(\d+)\s*(?:°|deg)?\s*([CF])\b", text)
+            degrees = [read(f"{number} deg{unit}", "temperature") for number, unit in said]
+            after = _OVEN.search(text)[1]  # what stands before is of another step
+            minutes = re.findall(r"(?<![-–\d])(?<!to )\b(\d+)\s*(?:mins?|minutes)\b", after, re.I)
+            ranged = re.search(r"\d\s*(?:°\s*[CF]?)?\s*(?:-|–|to)\s*\d+\s*°", text)
+            if degrees and max(degrees) - min(degrees) < 6 and not ranged:
+                with contextlib.suppress(KitError):
+                    made = Bake(degrees[0], float(minutes[0]) if len(minutes) == 1 else None)
+                    check_bake(made)
+                    return made
+        return Bake()
 
     @property
     def words(self):
@@ -109,7 +111,8 @@ class Recipe:
 
     def answer(self, question, choice):
         """Return the Recipe with a question answered, or answered anew, wherever it is asked. Raises UnknownName."""
-        return replace(self, answers=self.answers | {plain(question.about): question.choice(choice)})
+        answers = self.answers | {plain(question.about): question.choice(choice)}
+        return Recipe.of(self.rows, answers, self.name, self.kitchen)
 
     def mend(self, line, text):
         """Return the Recipe with a line written anew."""
@@ -118,45 +121,34 @@ class Recipe:
             text = row.text.replace(line.written.strip(), text, 1)
         rows = list(self.rows)
         rows[line.row] = Row(text, text, row.part, row.unit)
-        return replace(self, rows=tuple(rows))
+        return Recipe.of(rows, self.answers, self.name, self.kitchen)
 
     def percentage(self, line):
         """Return a line's % of all flour in the dough, elsewhere of its own part; None while it is asked."""
-        same = [o for o in self.lines if (o.kind in MIXED if line.kind in MIXED else o.part == line.part)]
+        same = on_one_flour(self.lines, line)
         flour = self.ingredients.total([(other.key, other.grams) for other in same if other.key], "flour")
-        asked = any(other.question for other in same if other.what == "ingredient")
+        asked = any(other.question for other in same)
         return None if asked or not (flour and line.key) else 100 * line.grams / flour
 
     def formula(self, name=None):
         """Return the Formula once nothing is asked; name, else the recipe's title. Raises FormulaError, UnknownName."""
-        from .formula import Formula
+        from .formula import of_bowls
 
         if self.open:
             asked = [f"{line.written.strip()!r}: {line.question.words}" for line in self.open]
             got = f"{plural(len(asked), 'line')} in doubt"
             raise FormulaError(must(self.title, "a recipe without an open question", got, "; ".join(asked)))
-        bowls, kinds = {}, {}
-        for line in self.lines:
+        bowls = {}  # the preferments first
+        for line in sorted(self.lines, key=lambda line: ("preferment", "dough", line.kind).index(line.kind)):
             if line.key:
-                part = "dough" if line.kind == "dough" else line.part
-                kinds[part], bowl = line.kind, bowls.setdefault(part, {})
-                counted = line.key == "egg_whole_fresh" and " each, from " in line.how
-                bowl[line.key] = Weighed(line.grams, line.how, counted) + bowl.get(line.key)
+                _, bowl = bowls.setdefault("dough" if line.kind == "dough" else line.part, (line.kind, {}))
+                bowl[line.key] = Weighed(line.grams, line.how, " each, from " in line.how) + bowl.get(line.key)
         if "dough" not in bowls:
             raise FormulaError(must("dough", "among the parts", listing(bowls) or "nothing", "write 'Dough' above it"))
-        first = {part: bowls[part] for part, kind in kinds.items() if kind == "preferment"}
-        others = {kind: part for part, kind in kinds.items() if kind not in ("dough", "preferment")}
         percentages = any(line.key and line.unit == "%" for line in self.lines)
-        formula = Formula.from_weights(
-            name or self.title,
-            bowls["dough"],
-            first,
-            self.ingredients,
-            makes=make_up(self.pieces) if percentages else self.pieces,  # percentages tell no batch
-            **{kind.replace(" ", "_"): bowls[part] for kind, part in others.items()},
-        )
-        parts = tuple(replace(part, name=others.get(part.kind, part.name)) for part in formula.parts)
-        return replace(formula, parts=parts, bake=self.bake, about=" ".join(filter(None, (self.words, *self.notes))))
+        makes = make_up(self.pieces) if percentages else self.pieces  # percentages tell no batch
+        formula = of_bowls(name or self.title, bowls, self.ingredients, {}, makes, {})
+        return replace(formula, bake=self.bake, about=" ".join(filter(None, (self.words, *self.notes))))
 
     def cells(self, line):
         """Return a line as read, in words: what it is, grams, % of flour; blank where it says none."""
@@ -206,8 +198,7 @@ def read_file(name, raw, answers=None, sheet=None, house_ingredients=None):
 
 
 def _recipe(rows, answers, name, kitchen):
-    answers = {plain(about): choice for about, choice in (answers or {}).items()}
-    return Recipe(tuple(rows), answers, name, kitchen)
+    return Recipe.of(rows, {plain(about): choice for about, choice in (answers or {}).items()}, name, kitchen)
 
 
 def _one(lines):
@@ -232,28 +223,29 @@ def _table(lines):
 
 def _in_columns(lines):
     """Return the rows of lines below heads such as "SPONGE  DOUGH  CRUST", part by part, or "%  g", else None."""
-    parted = [(line, re.split(r"\s{2,}|\t", line.strip())) for line in lines]
-    for top, (line, heads) in enumerate(parted):
+    parted = [re.split(r"\s{2,}|\t", line.strip()) for line in lines]
+    for top, heads in enumerate(parted):
         parts = list(itertools.takewhile(part_kind, reversed(heads)))[::-1]
         known = [words_of("column").get(plain(head)) for head in heads]
         many = len(parts) if len(parts) > 1 else len(heads) if all(known) else 0
-        below = {n: cells for n, (_, cells) in enumerate(parted) if n > top and many and _of_columns(cells, many)}
+        below = {n: cells for n, cells in enumerate(parted) if n > top and many and _of_columns(cells, many)}
         if not below:
             continue
-        rows = [Row(written, "" if n == top else written) for n, (written, _) in enumerate(parted)]
+        rows = [Row(line, "" if n == top else line) for n, line in enumerate(lines)]
         if len(parts) < 2:
-            column, unit = max(
-                (row.means == "amount", n, head) for n, (row, head) in enumerate(zip(known, heads, strict=True), 1)
-            )[1:]
+            heads_of = enumerate(zip(known, heads, strict=True), 1)
+            _, column, unit = max((row.means == "amount", n, head) for n, (row, head) in heads_of)
             for n, cells in below.items():
                 rows[n] = _row(lines[n], "", cells[0], cells[column], unit)
             return rows
-        unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", line, re.I))
-        by_part = [(part, cells[column], n) for column, part in enumerate(parts, 1) for n, cells in below.items()]
-        moved = [_row(lines[n], part, below[n][0], much, unit, unit) for part, much, n in by_part]
-        moved = [row for row in moved if not row.amount or re.search(r"\d", row.amount)]
-        after = [row for n, row in enumerate(rows) if n > top and n not in below]
-        return [*rows[: top + 1], *moved, *after]
+        unit = "g" * bool(re.search(r"\b(?:g|grams?)\b", lines[top], re.I))
+        moved = [
+            _row(lines[n], part, cells[0], cells[column], unit, unit)
+            for column, part in enumerate(parts, 1)
+            for n, cells in below.items()
+            if not re.fullmatch("[-–—]", cells[column])
+        ]
+        return [*rows[: top + 1], *moved, *(row for n, row in enumerate(rows) if n > top and n not in below)]
     return None
 
 
@@ -271,12 +263,11 @@ def _row(line, part, name, amount, unit, table="g"):
 
 def _parted(lines, mark):
     """Yield (the lines that a row takes, its cells) of lines as a spreadsheet writes them."""
-    reader, begun = csv.reader((line + "\n" for line in lines), delimiter=mark), 0
-    with contextlib.suppress(csv.Error):  # a cell far too long: no table
-        for row in reader:
-            cells = [" ".join(cell.split()) or None for cell in row[: spreadsheets.WIDE]]
-            yield " ".join(lines[begun : reader.line_num]), cells
-            begun = reader.line_num
+    begun = 0
+    with contextlib.suppress(KitError):  # a cell far too long: no table
+        for end, row in csv_rows("recipe", "\n".join([*lines, ""]), mark):
+            yield " ".join(lines[begun:end]), [" ".join(cell.split()) or None for cell in row[: spreadsheets.WIDE]]
+            begun = end
 
 
 def _below_headings(parted):
@@ -302,21 +293,3 @@ def _below_headings(parted):
             do = "open the sheet in a spreadsheet program and save it with its values"
             raise FormulaError(must(ingredient or "amount", "an amount with its value", repr(rows[n].amount), do))
     return rows
-
-
-# ---- what is in a question, in a step
-
-
-def _bake(text):
-    """Return the Bake in a sentence of the method; empty when it tells a range, or two that differ."""
-    degrees = [read(f"{n} deg{unit}", "temperature") for n, unit in re.findall(r"(\d+)\s*(?:°|deg)?\s*([CF])\b", text)]
-    after = _OVEN.search(text)[1]  # what stands before is of another step
-    minutes = re.findall(r"(?<![-–\d])(?<!to )\b(\d+)\s*(?:mins?|minutes)\b", after, re.I)
-    ranged = re.search(r"\d\s*(?:°\s*[CF]?)?\s*(?:-|–|to)\s*\d+\s*°", text)
-    plainly = degrees and max(degrees) - min(degrees) < 6 and not ranged
-    made = Bake(degrees[0] if plainly else None, float(minutes[0]) if len(minutes) == 1 else None)
-    try:
-        check_bake(made)
-    except KitError:
-        return Bake()
-    return made

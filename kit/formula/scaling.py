@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from .. import page
-from ..errors import FormulaError, above, must
+from ..errors import FormulaError, must
 from ..tables import table
 from ..units import read_above
 from ..words import figure, nearest
@@ -53,17 +53,12 @@ class Batch:
         for (part, written), amount in lines.items():
             key = known.find(written)
             grams[self.formula.part(part).name, key] = weigh(amount, key, known).grams
-        parts = [(p, {key: g for (name, key), g in grams.items() if name == p.name}) for p in self.formula.parts]
-        flour = sum(known.total(own.items(), "flour") for p, own in parts if p.kind in DOUGH)
-        made = []
-        for part, own in parts:
-            whole = flour if part.kind in ON_FLOUR else known.total(own.items(), *part.base)
-            if not any(own.values()):  # pieces without this part: nothing of it was to be weighed
-                made.append(part)
-                continue
-            base = "flour" if part.kind in ON_FLOUR else self.formula.base_words(part)
-            above(f"{base} weighed", whole, unit="g", do="enter what was weighed of it", error=FormulaError)
-            made.append(part.with_lines({key: 100 * g / whole for key, g in own.items()}))
+        own = [p.with_lines({key: g for (name, key), g in grams.items() if name == p.name}) for p in self.formula.parts]
+        flour = sum(known.total(part.items, "flour") for part in own if part.kind in DOUGH)
+        made = [  # pieces without a part: nothing of it was to be weighed
+            part.on_base(flour, known, " weighed", "enter what was weighed of it") if part.mass else before
+            for part, before in zip(own, self.formula.parts, strict=True)
+        ]
         return Batch(self.formula.with_parts(made).checked(), float(flour), grams)
 
     def to_frame(self):

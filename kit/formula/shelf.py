@@ -3,7 +3,6 @@
 import functools
 import os
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -88,19 +87,16 @@ def shelf(folder: str | Path | None = None) -> Shelf:
                 found[path.name] = Shelved(path, read[0], 0, about.st_mtime, read[1])
         except (KitError, OSError) as error:
             notes.append(f"{path.name} is left out: {error}")
-    beneath: dict[str, list[str]] = {}
-    for name in found:
-        beneath.setdefault(_parent(name, found), []).append(name)
 
-    def newest(name: str) -> float:
-        return max(found[each].written for each in _family(name, beneath))
+    def chain(name: str) -> list[str]:
+        """The formulas that one stands under, the eldest first, and itself."""
+        parent = _parent(name, found)
+        return [*chain(parent), name] if parent else [name]
 
-    def stood(parent: str, depth: int) -> Iterator[Shelved]:
-        for name in sorted(beneath.get(parent, ()), key=newest, reverse=True):
-            yield replace(found[name], depth=depth)
-            yield from stood(name, depth + 1)
-
-    return Shelf(tuple(stood("", 0)), tuple(notes))
+    chains = {name: chain(name) for name in found}
+    newest = {name: max(found[each].written for each in found if name in chains[each]) for name in found}
+    names = sorted(found, key=lambda name: [(-newest[each], each) for each in chains[name]])
+    return Shelf(tuple(replace(found[name], depth=len(chains[name]) - 1) for name in names), tuple(notes))
 
 
 def _files(folder: Path) -> list[Path]:
@@ -126,12 +122,6 @@ def _parent(name: str, found: dict[str, Shelved]) -> str:
     while (own := found[above].formula) and (above := own.parent.rpartition(" ")[0]) in found and above not in parents:
         parents.append(above)
     return parents[0] if parents and name not in parents else ""
-
-
-def _family(name: str, beneath: dict[str, list[str]]) -> Iterator[str]:
-    yield name
-    for child in beneath.get(name, ()):
-        yield from _family(child, beneath)
 
 
 def marked(folder: Path) -> str:

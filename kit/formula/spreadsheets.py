@@ -7,9 +7,9 @@ import re
 import zipfile
 import zlib
 
-from ..errors import FileError, UnknownName, must
+from ..errors import FileError, must
 from ..files import as_cell, whole
-from ..words import did_you_mean, listing, one_of, plain
+from ..words import one_of, plain
 from .parts import MIXED, ON_FLOUR
 from .wording import words_of
 
@@ -26,22 +26,6 @@ class Above(str):
     """Text of a merged cell, filled down: it names a part or a unit, never an ingredient or an amount twice."""
 
 
-def sheets_of(path, raw, sheet=None):
-    """Return {sheet: rows of cells} of a workbook, of one sheet where it is named. Raises FileError, UnknownName."""
-    if raw[:4] == b"\xd0\xcf\x11\xe0":
-        raise FileError(must(path.name, "a CSV or XLSX file", "an older workbook", "save it as .xlsx"))
-    if raw[:4] != b"PK\x03\x04":
-        raise FileError(must(path.name, "a whole XLSX workbook", "something else", "save it again as .xlsx or .csv"))
-    sheets = workbook(path, raw)
-    if sheet is not None and sheet not in sheets:
-        raise UnknownName(must("sheet", f"one of {listing(sheets, 'or')}", repr(sheet), did_you_mean(sheet, sheets)))
-    found = {title: rows for title, rows in sheets.items() if sheet in (None, title)}
-    if any(len(rows) > ROWS for rows in found.values()):
-        do = "delete what stands below the formula"
-        raise FileError(must(path.name, f"a sheet of at most {ROWS:,} rows", "more", do))
-    return found
-
-
 def decoded(path, raw):
     """Return the text of a file in UTF-8, UTF-16 with its mark, or else Windows-1252. Raises FileError for none."""
     for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
@@ -51,10 +35,16 @@ def decoded(path, raw):
     raise FileError(must(path.name, "a text file of cells", "bytes that are no text", "save it as CSV UTF-8"))
 
 
-def workbook(path, raw):
-    """Return {sheet: rows} of an XLSX workbook: values, with merged cells filled and formulas without value marked."""
+def sheets_of(path, raw, sheet=None):
+    """Return {sheet: rows of cells} of an XLSX workbook, of one sheet where it is named: values, with merged cells
+    filled, and formulas that have none. Raises FileError, UnknownName.
+    """
     import openpyxl
 
+    if raw[:4] == b"\xd0\xcf\x11\xe0":
+        raise FileError(must(path.name, "a CSV or XLSX file", "an older workbook", "save it as .xlsx"))
+    if raw[:4] != b"PK\x03\x04":
+        raise FileError(must(path.name, "a whole XLSX workbook", "something else", "save it again as .xlsx or .csv"))
     try:
         _must_be_bounded(path, raw)
         values = openpyxl.load_workbook(io.BytesIO(raw), data_only=True)
@@ -64,23 +54,27 @@ def workbook(path, raw):
     except Exception as error:  # openpyxl raises what its parsers raise: zip, XML, key and value errors
         got = f"{type(error).__name__}"
         raise FileError(must(path.name, "a whole XLSX workbook", got, "open it and save it again")) from None
-    sheets = {}
-    for title in values.sheetnames:
-        sheet = values[title]
-        if not hasattr(sheet, "iter_rows"):
-            continue  # a sheet that is only a chart
-        # not iter_rows, which makes every cell up to the last one that anybody ever touched
-        filled = [place for place, cell in written[title]._cells.items() if cell.value is not None]
-        found = {place: _value(sheet.cell(*place), written[title]) for place in filled if place[0] <= ROWS}
-        last, width = (max((place[n] for place in filled), default=0) for n in (0, 1))
-        grid = [[found.get((r, c)) for c in range(1, min(width, WIDE) + 1)] for r in range(1, min(last, ROWS + 1) + 1)]
-        for merged in sheet.merged_cells.ranges:
-            top = found.get((merged.min_row, merged.min_col))
-            if isinstance(top, str) and merged.min_col <= WIDE:
-                for row in grid[merged.min_row : merged.max_row]:
-                    row[merged.min_col - 1] = Above(top)
-        sheets[title] = grid
-    return sheets
+    titles = [each.title for each in values.worksheets]  # without a sheet that is only a chart
+    chosen = titles if sheet is None else [one_of("sheet", sheet, titles)]
+    return {title: _grid(path, values[title], written[title]) for title in chosen}
+
+
+def _grid(path, values, written):
+    """Return the rows of cells of a sheet. Raises FileError for far too many."""
+    # not iter_rows, which makes every cell up to the last one that anybody ever touched
+    filled = [place for place, cell in written._cells.items() if cell.value is not None]
+    last, width = (max((place[n] for place in filled), default=0) for n in (0, 1))
+    if last > ROWS:
+        do = "delete what stands below the formula"
+        raise FileError(must(path.name, f"a sheet of at most {ROWS:,} rows", "more", do))
+    found = {place: _value(values.cell(*place), written) for place in filled}
+    grid = [[found.get((row, column)) for column in range(1, min(width, WIDE) + 1)] for row in range(1, last + 1)]
+    for merged in values.merged_cells.ranges:
+        top = found.get((merged.min_row, merged.min_col))
+        if isinstance(top, str) and merged.min_col <= WIDE:
+            for row in grid[merged.min_row : merged.max_row]:
+                row[merged.min_col - 1] = Above(top)
+    return grid
 
 
 def _must_be_bounded(path, raw):
@@ -88,16 +82,13 @@ def _must_be_bounded(path, raw):
     from openpyxl.utils import range_boundaries
 
     with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-        members = archive.infolist()
-        size, area = sum(member.file_size for member in members), 0
+        size = sum(member.file_size for member in archive.infolist())
         if size > LARGEST:
             be, got = f"at most {LARGEST / 1e6:g} MB once unpacked", f"{size / 1e6:,.1f} MB"
             raise FileError(must(path.name, be, got, "copy the formula's sheet into a new workbook"))
-        for member in members:
-            if member.filename.startswith("xl/worksheets/"):
-                for merged in _MERGED.findall(archive.read(member)):
-                    left, top, right, bottom = range_boundaries(merged.decode())
-                    area += (right - left + 1) * (bottom - top + 1)
+        sheets = [archive.read(name) for name in archive.namelist() if name.startswith("xl/worksheets/")]
+    ranges = [range_boundaries(merged.decode()) for sheet in sheets for merged in _MERGED.findall(sheet)]
+    area = sum((right - left + 1) * (bottom - top + 1) for left, top, right, bottom in ranges)
     if area > ROWS * WIDE:
         raise FileError(must(path.name, f"at most {ROWS * WIDE:,} merged cells", f"{area:,}", "unmerge what is empty"))
 
@@ -161,24 +152,21 @@ def write(batch, path, decimal="."):
 def _rows(batch):
     """Return rows of cells for columns A to E; a live formula is a (formula,) of its own, the rest text and numbers."""
     formula, rows = batch.formula, [HEADING]
-    places = {}
-    for part in formula.parts:
-        for key in part.keys:
-            rows.append((part.name, formula.ingredients[key].name, float(f"{batch.grams[part.name, key]:.12g}"), "g"))
-            places[part.name, key] = len(rows)
-        first = len(rows) - len(part.keys) + 1
-        rows.append((part.name, "total", (f"=SUM(C{first}:C{len(rows)})",), "g"))
-        places[part.name] = len(rows)
+    lines = [(part, key) for part in formula.parts for key in (*part.keys, None)]  # None: the part's total
+    at = {(part.name, key): f"C{n}" for n, (part, key) in enumerate(lines, 2)}
 
     def amounts(parts, kinds):
-        return "+".join(f"C{places[p.name, k]}" for p in parts for k in p.keys if formula.ingredients[k].kind in kinds)
+        return "+".join(at[p.name, k] for p in parts for k in p.keys if formula.ingredients[k].kind in kinds)
 
     flour = amounts(formula.bowls, ("flour",))
-    for part in formula.parts:
-        whole = flour if part.kind in ON_FLOUR else amounts([part], part.base or ()) or f"C{places[part.name]}"
-        for row in range(places[part.name] - len(part.keys), places[part.name] + 1):
-            rows[row - 1] += ((f"=C{row}/({whole})*100",),)
-    total = "+".join(f"C{places[part.name]}" for part in formula.parts if part.kind in MIXED)
+    for part, key in lines:
+        if key is None:
+            name, much = "total", (f"=SUM({at[part.name, part.keys[0]]}:{at[part.name, part.keys[-1]]})",)
+        else:
+            name, much = formula.ingredients[key].name, float(f"{batch.grams[part.name, key]:.12g}")
+        whole = flour if part.kind in ON_FLOUR else amounts([part], part.base) or at[part.name, None]
+        rows.append((part.name, name, much, "g", (f"={at[part.name, key]}/({whole})*100",)))
+    total = "+".join(at[part.name, None] for part in formula.parts if part.kind in MIXED)
     return [*rows, ("dough and preferments", "total", (f"={total}",), "g", (f"=C{len(rows) + 1}/({flour})*100",))]
 
 

@@ -40,15 +40,12 @@ def doubts(formula):
     elif not any(row.kind == "yeast" for row in rows):
         said.append("no yeast is in the dough: has the file lost its end?")
     for part in (formula.part("dough"), *(p for p in formula.parts if p.kind == "topping")):
-        totals = {}
-        for key, value in part.items:
-            row = formula.ingredients[key]
-            if part.kind == "dough":
-                value = float(formula.dough_percentages[formula.dough_keys.index(key)])
-            for name in {row.kind, row.name}:
-                totals[name] = totals.get(name, 0.0) + value
-        for name, value in totals.items():
-            if slip := _slip(name, value, None, part.kind):
+        lines = dict(part.items)
+        if part.kind == "dough":
+            lines |= dict(zip(formula.dough_keys, map(float, formula.dough_percentages), strict=True))
+        for what in dict.fromkeys(row.what for row in table("usual_ranges").rows if row.part == part.kind):
+            of = [key for key in part.keys if what in (formula.ingredients[key].kind, formula.ingredients[key].name)]
+            if slip := _slip(what, sum(lines[key] for key in of), None, part.kind):
                 said.append(f"{part.name}: {slip}")
     said += bake_doubts(formula.bake, goods_of(formula))
     return tuple(said)
@@ -131,17 +128,14 @@ def warmth(low, high):
 
 
 def _slip(name, value, flour, part):
-    base = "% of flour" if part == "dough" else f"% of the {part}'s base"
-    for row in table("usual_ranges").rows:
-        if row.what == name and row.part == part and row.hard_high_percent:
-            low, high = row.low_percent, row.hard_high_percent
-            if value > high:
-                do = f"usual is {row['low_percent']} to {row['high_percent']} {base}"
-                return must(name, f"at most {figure(high, 0)} {base}", f"{value:g} %", do)
-            if 0 < value < low / 10:
-                batch = "on a kilogram of flour" if flour is None else "in this batch"
-                got = f"{value:g} %, which is {figure((flour or 1000) * value / 100)} g {batch}"
-                do = f"did you mean {value * 100:g} %? Move the slider if you mean it"
-                return must(name, "0 %, or an amount that can be tasted", got, do)
-            return ""
+    base, rows = "% of flour" if part == "dough" else f"% of the {part}'s base", table("usual_ranges").rows
+    row = next((r for r in rows if (r.what, r.part) == (name, part) and r.hard_high_percent), None)
+    if row and value > row.hard_high_percent:
+        do = f"usual is {row['low_percent']} to {row['high_percent']} {base}"
+        return must(name, f"at most {figure(row.hard_high_percent, 0)} {base}", f"{value:g} %", do)
+    if row and 0 < value < row.low_percent / 10:
+        batch = "on a kilogram of flour" if flour is None else "in this batch"
+        got = f"{value:g} %, which is {figure((flour or 1000) * value / 100)} g {batch}"
+        do = f"did you mean {value * 100:g} %? Move the slider if you mean it"
+        return must(name, "0 %, or an amount that can be tasted", got, do)
     return ""

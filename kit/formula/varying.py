@@ -59,16 +59,21 @@ def vary(formula: "Formula", changes: Mapping[str, Any] | None = None, *, grid: 
         else:
             moves[name] = None, name, value
     given = {called: value for called, (*_, value) in moves.items()} | pieces
-    arrays = {
-        called: array_of(called, value, FormulaError) for called, value in given.items() if not isinstance(value, str)
+    numbers: dict[str, Any] = {
+        called: value if isinstance(value, str) else array_of(called, value, FormulaError)
+        for called, value in given.items()
     }
-    axes = [called for called, array in arrays.items() if grid and array.ndim == 1]
+    axes = [called for called, value in numbers.items() if grid and np.ndim(value) == 1]
+    for n, called in enumerate(axes):
+        numbers[called] = numbers[called].reshape([1] * n + [-1] + [1] * (len(axes) - n - 1))
     parts = {part.name: part for part in formula.parts}
-    for called, (part, written, value) in moves.items():
+    for called, (part, written, _) in moves.items():
+        value = numbers[called]
+        value = read(value, "percentage", called) if isinstance(value, str) else value if value.ndim else float(value)
         moved = parts[part.name if part else formula.part("dough").name]
         sharing = [moved] if part else [each for each in parts.values() if each.kind in DOUGH]
-        parts[moved.name] = _moved(formula.ingredients, moved, sharing, written, _value(called, value, axes))
-    made = make_up(formula.pieces.given | {n: _value(n, v, axes) if np.ndim(v) else v for n, v in pieces.items()})
+        parts[moved.name] = _moved(formula.ingredients, moved, sharing, written, value)
+    made = make_up(formula.pieces.given | {n: numbers[n] if np.ndim(numbers[n]) else v for n, v in pieces.items()})
     return formula.with_parts(parts.values(), made, makes="" if pieces else formula.makes).checked()
 
 
@@ -194,14 +199,3 @@ def _moved(ingredients, part, sharing, name, value):
         left = np.where(np.abs(left) < LEAST, 0.0, left)
         part = with_line(part, key, left if left.ndim else float(left))
     return part
-
-
-def _value(name, value, axes):
-    if isinstance(value, str):
-        return read(value, "percentage", name)
-    array = array_of(name, value, FormulaError)
-    if name in axes:
-        shape = [1] * len(axes)
-        shape[axes.index(name)] = len(array)
-        array = array.reshape(shape)
-    return array if array.ndim else float(array)

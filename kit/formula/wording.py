@@ -4,9 +4,8 @@ import functools
 import re
 from typing import NamedTuple
 
-from ..errors import KitError
 from ..tables import table
-from ..units import amount
+from ..units import unit_row
 from ..words import plain
 
 FRACTION = "½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚"
@@ -86,7 +85,7 @@ class Written(NamedTuple):
     text: str
     unit: str = ""
     kind: str = ""  # as kit.units has it, "" without a unit
-    measure: str = ""
+    measure: str = ""  # as units.csv calls its unit, "" of pieces
     ends: tuple = ()
     more: tuple = ()  # what it is the sum of
 
@@ -103,14 +102,9 @@ def amount_pattern():
 
 
 def _written(match):
-    unit, kind, measure = match["unit"] or "", "", ""
-    if unit:
-        try:
-            given = amount(f"1 {unit}", kind="volume")
-            kind, measure = given.kind, given.measure or given.unit
-        except KitError:
-            kind = "ask"
-    ends = (match["low"], match["high"]) if match["high"] else ()
+    unit, ends = match["unit"] or "", (match["low"], match["high"]) if match["high"] else ()
+    row = unit_row(unit, "volume")
+    kind, measure = (row.kind, row.unit if row.kind != "count" or not row.value else "") if row else ("", "")
     return Written(match.start(), match.end(), match["said"].strip(), unit, kind, measure, ends)
 
 
