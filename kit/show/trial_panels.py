@@ -1,18 +1,19 @@
 """Trials planned, bakes laid side by side and decided about, and how much so few tasters can say."""
 
 import functools
+import itertools
 import math
 from pathlib import Path
 
 import ipywidgets as widgets
 
-from .. import page, places
+from .. import page
 from ..cautions import FIRST
 from ..errors import AmountError, KitError, must, whole
 from ..formula.parts import only_one
 from ..formula.usual import check_usual
 from ..tables import table
-from ..trials import TrialBook, TrialError, by_plan, calibrate, plan_trials, repeat_scatter, side_by_side, store
+from ..trials import TrialBook, TrialError, by_plan, calibrate, plan_trials, repeat_scatter, side_by_side
 from ..trials.comparing import described
 from ..trials.fields import in_unit, trial_fields
 from ..trials.photos import small as smaller
@@ -23,14 +24,14 @@ from ..trials.tasting import CHANCE, p_words, tasters_needed, tasting, tasting_p
 from ..units import read_above
 from ..words import figure, kept, listing, plural
 from . import look
+from .entry_panel import INVENTED, PAPERS, invented_year
 from .live import Live, handle, part
 from .panel import ROW, Dial, Panel, WholeDial, button, caution, dropdown, radio, text, tick
 from .strips import alert, block, large, small, status, tiles, wrapped
 from .trial_charts import ResponseDots, response_of
 
 REPEATS = 400  # newest trials whose repeats tell how far this kitchen's bakes differ by themselves
-INVENTED = "the invented year of Tarnholt Bakehouse"
-SHOWN = ("T-001", "T-003")  # of that year, to begin with
+SHOWN = ("T-001", "T-003")  # of the invented year, to begin with
 SCALE = "The scale of a photo"
 OPENED = {  # what stands behind a fold, as HTML
     "The other figures": lambda panel: columns(panel.result, panel.result.sections()[-1:]),
@@ -50,118 +51,103 @@ class SideBySidePanel(Panel):
 
     def __init__(self, book="our_trials.db", trials=None, folder="."):
         self.own = book if isinstance(book, TrialBook) else TrialBook.open(book)
-        self.folder, self.result, self._wanted = Path(folder), None, "height"
-        practise = trials is None and len(self.own) < 2
-        self.book = self._year if practise else self.own
-        codes = SHOWN if practise else trials or [found.code for found in self.book.find(most=2)][::-1]
-        self.find = text("find", hint="words, a name, a month", width="230px")
-        self.add = dropdown("add or take away", (), width="330px")
-        chosen = text("bakes", " ".join(codes), "T-001 T-003: the first is compared with", "400px")
-        year = tick("the invented year, to practise on", practise)
-        response, together = dropdown("bake by bake", (), width="330px"), tick("repeats of one plan in one column")
+        self.folder, self.result, self._wanted, self._deciding = Path(folder), None, "height", False
+        chosen = text("bakes", hint="T-001 T-003: the first is compared with", width="400px")
+        year = tick("the invented year, to practise on", trials is None and len(self.own) < 2)
+        together, response = tick("repeats of one plan in one column"), dropdown("bake by bake", (), width="330px")
         super().__init__({}, {"trials": chosen, "year": year, "together": together, "response": response})
-        self.find.observe(lambda _: self._offer(), "value")
-        self.add.observe(lambda change: self._tap(change["new"]), "value")
-        self.about, self.why = (
+        self.find = text("find", hint="words, a name, a month", width="230px")
+        self.add, self.about = (
+            dropdown("add or take away", (), width="330px"),
             dropdown("decide about", (), width="190px"),
-            text("why", hint="in one line", width="460px"),
         )
-        self.verdict, self.by = radio("", VERDICTS, VERDICTS[0]), text("by", hint="your code", width="130px")
-        self.paper = dropdown("print on", ("A4", "Letter"), width="130px")
-        self.page_button = button("page", "Write the page to print into the folder", self.write_page)
+        self.verdict, self.why = radio("", VERDICTS, VERDICTS[0]), text("why", hint="in one line", width="460px")
+        self.by, self.paper = text("by", hint="your code", width="130px"), dropdown("print on", PAPERS, width="130px")
         decide = button("decide", "Close the trial with this decision", self.decide)
-        self._deciding = False  # pressed, and a box not heard yet: a click may overtake what was typed before it
-        for box in (self.why, self.by):
-            box.observe(lambda _: self._deciding and self._signed_and_why and self.decide(), "value")
+        print_it = button("page", "Write the page to print into the folder", self.write_page)
+        acts = {self.find: self._offer, self.add: self._tap, self.why: self._decide_late, self.by: self._decide_late}
+        for box, act in acts.items():
+            box.observe(lambda _, act=act: act(), "value")
         self._scale, self._opened = PhotoScale(self._keep_scale), {each: widgets.HTML() for each in OPENED}
         self._behind = widgets.Accordion([*self._opened.values(), self._scale], titles=(*OPENED, SCALE))
         self._behind.selected_index = None
         self._behind.observe(lambda _: self._show_behind(), "selected_index")
-        rows = [[chosen, self.find, self.add], [year, together, self.undo_button]]
-        last = [[self.about, self.verdict, self.by], [self.why, decide, self.paper, self.page_button], [self.written]]
-        made = [widgets.Box(row, layout=ROW) for row in (*rows, *last)]
-        self.children = [*made[:2], self._problem, response, self._live, *made[2:], self._behind, self._cautions]
-        self._read_book()
+        above = [chosen, self.find, self.add], [year, together, self.undo_button]
+        below = [self.about, self.verdict, self.by], [self.why, decide, self.paper, print_it], [self.written]
+        above, below = ([widgets.Box(row, layout=ROW) for row in rows] for rows in (above, below))
+        self.children = [*above, self._problem, response, self._live, *below, self._behind, self._cautions]
+        self._take_up(self._year if year.value else self.own, trials)
         self._recompute(None)
         self.start = self._state()
 
     @functools.cached_property
     def _year(self):
-        """The invented year as a book of its own, in memory: what is decided there is for practice."""
-        year, place = TrialBook(store.in_memory(), INVENTED), places.notebooks()
-        year.import_from(place / "trials" / "crackle_bun_trials.csv", place / "formulas")
-        return year
+        return invented_year()
 
     # choosing
 
-    def _read_book(self):
-        """Take up what the book holds: its newest bakes, whose repeats judge, and who entered last."""
-        self._kitchen = self.book.find(most=REPEATS)
-        self.by.value = self.by.value or self.book.kitchen.entered_by
-        self._offer()
+    def _take_up(self, book, codes=None):
+        """Take up a book: some of its bakes, the newest, whose repeats judge, and who entered last."""
+        self.book, self._kitchen = book, book.find(most=REPEATS)
+        newest = [found.code for found in self._kitchen[:2]][::-1]
+        codes = codes or (newest if book is self.own else SHOWN)
+        self._silently(lambda: setattr(self.choices["trials"], "value", " ".join(codes)))
+        self.by.value = self.by.value or book.kitchen.entered_by
 
     def _codes(self):
         return self.choices["trials"].value.replace(",", " ").upper().split()
 
     def _offer(self):
         """Offer what the search finds, to be added or taken away with a tap."""
-        codes = self._codes()
-        found = self.book.find(self.find.value.strip())
+        codes, found = self._codes(), self.book.find(self.find.value.strip())
         taps = [(f"{'✓' if each.code in codes else '+'} {in_a_list(each)}", each.code) for each in found]
-        taps.insert(0, (f"{len(taps)} found: tap one" if taps else "nothing found", ""))
 
         def act():
-            self.add.options = taps
+            self.add.options = [(f"{len(taps)} found: tap one" if taps else "nothing found", ""), *taps]
             self.add.value = ""
 
         self._silently(act)
 
-    def _tap(self, code):
+    def _tap(self):
+        code, codes = self.add.value, self._codes()
         if code and not self._quiet:
-            codes = self._codes()
             left = [each for each in codes if each != code] if code in codes else [*codes, code]
             self.choices["trials"].value = " ".join(left)
 
-    def _update(self, moving):
+    def _work_out(self, moving):
+        """Return the SideBySide of the bakes chosen. Raises KitError."""
         if moving == "response":
             self._wanted = self.choices["response"].value
-        practise = self.choices["year"].value
-        book = self._year if practise else self.own
+        book = self._year if self.choices["year"].value else self.own
         if book is not self.book:
-            self.book = book
-            codes = SHOWN if practise else [found.code for found in book.find(most=2)][::-1]
-            self._silently(lambda: setattr(self.choices["trials"], "value", " ".join(codes)))
-            self._read_book()
-        codes = self._codes()
-        if not codes:
+            self._take_up(book)
+        if not (codes := self._codes()):
             do = "write codes such as T-001 T-003, or tap some"
             raise TrialError(must("bakes", "one or more", "none", do))
-        given = self.book.trials(codes)
-        self._laid_out = given
-        self.result = side_by_side(by_plan(given) if self.choices["together"].value else given, self._kitchen)
+        self._bakes = self.book.trials(codes)
+        return side_by_side(by_plan(self._bakes) if self.choices["together"].value else self._bakes, self._kitchen)
+
+    def _move(self):
         self._photos = photos_of(self.result, self.book)
         self._silently(self._follow)
-        self._handles = self._draw() if self._has_chart else ()
+        self._handles = self._draw()
         self._offer()
-        self._show()
 
     def _follow(self):
         """Offer what belongs to the bakes chosen: their responses, which to decide about."""
-        side, response = self.result, self.choices["response"]
-        response.options = [(row.what, row.name) for row in side.responses]
-        row = response_of(side, self._wanted)
+        response, row = self.choices["response"], response_of(self.result, self._wanted)
+        response.options = [(row.what, row.name) for row in self.result.responses]
         response.value = row.name if row else None
         self._has_chart = row is not None and any(len(bakes) > 1 for bakes in row.bakes)
         response.layout.display = None if self._has_chart else "none"
-        codes = [trial.code for trial in self._laid_out]
-        kept = self.about.value
+        codes, before = [trial.code for trial in self._bakes], self.about.value
         self.about.options = codes
-        self.about.value = kept if kept in codes else codes[-1]
+        self.about.value = before if before in codes else codes[-1]
 
     # looking
 
     def _charts(self):
-        return [(ResponseDots, self.result, {"response": self._wanted})]
+        return [(ResponseDots, self.result, {"response": self._wanted})] * self._has_chart
 
     def _show(self):
         side, sections = self.result, self.result.sections()
@@ -169,14 +155,14 @@ class SideBySidePanel(Panel):
         shown = columns(side, sections[:-1] if len(side.names) > 1 else sections, self._photos[:3], scales)
         where = self.book.name if self.book is self.own else f"{INVENTED}: practise here, nothing is kept"
         none = "" if self._photos else "No photo yet: they are added where the bake is entered."
+        style = f"font-size:16px;line-height:1.4;color:{look.INK};margin:6px 0"
         self._tell(
-            f'<div role="status" style="font-size:16px;line-height:1.4;color:{look.INK};margin:6px 0">'
-            f"{unbroken(side.words)}</div>",
+            f'<div role="status" style="{style}">{unbroken(side.words)}</div>',
             f'<div style="overflow-x:auto">{shown}</div>',
-            self._marks() if self._has_chart else "",
+            self._marks(),
             "".join(small(words, 12, margin="2px 0") for words in (none, *side.notes, f"The book: {where}.") if words),
         )
-        self._cautions.value = caution(*(t.plan.formula for t in self._laid_out if t.plan))
+        self._cautions.value = caution(*(bake.plan.formula for bake in self._bakes if bake.plan))
         self._scale.offer(side, self._photos)
         self._show_behind()
 
@@ -203,13 +189,14 @@ class SideBySidePanel(Panel):
 
     # deciding and printing
 
-    @property
-    def _signed_and_why(self):
-        return self.why.value.strip() and self.by.value.strip()
+    def _decide_late(self):
+        """Decide where that was pressed before: a click may overtake what was typed before it."""
+        if self._deciding:
+            self.decide()
 
     def decide(self):
         """Close the trial with the decision, and show it; what the page sends after the click closes it too."""
-        self._deciding = not self._signed_and_why
+        self._deciding = not (self.why.value.strip() and self.by.value.strip())
         try:
             closed = self.book.decide(self.about.value, self.verdict.value, self.why.value, self.by.value)
             self.book.remember(entered_by=self.by.value)
@@ -239,21 +226,21 @@ class PhotoScale(widgets.VBox):
         keep = button("keep", "Keep the scale of this photo", self._keep)
         self._live, self.said = Live(self._moved, self._stepped), widgets.HTML()
         self.photo.observe(lambda _: self._begin(), "value")
-        hint = widgets.HTML(
-            small("Tap both ends of a ruler, or the piece's edges left and right; arrows move an end.", 12)
-        )
-        super().__init__([widgets.Box([self.photo, self.between, keep], layout=ROW), hint, self.said, self._live])
+        hint = small("Tap both ends of a ruler, or the piece's edges left and right; arrows move an end.", 12)
+        row = widgets.Box([self.photo, self.between, keep], layout=ROW)
+        super().__init__([row, widgets.HTML(hint), self.said, self._live])
 
     def offer(self, side, rows):
         """Offer the photos of bakes side by side, each with its bake's mean diameter [mm]."""
-        wide = next((row.means for row in side.responses if row.name == "diameter"), ())
+        none = [None] * len(side.names)
+        wide = next((row.means for row in side.responses if row.name == "diameter"), none)
         found = {
-            f"{name}, {view}": (photo, wide[n] if n < len(wide) else None)
+            f"{name}, {view}": (photo, mean)
             for view, photos in rows
-            for n, (name, photo) in enumerate(zip(side.names, photos, strict=True))
+            for name, photo, mean in zip(side.names, photos, wide, strict=True)
             if photo
         }
-        if [p.digest for p, _ in found.values()] != [p.digest for p, _ in self._offered.values()]:
+        if found != self._offered:
             self._offered, self.photo.options = found, list(found)
             self.photo.value = next(iter(found), None)
             self._begin()
@@ -269,16 +256,14 @@ class PhotoScale(widgets.VBox):
         source = page.address(smaller(photo.picture, WIDE), "image/jpeg")
         picture = f'<image href="{source}" width="{WIDE}" height="{high:.0f}" data-tap="photo"/>'
         box = f'viewBox="0 0 {WIDE} {high:.0f}" style="width:100%;max-width:{WIDE}px;touch-action:none"'
-        self._live.lay(
-            f'<svg {box} role="group" aria-label="{page.escape(self.photo.value)}">{picture}{part("ends", "g")}</svg>'
-        )
+        about = f'role="group" aria-label="{page.escape(self.photo.value)}"'
+        self._live.lay(f"<svg {box} {about}>{picture}{part('ends', 'g')}</svg>")
         self._mark()
 
     def _mark(self):
         (x, y), (a, b) = self._ends
-        line, marks = f"M{x:.1f},{y:.1f}L{a:.1f},{b:.1f}", ""
-        for wide, colour in ((4, "white"), (2, look.ACCENT)):
-            marks += f'<path d="{line}" stroke="{colour}" stroke-width="{wide}"/>'
+        line = f'<path d="M{x:.1f},{y:.1f}L{a:.1f},{b:.1f}" stroke='
+        marks = f'{line}"white" stroke-width="4"/>{line}"{look.ACCENT}" stroke-width="2"/>'
         for n, (across, down) in enumerate(self._ends):
             told = f"{across:.0f} across, {down:.0f} down"
             marks += handle(f"{n}", across, down, f"end {n + 1}", told, across, 0, WIDE, arrow=True)
@@ -336,51 +321,51 @@ class PlanPanel(Panel):
         only_one(formula, "for the panel")
         do = "write it like {'butter': (18, 25), 'sugar': (16, 20)}"
         whole("changes", len(changes), 1, 3, of="things", do=do)
-        self.formula, self.folder = formula, Path(folder)
+        self.formula, self.folder, self.kinds = formula, Path(folder), tuple(changes)
         names = dict.fromkeys([field, *FIELDS, *(f for f, of in trial_fields().items() if of.group == "measured")])
         self._scatters = {name: None if trials is None else repeat_scatter(trials, name) for name in names}
         names = [name for name in names if name == field or trials is None or self._scatters[name]]
         dials = {}
         for thing, ends in changes.items():
             far = max(REACH.get(thing, 30.0), 1.5 * max(ends))
-            for word, value in zip(("from", "to"), ends, strict=True):
-                dials[f"{thing} {word}"] = Dial(f"{thing} {word}", float(value), 0.0, far, 0.5)
+            for name, value in zip(_ends(thing), ends, strict=True):
+                dials[name] = Dial(name, float(value), 0.0, far, 0.5)
         dials["days"] = Dial("days", days, 1, 10, 1, "sessions", "number")
-        self.kinds = tuple(changes)
         choices = {f"{thing} changes": tick(f"{thing} changes", n < 1, "132px") for n, thing in enumerate(changes)}
         choices["kind"] = radio("plan", KINDS, kind)
         choices["field"] = dropdown("judge by", [(described(name)[0], name) for name in names], field, "230px")
         super().__init__(dials, choices)
-        self.page_button = button("page", "Write the page for the wall into the folder", self.write_page)
-        self.keep_button = button("formulas", "Keep the formula of each bake as a file beside this one", self.keep, 90)
-        rows = [[choices[f"{t} changes"], dials[f"{t} from"].view, dials[f"{t} to"].view] for t in changes]
-        buttons = [dials["days"].view, choices["field"], self.undo_button, self.reset_button]
-        buttons += [self.page_button, self.keep_button]
-        self._begin(*rows, [choices["kind"]], buttons)
+        wall = button("page", "Write the page for the wall into the folder", self.write_page)
+        files = button("formulas", "Keep the formula of each bake as a file beside this one", self.keep, 90)
+        rows = [[choices[f"{t} changes"], *(dials[name].view for name in _ends(t))] for t in changes]
+        last = [dials["days"].view, choices["field"], self.undo_button, self.reset_button, wall, files]
+        self._begin(*rows, [choices["kind"]], last)
 
     def _check_typed(self, name, value):
         if name != "days":
             check_usual(name.rpartition(" ")[0], value)
 
+    @property
+    def _changing(self):
+        return [thing for thing in self.kinds if self.choices[f"{thing} changes"].value]
+
     def _work_out(self, moving):
         """Return the Plan that the controls say. Raises KitError."""
-        kind, changing = self.choices["kind"].value, [t for t in self.kinds if self.choices[f"{t} changes"].value]
-        if not changing:
+        kind, field, days = self.choices["kind"].value, self.choices["field"].value, self.dials["days"].value
+        changes = {thing: [self.dials[name].value for name in _ends(thing)] for thing in self._changing}
+        if not changes:
             raise AmountError(must("changes", "one or more", "none ticked", "tick what is to change"))
-        ends = {t: tuple(self.dials[f"{t} {word}"].value for word in ("from", "to")) for t in changing}
-        if kind == "steps" and len(ends) != 1:
-            raise AmountError(must("changes", "1 thing for steps", listing(ends), "tick one, or take pairs"))
-        changes = {
-            thing: high if kind == "pairs" else (low, (low + high) / 2, high) for thing, (low, high) in ends.items()
-        }
-        days, field = self.dials["days"].value, self.choices["field"].value
+        if kind == "steps" and len(changes) != 1:
+            raise AmountError(must("changes", "1 thing for steps", listing(changes), "tick one, or take pairs"))
+        steps = {thing: (low, (low + high) / 2, high) for thing, (low, high) in changes.items()}
+        pairs = {thing: high for thing, (_, high) in changes.items()}
         days = int(days) if float(days).is_integer() else days
-        return plan_trials(self.formula, changes, days, field, self._scatters[field])
+        return plan_trials(self.formula, pairs if kind == "pairs" else steps, days, field, self._scatters[field])
 
     def _idle(self):
         pairs = self.choices["kind"].value == "pairs"  # of which the one is the formula as it is
-        still = [t for t in self.kinds if not self.choices[f"{t} changes"].value]
-        return {f"{t} from" for t in (self.kinds if pairs else still)} | {f"{t} to" for t in still}
+        idle = {name for thing in self.kinds if thing not in self._changing for name in _ends(thing)}
+        return idle | {_ends(thing)[0] for thing in self.kinds if pairs}
 
     def _numbers(self):
         plan = self.result
@@ -412,11 +397,15 @@ class PlanPanel(Panel):
         return paths
 
 
+def _ends(thing):
+    return f"{thing} from", f"{thing} to"
+
+
 def _by_day(plan):
     """Return the bakes of each day in their order, as HTML."""
     days = []
-    for day in range(1, plan.days + 1):
-        rows = [[str(b.turn), str(b.code), b.what] for b in plan.bakes if b.day == day]
+    for day, bakes in itertools.groupby(plan.bakes, lambda bake: bake.day):
+        rows = [[str(bake.turn), str(bake.code), bake.what] for bake in bakes]
         days.append(("0 1 auto", page.table(["turn", "code", "bake"], rows, f"Day {day}")))
     return wrapped(*days, gap="0 36px")
 
@@ -469,24 +458,22 @@ class TastingPanel(Panel):
 
     def _show(self):
         seen, share = self.result, self.share
-        needed = f"{seen.needed} needed" if seen.needed <= seen.tasters else "more tasters needed"
-        found, of = f"{seen.most} of {seen.tasters}", "more than" if seen.found else "no more than may be by"
-        low, high = (figure(each, 0) for each in seen.share[1:])
-        such = f"95 %: {low} to {high} % of such tasters"
+        value, low, high = (figure(each, 0) for each in seen.share)
         enough = tasters_needed(seen.test, share, risk=seen.risk)
         power = float(tasting_power(seen.test, share, seen.tasters, seen.risk))
         did, would, does = "told them apart", "truly notice", "notice"
         if seen.test == "preference":
             did, would, does = f"prefer {seen.preferred}", "would prefer it", "prefer it"
         entries = [
-            (would, f"{figure(seen.share[0], 0)} %", "", such),
+            (would, f"{value} %", "", f"95 %: {low} to {high} % of such tasters"),
             ("finds it", f"{figure(power, 0)} of 100", "", f"when {share:g} % {does}"),
             ("to find it 80 of 100", f"{enough:,}", "", "tasters needed"),
         ]
-        leads = large(did, found, f"{of} guessing; {needed} at a risk of {seen.risk:g} %")
-        notes = small(" ".join(seen.notes), margin="0 0 4px")
+        needed = f"{seen.needed} needed" if seen.needed <= seen.tasters else "more tasters needed"
+        guessing = f"{'more than' if seen.found else 'no more than may be by'} guessing"
+        leads = large(did, f"{seen.most} of {seen.tasters}", f"{guessing}; {needed} at a risk of {seen.risk:g} %")
         numbers = wrapped(("0 0 auto", leads), ("1 1 420px", tiles(entries)))
-        self._tell(numbers, status(kept(seen.told())), notes)
+        self._tell(numbers, status(kept(seen.told())), small(" ".join(seen.notes), margin="0 0 4px"))
         self._show_behind()
 
     def _behind_html(self):

@@ -468,6 +468,14 @@ def test_what_a_browser_kept_while_no_kernel_heard_it_comes_back(book):
     assert {"drop": ["here", "odd", "else"]} in sent
 
 
+def test_what_a_browser_kept_of_a_line_of_the_batch_comes_back(book):
+    kept = {"key": book.trial("T-040").key, "entry": "weighed dough egg", "text": "300 g", "by": "M1", "stood": ""}
+    panel = EntryPanel(book, by="M1")
+    panel.hear({"left": [["here", json.dumps(kept)]]})
+    assert book.trial("T-040").weighed_formula.grams["dough"]["egg_whole_fresh"] == pytest.approx(300)
+    assert "weighed dough egg: typed before the stop, saved now" in said(panel)
+
+
 @pytest.mark.parametrize(("heard", "asked"), [("too", False), ("much too pale", True)])
 def test_what_a_browser_kept_goes_on_from_what_the_kernel_heard_and_covers_nothing_else(book, heard, asked):
     trial = book.trial("T-040")
