@@ -17,6 +17,8 @@ LATEST = 5  # days after a bake on which what was read is still entered
 SLOW = ("first", "slow", "low", "1")
 # where a step's minutes and temperature [degC] are noted
 STAGES = {
+    "slow": ("mix_time_slow", "dough_temperature"),
+    "fast": ("mix_time_fast", "dough_temperature"),
     "sponge": ("preferment_time", "preferment_temperature"),
     "bulk": ("bulk_time", "bulk_temperature"),
     "proof": ("proof_time", "proof_temperature"),
@@ -44,26 +46,22 @@ def _aims_of(recipe):
         if part and part.kind == "preferment":
             stage = "sponge"
         elif step.speed and (part is None or part.kind in DOUGH):
-            slow = plain(step.speed).split()[0] in SLOW
-            found |= _longer(found, "mix_time_slow" if slow else "mix_time_fast", step.minutes)
-            found |= {"dough_temperature": step.temperature} if step.temperature is not None else {}
-            continue
+            stage = "slow" if plain(step.speed).split()[0] in SLOW else "fast"
         else:
             stage = next((name for name in stages_in(step.do) if name in STAGES), None)
-        if stage:
-            time, warmth = STAGES[stage]
-            found |= _longer(found, time, step.minutes)
-            found |= {warmth: step.temperature, "proof_humidity": step.humidity if stage == "proof" else None}
+        time, warmth = STAGES.get(stage, (None, None))
+        if time and step.minutes is not None:
+            found[time] = found.get(time, 0.0) + step.minutes
+        if warmth and step.temperature is not None:
+            found[warmth] = step.temperature
+        if stage == "proof":
+            found["proof_humidity"] = step.humidity
     bake = formula.bake
     found |= {"oven_set": bake.oven, "bake_time": bake.minutes, "core_temperature": bake.core}
     return {name: value for name, value in found.items() if value is not None}
 
 
 _PIECES = {"piece": "dough", "topping": "topping", "wash": "wash"}
-
-
-def _longer(found, name, minutes):
-    return {} if minutes is None else {name: found.get(name, 0.0) + minutes}
 
 
 def bake_again(trial: Trial, date: datetime.date | str) -> Trial:

@@ -22,12 +22,13 @@ from ..formula import Formula
 from ..words import listing, plural
 from . import exchange, store
 from .again import Lineage, lineage
-from .corrections import ERASED, PUT_BACK, WITHDRAWN, Corrections, Removal, corrections, finished
+from .corrections import ERASED, PUT_BACK, WITHDRAWN, Corrections, Removal, corrections, finished, withdrawn_of
+from .exchange import Kept
 from .fields import Kitchen, text_of
-from .photos import Photo, as_stored, digest
+from .photos import Photo, as_stored
 from .reading import Asking, TrialError, date_of
 from .records import TEXTS, Trial, Version, changes, merge
-from .store import in_plain_words, photos, remembered, removals, trials, versions
+from .store import in_plain_words, photos, put, remembered, removals, trials, versions
 
 SHEETS = (".csv", ".tsv", ".txt")
 LOOKED_AT_FOR = 2  # days after the bake on which its crumb is still cut and photographed
@@ -36,22 +37,19 @@ NOT_REACHED = (
     "Not reached: the file it came from, exports and copies made before, other books that hold it, pages printed or "
     "saved with it."
 )
-_STANDING = sa.select(trials.c.id, trials.c.key, versions.c.number, versions.c.document).join(
+_STANDING = sa.select(trials.c.id, versions.c.number, versions.c.document).join(
     versions, (versions.c.trial == trials.c.id) & (versions.c.number == trials.c.current)
-)
-_PHOTO, _REMOVAL = (
-    [table.c[each.name] for each in fields(kind)] for table, kind in ((photos, Photo), (removals, Removal))
 )
 
 
 class ConflictError(KitError, RuntimeError):
     """Somebody saved the trial meanwhile: `theirs` stands, `yours` is kept as a version set aside."""
 
-    def __init__(self, theirs: Version, yours: Version, base: Trial):
+    def __init__(self, theirs: Version, yours: Version, base: "Trial | None"):
         self.theirs, self.yours, self._base = theirs.trial, yours.trial, base
         other = changes(base, self.theirs)
         self.both = tuple(str(entry).replace("_", " ") for entry in changes(base, self.yours) if entry in other)
-        be = f"saved on top of the version it was read from ({base.version})"
+        be = f"saved on top of the version it was read from ({self.yours.version})"
         also = f", which also changed {listing(self.both)}" if self.both else ""
         got = f"version {theirs.number}, saved by {theirs.by} at {theirs.at}{also}"
         do = f"look at both; yours is kept as version {yours.number}, set aside"
@@ -172,12 +170,9 @@ class TrialBook:
 
         Raises ConflictError when somebody saved it in the same instant, TrialError, UnknownName, FileError.
         """
-        words = text_of(words, "decision", needed=True)
-        closed = self.trial(trial)
-        for entry, value in (
-            *(("verdict", verdict), ("reason", words)),
-            *(("decided by", by), ("decided on", datetime.date.today())),
-        ):
+        closed, why = self.trial(trial), text_of(words, "decision", needed=True)
+        said = {"verdict": verdict, "reason": why, "decided by": by, "decided on": datetime.date.today()}
+        for entry, value in said.items():
             closed = closed.with_entry(entry, value)
         return self.save(closed, by)
 
@@ -186,7 +181,10 @@ class TrialBook:
         """What the book remembers of the kitchen that keeps it."""
         with self._reading() as connection:
             rows = connection.execute(sa.select(remembered)).all()
-        return Kitchen.stored({row.name: json.loads(row.value) for row in rows})
+        known = {
+            row.name: json.loads(row.value) for row in rows if hasattr(Kitchen, row.name)
+        }  # not what a newer kit has
+        return Kitchen().changed(**known)
 
     def remember(self, **some) -> Kitchen:
         """Remember of the kitchen what is named and return the Kitchen; the rest stays.
@@ -197,56 +195,33 @@ class TrialBook:
         Raises TrialError, UnknownName, FileError.
         """
         with self._writing() as connection:
-            return self._keep(connection, some)
-
-    def _keep(self, connection, some):
-        kitchen = _Standing(connection, self.name).kitchen.changed(**some)
-        for name in some:
-            connection.execute(remembered.delete().where(remembered.c.name == name))
-            connection.execute(remembered.insert().values(name=name, value=json.dumps(getattr(kitchen, name))))
+            kitchen = _Standing(connection, self.name).kitchen.changed(**some)
+            connection.execute(remembered.delete().where(remembered.c.name.in_(list(some))))
+            for name in some:
+                connection.execute(remembered.insert().values(name=name, value=json.dumps(getattr(kitchen, name))))
         return kitchen
 
     def _append(self, connection, trial, by, merging):
         """Return the trial as it stands now, or the ConflictError with which it was set aside."""
-        row = connection.execute(sa.select(trials).where(trials.c.key == trial.key).with_for_update()).first()
-        if row is None:
-            place = self._let_stand(connection, trial, 1)
-            self._add_version(connection, place, Version(1, by, _now(), False, trial))
-            return replace(trial, code=code_of(place), version=1)
-        history = {version.number: version for version in _Standing(connection, self.name).history(trial, every=True)}
-        theirs, aside = history[row.current], row.current != trial.version
-        if aside and merging:
-            base = history[trial.version].trial
-            if not changes(base, theirs.trial).keys() & changes(base, trial).keys():
-                trial, aside = merge(theirs.trial, trial, base), False
-        changed = changes(theirs.trial, trial)
+        place, current = _held(connection, trial.key)
+        history = _Standing(connection, self.name).history(trial, every=True) if place else []
+        numbered = {version.number: version for version in history}
+        theirs, base = (numbered[n].trial if n in numbered else None for n in (current, trial.version))
+        aside = place is not None and current != trial.version
+        if aside and merging and not changes(base, theirs).keys() & changes(base, trial).keys():
+            trial, aside = merge(theirs, trial, base), False
+        changed = changes(theirs, trial)
         if not aside and not changed:
-            return theirs.trial
+            return theirs
         predicted = not aside and any(getattr(entry, "how", "") == "predicted" for entry in changed)
-        if predicted and any(note.is_measured for version in history.values() for note in version.trial.noted):
+        if predicted and any(note.is_measured for version in history for note in version.trial.noted):
             do = "a prediction made afterwards can't be checked: note it for the next bake"
             raise TrialError(must("prediction", "stored before the bake is measured", "a change to it", do))
-        made = Version(max(history) + 1, by, _now(), aside, trial)
-        self._add_version(connection, row.id, made)
+        made = Version(max(numbered, default=0) + 1, by, _now(), aside, trial)
+        place = _write(connection, place, Kept("", (made,)), None if aside else made)
         if aside:
-            return ConflictError(theirs, made, history[trial.version].trial)
-        self._let_stand(connection, trial, made.number, row.id)
-        return replace(trial, code=code_of(row.id), version=made.number)
-
-    def _let_stand(self, connection, trial, number, place=None):
-        """Let a version stand of a trial, at its place or at a new one, and return the place."""
-        row = {name: getattr(trial, name) for name in ("key", "name", "date", "parent", "verdict")}
-        row |= {"formula": trial.plan.fingerprint if trial.plan else "", "current": number, "words": ""}
-        if place is None:
-            place = connection.execute(trials.insert().values(row)).inserted_primary_key[0]
-        else:
-            connection.execute(trials.update().where(trials.c.id == place).values(row))
-        store.index(connection, place, _words_of(trial))
-        return place
-
-    def _add_version(self, connection, place, v):
-        text = json.dumps(v.trial.document(), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        connection.execute(versions.insert().values(vars(v) | {"trial": place, "document": text}))
+            return ConflictError(numbered[current], made, base)
+        return replace(trial, code=code_of(place), version=made.number)
 
     # photos, and what is withdrawn
 
@@ -264,18 +239,15 @@ class TrialBook:
         """
         by, view = text_of(by, "by", needed=True), text_of(view, "view", needed=True)
         data, width, height = as_stored(picture)
+        made = Photo(view, width, height, by, _now(), data)
         with self._writing() as connection:
             place = self._place(connection, trial)
-            if digest(data) in self._erased(connection):
+            if made.digest in _erased(connection):
                 raise TrialError(must("photo", "one that was not erased", "one that was", "take another"))
             held = {photo.digest: photo for photo in _Standing(connection, self.name).photos(trial, withdrawn=True)}
-            photo = held.get(digest(data)) or Photo(view, width, height, by, _now(), data)
-            if photo.digest not in held:
-                self._insert_photo(connection, place, photo)
-        return photo
-
-    def _insert_photo(self, connection, place, photo):
-        connection.execute(photos.insert().values(trial=place, digest=photo.digest, **vars(photo)))
+            if made.digest not in held:
+                put(connection, photos, place, made)
+        return held.get(made.digest, made)
 
     def baked_before(self, taken: datetime.datetime) -> list[str]:
         """Return the codes of the trials that a picture of some time may show: baked that day or two days before.
@@ -285,11 +257,10 @@ class TrialBook:
         days = [taken.date() - datetime.timedelta(back) for back in range(LOOKED_AT_FOR + 1)]
         query = sa.select(trials.c.id, trials.c.date, versions.c.at).join(versions).where(trials.c.date.in_(days))
         far: dict = {}
-        with self._reading() as connection:
-            for place, date, at in connection.execute(self._shown(connection, query)):
-                entered = datetime.datetime.fromisoformat(at).astimezone().replace(tzinfo=None)
-                apart = ((taken.date() - date).days, abs(entered - taken))
-                far[place] = min(far.get(place, apart), apart)
+        for place, date, at in self._shown(query):
+            entered = datetime.datetime.fromisoformat(at).astimezone().replace(tzinfo=None)
+            apart = ((taken.date() - date).days, abs(entered - taken))
+            far[place] = min(far.get(place, apart), apart)
         return [code_of(place) for place in sorted(far, key=far.__getitem__)]
 
     def withdraw(self, trial: Trial | str, why: str, by: str, photo: Photo | None = None) -> None:
@@ -319,42 +290,25 @@ class TrialBook:
         return f"The photo is erased from {self.name}. {NOT_REACHED}"
 
     def _remove(self, trial, photo, what, why, by):
+        by = text_of(by, "by", needed=True)
         removal = Removal(photo.digest if photo else "", what, photo.view if photo else "", by, _now(), why)
-        text_of(by, "by", needed=True)
         with self._writing() as connection:
             place = self._place(connection, trial)
-            held = _Standing(connection, self.name).photos(trial, withdrawn=True)
-            if photo and removal.digest not in {each.digest for each in held}:
-                if what != ERASED or removal.digest not in self._erased(connection):
+            held = {each.digest for each in _Standing(connection, self.name).photos(trial, withdrawn=True)}
+            if photo and removal.digest not in held:
+                if what != ERASED or removal.digest not in _erased(connection):
                     raise UnknownName(must("photo", f"one of {code_of(place)}", "another", "take it from the book"))
                 return  # its pages may still have to be written anew
             holders = sa.select(photos.c.trial).where(photos.c.digest == removal.digest)
             for each in connection.execute(holders).scalars().all() if what == ERASED else [place]:
-                connection.execute(removals.insert().values(trial=each, **vars(removal)))
+                put(connection, removals, each, removal)
             if what == ERASED:
                 store.delete_photos(connection, removal.digest)
 
-    def _erased(self, connection):
-        """Return the digests of the photos that were erased."""
-        return set(connection.execute(sa.select(removals.c.digest).where(removals.c.what == ERASED)).scalars())
-
-    def _hidden(self, connection, where):
-        """Return {(place, digest)} of what is withdrawn, by what was done to it last."""
-        rows = connection.execute(sa.select(removals).where(where).order_by(removals.c.at, removals.c.id))
-        last = {(row.trial, row.digest): row.what for row in rows}
-        return {which for which, what in last.items() if what != PUT_BACK}
-
-    def _shown(self, connection, query):
-        """Return a query of trials without those that are withdrawn."""
-        return query.where(
-            trials.c.id.not_in([place for place, _ in self._hidden(connection, removals.c.digest == "")])
-        )
-
     def removals(self, trial: Trial | str) -> list[Removal]:
         """Return what was withdrawn, put back or erased of a trial, by the trial, its code or key."""
-        with self._reading() as connection:
-            query = sa.select(*_REMOVAL).where(removals.c.trial == self._place(connection, trial))
-            return [Removal(*row) for row in connection.execute(query.order_by(removals.c.id))]
+        rows = self._rows_of(trial, removals, [each.name for each in fields(Removal)])
+        return sorted((Removal(*row) for row in rows), key=lambda removal: removal.at)
 
     # other people's books and spreadsheets
 
@@ -364,16 +318,7 @@ class TrialBook:
         path: the name of the file. Raises FileError when it is taken.
         """
         with self.standing() as there:
-            kept = [
-                exchange.Kept(
-                    trial.code,
-                    there.history(trial, every=True),
-                    there.photos(trial, withdrawn=True),
-                    there.removals(trial),
-                )
-                for trial in there.trials(withdrawn=True)
-            ]
-            return exchange.pack(kept, path, there.kitchen)
+            return exchange.pack([there._kept(trial) for trial in there.trials(withdrawn=True)], path, there.kitchen)
 
     def import_from(self, path: str | os.PathLike, formulas: str | os.PathLike = ".") -> Imported:
         """Take in another book's export or a spreadsheet, whole or not at all; return what came in as Imported.
@@ -387,60 +332,25 @@ class TrialBook:
         """
         sheet = store.path_of(path).suffix.casefold() in SHEETS
         found, kitchen = (exchange.read_csv(path, formulas), {}) if sheet else exchange.unpack(path)
-        came: dict[str, list] = {"continued": [], "differing": [], "already": []}
-        new, erased = {}, {}
+        came: dict[str, list] = {field.name: [] for field in fields(Imported)}
         with self._writing() as connection:
-            gone, there = self._erased(connection), _Standing(connection, self.name)
+            there, gone = _Standing(connection, self.name), _erased(connection)
             for each in found:
-                key = sa.select(trials.c.id, trials.c.current).where(trials.c.key == each.standing.trial.key)
-                if row := connection.execute(key).first():
-                    place, code = row.id, code_of(row.id)
-                    here = there.history(code, every=True)
-                    came[self._continue(connection, place, row.current, here, each, sheet)].append(code)
-                else:
-                    place = self._let_stand(connection, each.standing.trial, each.standing.number)
-                    code = new[each.code] = code_of(place)
-                    for version in each.versions:
-                        self._add_version(connection, place, version)
-                held = {photo.digest for photo in there.photos(code, withdrawn=True)}
-                for photo in each.photos:
-                    if photo.digest not in held | gone:
-                        self._insert_photo(connection, place, photo)
-                        held.add(photo.digest)
-                known = there.removals(code)
-                for removal in each.removals:
-                    if removal.what == ERASED and removal.digest in held:
-                        removal = replace(removal, what=WITHDRAWN, why=f"erased in another book: {removal.why}")
-                        erased[code] = True
-                    if removal not in known:
-                        connection.execute(removals.insert().values(trial=place, **vars(removal)))
+                trial = each.standing.trial
+                place, current = _held(connection, trial.key)
+                here = there._kept(trial) if place else Kept("", ())
+                lacks, differs, withdraws = here.lacking(each, gone, sheet)
+                stands = Kept("", (*here.versions, *lacks.versions)).standing  # also where an older kit had another
+                moved = stands if stands.number != current else None
+                code = code_of(_write(connection, place, lacks, moved))
+                how = "continued" if lacks.versions or moved else "already_there"
+                how = "new" if place is None else "differing" if lacks.versions and differs else how
+                for what in (how, *["erased"] * withdraws):
+                    came[what].append((each.code, code))
             ours = there.kitchen
-            self._keep(connection, {name: value for name, value in kitchen.items() if not getattr(ours, name)})
-        continued, differing, already = map(tuple, came.values())
-        return Imported(new, continued, differing, already, tuple(erased))
-
-    def _continue(self, connection, place, current, here, kept, sheet):
-        """Put in the versions that a trial lacks; the newest not set aside stands, also where an older book had it not.
-
-        here: the Versions it has; sheet: whether those of kept are rows of a spreadsheet, which go on top of what
-        stands. Returns how the two books compare: continued, differing or already.
-        """
-
-        def told(v):
-            return v.trial.document() if sheet else (v.by, v.at, v.trial.document())
-
-        known = [told(v) for v in here]
-        lacking = [v for v in kept.versions if told(v) not in known]
-        goes_on = sheet or [told(v) for v in kept.versions[: len(here)]] == known
-        for number, v in enumerate(lacking, len(here) + 1):
-            here.append(replace(v, number=number, aside=v.aside or not goes_on))
-            self._add_version(connection, place, here[-1])
-        stands = exchange.newest(here)
-        if stands.number != current:
-            self._let_stand(connection, stands.trial, stands.number, place)
-        if lacking and not goes_on:
-            return "differing"
-        return "continued" if lacking or stands.number != current else "already"
+            there.remember(**{name: value for name, value in kitchen.items() if not getattr(ours, name)})
+        new, *others = came.values()
+        return Imported(dict(new), *(tuple(code for _, code in some) for some in others))
 
     # reading
 
@@ -456,14 +366,12 @@ class TrialBook:
 
         Raises UnknownName.
         """
+        if codes is None:
+            return [_read(*row) for row in self._shown(_STANDING.order_by(trials.c.date, trials.c.id), withdrawn)]
         with self._reading() as connection:
-            if codes is None:
-                query = _STANDING if withdrawn else self._shown(connection, _STANDING)
-                rows = connection.execute(query.order_by(trials.c.date, trials.c.id))
-                return [_read(place, number, document) for place, _, number, document in rows]
             places = [self._place(connection, code) for code in codes]
-            rows = connection.execute(_STANDING.where(trials.c.id.in_(places)))
-            found = {place: _read(place, number, document) for place, _, number, document in rows}
+            rows = connection.execute(_STANDING.where(trials.c.id.in_(places))).all()
+        found = {row.id: _read(*row) for row in rows}
         return [found[place] for place in places]
 
     def history(self, trial: Trial | str, every: bool = False) -> list[Version]:
@@ -472,10 +380,8 @@ class TrialBook:
         trial: a Trial of the book, its code or key
         every: each one that was saved while somebody was typing too
         """
-        with self._reading() as connection:
-            query = sa.select(versions).where(versions.c.trial == self._place(connection, trial))
-            rows = connection.execute(query.order_by(versions.c.number))
-            found = [Version(n, by, at, aside, _read(place, n, document)) for place, n, by, at, aside, document in rows]
+        rows = self._rows_of(trial, versions, versions.c.keys())
+        found = [Version(n, by, at, aside, _read(place, n, document)) for place, n, by, at, aside, document in rows]
         return found if every else finished(found)
 
     def corrections(self, trial: Trial | str) -> Corrections:
@@ -491,18 +397,18 @@ class TrialBook:
         trial: a Trial of the book, its code or key
         withdrawn: also those that were withdrawn
         """
-        with self._reading() as connection:
-            place = self._place(connection, trial)
-            query = sa.select(photos.c.digest, *_PHOTO).where(photos.c.trial == place).order_by(photos.c.id)
-            hidden = set() if withdrawn else self._hidden(connection, removals.c.trial == place)
-            return [Photo(*row) for digest, *row in connection.execute(query) if (place, digest) not in hidden]
+        found = [Photo(*row) for row in self._rows_of(trial, photos, [each.name for each in fields(Photo)])]
+        hidden = () if withdrawn else withdrawn_of((each.digest, each.what) for each in self.removals(trial))
+        return [photo for photo in found if photo.digest not in hidden]
+
+    def _kept(self, trial):
+        """Return the Kept of a Trial: all that the book holds of it."""
+        return Kept(
+            trial.code, tuple(self.history(trial, every=True)), self.photos(trial, withdrawn=True), self.removals(trial)
+        )
 
     def find(
-        self,
-        text: str = "",
-        since: str | datetime.date | None = None,
-        formula: Formula | None = None,
-        most: int = 200,
+        self, text: str = "", since: str | datetime.date | None = None, formula: Formula | None = None, most: int = 200
     ) -> list[Trial]:
         """Return the trials that are found as they stand, the newest bakes first.
 
@@ -521,20 +427,17 @@ class TrialBook:
         if formula is not None:
             wanted.append(trials.c.formula == formula.fingerprint)
         for word in (text_of(text, "text") or "").split():
-            if (place := _place_of(word)) is not None:
-                named = store.with_words(dialect, _folded(code_of(place)))
-                wanted.append((trials.c.id == place) | named)
-            elif re.fullmatch(r"\d{4}-\d\d(-\d\d)?", word):
-                day = sa.cast(trials.c.date, sa.String).startswith(word)
-                wanted.append(day | store.with_words(dialect, _folded(word)))
-            else:
+            place = _place_of(word)
+            if place is None and not re.fullmatch(r"\d{4}-\d\d(-\d\d)?", word):
                 begin += _folded(word)
+                continue
+            own = sa.cast(trials.c.date, sa.String).startswith(word) if place is None else trials.c.id == place
+            named = _folded(word if place is None else code_of(place))
+            wanted.append(own | store.with_words(dialect, named))
         if begin:
             wanted.append(store.with_words(dialect, begin, begin=True))
         query = _STANDING.where(*wanted).order_by(trials.c.date.desc(), trials.c.id.desc()).limit(most)
-        with self._reading() as connection:
-            rows = connection.execute(self._shown(connection, query))
-            return [_read(place, number, document) for place, _, number, document in rows]
+        return [_read(*row) for row in self._shown(query)]
 
     def lineage(self) -> Lineage:
         """Return the Lineage of the trials: which came from which, a tree to be drawn."""
@@ -544,9 +447,7 @@ class TrialBook:
         return iter(self.trials())
 
     def __len__(self):
-        with self._reading() as connection:
-            counted = sa.select(sa.func.count()).select_from(trials)
-            return connection.execute(self._shown(connection, counted)).scalar_one()
+        return self._shown(sa.select(sa.func.count()).select_from(trials))[0][0]
 
     def _repr_html_(self):
         rows = [[f.code, str(f.date), f.name, f.decision] for f in self.find(most=20)]
@@ -556,6 +457,22 @@ class TrialBook:
         return page.table(["", "date", "name", "decided"], rows, caption)
 
     # beneath
+
+    def _shown(self, query, every=False):
+        """Return the rows of a query of trials, without those that are withdrawn; every: these too."""
+        with self._reading() as connection:
+            if not every:
+                done = sa.select(removals.c.trial, removals.c.what).where(removals.c.digest == "")
+                hidden = withdrawn_of(connection.execute(done.order_by(removals.c.at, removals.c.id)).all())
+                query = query.where(trials.c.id.not_in(hidden))
+            return connection.execute(query).all()
+
+    def _rows_of(self, trial, table, names):
+        """Return rows of some columns of what a table holds of a trial, the first first. Raises UnknownName."""
+        with self._reading() as connection:
+            query = sa.select(*(table.c[name] for name in names))
+            query = query.where(table.c.trial == self._place(connection, trial))
+            return connection.execute(query.order_by(*table.primary_key)).all()
 
     def _place(self, connection, trial):
         """Return the place of a trial, by itself, its code or key. Raises UnknownName."""
@@ -586,10 +503,12 @@ class TrialBook:
 
 
 class _Standing(TrialBook):
-    """A book whose readings are those of one transaction; its engine is the connection."""
+    """A book that reads and writes in one transaction; its engine is the connection."""
 
     def _reading(self):
         return contextlib.nullcontext(self._engine)
+
+    _writing = _reading
 
 
 class Entry:
@@ -620,6 +539,34 @@ class Entry:
         if asking.about:
             self._book.remember(answers=dict(self._book.kitchen.answers) | {asking.about: answer})
         return asking.text(answer)
+
+
+def _held(connection, key):
+    """Return the place of a trial by its key and the number of the version that stands, held until all is written."""
+    query = sa.select(trials.c.id, trials.c.current).where(trials.c.key == key).with_for_update()
+    return connection.execute(query).first() or (None, None)
+
+
+def _write(connection, place, kept, stands=None):
+    """Write what comes to a trial, at its place or at a new one, let a Version stand, and return the place."""
+    if stands:
+        trial = stands.trial
+        row = {name: getattr(trial, name) for name in ("key", "name", "date", "parent", "verdict")}
+        row |= {"formula": trial.plan.fingerprint if trial.plan else "", "current": stands.number, "words": ""}
+        if place is None:
+            place = connection.execute(trials.insert().values(row)).inserted_primary_key[0]
+        else:
+            connection.execute(trials.update().where(trials.c.id == place).values(row))
+        store.index(connection, place, _words_of(trial))
+    for table, some in ((versions, kept.versions), (photos, kept.photos), (removals, kept.removals)):
+        for each in some:
+            put(connection, table, place, each)
+    return place
+
+
+def _erased(connection):
+    """Return the digests of the photos that were erased."""
+    return set(connection.execute(sa.select(removals.c.digest).where(removals.c.what == ERASED)).scalars())
 
 
 def code_of(place):

@@ -60,6 +60,11 @@ class Corrections(Result):
         return [(self.columns, self.frame_rows())] if self.changes else ()
 
 
+def withdrawn_of(done):
+    """Return which are withdrawn or erased of [(which, what was done to it)], the first first: the last one holds."""
+    return [which for which, what in dict(map(tuple, done)).items() if what != PUT_BACK]
+
+
 def finished(versions):
     """Return the Versions that somebody finished: the last before a pause of minutes, or before another's.
 

@@ -17,7 +17,7 @@ from ..units import number as read_number
 from ..words import plain
 from .corrections import ERASED, PUT_BACK, WITHDRAWN, Removal
 from .fields import OWN, Kitchen, Note, in_unit, text_of, written
-from .photos import LARGEST, Photo, as_stored, digest, is_bare
+from .photos import LARGEST, Photo, as_stored, is_bare
 from .reading import KIND, TrialError, date_of
 from .recipes import Recipe
 from .records import FORMAT, KEY, Trial, Version
@@ -29,6 +29,8 @@ FORMULAS = ("planned formula", "weighed formula")
 BEFORE = ("code", "version", "name", "date", "baker", "mix", "question", "tags", "parent", "invented", *FORMULAS)
 AFTER = ("deviations", "notes", "verdict", "reason", "decided by", "decided on", "next change")
 PLAIN = (*BEFORE, *AFTER, "by")  # columns without a unit
+# what an export tells of each, all of it needed up to the moment; the picture and the trial lie beside it
+VERSION, PHOTO, REMOVAL = ("by", "at"), ("view", "by", "at"), ("what", "by", "at", "digest", "view", "why")
 
 
 @dataclass(frozen=True)
@@ -42,13 +44,33 @@ class Kept:
 
     @property
     def standing(self):
-        """The Version that stands, also where an older kit wrote another."""
-        return newest(self.versions)
+        """The Version that stands, the newest not set aside, also where an older kit wrote another."""
+        return max((version for version in self.versions if not version.aside), key=lambda version: version.number)
 
+    def lacking(self, other, erased, sheet):
+        """Return what comes with another book's Kept of the trial and is not here, and how the two compare.
 
-def newest(versions):
-    """Return the last of Versions that is not set aside: it stands."""
-    return max((version for version in versions if not version.aside), key=lambda version: version.number)
+        erased: digests of photos that don't come back; sheet: whether its versions are rows of a spreadsheet, which go
+        on top of what stands. Returns (Kept, whether both books went on with the trial, whether a photo that was
+        erased there is withdrawn here).
+        """
+
+        def told(v):
+            return v.trial.document() if sheet else (v.by, v.at, v.trial.document())
+
+        known = [told(v) for v in self.versions]
+        differs = not sheet and [told(v) for v in other.versions[: len(known)]] != known
+        new = [v for v in other.versions if told(v) not in known]
+        versions = tuple(replace(v, number=n, aside=v.aside or differs) for n, v in enumerate(new, len(known) + 1))
+        held = {photo.digest for photo in self.photos}
+        photos = {photo.digest: photo for photo in other.photos if photo.digest not in held | erased}
+        rubbed = [r for r in other.removals if r.what == ERASED and r.digest in held | photos.keys()]
+        removals = (
+            replace(r, what=WITHDRAWN, why=f"erased in another book: {r.why}") if r in rubbed else r
+            for r in other.removals
+        )
+        lacks = tuple(removal for removal in removals if removal not in self.removals)
+        return Kept(self.code, versions, tuple(photos.values()), lacks), differs, bool(rubbed)
 
 
 def write_csv(some):
@@ -106,10 +128,10 @@ def _trial(code, given, above, units_of, recipe_of):
     # the same row gives the same key each time it is read, so that no trial comes in twice
     own = hashlib.sha256(f"{code}\n{trial.name}\n{trial.date}".encode()).hexdigest()[:32]
     trial = replace(trial, code=code, key=keys.get(code, own))
-    if parent := given.pop("parent", ""):
+    if parent := given.get("parent"):
         if parent not in keys and not re.fullmatch(KEY, parent):
             raise TrialError(must("parent", "the code of a row above", repr(parent), "put that row first"))
-        trial = trial.with_entry("parent", keys.get(parent, parent))
+        given["parent"] = keys.get(parent, parent)
     order = sorted(given, key=lambda entry: (entry not in FORMULAS, entry.startswith("weighed ")))
     for entry in [*order, *(entry for entry in given if plain(entry) == "flour weighed")]:  # lines move the flour
         value = given[entry]
@@ -123,41 +145,47 @@ def _trial(code, given, above, units_of, recipe_of):
     return trial
 
 
+def _need(good, path, be, got, do):
+    if not good:
+        raise FileError(must(path.name, be, got, do))
+
+
 def _table(path):
     """Return ({entry: unit of its bare numbers, "" for the field's own}, [(line, {entry: cell})]) of a CSV file."""
     text = read_text(path)
     for mark in (",", ";", "\t"):
         rows = csv_rows(path.name, text, mark)
         _, heading = next(rows, (0, []))
-        if {"name", "date"} <= set(map(plain, heading)):
+        if found := {"name", "date"} <= set(map(plain, heading)):
             break
-    else:
-        do = "name them in its first line, parted by commas or semicolons"
-        raise FileError(must(path.name, "a table with the columns name and date", "none", do))
+    do = "name them in its first line, parted by commas or semicolons"
+    _need(found, path, "a table with the columns name and date", "none", do)
     columns = [_column_of(written, path) for written in heading]
     names = [entry for entry, _ in columns]
     entries = [entry if " by " in entry else plain(entry) for entry in names if entry]
-    if twice := [entry for entry in entries if entries.count(entry) > 1]:
-        do = "put both into one, or take one out"
-        raise FileError(must(path.name, "a table whose columns differ", f"{twice[0]!r} {len(twice)} times", do))
-    found = []
+    twice = [entry for entry in entries if entries.count(entry) > 1]
+    got = f"{twice[0]!r} {len(twice)} times" if twice else ""
+    _need(not twice, path, "a table whose columns differ", got, "put both into one, or take one out")
+    cells = []
     for line, row in rows:
-        if len(row) != len(heading) and any(row):
-            raise FileError(must(path.name, "a whole table", f"a broken line {line}", "mend that line"))
-        if any(cell and not entry for cell, entry in zip(row, names, strict=False)):
+        if any(row):
+            _need(len(row) == len(heading), path, "a whole table", f"a broken line {line}", "mend that line")
+            named = all(entry or not cell for cell, entry in zip(row, names, strict=True))
             got = f"a cell without one in line {line}"
-            raise FileError(must(path.name, "a table with a heading over every column", got, "name that column"))
-        found += [(line, dict(zip(names, map(from_cell, row), strict=True)))] if any(row) else []
-    return dict(columns), found
+            _need(named, path, "a table with a heading over every column", got, "name that column")
+            cells.append((line, dict(zip(names, map(from_cell, row), strict=True))))
+    return dict(columns), cells
 
 
 def _column_of(written, path):
     """Return (entry, unit to be written to its bare numbers) of a column's heading such as "height, cm"."""
+    if written.startswith(OWN):
+        return written, ""
     entry, comma, unit = (part.strip() for part in written.rpartition(","))
-    entry = entry if comma else written
+    entry = entry if comma else unit
     entry = plain(entry) if plain(entry) in PLAIN else entry
-    if not comma or entry.startswith(OWN):
-        return (written if entry.startswith(OWN) else entry), ""
+    if not comma:
+        return entry, ""
     own = "text" if entry in PLAIN else "g" if entry.startswith("weighed ") else Note.of(entry).field.unit
     if plain(unit) == plain(own) != "text":
         return entry, unit if unit == "%" else ""  # the column's % says that 0.6 is no share of 1
@@ -183,9 +211,8 @@ def _varied(cell, folder):
     for change in changes:
         part, kind, value = re.fullmatch(r"(?:([^.=]+)\.)?([^.=]+)=(.+)|.*", change.replace("_", " ")).groups()
         if not kind or kind in parts.get(part, ()):
-            raise TrialError(
-                must("formula", "a file and changes like butter=22, each once", repr(change), "write it so")
-            )
+            be = "a file and changes like butter=22, each once"
+            raise TrialError(must("formula", be, repr(change), "write it so"))
         parts.setdefault(part, {})[kind] = read_number(value, kind)
     return formula.vary(parts.pop(None, None), **parts) if changes else formula
 
@@ -194,16 +221,18 @@ def pack(kept, path, kitchen):
     """Write what a book keeps into one new ZIP file and return its path. Raises FileError when the name is taken."""
     path, entries, pictures = path_of(path), [], {}
     for each in kept:
-        versions = [
-            {"number": v.number, "by": v.by, "at": v.at, "aside": v.aside, "document": v.trial.document()}
-            for v in each.versions
-        ]
-        named = [(f"photos/{photo.digest}.jpg", photo) for photo in each.photos]
-        shots = [{"file": name, "view": photo.view, "by": photo.by, "at": photo.at} for name, photo in named]
-        entries.append({"code": each.code, "current": each.standing.number, "versions": versions, "photos": shots})
-        if each.removals:
-            entries[-1]["removals"] = [asdict(removal) for removal in each.removals]
-        pictures |= {name: photo.picture for name, photo in named}
+        shots = {f"photos/{photo.digest}.jpg": photo for photo in each.photos}
+        pictures |= {name: photo.picture for name, photo in shots.items()}
+        entry = {
+            "code": each.code,
+            "current": each.standing.number,
+            "versions": [
+                {"number": v.number, **_said(v, VERSION), "aside": v.aside, "document": v.trial.document()}
+                for v in each.versions
+            ],
+            "photos": [{"file": name, **_said(photo, PHOTO)} for name, photo in shots.items()],
+        }
+        entries.append(entry | ({"removals": [_said(r, REMOVAL) for r in each.removals]} if each.removals else {}))
     document = {"format": FORMAT, "kitchen": asdict(kitchen), "trials": entries}
     table = "\ufeff" + write_csv([each.standing.trial for each in kept])
     members = {"trials.csv": table, "trials.json": json.dumps(document, ensure_ascii=False, indent=1), **pictures}
@@ -217,6 +246,10 @@ def pack(kept, path, kitchen):
     except FileExistsError:
         raise FileError(must(path.name, "a new file", "one that exists", "choose another name")) from None
     return path
+
+
+def _said(value, names):
+    return {name: getattr(value, name) for name in names}
 
 
 def unpack(path):
@@ -242,54 +275,49 @@ def _checked(archive, path):
     """Return ([Kept], {what is remembered}) of an export, every trial and picture checked."""
 
     def need(good, got):
-        if not good:
-            raise FileError(must(path.name, "an export of a trial book", got, "export it anew; nothing was taken in"))
+        _need(good, path, "an export of a trial book", got, "export it anew; nothing was taken in")
 
     def read(name, most):  # no more than its header claims, and that is bounded
         need(name in archive.namelist(), f"no {name[:40]}")
         member = archive.getinfo(name)
-        if member.file_size > min(most, max(DENSE * member.compress_size, LARGEST)):
-            got = f"{member.file_size:,} bytes in {name[:40]}"
-            raise FileError(must(path.name, "of a size that can be taken in", got, "export fewer trials"))
+        fits = member.file_size <= min(most, max(DENSE * member.compress_size, LARGEST))
+        got = f"{member.file_size:,} bytes in {name[:40]}"
+        _need(fits, path, "of a size that can be taken in", got, "export fewer trials")
         return archive.read(member)
 
     @functools.cache
     def picture_of(name):
         data = read(name, LARGEST)
-        need(digest(data) in name, "a picture that was changed")
+        need(hashlib.sha256(data).hexdigest() in name, "a picture that was changed")
         checked, width, height = as_stored(data)
-        return width, height, data if is_bare(data) else checked
+        return {"width": width, "height": height, "picture": data if is_bare(data) else checked}
 
     document = json.loads(read("trials.json", UNPACKED))
     need(isinstance(document, dict), "no list of trials")
-    if (version := document.get("format")) != FORMAT:
-        do = "update the kit" if isinstance(version, int) and version > FORMAT else "export it anew"
-        raise FileError(must(path.name, f"of format {FORMAT}", repr(version)[:40], do))
+    version = document.get("format")
+    do = "update the kit" if isinstance(version, int) and version > FORMAT else "export it anew"
+    _need(version == FORMAT, path, f"of format {FORMAT}", repr(version)[:40], do)
     kept: dict[str, Kept] = {}
     for body in document["trials"]:
-        made = []
-        for number, v in enumerate(body["versions"], 1):
-            trial = Trial.from_document(v["document"])
-            made.append(Version(number, aside=bool(v["aside"]), trial=trial, **_told(v, "by", "at")))
+        made = tuple(
+            Version(n, aside=bool(v["aside"]), trial=Trial.from_document(v["document"]), **_told(v, VERSION))
+            for n, v in enumerate(body["versions"], 1)
+        )
         need(not all(v.aside for v in made), "no version that stands")
         (key,) = {v.trial.key for v in made}
         need(key not in kept, "one trial twice")
-        shots = []
-        for photo in body["photos"]:
-            width, height, data = picture_of(photo["file"])
-            shots.append(Photo(width=width, height=height, picture=data, **_told(photo, "view", "by", "at")))
-        gone = (_told(each, "what", "by", "at", more=("digest", "view", "why")) for each in body.get("removals", ()))
-        removals = tuple(Removal(**each) for each in gone)
-        need(
-            all(r.what in (WITHDRAWN, PUT_BACK, ERASED) and len(r.digest) in (0, 64) for r in removals), "odd removals"
-        )
-        kept[key] = Kept(str(body.get("code", ""))[:20], tuple(made), tuple(shots), removals)
+        shots = tuple(Photo(**picture_of(photo["file"]), **_told(photo, PHOTO)) for photo in body["photos"])
+        gone = tuple(Removal(**_told(removal, REMOVAL)) for removal in body.get("removals", ()))
+        known = (r.what in (WITHDRAWN, PUT_BACK, ERASED) and len(r.digest) in (0, 64) for r in gone)
+        need(all(known), "odd removals")
+        kept[key] = Kept(str(body.get("code", ""))[:20], made, shots, gone)
     return list(kept.values()), asdict(Kitchen().changed(**document.get("kitchen", {})))
 
 
-def _told(body, *needed, more=()):
+def _told(body, names):
     """Return {name: text} of what a version, a photo or a removal says of itself. Raises TrialError."""
-    made = {name: text_of(body[name], name, needed=name in needed) or "" for name in (*needed, *more)}
+    needed = names[: names.index("at") + 1]
+    made = {name: text_of(body[name], name, needed=name in needed) or "" for name in names}
     date_of(made["at"][:10])
     if len(made["at"]) > 32:
         raise TrialError(must("at", "a moment in ISO 8601", repr(made["at"][:40]), "take it from an export"))

@@ -3,7 +3,7 @@
 import functools
 import re
 import unicodedata
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from .. import tables
@@ -278,11 +278,6 @@ class Kitchen:
     scales: tuple = ()  # (digest of a photo, mm of one of its pixels)
     answers: tuple = ()  # (question, choice) where a reading had two meanings
 
-    @staticmethod
-    def stored(kept):
-        """Return the Kitchen of {name: value} as JSON has it, checked when it was kept."""
-        return Kitchen(**{each.name: _tuples(kept[each.name]) for each in fields(Kitchen) if each.name in kept})
-
     def changed(self, **some):
         """Return the Kitchen with some of it changed and checked. Raises TrialError, UnknownName.
 
@@ -290,14 +285,12 @@ class Kitchen:
         ('dough temperature', 'own shine, mm')
         """
         checked = {
-            "fields": lambda value: dict.fromkeys(str(Note.of(entry)) for entry in value),
-            "tags": lambda value: dict.fromkeys(text_of(tag, "tag", needed=True) for tag in value),
-            "scales": lambda value: ((text_of(shot, "photo"), float(scale)) for shot, scale in dict(value).items()),
-            "answers": lambda value: ((text_of(q, "question"), text_of(a, "choice")) for q, a in dict(value).items()),
+            "fields": lambda value: tuple(dict.fromkeys(str(Note.of(entry)) for entry in value)),
+            "tags": lambda value: tuple(dict.fromkeys(text_of(tag, "tag", needed=True) for tag in value)),
+            "entered_by": lambda value: text_of(value, "by") or "",
+            "scales": lambda value: tuple((text_of(p, "photo"), float(mm)) for p, mm in dict(value).items()),
+            "answers": lambda value: tuple(
+                (text_of(q, "question"), text_of(a, "choice")) for q, a in dict(value).items()
+            ),
         }
-        made = {name: tuple(checked[name](value)) for name, value in some.items() if name != "entered_by"}
-        return replace(self, **made, entered_by=text_of(some.get("entered_by", self.entered_by), "by") or "")
-
-
-def _tuples(value):
-    return tuple(map(_tuples, value)) if isinstance(value, list) else value
+        return replace(self, **{name: checked[name](value) for name, value in some.items()})

@@ -37,7 +37,7 @@ class Photo:
     @property
     def digest(self):
         """SHA-256 of the picture, by which two books know it."""
-        return digest(self.picture)
+        return hashlib.sha256(self.picture).hexdigest()
 
 
 def taken_at(picture: bytes, name: str, written: datetime.datetime) -> datetime.datetime:
@@ -52,11 +52,6 @@ def taken_at(picture: bytes, name: str, written: datetime.datetime) -> datetime.
     with contextlib.suppress(ValueError):
         return datetime.datetime.strptime(str(told)[:19], "%Y:%m:%d %H:%M:%S")
     return written
-
-
-def digest(data):
-    """Return the SHA-256 of bytes."""
-    return hashlib.sha256(data).hexdigest()
 
 
 def as_stored(picture):

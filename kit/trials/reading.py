@@ -99,44 +99,41 @@ def readings(field, value, answers=None):
 
 def _readings(field, text, answers, alone=True):
     """Return the readings in text without semicolons, by the one way to read it that is sensible for the field."""
-    typed, answers = answers is not None, dict(answers or ())
+    typed, answers = answers is not None, answers or {}
     if field.unit == "°C":
         text = re.sub(r"°\s+(?=[CF])", "°", re.sub(r"\s*(?:°|\bdeg(?:rees?)?\b)(?!\s*[CFcf]\b)", "", text))
     about, ways = _ways(field, text)
     sensible = {answer: made for answer, made in ways.items() if _within(made, field.low, field.high)}
     usual = {answer: made for answer, made in sensible.items() if _within(made, *field.usual)}
-    first: dict = {}
     confirmed = any(answer in CONFIRMED for answer in usual or sensible)
-    for answer, made in (
-        sensible if confirmed or not usual else usual
-    ).items():  # the same readings in two ways are no question
-        first.setdefault(made, answer)
-    choices = {answer: _typed(field, made) for made, answer in first.items()}
-    if clock := re.fullmatch(_CLOCK, text):
-        said = {HOURS: f"{clock[1]} h {clock[2]} min", MINUTES: f"{clock[1]} min {clock[2]} s"}
-        choices = {answer: said[answer] for answer in choices}
-    if len(choices) > 1 or confirmed:
+    first: dict = {}
+    for answer, made in (sensible if confirmed or not usual else usual).items():
+        first.setdefault(made, answer)  # the same readings in two ways are no question
+    if len(first) > 1 or confirmed:
+        choices = {answer: _typed(field, made) for made, answer in first.items()}
+        if clock := re.fullmatch(_CLOCK, text):
+            said = {HOURS: f"{clock[1]} h {clock[2]} min", MINUTES: f"{clock[1]} min {clock[2]} s"}
+            choices = {answer: said[answer] for answer in choices}
         return _answered(field.words, text, about, sensible, choices, answers)
-    tokens, bare = _tokens(text), not re.search("[A-Za-z%]", text)
-    for made in first:
+    made, tokens, bare = next(iter(first), ()), _tokens(text), not re.search("[A-Za-z%]", text)
+    if typed and alone and len(made) > 2 and field.low > 0:
         middle = sorted(made)[len(made) // 2]
-        if typed and alone and len(made) > 2 and field.low > 0 and not _within(made, middle / FAR, FAR * middle):
-            near = tuple(value for value in made if middle / FAR <= value <= FAR * middle)
+        near = tuple(value for value in made if middle / FAR <= value <= FAR * middle)
+        if near != made:
             ways = {"as typed": made, "without what is far off": near}
             return _answered(field.words, text, "", ways, {each: _typed(field, ways[each], True) for each in ways}, {})
-    some = any(_within([value], field.low, field.high) for made in ways.values() for value in made)
-    if bare and ways and not (usual if typed and first else some):
+    some = any(_within([value], field.low, field.high) for way in ways.values() for value in way)
+    if bare and ways and not (usual if typed and made else some):
         return _in_doubt(field, text, tokens, sensible, answers)
-    for made in first:
-        may_be_share = field.unit == "%" and len(made) == 1 and 0 < made[0] < 1
-        return (one(field, text, answers=answers),) if may_be_share else made
+    if made and not (field.unit == "%" and len(made) == 1 and 0 < made[0] < 1):  # it may be a share of 1
+        return made
     if typed and alone and not ways:
         _ask_about_rest(field, text)
     unread = [token for token in tokens if not _amounts(field, token)]
-    if read := [token for token in tokens if token not in unread] if unread and not ways else ():
+    if unread and not ways and (read := [token for token in tokens if token not in unread]):
         do = f"{'; '.join(read)} can be read: write the rest like {_like(field)}"
         raise TrialError(must(field.words, "readings that can be told", listing(map(repr, unread)), do))
-    for value in ways.get(SEVERAL, ()):
+    for value in () if made else ways.get(SEVERAL, ()):
         one(field, value)
     return (one(field, text, answers=answers),)
 

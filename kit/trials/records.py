@@ -5,6 +5,7 @@ a tray are readings of it, not bakes.
 """
 
 import datetime
+import json
 import re
 import uuid
 from dataclasses import dataclass, field, replace
@@ -403,6 +404,11 @@ class Version:
     at: str  # UTC, ISO 8601
     aside: bool  # written on top of a version that stood no longer
     trial: Trial = field(repr=False)
+
+    @property
+    def document(self):
+        """The trial as the book writes it: JSON."""
+        return json.dumps(self.trial.document(), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 
 
 def _ratio(name, other):

@@ -20,20 +20,21 @@ COMMENT = "trial book, schema {}"
 metadata = sa.MetaData()
 
 
-def _texts(*names, begin="", **more):
-    return [sa.Column(begin + name, sa.Text, key=name, nullable=False, **more) for name in names]
+def _columns(kind, *names, begin="", **more):
+    """Return columns of one kind, never empty; begin: of their names in the database."""
+    return [sa.Column(begin + name, kind, key=name, nullable=False, **more) for name in names]
 
 
 trials = sa.Table(
     "trials",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("key", sa.String(32), nullable=False, unique=True),
-    *_texts("name"),
-    sa.Column("date", sa.Date, nullable=False, index=True),
-    *_texts("parent", "formula", "verdict", index=True),  # formula: fingerprint of the formula as planned
-    sa.Column("current", sa.Integer, nullable=False),  # number of the version that stands
-    *_texts("words"),  # what the search looks through; empty where FTS5 keeps it
+    *_columns(sa.String(32), "key", unique=True),
+    *_columns(sa.Text, "name"),
+    *_columns(sa.Date, "date", index=True),
+    *_columns(sa.Text, "parent", "formula", "verdict", index=True),  # formula: fingerprint of the formula as planned
+    *_columns(sa.Integer, "current"),  # number of the version that stands
+    *_columns(sa.Text, "words"),  # what the search looks through; empty where FTS5 keeps it
     comment=COMMENT.format(SCHEMA),
     sqlite_autoincrement=True,
 )
@@ -42,35 +43,40 @@ versions = sa.Table(
     metadata,
     sa.Column("trial", sa.ForeignKey("trials.id"), primary_key=True),
     sa.Column("number", sa.Integer, primary_key=True),
-    *_texts("by", "at", begin="written_"),  # UTC, ISO 8601
-    sa.Column("aside", sa.Boolean, nullable=False),  # written on top of a version that stood no longer
-    *_texts("document"),
+    *_columns(sa.Text, "by", "at", begin="written_"),  # UTC, ISO 8601
+    *_columns(sa.Boolean, "aside"),  # written on top of a version that stood no longer
+    *_columns(sa.Text, "document"),
 )
 photos = sa.Table(
     "photos",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
-    *_texts("view", "digest"),  # SHA-256 of the picture
-    *_texts("by", "at", begin="added_"),
-    sa.Column("width", sa.Integer, nullable=False),
-    sa.Column("height", sa.Integer, nullable=False),
-    sa.Column("picture", sa.LargeBinary, nullable=False),
+    *_columns(sa.ForeignKey("trials.id"), "trial", index=True),
+    *_columns(sa.Text, "view", "digest"),  # SHA-256 of the picture
+    *_columns(sa.Text, "by", "at", begin="added_"),
+    *_columns(sa.Integer, "width", "height"),
+    *_columns(sa.LargeBinary, "picture"),
     sa.UniqueConstraint("trial", "digest"),
 )
 remembered = sa.Table(
     "remembered",
     metadata,
     sa.Column("name", sa.String(40), primary_key=True),
-    *_texts("value"),  # JSON
+    *_columns(sa.Text, "value"),  # JSON
 )
 removals = sa.Table(  # what was done last to a trial or a photo holds, but what is erased stays so
     "removals",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("trial", sa.ForeignKey("trials.id"), nullable=False, index=True),
-    *_texts("digest", "what", "view", "by", "at", "why"),  # of the photo, "" for the trial itself
+    *_columns(sa.ForeignKey("trials.id"), "trial", index=True),
+    *_columns(sa.Text, "digest", "what", "view", "by", "at", "why"),  # of the photo, "" for the trial itself
 )
+
+
+def put(connection, table, place, value):
+    """Write a Version, a Photo or a Removal of a trial into its table, whose columns are named like its fields."""
+    row = {each.key: getattr(value, each.key) for each in table.c if each.key not in ("id", "trial")}
+    connection.execute(table.insert().values(row | {"trial": place}))
 
 
 # Where the dialects differ: what begins a transaction, what stands beside the tables, how words are searched for.
@@ -161,18 +167,10 @@ def in_file(path):
     with in_plain_words(path.name):
         if not path.exists():
             _make_file(path)
-        _look_at(path)
+        complete = _look_at(path)
         engine = _file_engine(path)
-        try:
-            with engine.connect() as connection:
-                connection.execute(sa.select(trials.c.id).limit(1)).all()
-                complete = set(metadata.tables) <= set(sa.inspect(connection).get_table_names())
-            if not complete:  # made by an older kit
-                with engine.execution_options(how="writes").begin() as connection:
-                    metadata.create_all(connection)
-        except Exception:
-            engine.dispose()
-            raise
+        with engine.execution_options(how="" if complete else "writes").begin() as connection:
+            metadata.create_all(connection)  # what an older kit had not
     return engine
 
 
@@ -188,21 +186,18 @@ def at_url(url):
         raise FileError(must("book", "a file or the URL of a database", "no whole URL", do)) from None
     if url.drivername not in ("postgresql", "postgresql+psycopg"):
         raise FileError(must("book", "a file or a PostgreSQL database", url.drivername, do))
-    url = url.set(drivername="postgresql+psycopg")
+    hidden = {word: url.query[word] for word in ("password", "sslpassword") if word in url.query}
+    url = url.set(drivername="postgresql+psycopg").difference_update_query(hidden)  # an engine shows what its URL asks
     name = url.database or "database"
-    with in_plain_words(name):
-        try:
-            hidden = {word: url.query[word] for word in ("password", "sslpassword") if word in url.query}
-            url = url.difference_update_query(hidden)  # an engine shows what its URL asks for
-            engine = sa.create_engine(url, pool_pre_ping=True, connect_args=hidden)
-        except ModuleNotFoundError as error:
-            do = "install the kit with its extra 'postgresql'"
-            raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
-
-        sa.event.listen(engine, "begin", _begun)
-        with engine.execution_options(how="writes").begin() as connection:
-            connection.execute(sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": APPLICATION})
-            _prepare_database(connection, name)
+    try:
+        engine = sa.create_engine(url, pool_pre_ping=True, connect_args=hidden)
+    except ModuleNotFoundError as error:
+        do = "install the kit with its extra 'postgresql'"
+        raise FileError(must("book", "on a database whose driver is here", error.name, do)) from None
+    sa.event.listen(engine, "begin", _begun)
+    with in_plain_words(name), engine.execution_options(how="writes").begin() as connection:
+        connection.execute(sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": APPLICATION})
+        _prepare_database(connection, name)
     return engine, name
 
 
@@ -210,7 +205,7 @@ def in_memory():
     """Return the engine of an empty book that lasts as long as it is looked at."""
     # One connection, which is the book; a notebook moves its panels in other threads than its cells: they take turns.
     one = {"poolclass": sa.pool.QueuePool, "pool_size": 1, "max_overflow": 0}
-    engine = _transactions(sa.create_engine("sqlite://", connect_args={"check_same_thread": False}, **one))
+    engine = _engine(lambda: sqlite3.connect(":memory:", check_same_thread=False), **one)
     with engine.execution_options(how="writes").begin() as connection:
         metadata.create_all(connection)
     return engine
@@ -224,20 +219,21 @@ def close_to_writing(engine):
 
 def _file_engine(path):
     if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK):
-        engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": WAIT})
-    else:  # opened anew for each reading
-        engine = sa.create_engine("sqlite://", creator=lambda: _only_to_read(path), poolclass=sa.pool.NullPool)
-    return _transactions(engine)
+        return _engine(lambda: sqlite3.connect(path, timeout=WAIT, check_same_thread=False), path)
+    return _engine(lambda: _only_to_read(path), path, poolclass=sa.pool.NullPool)  # opened anew for each reading
 
 
-def _transactions(engine):
-    @sa.event.listens_for(engine, "connect")
-    def _connected(connection, _record):
-        connection.isolation_level = None  # the begin below opens transactions
-        settings = ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", f"busy_timeout = {1000 * WAIT}")
-        for setting in settings:
+def _engine(connect, path="", **more):
+    """Return the engine of a book in SQLite whose transactions `_begun` opens."""
+
+    def connected():
+        connection = connect()
+        connection.isolation_level = None
+        for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
             connection.execute(f"PRAGMA {setting}")
+        return connection
 
+    engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)), creator=connected, **more)
     sa.event.listen(engine, "begin", _begun)
     return engine
 
@@ -261,21 +257,25 @@ def _make_file(path):
 
 
 def _look_at(path):
-    """Raise FileError for a file that is no book of this schema, which is only looked at and stays as it is."""
+    """Return whether a book has all tables. Raises FileError for a file that is no book of this schema; it stays."""
     open(path, "rb").close()  # a folder, or what may not be read, says so
+    application = 0
     try:
         with contextlib.closing(_only_to_read(path)) as seen:
-            application, schema = (
-                seen.execute(f"PRAGMA {word}").fetchone()[0] for word in ("application_id", "user_version")
+            (application,), (schema,) = (
+                seen.execute(f"PRAGMA {word}").fetchone() for word in ("application_id", "user_version")
             )
+            there = {name for (name,) in seen.execute("SELECT name FROM sqlite_master")}
+            if (application, schema) == (APPLICATION, SCHEMA):  # harm further on shows in a row
+                seen.execute("SELECT * FROM trials LIMIT 1").fetchall()
     except sqlite3.DatabaseError as error:
         if "not a database" not in str(error):
             raise
-        application = 0
     if application != APPLICATION:
         do = "choose another file; this one was not touched"
         raise FileError(must(path.name, "a trial book", "something else", do))
     _must_be_known(path.name, schema)
+    return set(metadata.tables) <= there
 
 
 def _must_be_known(name, schema):

@@ -51,6 +51,15 @@ def test_two_people_at_one_trial(book, bake):
     assert merged.version == 4
 
 
+def test_a_new_trial_that_was_saved_before_under_its_key_is_set_aside(book, bake):
+    """Common practice, no source: nothing of either is lost."""
+    book.save(bake, by="M1")
+    with pytest.raises(ConflictError, match="read from .0. .got version 1, saved by M1") as shown:
+        book.save(bake.with_entry("diameter", [85.0]), by="M2")
+    assert shown.value.merged().measured == {"height": (42.0, 43.5), "diameter": (85.0,)}
+    assert [v.aside for v in book.history("T-001")] == [False, True]
+
+
 def test_merging_reaches_scores_days_and_what_was_taken_out(book, bake):
     base = book.save(bake.with_entry("liking by P1", 5).with_entry("crumb dent day 1", [8]), by="M1")
     book.save(base.with_entry("liking by P2", 7).with_entry("crumb dent day 2", [6]), by="M1")
