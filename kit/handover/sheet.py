@@ -18,7 +18,7 @@ from ..formula.parts import only_one
 from ..formula.usual import bake_doubts, check_bake, goods_of, printed
 from ..process import ToppingFit, stages_in, topping_fit, trays, water_temperature
 from ..process.heat import constant, poured_into
-from ..process.water import dough_aim
+from ..process.water import WAYS, dough_aim
 from ..tables import told
 from ..units import read, read_date
 from ..words import capital, listing, one_of, plain
@@ -42,7 +42,7 @@ from .weighing import (
 IN_A_MEAN = 10  # pieces weighed together
 COVERAGE = 95.0  # % of good bakes that lie between the limits, so that one alarm in twenty is false
 WORKINGS = ("metric", "US")
-ASKED = tuple(inspect.signature(water_temperature).parameters)[1:]  # what `water` may say
+ASKED = (*list(inspect.signature(water_temperature).parameters)[1:-1], *WAYS)  # what `water` may say
 LAID = ("tray", "oven")  # what `trays` is told
 ROUNDED = "scale_steps.csv and sheet_steps.csv: common practice; when a line is told as apart: assumed here"
 

@@ -74,6 +74,9 @@ class Mix:
     wetting_of_dough: Any  # the same, read as of each kg of flour and water
     butterfat: Any  # g that may melt
     butter_at: float  # degC
+    room: float  # degC
+    flour: float  # of the flour that has no temperature of its own
+    preferment: float | None  # None where there is none
 
     @property
     def whole(self):
@@ -179,4 +182,7 @@ def mix(
         wets * as_read,
         fat,
         temperatures[butter[-1][0]] if butter else room,
+        room,
+        flour,
+        preferment if len(formula.bowls) > 1 else None,
     )

@@ -12,13 +12,14 @@ from ..formula import Formula, expected_losses
 from ..formula.scaling import batch_of, make
 from ..tables import ground, source, table
 from ..units import read
-from ..words import figure, listing, plain, span
+from ..words import figure, listing, one_of, plain, span
 from .calibration import Calibration
 from .day import stages_in
 from .heat import Mix, constant, mix, warmth
 
 _CHILLED = ("flour", "egg", "yolk", "white", "milk", "cream", "butter")
 _RULE = ("gisslen_professional_baking", "hamelman_2004")  # who print the factor rule
+WAYS = ("friction", "mixing_rise", "minutes")  # to say how mixing warms a dough
 
 
 def factor_rule(dough_temperature: Any, flour: Any, room: Any, friction: Any, preferment: Any = None) -> float:
@@ -136,14 +137,12 @@ def water_temperature(
     flour: float | str | None = None,
     preferment: float | str | None = None,
     ingredients: dict | None = None,
-    friction: float | str | None = None,
-    mixing_rise: float | str | None = None,
-    minutes: float | str | None = None,
     hydration: float | None = None,
     butter_melts: bool = True,
     tap: float | str | None = None,
     batch: float | str | None = None,
     calibration: Calibration | None = None,
+    **mixing: float | str | None,
 ) -> WaterTemperature:
     """Return the WaterTemperature that brings a dough to its temperature, by factor rule and by balance of heat.
 
@@ -151,17 +150,18 @@ def water_temperature(
     dough_temperature: as it shall come out [degC or text], 0 to 50 degC
     room, flour, preferment: how warm they are [degC or text]; as warm as the room when None
     ingredients: {name: its own temperature [degC or text]} of the final dough
-    friction: the rule's factor, 3 or 4 times the rise of the dough [difference in degC or text]; or
-    mixing_rise: by how much mixing warms the dough [degC or text], best by `mixing_rise_of`; or
-    minutes: of mixing [min or text], else those of the formula's own steps
     hydration: heat of flour that wets [kJ per kg of flour], else 15.12, with a band that also holds 15 per kg of
         flour and water
     butter_melts: whether melting of its fat counts
     tap: the liquid as it comes [degC or text], water at 15 degC when None
     batch: dough that is mixed [g or any mass], else the formula's
     calibration: the kitchen's own figures
+    mixing: how it warms the dough, one of
+        friction: the rule's factor, 3 or 4 times the rise of the dough [difference in degC or text]
+        mixing_rise: by how much [degC or text], best by `mixing_rise_of`
+        minutes: how long it takes [min or text], else those of the formula's own steps
 
-    Returns floats, or arrays for many. Raises FormulaError, AmountError.
+    Returns floats, or arrays for many. Raises FormulaError, AmountError, UnknownName.
 
     Sum m c (Td - T) = m_flour h + C_dough rise - melting; 0 to 50 degC.
 
@@ -172,18 +172,14 @@ def water_temperature(
     (7.8, 15.0)
     """
     aim = warmth(dough_temperature, "dough temperature")
-    has_first = len(formula.bowls) > 1
-    if preferment is not None and not has_first:
+    if preferment is not None and len(formula.bowls) == 1:
         raise FormulaError(must("preferment", "a part of the formula", "none", "leave its temperature out"))
     bowl = mix(formula, room, flour, preferment, ingredients, hydration, butter_melts, tap)
-    room = read(room, "temperature", "room")
-    flour = room if flour is None else read(flour, "temperature", "flour")
-    first = (room if preferment is None else read(preferment, "temperature", "preferment")) if has_first else None
-    calibration = calibration or Calibration()
-    factor, rise, rises, words = _mixing(formula, friction, mixing_rise, minutes, 4 if has_first else 3, calibration)
+    count = 3 if bowl.preferment is None else 4  # temperatures of the rule
+    rise, rises, words = _mixing(formula, mixing, count, calibration or Calibration())
     capacity, whole = bowl.liquid_capacity, bowl.whole
     balance = (bowl.needed(aim, 0.0) - bowl.wetting - whole * rise) / capacity
-    rule = factor_rule(aim, flour, room, factor, first) + 0 * balance
+    rule = factor_rule(aim, bowl.flour, bowl.room, rise * count, bowl.preferment) + 0 * balance
     # heat [kJ], each side on its own; the other reading of the heat of hydration only ever warms
     other = reach() * bowl.spread(aim)
     cooler, warmer = (np.hypot(whole * (end - rise), other) for end in rises)
@@ -201,16 +197,15 @@ def water_temperature(
         "rule_ice": np.where(rule < bowl.tap, trade_ice(grams, bowl.tap, rule), 0.0),
         "water_share": 100 * capacity / whole,
     }
-    terms = [(name, value + 0 * balance) for name, value in _terms(bowl, aim, room, flour, first, factor, rise)]
+    terms = {name: value + 0 * balance for name, value in _terms(bowl, aim, rise * count, rise)}
     notes, chill = [words, _wetting_in_words(hydration)], ()
     if not formula.shape:
-        result = {name: float(value) for name, value in result.items()}
-        terms = [(name, float(value)) for name, value in terms]
+        result, terms = ({name: float(value) for name, value in each.items()} for each in (result, terms))
         chill, advice = _chilled(bowl, result["balance"], grams, result["ice"])
         notes += advice
     return WaterTemperature(
         **result,
-        terms=tuple((name, value) for name, value in terms if np.any(value)),
+        terms=tuple((name, value) for name, value in terms.items() if np.any(value)),
         dough_temperature=aim,
         liquid=bowl.names[bowl.liquid],
         tap=bowl.tap,
@@ -220,57 +215,52 @@ def water_temperature(
     )
 
 
-def _terms(bowl: Mix, aim, room, flour, preferment, factor, rise):
+def _terms(bowl: Mix, aim, factor, rise):
     """Yield (what, degC of the liquid) of all that parts the balance from the rule: each heat over its capacity."""
     capacity, flours = bowl.liquid_capacity, np.array([kind == "flour" for kind in bowl.kinds])
-    shares = bowl.heats(aim) / capacity[..., None]
-    if np.all(bowl.temperatures[flours] == flour):
+    shares, colder = bowl.heats(aim) / capacity[..., None], aim - bowl.flour
+    if np.all(bowl.temperatures[flours] == bowl.flour):
         heavier = bowl.masses[..., flours].sum(-1) / bowl.masses[..., bowl.liquid]
-        yield "flour: heavier than the water", (heavier - 1) * (aim - flour)
-        yield "flour: its specific heat", (bowl.capacities[..., flours].sum(-1) / capacity - heavier) * (aim - flour)
+        yield "flour: heavier than the water", (heavier - 1) * colder
+        yield "flour: its specific heat", (bowl.capacities[..., flours].sum(-1) / capacity - heavier) * colder
     else:
-        own = shares[..., flours].sum(-1) - (aim - flour)
-        yield "flour: its weight, specific heat and own temperatures", own
-    yield "room: the rule mixes it in", room - aim
+        yield "flour: its weight, specific heat and own temperatures", shares[..., flours].sum(-1) - colder
+    yield "room: the rule mixes it in", bowl.room - aim
     for n, kind in enumerate(bowl.kinds):
         if kind != "flour" and n != bowl.liquid:
             yield bowl.names[n] + (": its weight" if kind == "preferment" else ""), shares[..., n]
-    if preferment is not None:
-        yield "preferment: the rule counts it once", preferment - aim
+    if bowl.preferment is not None:
+        yield "preferment: the rule counts it once", bowl.preferment - aim
     yield "heat of hydration of flour", -bowl.wetting / capacity
     yield "friction: a factor of the rule, heat of the whole dough", factor - bowl.whole * rise / capacity
     yield "melting of butter", bowl.melting(aim) / capacity
 
 
-def _mixing(formula, friction, mixing_rise, minutes, count, calibration):
-    """Return friction factor, `count` times the rise, and rise of the dough [degC], its 80 % band, and words.
+def _mixing(formula, ways, count, calibration):
+    """Return by how much mixing warms the dough [degC], its 80 % band, and words; count: of the rule's temperatures.
 
     A rise that is given is taken as known within a tenth, assumed here.
     """
-    ways = {"friction": friction, "mixing_rise": mixing_rise, "minutes": minutes}
-    given = [name for name, value in ways.items() if value is not None]
+    given = {one_of("mixing", way, WAYS): value for way, value in ways.items() if value is not None}
     if len(given) > 1:
         raise AmountError(must("mixing", "given once", listing(given), "leave the others out"))
-    if friction is not None:
-        rise = units.temperature_difference(friction, "friction") / count
-        words = (
-            f"friction factor {figure(rise * count)} °C of {count} temperatures, taken as {figure(rise)} °C of dough"
-        )
-    elif mixing_rise is not None:
-        rise = units.temperature_difference(mixing_rise, "mixing rise")
+    if given and "minutes" not in given:
+        ((way, value),) = given.items()
+        rise = units.temperature_difference(value, way.replace("_", " ")) / (count if way == "friction" else 1)
         words = f"mixing warms the dough by {figure(rise)} °C, as given"
-    else:
-        own = sum(step.minutes or 0.0 for step in formula.steps if step.speed) or 10.0
-        minutes = own if minutes is None else minutes
-        time = units.read_above(minutes, "time", "minutes", "give the time mixed", zero=True)
-        per_minute = calibration.friction_rise
-        rise = time * per_minute.value
-        words = (
-            f"{figure(time, 0)} min of mixing at {figure(per_minute.value, 2)} °C a minute, {per_minute.rests_on}: "
-            f"{figure(rise)} °C of dough, friction factor {figure(rise * count)} °C"
-        )
-        return rise * count, rise, tuple(time * end for end in per_minute.band()), words
-    return rise * count, rise, (0.9 * rise, 1.1 * rise), words
+        if way == "friction":
+            factor = f"friction factor {figure(rise * count)} °C of {count} temperatures"
+            words = f"{factor}, taken as {figure(rise)} °C of dough"
+        return rise, (0.9 * rise, 1.1 * rise), words
+    own = sum(step.minutes or 0.0 for step in formula.steps if step.speed) or 10.0
+    time = units.read_above(given.get("minutes", own), "time", "minutes", "give the time mixed", zero=True)
+    per_minute = calibration.friction_rise
+    rise = time * per_minute.value
+    words = (
+        f"{figure(time, 0)} min of mixing at {figure(per_minute.value, 2)} °C a minute, {per_minute.rests_on}: "
+        f"{figure(rise)} °C of dough, friction factor {figure(rise * count)} °C"
+    )
+    return rise, tuple(time * end for end in per_minute.band()), words
 
 
 def _wetting_in_words(hydration):

@@ -3,18 +3,16 @@
 Another formula beside it is hollow and grey. Lines and areas are labelled where they lie, not by a legend.
 """
 
-import numpy as np
-from matplotlib.patches import Rectangle
+import functools
 
-from ..balance import class_codes, measures, mixing_lines, own_steps, schemes
+import numpy as np
+
+from ..balance import dough_class, measures, mixing_lines, own_steps, schemes, total_hydration
 from ..balance.accounts import AT, lines_of, weights
 from ..words import figure, listing
-from . import marks
-from .chart import Chart
 from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, WRONG, filled, frame, thing
-from .overlay import moving
+from .marks import Drawing
 
-_FAR = 1e3
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
 _METHOD_WORDS = {
     "developed": "sugar in once developed",
@@ -59,93 +57,81 @@ def class_corners(formula):
     return list(zip(butter[1:].tolist(), sugar[1:].tolist(), strict=True))
 
 
-class ClassMap(Chart):
+@functools.lru_cache(maxsize=4)
+def class_said(formula):
+    """Return the class of a dough in a word: the map asks for it, and the figures beside it."""
+    return dough_class(formula).said
+
+
+class ClassMap(Drawing):
     """A Formula among the classes of dough over butter and sugar, with the lines that change the method.
 
     before: a formula to begin from; published: whether the lines that have been printed are shown.
     """
 
     size, place = (416, 260), (0.105, 0.157, 0.877, 0.75)
+    told = None
 
     def _begin(self, formula, before=None, published=False):
-        ax = self.ax
-        frame(ax, "Dough class, and when fat and sugar go in", "butter, % of flour", "sugar, % of flour")
-        ax.set(xlim=(0, MAP_BUTTER), ylim=(0, MAP_SUGAR), facecolor=CLASS_FILLS[-1])
-        self.told, self.names = None, own_steps()[0]
-        edge = {"edgecolor": "#8d8062", "linewidth": 0.9, "zorder": 1}
-        self.fields = [
-            moving(ax.add_patch(Rectangle((-1, -1), 1, 1, facecolor=fill, **edge)))
-            for fill in CLASS_FILLS[len(self.names) - 2 :: -1]
-        ]
-        self.words = [
-            marks.text(ax, name, 9.5, "#5b4f33", fill, style="italic", zorder=5, clip_on=True)
-            for name, fill in zip(self.names, CLASS_FILLS, strict=True)
-        ]
-        self.method = [marks.line(ax, INK, linewidth=1.3, dashes=(5, 2), zorder=4) for _ in mixing_lines()]
-        self.method_words = [
-            marks.text(ax, _METHOD_WORDS[when], clip_on=True, ha="right") for *_, when in mixing_lines()
-        ]
-        self.published = [marks.line(ax, QUIET, linewidth=1.0, zorder=3) for _ in _published()]
-        stands = {"sum": {"va": "bottom"}, "fat": {"rotation": 90, "ha": "right", "va": "top"}}
-        self.published_words = [
-            marks.text(ax, words, colour=QUIET, clip_on=True, **stands[kind]) for words, kind, _ in _published()
-        ]
-        self.joint = marks.line(ax, ACCENT, linewidth=1.2, zorder=7)
-        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
-        self.say_base = marks.text(ax, "before", 8.5, QUIET, va="top", zorder=9)
-        self.say_now = marks.text(ax, "", 10, ACCENT, fontweight="bold", zorder=10)
+        frame(self.ax, "Dough class, and when fat and sugar go in", "butter, % of flour", "sugar, % of flour")
+        self.ax.set(xlim=(0, MAP_BUTTER), ylim=(0, MAP_SUGAR), facecolor=CLASS_FILLS[-1])
 
     def _move(self, formula, before=None, published=False):
         told = published, *((one.parts, one.ingredients) for one in (formula, before) if one)
         if told == self.told:  # all that it shows hangs on
             return self.alt
-        self.told = told
-        fields = self._fields(class_corners(formula))
-        lines, other_fat, other_sugar = map_lines(formula)
-        methods, printed = [], []
-        for line, word, (_, ((xa, ya), (xb, yb))) in zip(self.method, self.method_words, lines, strict=True):
-            marks.trace(line, (xa, xb), (ya, yb))
+        self.told, before = told, before or formula
+        corners, (lines, other_fat, other_sugar) = class_corners(formula), map_lines(formula)
+        edge = {"edgecolor": "#8d8062", "linewidth": 0.9, "zorder": 1}
+        self.fields = [
+            self._box(-1, -1, max(x, -0.5) + 1, max(y, -0.5) + 1, facecolor=fill, **edge)
+            for fill, (x, y) in reversed(list(zip(CLASS_FILLS, corners, strict=False)))
+        ]
+        ends = [0.0, *(min(max(x, 0.0), MAP_BUTTER) for x, _ in corners), MAP_BUTTER]
+        italic = {"style": "italic", "zorder": 5, "clip_on": True}
+        self.words = [
+            self._text(left + 0.7, 0.5, name, 9.5, "#5b4f33", fill, **italic)
+            for name, fill, left in zip(own_steps()[0], CLASS_FILLS, ends, strict=False)
+        ]
+        fields = [(word, ends[n + 1] - ends[n] > len(word.get_text()) + 0.9) for n, word in enumerate(self.words)]
+        self.method, self.method_words, self.published, self.published_words = [], [], [], []
+        inside, printed = [], []
+        for when, ((xa, ya), (xb, yb)) in lines:
             upright = xa == xb
-            if word.get_rotation() != 90 * upright:
-                word.set_rotation(90 * upright)
-            marks.place(word, *((xa + 2.1, MAP_SUGAR - 0.6) if upright else (MAP_BUTTER - 0.5, ya + 0.3)))
-            methods.append((word, 0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR))
-        for line, word, (_, kind, value) in zip(self.published, self.published_words, _published(), strict=True):
-            x = value - other_fat - (0 if kind == "fat" else other_sugar)
-            marks.trace(line, (x, x) if kind == "fat" else (0, x), (0, MAP_SUGAR) if kind == "fat" else (x, 0))
-            marks.place(word, max(x, 0) + 0.4, MAP_SUGAR - 0.6 if kind == "fat" else 0.35)
-            marks.visible(line, published)
-            printed.append((word, published and x > 0))
-        said, moved = self._marks(formula, before or formula)
-        marks.clear(self.ax, self.now, [(self.say_now, True), (self.say_base, moved), *printed, *methods, *fields])
+            self.method.append(self._line((xa, xb), (ya, yb), INK, linewidth=1.3, dashes=(5, 2), zorder=4))
+            at = (xa + 2.1, MAP_SUGAR - 0.6) if upright else (MAP_BUTTER - 0.5, ya + 0.3)
+            look = {"rotation": 90 * upright, "ha": "right", "clip_on": True}
+            self.method_words.append(self._text(*at, _METHOD_WORDS[when], **look))
+            inside.append(0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR)
+        for words, kind, value in _published():
+            x, top, look = value - other_fat, MAP_SUGAR - 0.6, {"rotation": 90, "ha": "right", "va": "top"}
+            ends = (x, x), (0, MAP_SUGAR)
+            if kind == "sum":
+                x, top, look = x - other_sugar, 0.35, {}
+                ends = (0, x), (x, 0)
+            self.published.append(self._line(*ends, QUIET, linewidth=1.0, zorder=3, visible=published))
+            self.published_words.append(self._text(max(x, 0) + 0.4, top, words, color=QUIET, clip_on=True, **look))
+            printed.append(published and x > 0)
+        said, moved = self._marks(formula, before)
+        printed, methods = zip(self.published_words, printed, strict=True), zip(self.method_words, inside, strict=True)
+        self._clear(self.now, [(self.say_now, True), (self.say_base, moved), *printed, *methods, *fields])
         return said
 
-    def _fields(self, corners):
-        for patch, (x, y) in zip(self.fields, reversed(corners), strict=True):
-            marks.bounds(patch, -1, -1, max(x, -0.5) + 1, max(y, -0.5) + 1)
-        edges = [0.0, *(x for x, _ in corners), _FAR]
-        wide = []
-        for word, left, right in zip(self.words, edges[:-1], edges[1:], strict=True):
-            marks.place(word, max(left, 0.0) + 0.7, 0.5)
-            wide.append((word, min(right, MAP_BUTTER) - max(left, 0.0) > len(word.get_text()) + 0.9))
-        return wide
-
     def _marks(self, formula, before):
-        butter, sugar = (before.of_kind(kind) for kind in ("butter", "sugar"))
-        here = x, y = tuple(formula.of_kind(kind) for kind in ("butter", "sugar"))
-        marks.trace(self.base, [butter], [sugar])
-        marks.place(self.say_base, butter + 0.8, sugar - 1.2)
-        marks.trace(self.joint, [butter, here[0]], [sugar, here[1]])
-        x, y = min(x, MAP_BUTTER - 0.6), min(y, MAP_SUGAR - 0.6)  # beyond the map the mark waits at its edge
-        marks.trace(self.now, [x], [y])
-        values = measures(formula, ("fat", "sugars", "total_hydration"))
-        name = self.names[int(class_codes(values["fat"], values["sugars"]))]
-        marks.beside(self.say_now, x, min(y + 0.5, MAP_SUGAR - 2.4), name, 1.3, x < MAP_BUTTER - 10)
+        was, here = ([one.of_kind(kind) for kind in ("butter", "sugar")] for one in (before, formula))
+        x, y = min(here[0], MAP_BUTTER - 0.6), min(here[1], MAP_SUGAR - 0.6)  # beyond the map it waits at its edge
+        name, right = class_said(formula), x < MAP_BUTTER - 10
+        self.joint = self._line(*zip(was, here, strict=True), ACCENT, linewidth=1.2, zorder=7)
+        self.base, self.now = self._dot(*was, False), self._dot(x, y, True)
+        self.say_base = self._text(was[0] + 0.8, was[1] - 1.2, "before", 8.5, QUIET, va="top", zorder=9)
+        bold = {"fontweight": "bold", "zorder": 10, "ha": "left" if right else "right"}
+        at = x + (1.3 if right else -1.3), min(y + 0.5, MAP_SUGAR - 2.4)
+        self.say_now = self._text(*at, name, 10, ACCENT, **bold)
         said = (
             f"Class map: {name} at butter {figure(here[0])} and sugar {figure(here[1])} % of flour; total hydration "
-            f"{figure(values['total_hydration'])} % of flour."
+            f"{figure(total_hydration(formula))} % of flour."
         )
-        return said, here != (butter, sugar)
+        return said, here != was
 
 
 def _published():
@@ -168,7 +154,7 @@ HOLLOW = ("no water", "lost")  # what is not there, or no longer
 COLOUR_OF = {"butter": "fat", "bun": "flour"}
 
 
-class Bars(Chart):
+class Bars(Drawing):
     """Rows of bars that lie end to end, each under its name and its words, and a mark that somebody set on one.
 
     The value is {row: ({part: its length}, words)}, the rows and parts always the same; title and highest: of the axis;
@@ -194,47 +180,45 @@ class Bars(Chart):
         ax.set(xlim=(0, highest), ylim=(len(rows) + 0.3, 0))
         asked = rows.index(mark[0])  # which has room above it for the words of the mark
         self.rows = {row: n + 0.26 * (n >= asked) for n, row in enumerate(rows)}
+        for row, y in self.rows.items():
+            ax.text(0, y, row, fontsize=9.5, color=INK, va="top")
         if any("100 %" in words for _, words in shown.values()):
             ax.axvline(100, color=BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=5)
         self.pixel = highest / (ax.get_position().width * ax.figure.bbox.width)
-        self.bars, self.words, self.ends, self.beneath = {}, {}, {}, {}
-        for row, (parts, _) in shown.items():
-            for part in parts:
-                word = COLOUR_OF.get(part.split()[-1], part.split()[-1])
-                name = word if word in COLOURS else "rest"
-                style, halo, ink = filled(name), COLOURS[name], "white" if name in ON_DARK else INK
-                if part.startswith("sponge"):
-                    style |= {"hatch": "//"}
-                if part in HOLLOW or row in self.hollow:
-                    style, halo, ink = {"facecolor": "white", "edgecolor": BASELINE}, "white", QUIET
-                self.bars[row, part] = moving(ax.add_patch(Rectangle((0, 0), 0, 0, zorder=3, **style)))
-                self.words[row, part] = marks.text(ax, "", 8.6, ink, halo, ha="center", va="center", linespacing=1.05)
-            ax.text(0, self.rows[row], row, fontsize=9.5, color=INK, va="top")
-            ink = QUIET if row in self.hollow else ACCENT
-            self.ends[row] = marks.text(ax, "", 9.5, ink, va="top", ha="right", fontweight="bold", zorder=7)
-            self.beneath[row] = marks.text(ax, "", 8.6, va="top", colour=INK)
-        self.mark = marks.line(ax, WRONG, linewidth=2.4, zorder=8)
-        self.say_mark = marks.text(ax, "", 9, WRONG, va="bottom", fontweight="bold", zorder=9)
 
     def _move(self, shown, highest, mark, fit=1.0, **_):
+        self.bars, self.words, self.ends, self.beneath = {}, {}, {}, {}
         for row, (parts, said) in shown.items():
             left, narrow, y = 0.0, [], self.rows[row]
             for part, length in parts.items():
-                drawn = length * fit
-                marks.bounds(self.bars[row, part], left, y + 0.26, drawn, 0.5)
-                name, text = part.removeprefix("sponge "), figure(length)
+                drawn, name, text = length * fit, part.removeprefix("sponge "), figure(length)
+                style, halo, ink = _look_of(part, row in self.hollow)
                 room = drawn / (6.4 * self.pixel) * (part not in HOLLOW)  # letters
-                wide = room >= max(len(name), len(text))
-                marks.place(self.words[row, part], left + drawn / 2, y + 0.51, f"{name}\n{text}" if wide else "")
+                wide = bool(room >= max(len(name), len(text)))
+                middle = {"ha": "center", "va": "center", "linespacing": 1.05}
+                self.bars[row, part] = self._box(left, y + 0.26, drawn, 0.5, zorder=3, **style)
+                at = left + drawn / 2, y + 0.51
+                self.words[row, part] = self._text(*at, f"{name}\n{text}" * wide, 8.6, ink, halo, **middle)
                 if not wide and length and part not in HOLLOW:
                     narrow.append(f"{name} {text}")
                 left += drawn
-            marks.place(self.ends[row], highest, y, said)
-            marks.place(self.beneath[row], 0, y + 0.78, ", ".join(narrow) if len(parts) > 2 else "")
+            bold = {"va": "top", "ha": "right", "fontweight": "bold", "zorder": 7}
+            self.ends[row] = self._text(highest, y, said, 9.5, QUIET if row in self.hollow else ACCENT, **bold)
+            self.beneath[row] = self._text(0, y + 0.78, ", ".join(narrow) * (len(parts) > 2), 8.6, va="top")
         row, at = mark
-        y = self.rows[row]
-        marks.trace(self.mark, [at, at] if at else [], [y, y + 0.78] if at else [])
-        marks.beside(self.say_mark, at, y, "your mark" if at else "", 0, at < highest / 2)
+        y, side = self.rows[row], "left" if at < highest / 2 else "right"
+        self.mark = self._line([at, at] if at else [], [y, y + 0.78] if at else [], WRONG, linewidth=2.4, zorder=8)
+        self._text(at, y, "your mark" * bool(at), 9, WRONG, fontweight="bold", zorder=9, ha=side)
+
+
+def _look_of(part, hollow):
+    """Return the look of a part's bar, and the colours behind and of its words."""
+    if hollow or part in HOLLOW:
+        return {"facecolor": "white", "edgecolor": BASELINE}, "white", QUIET
+    word = COLOUR_OF.get(part.split()[-1], part.split()[-1])
+    name = word if word in COLOURS else "rest"
+    hatched = {"hatch": "//"} if part.startswith("sponge") else {}
+    return filled(name) | hatched, COLOURS[name], "white" if name in ON_DARK else INK
 
 
 class WaterSources(Bars):

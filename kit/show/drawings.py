@@ -3,25 +3,27 @@
 import functools
 
 import numpy as np
-from matplotlib.patches import Polygon
 
 from ..process.dome import PATTERNS
 from ..process.topping import STAGES, piece_domes, topping_fit
 from ..words import figure, plural
-from . import marks
-from .chart import Chart
 from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, WRONG, frame, title
-from .overlay import moving
+from .marks import Drawing
 
-_CRUST = {"linewidth": 0.7, "joinstyle": "round", "zorder": 3}
+_FLOUR = COLOURS["flour"]
+_DASHED = {"dashes": (4, 2.5)}
 _TURN = np.linspace(0, 2 * np.pi, 73)
 _RING = 10 * np.column_stack([np.cos(_TURN), np.sin(_TURN)])  # mm around a piece of 1 cm
 
 
-def dough(ax, outline):
-    """Return a piece of dough of that outline, which moves."""
-    look = {"facecolor": COLOURS["flour"], "edgecolor": CRUST_EDGE, "linewidth": 1.2, "zorder": 2}
-    return moving(ax.add_patch(Polygon(outline, closed=True, **look)))
+class Piece(Drawing):
+    """A piece of dough and what lies on it."""
+
+    def _dough(self, outline):
+        return self._outline(outline, facecolor=_FLOUR, edgecolor=CRUST_EDGE, linewidth=1.2, zorder=2)
+
+    def _crust(self, outlines):
+        return self._area(outlines, CRUST, CRUST_EDGE, linewidth=0.7, joinstyle="round", zorder=3)
 
 
 def _scale(widest):
@@ -29,31 +31,29 @@ def _scale(widest):
     return 5.6 * widest.baked.width, 12 * (widest.baked.height + widest.thickness)
 
 
-class View(Chart):
+class View(Piece):
     """A ToppingFit at a stage, to scale [mm]: dome and topping, the dome as shaped, and how large it is.
 
     widest: another that must have room in the same frame.
     """
 
     title = x = y = ""
-    end = "|"  # the mark at the ends of what is measured
 
     def _begin(self, fit, stage="proofed", widest=None):
         self.reach, self.high = _scale(widest or fit)
         frame(self.ax, self.title, self.x, self.y)
-        self.ax.set(xlim=(-self.reach, self.reach), aspect="equal")
-        self.dough, self.crust = dough(self.ax, _RING), marks.shape(self.ax, CRUST, CRUST_EDGE, **_CRUST)
-        self.shaped = marks.line(self.ax, BASELINE, linewidth=1.2, dashes=(4, 2.5), zorder=4)
-        self.say_shaped = marks.text(self.ax, "as shaped", colour=QUIET, ha="center")
-        self.size_line = marks.line(self.ax, ACCENT, linewidth=1.2, marker=self.end, markersize=9, zorder=7)
-        self.say_size = marks.text(self.ax, "", 9.5, ACCENT, ha="center", va="top", fontweight="bold")
+        self.ax.set(xlim=(-self.reach, self.reach), ylim=self._heights(), aspect="equal")
 
-    def _outlined(self, stage, shaped, at):
-        """Show the dome as it was shaped once it has risen, its words at a place."""
-        marks.trace(self.shaped, *shaped)
-        marks.place(self.say_shaped, *at)
-        for artist in (self.shaped, self.say_shaped):
-            marks.visible(artist, stage != STAGES[0])
+    def _drawn(self, stage, outline, segments, shaped, *at, **look):
+        """Draw the dome, what lies on it, and once it has risen how it was shaped, the words of that at a place."""
+        self.dough, self.crust, risen = self._dough(outline), self._crust(segments), stage != STAGES[0]
+        self._line(*shaped, BASELINE, linewidth=1.2, zorder=4, visible=risen, **_DASHED)
+        self._text(*at, "as shaped" * risen, color=QUIET, **look)
+
+    def _sized(self, x, y, end, at, words, **look):
+        """Draw how large it is between two ends, each of that mark, its words at a place."""
+        self.size_line = self._line(x, y, ACCENT, linewidth=1.2, marker=end, markersize=9, zorder=7)
+        self.say_size = self._text(*at, words, 9.5, ACCENT, fontweight="bold", **look)
 
 
 class TopView(View):
@@ -62,21 +62,19 @@ class TopView(View):
     size, place = (430, 440), (0.115, 0.105, 0.865, 0.845)
     title, x, y = "From above, to scale", "across the scores, mm", "along the scores, mm"
 
-    def _begin(self, fit, stage="proofed", widest=None):
-        super()._begin(fit, stage, widest)
-        self.ax.set(ylim=(-self.reach, self.reach))
-        self.beyond = marks.text(self.ax, "larger than this frame", 9, ACCENT, ha="left", va="top")
-        marks.place(self.beyond, -0.97 * self.reach, 0.97 * self.reach)
+    def _heights(self):
+        return -self.reach, self.reach
 
     def _move(self, fit, stage="proofed", widest=None):
-        dome, shaped = fit.dome(stage), 5 * fit.shaped.width
-        self.dough.set_xy(_RING * dome.width / 2)
-        marks.outlines(self.crust, [10 * outline[:, :2] for outline in fit.segments(stage)])
-        self._outlined(stage, (_RING * fit.shaped.width / 2).T, (0, min(shaped, 0.92 * self.reach)))
-        half, low = 5 * dome.width, -0.9 * self.reach
-        marks.trace(self.size_line, [-half, half], [low, low])
-        marks.place(self.say_size, 0, low - 0.015 * self.reach, f"{figure(2 * half, 0)} mm")
-        marks.visible(self.beyond, half > self.reach)
+        dome, ring, reach = fit.dome(stage), _RING * fit.shaped.width / 2, self.reach
+        segments = [10 * outline[:, :2] for outline in fit.segments(stage)]
+        at = 0, min(5 * fit.shaped.width, 0.92 * reach)
+        self._drawn(stage, _RING * dome.width / 2, segments, ring.T, *at, ha="center")
+        half, low = 5 * dome.width, -0.9 * reach
+        middle = {"ha": "center", "va": "top"}
+        self._sized([-half, half], [low, low], "|", (0, low - 0.015 * reach), f"{figure(2 * half, 0)} mm", **middle)
+        beyond = "larger than this frame" * bool(half > reach)
+        self._text(-0.97 * reach, 0.97 * reach, beyond, 9, ACCENT, va="top")
         scored = f"scores {fit.pattern}, gaps {figure(10 * fit.gap(stage))} mm"
         if len(fit.section(stage)) == 1:
             scored = "in one piece"
@@ -89,14 +87,10 @@ class TopView(View):
 class SideView(View):
     """A ToppingFit cut across its scores at a stage: dome, topping and gaps [mm], as large as TopView."""
 
-    title, x, y, end = "Cut across the scores, to the same scale", "mm", "mm", "_"
+    title, x, y = "Cut across the scores, to the same scale", "mm", "mm"
 
-    def _begin(self, fit, stage="proofed", widest=None):
-        super()._begin(fit, stage, widest)
-        self.ax.set(ylim=(-0.03 * self.high, self.high))
-        self.say_shaped.set(ha="right", path_effects=marks.halo(COLOURS["flour"]))
-        self.say_size.set(ha="left", va="center", path_effects=marks.halo(COLOURS["flour"]))
-        self.say_gap = marks.text(self.ax, "", 9.5, ACCENT, ha="center", fontweight="bold")
+    def _heights(self):
+        return -0.03 * self.high, self.high
 
     @property
     def size(self):
@@ -112,58 +106,52 @@ class SideView(View):
 
     def _move(self, fit, stage="proofed", widest=None):
         dome, ends, gap = fit.dome(stage), fit.section(stage), 10 * float(fit.gap(stage))
-        self.dough.set_xy(10 * np.column_stack(dome.profile()))
-        marks.outlines(self.crust, [10 * _thick(dome, *segment, fit.thickness) for segment in ends])
-        self._outlined(stage, 10 * np.array(fit.shaped.profile()), (-0.03 * self.reach, 3 * fit.shaped.height))
-        top = 10 * (dome.height + fit.thickness)
-        size, scores = f"{figure(top, 0)} mm", PATTERNS[fit.pattern]
-        marks.trace(self.size_line, [0, 0], [0, top])
-        marks.place(self.say_size, 0.03 * self.reach, 0.4 * top, f"{size} topped")
+        outline, crust = 10 * np.column_stack(dome.profile()), [_thick(dome, *end, fit.thickness) for end in ends]
+        at = -0.03 * self.reach, 3 * fit.shaped.height
+        shaped = 10 * np.array(fit.shaped.profile())
+        self._drawn(stage, outline, crust, shaped, *at, behind=_FLOUR, ha="right")
+        top, scores = 10 * (dome.height + fit.thickness), PATTERNS[fit.pattern]
+        size, at = f"{figure(top, 0)} mm", (0.03 * self.reach, 0.4 * top)
+        self._sized([0, 0], [0, top], "_", at, f"{size} topped", va="center", behind=_FLOUR)
         parts = plural(len(ends), "strip" if scores.strips else "plate")
         words = f"gaps {figure(gap)} mm between {parts}" if gap else "the scores are still closed"
         if not scores.scored:
             words = "one whole disc, not scored"
         elif len(ends) == 1:
             words = "one piece: scores wider apart than the disc"
-        marks.place(self.say_gap, 0, min(top + 0.04 * self.high, 0.88 * self.high), words)
+        at = 0, min(top + 0.04 * self.high, 0.88 * self.high)
+        self.say_gap = self._text(*at, words, 9.5, ACCENT, ha="center", fontweight="bold")
         return f"The piece cut across its scores, {size} high topped: {words}."
 
 
 def _thick(dome, start, end, thickness, points=13):
-    """Return the outline [cm] of a slice of topping between two points of the dome, as thick as it is."""
+    """Return the outline [mm] of a slice of topping between two points of the dome [cm], as thick as it is."""
     middle = np.array([0.0, dome.height - dome.sphere_radius])
     turns = [np.arctan2(*(np.asarray(point) - middle)) for point in (start, end)]  # from the axis
     turn = np.linspace(*turns, points)
     arc = np.column_stack([np.sin(turn), np.cos(turn)])
     radius = dome.sphere_radius
-    return middle + np.vstack([radius * arc, (radius + thickness) * arc[::-1]])
+    return 10 * (middle + np.vstack([radius * arc, (radius + thickness) * arc[::-1]]))
 
 
-class Bun(Chart):
+class Bun(Piece):
     """A Formula's baked piece from above and, beneath, cut across its scores, to one scale [mm].
 
     before: another formula, whose disc is as thick: more topping then makes it wider, as far as the piece takes it.
     """
 
     size, place = (396, 260), (0.0, 0.0, 1.0, 0.907)
+    told = None
 
     def _begin(self, formula, before=None):
-        ax, (wide, high) = self.ax, self.size
-        ax.set_axis_off()
-        title(ax, "The baked piece, to scale: from above, and cut")
-        dome = piece_domes(before or formula)["baked"]
+        (wide, high), dome = self.size, piece_domes(before or formula)["baked"]
+        self.ax.set_axis_off()
+        title(self.ax, "The baked piece, to scale: from above, and cut")
         self.unit = float(10 * max(dome.width, dome.height))
         top = 1.76 * self.unit
         across = top * wide / (high * self.place[3])
-        ax.set(xlim=(-0.6 * self.unit, across - 0.6 * self.unit), ylim=(-0.07 * self.unit, top - 0.07 * self.unit))
-        self.told, self.middle = None, 1.14 * self.unit
-        self.parts = [(dough(ax, _RING), marks.shape(ax, CRUST, CRUST_EDGE, **_CRUST)) for _ in range(2)]
-        self.before = marks.line(ax, BASELINE, linewidth=1.4, dashes=(4, 2.5), zorder=5)
-        at, step = 0.7 * self.unit, 0.14 * self.unit
-        self.says = [marks.text(ax, "", 9.5, ACCENT, None, va="center", fontweight="bold")]
-        self.says += [marks.text(ax, "", 8.5, INK, None, va="center") for _ in range(4)]
-        for n, word in enumerate(self.says):
-            marks.place(word, at, self.middle + (1.5 - n) * step)
+        self.ax.set(xlim=(-0.6 * self.unit, across - 0.6 * self.unit), ylim=(-0.07 * self.unit, top - 0.07 * self.unit))
+        self.middle = 1.14 * self.unit
 
     def _move(self, formula, before=None):
         told = formula.pieces, formula.losses, before
@@ -172,24 +160,14 @@ class Bun(Chart):
         self.told = told
         first = fit_as_thick(before, before) if before else None
         fit, dome = fit_as_thick(formula, before or formula), piece_domes(formula)["baked"]
-        (above, crust), (cut, slices) = self.parts
-        above.set_xy(_RING * dome.width / 2 + (0, self.middle))
-        cut.set_xy(10 * np.column_stack(dome.profile()))
-        shown, edges = [], []
-        if fit:
-            shown = [10 * outline[:, :2] + (0, self.middle) for outline in fit.segments("baked")]
-            edges = [10 * _thick(dome, *segment, fit.thickness) for segment in fit.section("baked")]
-        marks.outlines(crust, shown)
-        marks.outlines(slices, edges)
-        self.edge = max((float(outline[:, 0].max()) for outline in shown), default=0.0)
-        if formula is before or before is None:
-            self._first = self.edge, 10 * float(dome.sphere_radius)
-        rim = 10 * float(dome.at(first.disc / 2)[0]) if first and fit and first.topping != fit.topping else 0.0
-        ring = _RING * (rim / 10)
-        marks.trace(self.before, ring[:, 0], ring[:, 1] + self.middle)
+        raised, above, cut, rim = (0, self.middle), [], [], 0.0
         size = f"{figure(10 * dome.width, 0)} mm wide, {figure(10 * dome.height, 0)} mm high"
         words = ["no topping", size]
         if fit:
+            above = [10 * outline[:, :2] + raised for outline in fit.segments("baked")]
+            cut = [_thick(dome, *segment, fit.thickness) for segment in fit.section("baked")]
+            if first and first.topping != fit.topping:
+                rim = 10 * float(dome.at(first.disc / 2)[0])
             words = [
                 f"{figure(fit.topping)} g on {figure(fit.piece, 0)} g",
                 f"disc {figure(10 * fit.disc, 0)} mm",
@@ -197,8 +175,18 @@ class Bun(Chart):
                 f"covers {figure(fit.cover('baked'), 0)} % baked",
                 size,
             ]
-        for word, said in zip(self.says, [*words, "", "", ""], strict=False):
-            word.set_text(said)
+        for outline, crust in ((_RING * dome.width / 2 + raised, above), (10 * np.column_stack(dome.profile()), cut)):
+            self._dough(outline)
+            self._crust(crust)
+        self._line(*(_RING * rim / 10 + raised).T, BASELINE, linewidth=1.4, zorder=5, **_DASHED)
+        self.edge = max((float(outline[:, 0].max()) for outline in above), default=0.0)
+        if formula is before or before is None:
+            self._first = self.edge, 10 * float(dome.sphere_radius)
+        self.says = []
+        for n, said in enumerate([*words, "", "", ""][:5]):
+            look = {"va": "center", "fontweight": "normal" if n else "bold"}
+            at = 0.7 * self.unit, self.middle + (1.5 - n) * 0.14 * self.unit
+            self.says.append(self._text(*at, said, *((8.5, INK) if n else (9.5, ACCENT)), None, **look))
         return f"The baked piece: {', '.join(words)}."
 
     def times(self, across):
@@ -225,7 +213,7 @@ def fit_as_thick(formula, before):
     return topping_fit(formula, disc=max(disc, 1.01 * own.shaped.base_diameter))
 
 
-class DiscOnDome(Chart):
+class DiscOnDome(Piece):
     """A bun from the side under its disc of topping, and the disc lying flat beneath, to one scale [mm].
 
     The value is (Dome [cm], disc or None while it is asked for [mm], how far it lies on the tray all round [mm]);
@@ -236,38 +224,32 @@ class DiscOnDome(Chart):
     reach, high = 90.0, 48.0  # half the width and the height of the axis [mm]
 
     def _begin(self, shown, title, **_):
-        ax, reach, high = self.ax, self.reach, self.high
-        frame(ax, title, "mm", bare="y")
-        ax.set(xlim=(-reach, reach), ylim=(-0.62 * high, high), aspect="equal")
-        self.low = -0.2 * high
-        self.dough = dough(ax, np.zeros((3, 2)))
-        crust = ((CRUST_EDGE, 7, 3), (CRUST, 5, 4))  # the edge, and the topping over it
-        self.crust, self.flat = (
-            [marks.line(ax, colour, linewidth=w, zorder=z, solid_capstyle="butt") for colour, w, z in crust]
-            for _ in range(2)
-        )
-        self.slant = marks.line(ax, ACCENT, linewidth=1.4, dashes=(4, 2.5), zorder=5)
-        self.mark = marks.line(ax, WRONG, linewidth=2.4, zorder=8)
-        middle = {"ha": "center", "va": "top"}
-        self.say_slant = marks.text(ax, "", 9.5, ACCENT, COLOURS["flour"], fontweight="bold", **middle)
-        self.say_flat = marks.text(ax, "", 9.5, INK, **middle)
-        self.say_mark = marks.text(ax, "", 9, WRONG, fontweight="bold", **middle)
+        frame(self.ax, title, "mm", bare="y")
+        self.ax.set(xlim=(-self.reach, self.reach), ylim=(-0.62 * self.high, self.high), aspect="equal")
 
     def _move(self, shown, mark, **_):
         """Lay the disc on the dome: as large an area is covered, the rest lies on the tray; None is no disc yet."""
         dome, disc, on_tray = shown
-        seen = disc is not None
-        self.dough.set_xy(10 * np.column_stack(dome.profile()))
-        rim, top, wide = 10 * dome.radius, 10 * dome.height, mark[1]
+        seen, low, wide = disc is not None, -0.2 * self.high, mark[1]
+        self._dough(10 * np.column_stack(dome.profile()))
+        rim, top = 10 * dome.radius, 10 * dome.height
         x, y = (10 * values for values in dome.at(np.linspace(-1, 1, 61) * min(disc or 0, 10 * dome.whole_disc) / 20))
         if on_tray:
             x, y = np.hstack([-rim - on_tray, x, rim + on_tray]), np.hstack([0, y, 0])
-        for on_dome, flat in zip(self.crust, self.flat, strict=True):
-            marks.trace(on_dome, x, y)
-            marks.trace(flat, np.array([-1, 1]) * (disc or 0) / 2, [self.low] * 2)
-        marks.trace(self.slant, *(([0, rim], [top, 0]) if seen else ([], [])))
-        marks.trace(self.mark, *(([-wide / 2, wide / 2], [1.9 * self.low] * 2) if wide else ([], [])))
-        slant = f"top to rim: {figure(5 * dome.whole_disc)} mm"
-        marks.place(self.say_slant, -0.2 * rim, 0.3 * top, slant if seen else "")
-        marks.place(self.say_flat, 0, 1.2 * self.low, f"the disc, flat: {figure(disc, 0)} mm wide" if seen else "")
-        marks.place(self.say_mark, 0, 2.1 * self.low, f"your mark: {figure(wide, 0)} mm wide" if wide else "")
+        half = (disc or 0) / 2
+        edge, crust = ({"linewidth": w, "zorder": z, "solid_capstyle": "butt"} for w, z in ((7, 3), (5, 4)))
+        self.crust, self.flat = (
+            [self._line(*at, CRUST_EDGE, **edge), self._line(*at, CRUST, **crust)]  # the edge, the topping over it
+            for at in ((x, y), ([-half, half], [low, low]))
+        )
+        slant = ([0, rim], [top, 0]) if seen else ([], [])
+        self._line(*slant, ACCENT, linewidth=1.4, zorder=5, **_DASHED)
+        set_at = ([-wide / 2, wide / 2], [1.9 * low] * 2) if wide else ([], [])
+        self.mark = self._line(*set_at, WRONG, linewidth=2.4, zorder=8)
+        middle, bold = {"ha": "center", "va": "top"}, {"fontweight": "bold"}
+        slant = f"top to rim: {figure(5 * dome.whole_disc)} mm" * seen
+        self._text(-0.2 * rim, 0.3 * top, slant, 9.5, ACCENT, _FLOUR, **middle, **bold)
+        flat = f"the disc, flat: {figure(disc, 0)} mm wide" if seen else ""
+        self._text(0, 1.2 * low, flat, 9.5, INK, **middle)
+        set_at = f"your mark: {figure(wide, 0)} mm wide" if wide else ""
+        self._text(0, 2.1 * low, set_at, 9, WRONG, **middle, **bold)

@@ -1,17 +1,17 @@
 """The charts of what a formula will do: how it rises and why, what the water must make good, the day."""
 
+import functools
+
 import numpy as np
-from matplotlib.patches import Polygon
 
 from ..process.day import clock
 from ..words import figure, signed
-from . import look, marks
-from .chart import Chart
+from . import look
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET
-from .overlay import moving
+from .marks import Drawing
 
 
-class Waterfall(Chart):
+class Waterfall(Drawing):
     """Named causes as bars that lead from one number to another; where rows run out the smallest stand together.
 
     A kind says its title and unit, how many rows of causes it has room for, the least its axis shows, and `_steps`:
@@ -22,18 +22,9 @@ class Waterfall(Chart):
     title, unit, rows, least = "", "", 7, 8.0
 
     def _begin(self, value):
-        ax = self.ax
-        ax.set(xlim=(0, 1), ylim=(self.rows + 2, 0))
-        ax.set_axis_off()
-        look.title(ax, self.title)
-        fills = {"edge": ACCENT, "linewidth": 0.9, "zorder": 3}
-        self.more, self.less = (marks.shape(ax, fill, **fills) for fill in (ACCENT, ACCENT_LIGHT))
-        self.joints = marks.line(ax, BASELINE, linewidth=0.8, zorder=2)
-        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
-        self.names = [marks.text(ax, va="center") for _ in range(self.rows + 2)]
-        self.values = [marks.text(ax, va="center") for _ in range(self.rows)]
-        bold = {"size": 9.5, "va": "center", "fontweight": "bold"}
-        self.ends = [marks.text(ax, colour=colour, **bold) for colour in (QUIET, ACCENT)]
+        self.ax.set(xlim=(0, 1), ylim=(self.rows + 2, 0))
+        self.ax.set_axis_off()
+        look.title(self.ax, self.title)
 
     def _steps(self, value):
         """Return ((words, number) of the beginning, [(words, change)], words of the end)."""
@@ -44,22 +35,23 @@ class Waterfall(Chart):
         steps = np.cumsum([start, *(change for _, change in causes)])
         spare = max(self.least - np.ptp(steps), 0.0) / 2
         at = 0.06 + 0.7 * (steps - steps.min() + spare) / (np.ptp(steps) + 2 * spare)
-        rows = np.arange(len(causes)) + 1.0
+        rows, final = np.arange(len(causes)) + 1.0, len(causes) + 1.68
         bars = list(zip(at[:-1], rows + 0.5, at[1:], rows + 0.86, strict=True))
-        marks.boxes(self.more, [bar for bar in bars if bar[2] >= bar[0]])
-        marks.boxes(self.less, [bar for bar in bars if bar[2] < bar[0]])
-        final = len(causes) + 1
-        ends = np.column_stack([[0.68, *(rows + 0.86)], [*(rows + 0.5), final + 0.68]])
-        marks.strokes(self.joints, np.column_stack([at, at]), ends)
-        marks.trace(self.base, [at[0]], [0.68])
-        marks.trace(self.now, [at[-1]], [final + 0.68])
-        words = [first, *(name for name, _ in causes), last]
-        marks.fill(self.names, [(0.0, n + 0.24, name) for n, name in enumerate(words)])
-        changes = [f"{signed(change)} {self.unit}" for _, change in causes]
+        edge = {"edgecolor": ACCENT, "linewidth": 0.9, "zorder": 3}
+        self.more = self._boxes([bar for bar in bars if bar[2] >= bar[0]], ACCENT, **edge)
+        self.less = self._boxes([bar for bar in bars if bar[2] < bar[0]], ACCENT_LIGHT, **edge)
+        ends = np.column_stack([[0.68, *(rows + 0.86)], [*(rows + 0.5), final]])
+        self._strokes(np.column_stack([at, at]), ends, BASELINE, linewidth=0.8, zorder=2)
+        self.base, self.now = self._dot(at[0], 0.68, False), self._dot(at[-1], final, True)
+        words, changes = [first, *(name for name, _ in causes), last], [f"{signed(c)} {self.unit}" for _, c in causes]
+        self.names = self._texts(self.rows + 2, [(0.0, n + 0.24, name) for n, name in enumerate(words)], va="center")
         places = [(max(a, b) + 0.015, low + 0.18) for a, low, b, _ in bars]
-        marks.fill(self.values, [(*place, words) for place, words in zip(places, changes, strict=True)])
-        for word, x, y, step in zip(self.ends, at[[0, -1]], (0.68, final + 0.68), steps[[0, -1]], strict=True):
-            marks.place(word, x + 0.022, y, f"{figure(step)} {self.unit}")
+        said = [(*place, change) for place, change in zip(places, changes, strict=True)]
+        self._texts(self.rows, said, va="center")
+        self.ends = [
+            self._text(at[n] + 0.022, y, f"{figure(steps[n])} {self.unit}", 9.5, color, va="center", fontweight="bold")
+            for n, y, color in ((0, 0.68, QUIET), (-1, final, ACCENT))
+        ]
         said = "; ".join(f"{name} {change}" for (name, _), change in zip(causes, changes, strict=True)) or "no bars"
         return f"From {first}, {figure(start)} {self.unit}, to {figure(steps[-1])} {self.unit}, {last}: {said}."
 
@@ -78,18 +70,20 @@ class RiseBars(Waterfall):
 
     title, unit = "What each change does to the time", "min"
 
-    def _begin(self, value):
-        super()._begin(value)
-        self.none = marks.text(self.ax, "", 9.5, QUIET, va="top")
-
     def _steps(self, causes):
-        bars, both = [(cause, m) for cause, m in causes.minutes if abs(m) >= 0.05], np.isfinite(causes.total)
+        bars = [(cause, m) for cause, m in causes.minutes if abs(m) >= 0.05]
         small = causes.total - sum(m for _, m in bars)
-        if both and abs(small) >= 0.05:
+        if np.isfinite(small) and abs(small) >= 0.05:
             bars.append(("what is below 0.05 min", small))
-        words = "move a dial: each change is a bar" if both else "one of the two never doubles: nothing to compare"
-        marks.place(self.none, 0.0, 2.5, "" if bars else words)
         return ("before", causes.before if np.isfinite(causes.before) else 0.0), bars, "as foreseen"
+
+    def _move(self, causes):
+        words = "move a dial: each change is a bar"
+        if not np.isfinite(causes.total):
+            words = "one of the two never doubles: nothing to compare"
+        said = super()._move(causes)
+        self._text(0.0, 2.5, words * said.endswith("no bars."), 9.5, QUIET, va="top")
+        return said
 
 
 class WaterBars(Waterfall):
@@ -118,7 +112,7 @@ def span_of(*minutes):
     return next((span for span in _SPANS if span >= longest), _SPANS[-1])
 
 
-class RiseChart(Chart):
+class RiseChart(Drawing):
     """Volume against time with its band: a Rise, the time to the wanted volume marked; before: another, in grey."""
 
     def _begin(self, now, before=None):
@@ -127,52 +121,41 @@ class RiseChart(Chart):
         ax.set(xlim=(0, 1), ylim=(1, 3), yticks=[1, 1.5, 2, 2.5, 3])
         ax.set_xticks([0, 0.25, 0.5, 0.75, 1], [""] * 5)
         ax.xaxis.labelpad = 15
-        self.ticks = [marks.text(ax, "", 8.5, QUIET, None, ha="center", va="top") for _ in range(5)]
-        self.band = moving(ax.add_patch(Polygon([(0, 0)], facecolor=ACCENT_LIGHT, edgecolor="none", zorder=1)))
-        self.before, self.drawn = marks.line(ax, BASELINE, linewidth=1.6, dashes=(4, 2.5), zorder=3), None
-        self.line = marks.line(ax, ACCENT, linewidth=2, zorder=4)
-        self.ready = marks.line(ax, ACCENT, linewidth=1, marker="|", markersize=10, zorder=7)
-        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
-        self.say_base = marks.text(ax, "", 8.5, QUIET, va="top")
-        self.say_now = marks.text(ax, "", 11, ACCENT, fontweight="bold", zorder=10)
-        self.say_band = marks.text(ax, "", 8.5, ACCENT, va="top")
 
     def _move(self, now, before=None):
         before = before or now
         ends = [end for rise in (now, before) for end in (1.15 * rise.minutes, min(rise.high, 3 * rise.minutes))]
         self.span = span = span_of(*ends)
-        for n, tick in enumerate(self.ticks):
-            minutes = n * span / 4
-            marks.place(tick, n / 4, 0.955, f"{minutes / 60:g} h" if span > 480 and n else f"{minutes:g}")
-        at = np.linspace(0, span, 81)
-        x, curve = at / span, now.curve(at)
-        self.band.set_xy(np.vstack([np.column_stack([x, curve.low]), np.column_stack([x, curve.high])[::-1]]))
-        marks.trace(self.line, *_until_held(x, curve.ratio))
-        if (before, span) != self.drawn:
-            self.drawn = before, span
-            marks.trace(self.before, *_until_held(x, before.curve(at).ratio))
-        for one, dot in ((before, self.base), (now, self.now)):
-            at = one.minutes / span
-            marks.visible(dot, at <= 1)
-            marks.trace(dot, [min(at, 1)], [one.until])
-        low, at, high = (min(m / span, 1.0) for m in (now.low, now.minutes, now.high))
-        marks.trace(self.ready, [low, high], [now.until, now.until])
-        marks.visible(self.ready, low < 1)
-        x = min(at, 0.56) + 0.02
-        marks.place(self.say_now, x, now.until + 0.06, minutes_in_words(now.minutes))
-        ends = f"{minutes_in_words(now.low)} to {minutes_in_words(now.high)}"
-        marks.place(self.say_band, x, now.until - 0.06, f"likely {ends}")
-        at = before.minutes / span
-        left, words = at < now.minutes / span, f"before {minutes_in_words(before.minutes)}"
-        x = at - 0.025 if left else min(at, 0.6) + 0.025
-        marks.place(self.say_base, x, before.until + (0.12 if left else -0.18), words)
-        marks.align(self.say_base, "right" if left and at > 0.35 else "left")
-        for artist in (self.before, self.say_base):
-            marks.visible(artist, not abs(now.minutes - before.minutes) <= 0.05)  # nor where one of them never rises
-        return (
-            f"{now.stage.capitalize()}: volume against time; doubled after {minutes_in_words(now.minutes)}, likely "
-            f"{ends}{'' if before is now else f'; {words}'}."
-        )
+        ticks = [(n, f"{m / 60:g} h" if span > 480 and n else f"{m:g}") for n in range(5) for m in [n * span / 4]]
+        self.ticks = [self._text(n / 4, 0.955, m, 8.5, QUIET, None, ha="center", va="top") for n, m in ticks]
+        curve, was = _curve(now, span), _curve(before, span)
+        x = curve.minutes / span
+        edges = np.vstack([np.column_stack([x, curve.low]), np.column_stack([x, curve.high])[::-1]])
+        self._area([edges], ACCENT_LIGHT, zorder=1)
+        moved = not abs(now.minutes - before.minutes) <= 0.05  # also where one of them never rises
+        self._line(*_until_held(x, was.ratio), BASELINE, linewidth=1.6, dashes=(4, 2.5), zorder=3, visible=moved)
+        self.line = self._line(*_until_held(x, curve.ratio), ACCENT, linewidth=2, zorder=4)
+        low, at, high, at_before = (min(m / span, 1.0) for m in (now.low, now.minutes, now.high, before.minutes))
+        tails = {"marker": "|", "markersize": 10, "zorder": 7, "visible": low < 1}
+        self.ready = self._line([low, high], [now.until, now.until], ACCENT, linewidth=1, **tails)
+        self._dot(at_before, before.until, False, visible=before.minutes <= span)
+        self.now = self._dot(at, now.until, True, visible=now.minutes <= span)
+        x, takes = min(at, 0.56) + 0.02, minutes_in_words(now.minutes)
+        likely = f"likely {minutes_in_words(now.low)} to {minutes_in_words(now.high)}"
+        self._text(x, now.until + 0.06, takes, 11, ACCENT, fontweight="bold", zorder=10)
+        self._text(x, now.until - 0.06, likely, 8.5, ACCENT, va="top")
+        words, left = f"before {minutes_in_words(before.minutes)}", before.minutes < now.minutes
+        x, y = (at_before - 0.025, 0.12) if left else (min(at_before, 0.6) + 0.025, -0.18)
+        ha = "right" if left and at_before > 0.35 else "left"
+        self._text(x, before.until + y, words * moved, 8.5, QUIET, va="top", ha=ha)
+        said = f"doubled after {takes}, {likely}{'' if before is now else f'; {words}'}"
+        return f"{now.stage.capitalize()}: volume against time; {said}."
+
+
+@functools.lru_cache(maxsize=4)
+def _curve(rise, span):
+    """Return the Curve of a Rise as drawn: the one before is asked for at every move."""
+    return rise.curve(np.linspace(0, span, 81))
 
 
 def _until_held(x, ratio):
@@ -192,68 +175,57 @@ def minutes_in_words(minutes):
     return f"{figure(minutes, 0)} min" if minutes < 300 else f"{figure(minutes / 60)} h"
 
 
-class Timeline(Chart):
+class Timeline(Drawing):
     """A Day on the clock: a row for each stage of each mix and oven load, pale where it may have to start earlier."""
 
     size, place = (620, 440), (0.295, 0.105, 0.685, 0.835)  # as wide as a tablet held upright has room for
     ROWS = 26  # what the chart has room for; more loads share a row
 
     def _begin(self, shown):
-        ax = self.ax
-        look.frame(ax, "The day, backwards from when it is on sale", "clock time", bare="y")
-        ax.set(xlim=(0, 1), ylim=(1, 0), xticks=[])
-        ax.xaxis.labelpad = 18
-        thin = {"linewidth": 0.8, "zorder": 3}
-        self.grid = marks.line(ax, HAIR, linewidth=0.6, zorder=1)
-        self.early = marks.shape(ax, ACCENT_LIGHT, zorder=2)
-        self.waits = marks.shape(ax, "white", BASELINE, linestyle=(0, (2, 1.5)), **thin)
-        self.bars = marks.shape(ax, ACCENT, "white", **thin)
-        self.midnight = marks.line(ax, INK, linewidth=1.2, zorder=4)
-        self.sale = marks.line(ax, ACCENT, linewidth=1.6, zorder=4)
-        self.names = [
-            marks.text(ax, va="center", behind=None, transform=ax.get_yaxis_transform()) for _ in range(self.ROWS)
-        ]
-        self.ticks = [marks.text(ax, "", 8.5, QUIET, None, ha="center", va="top") for _ in range(10)]
-        self.before = marks.text(ax, " ← the day before", 8.5, QUIET, va="bottom")
-        self.say_sale = marks.text(ax, "", 8.5, ACCENT, fontweight="bold", ha="right", va="top")
+        look.frame(self.ax, "The day, backwards from when it is on sale", "clock time", bare="y")
+        self.ax.set(xlim=(0, 1), ylim=(1, 0), xticks=[])
+        self.ax.xaxis.labelpad = 18
 
     def _move(self, shown):
-        first = 60 * np.floor(shown.begin_by / 60)
-        last = shown.on_sale + 0.03 * (shown.on_sale - first)
+        first, sale = 60 * np.floor(shown.begin_by / 60), shown.on_sale
+        last = sale + 0.03 * (sale - first)
         rows = timeline_rows(shown.slots, self.ROWS)
         step = min(1 / len(rows), 1 / 9)
-        boxes, early, waits = [], [], []
 
-        def box(low, high, n, share):
-            y, half = (n + 0.5) * step, share * step / 2
-            return (low - first) / (last - first), y - half, (high - first) / (last - first), y + half
+        def at(minutes):
+            return (minutes - first) / (last - first)
 
-        for n, (_, slots) in enumerate(rows):
-            for slot in slots:
-                boxes.append(box(slot.start, slot.end, n, 0.7))
-                if slot.start_low < slot.start:
-                    early.append(box(slot.start_low, slot.start, n, 0.7))
-                if slot.wait >= 1:
-                    waits.append(box(slot.end, slot.end + slot.wait, n, 0.3))
-        for patch, given in ((self.bars, boxes), (self.early, early), (self.waits, waits)):
-            marks.boxes(patch, given)
-        starts = [clock(min(slot.start for slot in slots))[:5] for _, slots in rows]
-        names = [f"{begin}  {name}" for begin, (name, _) in zip(starts, rows, strict=True)]
-        marks.fill(self.names, [(-0.425, (n + 0.5) * step, name) for n, name in enumerate(names)])
+        def boxes(share, spans):
+            """Return the box of each (row, from, to), a share of its row high."""
+            return [
+                (at(low), (n + 0.5 - share / 2) * step, at(high), (n + 0.5 + share / 2) * step)
+                for n, low, high in spans
+            ]
+
+        placed, thin = [(n, s) for n, (_, slots) in enumerate(rows) for s in slots], {"linewidth": 0.8, "zorder": 3}
+        early = boxes(0.7, [(n, s.start_low, s.start) for n, s in placed if s.start_low < s.start])
+        waits = boxes(0.3, [(n, s.end, s.end + s.wait) for n, s in placed if s.wait >= 1])
+        self._boxes(early, ACCENT_LIGHT, zorder=2)
+        self._boxes(waits, "white", BASELINE, linestyle=(0, (2, 1.5)), **thin)
+        self.bars = self._boxes(boxes(0.7, [(n, s.start, s.end) for n, s in placed]), ACCENT, "white", **thin)
+        begins = [clock(min(slot.start for slot in slots))[:5] for _, slots in rows]
+        names = [(-0.425, (n + 0.5) * step, f"{begins[n]}  {name}") for n, (name, _) in enumerate(rows)]
+        left = {"va": "center", "transform": self.ax.get_yaxis_transform()}
+        self.names = self._texts(self.ROWS, names, behind=None, **left)
         hours = next(h for h in (1, 2, 3, 4, 6, 12, 24) if (last - first) / 60 / h <= 9)
-        at = np.arange(np.ceil(first / (60 * hours)) * 60 * hours, last + 1, 60 * hours)
-        x = (at - first) / (last - first)
-        marks.strokes(self.grid, np.column_stack([x, x]), np.tile([0.0, 1.0], (len(x), 1)))
-        marks.fill(self.ticks, [(place, 1.015, clock(hour)[:5]) for place, hour in zip(x, at, strict=True)])
-        midnight, sale = ((minutes - first) / (last - first) for minutes in (0, shown.on_sale))
-        for line, place in ((self.midnight, midnight), (self.sale, sale)):
-            marks.trace(line, [place, place], [0, 1])
-        marks.place(self.before, midnight, 1.0)
-        for artist in (self.midnight, self.before):
-            marks.visible(artist, 0 < midnight < 1)
-        marks.place(self.say_sale, sale - 0.015, 0.02, f"on sale {clock(shown.on_sale)}")
+        clocks = np.arange(np.ceil(first / (60 * hours)) * 60 * hours, last + 1, 60 * hours)
+        x, beneath = at(clocks), {"ha": "center", "va": "top"}
+        self._strokes(np.column_stack([x, x]), np.tile([0.0, 1.0], (len(x), 1)), HAIR, linewidth=0.6, zorder=1)
+        hours = [(place, 1.015, clock(hour)[:5]) for place, hour in zip(x, clocks, strict=True)]
+        self.ticks = self._texts(10, hours, 8.5, QUIET, None, **beneath)
+        overnight = bool(0 < at(0) < 1)
+        self.midnight = self._line([at(0)] * 2, [0, 1], INK, linewidth=1.2, zorder=4, visible=overnight)
+        self._text(at(0), 1.0, " ← the day before" * overnight, 8.5, QUIET)
+        self._line([at(sale)] * 2, [0, 1], ACCENT, linewidth=1.6, zorder=4)
+        bold = {"fontweight": "bold", "ha": "right", "va": "top"}
+        self._text(at(sale) - 0.015, 0.02, f"on sale {clock(sale)}", 8.5, ACCENT, **bold)
         stages = "; ".join(f"{row[0]} {row[4]} to {row[5]}" for row in shown.frame_rows())
-        return f"The day on the clock: {stages}; on sale at {clock(shown.on_sale)}; {shown.trays}."
+        return f"The day on the clock: {stages}; on sale at {clock(sale)}; {shown.trays}."
 
 
 def timeline_rows(slots, most):

@@ -1,5 +1,7 @@
 """Four small panels on one formula: how the topping fits, how the dough rises, how warm the water, and the day."""
 
+import functools
+
 import numpy as np
 
 from .. import page
@@ -120,7 +122,9 @@ class ToppingPanel(_Foresee):
         fit, stage = self.result, self.stage
         risen, shows = float(fit.dome(stage).volume / fit.shaped.volume), figure(fit.shows_at, 2)
         if not fit.scored:
-            said = f"Not scored: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes"
+            why = f"Scores {figure(10 * fit.pitch, 0)} mm apart part no disc of {figure(10 * fit.disc, 0)} mm"
+            why = why if PATTERNS[fit.pattern].scored else "Not scored"
+            said = f"{why}: the disc covers {figure(fit.cover(stage), 0)} % and will part where it likes"
         elif stage == STAGES[0]:
             said = f"The dough will show from {shows} times the shaped volume"
         else:
@@ -131,19 +135,16 @@ class ToppingPanel(_Foresee):
 
 
 class RisePanel(_Foresee):
-    """How long the dough takes to double, with its band, beside another, and what each change does to it.
+    """How long the dough takes to double, with its band, beside that as written, and what each change does to it.
 
-    formula; baseline: what it is compared with, else the formula as it stands; calibration with the kitchen's own
-    figures. Raises FormulaError without yeast, as `rise`.
+    formula; calibration with the kitchen's own figures. Raises FormulaError without yeast, as `rise`.
     """
 
-    def __init__(self, formula, baseline=None, calibration=None):
-        self.baseline, self.calibration = baseline or formula, calibration
-        self._own = {}
-        first = [part.name for part in formula.bowls if part.kind == "preferment"]
-        self._part = first[0] if first else None
-        own, _ = self._as_written("bulk", formula)
-        sugar, salt = formula.of_kind("sugar"), formula.of_kind("salt")
+    def __init__(self, formula, calibration=None):
+        self.calibration = calibration
+        self._first = next((part.name for part in formula.bowls if part.kind == "preferment"), None)
+        self._as_written = functools.cache(lambda stage: self._foreseen(stage, formula))
+        own, sugar, salt = self._as_written("bulk"), formula.of_kind("sugar"), formula.of_kind("salt")
         degrees = {"unit": "°C", "kind": "temperature"}
         dials = {
             "temperature": Dial("dough", own.temperature, 0.0, 42.0, 0.5, **degrees),
@@ -153,19 +154,15 @@ class RisePanel(_Foresee):
             "salt": Dial("salt", salt, 0.0, max(4.0, 1.5 * salt), 0.05),
         }
         choices = {
-            "stage": radio("stage", ("bulk", "final proof", *(["sponge"] if first else [])), "bulk"),
+            "stage": radio("stage", ("bulk", "final proof", *["sponge"] * bool(self._first)), "bulk"),
             "keep": tick("dough keeps its temperature", True),
             "tolerant": tick("sugar-tolerant strain"),
         }
         super().__init__(formula, dials, choices)
 
-    def _as_written(self, stage, formula):
-        """Return (Rise of the formula as written, Rise of the baseline) at a stage."""
-        if stage not in self._own:
-            part = self._part if stage == "sponge" else None
-            both = [rise(f, stage=stage, part=part, calibration=self.calibration) for f in (formula, self.baseline)]
-            self._own[stage] = both
-        return self._own[stage]
+    def _foreseen(self, stage, formula, **given):
+        part = self._first if stage == "sponge" else None
+        return rise(formula, stage=stage, part=part, calibration=self.calibration, **given)
 
     def _idle(self):
         in_sponge = self.choices["stage"].value == "sponge"  # where the dough's sugar and salt are not
@@ -173,25 +170,22 @@ class RisePanel(_Foresee):
 
     def _work_out(self, moving):
         stage, idle = self.choices["stage"].value, self._idle()
-        own, before = self._as_written(stage, self.formula)
+        own = self._as_written(stage)
         if moving == "stage":  # each stage has its own temperature, and a sponge its own yeast
             for name in ("temperature", "yeast"):
                 self._silently(lambda name=name: self.dials[name].show(getattr(own, name)))
         value = self.values
-        changes = {name: value for name, value in self.turned(("sugar", "salt")).items() if name not in idle}
-        now = rise(
+        changes = {name: each for name, each in self.turned(("sugar", "salt")).items() if name not in idle}
+        now = self._foreseen(
+            stage,
             self.formula.vary(changes) if changes else self.formula,
-            value["temperature"],
+            temperature=value["temperature"],
             room=None if "room" in idle else value["room"],
             yeast=None if abs(value["yeast"] - own.yeast) < 1e-9 else value["yeast"],
-            stage=stage,
             sugar_tolerant=self.choices["tolerant"].value,
-            calibration=self.calibration,
-            part=self._part if stage == "sponge" else None,
         )
-        both = np.isfinite([before.minutes, now.minutes]).all()
-        self.before = before
-        self.causes = now.against(before) if both else RiseCauses(before.minutes, now.minutes, ())
+        both = np.isfinite([own.minutes, now.minutes]).all()
+        self.before, self.causes = own, now.against(own) if both else RiseCauses(own.minutes, now.minutes, ())
         return now
 
     def _charts(self):
@@ -232,29 +226,22 @@ class WaterPanel(_Foresee):
 
     def __init__(self, formula, calibration=None):
         self.calibration = calibration
-        aim, room = float(dough_aim(formula) or 26.0), 22.0
-        own = water_temperature(formula, aim, room, calibration=calibration)
-        known = formula.ingredients
+        aim, self._room = float(dough_aim(formula) or 26.0), 22.0
+        own, known = water_temperature(formula, aim, self._room, calibration=calibration), formula.ingredients
         self._freezes = poured_into(formula).kind == "water"  # ice stands for water alone, not for milk
-        poured = own.tap if self._freezes else room
-        degrees = {"unit": "°C", "kind": "temperature"}
+        lines = [(known[key].kind, known[key].name) for key in formula.part("dough").keys]
+        first = {kind: next((name for its, name in lines if its == kind), own.liquid) for kind in self.COLD}
+        self._names = {kind: name for kind, name in first.items() if name != own.liquid}
+        labels = {"aim": "dough aimed at", "room": "room", "tap": f"{own.liquid} as it comes", "flour": "flour"}
+        labels |= self._names
+        if first := [part.name for part in formula.bowls if part.kind != "dough"]:
+            labels["preferment"] = listing(first)
+        begins, ends = {"aim": aim, "tap": own.tap if self._freezes else self._room}, {"aim": (10.0, 36.0)}
         dials = {
-            "aim": Dial("dough aimed at", aim, 10.0, 36.0, 0.5, **degrees),
-            "room": Dial("room", room, 0.0, 40.0, 0.5, **degrees),
-            "tap": Dial(f"{own.liquid} as it comes", poured, 0.0, 40.0, 0.5, **degrees),
-            "flour": Dial("flour", room, 0.0, 40.0, 0.5, **degrees),
+            name: Dial(label, begins.get(name, self._room), *ends.get(name, (0.0, 40.0)), 0.5, "°C", "temperature")
+            for name, label in labels.items()
         }
-        self._names = {}
-        for kind in self.COLD:
-            names = [known[key].name for key in formula.part("dough").keys if known[key].kind == kind]
-            if names and names[0] != own.liquid:
-                self._names[kind] = names[0]
-                dials[kind] = Dial(names[0], room, 0.0, 40.0, 0.5, **degrees)
-        first = [part.name for part in formula.bowls if part.kind != "dough"]
-        if first:
-            dials["preferment"] = Dial(listing(first), room, 0.0, 40.0, 0.5, **degrees)
         dials["rise"] = Dial("mixing warms it by", round(own.mixing_rise, 1), 0.0, 20.0, 0.1, "°C", "number")
-        self._room = room
         super().__init__(formula, dials)
 
     def _work_out(self, moving):

@@ -3,7 +3,7 @@
 import ipywidgets as widgets
 
 from .. import page
-from ..balance import dough_class, hydration_band, softness, total_hydration, what_moved
+from ..balance import hydration_band, softness, total_hydration, what_moved
 from ..errors import KitError, whole
 from ..formula import at_hand
 from ..formula.usual import check_usual
@@ -11,7 +11,7 @@ from ..process import predict_yield
 from ..units import number, read_above
 from ..words import capital, figure, plural, signed
 from . import look
-from .charts import ClassMap, WaterSources
+from .charts import ClassMap, WaterSources, class_said
 from .drawings import Bun
 from .live import Live, handle, part, parts_of, picture
 from .overlay import Overlay
@@ -69,18 +69,10 @@ class FormulaPanel(Panel):
             *(self._row(kind, grams) for kind, grams in self._grams.items()),
         )
         more = widgets.Box([self.dials[kind].view for kind in (*MORE, "topping")], layout=ROW)
-        for words, inside in (("more to move", more), ("where the water is", self._sources), ("table", self._table)):
-            self._folds[words] = self._fold(words, inside)
+        folded = {"more to move": more, "where the water is": self._sources, "table": self._table}
+        self._folds = {words: self._fold(words, inside) for words, inside in folded.items()}
         openers = widgets.Box([*self._folds.values(), self.printed], layout=ROW)
-        self.children = [
-            *self.children[:-1],
-            openers,
-            more,
-            self._sources,
-            self._table,
-            onward(),
-            self._cautions,
-        ]
+        self.children = [*self.children[:-1], openers, *folded.values(), onward(), self._cautions]
 
     def _row(self, kind, grams):
         """Return a dial in one row with its grams; names stand one beneath the other."""
@@ -241,7 +233,7 @@ class FormulaPanel(Panel):
         more = "" if self._pieces else moved(made.pieces - predict_yield(self.baseline, flour=self.flour).pieces, 0)
         of_flour = f"of flour, known to ±{figure(self.band.half)}"
         return [
-            ("dough class", dough_class(self.variant).said, "", "by fat and sugar on flour"),
+            ("dough class", class_said(self.variant), "", "by fat and sugar on flour"),
             ("total hydration", f"{figure(wet)} %", moved(wet - was), of_flour),
             ("batch", batch, more, f"baked, from {figure(self.flour, 0)} g of flour"),
         ]
@@ -257,18 +249,16 @@ class FormulaPanel(Panel):
 
     def _show_behind(self):
         """Bring up to date what is open."""
-        if self._folds and self._folds["table"].value:
+        opened = [words for words, opener in self._folds.items() if opener.value]
+        if "table" in opened:
             self._table.value = self._behind_html()
-        if self._folds and self._folds["where the water is"].value:
-            self._show_sources()
-
-    def _show_sources(self):
-        if self._bars is None:
-            self._bars = WaterSources(self.variant, before=self.baseline)
-            self._drawn = Overlay(self._bars.ax.figure)
-            self._sources.lay(picture(self._drawn))
-        self._bars.update(self.variant, before=self.baseline)
-        self._sources.show(parts_of(self._drawn, self._bars.alt))
+        if "where the water is" in opened:
+            if self._bars is None:
+                self._bars = WaterSources(self.variant, before=self.baseline)
+                self._drawn = Overlay(self._bars.ax.figure)
+                self._sources.lay(picture(self._drawn))
+            self._bars.update(self.variant, before=self.baseline)
+            self._sources.show(parts_of(self._drawn, self._bars.alt))
 
     def _behind_html(self):
         note = (

@@ -34,9 +34,11 @@ class Seen:
     said: dict[str, Any]  # for the slots of its words
 
 
-def _unseen(shown, *rows):
-    """Return rows of bars of which these are not seen yet."""
-    return shown | {row: (dict.fromkeys(shown[row][0], 0), "?") for row in rows}
+def _seen(at, shown, said, answer=None, before=None, unseen=()):
+    """Return the Seen of bars: while it is asked, the row of the mark is not seen, nor what else would tell it."""
+    hidden = {row: (dict.fromkeys(shown[row][0], 0), "?") for row in (at, *unseen)}
+    answer = sum(shown[at][0].values()) if answer is None else answer
+    return Seen(at, answer, shown, (before or shown) | hidden, said)
 
 
 def _made(lines):
@@ -48,12 +50,10 @@ def _what_is_100(lines=None, ingredient="sugar", **topping):
     base = {name: grams for name, grams in lines.items() if "flour" in name or name == "cocoa"}
     named, whole, amount = listing(base), sum(base.values()), lines[ingredient]
     share = 100 * amount / whole
-    shown = {
-        named: ({name: 100 * grams / whole for name, grams in base.items()}, "100 %"),
-        ingredient: ({ingredient: share}, f"{figure(share)} %"),
-    }
+    parts = {name: 100 * grams / whole for name, grams in base.items()}
+    shown = {named: (parts, "100 %"), ingredient: ({ingredient: share}, f"{figure(share)} %")}
     said = {"base": named, "ingredient": ingredient, "amount": round(amount), "whole": round(whole), "share": share}
-    return Seen(ingredient, share, shown, _unseen(shown, ingredient), said)
+    return _seen(ingredient, shown, said)
 
 
 def _flour_is_100(lines, **_):
@@ -64,8 +64,7 @@ def _flour_is_100(lines, **_):
     parts |= {"rest": total - sum(parts.values())}
     of_dough = {name: 100 * value / total for name, value in parts.items()}
     shown = {"% of flour": (parts, f"{figure(total)} %"), "% of dough": (of_dough, "100 %: the dough")}
-    said = {"total": total, "flour": of_dough["flour"]}
-    return Seen("% of dough", of_dough["flour"], shown, _unseen(shown, "% of dough"), said)
+    return _seen("% of dough", shown, {"total": total, "flour": of_dough["flour"]}, of_dough["flour"])
 
 
 def _water_hides(lines, **_):
@@ -75,26 +74,25 @@ def _water_hides(lines, **_):
     water = {name: value * holds(name, "water") / 100 for name, value in wet.items()}
     hidden = [name for name in wet if name not in ("milk", "water")]
     of_poured = total - sum(water[name] for name in hidden)
-    rows = {name: {"water": water[name], "no water": value - water[name]} for name, value in wet.items()}
-    shown = {name: (parts, f"{figure(water[name])} of {figure(wet[name])}") for name, parts in rows.items()}
-    before = {name: ({"water": 0, "no water": value}, figure(value)) for name, value in wet.items()}
-    in_all = {"all water": (water, f"{figure(total)} %")}
+    shown, before = {}, {}
+    for name, value in wet.items():
+        in_words = f"{figure(water[name])} of {figure(value)}"
+        shown[name] = {"water": water[name], "no water": value - water[name]}, in_words
+        before[name] = {"water": 0, "no water": value}, figure(value)
+    shown["all water"] = water, f"{figure(total)} %"
     said = {"poured": poured, "solids": poured - of_poured, "of_poured": of_poured, "hidden": listing(hidden)}
-    said |= {"hides": total - of_poured, "total": total}
-    return Seen("all water", total, shown | in_all, before | _unseen(in_all, "all water"), said)
+    return _seen("all water", shown, said | {"hides": total - of_poured, "total": total}, total, before)
 
 
 def _exchange(before, after):
-    water = {
-        row: {name: value * holds(name, "water") / 100 for name, value in lines.items()}
-        for row, lines in (("before", before), ("after", after))
-    }
+    sides = {"before": before, "after": after}
+    water = {row: {n: v * holds(n, "water") / 100 for n, v in lines.items()} for row, lines in sides.items()}
     had, has = (sum(parts.values()) for parts in water.values())
+    shown = {row: (parts, f"{figure(sum(parts.values()))} %") for row, parts in water.items()}
     more = {name: water["after"][name] - water["before"][name] for name in before}
     changed = [name for name in before if after[name] != before[name]]
-    shown = {row: (parts, f"{figure(sum(parts.values()))} %") for row, parts in water.items()}
-    each = listing(f"{name} {signed(after[name] - before[name])} is water {signed(more[name], 2)}" for name in changed)
-    return Seen("after", has, shown, _unseen(shown, "after"), {"changes": each, "rise": figure(has - had, 2)})
+    each = (f"{name} {signed(after[name] - before[name])} is water {signed(more[name], 2)}" for name in changed)
+    return _seen("after", shown, {"changes": listing(each), "rise": figure(has - had, 2)})
 
 
 def _richer(liquid, poured, **moved):
@@ -116,20 +114,16 @@ def _folded_in(share, of_sponge, liquid, name="milk", asked="final dough", **_):
     def on(much, base):
         return f"{figure(much)} on {figure(base)}: {figure(100 * much / base)} %"
 
-    sponge, final = {"sponge flour": share, f"sponge {name}": first}, {"flour": flour, name: left}
+    sponge = {"sponge flour": share, f"sponge {name}": first}
     both = {"sponge flour": share, "flour": flour, f"sponge {name}": first, name: left}
     shown = {
         "sponge": (sponge, on(first, share)),
-        "final dough": (final, on(left, flour)),
+        "final dough": ({"flour": flour, name: left}, on(left, flour)),
         "total formula": (both, on(whole, 100)),
     }
-    before = _unseen(shown, asked)
-    if asked != "total formula":
-        before |= {"total formula": (both | {"flour": 100, name: liquid} | dict.fromkeys(sponge, 0), "")}
+    before = shown | {"total formula": (both | {"flour": 100, name: liquid} | dict.fromkeys(sponge, 0), "")}
     said = {"share": float(share), "first": first, "liquid": float(liquid), "name": name, "flour": float(flour)}
-    return Seen(
-        asked, sum(shown[asked][0].values()), shown, before, said | {"left": left, "whole": whole, "asked": asked}
-    )
+    return _seen(asked, shown, said | {"left": left, "whole": whole, "asked": asked}, before=before)
 
 
 def _both_bowls(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
@@ -142,14 +136,13 @@ def _both_bowls(final_flour, final_liquid, sponge_flour, sponge_liquid, liquid):
 def _what_is_left(baked, loss, **_):
     part = 1 - loss / 100
     raw, added = baked / part, baked * (1 + loss / 100)
-    wrong = "baked + loss"
     shown = {
         "baked": ({"bun": baked}, f"{figure(baked, 0)} g"),
         "raw": ({"bun": baked, "lost": raw - baked}, f"{figure(raw)} g: {figure(raw - baked)} lost"),
-        wrong: ({"bun": baked, "added": added - baked}, f"{figure(added)} g: too little"),
+        "baked + loss": ({"bun": baked, "added": added - baked}, f"{figure(added)} g: too little"),
     }
     said = {"loss": round(loss), "kept": round(100 * part), "part": figure(part, 2), "baked": round(baked), "raw": raw}
-    return Seen("raw", raw, shown, _unseen(shown, "raw", wrong), said | {"added": added, "back": added * part})
+    return _seen("raw", shown, said | {"added": added, "back": added * part}, unseen=["baked + loss"])
 
 
 def _disc_reaches_sides(width, height, disc):

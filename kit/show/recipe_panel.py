@@ -9,12 +9,15 @@ from ..formula.recipe import LEAVE, read_file, read_recipe
 from ..words import figure, listing, plural, without_zeros
 from . import look
 from .name_box import NameBox
-from .panel import button
+from .panel import button, dropdown, text
 from .strips import alert, small, status
 
 FLEX = ("35 1 130px", "27 1 100px", "10 1 46px", "10 1 42px", "18 1 54px")  # they wrap on a page enlarged twice
+DOUBTFUL = (FLEX[0], "47 1 208px", FLEX[4])
 BREAKS = "overflow-wrap:anywhere"
-INDENT = "0 0 6px 35%"
+WIDE = {"width": "100%"}
+WRAPS = WIDE | {"flex_flow": "row wrap"}
+ASKED = {"width": "auto", "margin": "0 0 6px 35%"}
 READ_AS = {"part": "heading", "method": "step", "makes": "pieces", "note": ""}
 HEADS = ("as written", "read as", "g", "% of flour", "bowl")
 HINT = """One ingredient a line, as it stands on paper:
@@ -33,7 +36,7 @@ class RecipeDoor(widgets.VBox):
     """
 
     def __init__(self, accepted):
-        super().__init__(layout={"width": "100%"})
+        super().__init__(layout=WIDE)
         self._accepted, self.recipe, self.formula, self._rows = accepted, None, None, []
         self.text = widgets.Textarea(
             placeholder=HINT,
@@ -46,13 +49,12 @@ class RecipeDoor(widgets.VBox):
             accept=".csv,.xlsx,.toml,.txt,.tsv", description="or a file", tooltip="CSV, XLSX, TOML or text"
         )
         self.upload.observe(lambda change: self._uploaded(change["new"]), "value")
-        self.read_button = button("read it", "Read the recipe's lines", self.read, None)
+        read_button = button("read it", "Read the recipe's lines", self.read, None)
         self.name = NameBox("its name", self.take, width="64px")
         self.take_button = button("take it", "Put it on the shelf and go on with it", self.take, None)
-        self.lines = widgets.VBox(layout={"width": "100%"})
+        self.lines = widgets.VBox(layout=WIDE)
         self.said, self.problem = widgets.HTML(), widgets.HTML()
-        buttons = widgets.VBox([self.read_button, self.upload], layout={"width": "auto"})
-        top = widgets.Box([self.text, buttons], layout={"flex_flow": "row wrap", "width": "100%"})
+        top = widgets.Box([self.text, widgets.VBox([read_button, self.upload], layout={"width": "auto"})], layout=WRAPS)
         self._end = widgets.Box([self.name, self.take_button], layout={"flex_flow": "row wrap", "display": "none"})
         self.children = [top, self.problem, self.lines, self.said, self._end]
 
@@ -102,8 +104,8 @@ class RecipeDoor(widgets.VBox):
             return
         lines = [line for line in self.recipe.lines if line.written.strip()]
         if len(lines) != len(self._rows):
-            self._rows = [_Row(self, n) for n in range(len(lines))]
-            self.lines.children = [widgets.HTML(_cells(HEADS, head=True)), *(row.box for row in self._rows)]
+            self._rows = [_Line(self) for _ in lines]
+            self.lines.children = [widgets.HTML(_cells(HEADS, f"font-weight:600;color:{look.QUIET}")), *self._rows]
         asked = set()
         for row, line in zip(self._rows, lines, strict=True):
             row.show(line, asked)
@@ -135,14 +137,13 @@ class RecipeDoor(widgets.VBox):
             self._accepted(made)
 
 
-class _Row:
+class _Line(widgets.VBox):
     """A line of the recipe: its cells, and below them what is asked of it."""
 
-    def __init__(self, door, place):
-        self.door, self.place, self.line = door, place, None
-        self.said = widgets.HTML(layout={"width": "100%", "margin": "0"})
-        self.asks, self._about = widgets.Box(layout={"flex_flow": "row wrap", "width": "100%"}), []
-        self.box = widgets.VBox([self.said, self.asks], layout={"width": "100%"})
+    def __init__(self, door):
+        self.door, self.line, self._about = door, None, []
+        self.said, self.asks = widgets.HTML(layout=WIDE | {"margin": "0"}), widgets.Box(layout=WRAPS)
+        super().__init__([self.said, self.asks], layout=WIDE)
 
     def show(self, line, asked):
         """Show the line as read; asked: what is asked already, further up."""
@@ -151,53 +152,42 @@ class _Row:
         if question and question.about not in asked:
             self._about.append(question.about)
             asked.add(question.about)
-            self.asks.children += tuple(self._mending(question) if line.left else [self._choosing(question)])
+            self.asks.children += tuple(self._asking(question))
         if question:
-            words = question.words if question.about in self._about else f"{question.words} Asked above."
-            cells = (line.written, words, line.part)
+            above = "" if question.about in self._about else " Asked above."
+            self.said.value = _cells((line.written, question.words + above, line.part))
         else:
             read_as, *figures = self.door.recipe.cells(line)
-            cells = (line.written, READ_AS.get(read_as, read_as), *figures, line.part)
-        if (html := _cells(cells)) != self.said.value:
-            self.said.value = html
+            self.said.value = _cells((line.written, READ_AS.get(read_as, read_as), *figures, line.part))
 
-    def _choosing(self, question):
-        made = widgets.Dropdown(
-            description=question.words,
-            options=[("choose", ""), *((choice, choice) for choice in question.choices)],
-            layout={"width": "auto", "max_width": "65%", "margin": INDENT},
-            style={"description_width": "0"},
-        )
-        made.observe(lambda change: change["new"] and self.door.answer(question, change["new"]), "value")
-        return made
-
-    def _mending(self, question):
-        text = widgets.Text(
-            value=self.line.written.strip(),
-            description=question.words,
-            continuous_update=False,
-            layout={"width": "auto", "flex": "0 1 40%", "margin": INDENT},
-            style={"description_width": "0"},
-        )
-        text.observe(lambda change: self.door.mend(self.line, change["new"]), "value")
-        return [text, button(LEAVE, "", lambda: self.door.answer(question, LEAVE), 110)]
+    def _asking(self, question):
+        """Return what takes an answer: a line that is not read is written anew, or left out; else one is chosen."""
+        if self.line.left:
+            box = text(question.words, self.line.written.strip(), label="0")
+            box.layout = ASKED | {"flex": "0 1 40%"}
+            box.observe(lambda change: self.door.mend(self.line, change["new"]), "value")
+            return [box, button(LEAVE, "", lambda: self.door.answer(question, LEAVE), 110)]
+        choices = [("choose", ""), *((choice, choice) for choice in question.choices)]
+        box = dropdown(question.words, choices, label="0")
+        box.layout = ASKED | {"max_width": "65%"}
+        box.observe(lambda change: change["new"] and self.door.answer(question, change["new"]), "value")
+        return [box]
 
 
-def _cells(cells, head=False):
+def _cells(cells, look_of=f"color:{look.INK}"):
     """Return a line's cells as HTML, at the width of those above; of three, the middle one is a question."""
     doubtful = len(cells) == 3
-    flex = (FLEX[0], "47 1 208px", FLEX[4]) if doubtful else FLEX
     inside = "".join(
         f'<span style="flex:{each};min-width:0;{"text-align:right" if each in FLEX[2:4] else BREAKS}">'
         f"{page.escape(cell)}</span>"
-        for each, cell in zip(flex, cells, strict=True)
+        for each, cell in zip(DOUBTFUL if doubtful else FLEX, cells, strict=True)
     )
-    look_of = f"font-weight:600;color:{look.QUIET}" if head else f"color:{look.INK}"
-    edge = f"border-left:4px solid {look.WRONG}" if doubtful else "border-left:4px solid transparent"
-    rule = "" if doubtful else "border-bottom:1px solid #ddd"
+    rule = f"border-left:4px solid {look.WRONG}"
+    if not doubtful:
+        rule = "border-bottom:1px solid #ddd;border-left:4px solid transparent"
     return (
         f'<div style="display:flex;flex-wrap:wrap;gap:0 10px;padding:2px 6px;font-size:13px;'
-        f'line-height:1.4;{rule};{edge};{look_of}">{inside}</div>'
+        f'line-height:1.4;{rule};{look_of}">{inside}</div>'
     )
 
 

@@ -8,9 +8,8 @@ from ..balance import QUANTITIES, in_words
 from ..reformulate import measured
 from ..reformulate.moving import PROCESS
 from ..words import figure, listing, without_zeros
-from . import marks
-from .chart import Chart
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
+from .marks import Drawing
 
 _LINE, _MARK = 0.28, 0.74  # where a row's words and its marks stand in it
 
@@ -32,7 +31,7 @@ class Row(NamedTuple):
         return "→" in self.words
 
 
-class Rows(Chart):
+class Rows(Drawing):
     """Rows of before (hollow) and after (filled), each with its name and figures above its marks, its band behind.
 
     A kind says its titles, its `reach` and the `rows` of a value. room: for how many rows, else those there are. What
@@ -60,39 +59,35 @@ class Rows(Chart):
         return 0.035, 44 / high, 0.93, 1 - 68 / high
 
     def _begin(self, value, room=None, **beside):
-        ax, room = self.ax, room or len(self.rows(value, **beside))
-        frame(ax, self.title, self.x, grid="x", bare="y")
+        self.room = room or len(self.rows(value, **beside))
+        frame(self.ax, self.title, self.x, grid="x", bare="y")
         self.low, self.high = self.reach(**beside)
-        ax.set(xlim=(self.low, self.high), ylim=(room + 0.1, -0.05))
-        ax.tick_params(axis="x", length=0)
-        self.band = marks.shape(ax, ACCENT_LIGHT, zorder=1)
-        self.edge = marks.line(ax, ACCENT, linewidth=2, zorder=3)
-        self.joints = marks.line(ax, ACCENT, linewidth=2.2, zorder=4)
-        self.base, self.now = marks.dot(ax, False), marks.dot(ax, True)
-        style = {"size": 9, "va": "center", "transform": ax.get_yaxis_transform()}
-        self.names = [marks.text(ax, **style) for _ in range(room)]
-        self.words = [marks.text(ax, ha="right", **style) for _ in range(room)]
+        self.ax.set(xlim=(self.low, self.high), ylim=(self.room + 0.1, -0.05))
+        self.ax.tick_params(axis="x", length=0)
 
     def _move(self, value, room=None, **beside):
-        rows = self.rows(value, **beside)[: len(self.names)]
+        rows = self.rows(value, **beside)[: self.room]
         at = np.arange(len(rows)) + _MARK
         columns = [[row[n] for row in rows] for n in (1, 2, 4, 5)]
         before, after, low, high = (np.clip(column, self.low, self.high) for column in columns)
-        marks.trace(self.base, before, at)
-        marks.trace(self.now, after, at)
-        marks.strokes(self.joints, np.column_stack([before, after]), np.column_stack([at, at]))
         asked = ~np.isnan(low)
         boxes = np.column_stack([low, at - 0.27, high, at + 0.27])[asked].tolist()
-        marks.boxes(self.band, boxes)
+        self.band = self._boxes(boxes, ACCENT_LIGHT, zorder=1)
         edges = [(end, low, high) for left, low, right, high in boxes for end in {left, right}]
         x, low, high = np.array(edges).reshape(-1, 3).T
-        marks.strokes(self.edge, np.column_stack([x, x]), np.column_stack([low, high]))
-        marks.fill(self.names, [(0.0, n + _LINE, row.name) for n, row in enumerate(rows)])
-        marks.fill(self.words, [(1.0, n + _LINE, row.words) for n, row in enumerate(rows)])
-        for row, name, words in zip(rows, self.names, self.words, strict=False):  # as many as there are rows
-            for text, strong in ((name, row.strong), (words, row.changed)):
-                plain = INK if row.strong or row.changed else QUIET
-                marks.style(text, ACCENT if strong else plain, "bold" if strong else "normal")
+        self._strokes(np.column_stack([x, x]), np.column_stack([low, high]), ACCENT, linewidth=2, zorder=3)
+        self._strokes(np.column_stack([before, after]), np.column_stack([at, at]), ACCENT, linewidth=2.2, zorder=4)
+        self.base, self.now = self._dot(before, at, False), self._dot(after, at, True)
+        self.names, self.words = [], []
+        for n, row in enumerate([*rows, *[Row("", 0, 0, "")] * (self.room - len(rows))]):
+            usual = INK if row.strong or row.changed else QUIET
+            for texts, x, words, strong in (
+                (self.names, 0.0, row.name, row.strong),
+                (self.words, 1.0, row.words, row.changed),
+            ):
+                color, weight = (ACCENT, "bold") if strong else (usual, "normal")
+                look = {"va": "center", "ha": "right" if x else "left", "transform": self.ax.get_yaxis_transform()}
+                texts.append(self._text(x, n + _LINE, words, 9, color, fontweight=weight, **look))
         said = listing(f"{row.name} {row.words}" for row in rows if row.changed or row.strong)
         return f"{self.title}: {said or 'nothing changed'}."
 

@@ -7,8 +7,9 @@ from .. import page
 from ..balance import dough_class, in_words
 from ..formula.usual import check_usual
 from ..reformulate import Solved, allergens, measured, solve, substitute, substitutions
+from ..reformulate.asked import trim
 from ..reformulate.substitutions import ACCOUNTS, RATIOS, avoidable
-from ..words import figure, signed, without_zeros
+from ..words import signed, without_zeros
 from .live import picture
 from .panel import ROW, Dial, Panel, button, dropdown, folded, kind_dial, radio, tick
 from .reformulate_charts import IngredientRows, QuantityRows, ingredient_rows
@@ -94,8 +95,7 @@ class SolvePanel(Panel):
         if moving not in (None, "nearest"):
             self._silently(lambda: setattr(self._take, "value", False))
         self.nearest_button.layout.display = "none"
-        held = [name for name in self._holds if self.choices[f"hold {name}"].value]
-        free = [name for name in self._follow if self.choices[f"free {name}"].value]
+        held, free = self._ticked("hold", self._holds), self._ticked("free", self._follow)
         within, bands = self.dials["within"].value / 100, {}
         if within:
             bands, held = {n: ((1 - within) * self._before[n], (1 + within) * self._before[n]) for n in held}, []
@@ -109,6 +109,9 @@ class SolvePanel(Panel):
             self.nearest_button.layout.display = ""
             raise found.refusal
         return found
+
+    def _ticked(self, what, names):
+        return [name for name in names if self.choices[f"{what} {name}"].value]
 
     # what is shown
 
@@ -124,20 +127,14 @@ class SolvePanel(Panel):
         return [(IngredientRows, self.variant, lines), (QuantityRows, self.result, quantities)]
 
     def _numbers(self):
-        names = dict.fromkeys((*self.asked, *(n for n in self._follow if self.choices[f"free {n}"].value)))
-        entries = []
-        for name in names:
-            if name == "topping":
-                before, after = (float(f.pieces.topping) for f in (self.baseline, self.variant))
-                unit, base = "g", "a raw piece"
-            else:
-                before, after = (f.of_kind(name) for f in (self.baseline, self.variant))
-                unit, base = "%", "of flour"
-            base += ", asked" if name in self.asked else ", follows"
-            entries.append(
-                (name, f"{without_zeros(figure(after, 2))} {unit}", without_zeros(moved(after - before, 2)), base)
-            )
-        was, now = (dough_class(f).said for f in (self.baseline, self.variant))
+        entries, both = [], (self.baseline, self.variant)
+        for name in dict.fromkeys((*self.asked, *self._ticked("free", self._follow))):
+            unit, base = ("g", "a raw piece") if name == "topping" else ("%", "of flour")
+            before, after = (float(f.pieces.topping) if name == "topping" else f.of_kind(name) for f in both)
+            why = "asked" if name in self.asked else "follows"
+            change = without_zeros(moved(after - before, 2))
+            entries.append((name, f"{trim(after)} {unit}", change, f"{base}, {why}"))
+        was, now = (dough_class(formula).said for formula in both)
         return [*entries, ("dough class", now, "" if was == now else f"was {was}", "by fat and sugar on flour")]
 
     def _words(self):
@@ -147,9 +144,7 @@ class SolvePanel(Panel):
         return "".join(page.table(*one) for one in self.result.tables())
 
     def _changes(self):
-        return ", ".join(
-            f"{name} {without_zeros(figure(after, 2))}" for name, (_, after, _) in self.result.moves.items()
-        )
+        return ", ".join(f"{name} {trim(after)}" for name, (_, after, _) in self.result.moves.items())
 
 
 class SubstitutePanel(Panel):
@@ -213,7 +208,7 @@ class SubstitutePanel(Panel):
         return [
             (
                 row.name,
-                f"{without_zeros(figure(row.after, 2))} %",
+                f"{trim(row.after)} %",
                 without_zeros(signed(row.after - row.before, 2)),
                 "of its part's base" if ":" in row.name else "of flour",
             )
@@ -227,13 +222,15 @@ class SubstitutePanel(Panel):
 
 def _wrong_way(swap, title):
     """Return the usual wrong way of a swap, the size of its errors set large, as HTML."""
-    errors = []
-    for what, wrong, right in swap.errors:
-        off, base = (
+    errors = [
+        (
+            f"{what}, off by",
             f"{without_zeros(signed(wrong - right, 2))} points",
-            f"where {without_zeros(figure(right, 2))} is right",
+            f"{trim(wrong)} %",
+            f"where {trim(right)} is right",
         )
-        errors.append((f"{what}, off by", off, f"{without_zeros(figure(wrong, 2))} %", base))
+        for what, wrong, right in swap.errors
+    ]
     said = swap.wrong_way.split(" Gram for gram with")[0]
     if not (errors or said):
         return ""

@@ -239,15 +239,6 @@ def test_the_bars_add_up_to_what_is_foreseen(bun):
     assert re.search(r"dough and room temperature −[\d.]+ min", panel._live.value)
 
 
-def test_the_sentence_says_what_the_eggs_water_gives_back(bun):
-    """Water makes the sugar's solution weaker, so that it works against it (Norrish 1966)."""
-    panel = RisePanel(bun.vary(sugar=22, egg=25), baseline=bun)
-    found = dict(panel.causes.minutes)
-    assert found["egg's water"] < 0 < found["sugar"]
-    back = -found["egg's water"]
-    assert f"egg&#x27;s water −{back:.1f} min" in panel._live.value
-
-
 def test_each_stage_brings_its_own_temperature_and_yeast(bun):
     panel = RisePanel(bun)
     start = panel._state()

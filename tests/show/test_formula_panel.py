@@ -330,7 +330,8 @@ def test_a_folder_that_is_not_there_is_said(bun, tmp_path):
 # another formula
 
 
-def test_another_formula_is_taken_up_where_the_panel_stands(panel, tmp_path):
+def test_another_formula_is_taken_up_where_the_panel_stands(panel, tmp_path, monkeypatch):
+    monkeypatch.delenv("KIT_AT_HAND", raising=False)
     cocoa = shutil.copy(SOURCE.with_name("crackle_bun_cocoa.toml"), tmp_path)
     slide(panel, "butter", 22.0)
     panel.row.look()
