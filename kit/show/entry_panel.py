@@ -434,8 +434,7 @@ class EntryPanel(widgets.VBox):
 
     def _of(self, note):
         """Return the box of a note; while it is empty it says what is planned, or what it was the last time."""
-        target, unit, aim = note.field, note.field.spoken_unit, self._aims.get(note.name)
-        label = str(note._replace(name=target.words, taster="")) + f", {unit}" * bool(unit)
+        target, aim = note.field, self._aims.get(note.name)
         hint = f"{target.readings} readings" if target.readings > 1 else target.instrument
         if aim is not None:
             hint = f"{written(aim)} planned"
@@ -443,7 +442,7 @@ class EntryPanel(widgets.VBox):
             hint = f"{target.low:g} {target.ends[0]} – {target.high:g} {target.ends[1]}"
         elif note.day is None and (last := self._last.get(note)) is not None:
             hint = f"last {last if isinstance(last, str) else figure(mean_of(last), target.digits)}"
-        return Box(str(note), note, label, "" if target.is_score else unit, hint, planned=aim)
+        return Box(str(note), note, note.label, "" if target.is_score else target.spoken_unit, hint, planned=aim)
 
     def _scores(self):
         who = dict.fromkeys(note.taster for note in sorted(self.entry.trial.noted) if note.taster)

@@ -44,12 +44,11 @@ class ResponseDots(Chart):
         look.frame(ax, f"{capital(row.what)}: a dot a bake, a bar their mean", f"{row.what}, {row.unit}", bare="y")
         ax.set_ylim(len(side.names) - 0.35, -0.75)
         first, said = row.means[0], []
-        for n, (column, bakes, readings, mean) in enumerate(
-            zip(side.names, row.bakes, row.readings, row.means, strict=True)
-        ):
-            limit = row.against[n].limit
-            if limit is not None:
-                ax.add_patch(Rectangle((first - limit, n - 0.2), 2 * limit, 0.4, color=ACCENT_LIGHT, zorder=1))
+        columns = zip(side.names, row.bakes, row.readings, row.means, row.against, strict=True)
+        for n, (column, bakes, readings, mean, against) in enumerate(columns):
+            if against.limit is not None:
+                corner, wide = (first - against.limit, n - 0.2), 2 * against.limit
+                ax.add_patch(Rectangle(corner, wide, 0.4, color=ACCENT_LIGHT, zorder=1))
             colour = ACCENT if n else BASELINE
             fill = {"color": colour, "markerfacecolor": colour if n else "white", "markeredgewidth": 1.6}
             if bakes:

@@ -136,6 +136,12 @@ class Note(NamedTuple):
         return every_field().get(self.name) or _own(self.name)
 
     @property
+    def label(self):
+        """What stands beside its box: the field, the day and the unit; whose it is stands elsewhere."""
+        words, unit = str(self._replace(name=self.field.words, taster="")), self.field.spoken_unit
+        return f"{words}, {unit}" if unit else words
+
+    @property
     def is_measured(self):
         """Whether it says what came out, of the bake, on a day or by a taster."""
         return not self.how and self.field.group in ("measured", "series", "sensory")

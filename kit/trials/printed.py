@@ -229,8 +229,7 @@ def _row(note, aimed):
     """Return the row of an entry: what it aims at, a box a reading."""
     field, aim = note.field, aimed.get(note.name)
     aim = "" if aim is None else aim if isinstance(aim, str) else without_zeros(figure(aim, field.digits))
-    unit = f", {field.spoken_unit}" if field.spoken_unit else ""
     many = field.readings > 1 or field.group == "series"
     boxes = "<td></td>" * READINGS if many else f'<td colspan="{READINGS}"></td>'
-    cells = f"<td>{page.escape(f'{note}{unit}')}</td><td>{page.escape(aim)}</td>"
+    cells = f"<td>{page.escape(note.label)}</td><td>{page.escape(aim)}</td>"
     return f"<tr>{cells}{boxes}</tr>"

@@ -39,3 +39,8 @@ def test_the_bench_page_has_the_code_the_cautions_and_text_as_text(bun, book):
     assert "'formula' must be in the trial" in bench_page(Trial.of("bun", "2025-03-04")).replace("&#x27;", "'")
     with pytest.raises(UnknownName):
         bench_page(saved, ["hieght"])
+
+
+def test_a_field_of_the_kitchen_s_own_is_called_as_it_was_named(bun):
+    said = rows(bench_page(Trial.of("x", "2025-03-04", formula=bun), ["own shine, mm", "own colour of the base"]))
+    assert [row[0] for row in said[-2:]] == ["shine, mm", "colour of the base"]
