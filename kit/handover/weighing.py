@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from ..cautions import unspelled
 from ..errors import FormulaError, must
+from ..formula.amounts import counted_as
 from ..formula.parts import KINDS, MIXED, ON_FLOUR
 from ..formula.scaling import ToWeigh, to_weigh, weighed
 from ..process import predict_yield
@@ -163,17 +164,14 @@ def task_of(formula, part, key):
 
     The step that names it among what it adds, else the first step of the part.
     """
-    row, known = formula.ingredients[key], formula.ingredients.index
-    first = None
-    for place, step in enumerate(formula.steps, 1):
-        own = plain(step.part) == plain(part.name)
-        if own or (not step.part and part.kind == "dough"):
+    row, known, steps = formula.ingredients[key], formula.ingredients.index, list(enumerate(formula.steps, 1))
+    own = [place for place, step in steps if plain(step.part) == plain(part.name)]
+    for place, step in steps:
+        if place in own or (not step.part and part.kind == "dough"):
             added = [plain(name) for name in step.adds]
             if plain(row.kind) in added or any(known.get(name) == formula.ingredients.row(key) for name in added):
                 return place
-        if own and first is None:
-            first = place
-    return first
+    return own[0] if own else None
 
 
 # lines and sums
@@ -246,10 +244,8 @@ def lines_of(formula, made):
 
 def _eggs(key, grams):
     """How many large eggs are to be broken for a mass [g] of their insides; nothing for what is no shell egg."""
-    for row in table("measures").rows:
-        if (row.ingredient, row.measure) == (key, "each-large"):
-            return f"break {counted(math.ceil(grams / row.grams_per_measure - 1e-9), 'large egg')}"
-    return ""
+    large = counted_as(key).get("each-large")
+    return f"break {counted(math.ceil(grams / large - 1e-9), 'large egg')}" if large else ""
 
 
 def rounded_away(lines, bench):

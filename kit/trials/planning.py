@@ -108,8 +108,9 @@ class Plan(Result):
         if self.smallest is None:
             return "unknown"
         _, unit, digits = described(self.field)
-        known = f"{figure(self.smallest_in_unit, digits)} {unit}" if self._repeats else ""
-        return known or f"{figure(self.smallest)} SD of your repeats"
+        if self._repeats:
+            return f"{figure(self.smallest_in_unit, digits)} {unit}"
+        return f"{figure(self.smallest)} SD of your repeats"
 
     @property
     def control(self):
@@ -376,9 +377,7 @@ def plan_trials(
     only_one(formula, "to plan trials of", "plan for one of them")
     days, seed = whole("days", days), whole("seed", seed, 0)
     described(str(field))
-    kind, factors, variants = _variants(formula, changes)
-    control = tuple(factor.now for factor in factors)
-    places = [*variants, control]
+    kind, factors, places = _variants(formula, changes)
     whole("plan", days * len(places), 1, MOST, of="bakes", do="take fewer days or steps")
     step = read_above(scale_step, "mass", "scale step", "look at the scale's last digit")
     salt = float(formula.of_kind("salt"))
@@ -386,11 +385,9 @@ def plan_trials(
     if flour is None:
         flour = max(formula.scale().flour if formula.pieces.count else 0.0, math.ceil((least or 1000) / 100) * 100)
     flour = float(formula.scale(flour=read(flour, "mass", "flour")).flour)
-    made = {control: ("control", control, True, formula)}
-    made |= {levels: (_what(factors, levels), levels, False, own) for levels, own in variants.items()}
     codes = iter(_lot(range(100, 1000), f"{seed} codes"))
     bakes = tuple(
-        PlannedBake(day, turn, next(codes), *made[place])
+        PlannedBake(day, turn, next(codes), *place)
         for day in range(1, days + 1)
         for turn, place in enumerate(_drawn(places, day, days, seed), 1)
     )
@@ -414,7 +411,7 @@ def _flat(changes):
 
 
 def _variants(formula, changes):
-    """Return the kind of a plan, its Factors and {levels: formula} of what is baked beside the control."""
+    """Return the kind of a plan, its Factors, and what is baked a day: (what, levels, whether the control, formula)."""
     from ..reformulate.moving import variable  # and SciPy with it
 
     flat, kind = _flat(changes), "steps"
@@ -437,7 +434,8 @@ def _variants(formula, changes):
         low, high = (level, *others) if kind == "pairs" else (min(level, *others), max(level, *others))
         unit = {"g": "g", "% of flour": "% of flour"}.get(variable(formula, " ".join(path)).unit, "% of its base")
         factors.append(Factor(_words(path), path, unit, level, low, high))
-    return kind, tuple(factors), variants
+    places = [(_what(factors, levels), levels, False, each) for levels, each in variants.items()]
+    return kind, tuple(factors), [*places, ("control", now, True, formula)]
 
 
 def _words(path):

@@ -73,20 +73,16 @@ class ServingPlan(Result):
     @property
     def notes(self):
         """What the kitchen is to see to."""
-        many, most, orders = (
-            len(self.servings),
-            rules()["most_samples"],
-            len(serving_orders(self.test, len(self.names))),
-        )
+        many, orders = len(self.servings), len(serving_orders(self.test, len(self.names)))
         figures = {
             "wait": f"{rules()['wait']:g}",
+            "samples": f"{len(self.names)}" * (len(self.names) > rules()["most_samples"]),
+            "most": f"{rules()['most_samples']:g}",
             "parts": "crumb and crust" * (self.test == "triangle" and not self.served),
+            "orders": f"{orders}" * bool(many % orders),
+            "tasters": plural(many, "taster"),
+            "near": f"{orders * (many // orders + 1)}",
         }
-        if len(self.names) > most:
-            figures |= {"samples": f"{len(self.names)}", "most": f"{most:g}"}
-        if many % orders:
-            near = f"{orders * (many // orders + 1)}"
-            figures |= {"orders": f"{orders}", "tasters": plural(many, "taster"), "near": near}
         return (*told("paper_words", figures, paper="tasting", what="serve"), *(row.control for row in _cautions()))
 
     columns, named = ("taster", "place", "code", "sample"), False

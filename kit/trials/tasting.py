@@ -146,13 +146,9 @@ class Tasting(Judged):
 
     def told(self, chance=""):
         """Return the answer in words; chance: what stands behind it."""
-        low, high, unseen = (figure(each, 0) for each in (*self.share[1:], self.unseen))
-        figures = {
-            "names": listing(self.names),
-            "preferred": self.preferred,
-            "low": low,
-            "high": high,
-            "unseen": unseen,
+        ends = zip(("low", "high", "unseen"), (*self.share[1:], self.unseen), strict=True)
+        figures = {"names": listing(self.names), "preferred": self.preferred} | {
+            name: figure(end, 0) for name, end in ends
         }
         answer = "found" if self.found else "not found"
         did, said, more = told("paper_words", figures, paper=self.test, what=answer)
@@ -242,11 +238,11 @@ def friedman(ranks):
     (6.5, 0.0417, True)
     """
     from scipy.special import chdtrc
+    from scipy.stats import tiecorrect
 
     ranks = as_ranks(ranks)
     n, k = ranks.shape
-    tied = sum(float((times**3 - times).sum()) for times in (np.unique(row, return_counts=True)[1] for row in ranks))
-    alike = 1 - tied / (n * k * (k * k - 1))
+    alike = float(np.mean([tiecorrect(row) for row in ranks]))
     sums = ranks.sum(0)
     statistic = (12 * (sums**2).sum() / (n * k * (k + 1)) - 3 * n * (k + 1)) / alike if alike > 1e-12 else 0.0
     steps = k - 1 if np.all(ranks % 1 == 0) else 2 * k - 2
