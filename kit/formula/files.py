@@ -9,12 +9,12 @@ the formula uses, so that they travel with it.
 import contextlib
 import math
 import re
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 
 from ..errors import FileError, FormulaError, UnknownName, must, whole_letters
 from ..files import stem, write_whole
@@ -45,8 +45,8 @@ def fields(text, name, house_ingredients=None, folder=None):
     """Return {field: value} of the Formula in TOML text; see `Formula.parse`."""
     whole_letters(name, text)
     try:
-        document = tomlkit.parse(text).unwrap()
-    except (TOMLKitError, RecursionError) as error:  # lists in lists, thousands deep
+        document = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:  # lists in lists, thousands deep
         do = "mend that line; the file itself was not touched"
         raise FileError(must(name, "a whole TOML file", str(error).rstrip("."), do)) from None
     _known_words(document, TOP, name)
@@ -55,9 +55,7 @@ def fields(text, name, house_ingredients=None, folder=None):
         later = isinstance(version, int) and version > FORMAT
         do = "update the kit" if later else f"begin the file with format = {FORMAT}"
         raise FileError(must(f"{name} format", f"{FORMAT}", version, do))
-    ingredients = house_ingredients
-    if not isinstance(ingredients, Ingredients):
-        ingredients = _ingredients(house_ingredients, document.get("house_ingredients"), folder)
+    ingredients = _ingredients(house_ingredients, document.get("house_ingredients"), folder)
     steps = _typed(document.get("steps", []), list, f"{name} steps", "begin each with [[steps]]")
     bake = Bake(**_said(_table(document, "bake", name), Bake, f"{name} bake"))
     check_bake(bake)
@@ -78,6 +76,8 @@ def fields(text, name, house_ingredients=None, folder=None):
 
 def _ingredients(own, named, folder):
     """Return the kit's ingredients with a house's: a CSV of its own, else what the document holds or names."""
+    if isinstance(own, Ingredients):
+        return own
     if own:
         return kit_ingredients().with_house(own)
     if named is None:
@@ -191,16 +191,15 @@ def _said(table, kind, where):
 def write(formula):
     """Return a formula as TOML text, with the house's rows it uses; comments of the file it was read from stay."""
     only_one(formula, "to be written", "choose one")
-    if not formula.text:
-        return _edited(tomlkit.parse(f"format = {FORMAT}\n"), formula)
-    if not _UNUSUAL.search(formula.text):
-        return _edited(tomlkit.parse(formula.text), formula)
+    text = formula.text or f"format = {FORMAT}\n"
+    if not _UNUSUAL.search(text):
+        return _edited(tomlkit.parse(text), formula)
     # tomlkit loses words, or gives up, when some of such files are changed: then the comments go, and all else stays
-    whole = _edited(tomlkit.parse(tomlkit.dumps(tomlkit.parse(formula.text).unwrap())), formula)
+    whole = _edited(tomlkit.parse(tomlkit.dumps(tomllib.loads(text))), formula)
     with contextlib.suppress(Exception):
-        text = _edited(tomlkit.parse(formula.text), formula)
-        if tomlkit.parse(text).unwrap() == tomlkit.parse(whole).unwrap():
-            return text
+        edited = _edited(tomlkit.parse(text), formula)
+        if tomllib.loads(edited) == tomllib.loads(whole):
+            return edited
     return whole
 
 

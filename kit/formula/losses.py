@@ -1,6 +1,7 @@
 """What is lost on the way: the formula's own figures, else the house defaults of losses.csv."""
 
 import functools
+import math
 from dataclasses import dataclass
 
 from ..errors import FormulaError, must
@@ -89,8 +90,4 @@ def read_losses(losses):
 
 def kept_before_scaling(losses, part="dough"):
     """Return the share [g per g] of a part mixed that reaches the scale; a wash or filling has no loss known."""
-    kept = 1.0
-    for stage in BEFORE:
-        if (part, stage) in losses:
-            kept = kept * (1 - losses[part, stage].percent / 100)
-    return kept
+    return math.prod((1 - losses[part, stage].percent / 100 for stage in BEFORE if (part, stage) in losses), start=1.0)

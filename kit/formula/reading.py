@@ -211,8 +211,6 @@ class Reading:
         if re.search(r"\d", row.amount) and (not row.name or re.match("[-−–]", row.amount)):
             why = "an amount of 0 or more: how much?" if row.name else "of what?"
             self.add(line, "ingredient", lambda _: self.left(why))
-        elif not row.name and (row.amount or row.part):
-            self.add(line, "note")  # a remark
         elif key and row.amount and not without(row.amount, amounts(row.amount)):  # known by its whole name
             self.add(line, "ingredient", self._weighed, amounts(row.amount), key, _Name(plain(row.name), (key,)))
         else:
@@ -354,22 +352,19 @@ class Reading:
         kind = part_kind(named)
         marked = marked or bare.endswith(":") or (named != bare.rstrip(": ") and not name)
         whole = plain(re.sub(r"[()\[\]]", " ", text.rstrip(": ")))
-        itself = _ITSELF.sub("", whole).strip()
+        itself, above = _ITSELF.sub("", whole).strip(), {plain(line.part) for line in self.lines if line.key}
         if (
             not (kind or marked)
             or (self.method and not marked and plain(named) not in words_of("part"))
             or not named
             or (itself != whole and itself in words_of("part"))  # "sponge, from above", "sponge (all)"
-            or (self.kind == "dough" and kind == "preferment" and not marked and self._stands(named))
+            # its name alone, below its lines, is what is made of them
+            or (self.kind == "dough" and kind == "preferment" and not marked and plain(named) in above)
             or len(named.split()) > (3 if name and not marked else 5)
             or re.search(r"\d|\ball\b", named)
         ):
             return None
         return named, kind
-
-    def _stands(self, part):
-        """Whether lines of a part stand above already, so that its name alone is what is made of them."""
-        return any(line.key and plain(line.part) == plain(part) for line in self.lines)
 
     def _head(self, line, heading):
         """Begin the part of a heading, (name, kind), and return whether there is one."""

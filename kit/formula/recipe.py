@@ -255,10 +255,10 @@ def _of_columns(row, many):
 
 
 def _row(line, part, name, amount, unit, table="g"):
-    """Return the Row of a table's cells; a total stands in a part of its own."""
+    """Return the Row of a table's cells; a total stands in a part of its own, a remark is not read."""
     much = f"{amount} {unit}".strip() if amount else ""
-    total = TOTAL.fullmatch(plain(name))
-    return Row(line, f"{much} {name}".strip(), name if total else part, table, name, much)
+    text = f"{much} {name}".strip() if name or re.search(r"\d", much) else ""
+    return Row(line, text, name if TOTAL.fullmatch(plain(name)) else part, table, name, much)
 
 
 def _parted(lines, mark):

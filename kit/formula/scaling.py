@@ -21,8 +21,11 @@ _GUARD = 1e-5  # so that 119.99999 pieces are 120: less than a milligram of doug
 
 
 @dataclass(frozen=True, eq=False)
-class Batch:
+class Batch(page.Result):
     """What to weigh: each part's lines in grams [g], with the formula and the flour they come from."""
+
+    columns = ("part", "ingredient", "percentage", "g")
+    named = False
 
     formula: "Formula" = field(repr=False)
     flour: float  # total flour [g]
@@ -61,16 +64,14 @@ class Batch:
         ]
         return Batch(self.formula.with_parts(made).checked(), float(flour), grams)
 
-    def to_frame(self):
-        """Return a DataFrame: part, ingredient, percentage, grams."""
-        rows = []
+    def frame_rows(self):
+        """Return the rows of the frame: part, ingredient, percentage, grams."""
         for (part, key), grams in self.grams.items():
-            name = self.formula.ingredients[key].name
-            rows.append((part, name, float(self.formula.part(part).percentage(key)), float(grams)))
-        return page.frame(["part", "ingredient", "percentage", "g"], rows)
+            percentage = self.formula.part(part).percentage(key)
+            yield part, self.formula.ingredients[key].name, float(percentage), float(grams)
 
-    def _repr_html_(self):
-        html = ""
+    def tables(self):
+        """Return a table for each part, with its total."""
         for part in self.formula.parts:
             rows = [
                 [self.formula.ingredients[key].name, figure(part.percentage(key), 2), figure(grams, 1)]
@@ -78,8 +79,7 @@ class Batch:
                 if name == part.name
             ]
             rows.append(["total", figure(part.mass, 2), figure(self.mass(part.name), 1)])
-            html += page.table([part.name, f"% of {self.formula.base_words(part)}", "g"], rows, strong=(len(rows) - 1,))
-        return html
+            yield [part.name, f"% of {self.formula.base_words(part)}", "g"], rows, "", (len(rows) - 1,)
 
 
 def scale(
