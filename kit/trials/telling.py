@@ -5,7 +5,7 @@ import itertools
 import math
 from dataclasses import dataclass
 
-from ..tables import table
+from .. import tables
 from ..words import capital, figure, listing, plural, signed, without_zeros
 from . import statistics
 from .bakes import bakes_of, plan_key, set_alike, set_apart, settings_of
@@ -71,10 +71,15 @@ def repeats_limit(scatter, first, other):
 # the verdict
 
 
+def _said(what, **figures):
+    """Return the sentences of comparison_words.csv about something whose figures are there."""
+    return tables.told("comparison_words", figures, what=what)
+
+
 @functools.cache
 def _words():
     """Return {response: (place among what bakers decide by, word for more of it, for less)}."""
-    return {row.response: (n, row.more, row.less) for n, row in enumerate(table("response_words").rows)}
+    return {row.response: (n, row.more, row.less) for n, row in enumerate(tables.table("response_words").rows)}
 
 
 def _base(row):
@@ -131,20 +136,19 @@ def verdict(side):
         return "Nothing was measured yet: enter heights, masses or scores."
     if len(others) == 1:
         return f"{capital(side.subject(1))}: {against(side, 1)}. {reasons(side, 1)}".strip()
+
+    def named(some):
+        return listing(side.names[n] for n in some)
+
     found = {n: by_weight(side.told(n)) for n in others}
     clear = [n for n in others if found[n]]
-    open_ = [side.names[n] for n in others if not found[n] and side.judged(n)]
-    unknown = [side.names[n] for n in others if not side.judged(n)]
-    said = [f"{side.names[n]} {came_out(found[n][0], n)}" for n in clear[:LISTED]]
-    more = f"; also {listing(side.names[n] for n in clear[LISTED:])}" if len(clear) > LISTED else ""
-    lines = [f"Against {side.names[0]} you can tell: {'; '.join(said)}{more}." if said else ""]
-    lines += [
-        f"{'Nothing' if not said else 'Of the others nothing'} you could tell: {listing(open_)}." if open_ else ""
-    ]
-    lines += [f"Too few bakes to tell: {listing(unknown)}." if unknown else ""]
-    doubted = [side.names[n] for n in clear if len(side.changes(n)) > 1 or side.set_apart(n)]
-    lines += [f"More than one thing differed of {listing(doubted)}: the cause can't be told." if doubted else ""]
-    return " ".join(filter(None, lines))
+    open_ = named(n for n in others if not found[n] and side.judged(n))
+    told = "; ".join(f"{side.names[n]} {came_out(found[n][0], n)}" for n in clear[:LISTED])
+    more = f"; also {named(clear[LISTED:])}" if len(clear) > LISTED else ""
+    doubted = named(n for n in clear if len(side.changes(n)) > 1 or side.set_apart(n))
+    unknown = named(n for n in others if not side.judged(n))
+    figures = {"first": side.names[0], "told": told and told + more, "unknown": unknown, "doubted": doubted}
+    return " ".join(_said("several", **figures, **{"the_others" if told else "all": open_}))
 
 
 def against(side, n):
@@ -189,17 +193,13 @@ def shortly(side, n):
 
 def reasons(side, n):
     """Return in sentences what else may have done it: what was changed together, what was not as planned."""
-    changes, apart, rows = side.changes(n), side.set_apart(n), [row for row in side.unplanned if row.changed[n]]
-    said = f"{listing(apart)} differed though not planned." if apart else ""
-    if rows:
-        said = f"{listing(_some(_otherwise(row, n) for row in rows))}, though not planned."
+    changes, apart, end = side.changes(n), listing(side.set_apart(n)), "."
     if apart and len(changes) < 2:
-        so = f"so it can't be laid on {listing(changes)} alone" if changes else "so it is no repeat"
-        said = f"{said.rstrip('.')}, {so}."
-    if len(changes) > 1:
-        which = "which of them did it" if len(changes) <= LISTED else "what did it"
-        said += f" {capital(listing(_some(changes)))} were changed together: {which} can't be told."
-    return capital(said.strip())
+        end = f", so it can't be laid on {listing(changes)} alone." if changes else ", so it is no repeat."
+    otherwise = listing(_some(_otherwise(row, n) for row in side.unplanned if row.changed[n]))
+    together = capital(listing(_some(changes))) if len(changes) > 1 else ""
+    figures = {"otherwise": otherwise, "apart": not otherwise and apart, "end": end}
+    return capital(" ".join(_said("reasons", **figures, **{"few" if len(changes) <= LISTED else "many": together})))
 
 
 def _some(names):
@@ -227,38 +227,30 @@ def _otherwise(row, n):
 def mind(given, columns, names, rows, responses):
     """Yield what to mind before judging a comparison."""
     for n in range(1, len(given)):
-        unknown = [
+        unknown = (
             f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
             for row in rows
             if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
-        ]
-        if unknown:
-            yield f"{names[n]} against {names[0]}: {listing(unknown)}, so they can't be called alike."
+        )
+        yield from _said("against", name=names[n], first=names[0], unknown=listing(unknown))
     for name, column, trials in zip(names, columns, given, strict=True):
-        if len(column) < len(trials):
-            mixes = "" if all(trial.mix for trial in trials) else " (name the mixes, if each was mixed by itself)"
-            yield (
-                f"{name}: {plural(len(trials), 'entry', 'entries')} of one day, formula and mix are readings of "
-                f"{plural(len(column), 'bake')}, not {len(trials)} bakes{mixes}."
-            )
-        if len({plan_key(trial) for trial in trials}) > 1:
-            yield f"{name}: not all of its trials were planned alike; the plan of the first is shown."
-        elif len(groups := set_alike(column)) > 1:
-            first, *rest = (settings_of(group[0]) for group in groups)
-            otherwise = spoken(what for each in rest for what in set_apart(first, each))
-            yield f"{name}: its bakes are not repeats of each other, {listing(otherwise)} differed."
+        mixed = len({plan_key(trial) for trial in trials}) > 1
+        first, *others = (settings_of(group[0]) for group in set_alike(column))
+        unnamed = " (name the mixes, if each was mixed by itself)" * (not all(trial.mix for trial in trials))
+        figures = {
+            "entries": len(column) < len(trials) and plural(len(trials), "entry", "entries"),
+            "bakes": f"{plural(len(column), 'bake')}, not {len(trials)} bakes{unnamed}",
+            "mixed": mixed and name,
+            "apart": not mixed and listing(spoken(what for each in others for what in set_apart(first, each))),
+        }
+        yield from _said("column", name=name, **figures)
     of_bake = {t.key: n for n, b in enumerate(bakes_of([t for column in given for t in column])) for t in b.trials}
     for (one, trials), (other, more) in itertools.combinations(zip(names, given, strict=True), 2):
         if of_bake[trials[0].key] == of_bake[more[0].key]:
-            yield f"{other} and {one} are readings of one bake: their difference is not one of bakes."
+            yield from _said("pair", one=one, other=other)
     judged = sum(each.share is not None for row in responses for each in row.against)
-    if judged > 5:
-        yield (
-            f"Of {judged} comparisons one in twenty goes beyond by chance: judge by the response chosen before baking; "
-            "the others describe."
-        )
-    if responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes):
-        yield "Below four bakes there is no probability; bake pairs on four days to decide."
+    few = responses and all(len(bakes) < statistics.FEWEST for row in responses for bakes in row.bakes)
+    yield from _said("all", judged=judged > 5 and judged, few=few and "four")
 
 
 def changes_of(rows, n):

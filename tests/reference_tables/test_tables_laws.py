@@ -193,6 +193,7 @@ PINNED = {
     "calibration": (11, {"value": 91.3, "low": 59.8, "high": 137.97}),
     "models": (5, {}),
     "recipe_words": (164, {}),
+    "comparison_words": (16, {}),
     "response_words": (30, {}),
     "rise_parameters": (13, {"value": 134.2, "low": 104.64, "high": 149.29}),
     "rise_reference_points": (
