@@ -66,8 +66,14 @@ def lab_settings(folder: Path) -> dict[str, dict]:
             "LabApp": {"default_url": page},
             "ContentsManager": {"pre_save_hook": "kit.__main__.keep_pictures"},
         },
-        # No pop-up about news over the notebook, and no look-up of newer versions on the network.
-        "labconfig/page_config.json": {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}},
+        # No pop-up about news over the notebook, and no look-up of newer versions on the network. And no other icon of
+        # the browser's tab while a kernel works: it would be fetched again at every move of a slider.
+        "labconfig/page_config.json": {
+            "disabledExtensions": {
+                "@jupyterlab/apputils-extension:announcements": True,
+                "@jupyterlab/application-extension:faviconbusy": True,
+            }
+        },
         # One press runs a page from the top: no question first. What is moved is taken one after the other: in threads
         # beside each other, the page's answer to one move would count as another. The ring that tells of a kernel at
         # work stands below: in the toolbar each of its turns would have all buttons measured anew.

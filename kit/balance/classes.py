@@ -83,8 +83,7 @@ class DoughClass(page.Result):
     sugars: object  # without lactose [% of flour]
     missing: dict = field(default_factory=dict, repr=False)  # quantity: [(ingredient, g on 100 g flour)] unknown in it
     least: bool = False  # whether it could be higher by what is unknown
-    schemes: tuple = field(default=(), repr=False)  # (title, class in words, basis, fat, sugar, source)
-    mixing: MixingMethod | None = None  # of one formula
+    formula: Formula | None = field(default=None, repr=False)  # where it is of one
     columns, digits, strong = ("scheme", "class", "basis", "fat", "sugar", "source"), 1, (0,)
 
     @property
@@ -100,16 +99,31 @@ class DoughClass(page.Result):
     @property
     def words(self):
         """The class in a word, and what is unknown where that could make it higher."""
-        return self.said + f"; {self._unknown(HOUSE)} unknown" * self.least
+        return self.said + f"; {self._unknown(HOUSE, self.missing)} unknown" * self.least
 
-    def _unknown(self, names):
-        found = [(in_words(name), *entry) for name in names for entry in self.missing.get(name, ())]
+    @functools.cached_property
+    def _looked_at(self):
+        return _known(self.formula, LOOKED_AT) if self.formula else ({}, {}, self.missing)
+
+    @functools.cached_property
+    def schemes(self):
+        """(title, class in words, basis, fat, sugar, source) of each, of one formula."""
+        return tuple(_published(*self._looked_at)) if self.formula else ()
+
+    @functools.cached_property
+    def mixing(self):
+        """The MixingMethod of one formula."""
+        return mixing(self._looked_at[0]) if self.formula else None
+
+    def _unknown(self, names, missing):
+        found = [(in_words(name), *entry) for name in names for entry in missing.get(name, ())]
         return listing(f"{name} in {without_zeros(figure(grams, 2))} g of {one}" for name, one, grams in found)
 
     @property
     def notes(self):
         """What is unknown [of what there is on 100 g flour], and how the dough is mixed."""
-        unknown = [f"Unknown on 100 g flour: {self._unknown(LOOKED_AT)}."] if self.missing else []
+        *_, missing = self._looked_at
+        unknown = [f"Unknown on 100 g flour: {self._unknown(LOOKED_AT, missing)}."] if missing else []
         return (*unknown, *([f"At the bowl: {self.mixing}."] if self.mixing else []))
 
     @property
@@ -135,15 +149,19 @@ def dough_class(formula: Formula, measured: dict | None = None) -> DoughClass:
     >>> rich.name, rich.mixing.fat_when
     ('rich', 'four_fifths')
     """
-    looked_at = HOUSE if formula.shape else LOOKED_AT
-    values = measured or measures(formula, looked_at)
-    missing = {name: found for name in looked_at if (found := at_least(formula, name))}
+    values, most, missing = _known(formula, HOUSE, measured)
+    code = class_codes(*(values[name] for name in HOUSE))
+    least = bool(missing) and bool(np.any(class_codes(*(most[name] for name in HOUSE)) != code))
+    one, code = (None, code) if formula.shape else (formula, int(code))
+    return DoughClass(code, own_steps()[0], values["fat"], values["sugars"], missing, least, one)
+
+
+def _known(formula, names, measured=None):
+    """Return {quantity: value}, the most that it can be, and [(ingredient, g on 100 g flour)] unknown in it."""
+    values = measured or measures(formula, names)
+    missing = {name: found for name in names if (found := at_least(formula, name))}
     # all of it, at most; on flour, which is more than it can be of the mix
-    most = values | {name: once(values[name]) + sum(grams for _, grams in of) for name, of in missing.items()}
-    code, highest = (class_codes(*(each[name] for name in HOUSE)) for each in (values, most))
-    of_one = () if formula.shape else (tuple(_published(values, most, missing)), mixing(values))
-    code, least = code if formula.shape else int(code), bool(np.any(highest != code))
-    return DoughClass(code, own_steps()[0], values["fat"], values["sugars"], missing, least, *of_one)
+    return values, values | {n: once(values[n]) + sum(grams for _, grams in of) for n, of in missing.items()}, missing
 
 
 def _published(values, most, missing):

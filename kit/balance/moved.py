@@ -1,5 +1,6 @@
 """What moved between two formulas, and how much of it came from each ingredient: exact, adding up."""
 
+import functools
 import operator
 from dataclasses import dataclass, field, replace
 
@@ -23,10 +24,26 @@ _SETTLED = 5e-7  # below this a change is rounding
 class Moved(page.Result):
     """Every quantity before and after, with what each ingredient did to it; and one sentence that says it."""
 
-    quantities: dict = field(repr=False)  # name: before, after, change, by (causes,)
+    asked: dict = field(repr=False)  # name: its expression
+    read: "_Changes" = field(repr=False)
     causes: tuple = field(repr=False)  # ingredients, then losses and piece masses
     moves: dict  # kind: (before, after) [% of total flour]
     words: str = ""
+
+    def change(self, name):
+        """Return before, after, change, and by (causes,) of a quantity."""
+        return self.asked[name].read(self.read)
+
+    @functools.cached_property
+    def quantities(self):
+        """{name: its `change`} of all that there are on a side."""
+        found = {name: self.change(name) for name in self.asked}
+        parts = {name: {over for over, _ in each.sums} - {"dough", "divided"} for name, each in self.asked.items()}
+        return {
+            name: change
+            for name, change in found.items()
+            if change.before or change.after or all(f.has(part) for f in self.read.sides for part in parts[name])
+        }
 
     @property
     def _moving(self):
@@ -44,7 +61,7 @@ class Moved(page.Result):
 
     def because(self, name, least=_SETTLED):
         """Return [(cause, its part of the change)] of a quantity, largest first."""
-        by = self.quantities[quantity_named(name, self.quantities)].by.tolist()
+        by = self.change(quantity_named(name, self.asked)).by.tolist()
         pairs = [(cause, part) for cause, part in zip(self.causes, by, strict=True) if abs(part) >= least]
         return sorted(pairs, key=lambda pair: -abs(pair[1]))
 
@@ -76,26 +93,20 @@ def what_moved(before: Formula, after: Formula, flour: float | None = None, piec
     """
     for formula in (before, after):
         only_one(formula, "on each side")
-    changes = _Changes(before, after)
     flour = flour_of_batch(before) if flour is None else flour
     count = flour / 100 * QUANTITIES["total_percentage"].expression * kept("dough") / piece("dough")
     asked = {name: quantity.expression for name, quantity in QUANTITIES.items()} | {"pieces": count}
-    quantities = {}
-    for name, expression in asked.items():
-        change = expression.read(changes)
-        parts = {over for over, _ in expression.sums} - {"dough", "divided"}
-        if change.before or change.after or all(f.has(part) for f in (before, after) for part in parts):
-            quantities[name] = change
-    moves = _moves(before, after)
+    changes = _Changes(before, after)
+    moved = Moved(asked, changes, changes.causes, _moves(before, after))
     if pieces is None:
-        first, second = (int(np.floor(n + 1e-5)) for n in (quantities["pieces"].before, quantities["pieces"].after))
+        made = moved.change("pieces")
+        first, second = (int(np.floor(n + 1e-5)) for n in (made.before, made.after))
         batch = f"still {plural(first, 'piece')}" if first == second else f"{second} pieces, not {first},"
         batch += f" from {figure(flour, 0)} g of flour"
     else:
         was, now = (figure(f.scale(pieces=pieces).flour, 0) for f in (before, after))
         same = was == now
         batch = f"{'still ' * same}{now} g of flour for {plural(pieces, 'piece')}" + f", not {was}" * (not same)
-    moved = Moved(quantities, changes.causes, moves)
     return replace(moved, words=_sentence(before, after, moved, batch))
 
 
@@ -145,19 +156,19 @@ def _moves(before, after):
 
 
 def _sentence(before, after, moved, batch):
-    q, moves = moved.quantities, moved.moves
-    crumb, ratio = q["sugars_per_piece_dough"], q["topping_to_dough_ratio"]
+    q, moves = moved.change, moved.moves
+    crumb, ratio = q("sugars_per_piece_dough"), q("topping_to_dough_ratio")
     if not moves and abs(ratio.change) < _SETTLED and before.fingerprint == after.fingerprint:
         return "Nothing has moved."
 
     def to(name, still):
-        change = q[name]
+        change = q(name)
         return f"{signed(change.change)} to {figure(change.after)}" if abs(change.change) >= 0.05 else still
 
-    fat, wet = to("fat", ""), to("total_hydration", f"stays {figure(q['total_hydration'].after)}")
+    fat, wet = to("fat", ""), to("total_hydration", f"stays {figure(q('total_hydration').after)}")
     said = [f"fat {fat} % of flour"] if fat else []
     said.append(f"total hydration {wet} % of flour{_brought(before, after, moved)}")
-    said.append(f"hydration {to('hydration', 'still ' + figure(q['hydration'].after))}")
+    said.append(f"hydration {to('hydration', 'still ' + figure(q('hydration').after))}")
     said.append(batch)
     if abs(crumb.change) >= 0.05:
         said.append(f"sugars in a piece's crumb {signed(crumb.change)} g to {figure(crumb.after)} g")
@@ -172,7 +183,7 @@ def _sentence(before, after, moved, batch):
 
 def _brought(before, after, moved):
     """Say which ingredients moved total hydration, poured water last; nothing where it stays."""
-    if abs(moved.quantities["total_hydration"].change) < 0.05:
+    if abs(moved.change("total_hydration").change) < 0.05:
         return ""
     poured = {f.ingredients[key].name for f in (before, after) for key in f.dough_keys if key.startswith("water")}
     because = [(name, signed(part)) for name, part in moved.because("total_hydration", 0.05)]

@@ -89,7 +89,9 @@ def quantity_named(given, known=QUANTITIES):
     >>> quantity_named("sugars without lactose"), quantity_named("Fat")
     ('sugars', 'fat')
     """
-    called = {given: given} if given in known else names_called(known)
+    if given in known:
+        return given
+    called = names_called(known)
     return called[one_of("quantity", given, called)]
 
 

@@ -36,8 +36,13 @@ def expected_losses(formula, given=None):
     >>> expected_losses(bun)["dough", "dividing"].percent, expected_losses(bun)["dough", "mixing"].percent
     (2.0, 0.0)
     """
+    return dict(_expected(tuple((formula.losses | read_losses(given or {})).items())))
+
+
+@functools.lru_cache(maxsize=64)
+def _expected(given):
     stated, result = {}, {}
-    for name, value in {**formula.losses, **read_losses(given or {})}.items():
+    for name, value in given:
         part, _, stage = plain(name).rpartition(" ")
         stated[part or "dough", stage] = value
     for (part, stage), usual in _usual().items():

@@ -33,7 +33,7 @@ class Part:
     base: tuple = ("flour",)
     how: tuple = ()  # (key, how it was weighed) for lines that were not weighed in grams
 
-    @property
+    @functools.cached_property
     def items(self):
         """Its lines: (key, percentage) of each."""
         return tuple(zip(self.keys, self.percentages, strict=True))
@@ -169,8 +169,10 @@ def once(value):
 
 def check_percentage(name, value, part="dough", kind="dough"):
     """Raise FormulaError unless a percentage (float or array) is finite, 0 or more, and can be meant."""
-    values = np.ravel(np.asarray(value, float))
     highest = HIGHEST if kind in ON_FLOUR else 2 * HIGHEST  # a crumb is printed with 667 % of sugar on its flour
+    if isinstance(value, float) and 0 <= value <= highest:
+        return
+    values = np.ravel(np.asarray(value, float))
     wrong = ~((values >= 0) & (values <= highest))  # NaN is wrong too
     if wrong.any():
         be = f"0 to {highest:g} % in the {part}"

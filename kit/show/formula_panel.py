@@ -216,25 +216,25 @@ class FormulaPanel(Panel):
 
     def _offer(self):
         """Return in words what softness asks for, and whether the move is finer than what is known."""
-        before, after = (total_hydration(formula) for formula in (self.baseline, self.variant))
+        wet = self.moved.change("total_hydration").change
         softer = softness(self.baseline, self.variant)
         offered = abs(softer.points) >= 0.25 and self.hold.value != KEEP_SOFTNESS
         said = [f"{capital(softer.words)}."] if offered else []
-        if 0.005 < abs(after - before) < self.band.half:
+        if 0.005 < abs(wet) < self.band.half:
             known = f"Total hydration is known to ±{figure(self.band.half)}"
-            said.append(f"{known}: this move of {signed(after - before)} is finer, so it is noise.")
+            said.append(f"{known}: this move of {signed(wet)} is finer, so it is noise.")
         return " ".join(said)
 
     def _figures(self):
         """Return the three figures a baker acts on, as `tiles` takes them."""
-        was, wet = total_hydration(self.baseline), total_hydration(self.variant)
+        wet = self.moved.change("total_hydration")
         made = predict_yield(self.variant, flour=self.flour)
         batch = f"{plural(made.pieces, 'piece')}, {figure(made.baked_mass / 1000, 2)} kg"
         more = "" if self._pieces else moved(made.pieces - predict_yield(self.baseline, flour=self.flour).pieces, 0)
         of_flour = f"of flour, known to ±{figure(self.band.half)}"
         return [
             ("dough class", class_said(self.variant), "", "by fat and sugar on flour"),
-            ("total hydration", f"{figure(wet)} %", moved(wet - was), of_flour),
+            ("total hydration", f"{figure(wet.after)} %", moved(wet.change), of_flour),
             ("batch", batch, more, f"baked, from {figure(self.flour, 0)} g of flour"),
         ]
 

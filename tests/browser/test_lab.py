@@ -47,3 +47,19 @@ def test_an_error_is_seen(page):
     lab.run_all(page)
     (error,) = lab.errors_in_outputs(page)
     assert "ZeroDivisionError" in error
+
+
+def test_nothing_but_the_picture_follows_a_slider(page):
+    """No icon fetched again and no toolbar measured anew at each move."""
+    lab.open_notebook(page, "generated/floor.ipynb")
+    lab.run_all(page)
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    lab.press(page, lab.slider(page, "place"), times=10)
+    assert shown(page) == "at 10"
+    assert [url for url in asked if "/static/" in url] == []
+    ring = ".jp-Notebook-ExecutionIndicator"
+    assert (page.locator(f"{lab.NOTEBOOK} {ring}").count(), page.locator(f"#jp-main-statusbar {ring}").count()) == (
+        0,
+        1,
+    )
