@@ -1,5 +1,6 @@
 """What a label declares: figures rounded half up by each law, energy by its factors, percentages of ingredients."""
 
+import functools
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -123,7 +124,7 @@ class Nutrient:
         """What it is called in a sentence, with the unit where energy stands twice."""
         return f"energy in {self.unit}" if self.name == "energy" else self.key.replace("_", " ")
 
-    @property
+    @functools.cached_property
     def settled(self):
         """Whether it is known well enough to be printed."""
         least, most = (declare(self.key, bound) for bound in self.per_100_g)

@@ -1,5 +1,6 @@
 """The production sheet for the crew: what to weigh, what to make, what to check and write down; one printed page."""
 
+import functools
 import inspect
 import itertools
 import math
@@ -404,11 +405,17 @@ def _checks(formula, made, scatter, fit, aim, bench):
     return (*rows, Check("core of the middle piece", aim, f"under {low}{filled}"))
 
 
+@functools.lru_cache(maxsize=8)  # a dial that is moved asks for the same one each time
+def _saved(text, path, ingredients):
+    """Return the Formula that a file's text holds; read anew where the house's ingredients were."""
+    return Formula.parse(text, path.name, folder=path.parent)
+
+
 def _origin(formula):
     """Return (the formula this one varies or None, notes when it cannot be read)."""
     try:
         if formula.path and formula.text:
-            saved = Formula.parse(formula.text, Path(formula.path).name, folder=Path(formula.path).parent)
+            saved = _saved(formula.text, Path(formula.path), formula.ingredients)
             if saved.fingerprint != formula.fingerprint:  # varied since it was read
                 return saved, ()
         if not formula.parent:
