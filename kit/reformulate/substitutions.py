@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..allergens import of_ingredient
-from ..balance import measures
+from ..balance import in_words, measures
 from ..balance.accounts import AT, unknown_in, weights
 from ..errors import FormulaError, UnknownName, must
 from ..formula import Formula
@@ -285,7 +285,7 @@ class _Exchange:
             if account in ACCOUNTS:
                 matrix[n], right[n] = self._per_gram(unknown, account), amounts @ self._per_gram(self.gone, account)
         if abs(np.linalg.det(matrix)) < 1e-9:
-            be = f"able to make good {listing(map(_named, self.accounts))}"
+            be = f"able to make good {listing(map(in_words, self.accounts))}"
             do = "name another basis, or what makes it good"
             raise FormulaError(must(listing(map(self._name, unknown)), be, "no such balance", do))
         brought, *moves = np.linalg.solve(matrix, right).tolist()
@@ -347,24 +347,24 @@ class _Exchange:
         for key, amount in self.gone.items():
             per = {account: float(self._per_gram([key], account)[0]) for account in self.accounts}
             sums = [
-                f"{_named(account)} {trim(amount)} × {trim(100 * share)} % = {trim(amount * share)}"
+                f"{in_words(account)} {trim(amount)} × {trim(100 * share)} % = {trim(amount * share)}"
                 for account, share in per.items()
             ]
             what = f": {listing(sums)}" if sums else ""
             yield f"Out goes {self._name(key)} {trim(amount)} % of {base}{what}."
         name = f"{self._name(self.new).capitalize()} {trim(self.brought)} %"
         equal = {"weight": ", weight for weight", "yeast": f", {self.said_of_ratio}"}
-        yield f"{name}{equal.get(self.basis, f' brings as much {_named(self.basis)}')}."
+        yield f"{name}{equal.get(self.basis, f' brings as much {in_words(self.basis)}')}."
         for key, move in self.moves.items():
             now = self._now(key)
             moved = f"{self._name(key).capitalize()} {without_zeros(signed(move, 2))}"
-            yield f"{moved} keeps {_named(self.balancing[key])} the same: {trim(now)} → {trim(now + move)} %."
+            yield f"{moved} keeps {in_words(self.balancing[key])} the same: {trim(now)} → {trim(now + move)} %."
         keys = (*self.gone, self.new, *self.moves)
         for account in self.accounts:
             missing = unknown_in(self.formula, Lines(keys, (1.0,) * len(keys)), _SUMMED.get(account, account))
             if missing:
                 of = listing(name for name, _ in missing)
-                yield f"The tables do not know the {_named(account)} of {of}: counted as 0."
+                yield f"The tables do not know the {in_words(account)} of {of}: counted as 0."
 
     def _wrong_way(self, wrong, right):
         """Return the usual wrong way, gram for gram with nothing else changed, in words, and how far off it comes."""
@@ -376,7 +376,7 @@ class _Exchange:
         shown = _SHOWN.get(self.place, ())
         pairs = [(self._name(self.new), sum(self.gone.values()), self.brought, "{} {} % where {} is right")]
         given, meant = (measures(formula, shown) for formula in (wrong, right))
-        pairs += [(_named(name), given[name], meant[name], "{} {} instead of {}") for name in shown]
+        pairs += [(in_words(name), given[name], meant[name], "{} {} instead of {}") for name in shown]
         pairs = [pair for pair in pairs if abs(pair[1] - pair[2]) > 0.005]
         off = listing(words.format(what, figure(a, 2), figure(b, 2)) for what, a, b, words in pairs)
         size = f"Gram for gram with nothing else changed gives {off}." if off else ""
@@ -386,7 +386,3 @@ class _Exchange:
 
 def _bowls(formula, part):
     return formula.bowls if formula.part(part).kind in DOUGH else (formula.part(part),)
-
-
-def _named(account):
-    return account.replace("_", " ")

@@ -7,18 +7,14 @@ import functools
 
 import numpy as np
 
-from ..balance import dough_class, measures, mixing_lines, own_steps, schemes, total_hydration
+from ..balance import dough_class, measures, mixing_lines, own_steps, total_hydration
 from ..balance.accounts import AT, lines_of, weights
+from ..tables import table
 from ..words import figure, listing
 from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, WRONG, filled, frame, thing
 from .marks import Drawing
 
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
-_METHOD_WORDS = {
-    "developed": "sugar in once developed",
-    "half": "fat in half developed",
-    "four_fifths": "fat in at four fifths",
-}
 
 
 def map_lines(formula):
@@ -96,12 +92,13 @@ class ClassMap(Drawing):
         fields = [(word, ends[n + 1] - ends[n] > len(word.get_text()) + 0.9) for n, word in enumerate(self.words)]
         self.method, self.method_words, self.published, self.published_words = [], [], [], []
         inside, printed = [], []
+        on_map = {row.when: row.on_map for row in table("mixing_method").rows}
         for when, ((xa, ya), (xb, yb)) in lines:
             upright = xa == xb
             self.method.append(self._line((xa, xb), (ya, yb), INK, linewidth=1.3, dashes=(5, 2), zorder=4))
             at = (xa + 2.1, MAP_SUGAR - 0.6) if upright else (MAP_BUTTER - 0.5, ya + 0.3)
             look = {"rotation": 90 * upright, "ha": "right", "clip_on": True}
-            self.method_words.append(self._text(*at, _METHOD_WORDS[when], **look))
+            self.method_words.append(self._text(*at, on_map[when], **look))
             inside.append(0 < xa < MAP_BUTTER if upright else 0 < ya < MAP_SUGAR)
         for words, kind, value in _published():
             x, top, look = value - other_fat, MAP_SUGAR - 0.6, {"rotation": 90, "ha": "right", "va": "top"}
@@ -135,19 +132,14 @@ class ClassMap(Drawing):
 
 
 def _published():
-    """The published lines worth drawing over the map: [(words, fat or sum, value)]."""
-    lines = (
-        ("reinhart_2001", "rich", "a textbook"),
-        ("german_stollen", "stollen", "German code"),
-        ("german_stollen", "butter stollen", "German code"),
-    )
-    found = []
-    for scheme, word, who in lines:
-        row = next(row for row in schemes()[scheme] if row["class"] == word)
-        found.append((f"{word} {row.fat_min:.0f}: {who}", "fat", row.fat_min))
-    row = next(row for row in schemes()["german_code"] if row.fat_sugar_sum_min)
-    line = row.fat_sugar_sum_min
-    return [*found, (f"fat + sugar {line:.1f}, {row['class']}: German code", "sum", line)]
+    """Yield (words, fat or sum, value) of the published lines that are drawn over the map."""
+    rows = [row for row in table("dough_classes").rows if row.on_map]
+    for row in rows:
+        if row.fat_min:
+            yield f"{row['class']} {row.fat_min:.0f}: {row.on_map}", "fat", row.fat_min
+    for row in rows:
+        if line := row.fat_sugar_sum_min:
+            yield f"fat + sugar {line:.1f}, {row['class']}: {row.on_map}", "sum", line
 
 
 HOLLOW = ("no water", "lost")  # what is not there, or no longer

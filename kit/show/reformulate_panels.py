@@ -165,7 +165,7 @@ class SubstitutePanel(Panel):
         what = dropdown("swap", list(self._offers), width="270px")
         into = dropdown("for", list(self._offers[what.value]), width="250px")
         what.observe(lambda _: self._silently(self._offer), "value")
-        names = [(account.replace("_", " "), account) for account in (*ACCOUNTS, *RATIOS)]
+        names = [(in_words(account), account) for account in (*ACCOUNTS, *RATIOS)]
         basis = dropdown("what is equal", [(self.AS_RULE, ""), *names], width="280px")
         share = Dial("share of it", 100.0, 1.0, 100.0, 1.0)
         super().__init__({"share": share}, {"what": what, "into": into, "basis": basis})

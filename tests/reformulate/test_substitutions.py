@@ -370,7 +370,7 @@ def test_answer_as_table_and_page(tmp_path):
     assert frame["fat"].sum() == pytest.approx(0)
     assert frame.loc[frame["ingredient"] == "rapeseed oil", "change, % of total flour"].item() == pytest.approx(10)
     sugars = substitute(bun, "<b>odd</b>", "oil", basis="weight", give={"honey": "sugars"})
-    assert "do not know the sugars of <b>odd</b>: counted as 0" in sugars.words
+    assert "do not know the sugars without lactose of <b>odd</b>: counted as 0" in sugars.words
 
 
 def test_the_table_of_swaps_that_a_formula_can_use():
