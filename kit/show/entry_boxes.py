@@ -108,10 +108,6 @@ class Box:
             words.append(f"planned {written(self.planned)}{unit}")
         return "; ".join(words)
 
-    def html(self, off=False):
-        """Return it with its name above it and a place for words beneath; off: nothing can be typed."""
-        return boxed(self.entry, self.label, self.text, self.hint, rows=self.rows, place=self.place, off=off)
-
     def note(self):
         """Return what is said beneath it, and the values to choose from."""
         kind = "wrong" if self.typed else "quiet"
@@ -123,7 +119,7 @@ def boxed(entry, label, text="", hint="", options=(), rows=1, flex="", place="",
     """Return a box with its name above it.
 
     options: of a list to choose from, or {what is told: its words}; place: the part beneath it that says what became of
-    it, without which it is told beside the bake's own boxes and not saved in it.
+    it, without which it is told beside the bake's own boxes and not saved in it; off: nothing can be typed.
     """
     name = f"{place}-box" if place else f"aside-{entry.replace(' ', '-')}"
     told = f'aria-describedby="{place}"{" disabled" * off}' if place else "data-aside"

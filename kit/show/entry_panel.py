@@ -55,7 +55,9 @@ TOLD = {  # what follows when something is told beside the bake's boxes
     "find": lambda panel, text: panel._live.show({"list": panel._list()}),
     "of": lambda panel, text: text == MORE and panel._show_shelf(),
     "taster": lambda panel, text: panel._lay("taster"),
-    "the year": lambda panel, text: panel._look_into(invented_year() if text == "true" else panel.own),
+    "the year": lambda panel, text: panel.go_on(
+        None, "the year", book=invented_year() if text == "true" else panel.own
+    ),
     "formula as planned": lambda panel, text: panel._set("planned formula", panel._formulas()[text]),
     "field of our own": lambda panel, text: text and panel._ask_for(OWN + text, True, "field of our own"),
 }
@@ -189,12 +191,13 @@ class EntryPanel(widgets.VBox):
 
     # which bake
 
-    def go_on(self, trial, focus="", fold=""):
+    def go_on(self, trial, focus="", fold="", book=None):
         """Go on with a bake of the book, by its code; with none, none is in hand. Raises UnknownName.
 
-        focus: the box or button that the keyboard goes to; fold: what is open.
+        focus: the box or button that the keyboard goes to; fold: what is open; book: else the one in hand.
         """
         self._flush()
+        self.book = self.book if book is None else book
         self.entry = self.book.entry(self.book.trial(trial), self.by) if trial else None
         self.boxes, self.fold = {}, fold
         self.told |= dict.fromkeys(FORGOTTEN, "")
@@ -206,14 +209,10 @@ class EntryPanel(widgets.VBox):
         """Begin a bake of today: a bake of the book again, by its code, or the first of a formula, by its name."""
         today, formula = datetime.date.today(), self._named().get(source)
         trial = Trial.of(formula.name, today, formula=formula) if formula else bake_again(self.own.trial(source), today)
-        saved, self.book = self.own.save(trial, self._must_sign()), self.own
+        saved = self.own.save(trial, self._must_sign())
         self.own.remember(entered_by=self.by)
-        self.go_on(saved.code)
+        self.go_on(saved.code, book=self.own)
         self._keys.said = f"{saved.code} is begun and saved. “As planned” notes times and oven; type what differs."
-
-    def _look_into(self, book):
-        self.book = book
-        self.go_on(None, "the year")
 
     def _sources(self):
         """Return {what is told: its words} of what a bake may be begun from, the newest bake first."""
@@ -408,7 +407,8 @@ class EntryPanel(widgets.VBox):
             box.known = box.text = box.read(self.entry.trial)
         box.place = f"note{len(self.boxes)}"
         self.boxes[box.entry] = box
-        return box.html(off=self.book is not self.own)
+        off = self.book is not self.own
+        return boxed(box.entry, box.label, box.text, box.hint, rows=box.rows, place=box.place, off=off)
 
     # what it asks for
 
@@ -562,17 +562,12 @@ class EntryPanel(widgets.VBox):
         if rests:
             self._save(box)
         else:
-            asyncio.get_running_loop().call_later(PAUSE, self._rest, box, box.typed)
+            asyncio.get_running_loop().call_later(PAUSE, self._flush, box.typed)
 
-    def _rest(self, box, typed):
-        """Save what was typed last into a box, where nothing came after it."""
-        if box.waits and box.typed is typed:
-            self._save(box)
-
-    def _flush(self):
-        """Save at once what waits for the typing to rest."""
+    def _flush(self, typed=None):
+        """Save at once what waits for the typing to rest; typed: that alone, where nothing came after it."""
         for box in self.boxes.values():
-            if box.waits:
+            if box.waits and typed in (None, box.typed):
                 self._save(box)
 
     def _settle(self, box, said=""):
@@ -613,18 +608,18 @@ class EntryPanel(widgets.VBox):
     def _take(self, entry, answer):
         """Take theirs or mine of two values of an entry, or one meaning of what was typed, by its number."""
         box = self.boxes[entry]
-        box.choices, text = (), box.text
         if answer in ("theirs", "mine"):
             self.entry.trial = self.book.trial(self.entry.trial.key)
             box.known = box.read(self.entry.trial)
-            text = box.known if answer == "theirs" else text
+            box.text = box.known if answer == "theirs" else box.text
         else:  # the book asks no more about the like
-            text = self.entry.answered(entry, box.asking, box.asking.choices[answer][0]) or box.known
-        self._keys.send({"write": {entry: text}, "focus": entry})
-        self._type(box, text, rests=True)
+            box.text = self.entry.answered(entry, box.asking, box.asking.choices[answer][0]) or box.known
+        self._keys.send({"write": {entry: box.text}, "focus": entry})
         if answer == "theirs":
-            self._say(box, f"kept {box.known or 'nothing'}; yours stays in the history, set aside")
-        self._refresh()
+            self._settle(box, f"kept {box.known or 'nothing'}; yours stays in the history, set aside")
+            self._refresh()
+        else:
+            self._save(box)
 
     def _refresh(self):
         """Show what others entered meanwhile, and leave alone what waits for an answer."""
