@@ -22,15 +22,8 @@ UNITS = ("g", "lb", "°C", "°F")
 DEGREES = {"°C", "°F"}
 GRAMS = {"lb": 100, "oz": 25}  # for one, so that numbers stay as round as they were drawn
 LEAST = 5  # % of flour: who forgets a smaller line is still right within what scales show
-WORDS = (
-    "flour",
-    "milk",
-    "water",
-    "egg",
-    "butter",
-    "sugar",
-    "salt",
-)  # kinds that a question names; the rest is one line
+# kinds that a question names; the rest is one line
+WORDS = ("flour", "milk", "water", "egg", "butter", "sugar", "salt")
 BLANK = '<span class="blank"></span>'
 CSS = """
 h1 { margin: 0 } .head { display: flex; gap: 8mm; border-bottom: 1px solid #777; padding-bottom: 2mm }

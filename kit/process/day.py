@@ -266,35 +266,28 @@ def _slots(sale, stages, mixes, tins):
     slots = []
 
     def add(stage, mix, load, start, waits, first):
-        end = start + stage.minutes
-        follow = stages[stages.index(stage) + 1 :]  # all preferments end when the mix begins
-        follow = [s for s in follow if "sponge" not in s.holds]
-        loads = {bake: tins.loads - first}  # in the oven from here on, one after the other
-        longer = math.hypot(*((s.high - s.minutes) * loads.get(stages.index(s), 1) for s in (stage, *follow)))
-        slots.append(Slot(stage.name, mix, load, start, end, start - longer, waits))
+        """Add a stage of a load: of a whole mix the first of its loads says how many follow in the oven."""
+        later = [s for s in stages[stages.index(stage) + 1 :] if "sponge" not in s.holds]  # which end at the mix
+        times = {stages[bake].name: tins.loads - first}  # in the oven from here on, one after the other
+        longer = math.hypot(*((s.high - s.minutes) * times.get(s.name, 1) for s in (stage, *later)))
+        slots.append(Slot(stage.name, mix, load, start, start + stage.minutes, start - longer, waits))
 
     free = {}  # stage: when the next mix takes it up
     for mix in range(mixes, 0, -1):
-        bounds = [(mix - 1) * tins.pieces / mixes, mix * tins.pieces / mixes]
-        loads = [
-            n for n in range(tins.loads) if n * in_load < bounds[1] - 1e-9 and (n + 1) * in_load > bounds[0] + 1e-9
-        ]
+        first, last = ((mix - 1 + end) * tins.pieces / mixes for end in (0, 1))
+        loads = [n for n in range(tins.loads) if n * in_load < last - 1e-9 and (n + 1) * in_load > first + 1e-9]
         due = into[loads[0]]
-        for n in range(bake - 1, -1, -1):
-            stage = stages[n]
+        for stage in reversed(stages[:bake]):
             end = min(due, free.get(stage.name, due)) if alone & set(stage.holds) else due
-            start = end - stage.minutes
-            if n == bake - 1:
-                for load in loads:
-                    add(stage, mix, load + 1, start, into[load] - end, loads[0])
-            else:
-                add(stage, mix, 0, start, due - end, loads[0])
-            free[stage.name] = start
+            start = free[stage.name] = end - stage.minutes
+            whole = stage is not stages[bake - 1]  # from the last stage before the oven on each load is on its own
+            for load, taken in [(0, due)] if whole else [(load + 1, into[load]) for load in loads]:
+                add(stage, mix, load, start, taken - end, loads[0])
             if "sponge" not in stage.holds:  # all preferments end when the mix begins
                 due = start
     for load, start in enumerate(into):
         mix = next(m for m in range(mixes, 0, -1) if (m - 1) * tins.pieces / mixes <= load * in_load + 1e-9)
-        for n in range(bake, len(stages)):
-            add(stages[n], mix, load + 1, start, 0.0, load)
-            start += stages[n].minutes
+        for stage in stages[bake:]:
+            add(stage, mix, load + 1, start, 0.0, load)
+            start += stage.minutes
     return sorted(slots, key=lambda slot: (slot.start, slot.mix, slot.load))

@@ -202,7 +202,7 @@ class RisePanel(_Foresee):
         ]
 
     def _words(self):
-        said, notes = self.causes.words, [note for note in self.result.notes if not note.startswith("sugar ")]
+        said, notes = self.causes.words, self.result.notes
         if not np.isfinite(self.causes.total):
             said = f"{'it' if np.isfinite(self.before.minutes) else 'the one before'} does not rise to double"
         return [f"{capital(text)}." for text in (said, "; ".join(notes)) if text]

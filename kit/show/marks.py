@@ -124,12 +124,7 @@ def _alike(before, after):
     return before.shape == after.shape and not np.any(np.abs(before - after) > 1e-6)
 
 
-_LOOKS = (
-    Text.get_fontproperties,
-    Text.get_rotation,
-    Text.get_horizontalalignment,
-    Text.get_verticalalignment,
-)
+_LOOKS = (Text.get_fontproperties, Text.get_rotation, Text.get_horizontalalignment, Text.get_verticalalignment)
 
 
 @functools.lru_cache(maxsize=512)
