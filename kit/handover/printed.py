@@ -86,6 +86,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
     count = f'<b class="count">{page.escape(counted(sheet.pieces, "piece"))}</b>'
     varies = page.paragraphs([sheet.other_allergens], "other")
     top = head(sheet.title, sheet.formula, facts, count, varies, f'<div class="contains">{box}</div>')
+    written = "".join(map(_lines, (("Date", "Baker"), ("Flour lot", "Butter lot"), ("Egg lot", "Yeast lot"))))
     weigh, _, check = (page.table(*one) for one in sheet.tables())
     if changes is not None:
         top += f'<p class="new"><b>New since {page.escape(since.version)}:</b> {kept(str(changes))}</p>'
@@ -93,7 +94,7 @@ def sheet_page(sheet, paper, changes=None, since=None):
         f'<main class="sheet{" varied" if sheet.added or sheet.gone else ""} {sheet.working}">'
         f"{top}{page.paragraphs(sheet.notes, 'note')}"
         f'<div class="two"><section class="weigh">{weigh}</section>'
-        f'<div class="right">{_make(sheet)}{_written()}</div></div>'
+        f'<div class="right">{_make(sheet)}<div>{written}</div></div></div>'
         f'<section class="check">{check}{_lines(("Deviations",))}</section>{foot(sheet.cautions)}</main>'
     )
     return _page(sheet.title, body, "sheet", paper)
@@ -105,11 +106,6 @@ def _make(sheet):
         for task in sheet.tasks
     )
     return f'<section class="make"><h2>2 Make</h2><ol>{items}</ol></section>'
-
-
-def _written():
-    rows = (("Date", "Baker"), ("Flour lot", "Butter lot"), ("Egg lot", "Yeast lot"))
-    return f"<div>{''.join(_lines(row) for row in rows)}</div>"
 
 
 def _lines(names):

@@ -56,11 +56,6 @@ WRITTEN = 260  # characters of a cell on paper
 SIZES = {"a4": (210, 297), "letter": (216, 279)}  # mm
 
 
-def _first(many):
-    """Return how wide the names of rows are beside so many columns [% of the table]."""
-    return {1: 28, 2: 22}.get(many, 13)
-
-
 def unbroken(words):
     """Return words as HTML in which a code such as T-004 stays on one line."""
     return re.sub(r"(\bT)-(\d)", "\\1\u2011\\2", page.escape(words))
@@ -73,7 +68,7 @@ def columns(side, sections=None, photos=(), scales=None, size=400):
     of photos that all have one is shown to one scale; size: of a photo [px].
     """
     cell = "padding:2px 8px 2px 0;border-bottom:1px solid #ddd;vertical-align:top;text-align:left;font-weight:400"
-    first = _first(len(side.names))
+    first = {1: 28, 2: 22}.get(len(side.names), 13)  # % of the table, for the names of rows
     wide = [first, *[(100 - first) / len(side.names)] * len(side.names)]
     widths = "".join(f'<col style="width:{share:.2f}%">' for share in wide)
 
