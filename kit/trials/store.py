@@ -11,6 +11,7 @@ from sqlalchemy.dialects.postgresql import TSQUERY
 
 from ..errors import FileError, KitError, must
 from ..files import WAIT, whole
+from ..tables import table
 from ..words import listing
 
 SCHEMA = 1
@@ -297,23 +298,6 @@ def _prepare_database(connection, name):
     metadata.create_all(connection)
 
 
-_PASSWORD = "put the right one in PostgreSQL's password file (~/.pgpass) or PGPASSWORD, or in the URL"
-_SPACE = "free some space, or lift the limit, then save again; nothing was lost"
-
-
-SAID = (  # words of a database or disk, what they mean, what to do
-    (("is full", "no space", "disk full"), "a full disk", _SPACE),
-    (("readonly", "read-only"), "a book that can only be read", "mend its rights, or save to another book"),
-    (("locked", "busy", "lock timeout"), "a book held by somebody else", "save again"),
-    (("malformed", "not a database", "disk image"), "a damaged file", "take it from a copy"),
-    (("password authentication failed",), "a wrong password or user", _PASSWORD),
-    (("no password supplied",), "no password", _PASSWORD),
-    (("connection", "connect"), "no answer from the database", "see that the server runs and the URL is right"),
-    (("disk i/o",), "a disk that takes no more, or a limit on the size of files", _SPACE),
-    (("unable to open",), "a file that can't be opened", "check the path and its rights"),
-)
-
-
 @contextlib.contextmanager
 def in_plain_words(name):
     """Turn what a database or disk says into the kit's own errors."""
@@ -322,8 +306,9 @@ def in_plain_words(name):
     except (sa.exc.DBAPIError, sqlite3.Error) as error:
         said = str(getattr(error, "orig", None) or error)
         usual = said.splitlines()[0][:200], "look at the book's store"
-        found = (told for words, *told in SAID if any(word in said.casefold() for word in words))
-        raise FileError(must(name, "a book that can be read and written", *next(found, usual))) from error
+        rows = (row for row in table("store_words").rows if any(w in said.casefold() for w in row.said.split(";")))
+        told = next(((row.means, row.do) for row in rows), usual)
+        raise FileError(must(name, "a book that can be read and written", *told)) from error
     except OSError as error:
         if isinstance(error, KitError):
             raise

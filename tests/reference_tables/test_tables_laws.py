@@ -194,6 +194,7 @@ PINNED = {
     "models": (5, {}),
     "recipe_words": (164, {}),
     "comparison_words": (16, {}),
+    "store_words": (9, {}),
     "response_words": (30, {}),
     "rise_parameters": (13, {"value": 134.2, "low": 104.64, "high": 149.29}),
     "rise_reference_points": (
