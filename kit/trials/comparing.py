@@ -29,7 +29,7 @@ from .bakes import (
     settings_of,
     stands_apart,
 )
-from .fields import OWN, Note, every_field, trial_fields
+from .fields import OWN, Note, every_field, find, trial_fields
 from .records import Trial, mean_of, only_trials
 from .telling import Against, judge, repeats_limit
 
@@ -46,15 +46,9 @@ class Planned:
     what: str
     unit: str
     values: tuple
+    changed: tuple  # whether each column differs from the first; a figure of the bake, by more than repeats do
     digits: int = 1
-    apart: tuple | None = None  # for figures of the bake: whether they differ beyond what repeats do
-
-    @property
-    def changed(self):
-        """Whether each column differs from the first."""
-        if self.apart is not None:
-            return self.apart
-        return tuple(_differs(self.values[0], value) for value in self.values)
+    of_bake: bool = True  # and not of its formula
 
     def cells(self):
         """Return each column's value as it is written."""
@@ -206,15 +200,15 @@ class SideBySide(Result):
 
 def _others(repeats, first, other):
     """Return the repeats without the bakes of two columns that repeat each other: they can't judge themselves."""
-    kept, without = [], False
+    kept = []
     ours, theirs = ({trial.key for bake in column for trial in bake.trials} for column in (first, other))
     for bakes in repeats:
         keys = [{trial.key for trial in bake.trials} for bake in bakes]
         if any(k & ours for k in keys) and any(k & theirs for k in keys):
-            bakes, without = [bake for bake, k in zip(bakes, keys, strict=True) if not k & (ours | theirs)], True
+            bakes = [bake for bake, k in zip(bakes, keys, strict=True) if not k & (ours | theirs)]
         if len(bakes) > 1:
             kept.append(bakes)
-    return kept if without else repeats
+    return kept
 
 
 def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> SideBySide:
@@ -244,7 +238,7 @@ def side_by_side(trials: Iterable, kitchen: Iterable[Trial] | None = None) -> Si
     unplanned = _unplanned(columns, _names_of(planned), others)
     responses = tuple(_responses(columns, others))
     said = tuple(telling.mind(given, columns, names, rows, responses))
-    known = all(row.apart is None or None not in row.values for row in rows)
+    known = not any(row.of_bake and None in row.values for row in rows)
     recipes = [column[0].planned_formula for column in given]
     alike = tuple(
         known and None not in (recipes[0], recipe) and not any(row.changed[n] for row in rows)
@@ -294,18 +288,18 @@ def _planned(given):
     for what, unit in dict.fromkeys(key for own in every if own for key in own):
         # an ingredient that one formula lacks is 0 there, not unknown
         values = tuple(None if own is None else own.get((what, unit), 0.0) for own in every)
-        rows.append(Planned(what, unit, values, 1 if unit == "g" else 2))
-    fields = trial_fields()
-    for target in [fields[name] for name in dict.fromkeys(name for column in given for name in column[0].planned)]:
+        changed = tuple(_differs(values[0], value) for value in values)
+        rows.append(Planned(what, unit, values, changed, 1 if unit == "g" else 2, of_bake=False))
+    for target in map(find, dict.fromkeys(name for column in given for name in column[0].planned)):
         plans = [mean_of(column[0].value(f"planned {target.name}")) for column in given]
         were = [as_it_was(Bake(column), target) for column in given]  # compared with where nothing was planned
         found = tuple(was if plan is None else plan for plan, was in zip(plans, were, strict=True))
-        apart = tuple(
+        changed = tuple(
             None not in (found[0], value)
             and (stands_apart(target.name, found[0], value) if None in (plans[0], plan) else _differs(found[0], value))
             for plan, value in zip(plans, found, strict=True)
         )
-        rows.append(Planned(target.words, target.spoken_unit, found, target.digits, apart))
+        rows.append(Planned(target.words, target.spoken_unit, found, changed, target.digits))
     return rows
 
 
@@ -332,26 +326,27 @@ def _lines(recipe):
 
 
 def _unplanned(columns, planned, others):
-    """Return Planned rows of controlled figures that were set otherwise, or differed by more than between repeats."""
-    rows = _weighed_otherwise(columns)
-    for target in trial_fields().values():
-        if target.group not in ("controlled", "lot") or target.words in planned:
-            continue
-        noted = [[was for bake in column if (was := as_it_was(bake, target)) is not None] for column in columns]
-        if target.unit == "text":
-            values = [listing(sorted(set(some))) or None for some in noted]
-            apart = [_differs(values[0], value) for value in values]
-        else:
-            values = [mean_of(tuple(some)) for some in noted]
-            scatters = [scatter_of(repeats, target.name) for repeats in others]
-            apart = [
-                None not in (values[0], value)
-                and _set_apart(target, values[0], value, repeats_limit(scatter, len(noted[0]), len(some)) or 0.0)
-                for some, value, scatter in zip(noted, values, scatters, strict=True)
-            ]
-        if any(apart):
-            rows.append(Planned(target.words, target.spoken_unit, tuple(values), max(target.digits, 1), tuple(apart)))
-    return tuple(rows)
+    """Return Planned rows of what was set or weighed otherwise, or differed by more than between repeats."""
+    noted = (f for f in trial_fields().values() if f.group in ("controlled", "lot") and f.words not in planned)
+    rows = (*_weighed_otherwise(columns), *(_as_noted(target, columns, others) for target in noted))
+    return tuple(row for row in rows if any(row.changed))
+
+
+def _as_noted(target, columns, others):
+    """Return the Planned of a controlled Field as it was; what is alike but for the reading is not changed."""
+    noted = [[was for bake in column if (was := as_it_was(bake, target)) is not None] for column in columns]
+    if target.unit == "text":
+        values = [listing(sorted(set(some))) or None for some in noted]
+        changed = [_differs(values[0], value) for value in values]
+    else:
+        values = [mean_of(tuple(some)) for some in noted]
+        scatters = [scatter_of(repeats, target.name) for repeats in others]
+        changed = [
+            None not in (values[0], value)
+            and _set_apart(target, values[0], value, repeats_limit(scatter, len(noted[0]), len(some)) or 0.0)
+            for some, value, scatter in zip(noted, values, scatters, strict=True)
+        ]
+    return Planned(target.words, target.spoken_unit, tuple(values), tuple(changed), max(target.digits, 1))
 
 
 def _set_apart(target, first, value, limit):
@@ -361,19 +356,16 @@ def _set_apart(target, first, value, limit):
 
 
 def _weighed_otherwise(columns):
-    """Return Planned rows of what went into the bowls in another proportion than planned."""
+    """Yield a Planned of each line that went into the bowls in another proportion than planned."""
     slipped = [next((b.trials[0] for b in c if b.trials[0].weighed_otherwise), c[0].trials[0]) for c in columns]
     off = [{(part, key): (was, now) for part, key, was, now in trial.weighed_otherwise} for trial in slipped]
-    rows = []
+    recipes = [trial.recipe for trial in slipped]
     for part, key in dict.fromkeys(line for some in off for line in some):
-        apart = tuple(some.get((part, key)) != off[0].get((part, key)) for some in off)
-        if any(apart):
-            recipes = [trial.recipe for trial in slipped]
-            values = tuple(recipe and recipe.lines.get(part, {}).get(key, 0.0) for recipe in recipes)
-            recipe = next(recipe for recipe in recipes if recipe and key in recipe.lines.get(part, {}))
-            unit = "% of flour" if recipe.kinds[part] in (*DOUGH, *ON_FLOUR) else "% of its base"
-            rows.append(Planned(f"{recipe.named(key)['name']} weighed for the {part}", unit, values, 2, apart))
-    return rows
+        changed = tuple(some.get((part, key)) != off[0].get((part, key)) for some in off)
+        values = tuple(recipe and recipe.lines.get(part, {}).get(key, 0.0) for recipe in recipes)
+        recipe = next(recipe for recipe in recipes if recipe and key in recipe.lines.get(part, {}))
+        unit = "% of flour" if recipe.kinds[part] in (*DOUGH, *ON_FLOUR) else "% of its base"
+        yield Planned(f"{recipe.named(key)['name']} weighed for the {part}", unit, values, changed, 2)
 
 
 def _response_names(columns):

@@ -230,7 +230,7 @@ def mind(given, columns, names, rows, responses):
         unknown = (
             f"{row.what} is not known of {names[0 if row.values[0] is None else n]}"
             for row in rows
-            if row.apart is not None and (row.values[0] is None) != (row.values[n] is None)
+            if row.of_bake and (row.values[0] is None) != (row.values[n] is None)
         )
         yield from _said("against", name=names[n], first=names[0], unknown=listing(unknown))
     for name, column, trials in zip(names, columns, given, strict=True):
