@@ -227,9 +227,6 @@ def label(
     only_one(formula, "to be labelled", "choose one")
     market = one_of("market", market, MARKETS, "choose where it is sold")
     made = predict_yield(formula, flour=1000.0, calibration=calibration)
-    only_one(formula, "to be labelled", "choose one")
-    market = one_of("market", market, MARKETS, "choose where it is sold")
-    made = predict_yield(formula, flour=1000.0, calibration=calibration)
     raw, piece = made.raw_piece, float(made.baked_piece)
     if baked is not None:
         piece = read(baked, "mass", "baked")
@@ -246,10 +243,10 @@ def label(
     known, every = formula.ingredients, [each for item in items for each in item.bought]
     looks = _gathered((each.look, each.row.name) for each in every)
     own = calibration and (calibration.bake_loss_dough.bakes or calibration.bake_loss_topping.bakes)
+    band = f"{figure(piece)} g, {figure(made.baked_piece_low)} to {figure(made.baked_piece_high)}"
     figures = {
         "alcohol": amounts["alcohol"][0] > 0.005 and figure(amounts["alcohol"][0], 2),
-        "foreseen": baked is None
-        and f"{figure(piece)} g, {figure(made.baked_piece_low)} to {figure(made.baked_piece_high)}",
+        "foreseen": baked is None and band,
         "by": "the kitchen's own bakes" if own else "the formula's losses",
         "water": _water_left(items, piece),
         "sulphites": "Sulphites" * any("sulphites" in (*e.brings.contains, *e.brings.asks) for e in every),
@@ -312,9 +309,7 @@ def _emphasised(formula, items, wanted):
     for word in (wanted,) if isinstance(wanted, str) else wanted:
         key = known.find(word) if plain(word) in known.index else ""
         named = [item for item in items if plain(item.name) == plain(word)]
-        meant = [
-            item for item in items if any(each.row.kind == plain(word) or each.row.key == key for each in item.bought)
-        ]
+        meant = [i for i in items for each in i.bought if plain(word) == each.row.kind or key == each.row.key]
         if not (named or meant):
             names_here = [item.name for item in items]
             be = f"ingredients of the label: {listing(names_here, 'or')}"

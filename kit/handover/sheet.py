@@ -324,9 +324,8 @@ def facts(formula, made, fit, tins, poured, bench):
     figures = {
         "count": grouped(made.pieces),
         "piece": f"{bench.mass(p.dough)}{left}",
-        **{
-            part: bench.mass(grams) for part in ("filling", "wash") if (grams := getattr(p, part)) and formula.has(part)
-        },
+        "filling": formula.has("filling") and p.filling and bench.mass(p.filling),
+        "wash": formula.has("wash") and p.wash and bench.mass(p.wash),
         "tins": tins.words.partition(": ")[2].replace(" x ", " × "),
         "oven": known(bench.temperature, bake.oven, "oven"),
         "minutes": known(trimmed, bake.minutes),
@@ -342,9 +341,7 @@ def facts(formula, made, fit, tins, poured, bench):
         deep = f", {bench.length(depth, 'thickness')} deep" if depth < fit.thickness else ""
         figures |= {"pattern": fit.pattern, "pitch": f"{bench.length(fit.pitch)} apart{deep}"}
         figures |= {"gap": bench.length(fit.gap("proofed"))}
-    said = {
-        stage: told("paper_words", figures, paper="sheet", what=stage) for stage in ("divide", "top", "proof", "bake")
-    }
+    said = {each: told("paper_words", figures, paper="sheet", what=each) for each in ("divide", "top", "proof", "bake")}
     return {"mix": poured} | said | {"bake": [f"Bake: {', '.join(said['bake'])}"] if said["bake"] else []}
 
 
@@ -394,7 +391,7 @@ def _checks(formula, made, scatter, fit, aim, bench):
     filled = "; a filling: local codes" * (goods == "filled goods")
     when = tables.table("trial_fields").row(field="baked_mass").when
     spread = math.hypot(root * float(scatter.within), many * float(scatter.loss))
-    rows = [Check("dough temperature", bench.temperature(aim) if aim is not None else "")]
+    rows = [Check("dough temperature", known(bench.temperature, aim))]
     rows += [Check("end of bulk, time", until and f"until {until.removeprefix('until ')}") for until in bulk]
     raw = f"{counted(many, 'raw piece')} of dough{together}"
     rows.append(weighed(raw, many * scatter.piece, root * float(scatter.dough / scatter.kept)))

@@ -148,9 +148,7 @@ class Plan(Result):
             "seen": self.smallest is not None and self.seen,
             "judged by": judged and f"{'your repeats' if few else days}{self.scatter.words}",
             "repeats": not judged and repeats,
-            "together": self.kind == "pairs"
-            and len(self.factors) > 1
-            and capital(listing(f.name for f in self.factors)),
+            "together": len(self.factors) > 1 and capital(listing(f.name for f in self.factors)),
             "fewest": few and str(FEWEST),
             "step": f"{self.scale_step:g} g",
             "least": self.least_flour is not None and f"{math.ceil(self.least_flour):,} g",
