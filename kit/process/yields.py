@@ -14,6 +14,7 @@ from ..formula.losses import kept_before_scaling
 from ..formula.parts import make_up, only_one
 from ..formula.scaling import batch_of, make
 from ..page import Result
+from ..tables import table
 from ..units import read_above
 from ..words import figure, plain, span
 from .calibration import Calibration
@@ -264,8 +265,8 @@ def predict_yield(
         for part, percent in least.items()
     ]
     capped += [
-        f"{kind}: no part says what is in it, so {taken}; add the part, or take its mass out"
-        for kind, (_, taken) in _DRIES.items()
+        f"{kind}: no part says what is in it, so {_dries(kind).note}; add the part, or take its mass out"
+        for kind in _PUT_ON
         if not formula.has(kind) and np.any(getattr(formula.pieces, kind) > 0)
     ]
     return Yield(**made, losses=found, formula=formula, calibration=calibration, capped=tuple(capped))
@@ -291,12 +292,12 @@ def losses_here(formula: Formula, given: dict | None = None, calibration: Any = 
     return found
 
 
-# share that dries of the water of what is put on raw, assumed here: of a wash all, of a filling from none to a fifth;
-# and what is taken where no part says what is in it
-_DRIES = {
-    "wash": ({"percent": 1, "high": 1, "low": 1}, "it dries as egg does"),
-    "filling": ({"percent": 0.1, "high": 0.2, "low": 0}, "no water of it is counted"),
-}
+_PUT_ON = ("wash", "filling")
+
+
+def _dries(kind):
+    """Return the row of how much of the water of what is put on raw dries [%], and what is taken where none is told."""
+    return table("piece_defaults").row(what=f"{kind}_dries")
 
 
 def _yield(formula, amount, losses, least):
@@ -316,13 +317,13 @@ def _yield(formula, amount, losses, least):
                     loss = np.minimum(loss, can_give)
                 baked[which] = baked[which] + grams * (1 - loss / 100)
     egg = formula.ingredients.column("water")[formula.ingredients.row("egg_whole_fresh")] / 100
-    for kind, (dries, _) in _DRIES.items():
-        wet = egg if kind == "wash" else 0.0
+    for kind in _PUT_ON:
+        dries, wet = _dries(kind), egg if kind == "wash" else 0.0
         if lines := lines_of(formula, kind):
             sums = account(formula, lines, ("water", "mass"))
             wet = sums["water"] / sums["mass"]
-        for which in baked:
-            baked[which] = baked[which] + getattr(p, kind) * (1 - wet * dries[which])
+        for which, percent in (("percent", dries.value), ("high", dries.high), ("low", dries.low)):
+            baked[which] = baked[which] + getattr(p, kind) * (1 - wet * percent / 100)
     whole = {
         "flour": flour,
         "dough_mixed": mixed,

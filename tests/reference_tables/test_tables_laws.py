@@ -88,7 +88,7 @@ PINNED = {
     "day_defaults": (9, {"minutes": 291.0, "low_minutes": 224.0, "high_minutes": 368.0}),
     "dome_stages": (4, {"low": 1.147, "high": 1.516}),
     "paper_words": (45, {}),
-    "piece_defaults": (5, {"value": 6.25}),
+    "piece_defaults": (7, {"value": 116.25, "low": 100, "high": 120}),
     "trays": (4, {"length_cm": 225.0, "width_cm": 151.5}),
     "dough_classes": (
         19,
