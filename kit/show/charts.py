@@ -11,8 +11,8 @@ from ..balance import dough_class, measures, mixing_lines, own_steps, total_hydr
 from ..balance.accounts import AT, lines_of, weights
 from ..tables import table
 from ..words import figure, listing
+from .chart import Chart
 from .look import ACCENT, BASELINE, CLASS_FILLS, COLOURS, INK, ON_DARK, QUIET, WRONG, filled, frame, thing
-from .marks import Drawing
 
 MAP_BUTTER, MAP_SUGAR = 55.0, 32.0  # how far the class map reaches [% of flour]
 
@@ -59,7 +59,7 @@ def class_said(formula):
     return dough_class(formula).said
 
 
-class ClassMap(Drawing):
+class ClassMap(Chart):
     """A Formula among the classes of dough over butter and sugar, with the lines that change the method.
 
     before: a formula to begin from; published: whether the lines that have been printed are shown.
@@ -146,7 +146,7 @@ HOLLOW = ("no water", "lost")  # what is not there, or no longer
 COLOUR_OF = {"butter": "fat", "bun": "flour"}
 
 
-class Bars(Drawing):
+class Bars(Chart):
     """Rows of bars that lie end to end, each under its name and its words, and a mark that somebody set on one.
 
     The value is {row: ({part: its length}, words)}, the rows and parts always the same; title and highest: of the axis;

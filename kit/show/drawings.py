@@ -7,8 +7,8 @@ import numpy as np
 from ..process.dome import PATTERNS
 from ..process.topping import STAGES, piece_domes, topping_fit
 from ..words import figure, plural
+from .chart import Chart
 from .look import ACCENT, BASELINE, COLOURS, CRUST, CRUST_EDGE, INK, QUIET, WRONG, frame, title
-from .marks import Drawing
 
 _FLOUR = COLOURS["flour"]
 _DASHED = {"dashes": (4, 2.5)}
@@ -16,7 +16,7 @@ _TURN = np.linspace(0, 2 * np.pi, 73)
 _RING = 10 * np.column_stack([np.cos(_TURN), np.sin(_TURN)])  # mm around a piece of 1 cm
 
 
-class Piece(Drawing):
+class Piece(Chart):
     """A piece of dough and what lies on it."""
 
     def _dough(self, outline):

@@ -7,11 +7,11 @@ import numpy as np
 from ..process.day import clock
 from ..words import figure, signed
 from . import look
+from .chart import Chart
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, HAIR, INK, QUIET
-from .marks import Drawing
 
 
-class Waterfall(Drawing):
+class Waterfall(Chart):
     """Named causes as bars that lead from one number to another; where rows run out the smallest stand together.
 
     A kind says its title and unit, how many rows of causes it has room for, the least its axis shows, and `_steps`:
@@ -112,7 +112,7 @@ def span_of(*minutes):
     return next((span for span in _SPANS if span >= longest), _SPANS[-1])
 
 
-class RiseChart(Drawing):
+class RiseChart(Chart):
     """Volume against time with its band: a Rise, the time to the wanted volume marked; before: another, in grey."""
 
     def _begin(self, now, before=None):
@@ -175,7 +175,7 @@ def minutes_in_words(minutes):
     return f"{figure(minutes, 0)} min" if minutes < 300 else f"{figure(minutes / 60)} h"
 
 
-class Timeline(Drawing):
+class Timeline(Chart):
     """A Day on the clock: a row for each stage of each mix and oven load, pale where it may have to start earlier."""
 
     size, place = (620, 440), (0.295, 0.105, 0.685, 0.835)  # as wide as a tablet held upright has room for

@@ -298,9 +298,8 @@ class WaterPanel(_Foresee):
 
     def _words(self):
         now = self.result
-        advice = [note for note in now.notes[1:] if not note.startswith("flour that wets")]
         degree = f"a degree in the dough asks for {figure(100 / now.water_share, 0)} °C of the {now.liquid}"
-        return [f"{capital('; '.join([*advice, degree]))}."]
+        return [f"{capital('; '.join([*now.notes[2:], degree]))}."]  # after what mixing and wetting give
 
     def _behind_html(self):
         recommended = recommended_dough_temperatures()

@@ -8,8 +8,8 @@ from ..balance import QUANTITIES, in_words
 from ..reformulate import measured
 from ..reformulate.moving import PROCESS
 from ..words import figure, listing, without_zeros
+from .chart import Chart
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, frame
-from .marks import Drawing
 
 _LINE, _MARK = 0.28, 0.74  # where a row's words and its marks stand in it
 
@@ -31,7 +31,7 @@ class Row(NamedTuple):
         return "→" in self.words
 
 
-class Rows(Drawing):
+class Rows(Chart):
     """Rows of before (hollow) and after (filled), each with its name and figures above its marks, its band behind.
 
     A kind says its titles, its `reach` and the `rows` of a value. room: for how many rows, else those there are. What

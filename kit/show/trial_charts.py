@@ -7,9 +7,8 @@ from matplotlib.patches import Rectangle
 
 from ..words import capital, figure, listing, plural
 from . import look
-from .chart import Chart
+from .chart import Chart, halo
 from .look import ACCENT, ACCENT_LIGHT, BASELINE, INK, QUIET, SMALL
-from .marks import halo
 
 
 def response_of(side, name):
