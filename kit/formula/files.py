@@ -354,7 +354,11 @@ def keep(formula: "Formula", name: str, folder: str | Path | None = None) -> "Fo
     'milk_bun.toml'
     """
     folder = Path(folder or (Path(formula.path).parent if formula.path else "."))
-    parent = f"{Path(formula.path).name} {_saved_fingerprint(formula)}" if formula.path else formula.parent
+    parent = formula.parent
+    if formula.path:  # the parent as its file had it, not as it stands now
+        name_of = Path(formula.path).name
+        saved = formula.parse(formula.text, name_of, formula.ingredients) if formula.text else formula
+        parent = f"{name_of} {saved.fingerprint}"
     variant = replace(formula, name=str(name), parent=parent, text="").checked()
     text = write(variant)
     for number_ in range(1, 1000):
@@ -363,10 +367,3 @@ def keep(formula: "Formula", name: str, folder: str | Path | None = None) -> "Fo
             write_whole(path, text)
             return replace(variant, path=path, text=text)
     raise FileError(must(str(name), "a name with fewer than 1,000 variants", "1,000", "choose another name"))
-
-
-def _saved_fingerprint(formula):
-    """The fingerprint of the parent as its file had it, not as it stands now."""
-    if not formula.text:
-        return formula.fingerprint
-    return formula.parse(formula.text, Path(formula.path).name, formula.ingredients).fingerprint

@@ -266,11 +266,8 @@ class Reading:
         first, weighed, said = plain(text).rstrip(":."), in_digits(_ASIDE.sub(" ", text)), _said(text)
         found, name = self._read(weighed)
         weights = [one for one in found if one.kind in ("mass", "volume", "percentage", "ask")]
-        known, words, leads = (
-            bool(name and not name.unknown),
-            len(first.split()),
-            bool(weights and not weights[0].start),
-        )
+        known, words = bool(name and not name.unknown), len(first.split())
+        leads = weights and not weights[0].start
         exact, bare = bool(found) and known, known and not found and not text.endswith(".")
         verb = in_text("verb").match(first) and first not in words_of("part") and not (exact and found[0].start)
         heads = self._leads(line) and (first in words_of("verb") or not name)
@@ -292,12 +289,11 @@ class Reading:
             ("ingredient", self.method, True),
         )
         what, self.method = next((what, method) for what, method, holds in rules if holds)
+        reads = {"title": (self._makes, said), "makes": (self._makes, said), "ingredient": (self._ingredient, weighed)}
         if what == "part":
             self._head(line, heading)
-        elif what == "ingredient":
-            self.add(line, what, self._ingredient, weighed)
         else:
-            self.add(line, what, *((self._makes, said) if what in ("title", "makes") else ()))
+            self.add(line, what, *reads.get(what, ()))
         part = re.split(r"\d", text)[0].strip(" -–—:(")
         if what == "makes" and said and "count" not in said and part_kind(part) and self._leads(line):
             self._head(Line(part, line.row), self._heading(part, marked=True))

@@ -113,10 +113,10 @@ def header(rows):
                 r"(.*?)(?:[\s,]*[\[(]\s*([\w%]+)\s*[\])]|[\s,]+(g|kg|lb|oz))?[\s:]*", str(cell or "")[:TEXT]
             )
             words, unit = plain(heading[1]), heading[2] or heading[3]
-            column = words_of("column")[words].means if words in words_of("column") else ""
-            if column and column not in columns:
-                columns[column] = n
-                if column == "amount":
+            known = words_of("column").get(words)
+            if known and known.means not in columns:
+                columns[known.means] = n
+                if known.means == "amount":
                     columns["of amount"] = unit or {"grams": "g"}.get(words, words if len(words) <= 2 else "")
         if "amount" not in columns and "percent" in columns:
             columns |= {"amount": columns["percent"], "of amount": "%"}
