@@ -341,9 +341,6 @@ class Formulas(Formula):
         """The shape of the arrays."""
         return self.grid
 
-    def __len__(self):
-        return self.grid[0]
-
     def __getitem__(self, place):
         """Return one formula, or many, by numpy indexing; each number stays as long as it moves."""
 

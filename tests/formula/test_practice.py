@@ -180,3 +180,11 @@ def test_three_eggs_without_a_size_say_what_they_may_weigh():
 def test_a_mass_is_read_to_the_step_of_the_scale(grams, kind, text):
     """scale_steps.csv, common practice: small and strong ingredients to 0.1 g, others to 1 g from 30 g up."""
     assert str(to_weigh(grams, kind)) == text
+
+
+def test_many_formulas_tell_how_many_they_are_and_what_moves():
+    """Butter at 2 and sugar at 3 values are 6 formulas."""
+    many = BUN.vary(butter=[10, 20], sugar=[12, 15, 18])
+    assert str(many).startswith("6 formulas")
+    assert "unsalted butter 10.0 to 20.0 % in the dough" in str(many)
+    assert "sugar 12.0 to 18.0 %" in many._repr_html_()

@@ -341,6 +341,7 @@ def test_the_mass_of_a_part_on_a_piece_heads_what_is_weighed_below():
         ("1 can evaporated milk", {"369 g", LEAVE}),
         ("2 tsp active dry yeast", {"3.1 g", "4 g"}),
         ("2 eggs, separated", {"as the amount says", LEAVE}),
+        ("1 US cup sifted bread flour", {"137 g, as it comes", LEAVE}),
         ("sugar, for rolling, 50 g", {"topping", "dough", "wash", "dusting", LEAVE}),
         ("1 oz fresh yeast OR instant yeast", {"fresh yeast", "instant yeast", LEAVE}),
     ],
