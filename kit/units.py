@@ -59,7 +59,7 @@ def number(text, name="number"):
     >>> number("62,5"), number("1 1/2"), number("1.720,3"), number("½"), number("2½")
     (62.5, 1.5, 1720.3, 0.5, 2.5)
     """
-    if _is_number(text):
+    if is_number(text):
         return _possible(text, name)
     value, rest = _leading_number(text, name)
     if rest:
@@ -67,7 +67,8 @@ def number(text, name="number"):
     return value
 
 
-def _is_number(value):
+def is_number(value):
+    """Return whether a value is a number, and not yes or no."""
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
@@ -144,7 +145,7 @@ def amount(text, name="amount", like="62.5 g", kind=None):
     """
     if isinstance(text, Amount):
         return text
-    if _is_number(text):
+    if is_number(text):
         return Amount(number(text, name), "number", "", str(text))
     if not isinstance(text, str):
         raise UnitError(must(name, "text such as '62.5 g', or a number", type(text).__name__, "write it as text"))

@@ -303,7 +303,7 @@ class TrialBook:
             for each in connection.execute(holders).scalars().all() if what == ERASED else [place]:
                 put(connection, removals, each, removal)
             if what == ERASED:
-                store.delete_photos(connection, removal.digest)
+                connection.execute(photos.delete().where(photos.c.digest == removal.digest))
 
     def removals(self, trial: Trial | str) -> list[Removal]:
         """Return what was withdrawn, put back or erased of a trial, by the trial, its code or key."""

@@ -310,10 +310,9 @@ def one(field, value, alone=True, answers=()):
         return got
     if field.is_score:
         raise _no_score(field, f"{got:g}")
-    do = f"measure it again ({field.instrument})" if field.instrument else "measure it again"
-    for unit in _in_other_units(field, [f"{got:.9f}"]) if bare else ():
-        do = f"{field.unit} or {unit}? If {unit} was meant, write {got:g} {unit}"
-        break
+    do = "measure it again" + f" ({field.instrument})" * bool(field.instrument)
+    if bare and (other := next(iter(_in_other_units(field, [f"{got:.9f}"])), "")):
+        do = f"{field.unit} or {other}? If {other} was meant, write {got:g} {other}"
     if share:
         ways = {"in a hundred": 100 * got} | ({"as it is": got} if got >= field.low else {})
         choices = {answer: f"{each:g} %" for answer, each in ways.items()}
@@ -335,7 +334,7 @@ def number(field, value):
 def _read(field, value):
     """Return a number in the field's unit, and whether it was written bare."""
     value = value.item() if isinstance(value, np.generic) else value
-    if is_number(value) and not abs(value) < math.inf:
+    if units.is_number(value) and not abs(value) < math.inf:
         raise TrialError(must(field.words, "a finite number", value, "leave it empty when nothing was measured"))
     kind, factor, _ = KIND.get(field.unit, ("number", 1.0, ""))
     written = own = value
@@ -437,11 +436,6 @@ def row_of(name, value):
     except ValueError:
         be = "readings in one row"
         raise TrialError(must(name, be, repr(value), "give one list of them")) from None
-
-
-def is_number(value):
-    """Return whether a value is a number, and not yes or no."""
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def is_gap(value):

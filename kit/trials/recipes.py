@@ -8,8 +8,9 @@ from ..errors import MOST, must
 from ..formula import Batch, Formula
 from ..formula.files import write
 from ..formula.parts import DOUGH
+from ..units import is_number
 from ..words import plain
-from .reading import TrialError, is_number
+from .reading import TrialError
 
 _HOUSE = "house_ingredients"
 

@@ -14,9 +14,10 @@ from .. import page
 from ..errors import FormulaError, KitError, must
 from ..formula import Bake, Batch, Formula
 from ..formula.usual import bake_doubts, goods_of
+from ..units import is_number
 from ..words import figure, one_of, plain
 from .fields import SECTIONS, Note, find, text_of
-from .reading import TrialError, date_of, is_gap, is_number
+from .reading import TrialError, date_of, is_gap
 from .recipes import Recipe
 
 FORMAT = 1

@@ -122,13 +122,6 @@ def with_words(dialect, words, begin=False):
     return sa.literal_column(_LEXEMES).op("@@")(sa.cast(match, TSQUERY))
 
 
-def delete_photos(connection, digest):
-    """Delete the photos of a digest from every trial; SQLite overwrites what they lay on."""
-    if connection.dialect.name == "sqlite":
-        connection.exec_driver_sql("PRAGMA secure_delete = ON")
-    connection.execute(photos.delete().where(photos.c.digest == digest))
-
-
 def scrub(engine):
     """Write the tables anew, so that nothing deleted is left in them. Raises FileError while somebody else reads."""
     with engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
@@ -230,7 +223,8 @@ def _engine(connect, path="", **more):
     def connected():
         connection = connect()
         connection.isolation_level = None
-        for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
+        # the last, so that what is deleted is overwritten
+        for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "secure_delete = ON"):
             connection.execute(f"PRAGMA {setting}")
         return connection
 

@@ -15,8 +15,8 @@ import numpy as np
 from ..errors import AmountError, must, percent, whole
 from ..page import Result
 from ..tables import ground, table, told
+from ..units import is_number
 from ..words import figure, listing, one_of, plural
-from .reading import is_number
 
 CHANCE = {"triangle": 1 / 3, "preference": 1 / 2}  # share right by guessing alone
 MOST = 5000  # tasters looked through for a power
