@@ -41,7 +41,7 @@ class Band:
     """The band of a block of doughs that need some Work; dried: spread of ln(yeast) by the factors of dried yeast."""
 
     def __init__(self, work, dried):
-        self.work, self._of_warmth = work, _warmth(work.setting)
+        self.work, self._of_warmth = work, _Warmth(work.setting)
         self.path = self._of_warmth.path
         self._of_dough = [_cause(*entry) for entry in _of_dough(work, dried)]
         self._dough = _sums(self._of_dough)
@@ -103,12 +103,7 @@ def _of_dough(work, dried):
         yield what, ends, known[what].rests_on, known[what].pull
 
 
-@functools.lru_cache(maxsize=8)
-def _warmth(setting):
-    """Return the _Warmth of a setting, which a panel asks for again while it moves the dough alone."""
-    return _Warmth(setting)
-
-
+@functools.lru_cache(maxsize=8)  # a panel asks for it again while it moves the dough alone
 class _Warmth:
     """What lies in the warmth of all doughs of a Setting: their path, and the sums of its causes from hour to hour."""
 

@@ -84,7 +84,8 @@ def trays(
     pieces = (formula.pieces.count or predict_yield(formula).pieces) if pieces is None else pieces
     pieces = whole("pieces", pieces, most=MOST)
     pitch = diameter + gap
-    ways = {"square": _square(length, width, pitch), "staggered": _staggered(length, width, pitch)}
+    square = math.floor(length / pitch + _GUARD) * math.floor(width / pitch + _GUARD)
+    ways = {"square": square, "staggered": _staggered(length, width, pitch)}
     packing = min(ways, key=lambda way: math.ceil(pieces / ways[way]) if ways[way] else math.inf)
     per_tray = ways[packing]
     if not per_tray:
@@ -93,10 +94,6 @@ def trays(
     needed = math.ceil(pieces / per_tray)
     laid = packing, per_tray, needed, pieces - (needed - 1) * per_tray
     return Trays(pieces, diameter, gap, length, width, *laid, oven, math.ceil(needed / (oven or needed)))
-
-
-def _square(length, width, pitch):
-    return math.floor(length / pitch + _GUARD) * math.floor(width / pitch + _GUARD)
 
 
 def _staggered(length, width, pitch):

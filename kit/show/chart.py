@@ -38,12 +38,16 @@ class Chart:
     """
 
     size: tuple = (430, 400)  # px of a figure of its own
-    place: tuple = (0.12, 0.14, 0.845, 0.795)  # of the axis in it: left, bottom, width, height
+    # where the axis lies in it: left [share], bottom [px], width [share], height left over beneath and above [px]
+    edges: tuple = (0.12, 56, 0.845, 82)
     alt = ""  # what is to be seen, in words
 
     def __init__(self, value, ax=None, **beside):
         self.value, self.beside, self._made = value, beside, []
-        self.ax = look.figure(*self.size).add_axes(self.place) if ax is None else ax
+        if ax is None:
+            (_, high), (left, bottom, wide, rest) = self.size, self.edges
+            ax = look.figure(*self.size).add_axes((left, bottom / high, wide, 1 - rest / high))
+        self.ax = ax
         self._begin(value, **beside)
         self.update(value, **beside)
 

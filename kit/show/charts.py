@@ -65,7 +65,7 @@ class ClassMap(Chart):
     before: a formula to begin from; published: whether the lines that have been printed are shown.
     """
 
-    size, place = (416, 260), (0.105, 0.157, 0.877, 0.75)
+    size, edges = (416, 260), (0.105, 40.82, 0.877, 65)
     told = None
 
     def _begin(self, formula, before=None, published=False):
@@ -154,17 +154,13 @@ class Bars(Chart):
     narrow for its name is named beneath its row. fit: how much shorter all is drawn.
     """
 
+    edges = (0.01, 0, 0.98, 26)
     hollow: tuple[str, ...] = ()  # rows of which the outline alone is drawn
 
     @property
     def size(self):
         """As wide as a tablet held upright has room for, as high as its rows need [px]."""
         return 400, 46 + 64 * len(self.value)
-
-    @property
-    def place(self):
-        """Beneath the title."""
-        return 0.01, 0.0, 0.98, 1 - 26 / self.size[1]
 
     def _begin(self, shown, title, highest, mark):
         ax, rows = self.ax, list(shown)

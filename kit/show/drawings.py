@@ -59,7 +59,7 @@ class View(Piece):
 class TopView(View):
     """A ToppingFit seen from above at a stage: dome, segments of topping and the gaps between them [mm]."""
 
-    size, place = (430, 440), (0.115, 0.105, 0.865, 0.845)
+    size, edges = (430, 440), (0.115, 46.2, 0.865, 68.2)
     title, x, y = "From above, to scale", "across the scores, mm", "along the scores, mm"
 
     def _heights(self):
@@ -84,9 +84,13 @@ class TopView(View):
         )
 
 
+_WIDE = TopView.size[0] * TopView.edges[2]  # px of both views
+
+
 class SideView(View):
     """A ToppingFit cut across its scores at a stage: dome, topping and gaps [mm], as large as TopView."""
 
+    edges = (0.095, 44, _WIDE / 416, 70)
     title, x, y = "Cut across the scores, to the same scale", "mm", "mm"
 
     def _heights(self):
@@ -96,13 +100,7 @@ class SideView(View):
     def size(self):
         """As high as the cut needs at the scale of TopView."""
         reach, high = _scale(self.beside.get("widest") or self.value)
-        return 416, 72 + 1.03 * high * TopView.size[0] * TopView.place[2] / (2 * reach)
-
-    @property
-    def place(self):
-        """Between its title and the words beneath."""
-        wide, high = self.size
-        return 0.095, 44 / high, TopView.size[0] * TopView.place[2] / wide, 1 - 70 / high
+        return 416, 72 + 1.03 * high * _WIDE / (2 * reach)
 
     def _move(self, fit, stage="proofed", widest=None):
         dome, ends, gap = fit.dome(stage), fit.section(stage), 10 * float(fit.gap(stage))
@@ -140,7 +138,7 @@ class Bun(Piece):
     before: another formula, whose disc is as thick: more topping then makes it wider, as far as the piece takes it.
     """
 
-    size, place = (396, 260), (0.0, 0.0, 1.0, 0.907)
+    size, edges = (396, 260), (0.0, 0, 1.0, 24.18)
     told = None
 
     def _begin(self, formula, before=None):
@@ -149,7 +147,7 @@ class Bun(Piece):
         title(self.ax, "The baked piece, to scale: from above, and cut")
         self.unit = float(10 * max(dome.width, dome.height))
         top = 1.76 * self.unit
-        across = top * wide / (high * self.place[3])
+        across = top * wide / (high - self.edges[3])
         self.ax.set(xlim=(-0.6 * self.unit, across - 0.6 * self.unit), ylim=(-0.07 * self.unit, top - 0.07 * self.unit))
         self.middle = 1.14 * self.unit
 
@@ -220,7 +218,7 @@ class DiscOnDome(Piece):
     title: of the axis; mark: ("", how wide somebody says the disc is).
     """
 
-    size, place = (400, 236), (0.01, 0.165, 0.98, 0.725)
+    size, edges = (400, 236), (0.01, 38.94, 0.98, 64.9)
     reach, high = 90.0, 48.0  # half the width and the height of the axis [mm]
 
     def _begin(self, shown, title, **_):

@@ -18,7 +18,7 @@ class Waterfall(Chart):
     (words, number) it begins with, causes [(words, change)], and the words it ends with.
     """
 
-    size, place = (416, 400), (0.03, 0.0, 0.965, 0.935)
+    size, edges = (416, 400), (0.03, 0.0, 0.965, 26.0)
     title, unit, rows, least = "", "", 7, 8.0
 
     def _begin(self, value):
@@ -92,7 +92,7 @@ class WaterBars(Waterfall):
     The terms are in degrees of the water.
     """
 
-    size, place = (430, 450), (0.01, 0.0, 0.98, 0.942)
+    size, edges = (430, 450), (0.01, 0.0, 0.98, 26.1)
     title, unit, rows, least = "From the factor rule to what the heat asks, °C of the water", "°C", 10, 6.0
 
     def _steps(self, now):
@@ -178,7 +178,7 @@ def minutes_in_words(minutes):
 class Timeline(Chart):
     """A Day on the clock: a row for each stage of each mix and oven load, pale where it may have to start earlier."""
 
-    size, place = (620, 440), (0.295, 0.105, 0.685, 0.835)  # as wide as a tablet held upright has room for
+    size, edges = (620, 440), (0.295, 46.2, 0.685, 72.6)  # as wide as a tablet held upright has room for
     ROWS = 26  # what the chart has room for; more loads share a row
 
     def _begin(self, shown):

@@ -279,8 +279,7 @@ class ExerciseCard(Controls):
 
     def give_up(self):
         """Go on to the next; it costs nothing, and the kind comes back with its steps."""
-        self._keep(self.progress.shown(self.exercise))
-        self._go_on()
+        self.got_it()
         self._feedback.value = self._feedback.value or status(NOTHING_LOST)
 
     def got_it(self):

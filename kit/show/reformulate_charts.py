@@ -39,6 +39,7 @@ class Rows(Chart):
     """
 
     title = x = ""
+    edges = (0.035, 44, 0.93, 68)
 
     def rows(self, value, **beside):
         """Return the Rows of a value."""
@@ -51,12 +52,6 @@ class Rows(Chart):
         """As high as its rows need."""
         room = self.beside.get("room") or len(self.rows(self.value, **self.beside))
         return 410, 70 + 31 * room
-
-    @property
-    def place(self):
-        """Between its title and the words beneath."""
-        high = self.size[1]
-        return 0.035, 44 / high, 0.93, 1 - 68 / high
 
     def _begin(self, value, room=None, **beside):
         self.room = room or len(self.rows(value, **beside))

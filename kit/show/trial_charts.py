@@ -19,16 +19,12 @@ def response_of(side, name):
 class ResponseDots(Chart):
     """One response of a SideBySide: a dot a bake, the range, the mean, and the repeats' band about the first's mean."""
 
+    edges = (0.06, 66, 0.9, 96)
+
     @property
     def size(self):
         """As high as its columns need."""
         return 410, 100 + 46.0 * len(self.value.names)
-
-    @property
-    def place(self):
-        """Above it a title, beneath it two lines."""
-        high = self.size[1]
-        return 0.06, 66 / high, 0.9, 1 - 96 / high
 
     def _move(self, side, response="height"):
         """Draw it whole, for it is chosen and not dragged."""
