@@ -218,7 +218,7 @@ class Reading:
 
     def _text(self, line, text):
         """Read a line that may begin with a part's name ("Wash 1 yolk", "Crust - flour 100 g"), or hold several."""
-        begins = re.fullmatch(rf"({any_of(words_of('part'))})(?:\s+[-–—]\s+|\s+(?=\d))(.+)", text, re.I)
+        begins = re.fullmatch(rf"({any_of('part')})(?:\s+[-–—]\s+|\s+(?=\d))(.+)", text, re.I)
         head, rest = (begins or re.fullmatch("(.*?)(?::(.*))?", text)).groups("")
         names = part_kind(head) or not (self._named(head) or plain(head) in words_of("section", "method"))
         whole = line.written
@@ -399,7 +399,7 @@ class Reading:
         for text in (_ABOUT.sub("", text) for text in brackets):
             if re.fullmatch(NUMBER, text) and any(one.kind == "mass" for one in found):
                 continue  # how many that is
-            text = re.sub(rf"^({NUMBER}) (?:{any_of(words_of('container'))})$", r"\1 packet", text)
+            text = re.sub(rf"^({NUMBER}) (?:{any_of('container')})$", r"\1 packet", text)
             beside = [one for one in amounts(text) if one.unit]
             found += beside
             notes.append(without(text, beside))

@@ -25,16 +25,22 @@ def words_of(*sorts):
     return {plain(word): row for row in rows for word in row.words.split(";")}
 
 
-def any_of(words):
+def _pattern(words):
     """Return the pattern of any of these words, the longest first."""
     longest = sorted(words, key=len, reverse=True)
     return "|".join(r"[\s.]*".join(map(re.escape, word.split())) for word in longest if word)
 
 
 @functools.cache
+def any_of(*sorts):
+    """Return the pattern of any word of these sorts, the longest first, for a longer pattern."""
+    return _pattern(words_of(*sorts))
+
+
+@functools.cache
 def in_text(*sorts):
     """Return the pattern of any word of these sorts in a text."""
-    return re.compile(rf"(?<!\w)(?:{any_of(words_of(*sorts))})(?!\w)", re.I)
+    return re.compile(rf"(?<!\w)(?:{any_of(*sorts)})(?!\w)", re.I)
 
 
 def means(sort, found):
@@ -95,7 +101,7 @@ def amount_pattern():
     """Return the pattern of an amount: how many times, the number or range, the unit."""
     kinds = ("mass", "volume", "percentage", "ask", "count")
     units = {w for row in table("units").rows if row.kind in kinds for w in (row.unit, *row.also_written.split(";"))}
-    unit = rf"(?:(?P<unit>{any_of(units | words_of('unit').keys())})\.?(?!\w))"
+    unit = rf"(?:(?P<unit>{_pattern(units | words_of('unit').keys())})\.?(?!\w))"
     ends = rf"(?P<low>{NUMBER})(?:{_TO}(?P<high>{NUMBER}))?"
     one = rf"(?P<times>{NUMBER}\s*[x×]\s*)?{ends}\s*(?:{unit}|(?![\d°{FRACTION}]|[.,/]\d))"
     return re.compile(rf"(?<![\w.,{FRACTION}])(?<!\d/)(?:[x×](?=\d))?(?P<said>{one})", re.I)  # "Egg x1"
