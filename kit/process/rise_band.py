@@ -99,7 +99,8 @@ def _of_dough(work, dried):
     terms |= dict.fromkeys((USUAL, work.setting.least, FREE), work.water)
     for what, term in terms.items():
         with np.errstate(invalid="ignore"):
-            ends = [term(value | {what: end}) - term(value) for end in known[what].ends]
+            now = term(value)
+            ends = [term(value | {what: end}) - now for end in known[what].ends]
         yield what, ends, known[what].rests_on, known[what].pull
 
 
