@@ -48,7 +48,7 @@ def table(columns, rows, caption="", strong=()):
     whole = [row for row in rows if len(row) > 1]
     sides = ["left" if n == 0 or _of_words([row[n] for row in whole]) else "right" for n in range(len(columns))]
     head = "".join(
-        f'<th scope="col" style="{CELL};text-align:{sides[n]}">{_unbroken(escape(name))}</th>'
+        f'<th scope="col" style="{CELL};text-align:{sides[n]}">{unbroken(escape(name))}</th>'
         for n, name in enumerate(columns)
     )
     body = ""
@@ -175,7 +175,7 @@ def _of_words(cells):
     return 2 * sum(text[0].isalpha() for text in written) > len(written) or any(len(t) > SENTENCE for t in written)
 
 
-def _unbroken(words):
+def unbroken(words):
     """Keep a code such as T-004 on one line: in a narrow column it would break at its hyphen."""
     return re.sub(r"\w+-\d+", r'<span style="white-space:nowrap">\g<0></span>', words)
 

@@ -17,7 +17,7 @@ from ..trials import TrialBook, TrialError, by_plan, calibrate, plan_trials, rep
 from ..trials.comparing import described
 from ..trials.fields import in_unit, trial_fields
 from ..trials.photos import small as smaller
-from ..trials.printed import columns, photos_of, unbroken
+from ..trials.printed import columns, photos_of
 from ..trials.records import VERDICTS
 from ..trials.statistics import FEWEST
 from ..trials.tasting import CHANCE, p_words, tasters_needed, tasting, tasting_power
@@ -157,7 +157,7 @@ class SideBySidePanel(Panel):
         none = "" if self._photos else "No photo yet: they are added where the bake is entered."
         style = f"font-size:16px;line-height:1.4;color:{look.INK};margin:6px 0"
         self._tell(
-            f'<div role="status" style="{style}">{unbroken(side.words)}</div>',
+            f'<div role="status" style="{style}">{page.unbroken(page.escape(side.words))}</div>',
             f'<div style="overflow-x:auto">{shown}</div>',
             self._marks(),
             "".join(small(words, 12, margin="2px 0") for words in (none, *side.notes, f"The book: {where}.") if words),

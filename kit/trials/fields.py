@@ -109,8 +109,8 @@ class Note(NamedTuple):
     def of(entry):
         """Return the Note that words name. Raises UnknownName.
 
-        >>> Note.of("predicted height"), str(Note.of("crumb_dent day 1")), Note.of("liking by P3").taster
-        (Note(name='height', how='predicted', day=None, taster=''), 'crumb dent day 1', 'P3')
+        >>> Note.of("predicted height"), str(Note.of("crumb_dent day 1")), Note.of("liking by P_3").taster
+        (Note(name='height', how='predicted', day=None, taster=''), 'crumb dent day 1', 'P_3')
         """
         if isinstance(entry, Note):
             return entry
@@ -120,7 +120,7 @@ class Note(NamedTuple):
         how, _, rest = words.partition(" ")
         if how in PLANNED:
             return Note(find(rest).name, how)
-        if by := re.fullmatch(r"(.+) by (\S.*)", str(entry).replace("_", " "), re.DOTALL):
+        if by := re.fullmatch(r"(.+)[ _]by[ _](\S.*)", str(entry), re.DOTALL):
             return Note(find(by[1]).name, taster=by[2].strip())
         if day := re.fullmatch(r"(.+) day (\d{1,2})", words):
             return Note(find(day[1]).name, day=int(day[2]))

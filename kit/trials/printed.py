@@ -56,11 +56,6 @@ WRITTEN = 260  # characters of a cell on paper
 SIZES = {"a4": (210, 297), "letter": (216, 279)}  # mm
 
 
-def unbroken(words):
-    """Return words as HTML in which a code such as T-004 stays on one line."""
-    return re.sub(r"(\bT)-(\d)", "\\1\u2011\\2", page.escape(words))
-
-
 def columns(side, sections=None, photos=(), scales=None, size=400):
     """Return bakes in columns as an HTML table.
 
@@ -75,7 +70,7 @@ def columns(side, sections=None, photos=(), scales=None, size=400):
     def row(label, cells):
         name, *more = label
         small = "".join(f'<br><span style="color:#555">{page.escape(each)}</span>' for each in more if each)
-        head = f'<th scope="row" style="{cell}">{unbroken(name)}{small}</th>'
+        head = f'<th scope="row" style="{cell}">{page.unbroken(page.escape(name))}{small}</th>'
         inside = "".join(f'<td style="{cell};overflow-wrap:anywhere">{each}</td>' for each in cells)
         return f"<tr>{head}{inside}</tr>"
 
@@ -149,7 +144,10 @@ def bakes_page(side, book, paper):
         shown = [f'<div class="two"><div>{_masses(trials[0], "")}</div><div>{shown[0]}</div></div>']
     elif many > 4:
         shown.append(columns(side, sections[4:]))
-    words, rest = f'<p class="words">{unbroken(side.words)}</p>', "<p>Rows without room are on the screen.</p>"
+    words, rest = (
+        f'<p class="words">{page.unbroken(page.escape(side.words))}</p>',
+        "<p>Rows without room are on the screen.</p>",
+    )
     rest += foot(trial.plan.formula for trial in trials if trial.plan)
     sheets = [
         f'<div class="sheet">{head(trials)}{"" if n else words}<div class="rows">{rows}</div>{rest}</div>'
