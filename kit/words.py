@@ -127,6 +127,8 @@ def one_of(name, given, known, do=""):
     >>> one_of("market", "eu", ("EU", "US"))
     'EU'
     """
+    if given in known:  # as most are: nothing need be folded
+        return given
     named = {plain(each): each for each in known}
     if plain(given) not in named:
         be = f"one of {listing(known, 'or')}"

@@ -147,7 +147,7 @@ def straight(*scores):
         grown = np.eye(2) + creep * normals.T @ normals if strips else np.eye(2) * np.sqrt(1 + creep)
         middles = [middle_of @ _halfway(piece @ normals.T) for piece in pieces]
         return [
-            middle * stretch + (_in_steps(piece, disc / 30) - middle) @ grown
+            middle * stretch + (_in_steps(piece, disc / 20) - middle) @ grown
             for piece, middle in zip(pieces, middles, strict=True)
         ]
 
@@ -196,7 +196,7 @@ def _arcs(disc, pitch, stretch, creep):
     found, turns = [], np.radians(np.arange(-90, 91, 3))
     rim = np.column_stack([disc * np.cos(turns), disc / 2 * turns])  # seen from there: how far, and how far round
     for part in _parted(rim, rim[:, 0] - disc / 2, pitch, pitch / 2):
-        (radius, round_), middle = _in_steps(part, disc / 30).T, _halfway(part[:, 0])
+        (radius, round_), middle = _in_steps(part, disc / 20).T, _halfway(part[:, 0])
         moved = middle * stretch + (radius - middle) * (1 + creep)
         turn = round_ / (disc / 2) * radius / np.where(moved > 0, moved, 1.0)
         found.append(np.column_stack([moved * np.cos(turn) - disc / 2 * stretch, moved * np.sin(turn)]))

@@ -125,10 +125,11 @@ class Chart:
     def _area(self, outlines, facecolor, edgecolor="none", **look):
         """Return many areas as one mark, each closed."""
         # no command closes them, so that matplotlib leaves out points on the way that nobody sees
-        closed = [Path(np.vstack([outline, outline[:1]])) for outline in outlines]
-        path = Path.make_compound_path(*closed) if closed else Path(np.zeros((1, 2)))
+        points = np.vstack([part for outline in outlines for part in (outline, outline[:1])] or np.zeros((1, 2)))
+        codes = np.full(len(points), Path.LINETO)
+        codes[np.cumsum([0, *(len(outline) + 1 for outline in outlines[:-1])])] = Path.MOVETO
         look |= {"facecolor": facecolor, "edgecolor": edgecolor}
-        return self._mark(lambda: self.ax.add_patch(PathPatch(Path([(0, 0)]))), "path", path, **look)
+        return self._mark(lambda: self.ax.add_patch(PathPatch(Path([(0, 0)]))), "path", Path(points, codes), **look)
 
     def _boxes(self, given, facecolor, edgecolor="none", **look):
         """Return many rectangles as one mark: left, bottom, right and top of each."""

@@ -104,7 +104,7 @@ class SideView(View):
 
     def _move(self, fit, stage="proofed", widest=None):
         dome, ends, gap = fit.dome(stage), fit.section(stage), 10 * float(fit.gap(stage))
-        outline, crust = 10 * np.column_stack(dome.profile()), [_thick(dome, *end, fit.thickness) for end in ends]
+        outline, crust = 10 * np.column_stack(dome.profile()), _thick(dome, ends, fit.thickness)
         at = -0.03 * self.reach, 3 * fit.shaped.height
         shaped = 10 * np.array(fit.shaped.profile())
         self._drawn(stage, outline, crust, shaped, *at, behind=_FLOUR, ha="right")
@@ -122,14 +122,13 @@ class SideView(View):
         return f"The piece cut across its scores, {size} high topped: {words}."
 
 
-def _thick(dome, start, end, thickness, points=13):
-    """Return the outline [mm] of a slice of topping between two points of the dome [cm], as thick as it is."""
-    middle = np.array([0.0, dome.height - dome.sphere_radius])
-    turns = [np.arctan2(*(np.asarray(point) - middle)) for point in (start, end)]  # from the axis
-    turn = np.linspace(*turns, points)
-    arc = np.column_stack([np.sin(turn), np.cos(turn)])
-    radius = dome.sphere_radius
-    return 10 * (middle + np.vstack([radius * arc, (radius + thickness) * arc[::-1]]))
+def _thick(dome, ends, thickness, points=13):
+    """Return outlines (n, points, 2) [mm] of slices of topping between points (n, 2, 2) of the dome [cm]."""
+    middle, radius = np.array([0.0, dome.height - dome.sphere_radius]), dome.sphere_radius
+    turns = np.arctan2(*np.moveaxis(ends - middle, -1, 0))  # of both ends, from the axis
+    turn = np.linspace(*turns.T, points, axis=1)
+    arc = np.stack([np.sin(turn), np.cos(turn)], axis=-1)
+    return 10 * (middle + np.hstack([radius * arc, (radius + thickness) * arc[:, ::-1]]))
 
 
 class Bun(Piece):
@@ -163,7 +162,7 @@ class Bun(Piece):
         words = ["no topping", size]
         if fit:
             above = [10 * outline[:, :2] + raised for outline in fit.segments("baked")]
-            cut = [_thick(dome, *segment, fit.thickness) for segment in fit.section("baked")]
+            cut = _thick(dome, fit.section("baked"), fit.thickness)
             if first and first.topping != fit.topping:
                 rim = 10 * float(dome.at(first.disc / 2)[0])
             words = [
