@@ -266,7 +266,9 @@ def _ends(problem, conflict):
         if found is not None:
             end = problem.model.at(found).value(demand.what)
             word = "at most" if sign < 0 else "at least"
-            yield f"{in_words(demand.name)} can be {word} {trim(end)} {short(demand.unit)}".rstrip()
+            unknown = demand.what in QUANTITIES and at_least(problem.model.formula, demand.what)
+            known = ", by what the tables know" if unknown else ""
+            yield f"{in_words(demand.name)} can be {word} {trim(end)} {short(demand.unit)}".rstrip() + known
 
 
 def _others(problem):

@@ -674,6 +674,10 @@ def test_nothing_moves_when_all_holds_already():
 def test_an_unknown_figure_makes_the_answer_a_lower_bound():
     """SR28 gives ground cardamom no sugars."""
     assert "tables do not know it of ground cardamom" in solve(example(), {"sugars": 20}).words
+    with pytest.raises(Impossible, match="sugars without lactose can be at most .* %, by what the tables know"):
+        solve(example(), {"sugars": 90, "sugar": (16, 30)})
+    with pytest.raises(Impossible, match="salt can be at most [0-9.]+ %[;.]"):
+        solve(example(), {"salt": 9}, free=["butter"])
     assert "tables do not know" not in solve(example(), {"fat": 20}).words
 
 
