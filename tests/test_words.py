@@ -12,7 +12,7 @@ from IPython.core.interactiveshell import InteractiveShell
 
 from kit import page
 from kit.errors import must
-from kit.words import did_you_mean, figure, listing, plain, plural, signed
+from kit.words import did_you_mean, figure, listing, one_of, plain, plural, signed
 from tests.laws import drawn
 
 LAWS = drawn(100)
@@ -121,3 +121,7 @@ def test_a_notebook_shows_the_sentence_and_no_code():
     assert shown.getvalue().strip() == (
         "AmountError: 'bread flour' must be an amount of 0 or more (got -5); weigh it again"
     )
+
+
+def test_a_name_that_stands_as_written_goes_before_one_that_reads_alike():
+    assert [one_of("taster", each, ("P_1", "P 1")) for each in ("P_1", "P 1")] == ["P_1", "P 1"]

@@ -730,3 +730,8 @@ def test_a_word_is_known_however_its_parts_are_written(sort):
 def test_a_heading_that_begins_like_a_step_is_read(heading):
     lines = read_recipe(f"Knots\n1 kg bread flour\n500 g milk\n80 g butter\n{heading}\n100 g raisins").lines
     assert [line.kind for line in lines][-1] == "inclusion"
+
+
+def test_an_ingredient_left_standing_for_a_time_is_no_step():
+    read = read_recipe("500 g bread flour\nbutter, softened 30 min\n300 g water")
+    assert [line.what for line in read.lines] == ["ingredient"] * 3

@@ -1,6 +1,7 @@
 """What must hold of every water temperature: heat closes, terms add up; laws, so no source but reason."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 import kit
 from kit.errors import AmountError, FormulaError, UnitError
-from kit.formula import Formula
+from kit.formula import Formula, Step
 from kit.process import (
     Calibration,
     Estimate,
@@ -17,7 +18,8 @@ from kit.process import (
     mixing_rise_of,
     water_temperature,
 )
-from kit.process.water import ice_in
+from kit.process.heat import poured_into
+from kit.process.water import dough_aim, ice_in
 from tests.laws import drawn
 
 LEAN = {"flour": 100, "water": 60, "salt": 2, "fresh yeast": 2}
@@ -300,3 +302,21 @@ def test_words_of_an_answer_are_text_not_markup():
     shown = water_temperature(rich(), 26, 22, calibration=own)._repr_html_()
     assert "<script>" not in shown
     assert "&lt;script&gt;" in shown
+
+
+MILKY = Formula.from_weights("dough", {"flour": 100, "water": 50, "milk": 10})
+
+
+def test_a_dough_is_aimed_at_what_its_last_step_of_mixing_says_else_its_bulk():
+    steps = (
+        Step("mix", "dough", temperature=22.0),
+        Step("knead", "dough", temperature=27.0),
+        Step("bulk", temperature=30.0),
+    )
+    assert [dough_aim(replace(MILKY, steps=some)) for some in (steps, steps[2:], ())] == [27.0, 30.0, None]
+
+
+def test_milk_is_poured_where_no_water_is():
+    dry = Formula.from_weights("dough", {"flour": 100, "water": 0, "milk": 60})
+    poured = [poured_into(formula).kind for formula in (MILKY, dry, MILKY.vary(water=np.array([0.0, 50.0])))]
+    assert poured == ["water", "milk", "milk"]

@@ -12,6 +12,7 @@ import kit
 from kit import Formula, places
 from kit.balance import measures
 from kit.show import look
+from kit.show.chart import Chart
 from kit.show.charts import (
     MAP_BUTTER,
     MAP_SUGAR,
@@ -327,3 +328,23 @@ def variant_held(formula, kind):
     final = formula.part("dough")
     lines = zip(final.keys, final.percentages, strict=True)
     return formula.of_kind(kind) - sum(v for key, v in lines if formula.ingredients[key]["kind"] == kind)
+
+
+class Dots(Chart):
+    """Says one mark, at its value."""
+
+    def _move(self, value):
+        self.dot = self._dot(value, 0, True)
+        return f"a dot at {value}"
+
+
+def test_a_mark_moved_there_and_back_stands_where_it_is_said():
+    chart = Dots(1.0)
+    for value in (2.0, 1.0, 2.0):
+        chart.update(value)
+        assert chart.dot.get_xdata()[0] == value
+
+
+def test_each_area_of_a_mark_begins_anew():
+    outline = Dots(1.0)._area([np.zeros((3, 2)), np.zeros((4, 2))], "red").get_path()
+    assert np.flatnonzero(outline.codes == outline.MOVETO).tolist() == [0, 4]  # closed: a point more than it has

@@ -809,3 +809,14 @@ def test_its_picture_where_no_kernel_runs_has_no_box_that_could_be_typed_into(en
     html = entry._repr_mimebundle_()["text/html"]
     assert re.findall(r"<(?:input|textarea|select|button|script|style)\b", html) == []
     assert "as planned" in html
+
+
+def test_baked_again_is_the_bake_in_hand_not_the_newest(path, bun):
+    with TrialBook.open(path) as book:
+        panel = EntryPanel(book, by="M1", formulas=[bun])
+        press(panel, "begin")
+        first = panel.entry.trial
+        press(panel, "again")
+        panel.go_on(first.code)
+        press(panel, "again")
+        assert panel.entry.trial.parent == first.key

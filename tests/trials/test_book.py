@@ -8,7 +8,7 @@ import pytest
 from kit.errors import FileError, KitError, UnknownName
 from kit.trials import AskedError, ConflictError, Kitchen, Trial, TrialBook, TrialError
 from kit.trials.fields import Note
-from kit.trials.store import remembered, removals
+from kit.trials.store import in_file, remembered, removals
 
 
 def test_what_is_saved_comes_back(book, bake):
@@ -416,3 +416,9 @@ def test_what_two_enter_apart_must_be_possible_together(book, bun):
     with pytest.raises(TrialError, match="no more than the raw piece"):
         other.set("piece mass", 60)
     assert book.trial("T-001").controlled == {}
+
+
+def test_what_is_erased_from_a_file_is_written_over(tmp_path):
+    """SQLite's own documentation of the pragma: deleted content is overwritten with zeros."""
+    with in_file(tmp_path / "erased.db").connect() as connection:
+        assert connection.exec_driver_sql("PRAGMA secure_delete").scalar() == 1
