@@ -174,3 +174,12 @@ def test_the_way_on_opens_in_the_same_window(page, panel):
     page.locator(f"{lab.NOTEBOOK} h1", has_text="Hand over").wait_for()
     assert page.locator(".lm-TabBar-tab", has_text=NAME).count() == 1
     page.get_by_role("main").get_by_role("tab", name=NAME).click()
+
+
+def test_a_number_written_into_a_box_has_no_editor_look_for_its_caret(page, panel):
+    page.evaluate("() => { window.kitCarets = 0; document.addEventListener('selectionchange', () => kitCarets++); }")
+    handle = lab.slider(page, "butter, %")
+    handle.focus()
+    page.evaluate("() => { kitCarets = 0; }")
+    lab.press(page, handle, times=3)
+    assert page.evaluate("() => kitCarets") == 0
